@@ -1,0 +1,65 @@
+"""The command group; each command's module is imported only when it runs."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from passage import __version__
+
+#: Command name -> (module, one line of help). The help stands here so that
+#: ``passage --help`` imports no command.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "plan": ("passage.cli.plan", "Plan one passage: sea, roll, comfort and fuel by leg."),
+    "check": ("passage.cli.check", "Show what was recognised in forecast files."),
+    "particulars": ("passage.cli.particulars", "Write a commented vessel file to fill in."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands' names without importing them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the command's module and return its ``command``."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(COMMANDS[cmd_name][0])
+        return module.command  # type: ignore[no-any-return]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List commands with the help of the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="passage")
+def group() -> None:
+    """Fuel against comfort for a fin-stabilised motor yacht, leg by leg.
+
+    Decision support only: the master decides.
+    """
+
+
+def main() -> None:
+    """Run the command line; a user's mistake ends in a message, not a traceback."""
+    from passage.errors import PassageError
+
+    try:
+        code = group.main(standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
+    except click.ClickException as err:
+        err.show()
+        sys.exit(err.exit_code)
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+    except PassageError as err:
+        click.echo(f"passage: {err}", err=True)
+        sys.exit(err.exit_code)

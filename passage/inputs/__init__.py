@@ -1,0 +1,1 @@
+"""Reading and normalising what the user gives: vessel, route and forecast files."""

@@ -1,0 +1,1 @@
+"""Forecast files: open, recognise, normalise once, sample along a track."""

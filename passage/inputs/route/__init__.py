@@ -1,0 +1,1 @@
+"""Route files, positions, legs and the coastline check."""

@@ -1,0 +1,1 @@
+"""Vessel particulars: the TOML file, its checks and the estimates that fill gaps."""

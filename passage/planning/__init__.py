@@ -1,0 +1,1 @@
+"""The only place that joins inputs and physics: plan, compare, heel, season."""

@@ -1,0 +1,1 @@
+"""What the user reads: tables, JSON, NetCDF and the one-file HTML page."""
