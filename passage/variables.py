@@ -128,7 +128,7 @@ LEG_VARIABLES: tuple[Variable, ...] = (
         "encounter_period_s",
         "s",
         "Te",
-        "mean period at which the yacht meets the waves (spectral, from the mean encounter frequency)",
+        "period at which the yacht meets the waves, from the mean encounter frequency",
     ),
     _v(
         "natural_roll_period_s",
@@ -251,14 +251,14 @@ LEG_VARIABLES: tuple[Variable, ...] = (
         "motion_sickness_percent",
         "percent",
         "sick",
-        "people expected to be sick by the end of the leg at the worst place (ISO 2631-1 dose, since departure)",
+        "people expected to be sick by the end of the leg, worst place (ISO 2631-1 dose)",
         how="leg",
     ),
     _v(
         "lateral_acceleration_rms_g",
         "1",
         "lateral g",
-        "lateral acceleration felt at the worst place, rms, with the part of gravity that roll brings; in g",
+        "lateral acceleration at the worst place, rms, with roll's share of gravity; in g",
         decimals=3,
     ),
     _v(

@@ -12,9 +12,15 @@ from passage import __version__
 #: Command name -> (module, one line of help). The help stands here so that
 #: ``passage --help`` imports no command.
 COMMANDS: dict[str, tuple[str, str]] = {
-    "plan": ("passage.cli.plan", "Plan one passage: sea, roll, comfort and fuel by leg."),
+    "plan": (
+        "passage.cli.plan",
+        "Plan one passage: sea, roll, comfort and fuel by leg.",
+    ),
     "check": ("passage.cli.check", "Show what was recognised in forecast files."),
-    "particulars": ("passage.cli.particulars", "Write a commented vessel file to fill in."),
+    "particulars": (
+        "passage.cli.particulars",
+        "Write a commented vessel file to fill in.",
+    ),
 }
 
 

@@ -27,9 +27,7 @@ def leg_sum(values: npt.ArrayLike, starts: npt.NDArray[np.int_]) -> Array:
     return np.add.reduceat(np.asarray(values, dtype=float), starts, axis=-1)
 
 
-def leg_mean(
-    values: npt.ArrayLike, hours: npt.ArrayLike, starts: npt.NDArray[np.int_]
-) -> Array:
+def leg_mean(values: npt.ArrayLike, hours: npt.ArrayLike, starts: npt.NDArray[np.int_]) -> Array:
     """Mean weighted by time; NaN where any point is NaN.
 
     Points of zero duration do not occur in a track; if all weights of a leg are
@@ -65,18 +63,14 @@ def leg_mean_direction(
     return np.where(calm, np.nan, np.arctan2(east, north) % (2.0 * np.pi))
 
 
-def leg_coverage(
-    codes: npt.NDArray[np.int8], starts: npt.NDArray[np.int_]
-) -> npt.NDArray[np.int8]:
+def leg_coverage(codes: npt.NDArray[np.int8], starts: npt.NDArray[np.int_]) -> npt.NDArray[np.int8]:
     """The commonest reason for a gap on each leg, or 0 ("ok") where there is none.
 
     A point filled from the nearest sea cell counts as a reason to tell, but any
     real gap on the leg goes before it.
     """
     codes = np.asarray(codes)
-    counts = np.stack(
-        [leg_sum(codes == code, starts) for code in range(len(COVERAGE))], axis=-1
-    )
+    counts = np.stack([leg_sum(codes == code, starts) for code in range(len(COVERAGE))], axis=-1)
     counts[..., 0] = 0.5  # "ok" wins only where nothing else was counted
     filled = COVERAGE.index("nearest_sea_cell")
     counts[..., filled] = np.where(counts[..., filled] > 0, 0.6, 0.0)
