@@ -1,0 +1,254 @@
+"""What people on board feel: sickness, stumbling, extremes and customary limits.
+
+Motion sickness is indicative: both measures were made from people who were not used
+to the sea, and rms alone has been found unreliable where two periods mix. Limits
+are data for the owner to edit, with where they come from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erf
+
+from passage.units import G_M_S2, HOUR_S
+
+FloatArray = NDArray[np.float64]
+
+#: Percent sick per unit of dose, mixed adults not used to the sea
+#: (ISO 2631-1:1997 Annex D; the value 1/3 is from memory).
+KM_PERCENT = 1.0 / 3.0
+#: Highest share of people the dose relation was made for (Annex D, from memory).
+MSDV_PREVALENCE_LIMIT_PERCENT = 70.0
+#: Hours of exposure the dose relation was made for (Annex D, from memory).
+MSDV_HOURS = (20.0 / 60.0, 6.0)
+
+#: Tipping coefficient of a standing person athwartships, low and high (from memory;
+#: measured at sea it differs by task, hence a range).
+TIPPING_COEFFICIENTS = (0.222, 0.25)
+#: Height of a standing person's centre of gravity above the deck. [m] (public code, PARTLY)
+PERSON_CG_HEIGHT_M = 0.91
+
+# ISO 2631-1:1997 Wf: corner frequencies in Hz and quality factors.
+_F1, _F2, _F4, _Q4, _F5, _Q5, _F6, _Q6 = 0.08, 0.63, 0.25, 0.86, 0.0625, 0.80, 0.1, 0.80
+
+
+def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
+    """Magnitude of the ISO 2631-1 weighting Wf for motion sickness (vertical).
+
+    Parameters
+    ----------
+    frequency_hz : array_like
+        Frequency at which the motion is *felt* (encounter), >= 0. [Hz]
+
+    Returns
+    -------
+    ndarray
+        Dimensionless; 0 at rest, near 1 from 0.125 to 0.25 Hz. NaN in gives NaN out.
+
+    Notes
+    -----
+    Product of a high pass at 0.08 Hz, a low pass at 0.63 Hz, the
+    acceleration-velocity transition at 0.25 Hz and the upward step at 0.0625 to
+    0.1 Hz. Written in ratios that stay finite at zero frequency.
+
+    References
+    ----------
+    ISO 2631-1:1997, Annex A (parameters of Wf; the first transition frequency is
+    infinite, from memory).
+    """
+    f = np.abs(np.asarray(frequency_hz, dtype=float))
+    high = f**2 / np.abs(_F1**2 - f**2 - 1j * np.sqrt(2.0) * _F1 * f)
+    low = 1.0 / np.abs(1.0 - (f / _F2) ** 2 + 1j * np.sqrt(2.0) * f / _F2)
+    transition = 1.0 / np.abs(1.0 - (f / _F4) ** 2 + 1j * f / (_Q4 * _F4))
+    rise = 1.0 - (f / _F5) ** 2 + 1j * f / (_Q5 * _F5)
+    fall = 1.0 - (f / _F6) ** 2 + 1j * f / (_Q6 * _F6)
+    step = np.abs(rise / fall) * (_F5 / _F6) ** 2
+    weighting: FloatArray = high * low * transition * step
+    return weighting
+
+
+def motion_sickness_dose(weighted_rms_m_s2: Any, hours: Any) -> FloatArray:
+    """Motion sickness dose MSDVz of a stretch with steady motion. [m/s^1.5]
+
+    ``weighted_rms_m_s2`` Wf-weighted vertical acceleration, rms [m/s2]; ``hours``
+    duration >= 0. Broadcast; NaN in gives NaN out, also for zero hours.
+    (ISO 2631-1:1997, Annex D.)
+    """
+    dose: FloatArray = np.asarray(weighted_rms_m_s2, dtype=float) * np.sqrt(
+        np.asarray(hours, dtype=float) * HOUR_S
+    )
+    return dose
+
+
+def running_dose(dose: Any, axis: int = -1) -> FloatArray:
+    """Dose since departure after each stretch: root of the running sum of squares.
+
+    A stretch of unknown dose (NaN) leaves all later totals unknown: a total over
+    part of the passage would read as a comfortable one.
+    """
+    total: FloatArray = np.sqrt(np.cumsum(np.asarray(dose, dtype=float) ** 2, axis=axis))
+    return total
+
+
+def sickness_percent_from_dose(dose: Any) -> FloatArray:
+    """Share of people expected to vomit at a dose MSDVz, percent, at most 100.
+
+    The relation is a straight line made for 20 minutes to 6 hours and up to about
+    70 percent (``MSDV_HOURS``, ``MSDV_PREVALENCE_LIMIT_PERCENT``); beyond that it is
+    an index and no forecast. (ISO 2631-1:1997, Annex D; factor from memory.)
+    """
+    return np.minimum(KM_PERCENT * np.asarray(dose, dtype=float), 100.0)
+
+
+def motion_sickness_incidence_percent(
+    vertical_rms_m_s2: Any, encounter_omega_rad_s: Any
+) -> FloatArray:
+    """Share of people sick after two hours by the O'Hanlon and McCauley index, percent.
+
+    Parameters
+    ----------
+    vertical_rms_m_s2 : array_like
+        Vertical acceleration, rms, unweighted. Taken as Gaussian: its mean
+        magnitude is sqrt(2/pi) times the rms. [m/s2]
+    encounter_omega_rad_s : array_like
+        Frequency at which it is felt; the mean of the acceleration. [rad/s]
+
+    Returns
+    -------
+    ndarray
+        0 to 100. 0 at rest. NaN in gives NaN out.
+
+    References
+    ----------
+    O'Hanlon and McCauley, Aerospace Medicine 45 (1974) 366-369; form as in Lloyd,
+    *Seakeeping* (1989). The "erf" of older texts is the normal integral, hence the
+    square root of two.
+    """
+    mean_g = np.sqrt(2.0 / np.pi) * np.asarray(vertical_rms_m_s2, dtype=float) / G_M_S2
+    omega = np.asarray(encounter_omega_rad_s, dtype=float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        middle = -0.819 + 2.32 * np.log10(omega) ** 2
+        percent = 50.0 * (1.0 - erf((middle - np.log10(mean_g)) / (0.4 * np.sqrt(2.0))))
+    still = (mean_g == 0.0) & ~np.isnan(omega)
+    result: FloatArray = np.where(still, 0.0, percent)
+    return result
+
+
+def motion_induced_interruptions_per_min(
+    lateral_rms_m_s2: Any, period_s: Any, tipping_coefficient: Any
+) -> FloatArray:
+    """How often a standing person must hold on or lose balance, per minute.
+
+    Parameters
+    ----------
+    lateral_rms_m_s2 : array_like
+        Felt lateral acceleration at the person's centre of gravity
+        (``PERSON_CG_HEIGHT_M`` above the deck), rms. [m/s2]
+    period_s : array_like
+        Mean zero-crossing period of that acceleration, > 0. [s]
+    tipping_coefficient : array_like
+        Half stance over height of the centre of gravity, dimensionless.
+
+    Returns
+    -------
+    ndarray
+        Crossings of either side, hence the factor two. NaN in gives NaN out.
+
+    References
+    ----------
+    Graham, Naval Engineers Journal (1990); Graham, Baitis and Meyers (1992), from
+    memory. Level crossing of a Gaussian process, Rice (1944).
+    """
+    rms = np.asarray(lateral_rms_m_s2, dtype=float)
+    level = np.asarray(tipping_coefficient, dtype=float) * G_M_S2
+    # exp(-inf) at rest is the right zero; only the division needs to be let pass.
+    with np.errstate(divide="ignore", over="ignore"):
+        beyond = np.exp(-0.5 * (level / rms) ** 2)
+    rate: FloatArray = HOUR_S / 60.0 / np.asarray(period_s, dtype=float) * 2.0 * beyond
+    return rate
+
+
+def interruptions_range_per_min(
+    lateral_rms_m_s2: Any, period_s: Any
+) -> tuple[FloatArray, FloatArray]:
+    """Low and high interruptions per minute over ``TIPPING_COEFFICIENTS``.
+
+    The result hangs so strongly on the coefficient that one number would mislead.
+    """
+    steady, unsteady = max(TIPPING_COEFFICIENTS), min(TIPPING_COEFFICIENTS)
+    return (
+        motion_induced_interruptions_per_min(lateral_rms_m_s2, period_s, steady),
+        motion_induced_interruptions_per_min(lateral_rms_m_s2, period_s, unsteady),
+    )
+
+
+def most_probable_extreme(rms: Any, cycles: Any) -> FloatArray:
+    """Most probable largest single amplitude in so many cycles, rms sqrt(2 ln N).
+
+    Narrow-banded Gaussian process (Rayleigh peaks). ``cycles`` below 1 gives NaN.
+    """
+    n = np.asarray(cycles, dtype=float)
+    n = np.where(n >= 1.0, n, np.nan)
+    extreme: FloatArray = np.asarray(rms, dtype=float) * np.sqrt(2.0 * np.log(n))
+    return extreme
+
+
+def expected_extreme(rms: Any, cycles: Any) -> FloatArray:
+    """Expected largest single amplitude in so many cycles (N > 1).
+
+    The most probable one plus 0.5772 rms/sqrt(2 ln N) (Longuet-Higgins 1952).
+    ``cycles`` of 1 or less gives NaN.
+    """
+    n = np.asarray(cycles, dtype=float)
+    root = np.sqrt(2.0 * np.log(np.where(n > 1.0, n, np.nan)))
+    extreme: FloatArray = np.asarray(rms, dtype=float) * (root + np.euler_gamma / root)
+    return extreme
+
+
+def rayleigh_mean_of_highest(rms: Any, share: float) -> FloatArray:
+    """Mean single amplitude of the highest share (1/3 significant, 1/10, 1/100).
+
+    ``share`` in (0, 1]. Closed form of the Rayleigh tail mean (Longuet-Higgins 1952).
+    """
+    if not 0.0 < share <= 1.0:
+        raise ValueError(f"share is {share}; it must lie above 0 and up to 1")
+    threshold = np.sqrt(2.0 * np.log(1.0 / share))
+    tail = np.sqrt(np.pi / 2.0) * (1.0 - erf(threshold / np.sqrt(2.0)))
+    factor = float(threshold + tail / share)
+    return np.asarray(rms, dtype=float) * factor
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComfortLimit:
+    """A customary limit: rms accelerations in g, roll rms in degrees, and its source."""
+
+    people: str
+    vertical_rms_g: float
+    lateral_rms_g: float
+    roll_rms_deg: float
+    source: str
+
+
+_NORDFORSK = "NORDFORSK 1987, from memory, not confirmed"
+
+#: Customary limits by what people do; starting points for the owner's own.
+CUSTOMARY_LIMITS: tuple[ComfortLimit, ...] = tuple(
+    ComfortLimit(
+        people=people,
+        vertical_rms_g=vertical,
+        lateral_rms_g=lateral,
+        roll_rms_deg=roll,
+        source=_NORDFORSK,
+    )
+    for people, vertical, lateral, roll in (
+        ("light manual work", 0.20, 0.10, 6.0),
+        ("heavy manual work", 0.15, 0.07, 4.0),
+        ("intellectual work", 0.10, 0.05, 3.0),
+        ("transit passengers", 0.05, 0.04, 2.5),
+        ("cruise liner", 0.02, 0.03, 2.0),
+    )
+)

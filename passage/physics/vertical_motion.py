@@ -1,0 +1,236 @@
+"""Heave, pitch and sway of a hull in regular waves by closed-form expressions.
+
+The expressions need four numbers of the hull and no hull lines. They come from
+strip theory for a box-shaped hull of the same draught and reduced beam, so they
+are honest about size and order, not about detail; ``closed_form_doubt`` says
+where they should be read with care. Everything here is per metre of wave
+amplitude at midship, as complex numbers, time factor exp(+i omega_e t), so that a
+wave of unit amplitude is ``exp(-i k x cos(mu))`` at a distance x forward.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passage.units import G_M_S2
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+#: Froude number above which the expressions leave their stated home ground.
+FROUDE_LIMIT = 0.3
+#: Breadth-to-draught range of the sections they were made for.
+BREADTH_TO_DRAUGHT_RANGE = (1.0, 6.0)
+
+#: Bits of ``closed_form_doubt`` and their words.
+DOUBT_WORDS: dict[int, str] = {
+    1: "speed above Froude number 0.3, beyond the range of the closed-form motions",
+    2: "breadth to draught outside 1 to 6, beyond the range of the closed-form motions",
+    4: "waves shorter than half the waterline: closed-form motions are only an order of size",
+    8: "bow or head sea near the heave and pitch resonance at speed: closed-form motions "
+    "tend to be too large",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class HullForm:
+    """Main dimensions that the closed-form motions need.
+
+    ``length_m``, ``beam_m`` and ``draught_m`` at the waterline; ``block_coefficient``
+    dimensionless, in (0, 1].
+    """
+
+    length_m: float
+    beam_m: float
+    draught_m: float
+    block_coefficient: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Motion:
+    """Complex motion per metre of wave amplitude, phase against the wave at midship.
+
+    Attributes
+    ----------
+    heave : ndarray
+        Vertical displacement at midship, up positive. [m/m]
+    pitch : ndarray
+        Rotation, *bow up* positive, so the vertical displacement at x forward
+        of midship is ``heave + x pitch``. [rad/m]
+    sway_acceleration : ndarray
+        Lateral acceleration, positive to the side the waves travel to. [m/s2 per m]
+    """
+
+    heave: ComplexArray
+    pitch: ComplexArray
+    sway_acceleration: ComplexArray
+
+
+def encounter_frequency_deep(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> FloatArray:
+    """Signed frequency at which deep-water waves are met; negative: she overtakes them.
+
+    ``omega_rad_s`` wave frequency, ``mu_rad`` 0 following and pi head, ``speed_m_s``
+    through the water; all broadcast. [rad/s]
+    """
+    omega = np.asarray(omega_rad_s, dtype=float)
+    frequency: FloatArray = omega - omega**2 / G_M_S2 * np.asarray(speed_m_s) * np.cos(mu_rad)
+    return frequency
+
+
+def _sinc(x: FloatArray) -> FloatArray:
+    """sin(x)/x with its limit 1 at x = 0."""
+    result: FloatArray = np.sinc(x / np.pi)
+    return result
+
+
+def _moment_shape(x: FloatArray) -> FloatArray:
+    """3 (sin x - x cos x)/x^3 with its limit 1 at x = 0.
+
+    The series is used below x = 0.05, where the difference of the two terms
+    would lose half its digits; the next term left out is 2e-8 there.
+    """
+    small = np.abs(x) < 0.05
+    safe = np.where(small, 1.0, x)
+    closed = 3.0 * (np.sin(safe) - safe * np.cos(safe)) / safe**3
+    result: FloatArray = np.where(small, 1.0 - x**2 / 10.0, closed)
+    return result
+
+
+def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: HullForm) -> Motion:
+    r"""Heave, pitch and sway of a mono-hull in regular deep-water waves.
+
+    Parameters
+    ----------
+    omega_rad_s, mu_rad, speed_m_s : array_like
+        Wave frequency (> 0), encounter angle (0 following, pi head) and speed
+        through the water; they broadcast together.
+    hull : HullForm
+
+    Returns
+    -------
+    Motion
+        Arrays of the broadcast shape. NaN in gives NaN out.
+
+    Notes
+    -----
+    With :math:`\alpha = \omega_e/\omega`, :math:`B = B_0 C_B`, :math:`k_e = |k\cos\mu|`,
+    the heave amplitude is :math:`\eta|F|` and the pitch amplitude
+    :math:`\eta|G|`, both with the same dynamic factor :math:`\eta`, as published.
+
+    The published ratio :math:`A^2/(kB\alpha^3)` looks singular where the hull rides
+    with the waves (:math:`\alpha\to0`). It is not: with
+    :math:`A = 2\sin(\alpha^2kB/2)e^{-\alpha^2kT}` it equals
+    :math:`\alpha kB\,\mathrm{sinc}^2(\alpha^2kB/2)e^{-2\alpha^2kT}`, the form used here,
+    so following seas need no clipping and end in the quasi-static answer.
+
+    Phases are not in the published amplitudes. They follow from the equation of
+    motion behind them: damping acts on the difference of the water's vertical
+    velocity (at the wave frequency) and the section's (at the encounter
+    frequency), so excitation carries the phase of
+    :math:`1-kT+i|\alpha|kB(\dots)` and the response that of the dynamic factor; heave
+    goes with the even part of the wave along the hull and pitch with the odd part,
+    which puts them 90 degrees apart.
+
+    Sway is that of the water around the hull: :math:`\omega^2\sin\mu\,e^{-kT/2}`
+    averaged over length and breadth (Froude-Krylov force and added mass alike), an
+    approximation that is exact in long waves only.
+
+    Valid for slender mono-hulls, linear motion, Froude number to about 0.3, deep
+    water. See ``closed_form_doubt``.
+
+    References
+    ----------
+    Jensen, Mansour and Olsen, "Estimation of ship motions using closed-form
+    expressions", Ocean Engineering 31 (2004) 61-85 (heave and pitch).
+    """
+    omega = np.asarray(omega_rad_s, dtype=float)
+    cos_mu = np.cos(np.asarray(mu_rad, dtype=float))
+    wavenumber = omega**2 / G_M_S2
+    alpha = 1.0 - omega * np.asarray(speed_m_s, dtype=float) * cos_mu / G_M_S2
+    beam = hull.beam_m * hull.block_coefficient
+    k_draught = wavenumber * hull.draught_m
+    half = 0.5 * np.abs(wavenumber * cos_mu) * hull.length_m
+
+    squared = alpha**2
+    radiated = (
+        wavenumber
+        * beam
+        * _sinc(0.5 * squared * wavenumber * beam) ** 2
+        * np.exp(-2.0 * squared * k_draught)
+    )
+    excitation = np.exp(-k_draught) * (1.0 - k_draught + 1j * np.abs(alpha) * radiated)
+    # Damping opposes velocity, whose sign against the wave turns when she overtakes it.
+    dynamic = 1.0 - 2.0 * k_draught * squared + 1j * np.sign(alpha) * squared * radiated
+    section = excitation / dynamic
+
+    heave = section * _sinc(half)
+    # Slope of the wave at midship along x is -i k cos(mu); the shape factor averages it.
+    pitch = section * (-1j * wavenumber * cos_mu) * _moment_shape(half)
+    sin_mu = np.sin(np.asarray(mu_rad, dtype=float))
+    # The water under a crest is at the turning point of its sideways swing; it
+    # accelerates sideways most where the surface slopes most, a quarter period on.
+    sway = (
+        -1j
+        * omega**2
+        * sin_mu
+        * np.exp(-0.5 * k_draught)
+        * _sinc(half)
+        * _sinc(0.5 * wavenumber * hull.beam_m * sin_mu)
+    )
+    heave, pitch, sway = np.broadcast_arrays(heave, pitch, sway)
+    return Motion(heave=heave, pitch=pitch, sway_acceleration=sway)
+
+
+def closed_form_doubt(
+    peak_period_s: Any, mu_rad: Any, speed_m_s: Any, hull: HullForm
+) -> NDArray[np.int64]:
+    """Where the closed-form motions should be read with care.
+
+    Parameters
+    ----------
+    peak_period_s, mu_rad, speed_m_s : array_like
+        Peak period of the sea, encounter angle and speed through the water; they
+        broadcast together.
+    hull : HullForm
+
+    Returns
+    -------
+    ndarray of int
+        Sum of the bits in ``DOUBT_WORDS``; 0 where there is no known doubt, and
+        where an input is NaN (nothing can be said of it).
+
+    Notes
+    -----
+    Bit 8 marks mu beyond 120 degrees with the encounter frequency within 25 % of the
+    dynamic factor's resonance, omega_e^2 = g/(2 T), at Froude number 0.15 or more: a
+    band chosen here (assumption), where the factor exceeds about two.
+    """
+    omega = 2.0 * np.pi / np.asarray(peak_period_s, dtype=float)
+    mu = np.asarray(mu_rad, dtype=float)
+    speed = np.asarray(speed_m_s, dtype=float)
+    froude = speed / np.sqrt(G_M_S2 * hull.length_m)
+    ratio = hull.beam_m / hull.draught_m
+    low, high = BREADTH_TO_DRAUGHT_RANGE
+    wavelength = 2.0 * np.pi * G_M_S2 / omega**2
+    resonance = np.sqrt(G_M_S2 / (2.0 * hull.draught_m))
+    met = encounter_frequency_deep(omega, mu, speed)
+    near = np.abs(met / resonance - 1.0) < 0.25
+    bow = np.cos(mu) < np.cos(2.0 * np.pi / 3.0)
+    code = (
+        1 * (froude > FROUDE_LIMIT)
+        + 2 * bool(not low <= ratio <= high)
+        + 4 * (wavelength < 0.5 * hull.length_m)
+        + 8 * (near & bow & (froude >= 0.15))
+    )
+    known = np.isfinite(omega + mu + speed)
+    result: NDArray[np.int64] = np.where(known, code, 0).astype(np.int64)
+    return result
+
+
+def doubt_words(code: int) -> tuple[str, ...]:
+    """The sentences behind one value of ``closed_form_doubt``."""
+    return tuple(words for bit, words in DOUBT_WORDS.items() if code & bit)
