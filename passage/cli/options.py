@@ -1,0 +1,117 @@
+"""Options and small parsers that several commands share; no heavy imports."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+PATH = click.Path(path_type=Path)
+
+_TIME = re.compile(
+    r"^(\d{4})-(\d{2})-(\d{2})[T ](\d{2}):(\d{2})(?::(\d{2}))?\s*(Z|UTC|[+-]\d{2}:?\d{2})?$"
+)
+
+
+class UtcTime(click.ParamType):
+    """A time with its zone, such as 2026-03-14T06:00Z, as seconds since 1970 UTC."""
+
+    name = "time"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Seconds since 1970-01-01T00:00Z."""
+        if isinstance(value, float):
+            return value
+        match = _TIME.match(str(value).strip())
+        if match is None:
+            self.fail(f"{value!r} is not a time. Write it as 2026-03-14T06:00Z.", param, ctx)
+        *parts, zone = match.groups()
+        if zone is None:
+            self.fail(
+                f"{value!r} has no zone. Add Z for UTC ({value}Z) or an offset such as +01:00.",
+                param,
+                ctx,
+            )
+        numbers = [int(part or 0) for part in parts]
+        try:
+            moment = datetime(*numbers, tzinfo=UTC)  # type: ignore[misc, arg-type]
+        except ValueError as err:
+            self.fail(f"{value!r} is not a time: {err}.", param, ctx)
+        seconds = moment.timestamp()
+        if zone not in ("Z", "UTC"):
+            sign = -1.0 if zone[0] == "-" else 1.0
+            digits = zone[1:].replace(":", "")
+            seconds -= sign * (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60.0)
+        return seconds
+
+
+UTC_TIME = UtcTime()
+
+
+def stack(*decorators: Callable[[F], F]) -> Callable[[F], F]:
+    """Several click decorators as one, shown in the order given."""
+
+    def apply(function: F) -> F:
+        for decorator in reversed(decorators):
+            function = decorator(function)
+        return function
+
+    return apply
+
+
+input_options = stack(
+    click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML)."),
+    click.option(
+        "--forecast",
+        "forecasts",
+        type=PATH,
+        multiple=True,
+        required=True,
+        help="Forecast file; give the option again for more files.",
+    ),
+    click.option(
+        "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
+    ),
+    click.option(
+        "--nearest-sea-cell",
+        "nearest_sea_cell_km",
+        type=click.FloatRange(min=0, max=100),
+        metavar="KM",
+        help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
+    ),
+)
+
+output_options = stack(
+    click.option("-o", "--output", type=PATH, help="Write here instead of the screen."),
+    click.option("--force", is_flag=True, help="Replace an existing output file."),
+)
+
+
+def emit(text: str, output: Path | None, *, force: bool) -> None:
+    """Text to stdout, or atomically to a file with a word on stderr."""
+    if output is None:
+        try:
+            click.echo(text, nl=False)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            # The reader (head, less) has seen enough; that is not an error.
+            sys.stderr.close()
+        return
+    from passage.files import write_text
+
+    write_text(output, text, force=force)
+    click.echo(f"Wrote {output}", err=True)
+
+
+def say(text: str) -> None:
+    """A word to the user on stderr."""
+    click.echo(text, err=True)

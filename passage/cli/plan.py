@@ -1,0 +1,183 @@
+"""``passage plan``: one passage, leg by leg."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_options, say
+
+
+@click.command("plan")
+@click.argument("route", type=PATH)
+@input_options
+@click.option(
+    "--departure",
+    "departure_s",
+    type=UTC_TIME,
+    required=True,
+    metavar="TIME",
+    help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
+)
+@click.option(
+    "--speed",
+    "speed_kn",
+    type=click.FloatRange(min=0, min_open=True, max=60),
+    metavar="KN",
+    help="Speed for the whole passage instead of the route's own.",
+)
+@click.option(
+    "--hold",
+    type=click.Choice(["water", "ground", "fuel"]),
+    default="water",
+    show_default=True,
+    help="What stays constant: speed through water, speed over ground, or fuel rate "
+    "(the rate that --speed takes in still water).",
+)
+@click.option(
+    "--arrive",
+    "arrive_s",
+    type=UTC_TIME,
+    metavar="TIME",
+    help="Arrive at this time: finds the one speed that does it.",
+)
+@click.option(
+    "--fins",
+    type=click.Choice(["active", "centred"]),
+    default="active",
+    show_default=True,
+    help="Fin use under way, where the rules of the trade leave it open.",
+)
+@click.option(
+    "--heel",
+    type=click.Choice(["fins", "limit", "leave"]),
+    default="fins",
+    show_default=True,
+    help="What the fins do about steady heel: hold all of it, hold it down to the owner's "
+    "limit, or leave it.",
+)
+@click.option(
+    "--ease",
+    is_flag=True,
+    help="Slow down where slamming or the acceleration limit would be exceeded.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(min=1, max=360),
+    default=20.0,
+    show_default=True,
+    help="Time between the points of the track.",
+)
+@click.option(
+    "--waves",
+    "wave_method",
+    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
+    default="all-heading",
+    show_default=True,
+    help="Formula for added resistance in waves.",
+)
+@click.option(
+    "--format",
+    "layout",
+    type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
+    default="table",
+    show_default=True,
+    help="Form of the answer; netcdf and html need -o.",
+)
+@output_options
+@click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
+@click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every leg.")
+@click.option("--fail-on-limit", is_flag=True, help="Exit 6 if a limit is exceeded.")
+def command(
+    route: Path,
+    vessel: Path,
+    forecasts: tuple[Path, ...],
+    name_map: Path | None,
+    nearest_sea_cell_km: float | None,
+    departure_s: float,
+    speed_kn: float | None,
+    hold: str,
+    arrive_s: float | None,
+    fins: str,
+    heel: str,
+    ease: bool,
+    minutes: float,
+    wave_method: str,
+    layout: str,
+    output: Path | None,
+    force: bool,
+    open_page: bool,
+    strict: bool,
+    fail_on_limit: bool,
+) -> None:
+    """Plan ROUTE: what the sea does to her on each leg, fins centred and active, and the fuel.
+
+    The table goes to the screen, remarks to stderr. Decision support only: the master decides.
+    """
+    if layout in ("netcdf", "html") and output is None:
+        raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
+    if open_page and layout != "html":
+        raise click.UsageError("--open goes with --format html.")
+    from passage.planning.plan import PlanOptions, plan_files
+
+    plan = plan_files(
+        route,
+        vessel,
+        forecasts,
+        PlanOptions(
+            departure_s=departure_s,
+            speed_kn=speed_kn,
+            hold=hold,
+            arrive_s=arrive_s,
+            fins=fins,
+            heel=heel,
+            ease=ease,
+            minutes=minutes,
+            wave_method=wave_method,
+            nearest_sea_cell_km=nearest_sea_cell_km,
+            name_map=name_map,
+        ),
+        say=say,
+    )
+    if layout == "netcdf":
+        from passage.files import write_with
+        from passage.report.plan_netcdf import write_plan_netcdf
+
+        assert output is not None
+        write_with(output, lambda path: write_plan_netcdf(plan, path), force=force)
+        say(f"Wrote {output}")
+    else:
+        emit(_text(plan, layout), output, force=force)
+    if open_page and output is not None:
+        click.launch(str(output))
+    _exit_code(plan, strict=strict, fail_on_limit=fail_on_limit)
+
+
+def _text(plan, layout: str) -> str:  # type: ignore[no-untyped-def]
+    if layout == "json":
+        from passage.report.plan_json import plan_json
+
+        return plan_json(plan)
+    if layout == "csv":
+        from passage.report.plan_text import plan_csv
+
+        return plan_csv(plan)
+    if layout == "html":
+        from passage.report.plan_page import plan_page
+
+        return plan_page(plan)
+    from passage.report.plan_text import plan_table
+
+    return plan_table(plan)
+
+
+def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ignore[no-untyped-def]
+    from passage.errors import LimitExceeded, PartialCoverage
+
+    if strict and not plan.fully_covered:
+        gaps = [leg for leg in plan.legs if leg["coverage"] != "ok"]
+        words = ", ".join(f"leg {leg['leg']} {leg['coverage']}" for leg in gaps)
+        raise PartialCoverage(f"the forecast does not cover the whole passage: {words}.")
+    if fail_on_limit and plan.limits_exceeded:
+        raise LimitExceeded("a limit is exceeded: " + " ".join(plan.limits_exceeded))

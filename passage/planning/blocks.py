@@ -1,0 +1,293 @@
+"""Long work cut into blocks that are never lost.
+
+A run lives in a folder: a manifest that says what is being computed, and one file
+per finished block. A block file carries the checksum of its content and the
+fingerprint of the manifest; it is written beside its place and moved there, so a
+file that is there is whole, or it is found out by its checksum and done again. A
+run killed at any moment therefore goes on where it stopped and ends the same to
+the last bit, with one process, several, or a dask cluster.
+
+Only the process that leads the run writes; workers return arrays. That keeps the
+order of writes simple, works where workers share no disk, and means that losing a
+worker costs its unfinished block and nothing else.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import io
+import json
+import os
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import OutputError, PassageError
+
+Arrays = dict[str, npt.NDArray[Any]]
+Work = Callable[[Any], Arrays]
+
+MANIFEST = "manifest.json"
+_MAGIC = b"passage block 1\n"
+#: How often a block is handed out again after the worker that had it was lost.
+MAX_LOSSES = 3
+
+
+@dataclass(frozen=True)
+class Block:
+    """One piece of work: its number and what the work function needs for it."""
+
+    number: int
+    job: Any
+
+
+@dataclass
+class RunReport:
+    """What a run did: blocks found done, done now, and bad ones with their reason."""
+
+    kept: int = 0
+    done: int = 0
+    redone: tuple[int, ...] = ()
+    bad: dict[int, str] = field(default_factory=dict)
+    workers_lost: int = 0
+
+
+def fingerprint(description: dict[str, Any]) -> str:
+    """A short digest of what is computed; any change of input or option changes it."""
+    text = json.dumps(description, sort_keys=True, ensure_ascii=True, allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def open_run(folder: Path, description: dict[str, Any]) -> str:
+    """Make the run's folder, or check that it holds the same run; return the fingerprint.
+
+    Raises
+    ------
+    OutputError
+        The folder holds something else, or cannot be made or written.
+    """
+    mark = fingerprint(description)
+    manifest = folder / MANIFEST
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "blocks").mkdir(exist_ok=True)
+        if manifest.exists():
+            try:
+                known = json.loads(manifest.read_text(encoding="utf-8"))["fingerprint"]
+            except (ValueError, KeyError, TypeError):
+                known = None
+            if known != mark:
+                raise OutputError(
+                    f"{folder}: holds a run with other inputs or options. "
+                    "Give another folder, or remove this one to start anew."
+                )
+            return mark
+        if any((folder / "blocks").iterdir()):
+            raise OutputError(f"{folder}: has blocks but no {MANIFEST}. Give another folder.")
+        _replace(manifest, json.dumps({"fingerprint": mark, **description}, indent=1).encode())
+    except OSError as err:
+        raise OutputError(f"{folder}: {_disk_words(err)}.") from err
+    return mark
+
+
+def block_path(folder: Path, number: int) -> Path:
+    """Where a block's result lies."""
+    return folder / "blocks" / f"{number:06d}.blk"
+
+
+def write_block(folder: Path, number: int, mark: str, arrays: Arrays) -> None:
+    """Write one block with its checksum, in one move."""
+    buffer = io.BytesIO()
+    np.savez(buffer, allow_pickle=False, **arrays)  # type: ignore[arg-type]
+    content = buffer.getvalue()
+    digest = hashlib.sha256(mark.encode() + content).hexdigest().encode()
+    try:
+        _replace(
+            block_path(folder, number), _MAGIC + mark.encode() + b"\n" + digest + b"\n" + content
+        )
+    except OSError as err:
+        raise OutputError(
+            f"{folder}: block {number} could not be written: {_disk_words(err)}. "
+            "The blocks written so far are safe; give the same command again to go on."
+        ) from err
+
+
+def read_block(folder: Path, number: int, mark: str) -> Arrays | None:
+    """A block's arrays, or None where it is missing, damaged or of another run."""
+    try:
+        content = block_path(folder, number).read_bytes()
+    except FileNotFoundError:
+        return None
+    head = len(_MAGIC) + len(mark) + 1 + 64 + 1
+    start = content[:head]
+    if not start.startswith(_MAGIC + mark.encode() + b"\n") or len(start) != head:
+        return None
+    body = content[head:]
+    digest = start[len(_MAGIC) + len(mark) + 1 : -1]
+    if hashlib.sha256(mark.encode() + body).hexdigest().encode() != digest:
+        return None
+    with np.load(io.BytesIO(body), allow_pickle=False) as arrays:
+        return {name: arrays[name] for name in arrays.files}
+
+
+def run_blocks(
+    folder: Path,
+    mark: str,
+    blocks: Sequence[Block],
+    work: Work,
+    *,
+    processes: int = 1,
+    scheduler: str | None = None,
+    progress: Callable[[int, int, float], None] | None = None,
+) -> RunReport:
+    """Do all blocks that are not yet done, and say what happened.
+
+    ``work(job)`` must be a pure function importable by its name. A block whose work
+    raises a `PassageError` is listed as bad with its message and the rest go on; any
+    other error is a fault of ours and ends the run (what is written stays).
+    ``progress(done, total, elapsed_s)`` is called after every block.
+    """
+    report = RunReport()
+    todo: list[Block] = []
+    redone: list[int] = []
+    for block in blocks:
+        if read_block(folder, block.number, mark) is not None:
+            report.kept += 1
+            continue
+        if block_path(folder, block.number).exists():
+            redone.append(block.number)
+        todo.append(block)
+    report.redone = tuple(redone)
+    started = time.monotonic()
+    if progress:
+        progress(report.kept, len(blocks), 0.0)
+
+    def finish(block: Block, outcome: Arrays | str) -> None:
+        if isinstance(outcome, str):
+            report.bad[block.number] = outcome
+        else:
+            write_block(folder, block.number, mark, outcome)
+            report.done += 1
+        if progress:
+            progress(
+                report.kept + report.done + len(report.bad),
+                len(blocks),
+                time.monotonic() - started,
+            )
+
+    runner: Iterable[tuple[Block, Arrays | str]]
+    if scheduler is not None:
+        runner = _on_cluster(todo, work, scheduler)
+    elif processes > 1 and len(todo) > 1:
+        runner = _in_processes(todo, work, processes, report)
+    else:
+        runner = ((block, guarded(work, block.job)) for block in todo)
+    for block, outcome in runner:
+        finish(block, outcome)
+    return report
+
+
+def guarded(work: Work, job: Any) -> Arrays | str:
+    """The work's arrays, or the user's-mistake message as text (exceptions may not travel)."""
+    try:
+        return work(job)
+    except PassageError as err:
+        return str(err)
+
+
+def _in_processes(
+    todo: list[Block], work: Work, processes: int, report: RunReport
+) -> Iterator[tuple[Block, Arrays | str]]:
+    import multiprocessing
+
+    # "spawn": a forked child inherits open NetCDF/HDF5 handles and threads, and may hang.
+    context = multiprocessing.get_context("spawn")
+    waiting = list(reversed(todo))
+    losses: dict[int, int] = {}
+    while waiting:
+        with ProcessPoolExecutor(processes, mp_context=context) as pool:
+            flying: dict[Future[Arrays | str], Block] = {}
+            try:
+                while waiting or flying:
+                    while waiting and len(flying) < 2 * processes:
+                        block = waiting.pop()
+                        flying[pool.submit(guarded, work, block.job)] = block
+                    ready, _ = wait(flying, return_when=FIRST_COMPLETED)
+                    for future in ready:
+                        outcome = future.result()
+                        yield flying.pop(future), outcome
+            except BrokenProcessPool:
+                report.workers_lost += 1
+                for block in flying.values():
+                    losses[block.number] = losses.get(block.number, 0) + 1
+                    if losses[block.number] > MAX_LOSSES * processes:
+                        yield (
+                            block,
+                            "the worker died every time it was tried (out of memory?)",
+                        )
+                    else:
+                        waiting.append(block)
+            except GeneratorExit:
+                pool.shutdown(wait=False, cancel_futures=True)
+                raise
+
+
+def _on_cluster(
+    todo: list[Block], work: Work, scheduler: str
+) -> Iterator[tuple[Block, Arrays | str]]:
+    try:
+        from distributed import Client, as_completed
+    except ImportError as err:
+        raise PassageError(
+            "--scheduler needs dask's distributed package. Install it with: "
+            "pip install 'passage[season]'"
+        ) from err
+    try:
+        client = Client(scheduler, timeout="20s")
+    except (OSError, TimeoutError, ValueError) as err:
+        raise PassageError(f"--scheduler {scheduler}: no dask scheduler answers there.") from err
+    with client:
+        # A few blocks per worker in flight: enough to keep them busy, few enough to
+        # hold the results in memory until they are written.
+        waiting = list(reversed(todo))
+        flying: dict[Any, Block] = {}
+        completed = as_completed()
+        limit = max(4, 3 * len(client.scheduler_info()["workers"]))
+        while waiting or flying:
+            while waiting and len(flying) < limit:
+                block = waiting.pop()
+                future = client.submit(guarded, work, block.job, pure=False, retries=MAX_LOSSES)
+                flying[future.key] = block
+                completed.add(future)
+            future = next(completed)
+            yield flying.pop(future.key), future.result()
+            future.release()
+
+
+def _replace(target: Path, content: bytes) -> None:
+    """Write beside the target, flush to disk, move into place; clean up on failure."""
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _disk_words(err: OSError) -> str:
+    if err.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "the disk is full"
+    if err.errno in (errno.EACCES, errno.EROFS, errno.EPERM):
+        return "no permission to write there"
+    return err.strerror or str(err)

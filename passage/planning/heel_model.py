@@ -1,0 +1,260 @@
+"""What the heel decision is about: tanks, moments, prices and rules, leg by leg.
+
+Everything is plain numbers and arrays over the legs of one passage, so the
+question can be built from a forecast, from a log, or by hand. Signs: moments and
+heel positive to starboard, y positive to starboard. Moments are in tonne-metres
+(a mass times a lever, as in the stability booklet); multiply by g for kN m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+#: Index that stands for the sea in a pair, when ballast is taken in or discharged.
+SEA = -1
+#: A tank filled to this share counts as pressed up and has no free surface
+#: (2008 IS Code, Part A, 3.1: free surface counts below 98 %; from memory).
+PRESSED_UP = 0.98
+#: A tank with less than this share left counts as empty; common practice, no source.
+EMPTY = 0.005
+
+
+class NotPossible(ValueError):
+    """No sequence of moves obeys every rule; the message says which rule binds."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeelTank:
+    """One tank that can list the vessel or put her upright.
+
+    ``free_surface_t_m`` is density times the surface's second moment of area, the
+    stiffness lost while the tank is slack. ``stiffness_t_m_per_m3`` is the
+    stiffness (displacement times GM) gained per cubic metre put in; for liquid
+    moved between tanks only the difference of two tanks counts, so 0 for all means
+    that their heights are taken as equal.
+    """
+
+    name: str
+    holds: str
+    capacity_m3: float
+    content_m3: float
+    y_m: float
+    density_t_m3: float
+    minimum_m3: float = 0.0
+    free_surface_t_m: float = 0.0
+    stiffness_t_m_per_m3: float = 0.0
+
+    @property
+    def moment_t_m_per_m3(self) -> float:
+        """Heeling moment per cubic metre, positive to starboard."""
+        return self.density_t_m3 * self.y_m
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeelProblem:
+    """One passage of ``n`` legs and ``k`` tanks, before any decision.
+
+    Arrays are ``(n,)`` unless said otherwise.
+
+    Attributes
+    ----------
+    hours, speed_kn, distance_nm, fuel_l_per_h
+        Each leg as planned, its fuel without any correction of heel.
+    list_moment_t_m
+        Moment behind the list observed at departure.
+    wind_moment_t_m, event_moment_t_m
+        Mean wind moment, and moment of people, tenders or stores moved since
+        departure.
+    displacement_t, stiffness_t_m
+        Displacement, and displacement times fluid GM, in the middle of the leg
+        with tanks as burnt down but nothing transferred.
+    gm_minimum_m
+        Fluid GM that must never be undercut; ``None`` when not given.
+    limit_deg
+        Owner's limit of steady heel; ``inf`` where there is none.
+    fin_l_per_moment2
+        Litres on the leg per (t m)^2 of moment held by the fins.
+    fin_moment_max_t_m
+        Largest steady moment the fins can hold beside their roll work; 0 where an
+        offset is not allowed (at rest, astern, centred required).
+    offset_fraction, offset_price_l
+        Optional ``(g,)`` from 0 to 1 and ``(n, g)``: what the roll that an offset
+        lets through is worth, in litres, at shares of ``fin_moment_max_t_m``.
+    leave_l_per_deg2, comfort_l_per_deg
+        What steady heel left costs on the leg: hull drag per degree squared, and
+        what a degree of heel for that long is worth to those aboard.
+    transfer_allowed, transfer_hours
+        Whether liquid may be moved before the leg, and hours there are for it.
+    burn_m3
+        ``(n, k)`` drawn from each tank during the leg.
+    pairs
+        ``(from, to)`` tank indices that pumps and valves connect; :data:`SEA` for
+        ballast from or to the sea.
+    transfer_fixed_l, pump_l_per_m3, rate_m3_per_h, smallest_transfer_m3
+        Price of setting up one transfer, of pumping, pump rate, and the smallest
+        amount worth opening a valve for.
+    carry_l_per_t
+        Litres the leg costs more per tonne of ballast carried.
+    over_limit_l_per_deg
+        What each degree above the owner's limit is charged so that limits are
+        broken only where nothing can keep them. Not a cost in any result.
+    """
+
+    leg_names: tuple[str, ...]
+    hours: Floats
+    speed_kn: Floats
+    fuel_l_per_h: Floats
+    list_moment_t_m: float
+    wind_moment_t_m: Floats
+    event_moment_t_m: Floats
+    displacement_t: Floats
+    stiffness_t_m: Floats
+    gm_minimum_m: float | None
+    limit_deg: Floats
+    fin_l_per_moment2: Floats
+    fin_moment_max_t_m: Floats
+    leave_l_per_deg2: Floats
+    comfort_l_per_deg: Floats
+    transfer_allowed: Flags
+    transfer_hours: Floats
+    tanks: tuple[HeelTank, ...]
+    burn_m3: Floats
+    pairs: tuple[tuple[int, int], ...]
+    transfer_fixed_l: float
+    pump_l_per_m3: float
+    rate_m3_per_h: float
+    carry_l_per_t: Floats
+    smallest_transfer_m3: float = 0.05
+    offset_fraction: Floats | None = None
+    offset_price_l: Floats | None = None
+    over_limit_l_per_deg: float = 1.0e4
+    fuel_price_per_l: float | None = None
+    currency: str = ""
+    fin_angle_per_moment_deg: Floats | None = None
+    notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def n_legs(self) -> int:
+        """Number of legs."""
+        return len(self.hours)
+
+    @property
+    def distance_nm(self) -> Floats:
+        """Miles through the water, leg by leg."""
+        return self.hours * self.speed_kn
+
+    @property
+    def tank_moment_per_m3(self) -> Floats:
+        """``(k,)`` heeling moment per cubic metre in each tank [t m/m3]."""
+        return np.array([tank.moment_t_m_per_m3 for tank in self.tanks])
+
+    @property
+    def content_start_m3(self) -> Floats:
+        """``(n, k)`` contents as each leg starts, nothing transferred."""
+        content = np.array([tank.content_m3 for tank in self.tanks])
+        burnt = np.vstack([np.zeros(len(self.tanks)), np.cumsum(self.burn_m3, axis=0)])
+        return content - burnt[:-1]
+
+    @property
+    def burn_moment_t_m(self) -> Floats:
+        """Moment that comes of drawing tanks down, in the middle of each leg."""
+        middle = np.cumsum(self.burn_m3, axis=0) - 0.5 * self.burn_m3
+        return -middle @ self.tank_moment_per_m3
+
+    @property
+    def moment_t_m(self) -> Floats:
+        """Heeling moment of each leg with nothing done about it."""
+        return (
+            self.list_moment_t_m
+            + self.burn_moment_t_m
+            + self.wind_moment_t_m
+            + self.event_moment_t_m
+        )
+
+    def heel_deg(self, moment_t_m: Floats, stiffness_t_m: Floats | None = None) -> Floats:
+        """Steady heel under a moment [deg]: tan(heel) = moment / (displacement GM)."""
+        stiffness = self.stiffness_t_m if stiffness_t_m is None else stiffness_t_m
+        return np.degrees(np.arctan2(moment_t_m, stiffness))
+
+
+def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
+    """Whether each tank is slack at some moment of each leg, ``(n, k)``.
+
+    Not slack only if it stays pressed up to the end of the leg or is empty from
+    its start: a tank being drawn down has a surface.
+    """
+    capacity = np.array([tank.capacity_m3 for tank in problem.tanks])
+    end = content_start_m3 - problem.burn_m3
+    pressed = end >= PRESSED_UP * capacity - 1e-9
+    empty = content_start_m3 <= EMPTY * capacity + 1e-9
+    return ~(pressed | empty)
+
+
+def stability(
+    problem: HeelProblem, moved_m3: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Displacement [t], stiffness [t m] and fluid GM [m] per leg after moves.
+
+    ``moved_m3`` is ``(n, k)``: what transfers up to and including the one before
+    the leg have put into each tank (negative: taken out).
+    """
+    base = problem.content_start_m3
+    surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
+    per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
+    density = np.array([tank.density_t_m3 for tank in problem.tanks])
+    more_surface = (
+        slack(problem, base + moved_m3).astype(float) - slack(problem, base)
+    ) @ surface
+    displacement = problem.displacement_t + moved_m3 @ density
+    stiffness = problem.stiffness_t_m + moved_m3 @ per_m3 - more_surface
+    return displacement, stiffness, stiffness / displacement
+
+
+def movable(problem: HeelProblem) -> Flags:
+    """``(k,)`` whether any named pair touches the tank."""
+    touched = np.zeros(len(problem.tanks), dtype=bool)
+    for pair in problem.pairs:
+        for index in pair:
+            if index != SEA:
+                touched[index] = True
+    return touched
+
+
+def moved_bounds_m3(problem: HeelProblem) -> tuple[Floats, Floats]:
+    """Least and most that moves may have put into each tank, ``(n, k)`` each.
+
+    The tank must hold its minimum to the end of the leg and never more than its
+    capacity. Where burning alone already breaks the minimum, moves must not make
+    it worse.
+    """
+    start = problem.content_start_m3
+    minimum = np.array([tank.minimum_m3 for tank in problem.tanks])
+    capacity = np.array([tank.capacity_m3 for tank in problem.tanks])
+    touched = movable(problem)
+    low = np.where(touched, np.minimum(0.0, minimum + problem.burn_m3 - start), 0.0)
+    high = np.where(touched, np.maximum(0.0, capacity - start), 0.0)
+    return low, high
+
+
+def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
+    """Stiffness of each leg at the worst that moves could do to it.
+
+    Every tank that a pair touches is taken as slack and at the content that costs
+    most stiffness. The owner's heel limit is turned into a moment with this value,
+    so the limit holds whatever is moved; the heel reported uses the real one.
+    """
+    base_slack = slack(problem, problem.content_start_m3)
+    surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
+    per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
+    low, high = moved_bounds_m3(problem)
+    loss = (movable(problem) & ~base_slack) @ surface
+    change = np.minimum(low * per_m3, high * per_m3).sum(axis=1)
+    if not any(SEA in pair for pair in problem.pairs) and np.ptp(per_m3) == 0.0:
+        change = np.zeros(problem.n_legs)
+    return problem.stiffness_t_m - loss + change
