@@ -1,0 +1,216 @@
+"""What fins cost in force along the track, and what a heeled hull adds.
+
+Induced drag goes with the square of the lift coefficient, so with a steady part
+and an oscillating part of the *true* incidence (fin angle plus the inflow of
+roll), the mean of the square is the sum of both squares: offset and activity add
+without a cross term, up to stall.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtr
+
+from passage.units import RHO_SEA_KG_M3
+
+Array = npt.NDArray[np.float64]
+
+#: Profile drag of a fin in service, with roughness (common practice, no source).
+PROFILE_DRAG = 0.010
+#: Span efficiency of a fin (from memory).
+OSWALD_EFFICIENCY = 0.9
+#: Growth of drag with the square of incidence beyond stall [1/rad2]: meets the drag of
+#: a flat plate, 1.2 sin(angle), at 40 degrees for a fin stalling at 26. Assumption.
+STALL_GROWTH_PER_RAD2 = 4.5
+#: Share of still-water resistance that 20 degrees of heel adds: default, high end of
+#: the band that gives 1 % at 5 degrees. No motor-yacht source was found.
+HEEL_DRAG_AT_20_DEG = 0.10
+#: The band of the list's own drag up to 5 degrees, share of still water.
+HEEL_DRAG_BAND = (0.0, 0.01)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FinPairDrag:
+    """Drag particulars of fins that act alike: ``count`` fins of ``area_m2`` each.
+
+    ``aspect_ratio`` is the effective one (hull as a mirror); ``lift_slope_per_rad`` of
+    the lift coefficient on one fin's area; ``flow_fraction`` the inflow over the ship's
+    speed. ``stall_angle_rad`` None leaves out stall.
+    """
+
+    area_m2: float
+    aspect_ratio: float
+    lift_slope_per_rad: float
+    count: int = 2
+    oswald_efficiency: float = OSWALD_EFFICIENCY
+    profile_drag_coefficient: float = PROFILE_DRAG
+    flow_fraction: float = 1.0
+    stall_angle_rad: float | None = None
+
+    def pressure_area(self, speed_m_s: npt.ArrayLike) -> Array:
+        """Dynamic pressure times the area of all fins of the pair. [N]"""
+        inflow = self.flow_fraction * np.asarray(speed_m_s, dtype=float)
+        return 0.5 * RHO_SEA_KG_M3 * inflow**2 * self.area_m2 * self.count
+
+
+@dataclass(frozen=True)
+class FinDrag:
+    """Forces of one pair against the motion, each of the broadcast shape. [N]
+
+    ``profile`` of fins at zero lift, ``active`` of the oscillating incidence,
+    ``offset`` of what the mean incidence adds to it.
+    """
+
+    profile_n: Array
+    active_n: Array
+    offset_n: Array
+
+
+def profile_drag(speed_m_s: npt.ArrayLike, fins: FinPairDrag) -> Array:
+    """Drag of deployed fins at zero lift. [m/s] -> [N]"""
+    return fins.pressure_area(speed_m_s) * fins.profile_drag_coefficient
+
+
+def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
+    """Mean of the square by which a Gaussian exceeds ``limit`` on either side."""
+    spread = np.where(rms > 0.0, rms, 1.0)
+    total = np.zeros(np.broadcast_shapes(mean.shape, rms.shape))
+    for side in (mean, -mean):
+        excess = side - limit
+        z = excess / spread
+        density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
+        spread_out = (excess**2 + spread**2) * ndtr(z) + excess * spread * density
+        still = np.maximum(excess, 0.0) ** 2
+        # Rounding far below the limit may leave a tiny negative.
+        total = total + np.where(rms > 0.0, np.maximum(spread_out, 0.0), still)
+    return total
+
+
+def mean_drag_coefficient(
+    mean_incidence_rad: npt.ArrayLike,
+    rms_incidence_rad: npt.ArrayLike,
+    fins: FinPairDrag,
+) -> Array:
+    """Mean drag coefficient due to lift of Gaussian incidence (without profile drag).
+
+    ``CL_a^2 (mean^2 + rms^2) / (pi a e)``, exact for linear lift (Prandtl's induced
+    drag), plus the growth beyond stall when a stall angle is given. Dimensionless;
+    even in the mean.
+    """
+    mean = np.asarray(mean_incidence_rad, dtype=float)
+    rms = np.asarray(rms_incidence_rad, dtype=float)
+    per_square = fins.lift_slope_per_rad**2 / (np.pi * fins.aspect_ratio * fins.oswald_efficiency)
+    drag = per_square * (mean**2 + rms**2)
+    if fins.stall_angle_rad is not None:
+        beyond = _mean_square_beyond(fins.stall_angle_rad, mean, rms)
+        drag = drag + STALL_GROWTH_PER_RAD2 * beyond
+    return np.asarray(drag)
+
+
+def fin_drag(
+    speed_m_s: npt.ArrayLike,
+    mean_incidence_rad: npt.ArrayLike,
+    rms_incidence_rad: npt.ArrayLike,
+    fins: FinPairDrag,
+) -> FinDrag:
+    """Forces of one pair of fins, split by cause.
+
+    Parameters
+    ----------
+    speed_m_s : array_like
+        Speed through the water. [m/s]
+    mean_incidence_rad, rms_incidence_rad : array_like
+        Mean and rms about it of the true incidence from the roll response, so fin
+        angle with the inflow of roll, after the limits of the fin. [rad]
+    fins : FinPairDrag
+        The pair.
+
+    Returns
+    -------
+    FinDrag
+        Profile, active and offset parts; all even in the mean. NaN in, NaN out.
+
+    Notes
+    -----
+    The tilt of the lift by roll inflow gives a small forward force; it is left out,
+    because no saving from working fins has been measured.
+    """
+    pressure_area = fins.pressure_area(speed_m_s)
+    mean = np.asarray(mean_incidence_rad, dtype=float)
+    rms = np.asarray(rms_incidence_rad, dtype=float)
+    working = mean_drag_coefficient(0.0 * mean, rms, fins)
+    both = mean_drag_coefficient(mean, rms, fins)
+    shape = np.broadcast_shapes(pressure_area.shape, both.shape)
+    return FinDrag(
+        np.broadcast_to(pressure_area * fins.profile_drag_coefficient, shape).copy(),
+        pressure_area * working,
+        pressure_area * (both - working),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rudder:
+    """Rudders together: ``area_m2`` of all, ``lever_m`` ahead (-) or astern of midship."""
+
+    area_m2: float
+    aspect_ratio: float
+    x_m: float
+    oswald_efficiency: float = OSWALD_EFFICIENCY
+
+
+def rudder_drag(
+    speed_m_s: npt.ArrayLike,
+    fin_side_force_n: npt.ArrayLike,
+    fin_x_m: npt.ArrayLike,
+    rudder: Rudder,
+) -> Array:
+    """Induced drag of the rudders that balance the fins' steady yawing couple.
+
+    Fins canted below the horizontal push sideways as they lift: an opposed pair with
+    an offset pushes to one side at ``fin_x_m``, and turns her. The rudder gives the
+    same couple back, ``F_r x_r = sum(F_f x_f)``, and pays induced drag for it; the net
+    side force is left to the hull's leeway, which is not priced.
+
+    Parameters
+    ----------
+    speed_m_s : array_like
+        Speed through the water, > 0. [m/s]
+    fin_side_force_n, fin_x_m : array_like (..., pairs)
+        Side force of each pair, one sign to one side, and its place ahead of midship.
+        The couples of pairs that differ are summed over the last axis. [N], [m]
+    rudder : Rudder
+        The rudders.
+
+    Returns
+    -------
+    ndarray (...)
+        Force against the motion; 0 at speed 0. [N]
+    """
+    speed = np.asarray(speed_m_s, dtype=float)
+    couple = np.sum(
+        np.asarray(fin_side_force_n, dtype=float) * np.asarray(fin_x_m, dtype=float),
+        axis=-1,
+    )
+    force = couple / rudder.x_m
+    pressure_area = 0.5 * RHO_SEA_KG_M3 * speed**2 * rudder.area_m2
+    moving = speed > 0.0
+    induced = force**2 / (
+        np.where(moving, pressure_area, 1.0)
+        * np.pi
+        * rudder.aspect_ratio
+        * rudder.oswald_efficiency
+    )
+    return np.where(moving, induced, np.where(np.isnan(speed), np.nan, 0.0))
+
+
+def heel_drag_share(heel_rad: npt.ArrayLike, at_20_deg: float = HEEL_DRAG_AT_20_DEG) -> Array:
+    """Extra still-water resistance of a heeled hull, as a share of the upright one.
+
+    ``at_20_deg * 6.0 |heel|^1.7``: the shape that Keuning & Sonnenberg (1998) give for
+    sailing yachts (from memory), scaled by its value at 20 degrees. Even in heel.
+    """
+    heel = np.abs(np.asarray(heel_rad, dtype=float))
+    return at_20_deg * 6.0 * heel**1.7

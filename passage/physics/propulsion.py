@@ -1,0 +1,309 @@
+"""Fuel against speed in still water, and litres for an extra force along the track.
+
+The owner's speed-fuel points are the truth for still water; everything else is
+priced as extra brake power through the propulsive efficiency and the engine's
+specific consumption. So a force of R newton at speed U costs
+``R U / efficiency`` watts at the engine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+from scipy.interpolate import PchipInterpolator
+
+from passage.units import (
+    CO2_T_PER_T_MGO,
+    FUEL_DENSITY_T_M3,
+    G_M_S2,
+    HOUR_S,
+    kg_to_litres,
+    litres_to_tonnes,
+    m_to_nm,
+    tonnes_to_kg,
+)
+
+Array = npt.NDArray[np.float64]
+
+#: How far past the ends of the owner's points a speed may lie, as a share of it.
+EXTRAPOLATION_SHARE = 0.05
+#: Exponents of displacement in the power at a given speed: Admiralty 2/3, and the
+#: upper end of the band for slow running (small-craft series, trend only).
+DISPLACEMENT_EXPONENTS = (2.0 / 3.0, 1.0)
+_W_PER_KW = 1000.0
+_G_PER_KG = 1000.0
+_INVERSE_NODES = 1025
+
+
+@dataclass(frozen=True, eq=False)
+class SpeedFuelCurve:
+    """Still-water fuel rate against speed through the water, from the owner's points.
+
+    Monotone cubic interpolation of the logarithms (PCHIP; Fritsch & Carlson 1980,
+    SIAM J. Numer. Anal. 17): it passes through every point, has no wiggles, and a
+    power law comes out as a power law. Past the ends the power law of the end slope
+    is followed for 5 % of speed; beyond that the answer is NaN.
+
+    Parameters
+    ----------
+    speed_m_s : ndarray (n,)
+        Speeds through the water, rising, n at least 2. [m/s]
+    fuel_l_per_h : ndarray (n,)
+        Fuel of all main engines at these speeds, rising. [l/h]
+
+    Raises
+    ------
+    ValueError
+        Fewer than two points, or speeds or fuel rates not positive and rising.
+    """
+
+    speed_m_s: Array
+    fuel_l_per_h: Array
+
+    def __post_init__(self) -> None:
+        """Check that the curve can be inverted."""
+        for name in ("speed_m_s", "fuel_l_per_h"):
+            values = np.array(getattr(self, name), dtype=float)
+            values.setflags(write=False)
+            object.__setattr__(self, name, values)
+            if values.ndim != 1 or values.size < 2:
+                raise ValueError(f"{name}: at least two points are needed")
+            if not (values[0] > 0.0 and np.all(np.diff(values) > 0.0)):
+                raise ValueError(f"{name}: values must be above 0 and rising")
+        if self.speed_m_s.shape != self.fuel_l_per_h.shape:
+            raise ValueError("speed_m_s and fuel_l_per_h differ in length")
+
+    @property
+    def slowest_m_s(self) -> float:
+        """Lowest speed the curve answers for [m/s]."""
+        return float(self.speed_m_s[0] * (1.0 - EXTRAPOLATION_SHARE))
+
+    @property
+    def fastest_m_s(self) -> float:
+        """Highest speed the curve answers for [m/s]."""
+        return float(self.speed_m_s[-1] * (1.0 + EXTRAPOLATION_SHARE))
+
+    @cached_property
+    def _logarithmic(self) -> PchipInterpolator:
+        return PchipInterpolator(np.log(self.speed_m_s), np.log(self.fuel_l_per_h))
+
+    @cached_property
+    def _end_slopes(self) -> tuple[float, float]:
+        slope = self._logarithmic.derivative()
+        ends = np.log(self.speed_m_s[[0, -1]])
+        return float(slope(ends[0])), float(slope(ends[1]))
+
+    def _log_fuel(self, log_speed: Array) -> Array:
+        low, high = np.log(self.speed_m_s[[0, -1]])
+        slope_low, slope_high = self._end_slopes
+        inside = np.clip(log_speed, low, high)
+        return np.asarray(
+            self._logarithmic(inside)
+            + slope_low * np.minimum(log_speed - low, 0.0)
+            + slope_high * np.maximum(log_speed - high, 0.0)
+        )
+
+    def fuel(self, speed_m_s: npt.ArrayLike) -> Array:
+        """Still-water fuel rate at a speed through the water.
+
+        Parameters
+        ----------
+        speed_m_s : array_like
+            Speed through the water, 0 or more. [m/s]
+
+        Returns
+        -------
+        ndarray
+            Fuel rate; 0 at speed 0 (engines stopped), NaN where the speed is more
+            than 5 % beyond the owner's points. [l/h]
+        """
+        speed = np.asarray(speed_m_s, dtype=float)
+        known = (speed >= self.slowest_m_s) & (speed <= self.fastest_m_s)
+        rate = np.exp(self._log_fuel(np.log(np.where(known, speed, self.speed_m_s[0]))))
+        return np.where(known, rate, np.where(speed == 0.0, 0.0, np.nan))
+
+    @cached_property
+    def _inverse_table(self) -> tuple[Array, Array]:
+        log_speed = np.linspace(np.log(self.slowest_m_s), np.log(self.fastest_m_s), _INVERSE_NODES)
+        return self._log_fuel(log_speed), log_speed
+
+    def speed(self, fuel_l_per_h: npt.ArrayLike) -> Array:
+        """Speed through the water that a fuel rate gives in still water.
+
+        The inverse of :meth:`fuel`; NaN outside its range. [m/s]
+        """
+        fuel = np.asarray(fuel_l_per_h, dtype=float)
+        log_fuel, log_speed = self._inverse_table
+        known = (fuel > 0.0) | np.isnan(fuel)
+        wanted = np.log(np.where(known, fuel, 1.0))
+        x = np.interp(wanted, log_fuel, log_speed, left=np.nan, right=np.nan)
+        # The table's cell holds the answer; halve it until double precision.
+        cell = log_speed[1] - log_speed[0]
+        low, high = x - cell, x + cell
+        for _ in range(44):
+            middle = 0.5 * (low + high)
+            short = self._log_fuel(middle) < wanted
+            low, high = np.where(short, middle, low), np.where(short, high, middle)
+        answer = np.where(known, np.exp(0.5 * (low + high)), np.nan)
+        return np.where(fuel == 0.0, 0.0, answer)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Engine:
+    """Engines and propellers as one.
+
+    With ``max_power_kw`` the specific consumption follows the load, its given value
+    standing for the base of :func:`specific_fuel_shape`; without, it is constant.
+    """
+
+    propulsive_efficiency: float
+    specific_fuel_g_per_kwh: float
+    fuel_density_t_m3: float = FUEL_DENSITY_T_M3
+    max_power_kw: float | None = None
+    max_fuel_l_per_h: float | None = None
+
+    @property
+    def litres_per_kwh(self) -> float:
+        """Base specific consumption [l/kWh]."""
+        return float(kg_to_litres(self.specific_fuel_g_per_kwh / _G_PER_KG, self.fuel_density_t_m3))
+
+
+def specific_fuel_shape(load: npt.ArrayLike) -> Array:
+    """Specific consumption over its base against engine load (dimensionless).
+
+    ``0.455 x^2 - 0.710 x + 1.280``, x the share of full power (IMO Third GHG Study,
+    after Jalkanen 2012; restated with worked numbers by US EPA marine emission tools).
+    """
+    x = np.asarray(load, dtype=float)
+    return (0.455 * x - 0.710) * x + 1.280
+
+
+def fuel_from_brake_power(power_w: npt.ArrayLike, engine: Engine) -> Array:
+    """Fuel rate for a brake power. [W] -> [l/h]"""
+    power_kw = np.asarray(power_w, dtype=float) / _W_PER_KW
+    shape: Array | float = 1.0
+    if engine.max_power_kw is not None:
+        shape = specific_fuel_shape(power_kw / engine.max_power_kw)
+    return power_kw * engine.litres_per_kwh * shape
+
+
+def brake_power_from_fuel(fuel_l_per_h: npt.ArrayLike, engine: Engine) -> Array:
+    """Brake power that a fuel rate gives; inverse of :func:`fuel_from_brake_power`.
+
+    [l/h] -> [W]. The load shape times load rises steadily, so the cubic has one real
+    root, found in closed form.
+    """
+    power_kw = np.asarray(fuel_l_per_h, dtype=float) / engine.litres_per_kwh
+    if engine.max_power_kw is None:
+        return power_kw * _W_PER_KW
+    # 0.455 x^3 - 0.710 x^2 + 1.280 x = y; depressed with x = t + c.
+    y = power_kw / engine.max_power_kw
+    c = 0.710 / (3.0 * 0.455)
+    p = 1.280 / 0.455 - 3.0 * c**2
+    q = -2.0 * c**3 + c * 1.280 / 0.455 - y / 0.455
+    root = np.sqrt((q / 2.0) ** 2 + (p / 3.0) ** 3)
+    load = np.cbrt(-q / 2.0 + root) + np.cbrt(-q / 2.0 - root) + c
+    return load * engine.max_power_kw * _W_PER_KW
+
+
+def brake_power_from_force(
+    force_n: npt.ArrayLike, speed_m_s: npt.ArrayLike, engine: Engine
+) -> Array:
+    """Extra brake power for an extra force against the motion. [N], [m/s] -> [W]"""
+    force = np.asarray(force_n, dtype=float)
+    return force * np.asarray(speed_m_s, dtype=float) / engine.propulsive_efficiency
+
+
+def resistance_from_fuel(
+    fuel_l_per_h: npt.ArrayLike, speed_m_s: npt.ArrayLike, engine: Engine
+) -> Array:
+    """Resistance that a fuel rate overcomes at a speed; NaN at speed 0. [N]"""
+    speed = np.asarray(speed_m_s, dtype=float)
+    power = brake_power_from_fuel(fuel_l_per_h, engine)
+    moving = speed > 0.0
+    return np.where(
+        moving,
+        power * engine.propulsive_efficiency / np.where(moving, speed, 1.0),
+        np.nan,
+    )
+
+
+def fuel_per_extra_watt(
+    still_fuel_l_per_h: npt.ArrayLike, extra_power_w: npt.ArrayLike, engine: Engine
+) -> Array:
+    """Litres an hour for each watt of extra brake power on top of still water.
+
+    The mean over the whole of the extra power (the slope, where there is none), so
+    shares of the extra power priced with it add up to the whole. A negative extra
+    power greater than the still-water power stops at zero fuel. [l/h/W]
+    """
+    still, extra = np.broadcast_arrays(
+        np.asarray(still_fuel_l_per_h, dtype=float),
+        np.asarray(extra_power_w, dtype=float),
+    )
+    base = brake_power_from_fuel(still, engine)
+    # Less than a watt stands for "no extra": the slope, without a division by 0.
+    step = np.where(np.abs(extra) < 1.0, 1.0, extra)
+    if engine.max_power_kw is None:
+        slope = np.full_like(base + step, engine.litres_per_kwh / _W_PER_KW)
+    else:
+        slope = (fuel_from_brake_power(base + step, engine) - still) / step
+    return np.where(base + step < 0.0, -still / step, slope)
+
+
+def displacement_factor(
+    displacement_ratio: npt.ArrayLike, exponent: float = DISPLACEMENT_EXPONENTS[0]
+) -> Array:
+    """Factor on still-water fuel for displacement over that of the speed-fuel points.
+
+    The Admiralty coefficient at constant speed: power goes as displacement^(2/3).
+    Slow running may be nearer to the power 1 (:data:`DISPLACEMENT_EXPONENTS`).
+    """
+    return np.asarray(displacement_ratio, dtype=float) ** exponent
+
+
+def generator_fuel(
+    power_kw: npt.ArrayLike,
+    specific_fuel_g_per_kwh: float,
+    fuel_density_t_m3: float = FUEL_DENSITY_T_M3,
+) -> Array:
+    """Fuel rate for electric or hydraulic power at the generator. [kW] -> [l/h]"""
+    mass_kg = np.asarray(power_kw, dtype=float) * specific_fuel_g_per_kwh / _G_PER_KG
+    return np.asarray(kg_to_litres(mass_kg, fuel_density_t_m3))
+
+
+def fuel_tonnes(fuel_l: npt.ArrayLike, fuel_density_t_m3: float = FUEL_DENSITY_T_M3) -> Array:
+    """Tonnes of fuel from litres."""
+    return np.asarray(litres_to_tonnes(np.asarray(fuel_l, float), fuel_density_t_m3))
+
+
+def co2_tonnes(fuel_l: npt.ArrayLike, fuel_density_t_m3: float = FUEL_DENSITY_T_M3) -> Array:
+    """Tonnes of CO2 from litres of marine gas oil, 3.206 t/t (IMO MEPC.308(73))."""
+    return fuel_tonnes(fuel_l, fuel_density_t_m3) * CO2_T_PER_T_MGO
+
+
+def litres_per_nm(fuel_l: npt.ArrayLike, distance_m: npt.ArrayLike) -> Array:
+    """Litres a nautical mile over the ground; NaN for no distance. [l], [m]"""
+    distance_nm = np.asarray(m_to_nm(np.asarray(distance_m, dtype=float)))
+    moved = distance_nm > 0.0
+    return np.where(
+        moved,
+        np.asarray(fuel_l, dtype=float) / np.where(moved, distance_nm, 1.0),
+        np.nan,
+    )
+
+
+def pump_fuel(
+    mass_t: npt.ArrayLike,
+    head_m: float,
+    pump_efficiency: float,
+    specific_fuel_g_per_kwh: float,
+    fuel_density_t_m3: float = FUEL_DENSITY_T_M3,
+) -> Array:
+    """Litres to pump a mass against a head, friction included in the head. [l]"""
+    energy_j = tonnes_to_kg(np.asarray(mass_t, dtype=float)) * G_M_S2 * head_m
+    energy_kwh = energy_j / pump_efficiency / HOUR_S / _W_PER_KW
+    return generator_fuel(energy_kwh, specific_fuel_g_per_kwh, fuel_density_t_m3)

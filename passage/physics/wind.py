@@ -1,0 +1,264 @@
+"""Wind on the ship: apparent wind, extra resistance and steady heeling moment.
+
+The speed-fuel points already hold the air drag of the ship's own motion in still
+air, so the price of wind is the *difference* from that. Coefficients come from a
+family chosen by name: Blendermann's four-number classes, or Fujiwara's regression
+on the main dimensions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.units import RHO_AIR_KG_M3
+
+Array = npt.NDArray[np.float64]
+
+#: Exponent of the wind profile above the sea (common practice, ISO 15016).
+PROFILE_EXPONENT = 1.0 / 7.0
+#: Height of forecast winds [m].
+REFERENCE_HEIGHT_M = 10.0
+
+
+@dataclass(frozen=True)
+class ApparentWind:
+    """Air moving past the ship: speed [m/s] and angle off the bow.
+
+    ``angle_rad`` is where it comes *from*: 0 dead ahead, positive to starboard, in
+    [-pi, pi) [rad]. NaN without wind data.
+    """
+
+    speed_m_s: Array
+    angle_rad: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlendermannClass:
+    """Coefficients of one ship class: transverse drag, longitudinal drag on the
+    frontal area from ahead and from astern, and cross-force parameter."""
+
+    transverse: float
+    ahead: float
+    astern: float
+    cross: float
+
+
+#: Classes after Blendermann (1994), J. Wind Eng. Ind. Aerodyn. 51; values from memory,
+#: the same as stand in an open marine-systems toolbox. No motor-yacht row is known.
+BLENDERMANN_CLASSES: dict[str, BlendermannClass] = {
+    "passenger": BlendermannClass(transverse=0.90, ahead=0.40, astern=0.40, cross=0.80),
+    "ferry": BlendermannClass(transverse=0.90, ahead=0.45, astern=0.50, cross=0.80),
+    "research": BlendermannClass(transverse=0.85, ahead=0.55, astern=0.65, cross=0.60),
+    "speed boat": BlendermannClass(transverse=0.90, ahead=0.55, astern=0.60, cross=0.60),
+}
+#: Class taken for a motor yacht when the user names none: an assumption.
+DEFAULT_CLASS = "speed boat"
+
+
+def wind_at_height(wind_10m_m_s: npt.ArrayLike, height_m: npt.ArrayLike) -> Array:
+    """Wind speed (or a part of it) at a height from that at 10 m: ``(z/10)^(1/7)``."""
+    ratio = np.asarray(height_m, dtype=float) / REFERENCE_HEIGHT_M
+    return np.asarray(wind_10m_m_s, dtype=float) * ratio**PROFILE_EXPONENT
+
+
+def apparent_wind(
+    wind_u_m_s: npt.ArrayLike,
+    wind_v_m_s: npt.ArrayLike,
+    course_rad: npt.ArrayLike,
+    speed_over_ground_m_s: npt.ArrayLike,
+    heading_rad: npt.ArrayLike,
+    height_m: npt.ArrayLike = REFERENCE_HEIGHT_M,
+) -> ApparentWind:
+    """Wind felt on board at a height.
+
+    Parameters
+    ----------
+    wind_u_m_s, wind_v_m_s : array_like
+        Wind at 10 m over the ground, blowing *towards* east and north. [m/s]
+    course_rad, speed_over_ground_m_s : array_like
+        Movement over the ground; true course. [rad], [m/s]
+    heading_rad : array_like
+        True heading, which may differ from the course in a current. [rad]
+    height_m : array_like
+        Height above the sea, > 0. [m]
+
+    Returns
+    -------
+    ApparentWind
+        NaN where the wind is NaN.
+    """
+    u, v = wind_at_height(wind_u_m_s, height_m), wind_at_height(wind_v_m_s, height_m)
+    course = np.asarray(course_rad, dtype=float)
+    sog = np.asarray(speed_over_ground_m_s, dtype=float)
+    past_east = u - sog * np.sin(course)
+    past_north = v - sog * np.cos(course)
+    comes_from = np.arctan2(-past_east, -past_north)
+    angle = comes_from - np.asarray(heading_rad, dtype=float)
+    wrapped = (angle + np.pi) % (2.0 * np.pi) - np.pi
+    return ApparentWind(np.hypot(past_east, past_north), wrapped)
+
+
+def blendermann(
+    angle_rad: npt.ArrayLike,
+    frontal_area_m2: float,
+    lateral_area_m2: float,
+    ship_class: str = DEFAULT_CLASS,
+) -> tuple[Array, Array]:
+    """Longitudinal and transverse force coefficients.
+
+    Parameters
+    ----------
+    angle_rad : array_like
+        Apparent wind off the bow, positive to starboard. [rad]
+    frontal_area_m2, lateral_area_m2 : float
+        Projected areas above water. [m2]
+    ship_class : str
+        One of :data:`BLENDERMANN_CLASSES`.
+
+    Returns
+    -------
+    resistance, side : ndarray
+        Coefficient on the frontal area, positive against the motion; coefficient on
+        the lateral area, positive towards starboard (wind from port). Dimensionless.
+
+    Raises
+    ------
+    ValueError
+        Unknown class.
+    """
+    if ship_class not in BLENDERMANN_CLASSES:
+        raise ValueError(f"wind class {ship_class!r} is none of {', '.join(BLENDERMANN_CLASSES)}")
+    row = BLENDERMANN_CLASSES[ship_class]
+    angle = np.asarray(angle_rad, dtype=float)
+    cosine = np.cos(angle)
+    on_front = np.where(cosine >= 0.0, row.ahead, row.astern)
+    on_side = on_front * frontal_area_m2 / lateral_area_m2
+    shape = 1.0 - 0.5 * row.cross * (1.0 - on_side / row.transverse) * (np.sin(2.0 * angle) ** 2)
+    return on_front * cosine / shape, -row.transverse * np.sin(angle) / shape
+
+
+@dataclass(frozen=True, kw_only=True)
+class FujiwaraShape:
+    """Dimensions for Fujiwara's regression, all above water, SI.
+
+    ``superstructure_area_m2`` is lateral, on deck; ``centroid_offset_m`` of the
+    lateral area from midship, + forward.
+    """
+
+    length_overall_m: float
+    beam_m: float
+    lateral_area_m2: float
+    frontal_area_m2: float
+    superstructure_area_m2: float
+    centroid_offset_m: float
+    bridge_height_m: float
+    centroid_height_m: float
+
+
+def fujiwara(angle_rad: npt.ArrayLike, ship: FujiwaraShape) -> Array:
+    """Resistance coefficient on the frontal area by Fujiwara's regression.
+
+    Positive against the motion; ``angle_rad`` off the bow, either side. Between 80 and
+    100 degrees it is interpolated. The fit is for merchant ships; lift-like terms vary
+    with class.
+
+    References
+    ----------
+    Fujiwara, Ueno & Ikeda (2006); ITTC 7.5-04-01-01.1, ISO 15016. Coefficients read
+    from public restatements, the formula from memory.
+    """
+    length, beam = ship.length_overall_m, ship.beam_m
+    lateral, frontal = ship.lateral_area_m2, ship.frontal_area_m2
+    deck, bridge = ship.superstructure_area_m2, ship.bridge_height_m
+    fore = (
+        0.922 - 0.507 * lateral / (length * beam) - 1.162 * ship.centroid_offset_m / length,
+        -0.458 - 3.245 * lateral / (length * bridge) + 2.313 * frontal / (beam * bridge),
+        0.585 + 0.906 * deck / lateral - 3.239 * beam / length,
+    )
+    aft = (
+        -0.018
+        + 5.091 * beam / length
+        - 10.367 * ship.centroid_height_m / length
+        + 3.011 * deck / length**2
+        + 0.341 * frontal / beam**2,
+        1.901
+        - 12.727 * lateral / (length * bridge)
+        - 24.407 * frontal / lateral
+        + 40.310 * beam / length
+        + 5.481 * frontal / (beam * bridge),
+        0.314 + 1.117 * deck / lateral,
+    )
+
+    def part(angle: Array, coefficients: tuple[float, float, float]) -> Array:
+        linear, cross, lift = coefficients
+        sine, cosine = np.sin(angle), np.cos(angle)
+        return (
+            linear * cosine
+            + cross * (sine - 0.5 * sine * cosine**2) * sine * cosine
+            + lift * sine * cosine**3
+        )
+
+    angle = np.asarray(angle_rad, dtype=float)
+    off_bow = np.abs((angle + np.pi) % (2.0 * np.pi) - np.pi)
+    low, high = np.deg2rad(80.0), np.deg2rad(100.0)
+    share = np.clip((off_bow - low) / (high - low), 0.0, 1.0)
+    ahead = part(np.minimum(off_bow, low), fore)
+    astern = part(np.maximum(off_bow, high), aft)
+    return (1.0 - share) * ahead + share * astern
+
+
+def wind_resistance(
+    wind: ApparentWind,
+    speed_through_water_m_s: npt.ArrayLike,
+    coefficient: npt.ArrayLike,
+    head_coefficient: float,
+    frontal_area_m2: float,
+) -> Array:
+    """Resistance of the wind beyond the still air that the speed-fuel points hold.
+
+    Parameters
+    ----------
+    wind : ApparentWind
+        Wind felt on board.
+    speed_through_water_m_s : array_like
+        Speed for which still-water fuel is taken: still air then blows past at this
+        speed, dead ahead. [m/s]
+    coefficient, head_coefficient : array_like, float
+        Resistance coefficients at the apparent angle and dead ahead. Dimensionless.
+    frontal_area_m2 : float
+        Frontal area above water. [m2]
+
+    Returns
+    -------
+    ndarray
+        Force against the motion; negative where the wind helps. [N]
+
+    References
+    ----------
+    ISO 15016, ``R = rho/2 A [C(psi) V^2 - C(0) Vg^2]``. The ship's speed over ground
+    there is the speed through the water here: without a current they are one.
+    """
+    stw = np.asarray(speed_through_water_m_s, dtype=float)
+    pressure_area = 0.5 * RHO_AIR_KG_M3 * frontal_area_m2
+    felt = np.asarray(coefficient, dtype=float) * wind.speed_m_s**2
+    return pressure_area * (felt - head_coefficient * stw**2)
+
+
+def wind_heeling_moment(
+    wind: ApparentWind,
+    side_coefficient: npt.ArrayLike,
+    lateral_area_m2: float,
+    lever_m: npt.ArrayLike,
+) -> Array:
+    """Steady heeling moment of the wind, positive to starboard (wind from port). [N m]
+
+    ``side_coefficient`` is positive towards starboard, as :func:`blendermann` gives it;
+    ``lever_m`` goes from the centroid of the lateral area to half the draught, where
+    the hull's side force is taken to act (2008 IS Code, part A 2.3).
+    """
+    side = np.asarray(side_coefficient, dtype=float)
+    force = 0.5 * RHO_AIR_KG_M3 * lateral_area_m2 * side * wind.speed_m_s**2
+    return force * np.asarray(lever_m, dtype=float)
