@@ -135,9 +135,10 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
     goes with the even part of the wave along the hull and pitch with the odd part,
     which puts them 90 degrees apart.
 
-    Sway is that of the water around the hull: :math:`\omega^2\sin\mu\,e^{-kT/2}`
-    averaged over length and breadth (Froude-Krylov force and added mass alike), an
-    approximation that is exact in long waves only.
+    Sway is that of the water around the hull: :math:`\omega^2\sin\mu\,e^{-0.75kT}`
+    averaged over length and breadth. The depth factor is a fit to
+    boundary-element results for two yacht hulls in beam seas
+    (``docs/wave-slope-check.md``); the long-wave limit is exact.
 
     Valid for slender mono-hulls, linear motion, Froude number to about 0.3, deep
     water. See ``closed_form_doubt``.
@@ -177,7 +178,7 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
         -1j
         * omega**2
         * sin_mu
-        * np.exp(-0.5 * k_draught)
+        * np.exp(-0.75 * k_draught)
         * _sinc(half)
         * _sinc(0.5 * wavenumber * hull.beam_m * sin_mu)
     )
