@@ -1,0 +1,231 @@
+"""Rules of the house, checked on the source as it is installed.
+
+They are read from ``DEVELOPERS.md``: which folder may import which, conversion
+factors in one module, heavy libraries only where they are used.
+"""
+
+from __future__ import annotations
+
+import ast
+import io
+import subprocess
+import sys
+import tokenize
+from pathlib import Path
+
+import pytest
+
+import passage
+
+PACKAGE = Path(passage.__file__).parent
+MODULES = sorted(PACKAGE.rglob("*.py"))
+#: Folder or top module -> what of ours it may import.
+LEAVES = ("units", "errors", "variables", "files")
+MAY_IMPORT = {
+    **dict.fromkeys(LEAVES, ()),
+    "files": ("errors",),
+    "physics": ("units", "physics"),
+    "inputs": (*LEAVES, "physics", "inputs"),
+    "planning": (*LEAVES, "physics", "inputs", "planning"),
+    "report": (*LEAVES, "physics", "inputs", "planning", "report"),
+    "cli": (*LEAVES, "physics", "inputs", "planning", "report", "cli"),
+}
+HEAVY = ("numpy", "xarray", "pandas", "pydantic", "numba", "scipy", "netCDF4")
+LONGEST_MODULE = 400
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).as_posix()
+
+
+def room(path: Path) -> str:
+    """Folder, or name of a module that stands at the top."""
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def ours(tree: ast.AST, path: Path) -> list[tuple[int, str]]:
+    """Line and room of every import of this package, in functions as well."""
+    found: list[tuple[int, str]] = []
+    folder = ("passage", *path.relative_to(PACKAGE).parent.parts)
+    for node in ast.walk(tree):
+        names: list[str] = []
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if node.level:
+                start = folder[: len(folder) - node.level + 1]
+                base = ".".join([*start, *([node.module] if node.module else [])])
+            names = [f"{base}.{alias.name}" for alias in node.names]
+        for name in names:
+            parts = name.split(".")
+            if parts[0] == "passage" and len(parts) > 1:
+                found.append((node.lineno, parts[1]))
+    return found
+
+
+def breaches(source: str, path: Path) -> list[str]:
+    """Imports of ``source``, placed at ``path``, that the rule forbids."""
+    allowed = MAY_IMPORT.get(room(path))
+    if allowed is None:  # passage/__init__.py and data folders
+        allowed = ()
+    return [
+        f"{name_of(path)}:{line} imports passage.{target}"
+        for line, target in ours(ast.parse(source), path)
+        if target not in allowed and not target.startswith("__")
+    ]
+
+
+def test_imports_go_one_way() -> None:
+    assert len(MODULES) > 10
+    wrong = [b for path in MODULES for b in breaches(path.read_text("utf-8"), path)]
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("place", "line"),
+    [
+        ("physics/roll.py", "from passage.inputs.vessel import read_vessel"),
+        ("physics/roll.py", "from ..inputs import vessel"),
+        ("physics/roll.py", "import passage.planning.plan"),
+        ("physics/roll.py", "from passage import variables"),
+        ("physics/roll.py", "def f():\n    from passage.report import page"),
+        ("inputs/route/csv.py", "from passage.planning import plan"),
+        ("planning/plan.py", "from passage.report.page import render_page"),
+        ("report/page.py", "from passage.cli import main"),
+        ("units.py", "from passage.errors import PassageError"),
+    ],
+)
+def test_the_import_rule_sees_a_breach(place: str, line: str) -> None:
+    assert len(breaches(line, PACKAGE / place)) == 1
+
+
+def test_every_folder_is_in_the_rule() -> None:
+    rooms = {room(path) for path in MODULES} - {"__init__"}
+    assert rooms <= set(MAY_IMPORT), "say in DEVELOPERS.md and here what it may import"
+
+
+def factors(source: str) -> list[str]:
+    """Number literals that are conversion factors or gravity."""
+    found = []
+    for token in tokenize.generate_tokens(io.StringIO(source).readline):
+        if token.type == tokenize.NUMBER:
+            digits = token.string.replace("_", "").lower()
+            if (
+                digits.startswith(("0.514", ".514", "9.80", "1.94384", "57.29", "0.01745"))
+                or digits in {"1852", "1852.0", "1852.", "9.8", "9.81"}
+                or digits.startswith("1.852")
+            ):
+                found.append(f"{token.start[0]}: {token.string}")
+    return found
+
+
+def test_conversion_factors_stand_in_units_only() -> None:
+    wrong = [
+        f"{name_of(path)}:{factor}"
+        for path in MODULES
+        if room(path) != "units"
+        for factor in factors(path.read_text("utf-8"))
+    ]
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    "line", ["v = 0.5144 * kn", "m = 1852.0 * nm", "g = 9.81", "g = 9.80665", "1_852"]
+)
+def test_the_factor_rule_sees_a_breach(line: str) -> None:
+    assert len(factors(line)) == 1
+
+
+def test_no_module_is_too_long() -> None:
+    long = {
+        name_of(path): lines
+        for path in MODULES
+        if (lines := len(path.read_text("utf-8").splitlines())) > LONGEST_MODULE
+    }
+    assert long == {}
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = (
+        "import sys, passage.cli.main\n"
+        "from passage.cli.main import group\n"
+        "try:\n    group.main(['--help'], standalone_mode=False)\n"
+        "except SystemExit:\n    pass\n"
+        f"print('loaded', [m for m in {HEAVY!r} if m in sys.modules])\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.splitlines()[-1] == "loaded []"
+
+
+def test_commands_bring_heavy_libraries_only_when_they_run() -> None:
+    """``passage COMMAND --help`` opens the command's module but computes nothing."""
+    from passage.cli.main import COMMANDS
+
+    for module, _ in COMMANDS.values():
+        path = PACKAGE / (module.removeprefix("passage.").replace(".", "/") + ".py")
+        if not path.exists():
+            continue
+        tree = ast.parse(path.read_text("utf-8"))
+        top = [
+            alias.name.split(".")[0]
+            for node in tree.body
+            if isinstance(node, ast.Import)
+            for alias in node.names
+        ] + [
+            (node.module or "").split(".")[0]
+            for node in tree.body
+            if isinstance(node, ast.ImportFrom)
+        ]
+        assert not set(top) & set(HEAVY), f"{name_of(path)} imports {top} at its top"
+
+
+def test_nothing_prints_outside_the_command_line() -> None:
+    wrong = [
+        f"{name_of(path)}:{node.lineno}"
+        for path in MODULES
+        if room(path) != "cli"
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == "print"
+    ]
+    assert wrong == []
+
+
+def test_physics_touches_no_files_and_no_labelled_arrays() -> None:
+    barred = {"xarray", "netCDF4", "pandas", "pathlib", "os", "io", "click", "pydantic"}
+    wrong = []
+    for path in MODULES:
+        if room(path) != "physics":
+            continue
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            names = []
+            if isinstance(node, ast.Import):
+                names = [alias.name for alias in node.names]
+            elif isinstance(node, ast.ImportFrom) and node.level == 0:
+                names = [node.module or ""]
+            wrong += [
+                f"{name_of(path)}:{node.lineno} imports {name}"
+                for name in names
+                if name.split(".")[0] in barred
+            ]
+    assert wrong == []
+
+
+def test_public_physics_is_documented() -> None:
+    wrong = []
+    for path in MODULES:
+        if room(path) != "physics" or path.name == "__init__.py":
+            continue
+        tree = ast.parse(path.read_text("utf-8"))
+        if not ast.get_docstring(tree):
+            wrong.append(f"{name_of(path)}: module")
+        for node in tree.body:
+            if (
+                isinstance(node, (ast.FunctionDef, ast.ClassDef))
+                and not node.name.startswith("_")
+                and not ast.get_docstring(node)
+            ):
+                wrong.append(f"{name_of(path)}:{node.lineno} {node.name}")
+    assert wrong == []
