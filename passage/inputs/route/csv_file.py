@@ -5,20 +5,9 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-import math
-from typing import Literal
 
-from passage.errors import Problem
-from passage.inputs.route.model import (
-    MAX_SPEED_KN,
-    MAX_STAY_H,
-    MAX_WAYPOINTS,
-    Route,
-    Waypoint,
-    build_route,
-)
-from passage.inputs.route.positions import parse_latitude, parse_longitude
-from passage.inputs.route.text import clean_name, parse_kind, parse_number
+from passage.inputs.route.fields import Collector, waypoint_from_text
+from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint, build_route
 
 COLUMNS = ("name", "lat", "lon", "leg", "speed_kn", "stay_h")
 _REQUIRED = COLUMNS[:3]
@@ -36,170 +25,102 @@ def parse_csv(text: str, *, file: str, name: str) -> Route:
     RouteError
         With every problem of the file, each with its line.
     """
-    problems: list[Problem] = []
-    notes: list[str] = []
-    rows = _rows(text, file, problems, notes)
-    if not rows:
-        if not problems:
-            problems.append(
-                Problem(
-                    file=file,
-                    what="is empty",
-                    fix=f"Give a header {','.join(COLUMNS)} and a waypoint a line.",
-                )
-            )
-        return build_route(file, name, [], problems=problems)
-    header_line, header = rows[0]
-    columns = _columns(header, header_line, file, problems, notes)
-    if problems:
-        return build_route(file, name, [], problems=problems)
+    into = Collector(file)
+    rows = _rows(text, into)
+    if not rows and not into.problems:
+        into.complain("is empty", fix=f"Give a header {','.join(COLUMNS)} and a waypoint a line.")
+    columns = {} if into.problems else _columns(rows[0], into)
     points: list[Waypoint] = []
-    for line, cells in rows[1 : MAX_WAYPOINTS + 2]:
-        if len(cells) > len(header):
-            problems.append(
-                Problem(
-                    file=file,
-                    place=str(line),
-                    what=f"has {len(cells)} cells where the header has {len(header)}",
-                    fix="A decimal comma splits a number in two: use a decimal point.",
+    if not into.problems:
+        for line, cells in rows[1 : MAX_WAYPOINTS + 2]:
+            if len(cells) > len(rows[0][1]):
+                into.complain(
+                    f"has {len(cells)} cells where the header has {len(rows[0][1])}",
+                    str(line),
+                    "A decimal comma splits a number in two: use a decimal point.",
                 )
-            )
-            continue
-        values = {key: cells[at].strip() if at < len(cells) else "" for key, at in columns.items()}
-        point = _waypoint(values, line, len(points) + 1, file, problems)
-        points.append(point)
-    if points and (rows[1][1] and any(_of(rows[1][1], columns, k) for k in COLUMNS[3:5])):
-        notes.append("leg and speed on the first waypoint describe no leg and are not used")
-    return build_route(file, name, points, notes=tuple(notes), problems=problems)
+                continue
+            values = {
+                key: cells[at].strip() if at < len(cells) else "" for key, at in columns.items()
+            }
+            number = len(points) + 1
+            points.append(waypoint_from_text(values, number=number, place=str(line), into=into))
+            if number == 1 and (values.get("leg") or values.get("speed_kn")):
+                into.note("leg and speed on the first waypoint describe no leg and are not used")
+    return build_route(file, name, points, notes=tuple(into.notes), problems=into.problems)
 
 
-def _of(cells: list[str], columns: dict[str, int], key: str) -> str:
-    at = columns.get(key, len(cells))
-    return cells[at].strip() if at < len(cells) else ""
-
-
-def _rows(
-    text: str, file: str, problems: list[Problem], notes: list[str]
-) -> list[tuple[int, list[str]]]:
+def _rows(text: str, into: Collector) -> list[tuple[int, list[str]]]:
     """Lines that hold something, with their numbers in the file."""
-    lines = text.splitlines(keepends=True)
     # Blanked, not dropped, so that line numbers stay those of the file.
-    lines = ["\n" if line.lstrip().startswith("#") else line for line in lines]
-    first = next((line for line in lines if line.strip()), "")
+    lines = [
+        "\n" if line.lstrip().startswith("#") else line for line in io.StringIO(text, newline=None)
+    ]
+    at = next((at for at, line in enumerate(lines) if line.strip()), 0)
+    first = lines[at] if lines else ""
     counts = {sign: first.count(sign) for sign in _SEPARATORS}
     separator = max(counts, key=lambda sign: counts[sign])
     if sum(1 for count in counts.values() if count) > 1:
-        problems.append(
-            Problem(
-                file=file,
-                place="1",
-                what="the header mixes commas, semicolons or tabs",
-                fix=f"Separate the columns by commas: {','.join(COLUMNS)}.",
-            )
+        into.complain(
+            "the header mixes commas, semicolons or tabs",
+            str(at + 1),
+            f"Separate the columns by commas: {','.join(COLUMNS)}.",
         )
         return []
     if counts[separator] and separator != ",":
-        notes.append(f"columns are separated by {_SEPARATORS[separator]}s")
-    reader = csv.reader(io.StringIO("".join(lines), newline=""), delimiter=separator, strict=True)
+        into.note(f"columns are separated by {_SEPARATORS[separator]}s")
+    reader = csv.reader(lines, delimiter=separator, strict=True)
     rows: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
                 rows.append((reader.line_num, cells))
     except csv.Error as err:
-        problems.append(
-            Problem(
-                file=file,
-                place=str(reader.line_num),
-                what=f"is not a table: {err}",
-                fix="Look for a quotation mark that is not closed.",
-            )
+        into.complain(
+            f"is not a table: {err}",
+            str(reader.line_num),
+            "Look for a quotation mark that is not closed.",
         )
     return rows
 
 
-def _columns(
-    header: list[str], line: int, file: str, problems: list[Problem], notes: list[str]
-) -> dict[str, int]:
-    place = str(line)
+def _columns(row: tuple[int, list[str]], into: Collector) -> dict[str, int]:
+    place, header = str(row[0]), row[1]
     columns: dict[str, int] = {}
     for at, cell in enumerate(header):
         key = cell.strip().lower()
         if key in columns:
-            problems.append(Problem(file=file, place=place, what=f"column {key} twice"))
+            into.complain(f"column {key} is there twice", place, "Remove one.")
         elif key in COLUMNS:
             columns[key] = at
         elif near := difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.6):
-            problems.append(
-                Problem(
-                    file=file,
-                    place=place,
-                    what=f"column {cell.strip()!r} is not known",
-                    fix=f"Did you mean {near[0]}?",
-                )
+            into.complain(
+                f"column {cell.strip()!r} is not known", place, f"Did you mean {near[0]}?"
             )
         elif key:
-            notes.append(f"column {cell.strip()!r} of {file} is not used")
+            into.note(f"column {cell.strip()!r} is not used")
     missing = [key for key in _REQUIRED if key not in columns]
     if missing:
-        problems.append(
-            Problem(
-                file=file,
-                place=place,
-                what=f"the header lacks {', '.join(missing)}",
-                fix=f"The first line is {','.join(COLUMNS)}; the last three are optional.",
-            )
+        into.complain(
+            f"the header lacks {', '.join(missing)}",
+            place,
+            f"The first line is {','.join(COLUMNS)}; the last three are optional.",
         )
     return columns
 
 
-def _waypoint(
-    values: dict[str, str], line: int, number: int, file: str, problems: list[Problem]
-) -> Waypoint:
-    place = str(line)
-    found: dict[str, float] = {"lat": math.nan, "lon": math.nan, "stay_h": 0.0}
-    kind: Literal["rhumb", "great circle"] = "rhumb"
-    speed_kn: float | None = None
-    for key, parse in (("lat", parse_latitude), ("lon", parse_longitude)):
-        try:
-            found[key] = parse(values[key])
-        except ValueError as err:
-            problems.append(Problem(file=file, place=place, what=str(err)))
-    try:
-        kind = parse_kind(values.get("leg", ""))
-    except ValueError as err:
-        problems.append(Problem(file=file, place=place, what=str(err)))
-    try:
-        if values.get("speed_kn"):
-            speed_kn = parse_number(
-                values["speed_kn"], "speed_kn", "kn", low=0.0, high=MAX_SPEED_KN, open_low=True
-            )
-    except ValueError as err:
-        problems.append(Problem(file=file, place=place, what=str(err)))
-    try:
-        if values.get("stay_h"):
-            found["stay_h"] = parse_number(
-                values["stay_h"], "stay_h", "h", low=0.0, high=MAX_STAY_H
-            )
-    except ValueError as err:
-        problems.append(Problem(file=file, place=place, what=str(err)))
-    return Waypoint(
-        name=clean_name(values["name"], f"WP{number}"),
-        lat_deg=found["lat"],
-        lon_deg=found["lon"],
-        kind=kind,
-        speed_kn=speed_kn,
-        stay_h=found["stay_h"],
-        place=place,
-    )
-
-
 def format_csv(route: Route) -> str:
-    """The table of a route, with every digit needed to read it back unchanged."""
+    """The table of a route, with every digit needed to read it back unchanged.
+
+    A schedule is not kept: the table has no columns for times.
+    """
     out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    plain = csv.writer(out, lineterminator="\n")
+    quoted = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
+    plain.writerow(COLUMNS)
     for index, point in enumerate(route.waypoints):
+        # A line that begins with # would be read as a remark.
+        writer = quoted if point.name.startswith("#") else plain
         writer.writerow(
             (
                 point.name,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from passage.errors import Problem, RouteError, join_problems
@@ -87,6 +88,42 @@ class Route:
         """Length of all legs [m]."""
         return math.fsum(leg.distance_m for leg in self.legs)
 
+    def with_schedule(
+        self,
+        etd_s: Sequence[float | None],
+        eta_s: Sequence[float | None],
+        speed_kn: Sequence[float | None] | None = None,
+    ) -> Route:
+        """The same route with times, and if given speeds, of its legs, stays included.
+
+        Parameters
+        ----------
+        etd_s, eta_s
+            Departure from the start and arrival at the end of each leg [s since
+            1970]; None or NaN where unknown.
+        speed_kn
+            Speed of each leg; None or NaN leaves the leg's own. [kn]
+
+        Raises
+        ------
+        ValueError
+            Not one value per leg.
+        """
+        speeds = [None] * len(self.legs) if speed_kn is None else list(speed_kn)
+        rows = zip(self.legs, etd_s, eta_s, speeds, strict=True)
+        legs = tuple(
+            replace(
+                leg,
+                etd_s=_known(etd),
+                eta_s=_known(eta),
+                speed_kn=leg.speed_kn
+                if leg.kind == "stay" or _known(speed) is None
+                else _known(speed),
+            )
+            for leg, etd, eta, speed in rows
+        )
+        return replace(self, legs=legs)
+
     @property
     def waypoints(self) -> tuple[Waypoint, ...]:
         """The waypoints again, stays folded into the one they are spent at."""
@@ -117,6 +154,10 @@ class Route:
                 )
             )
         return tuple(points)
+
+
+def _known(value: float | None) -> float | None:
+    return None if value is None or math.isnan(value) else float(value)
 
 
 def _changed(point: Waypoint, **values: float | None) -> Waypoint:
@@ -164,6 +205,9 @@ def build_route(
             )
         )
         raise RouteError(join_problems(found))
+    waypoints, schedule_note = _checked_schedule(waypoints)
+    if schedule_note:
+        notes = (*notes, schedule_note)
     legs: list[Leg] = []
     for index, point in enumerate(waypoints):
         if index:
@@ -177,7 +221,6 @@ def build_route(
             legs.append(_leg(before, point, distance_m, course_deg))
         if point.stay_h > 0.0:
             legs.append(_stay(point))
-    found.extend(_schedule_problems(file, waypoints))
     if found:
         raise RouteError(join_problems(found))
     return Route(name=name, legs=tuple(legs), notes=notes, path=file)
@@ -258,23 +301,22 @@ def _leg_problem(file: str, before: Waypoint, point: Waypoint, distance_m: float
     return None
 
 
-def _schedule_problems(file: str, waypoints: list[Waypoint]) -> list[Problem]:
-    found = []
-    last: float | None = None
+def _checked_schedule(waypoints: list[Waypoint]) -> tuple[list[Waypoint], str]:
+    """Waypoints without their times when these run backwards, and a note about it.
+
+    The departure is chosen for every plan, so a stale schedule does not stop one.
+    """
+    last = -math.inf
     for point in waypoints:
-        for word, time_s in (("eta", point.eta_s), ("etd", point.etd_s)):
+        for word, time_s in (("arrival", point.eta_s), ("departure", point.etd_s)):
             if time_s is None:
                 continue
-            if last is not None and time_s < last:
+            if time_s < last:
                 hours = (last - time_s) / HOUR_S
-                found.append(
-                    Problem(
-                        file=file,
-                        place=point.place,
-                        what=f"{word} at {point.name} is {hours:.1f} h before the time "
-                        "before it in the schedule",
-                        fix="Put the times in order.",
-                    )
+                bare = [_changed(p, eta_s=None, etd_s=None) for p in waypoints]
+                return bare, (
+                    f"the file's schedule is not used: {word} at {point.name} is "
+                    f"{hours:.1f} h before the time that precedes it"
                 )
             last = time_s
-    return found
+    return waypoints, ""

@@ -5,15 +5,21 @@ from __future__ import annotations
 import codecs
 from pathlib import Path
 
-from passage.errors import RouteError
+from passage.errors import Problem, RouteError
+from passage.inputs.route.container import is_zip, open_container
 from passage.inputs.route.csv_file import parse_csv
+from passage.inputs.route.exchange_read import parse_exchange
+from passage.inputs.route.geojson_file import parse_geojson
+from passage.inputs.route.gpx_file import parse_gpx
 from passage.inputs.route.model import Route
 from passage.inputs.route.text import clean_name
+from passage.inputs.route.xml_tree import parse_xml
 
 #: Routes are a few kilobytes; ten megabytes is another kind of file [bytes].
 MAX_BYTES = 10_000_000
 
-_ENDINGS = "CSV (.csv), GPX 1.1 (.gpx), GeoJSON (.geojson), IEC 61174 route exchange (.rtz)"
+_KINDS = "CSV, GPX 1.1, GeoJSON or IEC 61174 route exchange (.rtz)"
+_UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
 def read_route(path: str | Path) -> Route:
@@ -22,12 +28,13 @@ def read_route(path: str | Path) -> Route:
     Parameters
     ----------
     path
-        CSV, GPX, GeoJSON or IEC 61174 route exchange. What it is, is told from what
-        stands in it, not from its ending.
+        CSV, GPX, GeoJSON or IEC 61174 route exchange, the last also in its zip
+        container. What it is, is told from what stands in it, not from its ending.
 
     Returns
     -------
     Route
+        With ``notes`` on what the file holds that is not used, for the plan.
 
     Raises
     ------
@@ -36,42 +43,75 @@ def read_route(path: str | Path) -> Route:
     """
     path = Path(path)
     data = _read_bytes(path)
-    text = _decode(data, path)
+    file = clean_name(str(path), "route")
     name = clean_name(path.stem, "route")
-    return parse_csv(text, file=path.name, name=name)
+    if is_zip(data):
+        data, inner = open_container(data, file=file, limit_bytes=MAX_BYTES)
+        file = f"{file} ({clean_name(inner, 'route')})"
+    start = data.lstrip(codecs.BOM_UTF8).lstrip()[:1]
+    if start == b"<" or (data[:2] in _UTF16 and b"<" in data[2:4]):
+        return _from_xml(data, file, name)
+    text = _decode(data, file)
+    if text.lstrip()[:1] in ("{", "["):
+        return parse_geojson(text, file=file, name=name)
+    return parse_csv(text, file=file, name=name)
+
+
+def _from_xml(data: bytes, file: str, name: str) -> Route:
+    root = parse_xml(data, file)
+    if root.tag == "gpx":
+        return parse_gpx(root, file=file, name=name)
+    if root.tag == "route":
+        return parse_exchange(root, file=file, name=name)
+    raise _refused(
+        file,
+        f"is XML, but its first element is <{clean_name(root.tag, '?')[:40]}>, "
+        "not <gpx> or <route>",
+        f"Give a route as {_KINDS}.",
+        place=str(root.line),
+    )
 
 
 def _read_bytes(path: Path) -> bytes:
-    if path.is_dir():
-        raise RouteError(f"{path}: is a folder. Give a route file: {_ENDINGS}.")
-    if not path.is_file():
-        raise RouteError(f"{path}: does not exist or is not a file. Check the name.")
+    file = clean_name(str(path), "route")
     try:
+        if path.is_dir():
+            raise _refused(file, "is a folder", f"Give a route file: {_KINDS}.")
+        if not path.exists():
+            raise _refused(file, "does not exist", "Check the name and the folder.")
+        if not path.is_file():
+            raise _refused(file, "is not an ordinary file", f"Give a file: {_KINDS}.")
         with path.open("rb") as handle:
             data = handle.read(MAX_BYTES + 1)
-    except OSError as err:
-        raise RouteError(f"{path}: cannot be read: {err.strerror}.") from err
+    except (OSError, ValueError) as err:
+        reason = getattr(err, "strerror", None) or err
+        raise _refused(file, f"cannot be read: {reason}", "Check it.") from err
     if len(data) > MAX_BYTES:
-        raise RouteError(
-            f"{path}: is larger than {MAX_BYTES // 1_000_000} MB, which no route is. "
-            "Is it another kind of file?"
+        raise _refused(
+            file,
+            f"is larger than {MAX_BYTES // 1_000_000} MB, which no route is",
+            "Is it another kind of file?",
         )
-    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf"):
-        raise RouteError(f"{path}: is empty. Give a route file: {_ENDINGS}.")
+    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise _refused(file, "is empty", f"Give a route file: {_KINDS}.")
     return data
 
 
-def _decode(data: bytes, path: Path) -> str:
-    encoding = "utf-8-sig"
-    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encoding = "utf-16"
+def _decode(data: bytes, file: str) -> str:
+    encoding = "utf-16" if data[:2] in _UTF16 else "utf-8-sig"
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError as err:
-        line = data.count(b"\n", 0, err.start) + 1
-        raise RouteError(
-            f"{path}:{line}: is not UTF-8 text. Save it as UTF-8, or check that it is a route file."
+        raise _refused(
+            file,
+            "is not UTF-8 text",
+            "Save it as UTF-8, or check that it is a route file.",
+            place=str(data.count(b"\n", 0, err.start) + 1),
         ) from err
     if "\x00" in text:
-        raise RouteError(f"{path}: holds binary data. Give a route file: {_ENDINGS}.")
+        raise _refused(file, "holds binary data", f"Give a route file: {_KINDS}.")
     return text
+
+
+def _refused(file: str, what: str, fix: str, place: str = "") -> RouteError:
+    return RouteError(str(Problem(file=file, place=place, what=what, fix=fix)))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Literal
 
 _KINDS: dict[str, Literal["rhumb", "great circle"]] = {
@@ -62,3 +64,62 @@ def clean_name(text: str, default: str) -> str:
     """A name on one line, without characters that cannot be printed or put in XML."""
     kept = "".join(c if c.isprintable() else " " for c in text)
     return " ".join(kept.split())[:200] or default
+
+
+def parse_time(text: str, key: str) -> tuple[float, bool]:
+    """Seconds since 1970 UTC from an ISO 8601 time, and whether it named its zone.
+
+    Raises
+    ------
+    ValueError
+        Not a time, or not between 1970 and 2100.
+    """
+    raw = text.strip()
+    try:
+        time = datetime.fromisoformat(raw)
+    except ValueError:
+        time = None
+    if time is None or "T" not in raw.upper():
+        raise ValueError(f"{key} = {raw!r} is not a time; write 2026-03-14T06:00:00Z")
+    zoned = time.tzinfo is not None
+    if not zoned:
+        time = time.replace(tzinfo=UTC)
+    if not 1970 < time.year < 2100:
+        raise ValueError(f"{key} = {raw!r} is not in this century; check the year")
+    return time.timestamp(), zoned
+
+
+def format_time(time_s: float) -> str:
+    """``2026-03-14T06:00:00Z``, with milliseconds only when there are any."""
+    millis = round(time_s * 1000.0)
+    time = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=millis)
+    spec = "milliseconds" if millis % 1000 else "seconds"
+    return time.replace(tzinfo=None).isoformat(timespec=spec) + "Z"
+
+
+def parse_stay(text: str) -> float:
+    """Hours from ``02:30:00`` (xs:time) or ``PT2H30M`` (xs:duration without months).
+
+    Raises
+    ------
+    ValueError
+        Neither.
+    """
+    raw = text.strip()
+    clock = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}(?:\.[0-9]+)?))?Z?", raw)
+    if clock:
+        hours, minutes, seconds = clock.groups()
+        return float(hours) + (float(minutes) + float(seconds or 0.0) / 60.0) / 60.0
+    span = re.fullmatch(
+        r"P(?:([0-9]+)D)?(?:T(?:([0-9]+)H)?(?:([0-9]+)M)?(?:([0-9]+(?:\.[0-9]+)?)S)?)?", raw
+    )
+    if span and any(span.groups()):
+        days, hours, minutes, seconds = (float(part or 0.0) for part in span.groups())
+        return days * 24.0 + hours + (minutes + seconds / 60.0) / 60.0
+    raise ValueError(f"stay = {raw!r} is not a time span; write 02:30:00 or PT2H30M")
+
+
+def decimal_text(value: float) -> str:
+    """Every digit of a number without an exponent, which XML decimals do not know."""
+    text = repr(float(value))
+    return format(Decimal(text), "f") if "e" in text else text
