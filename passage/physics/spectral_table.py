@@ -1,0 +1,496 @@
+"""Spectral tables: integrate finely once, look up ever after.
+
+Roll is a narrow resonance, and a coarse sum over a spectrum misplaces it. So a
+kernel is integrated over 1000 frequencies and 720 directions for a set of peak
+periods, headings and spectral shapes, per square metre of significant height,
+and everything asked later is read from that table. Deep water.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.spectral_gather import gather
+from passage.physics.spectral_kernel import (
+    FINE_MU_RAD,
+    FINE_OMEGA_RAD_S,
+    Kernel,
+    KernelOperator,
+    channel_count,
+    frequency_widths,
+    spreading_matrix,
+)
+from passage.physics.spectrum import (
+    COS2_WIDTH_RAD,
+    SWELL_WIDTH_RAD,
+    jonswap,
+    jonswap_normaliser,
+    spreading,
+)
+from passage.units import KNOT_M_S
+
+FloatArray = NDArray[np.float64]
+
+#: Peak periods covered; outside them a point is NaN. [s]
+PERIOD_RANGE_S = (1.0, 30.0)
+#: Peak enhancement factors tabulated; linear between, by height of the peak.
+GAMMA_LEVELS: FloatArray = np.array([1.0, 2.0, 3.3, 5.0, 7.0])
+#: Circular widths tabulated as cos-2s, linear between in width squared, which
+#: keeps the first circular moment exact. The last is the same from all sides.
+WIDTH_LEVELS_RAD: FloatArray = np.array(
+    [0.1, 0.13, 0.17, 0.217, SWELL_WIDTH_RAD, 0.36, 0.46, 0.58, 0.73, 0.92, 1.15]
+    + [float(np.sqrt(2.0))]
+)
+_COS2 = WIDTH_LEVELS_RAD.size  # shape index of exact cos^2, after the cos-2s ones
+_PERIODS: FloatArray = np.geomspace(*PERIOD_RANGE_S, 112)
+_HEADINGS: FloatArray = FINE_MU_RAD[::4]  # every 2 degrees
+_LOG_STEP = float(np.log(_PERIODS[1] / _PERIODS[0]))
+_HEADING_STEP = float(_HEADINGS[1] - _HEADINGS[0])
+_THETA: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[1]
+
+
+def _between(value: FloatArray, levels: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """Index of the level below and the share of the one above; NaN outside."""
+    low = np.clip(np.searchsorted(levels, value, "right") - 1, 0, levels.size - 2)
+    share = (value - levels[low]) / (levels[low + 1] - levels[low])
+    share = np.where((share < -1e-9) | (share > 1.0 + 1e-9), np.nan, share)
+    # A value on a level must not pull in the table next to it.
+    share = np.where(np.abs(share) < 1e-9, 0.0, share)
+    full = np.abs(share - 1.0) < 1e-9
+    low = np.where(full & (low < levels.size - 2), low + 1, low)
+    share = np.where(full & (levels[low] == value), 0.0, share)
+    return low, np.where(full & (share != 0.0), 1.0, share)
+
+
+def _peak_height(gamma: FloatArray) -> FloatArray:
+    return np.asarray(gamma * jonswap_normaliser(gamma))
+
+
+def fold_heading(mu_rad: ArrayLike) -> FloatArray:
+    """Encounter angle brought into [0, pi] from any turn and either side."""
+    mu = np.abs(np.remainder(np.asarray(mu_rad, float) + np.pi, 2 * np.pi) - np.pi)
+    return np.asarray(mu)
+
+
+class Seas:
+    """Wave systems at points, located once for any number of tables.
+
+    Parameters
+    ----------
+    height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like, P + (systems,)
+        Significant height, peak period, encounter angle (any turn, either
+        side), peak enhancement and circular width. A NaN height is a system
+        that is not there.
+    """
+
+    def __init__(
+        self,
+        height_m: ArrayLike,
+        peak_period_s: ArrayLike,
+        mu_rad: ArrayLike,
+        gamma: ArrayLike,
+        spread_rad: ArrayLike,
+    ) -> None:
+        given = [np.asarray(a, float) for a in (height_m, peak_period_s, mu_rad, gamma, spread_rad)]
+        shape = np.broadcast_shapes(*(a.shape for a in given))
+        if not shape:
+            raise ValueError("seas need a last axis of wave systems")
+        self.shape = shape[:-1]
+        height, period, mu, gamma_, width = (
+            np.broadcast_to(a, shape).reshape(-1, shape[-1]) for a in given
+        )
+        there = ~np.isnan(height)
+        self.empty = ~there.any(axis=1)
+        counts = there & (height != 0.0)
+        self.variance_scale = np.where(counts, height * height, 0.0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            position = np.log(period / PERIOD_RANGE_S[0]) / _LOG_STEP
+            last = _PERIODS.size - 1.0
+            inside = (position > -1e-9) & (position < last + 1e-9)
+        position = np.where(inside, np.clip(position, 0.0, last), np.nan)
+        self.heading_position = fold_heading(mu) / _HEADING_STEP
+        g_low, g_share = _between(gamma_, GAMMA_LEVELS)
+        g_share = np.where(
+            (g_share == 0.0) | (g_share == 1.0),
+            g_share,
+            _between(_peak_height(gamma_), _peak_height(GAMMA_LEVELS))[1],
+        )
+        w_low, w_share = _between(width**2, WIDTH_LEVELS_RAD**2)
+        cos2 = np.abs(width - COS2_WIDTH_RAD) < 1e-9
+        w_low = np.where(cos2, _COS2, w_low)
+        w_share = np.where(cos2, 0.0, w_share)
+        bad = counts & np.isnan(g_share + w_share)
+        self.period_position = np.where(bad, np.nan, position)
+        g_share, w_share = (np.where(counts & ~bad, a, 0.0) for a in (g_share, w_share))
+        self.weights = np.stack(
+            [
+                (1 - g_share) * (1 - w_share),
+                g_share * (1 - w_share),
+                (1 - g_share) * w_share,
+                g_share * w_share,
+            ],
+            axis=-1,
+        )
+        self.weights[~counts | bad] = 0.0
+        stride = _COS2 + 1
+        base = g_low * stride + w_low
+        corner = np.array([0, stride, 1, stride + 1])
+        self.shapes = np.where(self.weights > 0.0, base[..., None] + corner, -1)
+        used = (self.weights > 0.0).reshape(-1, 4).any(axis=0)
+        used[0] = True
+        self.weights = np.ascontiguousarray(self.weights[..., used])
+        self.shapes = np.ascontiguousarray(self.shapes[..., used])
+
+    def shapes_in_use(self, rows: NDArray[np.intp]) -> list[int]:
+        """Spectral shapes these points need."""
+        return [int(i) for i in np.unique(self.shapes[rows]) if i >= 0]
+
+
+class SpectralTable:
+    """A kernel integrated over all seas at one speed.
+
+    Build it with :meth:`build`; shapes of spectrum are added as they are asked
+    for, about a tenth of a second each.
+    """
+
+    def __init__(self, kernel: Kernel, speed_m_s: float) -> None:
+        self._kernel = kernel
+        self.speed_m_s = float(speed_m_s)
+        self._slot = np.full(GAMMA_LEVELS.size * (_COS2 + 1), -1, np.intp)
+        self._data: NDArray[np.float32] | None = None
+        self._density: OrderedDict[tuple[bytes, int], FloatArray] = OrderedDict()
+        self.channels = channel_count(kernel, self.speed_m_s)
+
+    @classmethod
+    def build(
+        cls,
+        kernel: Kernel,
+        speed_m_s: float,
+        shapes: Sequence[tuple[float, float]] = ((3.3, COS2_WIDTH_RAD),),
+    ) -> SpectralTable:
+        """Integrate a kernel at one speed.
+
+        Parameters
+        ----------
+        kernel : Kernel
+            Even in encounter angle.
+        speed_m_s : float
+            Speed through the water. [m/s]
+        shapes : sequence of (gamma, width_rad)
+            Shapes to have ready.
+        """
+        table = cls(kernel, speed_m_s)
+        sea = Seas(
+            np.ones(len(shapes)),
+            10.0,
+            0.0,
+            [g for g, _ in shapes],
+            [w for _, w in shapes],
+        )
+        table._ensure(sea.shapes_in_use(np.arange(1)))
+        return table
+
+    @property
+    def nbytes(self) -> int:
+        """Memory held. [bytes]"""
+        held = sum(a.nbytes for a in self._density.values())
+        return held + (0 if self._data is None else self._data.nbytes)
+
+    def _ensure(self, shapes: list[int]) -> None:
+        missing = sorted(s for s in shapes if self._slot[s] < 0)
+        if not missing:
+            return
+        operator = KernelOperator(self._kernel, self.speed_m_s)
+        widths = frequency_widths(FINE_OMEGA_RAD_S)
+        new = np.empty((len(missing), _PERIODS.size, _HEADINGS.size, self.channels), np.float32)
+        done_gamma, by_direction = -1, np.empty(0)
+        for n, shape in enumerate(missing):
+            g, w = divmod(shape, _COS2 + 1)
+            if g != done_gamma:
+                energy = (
+                    jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, _PERIODS, GAMMA_LEVELS[g])
+                    * widths[:, None]
+                )
+                energy /= 16.0 * energy.sum(axis=0)
+                by_direction = operator.over_frequency(energy)
+                done_gamma = g
+            width = COS2_WIDTH_RAD if w == _COS2 else float(WIDTH_LEVELS_RAD[w])
+            matrix = spreading_matrix(_HEADINGS, spreading(_THETA, width), _THETA)
+            spread = matrix.astype(by_direction.dtype) @ by_direction
+            new[n] = spread.reshape(_HEADINGS.size, self.channels, _PERIODS.size).transpose(2, 0, 1)
+        old = 0 if self._data is None else self._data.shape[0]
+        self._data = new if self._data is None else np.concatenate([self._data, new])
+        self._slot[missing] = old + np.arange(len(missing))
+
+    def add_to(
+        self,
+        out: FloatArray,
+        seas: Seas,
+        rows: NDArray[np.intp],
+        factor: FloatArray,
+        *,
+        compiled: bool | None = None,
+    ) -> None:
+        """Add ``factor`` times the response to rows of a result (internal)."""
+        self._ensure(seas.shapes_in_use(rows))
+        if self._data is None:
+            return
+        slots = self._slot[seas.shapes[rows]]  # -1 meets weight 0 only
+        gather(
+            self._data,
+            seas.variance_scale[rows] * factor[:, None],
+            seas.period_position[rows],
+            seas.heading_position[rows],
+            slots,
+            seas.weights[rows],
+            rows,
+            out,
+            compiled=compiled,
+        )
+
+    def variance(
+        self,
+        height_m: ArrayLike,
+        peak_period_s: ArrayLike,
+        mu_rad: ArrayLike,
+        gamma: ArrayLike,
+        spread_rad: ArrayLike,
+        *,
+        compiled: bool | None = None,
+    ) -> FloatArray:
+        """Response summed over the systems of each point.
+
+        Parameters
+        ----------
+        height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like
+            As in :class:`Seas`, shape P + (systems,).
+
+        Returns
+        -------
+        ndarray, shape P + (channels,)
+            NaN where a point has no system at all, or a system it has lacks a
+            period or direction or lies outside the tables.
+        """
+        seas = Seas(height_m, peak_period_s, mu_rad, gamma, spread_rad)
+        return self.variance_of(seas, compiled=compiled)
+
+    def variance_of(self, seas: Seas, *, compiled: bool | None = None) -> FloatArray:
+        """As :meth:`variance`, for seas already located."""
+        rows = np.arange(seas.empty.size)
+        out = np.zeros((rows.size, self.channels))
+        self.add_to(out, seas, rows, np.ones(rows.size), compiled=compiled)
+        out[seas.empty] = np.nan
+        return out.reshape((*seas.shape, self.channels))
+
+    def from_density(
+        self, density: ArrayLike, omega_rad_s: ArrayLike, mu_rad: ArrayLike
+    ) -> FloatArray:
+        """Response to full two-dimensional spectra.
+
+        Parameters
+        ----------
+        density : array_like, shape P + (nw, nd)
+            Variance density. [m2 s/rad2]
+        omega_rad_s : array_like, shape (nw,)
+            Frequencies, ascending. [rad/s]
+        mu_rad : array_like, shape P + (nd,)
+            Encounter angle of each direction, evenly spaced over one turn. [rad]
+
+        Returns
+        -------
+        ndarray, shape P + (channels,)
+            The spectrum is taken as linear between its own frequencies and
+            directions and integrated on the fine grid. NaN in, NaN out.
+        """
+        density = np.asarray(density, float)
+        omega = np.asarray(omega_rad_s, float)
+        nd = density.shape[-1]
+        table = self._density_table(omega, nd)
+        position = fold_heading(mu_rad) / _HEADING_STEP
+        shape = (*density.shape[:-2], nd)
+        position = np.broadcast_to(position, shape)
+        valid = ~np.isnan(position)
+        low = np.minimum(np.where(valid, position, 0.0).astype(np.intp), 89)
+        share = position - low
+        out = np.zeros((*shape[:-1], self.channels))
+        for d in range(nd):
+            near = table[low[..., d]]  # P + (nw, channels)
+            far = table[low[..., d] + 1]
+            mixed = near + share[..., d, None, None] * (far - near)
+            out += np.einsum("...w,...wc->...c", density[..., d], mixed)
+        return out
+
+    def _density_table(self, omega: FloatArray, nd: int) -> FloatArray:
+        key = (omega.tobytes(), nd)
+        if key in self._density:
+            return self._density[key]
+        operator = KernelOperator(self._kernel, self.speed_m_s)
+        fine, widths = FINE_OMEGA_RAD_S, frequency_widths(FINE_OMEGA_RAD_S)
+        hats = np.stack(
+            [np.interp(fine, omega, row, 0.0, 0.0) for row in np.eye(omega.size)],
+            axis=1,
+        )
+        energy = hats * widths[:, None]
+        # Each hat keeps the area it has on the file's own grid.
+        area = frequency_widths(omega)
+        energy *= area / np.maximum(energy.sum(axis=0), 1e-300)
+        step = 2 * np.pi / nd
+        hat = np.maximum(1 - np.minimum(_THETA, 2 * np.pi - _THETA) / step, 0.0)
+        matrix = spreading_matrix(_HEADINGS, hat, _THETA)
+        table = (matrix @ operator.over_frequency(energy)).reshape(
+            _HEADINGS.size, self.channels, omega.size
+        )
+        table = np.ascontiguousarray(table.transpose(0, 2, 1)) * step
+        self._density[key] = table
+        while len(self._density) > 2:
+            self._density.popitem(last=False)
+        return table
+
+
+class SpeedTables:
+    """Spectral tables at the speeds asked for, and between them.
+
+    Parameters
+    ----------
+    kernel : Kernel
+        The response.
+    step_m_s : float
+        Spacing of speed nodes, half a knot. [m/s]
+    max_bytes : int
+        Memory kept; the tables longest unused go first.
+    """
+
+    def __init__(
+        self,
+        kernel: Kernel,
+        *,
+        step_m_s: float = 0.5 * KNOT_M_S,
+        max_bytes: int = 400_000_000,
+    ) -> None:
+        self._kernel = kernel
+        self._step = step_m_s
+        self._max_bytes = max_bytes
+        self._tables: OrderedDict[float, SpectralTable] = OrderedDict()
+        self._exact: tuple[float, ...] = ()
+        self.channels = channel_count(kernel, 0.0)
+
+    def pin(self, *speeds_m_s: float) -> None:
+        """Speeds that get a table of their own instead of interpolation."""
+        self._exact = tuple(sorted({*self._exact, *(float(s) for s in speeds_m_s)}))
+
+    @property
+    def nbytes(self) -> int:
+        """Memory held. [bytes]"""
+        return sum(t.nbytes for t in self._tables.values())
+
+    def table(self, speed_m_s: float) -> SpectralTable:
+        """The table of exactly this speed, built when first asked for."""
+        key = round(float(speed_m_s), 9)
+        table = self._tables.get(key)
+        if table is None:
+            table = self._tables[key] = SpectralTable(self._kernel, key)
+        self._tables.move_to_end(key)
+        return table
+
+    def _trim(self) -> None:
+        while len(self._tables) > 4 and self.nbytes > self._max_bytes:
+            self._tables.popitem(last=False)
+
+    def _nodes(self, speed: FloatArray) -> list[tuple[float, NDArray[np.intp], FloatArray]]:
+        """(node speed, points, weights) covering every point with a speed."""
+        exact = np.full(speed.shape, np.nan)
+        for pinned in self._exact:
+            exact = np.where(np.abs(speed - pinned) < 1e-6, pinned, exact)
+        position = speed / self._step
+        nearest = np.rint(position)
+        on_node = np.abs(position - nearest) < 1e-6
+        exact = np.where(np.isnan(exact) & on_node, nearest * self._step, exact)
+        chosen: dict[float, tuple[list[NDArray[np.intp]], list[FloatArray]]] = {}
+
+        def add(node: float, rows: NDArray[np.intp], weight: FloatArray) -> None:
+            slot = chosen.setdefault(round(node, 9), ([], []))
+            slot[0].append(rows)
+            slot[1].append(weight)
+
+        for node in np.unique(exact[~np.isnan(exact)]):
+            rows = np.flatnonzero(exact == node)
+            add(float(node), rows, np.ones(rows.size))
+        loose = np.isnan(exact) & ~np.isnan(speed)
+        cell = np.where(loose, np.floor(position), np.nan)
+        for low in np.unique(cell[loose]):
+            rows = np.flatnonzero(cell == low)
+            share = position[rows] - low
+            add(float(low) * self._step, rows, 1.0 - share)
+            add(float(low + 1) * self._step, rows, share)
+        return [
+            (node, np.concatenate(rows), np.concatenate(weights))
+            for node, (rows, weights) in sorted(chosen.items())
+        ]
+
+    def variance(
+        self,
+        speed_m_s: ArrayLike,
+        height_m: ArrayLike,
+        peak_period_s: ArrayLike,
+        mu_rad: ArrayLike,
+        gamma: ArrayLike,
+        spread_rad: ArrayLike,
+        *,
+        compiled: bool | None = None,
+    ) -> FloatArray:
+        """Response summed over systems, at each point's speed.
+
+        Parameters
+        ----------
+        speed_m_s : array_like, shape P
+            Speed through the water, negative astern. [m/s]
+        height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like
+            As in :class:`Seas`, shape P + (systems,).
+
+        Returns
+        -------
+        ndarray, shape P + (channels,)
+            NaN rules as in :meth:`SpectralTable.variance`; a NaN speed is NaN.
+        """
+        speed = np.asarray(speed_m_s, float)
+        seas = Seas(
+            np.asarray(height_m, float) + 0.0 * speed[..., None],
+            peak_period_s,
+            mu_rad,
+            gamma,
+            spread_rad,
+        )
+        flat = np.broadcast_to(speed, seas.shape).ravel()
+        # A NaN speed made every height NaN above, hence the point is empty.
+        out = np.zeros((flat.size, self.channels))
+        for node, rows, weight in self._nodes(flat):
+            self.table(node).add_to(out, seas, rows, weight, compiled=compiled)
+            self._trim()
+        out[seas.empty] = np.nan
+        return out.reshape((*seas.shape, self.channels))
+
+    def from_density(
+        self,
+        speed_m_s: ArrayLike,
+        density: ArrayLike,
+        omega_rad_s: ArrayLike,
+        mu_rad: ArrayLike,
+    ) -> FloatArray:
+        """As :meth:`SpectralTable.from_density`, at each point's speed."""
+        density = np.asarray(density, float)
+        points = density.shape[:-2]
+        nd = density.shape[-1]
+        speed = np.broadcast_to(np.asarray(speed_m_s, float), points).ravel()
+        flat = density.reshape((-1, *density.shape[-2:]))
+        mu = np.broadcast_to(np.asarray(mu_rad, float), (*points, nd)).reshape(-1, nd)
+        out = np.zeros((flat.shape[0], self.channels))
+        for node, rows, weight in self._nodes(speed):
+            part = self.table(node).from_density(flat[rows], omega_rad_s, mu[rows])
+            np.add.at(out, rows, weight[:, None] * part)
+            self._trim()
+        out[np.isnan(speed)] = np.nan
+        return out.reshape((*points, self.channels))
