@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
-from passage.units import RHO_SEA_KG_M3
+from passage.units import DEG_RAD, RHO_SEA_KG_M3
 
 Array = npt.NDArray[np.float64]
 
@@ -28,8 +28,8 @@ STALL_GROWTH_PER_RAD2 = 4.5
 #: Share of still-water resistance that 20 degrees of heel adds: default, high end of
 #: the band that gives 1 % at 5 degrees. No motor-yacht source was found.
 HEEL_DRAG_AT_20_DEG = 0.10
-#: The band of the list's own drag up to 5 degrees, share of still water.
-HEEL_DRAG_BAND = (0.0, 0.01)
+#: High end of the band of the heeled hull's own drag at 5 degrees, share of still water.
+HEEL_DRAG_HIGH_AT_5_DEG = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,3 +214,14 @@ def heel_drag_share(heel_rad: npt.ArrayLike, at_20_deg: float = HEEL_DRAG_AT_20_
     """
     heel = np.abs(np.asarray(heel_rad, dtype=float))
     return at_20_deg * 6.0 * heel**1.7
+
+
+def heel_drag_share_high(heel_rad: npt.ArrayLike) -> Array:
+    """High end of the band of :func:`heel_drag_share`; the low end is zero.
+
+    Rises in proportion to heel through 1 % at 5 degrees, so that a small list is not
+    taken as free; never below the default. An assumption.
+    """
+    heel = np.abs(np.asarray(heel_rad, dtype=float))
+    linear = HEEL_DRAG_HIGH_AT_5_DEG * heel / (5.0 * DEG_RAD)
+    return np.maximum(linear, heel_drag_share(heel))
