@@ -24,130 +24,33 @@ from passage.physics.spectral_kernel import (
     frequency_widths,
     spreading_matrix,
 )
-from passage.physics.spectrum import (
-    COS2_WIDTH_RAD,
-    SWELL_WIDTH_RAD,
-    jonswap,
-    jonswap_normaliser,
-    spreading,
+from passage.physics.spectral_seas import (
+    COS2_SHAPE,
+    GAMMA_LEVELS,
+    HEADING_STEP_RAD,
+    HEADINGS_RAD,
+    PERIOD_RANGE_S,
+    PERIODS_S,
+    WIDTH_LEVELS_RAD,
+    Seas,
+    fold_heading,
 )
+from passage.physics.spectrum import COS2_WIDTH_RAD, jonswap, spreading
 from passage.units import KNOT_M_S
 
 FloatArray = NDArray[np.float64]
 
-#: Peak periods covered; outside them a point is NaN. [s]
-PERIOD_RANGE_S = (1.0, 30.0)
-#: Peak enhancement factors tabulated; linear between, by height of the peak.
-GAMMA_LEVELS: FloatArray = np.array([1.0, 2.0, 3.3, 5.0, 7.0])
-#: Circular widths tabulated as cos-2s, linear between in width squared, which
-#: keeps the first circular moment exact. The last is the same from all sides.
-WIDTH_LEVELS_RAD: FloatArray = np.array(
-    [0.1, 0.13, 0.17, 0.217, SWELL_WIDTH_RAD, 0.36, 0.46, 0.58, 0.73, 0.92, 1.15]
-    + [float(np.sqrt(2.0))]
-)
-_COS2 = WIDTH_LEVELS_RAD.size  # shape index of exact cos^2, after the cos-2s ones
-_PERIODS: FloatArray = np.geomspace(*PERIOD_RANGE_S, 112)
-_HEADINGS: FloatArray = FINE_MU_RAD[::4]  # every 2 degrees
-_LOG_STEP = float(np.log(_PERIODS[1] / _PERIODS[0]))
-_HEADING_STEP = float(_HEADINGS[1] - _HEADINGS[0])
+__all__ = [
+    "GAMMA_LEVELS",
+    "PERIOD_RANGE_S",
+    "WIDTH_LEVELS_RAD",
+    "Seas",
+    "SpectralTable",
+    "SpeedTables",
+    "fold_heading",
+]
+
 _THETA: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[1]
-
-
-def _between(value: FloatArray, levels: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    """Index of the level below and the share of the one above; NaN outside."""
-    low = np.clip(np.searchsorted(levels, value, "right") - 1, 0, levels.size - 2)
-    share = (value - levels[low]) / (levels[low + 1] - levels[low])
-    share = np.where((share < -1e-9) | (share > 1.0 + 1e-9), np.nan, share)
-    # A value on a level must not pull in the table next to it.
-    share = np.where(np.abs(share) < 1e-9, 0.0, share)
-    full = np.abs(share - 1.0) < 1e-9
-    low = np.where(full & (low < levels.size - 2), low + 1, low)
-    share = np.where(full & (levels[low] == value), 0.0, share)
-    return low, np.where(full & (share != 0.0), 1.0, share)
-
-
-def _peak_height(gamma: FloatArray) -> FloatArray:
-    return np.asarray(gamma * jonswap_normaliser(gamma))
-
-
-def fold_heading(mu_rad: ArrayLike) -> FloatArray:
-    """Encounter angle brought into [0, pi] from any turn and either side."""
-    mu = np.abs(np.remainder(np.asarray(mu_rad, float) + np.pi, 2 * np.pi) - np.pi)
-    return np.asarray(mu)
-
-
-class Seas:
-    """Wave systems at points, located once for any number of tables.
-
-    Parameters
-    ----------
-    height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like, P + (systems,)
-        Significant height, peak period, encounter angle (any turn, either
-        side), peak enhancement and circular width. A NaN height is a system
-        that is not there.
-    """
-
-    def __init__(
-        self,
-        height_m: ArrayLike,
-        peak_period_s: ArrayLike,
-        mu_rad: ArrayLike,
-        gamma: ArrayLike,
-        spread_rad: ArrayLike,
-    ) -> None:
-        given = [np.asarray(a, float) for a in (height_m, peak_period_s, mu_rad, gamma, spread_rad)]
-        shape = np.broadcast_shapes(*(a.shape for a in given))
-        if not shape:
-            raise ValueError("seas need a last axis of wave systems")
-        self.shape = shape[:-1]
-        height, period, mu, gamma_, width = (
-            np.broadcast_to(a, shape).reshape(-1, shape[-1]) for a in given
-        )
-        there = ~np.isnan(height)
-        self.empty = ~there.any(axis=1)
-        counts = there & (height != 0.0)
-        self.variance_scale = np.where(counts, height * height, 0.0)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            position = np.log(period / PERIOD_RANGE_S[0]) / _LOG_STEP
-            last = _PERIODS.size - 1.0
-            inside = (position > -1e-9) & (position < last + 1e-9)
-        position = np.where(inside, np.clip(position, 0.0, last), np.nan)
-        self.heading_position = fold_heading(mu) / _HEADING_STEP
-        g_low, g_share = _between(gamma_, GAMMA_LEVELS)
-        g_share = np.where(
-            (g_share == 0.0) | (g_share == 1.0),
-            g_share,
-            _between(_peak_height(gamma_), _peak_height(GAMMA_LEVELS))[1],
-        )
-        w_low, w_share = _between(width**2, WIDTH_LEVELS_RAD**2)
-        cos2 = np.abs(width - COS2_WIDTH_RAD) < 1e-9
-        w_low = np.where(cos2, _COS2, w_low)
-        w_share = np.where(cos2, 0.0, w_share)
-        bad = counts & np.isnan(g_share + w_share)
-        self.period_position = np.where(bad, np.nan, position)
-        g_share, w_share = (np.where(counts & ~bad, a, 0.0) for a in (g_share, w_share))
-        self.weights = np.stack(
-            [
-                (1 - g_share) * (1 - w_share),
-                g_share * (1 - w_share),
-                (1 - g_share) * w_share,
-                g_share * w_share,
-            ],
-            axis=-1,
-        )
-        self.weights[~counts | bad] = 0.0
-        stride = _COS2 + 1
-        base = g_low * stride + w_low
-        corner = np.array([0, stride, 1, stride + 1])
-        self.shapes = np.where(self.weights > 0.0, base[..., None] + corner, -1)
-        used = (self.weights > 0.0).reshape(-1, 4).any(axis=0)
-        used[0] = True
-        self.weights = np.ascontiguousarray(self.weights[..., used])
-        self.shapes = np.ascontiguousarray(self.shapes[..., used])
-
-    def shapes_in_use(self, rows: NDArray[np.intp]) -> list[int]:
-        """Spectral shapes these points need."""
-        return [int(i) for i in np.unique(self.shapes[rows]) if i >= 0]
 
 
 class SpectralTable:
@@ -160,7 +63,7 @@ class SpectralTable:
     def __init__(self, kernel: Kernel, speed_m_s: float) -> None:
         self._kernel = kernel
         self.speed_m_s = float(speed_m_s)
-        self._slot = np.full(GAMMA_LEVELS.size * (_COS2 + 1), -1, np.intp)
+        self._slot = np.full(GAMMA_LEVELS.size * (COS2_SHAPE + 1), -1, np.intp)
         self._data: NDArray[np.float32] | None = None
         self._density: OrderedDict[tuple[bytes, int], FloatArray] = OrderedDict()
         self.channels = channel_count(kernel, self.speed_m_s)
@@ -206,22 +109,24 @@ class SpectralTable:
             return
         operator = KernelOperator(self._kernel, self.speed_m_s)
         widths = frequency_widths(FINE_OMEGA_RAD_S)
-        new = np.empty((len(missing), _PERIODS.size, _HEADINGS.size, self.channels), np.float32)
+        new = np.empty((len(missing), PERIODS_S.size, HEADINGS_RAD.size, self.channels), np.float32)
         done_gamma, by_direction = -1, np.empty(0)
         for n, shape in enumerate(missing):
-            g, w = divmod(shape, _COS2 + 1)
+            g, w = divmod(shape, COS2_SHAPE + 1)
             if g != done_gamma:
                 energy = (
-                    jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, _PERIODS, GAMMA_LEVELS[g])
+                    jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, GAMMA_LEVELS[g])
                     * widths[:, None]
                 )
                 energy /= 16.0 * energy.sum(axis=0)
                 by_direction = operator.over_frequency(energy)
                 done_gamma = g
-            width = COS2_WIDTH_RAD if w == _COS2 else float(WIDTH_LEVELS_RAD[w])
-            matrix = spreading_matrix(_HEADINGS, spreading(_THETA, width), _THETA)
+            width = COS2_WIDTH_RAD if w == COS2_SHAPE else float(WIDTH_LEVELS_RAD[w])
+            matrix = spreading_matrix(HEADINGS_RAD, spreading(_THETA, width), _THETA)
             spread = matrix.astype(by_direction.dtype) @ by_direction
-            new[n] = spread.reshape(_HEADINGS.size, self.channels, _PERIODS.size).transpose(2, 0, 1)
+            new[n] = spread.reshape(HEADINGS_RAD.size, self.channels, PERIODS_S.size).transpose(
+                2, 0, 1
+            )
         old = 0 if self._data is None else self._data.shape[0]
         self._data = new if self._data is None else np.concatenate([self._data, new])
         self._slot[missing] = old + np.arange(len(missing))
@@ -310,7 +215,7 @@ class SpectralTable:
         omega = np.asarray(omega_rad_s, float)
         nd = density.shape[-1]
         table = self._density_table(omega, nd)
-        position = fold_heading(mu_rad) / _HEADING_STEP
+        position = fold_heading(mu_rad) / HEADING_STEP_RAD
         shape = (*density.shape[:-2], nd)
         position = np.broadcast_to(position, shape)
         valid = ~np.isnan(position)
@@ -340,9 +245,9 @@ class SpectralTable:
         energy *= area / np.maximum(energy.sum(axis=0), 1e-300)
         step = 2 * np.pi / nd
         hat = np.maximum(1 - np.minimum(_THETA, 2 * np.pi - _THETA) / step, 0.0)
-        matrix = spreading_matrix(_HEADINGS, hat, _THETA)
+        matrix = spreading_matrix(HEADINGS_RAD, hat, _THETA)
         table = (matrix @ operator.over_frequency(energy)).reshape(
-            _HEADINGS.size, self.channels, omega.size
+            HEADINGS_RAD.size, self.channels, omega.size
         )
         table = np.ascontiguousarray(table.transpose(0, 2, 1)) * step
         self._density[key] = table
