@@ -1,0 +1,376 @@
+"""What single keys cannot tell: whether the file agrees with itself.
+
+`find_problems` returns what makes a file unusable; `find_warnings` what is legal but
+looks like a slip, with the likely slip named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from passage.errors import Problem
+from passage.inputs.vessel import estimates
+from passage.inputs.vessel.messages import Reporter
+from passage.inputs.vessel.schema import VesselFile, VesselSection
+
+Check = Callable[[], Iterator[Problem]]
+
+FOOT_M = 0.3048
+#: Block coefficients of displacement and semi-displacement hulls; common practice.
+BLOCK_RANGE = (0.3, 0.9)
+
+
+def find_problems(
+    file: VesselFile, report: Reporter, without: frozenset[str] = frozenset()
+) -> list[Problem]:
+    """Everything that makes the file unusable, beyond what the single keys show.
+
+    ``without`` names sections that could not be read; checks that need them are left
+    out.
+    """
+    checks: tuple[tuple[Check, set[str]], ...] = (
+        (lambda: _hull(file.vessel, report), {"vessel"}),
+        (lambda: _roll(file, report), {"roll"}),
+        (lambda: _fins(file, report), {"fins"}),
+        (lambda: _curve(file, report), {"propulsion"}),
+        (lambda: _tanks(file, report), {"tanks"}),
+        (lambda: _burn(file, report), {"tanks", "loading"}),
+    )
+    return [problem for check, needs in checks if not needs & without for problem in check()]
+
+
+def find_warnings(file: VesselFile, report: Reporter) -> list[str]:
+    """Legal values that look like a slip."""
+    return [
+        *_hull_warnings(file, report),
+        *_fin_warnings(file, report),
+        *_curve_warnings(file, report),
+        *_other_warnings(file, report),
+    ]
+
+
+def _hull(v: VesselSection, report: Reporter) -> Iterator[Problem]:
+    block, _ = estimates.block_coefficient(v)
+    low, high = BLOCK_RANGE
+    if not low <= block <= high:
+        yield report.problem(
+            ("vessel", "displacement_t"),
+            f"does not fit length x beam x draught = {v.length_waterline_m:g} x "
+            f"{v.beam_waterline_m:g} x {v.draught_m:g} m: the block coefficient would be "
+            f"{block:.3g}, and hulls have {low} to {high}.",
+            _likely_slip(v),
+        )
+    if v.length_overall_m is not None and v.length_overall_m < v.length_waterline_m:
+        yield report.problem(
+            ("vessel", "length_overall_m"),
+            f"must be at least length_waterline_m = {v.length_waterline_m:g} m.",
+        )
+    if v.length_waterline_m < 2.0 * v.beam_waterline_m:
+        yield report.problem(
+            ("vessel", "beam_waterline_m"),
+            f"must be at most half of length_waterline_m = {v.length_waterline_m:g} m.",
+            "Are length and beam interchanged?",
+        )
+    if v.draught_m > v.beam_waterline_m:
+        yield report.problem(
+            ("vessel", "draught_m"),
+            f"must be at most beam_waterline_m = {v.beam_waterline_m:g} m.",
+            "Are beam and draught interchanged?",
+        )
+    ends = (v.entrance_length_m or 0.0) + (v.run_length_m or 0.0)
+    if ends > v.length_waterline_m:
+        yield report.problem(
+            ("vessel", "entrance_length_m" if v.entrance_length_m else "run_length_m"),
+            f"entrance and run together are {ends:g} m, longer than the waterline, "
+            f"{v.length_waterline_m:g} m.",
+        )
+    if v.minimum_gm_m is not None and v.gm_m < v.minimum_gm_m:
+        yield report.problem(
+            ("vessel", "gm_m"),
+            f"is under minimum_gm_m = {v.minimum_gm_m:g} m, which the stability booklet forbids.",
+            "Correct the loading, or the number.",
+        )
+
+
+def _likely_slip(v: VesselSection) -> str:
+    """Name the unit slip that would make the block coefficient plausible."""
+    block, _ = estimates.block_coefficient(v)
+    slips = (
+        (
+            1e-3,
+            f"Was it typed in kilograms? Then write displacement_t = {v.displacement_t / 1e3:g}.",
+        ),
+        (1.016 / 1e0 / FOOT_M**3, "Are length, beam and draught in feet? Write them in metres."),
+        (1.0 / FOOT_M, "Is length_waterline_m in feet? Write it in metres."),
+        (1e-3 * 0.4536, "Was it typed in pounds? Write tonnes."),
+        (1e3, "Was it typed in thousands of tonnes? Write tonnes."),
+    )
+    low, high = BLOCK_RANGE
+    for factor, words in slips:
+        if low <= block * factor <= high:
+            return words
+    return "Check all four numbers and their units."
+
+
+def _roll(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    slope = file.roll.wave_slope_coefficient
+    if isinstance(slope, float) and not 0.2 <= slope <= 1.5:
+        yield report.problem(
+            ("roll", "wave_slope_coefficient"), 'must be a number from 0.2 to 1.5, or "formula".'
+        )
+    if (file.roll.bilge_keel_length_m is None) != (file.roll.bilge_keel_breadth_m is None):
+        given = "length" if file.roll.bilge_keel_breadth_m is None else "breadth"
+        other = "breadth" if given == "length" else "length"
+        yield report.problem(
+            ("roll", f"bilge_keel_{given}_m"), "needs its partner.", f"Add bilge_keel_{other}_m."
+        )
+
+
+def _fins(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    seen: dict[str, int] = {}
+    for i, fins in enumerate(file.fins):
+        if fins.count not in (2, 4):
+            yield report.problem(
+                ("fins", i, "count"), "must be 2 or 4: fins come in pairs, one a side."
+            )
+        if fins.position in seen:
+            yield report.problem(
+                ("fins", i, "position"),
+                f"is used by [[fins]] {seen[fins.position] + 1} already.",
+                "Give each entry its own, such as forward and aft.",
+            )
+        seen.setdefault(fins.position, i)
+
+
+def _curve(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    p = file.propulsion
+    if len(p.speed_kn) != len(p.fuel_l_per_h):
+        yield report.problem(
+            ("propulsion", "fuel_l_per_h"),
+            f"has {len(p.fuel_l_per_h)} values, and speed_kn has {len(p.speed_kn)}.",
+            "Give one fuel value for each speed.",
+        )
+    if p.brake_power_kw is not None and len(p.brake_power_kw) != len(p.speed_kn):
+        yield report.problem(
+            ("propulsion", "brake_power_kw"),
+            f"has {len(p.brake_power_kw)} values, and speed_kn has {len(p.speed_kn)}.",
+            "Give one power for each speed.",
+        )
+    for key, values in (
+        ("speed_kn", p.speed_kn),
+        ("fuel_l_per_h", p.fuel_l_per_h),
+        ("brake_power_kw", p.brake_power_kw or []),
+    ):
+        for i, value in enumerate(values):
+            if value < 0.0 or (key == "speed_kn" and value > 80.0):
+                limit = "from 0 to 80 kn" if key == "speed_kn" else "at least 0"
+                yield report.problem(("propulsion", key, i), f"must be {limit}.")
+            elif i and value <= values[i - 1]:
+                yield report.problem(
+                    ("propulsion", key, i),
+                    f"must be greater than the value before it, {values[i - 1]:g}.",
+                    "Sort the points by speed; fuel rises with speed.",
+                )
+
+
+def _tanks(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    names = [tank.name for tank in file.tanks]
+    holds = {tank.name: tank.holds for tank in file.tanks}
+    for i, tank in enumerate(file.tanks):
+        if tank.name in names[:i]:
+            yield report.problem(
+                ("tanks", i, "name"),
+                f"is used by [[tanks]] {names.index(tank.name) + 1} already.",
+                "Give each tank its own name.",
+            )
+        if tank.content_m3 > tank.capacity_m3:
+            yield report.problem(
+                ("tanks", i, "content_m3"),
+                f"must be at most capacity_m3 = {tank.capacity_m3:g} m3.",
+            )
+        if tank.minimum_m3 > tank.capacity_m3:
+            yield report.problem(
+                ("tanks", i, "minimum_m3"),
+                f"must be at most capacity_m3 = {tank.capacity_m3:g} m3.",
+            )
+        for j, other in enumerate(tank.moves_with or []):
+            path = ("tanks", i, "moves_with", j)
+            if other not in names or other == tank.name:
+                yield report.problem(
+                    path, "is not the name of another tank.", _tank_names(names, tank.name)
+                )
+            elif holds[other] != tank.holds:
+                yield report.problem(
+                    path, f"holds {holds[other]}, and {tank.name} holds {tank.holds}."
+                )
+
+
+def _tank_names(names: list[str], but: str = "") -> str:
+    others = [name for name in names if name != but]
+    return f"Tanks here: {', '.join(others)}." if others else "There is no [[tanks]] entry."
+
+
+def _burn(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    burn = file.loading.burn
+    if not burn:
+        return
+    names = [tank.name for tank in file.tanks]
+    fuel = {tank.name for tank in file.tanks if tank.holds == "fuel"}
+    for i, item in enumerate(burn):
+        path = ("loading", "burn", i, "tank")
+        if item.tank not in names:
+            yield report.problem(path, "is not the name of a tank.", _tank_names(names))
+        elif item.tank not in fuel:
+            yield report.problem(path, "does not hold fuel.", "Name a fuel tank.")
+        if item.tank in [other.tank for other in burn[:i]]:
+            yield report.problem(path, "is listed twice.", "Add the two shares together.")
+    total = sum(item.share for item in burn)
+    if abs(total - 1.0) > 1e-3:
+        yield report.problem(
+            ("loading", "burn"),
+            f"shares add up to {total:g}, and must add up to 1.",
+            "Give the part of all the fuel burnt that each tank supplies.",
+            show_value=False,
+        )
+
+
+def _hull_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
+    v = file.vessel
+    block, _ = estimates.block_coefficient(v)
+    if v.block_coefficient is not None and abs(v.block_coefficient / block - 1.0) > 0.05:
+        yield report.warning(
+            ("vessel", "block_coefficient"),
+            f"displacement over length x beam x draught gives {block:.3f}, more than 5 % off; "
+            "the given one is used in the formulas. Is the draught of another loading, or "
+            "does the length include the overhangs?",
+        )
+    if v.gm_m > 0.35 * v.beam_waterline_m or v.gm_m > 4.0:
+        yield report.warning(
+            ("vessel", "gm_m"),
+            f"is large for a beam of {v.beam_waterline_m:g} m (GM is seldom over a third of "
+            "it). Was it typed in feet or decimetres, or is it KM or KG?",
+        )
+    elif v.gm_m < 0.15:
+        yield report.warning(
+            ("vessel", "gm_m"), "is under 0.15 m, the least the 2008 IS Code (Part A 2.2) allows."
+        )
+    if v.kg_m is not None and v.kg_m < 0.5 * v.draught_m:
+        yield report.warning(
+            ("vessel", "kg_m"), "is less than half the draught. Is it measured from the keel?"
+        )
+    if v.length_waterline_m > 100.0:
+        yield report.warning(
+            ("vessel", "length_waterline_m"),
+            "is longer than the yachts these methods were checked on. Was it typed in feet? "
+            f"Then it is {v.length_waterline_m * FOOT_M:.1f} m.",
+        )
+    if file.roll.natural_period_s is not None:
+        period, _ = estimates.natural_period(v)
+        ratio = file.roll.natural_period_s / period
+        if not 0.6 <= ratio <= 1.6:
+            yield report.warning(
+                ("roll", "natural_period_s"),
+                f"the 2008 IS Code gives {period:.1f} s for this hull and GM. Is it a half "
+                "period, or of another loading?",
+            )
+    if file.roll.damping_ratio is not None and not 0.01 <= file.roll.damping_ratio <= 0.25:
+        yield report.warning(
+            ("roll", "damping_ratio"),
+            "bare hulls have about 0.02 to 0.10 (common practice). Was it typed in per cent, "
+            "or does it include the fins?",
+        )
+
+
+def _fin_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
+    for i, fins in enumerate(file.fins):
+        stall = fins.stall_angle_deg or estimates.stall_angle(fins)[0]
+        if fins.max_angle_deg > stall:
+            yield report.warning(
+                ("fins", i, "max_angle_deg"),
+                f"is beyond the stall angle, {stall:.1f} deg; lift is lost there, and "
+                "the fins are reckoned to stall.",
+            )
+        if fins.area_m2 == 0.0:
+            yield report.warning(("fins", i, "area_m2"), "these fins do nothing.")
+        share = fins.area_m2 * 2 / (file.vessel.length_waterline_m * file.vessel.draught_m)
+        if share > 0.12:
+            yield report.warning(
+                ("fins", i, "area_m2"),
+                f"a pair is {share:.0%} of length x draught; fins have 2 to 5 % (common "
+                "practice). Was it typed in square feet?",
+            )
+        if fins.aspect_ratio > 2.5:
+            yield report.warning(
+                ("fins", i, "aspect_ratio"),
+                "is high. The geometric one is wanted, outreach squared over area; the hull's "
+                "mirror effect doubles it here.",
+            )
+        if fins.lever_m > file.vessel.beam_waterline_m:
+            yield report.warning(
+                ("fins", i, "lever_m"),
+                "is longer than the beam; 0.4 to 0.5 of it is usual (common practice).",
+            )
+        if fins.max_angle_deg < 3.0:
+            yield report.warning(("fins", i, "max_angle_deg"), "is small. Was it typed in radians?")
+        if fins.max_rate_deg_s < 3.0:
+            yield report.warning(("fins", i, "max_rate_deg_s"), "is slow. Was it typed in rad/s?")
+
+
+def _curve_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
+    p = file.propulsion
+    top = max(p.speed_kn)
+    froude_kn = 2.7 * file.vessel.length_waterline_m**0.5
+    if top > froude_kn:
+        yield report.warning(
+            ("propulsion", "speed_kn"),
+            f"{top:g} kn is planing speed for this length (over {froude_kn:.0f} kn), beyond these "
+            "methods. Were the speeds typed in km/h?",
+        )
+    elif top < 5.0:
+        yield report.warning(("propulsion", "speed_kn"), "is slow. Were they typed in m/s?")
+    if p.max_fuel_l_per_h is not None and p.max_fuel_l_per_h < max(p.fuel_l_per_h):
+        yield report.warning(
+            ("propulsion", "max_fuel_l_per_h"),
+            f"is under the curve's own largest, {max(p.fuel_l_per_h):g} l/h.",
+        )
+    if p.trial_displacement_t is not None:
+        ratio = p.trial_displacement_t / file.vessel.displacement_t
+        if not 0.6 <= ratio <= 1.6:
+            yield report.warning(
+                ("propulsion", "trial_displacement_t"),
+                f"is {ratio:.2g} times displacement_t; the correction is meant for less.",
+            )
+
+
+def _other_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
+    half = file.vessel.beam_waterline_m / 2.0
+    for i, tank in enumerate(file.tanks):
+        if abs(tank.y_m) > 1.2 * half:
+            yield report.warning(
+                ("tanks", i, "y_m"),
+                f"is outside the hull (half beam {half:g} m). Is it the distance between tanks?",
+            )
+        if tank.breadth_m is not None and tank.breadth_m > 2.0 * half:
+            yield report.warning(("tanks", i, "breadth_m"), "is wider than the hull.")
+    if abs(file.loading.list_deg) > 8.0:
+        yield report.warning(
+            ("loading", "list_deg"),
+            "is a large list to leave with; the reckoning is for small ones.",
+        )
+    air = file.windage.air_draught_m if file.windage is not None else None
+    if (
+        file.windage is not None
+        and air is not None
+        and file.windage.lateral_centroid_above_waterline_m > air
+    ):
+        yield report.warning(
+            ("windage", "lateral_centroid_above_waterline_m"),
+            f"is above air_draught_m = {air:g} m.",
+        )
+    length = file.vessel.length_waterline_m
+    for i, place in enumerate(file.places):
+        if abs(place.x_m) > 0.65 * length:
+            yield report.warning(
+                ("places", i, "x_m"),
+                "is beyond the ends of the hull. x is measured from midship, + forward.",
+            )

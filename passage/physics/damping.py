@@ -1,0 +1,210 @@
+"""Roll damping: linearisation, decay, growth with speed, hull lift.
+
+The roll equation everywhere is
+
+    phi'' + 2 zeta w0 phi' + b |phi'| phi' + w0^2 phi = forcing,
+
+phi in radians, zeta the linear damping ratio, b the quadratic damping (per radian),
+w0 the natural frequency. All functions broadcast; NaN in gives NaN out.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.units import RHO_SEA_KG_M3
+
+Floats = NDArray[np.float64]
+
+#: Equivalent linear damping of |phi'| phi' for a sine of given rate amplitude.
+REGULAR_FACTOR = 8.0 / (3.0 * math.pi)
+#: The same for a Gaussian rate of given rms.
+GAUSSIAN_FACTOR = math.sqrt(8.0 / math.pi)
+
+
+def equivalent_ratio_regular(
+    damping_ratio: ArrayLike,
+    quadratic_damping: ArrayLike,
+    amplitude_rad: ArrayLike,
+    omega_over_natural: ArrayLike = 1.0,
+) -> Floats:
+    """Linear damping ratio that takes the same energy from a sine of roll.
+
+    Parameters
+    ----------
+    damping_ratio
+        Linear part, zeta.
+    quadratic_damping
+        b, per radian.
+    amplitude_rad
+        Roll amplitude [rad].
+    omega_over_natural
+        Roll frequency over natural frequency.
+
+    Returns
+    -------
+    ndarray
+        zeta + (4 / 3 pi) b (w / w0) amplitude: half of 8/(3 pi) b w amplitude / w0.
+
+    References
+    ----------
+    Y. Himeno, "Prediction of ship roll damping: state of the art", Univ. of Michigan
+    report 239, 1981.
+    """
+    rate = np.asarray(omega_over_natural, float) * np.asarray(amplitude_rad, float)
+    quadratic = 0.5 * REGULAR_FACTOR * np.asarray(quadratic_damping, float) * rate
+    return np.asarray(np.asarray(damping_ratio, float) + quadratic)
+
+
+def equivalent_ratio_gaussian(
+    damping_ratio: ArrayLike,
+    quadratic_damping: ArrayLike,
+    rate_rms_rad_s: ArrayLike,
+    natural_rad_s: ArrayLike,
+) -> Floats:
+    """Linear damping ratio that takes the same power from a Gaussian roll.
+
+    zeta + sqrt(8 / pi) b rate_rms / (2 w0); ``rate_rms_rad_s`` is the rms roll rate.
+
+    References
+    ----------
+    J. B. Roberts, P. D. Spanos, *Random Vibration and Statistical Linearization*, 1990.
+    """
+    rate = np.asarray(rate_rms_rad_s, float) / np.asarray(natural_rad_s, float)
+    quadratic = 0.5 * GAUSSIAN_FACTOR * np.asarray(quadratic_damping, float) * rate
+    return np.asarray(np.asarray(damping_ratio, float) + quadratic)
+
+
+def ratio_at_speed(
+    damping_ratio: ArrayLike, damping_ratio_per_kn: ArrayLike, speed_kn: ArrayLike
+) -> Floats:
+    """Linear damping ratio of the hull at a speed through the water.
+
+    Straight growth from the value at rest, as hull lift gives it; the size of the
+    speed counts, so going astern damps as much.
+    """
+    speed = np.abs(np.asarray(speed_kn, float))
+    grown = np.asarray(damping_ratio_per_kn, float) * speed
+    return np.asarray(np.asarray(damping_ratio, float) + grown)
+
+
+def ratio_from_decay(peak_ratio: ArrayLike) -> Floats:
+    """Damping ratio from two peaks on the same side, a full cycle apart.
+
+    ``peak_ratio`` is the earlier over the later, > 0; with delta its logarithm the
+    answer is delta / sqrt(4 pi^2 + delta^2).
+    """
+    delta = np.log(np.asarray(peak_ratio, float))
+    return np.asarray(delta / np.sqrt(4.0 * math.pi**2 + delta**2))
+
+
+def extinction_from_damping(
+    damping_ratio: ArrayLike, quadratic_damping: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Extinction coefficients (a, b_e) of d_phi = a phi_m + b_e phi_m^2 per half cycle.
+
+    ``phi_m`` is the mean of two following peaks in radians; a = pi zeta and
+    b_e = (4/3) b. Right while the amplitude changes little in a half cycle.
+    """
+    a = math.pi * np.asarray(damping_ratio, float)
+    return np.asarray(a), np.asarray(4.0 / 3.0 * np.asarray(quadratic_damping, float))
+
+
+def damping_from_extinction(a: ArrayLike, b_per_rad: ArrayLike) -> tuple[Floats, Floats]:
+    """Damping ratio and quadratic damping from extinction coefficients, the inverse."""
+    return (
+        np.asarray(np.asarray(a, float) / math.pi),
+        np.asarray(0.75 * np.asarray(b_per_rad, float)),
+    )
+
+
+def equivalent_ratio_from_loss(amplitude_rad: ArrayLike, loss_rad: ArrayLike) -> Floats:
+    """Equivalent damping ratio of one half cycle, loss / (pi amplitude)."""
+    return np.asarray(np.asarray(loss_rad, float) / (math.pi * np.asarray(amplitude_rad, float)))
+
+
+def ratio_from_dimensionless(
+    damping: ArrayLike,
+    displacement_t: ArrayLike,
+    beam_m: ArrayLike,
+    stiffness_n_m: ArrayLike,
+    natural_rad_s: ArrayLike,
+) -> Floats:
+    """Damping ratio from the dimensionless B44 sqrt(B / 2g) / (rho volume B^2).
+
+    zeta = B44 w0 / (2 C44), rho x volume being the displacement.
+    """
+    from passage.units import G_M_S2, tonnes_to_kg
+
+    beam = np.asarray(beam_m, float)
+    mass = tonnes_to_kg(np.asarray(displacement_t, float))
+    b44 = np.asarray(damping, float) * mass * beam**2 / np.sqrt(beam / (2 * G_M_S2))
+    return ratio_from_moment_rate(b44, stiffness_n_m, natural_rad_s)
+
+
+def ratio_from_moment_rate(
+    b44_n_m_s: ArrayLike, stiffness_n_m: ArrayLike, natural_rad_s: ArrayLike
+) -> Floats:
+    """Damping ratio from moment per roll rate, B44 w0 / (2 C44)."""
+    return np.asarray(
+        np.asarray(b44_n_m_s, float)
+        * np.asarray(natural_rad_s, float)
+        / (2.0 * np.asarray(stiffness_n_m, float))
+    )
+
+
+def lift_slope_of_hull(
+    length_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike, midship_coefficient: ArrayLike
+) -> Floats:
+    """Side-force slope k_N = 2 pi d / L + kappa (4.1 B / L - 0.045) of the yawed hull.
+
+    kappa = 106 (Cm - 0.91)^2 - 700 (Cm - 0.91)^3, zero below Cm 0.91: the smooth
+    form of the table 0, 0.1, 0.3. Fitted up to Cm 0.99.
+    """
+    over = np.maximum(np.asarray(midship_coefficient, float) - 0.91, 0.0)
+    kappa = 106.0 * over**2 - 700.0 * over**3
+    length = np.asarray(length_m, float)
+    slender = 2.0 * math.pi * np.asarray(draught_m, float) / length
+    return np.asarray(slender + kappa * (4.1 * np.asarray(beam_m, float) / length - 0.045))
+
+
+def hull_lift_damping_n_m_s(
+    length_m: ArrayLike,
+    beam_m: ArrayLike,
+    draught_m: ArrayLike,
+    midship_coefficient: ArrayLike,
+    og_m: ArrayLike,
+    speed_m_s: ArrayLike,
+) -> Floats:
+    """Roll damping by lift on the hull, in proportion to speed; zero at rest.
+
+    Parameters
+    ----------
+    length_m, beam_m, draught_m
+        Waterline dimensions [m].
+    midship_coefficient
+        Midship section coefficient.
+    og_m
+        Depth of the roll axis below the waterline, positive *downward* [m].
+    speed_m_s
+        Speed through the water [m/s].
+
+    Returns
+    -------
+    ndarray
+        Moment per roll rate, B44 [N m s].
+
+    References
+    ----------
+    Y. Ikeda's lift component as in ITTC 7.5-02-07-04.5.
+    """
+    d, og = np.asarray(draught_m, float), np.asarray(og_m, float)
+    l0, lr = 0.3 * d, 0.5 * d
+    slope = lift_slope_of_hull(length_m, beam_m, d, midship_coefficient)
+    area = np.asarray(length_m, float) * d
+    arms = l0 * lr * (1.0 - 1.4 * og / lr + 0.7 * og**2 / (l0 * lr))
+    speed = np.abs(np.asarray(speed_m_s, float))
+    return np.asarray(0.5 * RHO_SEA_KG_M3 * speed * area * slope * arms)

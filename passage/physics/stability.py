@@ -1,0 +1,274 @@
+"""Statics of heel: moments to angles, weights moved, free surfaces, wind lever.
+
+Angles in radians, moments in newton metres, masses in tonnes where the name says so
+(a ship's displacement is a mass in tonnes in every booklet). All functions broadcast;
+NaN in gives NaN out. Heel and moment are positive to starboard.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.units import G_M_S2, tonnes_to_kg
+
+Floats = NDArray[np.float64]
+
+#: Pressure of the weather criterion's steady wind [Pa] (2008 IS Code, Part A, 2.3).
+WEATHER_CRITERION_PA = 504.0
+
+
+def righting_stiffness_n_m(displacement_t: ArrayLike, gm_m: ArrayLike) -> Floats:
+    """Righting moment per radian of small heel, displacement x g x GM [N m/rad]."""
+    return np.asarray(tonnes_to_kg(np.asarray(displacement_t, float)) * G_M_S2) * np.asarray(
+        gm_m, float
+    )
+
+
+def heel_from_moment(moment_n_m: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike) -> Floats:
+    """Steady heel under a moment that falls with cos(heel), as a shifted weight does.
+
+    Parameters
+    ----------
+    moment_n_m
+        Heeling moment upright, + to starboard [N m].
+    displacement_t
+        Displacement [t].
+    gm_m
+        Metacentric height, corrected for free surface [m].
+
+    Returns
+    -------
+    ndarray
+        Heel [rad], + to starboard: tan(heel) = moment / (displacement g GM). NaN
+        where GM is not positive: she does not come to rest near upright.
+
+    Notes
+    -----
+    Right for angles below about 10 degrees; above, use `heel_wall_sided`.
+    """
+    gm = np.asarray(gm_m, float)
+    stiffness = righting_stiffness_n_m(displacement_t, np.where(gm > 0.0, gm, np.nan))
+    return np.arctan(np.asarray(moment_n_m, float) / stiffness)
+
+
+def wall_sided_arm(heel_rad: ArrayLike, gm_m: ArrayLike, bm_m: ArrayLike) -> Floats:
+    """Righting arm of a wall-sided hull, GZ = sin(heel) (GM + BM tan^2(heel) / 2) [m].
+
+    ``bm_m`` is the transverse metacentric radius: waterplane inertia over volume.
+    """
+    heel = np.asarray(heel_rad, float)
+    tangent = np.tan(heel)
+    return np.sin(heel) * (np.asarray(gm_m, float) + 0.5 * np.asarray(bm_m, float) * tangent**2)
+
+
+def heel_wall_sided(
+    moment_n_m: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike, bm_m: ArrayLike
+) -> Floats:
+    """Steady heel with the wall-sided righting arm.
+
+    Parameters
+    ----------
+    moment_n_m, displacement_t, gm_m
+        As in `heel_from_moment`; here GM may be zero or negative (an angle of loll),
+        and the answer is the largest equilibrium on the side the moment pushes to.
+    bm_m
+        Transverse metacentric radius, > 0 [m].
+
+    Returns
+    -------
+    ndarray
+        Heel [rad].
+
+    Notes
+    -----
+    With t = tan(heel) the balance is the cubic GM t + BM t^3 / 2 = m, m the moment
+    over displacement x g: one real root while GM >= 0, found in closed form.
+    """
+    m, gm, bm = np.broadcast_arrays(
+        np.asarray(moment_n_m, float) / righting_stiffness_n_m(displacement_t, 1.0),
+        np.asarray(gm_m, float),
+        np.asarray(bm_m, float),
+    )
+    p = 2.0 * gm / bm
+    q = 2.0 * np.abs(m) / bm
+    # Depressed cubic t^3 + p t - q = 0, largest root. Trigonometric form where p < 0
+    # and three roots are real; else the hyperbolic form, which keeps its digits for
+    # small moments where Cardano's difference of cube roots would lose them.
+    safe_p = np.where(p == 0.0, 1.0, p)
+    scale = np.sqrt(np.abs(safe_p) / 3.0)
+    shape = q / (2.0 * scale**3)
+    with np.errstate(invalid="ignore"):
+        rising = 2.0 * scale * np.sinh(np.arcsinh(shape) / 3.0)
+        falling = np.where(
+            shape <= 1.0,
+            2.0 * scale * np.cos(np.arccos(np.minimum(shape, 1.0)) / 3.0),
+            2.0 * scale * np.cosh(np.arccosh(np.maximum(shape, 1.0)) / 3.0),
+        )
+    root = np.where(p > 0.0, rising, falling)
+    root = np.where(p == 0.0, np.cbrt(q), root)
+    return np.arctan(np.where(m < 0.0, -root, root))
+
+
+def moment_to_hold(heel_rad: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike) -> Floats:
+    """Heeling moment that gives a heel, the inverse of `heel_from_moment` [N m]."""
+    return righting_stiffness_n_m(displacement_t, gm_m) * np.tan(np.asarray(heel_rad, float))
+
+
+def heel_from_weight_shift(
+    mass_t: ArrayLike, distance_m: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike
+) -> Floats:
+    """Heel after a weight on board moves athwartships, + to starboard [rad].
+
+    ``distance_m`` is + to starboard; the displacement includes the weight.
+    """
+    moment = tonnes_to_kg(np.asarray(mass_t, float)) * G_M_S2 * np.asarray(distance_m, float)
+    return heel_from_moment(moment, displacement_t, gm_m)
+
+
+def transfer_mass_t(
+    heel_rad: ArrayLike, distance_m: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike
+) -> Floats:
+    """Mass to move over a distance to give a heel (or take one off) [t].
+
+    w = displacement x GM x tan(heel) / distance, both with their signs; NaN where the
+    distance is zero.
+    """
+    distance = np.asarray(distance_m, float)
+    distance = np.where(distance == 0.0, np.nan, distance)
+    tangent = np.tan(np.asarray(heel_rad, float))
+    return np.asarray(displacement_t, float) * np.asarray(gm_m, float) * tangent / distance
+
+
+def is_slack(
+    content_m3: ArrayLike, capacity_m3: ArrayLike, margin: float = 0.02
+) -> NDArray[np.bool_]:
+    """Tell whether a tank has a free surface: neither (nearly) empty nor pressed up.
+
+    ``margin`` is the share of capacity taken as empty or full; 2 % is common practice
+    (the 2008 IS Code, Part B 3.1, takes 98 % as full). NaN is not slack.
+    """
+    fill = np.asarray(content_m3, float) / np.asarray(capacity_m3, float)
+    return np.asarray((fill > margin) & (fill < 1.0 - margin))
+
+
+def free_surface_correction_m(
+    length_m: ArrayLike,
+    breadth_m: ArrayLike,
+    density_t_m3: ArrayLike,
+    displacement_t: ArrayLike,
+    slack: ArrayLike = True,
+) -> Floats:
+    """Loss of GM from the free surface of a rectangular tank.
+
+    Parameters
+    ----------
+    length_m, breadth_m
+        Fore-aft and athwartships size of the surface [m].
+    density_t_m3
+        Density of the liquid [t/m3].
+    displacement_t
+        Displacement of the ship [t].
+    slack
+        Whether there is a free surface at all; 0 where not.
+
+    Returns
+    -------
+    ndarray
+        density x l b^3 / 12 / displacement [m], >= 0.
+    """
+    inertia = np.asarray(length_m, float) * np.asarray(breadth_m, float) ** 3 / 12.0
+    loss = np.asarray(density_t_m3, float) * inertia / np.asarray(displacement_t, float)
+    return np.where(np.asarray(slack, bool), loss, 0.0 * loss)
+
+
+def fluid_gm_m(
+    solid_gm_m: ArrayLike,
+    length_m: ArrayLike,
+    breadth_m: ArrayLike,
+    density_t_m3: ArrayLike,
+    displacement_t: ArrayLike,
+    slack: ArrayLike,
+) -> Floats:
+    """GM with the free surfaces of all tanks taken off; tanks on the last axis.
+
+    ``solid_gm_m`` and ``displacement_t`` have the shape of the states, the tank
+    arrays that shape (or less) plus the axis of tanks. [m]
+    """
+    displacement = np.asarray(displacement_t, float)[..., np.newaxis]
+    loss = free_surface_correction_m(length_m, breadth_m, density_t_m3, displacement, slack)
+    return np.asarray(solid_gm_m, float) - loss.sum(axis=-1)
+
+
+def wind_heeling_lever_m(
+    lateral_area_m2: ArrayLike,
+    arm_m: ArrayLike,
+    displacement_t: ArrayLike,
+    pressure_pa: ArrayLike = WEATHER_CRITERION_PA,
+) -> Floats:
+    """Steady wind heeling lever lw1 of the weather criterion.
+
+    Parameters
+    ----------
+    lateral_area_m2
+        Projected lateral area above the waterline [m2].
+    arm_m
+        From its centroid to the centre of the underwater lateral area, or to about
+        half the draught [m].
+    displacement_t
+        Displacement [t].
+    pressure_pa
+        Wind pressure; 504 Pa by the Code, about 26 m/s. Scale with speed squared for
+        another steady wind. [Pa]
+
+    Returns
+    -------
+    ndarray
+        Lever [m]; the gust lever is 1.5 times as large.
+
+    References
+    ----------
+    2008 IS Code (MSC.267(85)), Part A, 2.3.2.
+    """
+    force = np.asarray(pressure_pa, float) * np.asarray(lateral_area_m2, float)
+    weight = tonnes_to_kg(np.asarray(displacement_t, float)) * G_M_S2
+    return np.asarray(force * np.asarray(arm_m, float) / weight)
+
+
+def roll_period_coefficient(
+    length_waterline_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike
+) -> Floats:
+    """C = 0.373 + 0.023 B/d - 0.043 L/100 of the 2008 IS Code, Part A, 2.3."""
+    beam = np.asarray(beam_m, float)
+    slender = np.asarray(length_waterline_m, float) / 100.0
+    return np.asarray(0.373 + 0.023 * beam / np.asarray(draught_m, float) - 0.043 * slender)
+
+
+def roll_period_is_code_s(
+    length_waterline_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike, gm_m: ArrayLike
+) -> Floats:
+    """Natural roll period by the 2008 IS Code, T = 2 C B / sqrt(GM) [s].
+
+    NaN where GM is not positive. A fit to merchant ships; a measured period is better.
+    """
+    gm = np.asarray(gm_m, float)
+    gm = np.where(gm > 0.0, gm, np.nan)
+    coefficient = roll_period_coefficient(length_waterline_m, beam_m, draught_m)
+    return np.asarray(2.0 * coefficient * np.asarray(beam_m, float) / np.sqrt(gm))
+
+
+def roll_period_from_gyradius_s(gyradius_m: ArrayLike, gm_m: ArrayLike) -> Floats:
+    """Natural roll period 2 pi k / sqrt(g GM), k with added inertia [s]."""
+    gm = np.asarray(gm_m, float)
+    gm = np.where(gm > 0.0, gm, np.nan)
+    return np.asarray(2.0 * math.pi * np.asarray(gyradius_m, float) / np.sqrt(G_M_S2 * gm))
+
+
+def roll_inertia_kg_m2(
+    displacement_t: ArrayLike, gm_m: ArrayLike, natural_period_s: ArrayLike
+) -> Floats:
+    """Roll inertia with added inertia that gives a natural period, stiffness / w0^2."""
+    omega = 2.0 * math.pi / np.asarray(natural_period_s, float)
+    return np.asarray(righting_stiffness_n_m(displacement_t, gm_m) / omega**2)
