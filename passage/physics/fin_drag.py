@@ -76,7 +76,9 @@ def profile_drag(speed_m_s: npt.ArrayLike, fins: FinPairDrag) -> Array:
 
 def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
     """Mean of the square by which a Gaussian exceeds ``limit`` on either side."""
-    spread = np.where(rms > 0.0, rms, 1.0)
+    # An rms too small to see is none; it would only overflow below.
+    moves = ~(rms < 1e-9)
+    spread = np.where(moves, rms, 1.0)
     total = np.zeros(np.broadcast_shapes(mean.shape, rms.shape))
     for side in (mean, -mean):
         excess = side - limit
@@ -85,7 +87,7 @@ def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
         spread_out = (excess**2 + spread**2) * ndtr(z) + excess * spread * density
         still = np.maximum(excess, 0.0) ** 2
         # Rounding far below the limit may leave a tiny negative.
-        total = total + np.where(rms > 0.0, np.maximum(spread_out, 0.0), still)
+        total = total + np.where(moves, np.maximum(spread_out, 0.0), still)
     return total
 
 
