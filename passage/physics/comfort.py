@@ -66,7 +66,7 @@ def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
     transition = 1.0 / np.abs(1.0 - (f / _F4) ** 2 + 1j * f / (_Q4 * _F4))
     rise = 1.0 - (f / _F5) ** 2 + 1j * f / (_Q5 * _F5)
     fall = 1.0 - (f / _F6) ** 2 + 1j * f / (_Q6 * _F6)
-    step = np.abs(rise / fall) * (_F5 / _F6) ** 2
+    step = np.abs(rise) / np.abs(fall) * (_F5 / _F6) ** 2
     weighting: FloatArray = high * low * transition * step
     return weighting
 

@@ -166,7 +166,9 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
     excitation = np.exp(-k_draught) * (1.0 - k_draught + 1j * np.abs(alpha) * radiated)
     # Damping opposes velocity, whose sign against the wave turns when she overtakes it.
     dynamic = 1.0 - 2.0 * k_draught * squared + 1j * np.sign(alpha) * squared * radiated
-    section = excitation / dynamic
+    # NaN passes through; complex division would remark on it.
+    with np.errstate(invalid="ignore"):
+        section = excitation / dynamic
 
     heave = section * _sinc(half)
     # Slope of the wave at midship along x is -i k cos(mu); the shape factor averages it.
