@@ -21,6 +21,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.particulars",
         "Write a commented vessel file to fill in.",
     ),
+    "decay": (
+        "passage.cli.decay",
+        "Fit roll damping and period to a roll-decay record.",
+    ),
 }
 
 

@@ -15,7 +15,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from passage.units import RHO_SEA_KG_M3
+from passage.units import G_M_S2, RHO_SEA_KG_M3, tonnes_to_kg
 
 Floats = NDArray[np.float64]
 
@@ -126,6 +126,46 @@ def equivalent_ratio_from_loss(amplitude_rad: ArrayLike, loss_rad: ArrayLike) ->
     return np.asarray(np.asarray(loss_rad, float) / (math.pi * np.asarray(amplitude_rad, float)))
 
 
+def decay_amplitude(
+    half_cycles: ArrayLike,
+    first_rad: ArrayLike,
+    damping_ratio: ArrayLike,
+    quadratic_damping: ArrayLike,
+) -> Floats:
+    """Roll amplitude after a number of half cycles of free decay.
+
+    Parameters
+    ----------
+    half_cycles
+        Half cycles since the first peak.
+    first_rad
+        Amplitude of the first peak [rad].
+    damping_ratio, quadratic_damping
+        zeta in [0, 1) and b per radian, >= 0.
+
+    Returns
+    -------
+    ndarray
+        Amplitude [rad].
+
+    Notes
+    -----
+    The energy lost in a half cycle gives dA/dn = -pi zeta A - (4/3) b A^2, whose
+    solution is A0 E / (1 + (4/3) b A0 (1 - E) / (pi zeta)) with E = exp(-pi zeta n).
+    pi zeta is replaced by pi zeta / sqrt(1 - zeta^2), which makes the linear part
+    exact. The quadratic part is right to first order in b A.
+    """
+    n, zeta = np.asarray(half_cycles, float), np.asarray(damping_ratio, float)
+    decrement = math.pi * zeta / np.sqrt(1.0 - zeta**2)
+    x = decrement * n
+    # (1 - exp(-x)) / decrement, which is n where there is no linear damping.
+    safe = np.where(x == 0.0, 1.0, x)
+    spread = n * np.where(x == 0.0, 1.0 + 0.0 * x, -np.expm1(-safe) / safe)
+    first = np.asarray(first_rad, float)
+    quadratic = 4.0 / 3.0 * np.asarray(quadratic_damping, float) * first
+    return np.asarray(first * np.exp(-x) / (1.0 + quadratic * spread))
+
+
 def ratio_from_dimensionless(
     damping: ArrayLike,
     displacement_t: ArrayLike,
@@ -137,8 +177,6 @@ def ratio_from_dimensionless(
 
     zeta = B44 w0 / (2 C44), rho x volume being the displacement.
     """
-    from passage.units import G_M_S2, tonnes_to_kg
-
     beam = np.asarray(beam_m, float)
     mass = tonnes_to_kg(np.asarray(displacement_t, float))
     b44 = np.asarray(damping, float) * mass * beam**2 / np.sqrt(beam / (2 * G_M_S2))

@@ -1,5 +1,6 @@
 """The vessel file: read, check, estimate, change."""
 
+from passage.inputs.vessel.edit import update_vessel_text, vessel_to_toml
 from passage.inputs.vessel.model import (
     Burn,
     Estimate,
@@ -41,6 +42,8 @@ __all__ = [
     "Vessel",
     "Windage",
     "read_vessel",
+    "update_vessel_text",
     "vessel_from_text",
     "vessel_json_schema",
+    "vessel_to_toml",
 ]

@@ -257,7 +257,7 @@ class Vessel:
     money: Money | None
     forecast_names: dict[str, str]
     estimated: tuple[Estimate, ...]
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = field(default=(), compare=False)
     path: str = field(default="", compare=False)
     sha256: str = field(default="", compare=False)
 

@@ -79,7 +79,7 @@ def _validate(
         if name in failed:
             continue
         if name in known:
-            adapter = TypeAdapter[Any](info.annotation)
+            adapter = TypeAdapter[Any](info.annotation)  # type: ignore[arg-type]
             sections[name] = adapter.validate_python(known[name])
         else:
             sections[name] = info.get_default(call_default_factory=True)
