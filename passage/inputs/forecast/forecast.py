@@ -1,0 +1,422 @@
+"""A forecast made of one or several files, sampled at points in place and time."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import ForecastError, NoCoverage, PassageError, Problem
+from passage.inputs.forecast.axes import utc_text
+from passage.inputs.forecast.conditions import (
+    MASKED,
+    NEAREST,
+    OK,
+    Codes,
+    Conditions,
+    DirectionalSpectrum,
+    Floats,
+)
+from passage.inputs.forecast.join import Joined, join
+from passage.inputs.forecast.mapping import parse_names
+from passage.inputs.forecast.nearest import nearest_sea
+from passage.inputs.forecast.opener import OpenFile, open_file, sha256_of
+from passage.inputs.forecast.recognise import Recognised, recognise
+from passage.inputs.forecast.spectra import summary
+from passage.inputs.forecast.systems import PointWaves, decode_waves, total_waves
+
+Paths = str | os.PathLike[str] | Iterable[str | os.PathLike[str]]
+
+
+@dataclass(frozen=True)
+class Area:
+    """A box in degrees; ``west_deg`` greater than ``east_deg`` crosses 180."""
+
+    south_deg: float
+    north_deg: float
+    west_deg: float
+    east_deg: float
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where numbers came from. ``hashed`` says how much of the file the hash covers."""
+
+    file: str
+    sha256: str
+    hashed: str
+    producer: str
+    run_utc: str | None
+    first_utc: str
+    last_utc: str
+    gives: tuple[str, ...]
+
+
+class Forecast:
+    """Sampled by :meth:`sample`; made by :func:`open_forecast`; a context manager."""
+
+    def __init__(
+        self,
+        files: list[Recognised],
+        joined: Joined,
+        nearest_sea_cell_km: float | None = None,
+    ) -> None:
+        self._files = files
+        self._joined = joined
+        self._nearest_km = nearest_sea_cell_km
+        self._sources: tuple[Source, ...] | None = None
+        self._replaced = 0
+        sea = joined.groups.get("waves") or joined.groups["spectrum"]
+        self.time_from_s = float(sea.time_s[0])
+        self.time_to_s = float(sea.time_s[-1])
+        self.n_members = max(g.n_members for g in joined.groups.values())
+        plan = joined.plan
+        names = ("total",) if plan is None else tuple(s.words for s in plan.systems)
+        self.system_names: tuple[str, ...] = names
+
+    def __enter__(self) -> Forecast:
+        """Itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        value: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the files."""
+        self.close()
+
+    def close(self) -> None:
+        """Let go of files and memory."""
+        for group in self._joined.groups.values():
+            group.close()
+        for file in self._files:
+            file.file.close()
+
+    @property
+    def files(self) -> tuple[Recognised, ...]:
+        """What was recognised in each file."""
+        return tuple(self._files)
+
+    @property
+    def has_wind(self) -> bool:
+        """Whether any file gives wind."""
+        return "wind" in self._joined.groups
+
+    @property
+    def has_current(self) -> bool:
+        """Whether any file gives a current."""
+        return "current" in self._joined.groups
+
+    @property
+    def sources(self) -> tuple[Source, ...]:
+        """Provenance of every file; hashed on first use."""
+        if self._sources is None:
+            self._sources = tuple(_source(f) for f in self._files)
+        return self._sources
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Words for the plan; some are known only after sampling."""
+        notes = [*(n for f in self._files for n in f.notes), *self._joined.notes]
+        counts = self._joined.counts
+        if counts.stand_in_cells:
+            notes.append(
+                f"{_share(counts.stand_in_cells, counts.sea_cells)} of the sea cells have "
+                "a total but no partition; there the total stands in the place of the "
+                f"{self.system_names[0]}"
+            )
+        if counts.incomplete_cells:
+            notes.append(
+                f"{_share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
+                "have a height without period or direction; they count as masked"
+            )
+        if self._replaced:
+            notes.append(
+                f"masked points were given the nearest sea cell within "
+                f"{self._nearest_km:g} km ({self._replaced} times), as asked"
+            )
+        return tuple(dict.fromkeys(notes))
+
+    def sample(
+        self,
+        lat_deg: npt.ArrayLike,
+        lon_deg: npt.ArrayLike,
+        time_s: npt.ArrayLike,
+        member: npt.ArrayLike = 0,
+    ) -> Conditions:
+        """Sea, wind, current and depth at points.
+
+        Parameters
+        ----------
+        lat_deg, lon_deg : array_like
+            Positions, any longitude convention. [deg]
+        time_s : array_like
+            Seconds since 1970-01-01T00:00Z. [s]
+        member : array_like of int
+            Ensemble member, from 0.
+
+        Returns
+        -------
+        Conditions
+            Arrays over the broadcast shape of the arguments; NaN with a coverage code
+            where there is no data. Nothing is extrapolated or filled.
+
+        Raises
+        ------
+        ForecastError
+            A part of the file that is read now is damaged or holds impossible values.
+        IndexError
+            No such member.
+        """
+        lat, lon, time, members = np.broadcast_arrays(
+            np.asarray(lat_deg, float), np.asarray(lon_deg, float),
+            np.asarray(time_s, float), np.asarray(member, int),
+        )  # fmt: skip
+        shape = lat.shape
+        if members.size and not 0 <= members.min() <= members.max() < self.n_members:
+            raise IndexError(f"member must be 0 to {self.n_members - 1}")
+        flat = [np.ascontiguousarray(a).reshape(-1) for a in (lat, lon, time)]
+        which = np.ascontiguousarray(members).reshape(-1)
+        waves, spectrum, coverage = self._waves(*flat, which)
+        wind, wind_code = self._plain("wind", 2, *flat, which)
+        current, current_code = self._plain("current", 2, *flat, which)
+        depth, _ = self._plain("depth", 1, *flat, which)
+
+        def shaped(values: Any, *tail: int) -> Any:
+            return values.reshape(shape + tail)
+
+        n = len(self.system_names)
+        full = None
+        if spectrum is not None:
+            axes = self._joined.spectrum_axes
+            assert axes is not None
+            size = (axes.omega_rad_s.size, axes.from_rad.size)
+            density = shaped(spectrum, *size)
+            full = DirectionalSpectrum(density, axes.omega_rad_s, axes.from_rad)
+        return Conditions(
+            height_m=shaped(waves.height_m, n),
+            peak_period_s=shaped(waves.peak_period_s, n),
+            from_rad=shaped(waves.from_rad, n),
+            gamma=shaped(waves.gamma, n),
+            spread_rad=shaped(waves.spread_rad, n),
+            system_names=self.system_names,
+            total_height_m=shaped(waves.total_height_m),
+            wind_u_m_s=shaped(wind[:, 0]),
+            wind_v_m_s=shaped(wind[:, 1]),
+            current_u_m_s=shaped(current[:, 0]),
+            current_v_m_s=shaped(current[:, 1]),
+            depth_m=shaped(depth[:, 0]),
+            coverage=shaped(coverage),
+            wind_coverage=shaped(wind_code),
+            current_coverage=shaped(current_code),
+            spectrum=full,
+        )
+
+    def _fields(
+        self, name: str, lat: Floats, lon: Floats, time: Floats, member: Any
+    ) -> tuple[npt.NDArray[np.float32], Codes]:
+        group = self._joined.groups[name]
+        if group.n_members == 1 or lat.size == 0 or member.min() == member.max():
+            return group.sample(lat, lon, time, int(member[0]) if lat.size else 0)
+        fields = np.empty((lat.size, group.n_fields), np.float32)
+        code = np.empty(lat.size, np.int8)
+        for one in np.unique(member):
+            at = np.flatnonzero(member == one)
+            fields[at], code[at] = group.sample(lat[at], lon[at], time[at], int(one))
+        return fields, code
+
+    def _plain(
+        self, name: str, n: int, lat: Floats, lon: Floats, time: Floats, member: Any
+    ) -> tuple[Floats, Codes]:
+        if name not in self._joined.groups:
+            return np.full((lat.size, n), np.nan), np.full(lat.size, MASKED, np.int8)
+        fields, code = self._fields(name, lat, lon, time, member)
+        values = fields[:, 1:].astype(float)
+        values[code != OK] = np.nan
+        return values, code
+
+    def _waves(
+        self, lat: Floats, lon: Floats, time: Floats, member: Any
+    ) -> tuple[PointWaves, Floats | None, Codes]:
+        name = "waves" if self._joined.plan is not None else "spectrum"
+        fields, code = self._fields(name, lat, lon, time, member)
+        if self._nearest_km and (code == MASKED).any():
+            lat, lon = lat.copy(), lon.copy()
+            for at, new_lat, new_lon in self._moved(name, code, lat, lon, time, member):
+                lat[at], lon[at] = new_lat, new_lon
+                fields[at], again = self._fields(
+                    name, new_lat, new_lon, time[at], member[at]
+                )
+                code[at] = np.where(again == OK, NEAREST, again)
+                self._replaced += int(np.count_nonzero(again == OK))
+        known = (code == OK) | (code == NEAREST)
+        plan = self._joined.plan
+        spectrum = None
+        if "spectrum" in self._joined.groups:
+            raw, at_code = fields, code
+            if name != "spectrum":
+                raw, at_code = self._fields("spectrum", lat, lon, time, member)
+            spectrum = raw[:, 1:].astype(float)
+            spectrum[~((at_code == OK) | (at_code == NEAREST))] = np.nan
+        if plan is not None:
+            return decode_waves(plan, fields, known), spectrum, code
+        axes = self._joined.spectrum_axes
+        assert axes is not None
+        assert spectrum is not None
+        size = (-1, axes.omega_rad_s.size, axes.from_rad.size)
+        return total_waves(*summary(axes, spectrum.reshape(size))), spectrum, code
+
+    def _moved(
+        self, name: str, code: Codes, lat: Floats, lon: Floats, time: Floats, member: Any
+    ) -> Any:
+        assert self._nearest_km is not None
+        group = self._joined.groups[name]
+        for one in np.unique(member[code == MASKED]):
+            at = np.flatnonzero((code == MASKED) & (member == one))
+            found, new_lat, new_lon = nearest_sea(
+                group, lat[at], lon[at], time[at], int(one), self._nearest_km
+            )
+            if found.any():
+                yield at[found], new_lat[found], new_lon[found]
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{100.0 * part / max(whole, 1):.2g} %"
+
+
+def _source(found: Recognised) -> Source:
+    digest, how = sha256_of(found.file.path)
+    times = [t.time_s for t in found.times]
+    return Source(
+        file=found.file.name,
+        sha256=digest,
+        hashed=how,
+        producer=found.producer,
+        run_utc=utc_text(found.run_s) if found.run_s is not None else None,
+        first_utc=utc_text(min(t[0] for t in times)) if times else "",
+        last_utc=utc_text(max(t[-1] for t in times)) if times else "",
+        gives=tuple(dict.fromkeys(p.meaning.name for p in found.pieces)),
+    )
+
+
+def recognise_files(
+    paths: Paths, names: Mapping[str, str] | None = None
+) -> list[Recognised]:
+    """Open files and say what they hold, without reading their fields.
+
+    Raises
+    ------
+    ForecastError
+        Files that cannot be opened, all of them at once.
+    """
+    if isinstance(paths, (str, os.PathLike)):
+        paths = [paths]
+    mapping = parse_names(names)
+    listed = list(dict.fromkeys(Path(p) for p in paths))
+    if not listed:
+        raise ForecastError("no forecast file is given. Name at least one.")
+    opened: list[OpenFile] = []
+    messages: list[str] = []
+    for path in listed:
+        try:
+            opened.append(open_file(path))
+        except ForecastError as err:
+            messages.append(str(err))
+    if messages:
+        for file in opened:
+            file.close()
+        raise ForecastError("\n".join(messages))
+    return [recognise(file, mapping) for file in opened]
+
+
+def open_forecast(
+    paths: Paths,
+    *,
+    area: Area | None = None,
+    time_from_s: float | None = None,
+    time_to_s: float | None = None,
+    names: Mapping[str, str] | None = None,
+    nearest_sea_cell_km: float | None = None,
+    hold_single_step_s: float = 0.0,
+) -> Forecast:
+    """Open forecast files as one forecast.
+
+    Parameters
+    ----------
+    paths : path or iterable of paths
+        NetCDF, GRIB or Zarr; waves, wind, current and depth in any split. Wind,
+        current or depth given by several files that do not join: the last one wins.
+    area, time_from_s, time_to_s : optional
+        What will be sampled. It is read at once if it takes under 128 MB, so that its
+        faults show now; other points can still be sampled, and are read then.
+    names : mapping of str to str, optional
+        The user's word on variables: ``{"file variable": "our name"}`` or
+        ``"our name, unit"``.
+    nearest_sea_cell_km : float, optional
+        Give points beside land the nearest sea cell within this distance. [km]
+    hold_single_step_s : float
+        How far from a single time step its values may be used; 0: at that time only
+        (to half a second). [s]
+
+    Raises
+    ------
+    ForecastError
+        Everything wrong with the files (exit code 4); ``UnknownConvention`` when a
+        unit, direction or grid would have to be guessed; ``NoCoverage`` when the
+        files have nothing in the area or the hours asked for.
+    """
+    files = recognise_files(paths, names)
+    try:
+        joined = join(files, hold_single_step_s)
+        forecast = Forecast(files, joined, nearest_sea_cell_km)
+        _preload(forecast, joined, area, time_from_s, time_to_s)
+    except PassageError:
+        for file in files:
+            file.file.close()
+        raise
+    return forecast
+
+
+def _preload(
+    forecast: Forecast,
+    joined: Joined,
+    area: Area | None,
+    time_from_s: float | None,
+    time_to_s: float | None,
+) -> None:
+    box = None
+    if area is not None:
+        box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
+    for name, group in joined.groups.items():
+        covered = group.set_hint(box, time_from_s, time_to_s)
+        if not covered and group is (joined.groups.get("waves") or group):
+            if name not in ("waves", "spectrum"):
+                continue
+            raise NoCoverage(_no_cover_text(forecast, group, area))
+        if covered:
+            group.preload()
+
+
+def _no_cover_text(forecast: Forecast, group: Any, area: Area | None) -> str:
+    frame = group.frame
+    lat, lon = frame.lat_deg, frame.lon_deg
+    what = (
+        f"covers {lat[0]:.2f} to {lat[-1]:.2f} N, {lon[0]:.2f} to {lon[-1]:.2f} E, "
+        f"{utc_text(group.time_s[0])} to {utc_text(group.time_s[-1])}; nothing of what "
+        "is asked lies in it"
+    )
+    if area is not None:
+        what += (
+            f" ({area.south_deg:.2f} to {area.north_deg:.2f} N, "
+            f"{area.west_deg:.2f} to {area.east_deg:.2f} E)"
+        )
+    file = ", ".join(f.file.name for f in forecast.files)
+    return str(Problem(file=file, what=what, fix="Give a forecast of that place and time."))

@@ -1,0 +1,264 @@
+"""Opening NetCDF, GRIB and Zarr lazily, with the reason in words when it fails."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from passage.errors import ForecastError, Problem
+
+#: Files up to this size are hashed whole; larger ones by their ends and size.
+HASH_WHOLE_BYTES = 2 * 1024**3
+_MB = 1024**2
+_NETCDF3 = (b"CDF\x01", b"CDF\x02", b"CDF\x05")
+_HDF5 = b"\x89HDF\r\n\x1a\n"
+
+
+@dataclass
+class OpenFile:
+    """One file on disk with the lazy datasets it holds (several for GRIB)."""
+
+    path: Path
+    format: str
+    datasets: list[Any] = field(default_factory=list)
+
+    @property
+    def name(self) -> str:
+        """Name for messages."""
+        return str(self.path)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        for dataset in self.datasets:
+            dataset.close()
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep reader libraries from warning about what we check ourselves."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
+def _refuse(path: Path, what: str, fix: str = "") -> ForecastError:
+    return ForecastError(str(Problem(file=str(path), what=what, fix=fix)))
+
+
+def detect_format(path: Path) -> str:
+    """Format from the first bytes: "netcdf3", "netcdf4", "grib" or "zarr".
+
+    Raises
+    ------
+    ForecastError
+        Missing, a folder that is no Zarr store, not readable, empty, or unknown.
+    """
+    if not path.exists():
+        raise _refuse(path, "does not exist", "Check the name and the folder.")
+    if path.is_dir():
+        markers = (".zgroup", ".zmetadata", "zarr.json", ".zattrs")
+        if any((path / marker).exists() for marker in markers):
+            return "zarr"
+        raise _refuse(path, "is a folder, not a forecast file", "Name the files inside it.")
+    try:
+        with path.open("rb") as handle:
+            head = handle.read(16)
+    except PermissionError as err:
+        raise _refuse(
+            path, "may not be read by you", "Ask for read permission, or copy it."
+        ) from err
+    except OSError as err:
+        raise _refuse(path, f"cannot be read ({err.strerror})") from err
+    if not head:
+        raise _refuse(path, "is empty (0 bytes)", "Fetch it again.")
+    if head[:4] in _NETCDF3:
+        return "netcdf3"
+    if head[:8] == _HDF5:
+        return "netcdf4"
+    if head[:4] == b"GRIB":
+        return "grib"
+    if head[:2] in (b"\x1f\x8b", b"BZ") or head[:4] == b"PK\x03\x04":
+        raise _refuse(path, "is compressed (gzip, bzip2 or zip)", "Unpack it first.")
+    if head.lstrip()[:1] in (b"<", b"{"):
+        raise _refuse(
+            path,
+            "is text (a web page or JSON), not a forecast",
+            "The download probably failed; open it in an editor to see why.",
+        )
+    raise _refuse(
+        path,
+        "is not NetCDF, GRIB or Zarr (its first bytes are unknown)",
+        "Give a NetCDF, GRIB or Zarr forecast.",
+    )
+
+
+def open_file(path: str | os.PathLike[str]) -> OpenFile:
+    """Open one forecast file or Zarr store without reading its fields.
+
+    Raises
+    ------
+    ForecastError
+        With the reason in words.
+    """
+    path = Path(path)
+    form = detect_format(path)
+    opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form, _open_netcdf)
+    with quiet():
+        return opener(path, form)
+
+
+def _open_netcdf(path: Path, form: str) -> OpenFile:
+    import xarray as xr
+
+    try:
+        dataset = xr.open_dataset(
+            path, engine="netcdf4", decode_times=False, decode_timedelta=False,
+            decode_coords=False, cache=False,
+        )  # fmt: skip
+    except Exception as err:  # every library fault becomes one sentence
+        raise _refuse(
+            path,
+            f"cannot be opened as NetCDF ({_short(err)})",
+            "It is probably cut short or damaged; fetch it again.",
+        ) from err
+    if form == "netcdf3":
+        _check_netcdf3_whole(path, dataset)
+    return OpenFile(path, form, [dataset])
+
+
+def _check_netcdf3_whole(path: Path, dataset: Any) -> None:
+    """A cut NetCDF-3 file opens and reads zeros: compare its size with its header."""
+    needed = 0
+    for variable in dataset.variables.values():
+        stored = variable.encoding.get("dtype", variable.dtype)
+        needed += variable.size * getattr(stored, "itemsize", 1)
+    have = path.stat().st_size
+    if have < needed:
+        dataset.close()
+        raise _refuse(
+            path,
+            f"is cut short: {have} bytes on disk, its header promises {needed}",
+            "Fetch it again.",
+        )
+
+
+def _open_zarr(path: Path, form: str) -> OpenFile:
+    import xarray as xr
+
+    try:
+        dataset = xr.open_dataset(
+            path, engine="zarr", decode_times=False, decode_timedelta=False,
+            decode_coords=False, cache=False, chunks=None,
+        )  # fmt: skip
+    except (ImportError, ModuleNotFoundError, ValueError) as err:
+        try:
+            import zarr  # noqa: F401
+        except ImportError:
+            raise _refuse(
+                path,
+                "is a Zarr store, and the reader for it is not installed",
+                "Install it with: pip install 'passage[season]'.",
+            ) from err
+        raise _refuse(path, f"cannot be opened as Zarr ({_short(err)})") from err
+    except Exception as err:
+        raise _refuse(path, f"cannot be opened as Zarr ({_short(err)})") from err
+    return OpenFile(path, form, [dataset])
+
+
+def _open_grib(path: Path, form: str) -> OpenFile:
+    try:
+        import cfgrib
+    except Exception as err:  # cfgrib raises RuntimeError when eccodes is missing
+        raise _refuse(
+            path,
+            "is GRIB, and the reader for it is not installed",
+            "Install it with: pip install 'passage[grib]'.",
+        ) from err
+    _check_grib_whole(path)
+    try:
+        # An empty indexpath keeps the index in memory: nothing is written beside
+        # the data, which may lie in a read-only folder.
+        datasets = cfgrib.open_datasets(
+            str(path), decode_times=False, decode_timedelta=False, cache=False,
+            backend_kwargs={"indexpath": "", "errors": "raise"},
+        )  # fmt: skip
+    except Exception as err:
+        raise _refuse(
+            path,
+            f"cannot be opened as GRIB ({_short(err)})",
+            "It may be damaged, or mix grids; give waves, wind and current singly.",
+        ) from err
+    if not datasets:
+        raise _refuse(path, "holds no GRIB message that can be read", "Fetch it again.")
+    return OpenFile(path, form, datasets)
+
+
+def _check_grib_whole(path: Path) -> None:
+    """Walk the messages by their lengths: a cut file ends inside one."""
+    size = path.stat().st_size
+    position = 0
+    with path.open("rb") as handle:
+        while position + 16 <= size:
+            handle.seek(position)
+            head = handle.read(16)
+            if head[:4] != b"GRIB":
+                # Padding between messages is allowed; find the next start.
+                chunk = head + handle.read(65536)
+                step = chunk.find(b"GRIB", 1)
+                if step < 0:
+                    return
+                position += step
+                continue
+            edition = head[7]
+            length = int.from_bytes(head[8:16] if edition == 2 else head[4:7], "big")
+            if edition == 1 and length & 0x800000:
+                return  # the large-message form of edition 1: leave it to the reader
+            if length < 16 or position + length > size:
+                raise _refuse(
+                    path,
+                    f"is cut short: the GRIB message at byte {position} needs "
+                    f"{length} bytes, {size - position} are left",
+                    "Fetch it again.",
+                )
+            position += length
+
+
+def _short(err: BaseException) -> str:
+    """First line of a library's complaint, without paths."""
+    text = str(err).strip().splitlines()
+    first = text[0] if text else type(err).__name__
+    return first[:120]
+
+
+def sha256_of(path: Path) -> tuple[str, str]:
+    """SHA-256 of a file, and a word on how it was taken.
+
+    Up to 2 GB the whole file is hashed ("whole file"). Beyond, the first and the last
+    megabyte and the size are ("ends and size"). A Zarr store is hashed by the names
+    and sizes of its files and the content of its metadata ("metadata and sizes").
+    """
+    digest = hashlib.sha256()
+    if path.is_dir():
+        for item in sorted(p for p in path.rglob("*") if p.is_file()):
+            label = f"{item.relative_to(path).as_posix()}:{item.stat().st_size}\n"
+            digest.update(label.encode())
+            if item.name in (".zarray", ".zattrs", ".zgroup", ".zmetadata", "zarr.json"):
+                digest.update(item.read_bytes())
+        return digest.hexdigest(), "metadata and sizes"
+    size = path.stat().st_size
+    with path.open("rb") as handle:
+        if size <= HASH_WHOLE_BYTES:
+            while chunk := handle.read(_MB):
+                digest.update(chunk)
+            return digest.hexdigest(), "whole file"
+        digest.update(handle.read(_MB))
+        handle.seek(size - _MB)
+        digest.update(handle.read(_MB))
+    digest.update(str(size).encode())
+    return digest.hexdigest(), "ends and size"

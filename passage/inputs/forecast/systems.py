@@ -1,0 +1,126 @@
+"""From interpolated linear fields back to wave systems at points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast.conditions import Floats
+from passage.inputs.forecast.waves import System, WavePlan, usual_spread
+from passage.physics.spectrum import (
+    COS2_WIDTH_RAD,
+    gamma_from_steepness,
+    peak_period_from,
+)
+
+#: JONSWAP peak enhancement of a wind sea and of swell.
+GAMMA_WIND_SEA = 3.3
+GAMMA_SWELL = 5.0
+#: Circular widths outside these have no cos-2s shape that could be computed [rad].
+SPREAD_RANGE_RAD = (0.05, 1.40)
+#: Period given to a flat calm, whose height is 0 [s].
+CALM_PERIOD_S = 5.0
+#: Energy (height squared) below which a system is absent [m2].
+_NO_ENERGY = 1e-9
+
+Kind = Literal["peak", "energy", "mean", "zero-crossing"]
+_KINDS: dict[str, Kind] = {
+    "peak": "peak", "energy": "energy", "Tm01": "mean", "Tm02": "zero-crossing",
+    "mean": "mean",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class PointWaves:
+    """Wave part of the conditions at ``n`` points, arrays ``(n, systems)``."""
+
+    height_m: Floats
+    peak_period_s: Floats
+    from_rad: Floats
+    gamma: Floats
+    spread_rad: Floats
+    total_height_m: Floats
+
+
+def decode_waves(
+    plan: WavePlan, fields: npt.NDArray[np.float32], known: npt.NDArray[np.bool_]
+) -> PointWaves:
+    """Heights, periods, directions, shapes from interpolated linear fields.
+
+    Parameters
+    ----------
+    plan : WavePlan
+        What the fields are.
+    fields : ndarray, shape (n, plan.n_fields)
+        Interpolated.
+    known : ndarray of bool, shape (n,)
+        Where there is data; NaN elsewhere.
+    """
+    n, width = len(plan.systems), plan.fields_per_system
+    part = fields[:, 2:].reshape(fields.shape[0], n, width)
+    energy = part[..., 1]
+    there = (energy > _NO_ENERGY) & known[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        period = np.where(there, part[..., 2] / energy, np.nan).astype(float)
+        direction = np.arctan2(part[..., 4], part[..., 3])
+        spread = part[..., 5] / energy if width == 6 else None
+    height = np.where(there, part[..., 0], np.nan).astype(float)
+    # Adding a turn in single precision can round up to a whole turn: that is north.
+    turn = direction.astype(float)
+    turn = np.where(turn < 0.0, turn + 2.0 * np.pi, turn)
+    from_rad = np.where(there, np.where(turn >= 2.0 * np.pi, 0.0, turn), np.nan)
+    total = np.where(known, fields[:, 1], np.nan).astype(float)
+    gamma = np.empty_like(height)
+    width_rad = np.empty_like(height)
+    for i, system in enumerate(plan.systems):
+        peak, gamma[:, i] = _peak(system, height[:, i], period[:, i])
+        period[:, i] = peak
+        width_rad[:, i] = usual_spread(system.name)
+        if spread is not None:
+            width_rad[:, i] = np.clip(spread[:, i], *SPREAD_RANGE_RAD)
+    width_rad[~there] = np.nan
+    gamma[~there] = np.nan
+    calm = known & ~there.any(axis=1)
+    for array, value in (
+        (height, 0.0), (period, CALM_PERIOD_S), (from_rad, 0.0), (gamma, 1.0),
+        (width_rad, COS2_WIDTH_RAD),
+    ):  # fmt: skip
+        array[calm, 0] = value
+    return PointWaves(height, period, from_rad, gamma, width_rad, total)
+
+
+def _peak(system: System, height: Floats, period: Floats) -> tuple[Floats, Floats]:
+    """Peak period and gamma; for a total each depends on the other, so in rounds."""
+    kind = _KINDS[system.period_kind]
+    if system.name != "total":
+        gamma = GAMMA_WIND_SEA if system.name == "wind_sea" else GAMMA_SWELL
+        peak = period if kind == "peak" else peak_period_from(kind, period, gamma)
+        return peak, np.full(height.shape, gamma)
+    if kind == "peak":
+        return period, gamma_from_steepness(height, period)
+    gamma_now = np.full(height.shape, 2.0)
+    for _ in range(4):
+        peak = peak_period_from(kind, period, gamma_now)
+        gamma_now = gamma_from_steepness(height, peak)
+    return peak_period_from(kind, period, gamma_now), gamma_now
+
+
+def total_waves(
+    height_m: Floats, energy_period_s: Floats, from_rad: Floats, spread_rad: Floats
+) -> PointWaves:
+    """The total sea of full spectra as one system, for what needs one number."""
+    with np.errstate(invalid="ignore"):
+        calm = height_m <= 0.0
+    system = System("total", "", "", "energy", "", to=False)
+    period = np.where(calm, CALM_PERIOD_S, energy_period_s)
+    peak, gamma = _peak(system, height_m, period)
+    peak = np.where(calm, CALM_PERIOD_S, peak)
+    direction = np.where(calm, 0.0, from_rad)
+    width = np.where(calm, COS2_WIDTH_RAD, np.clip(spread_rad, *SPREAD_RANGE_RAD))
+    return PointWaves(
+        height_m[:, None], peak[:, None], direction[:, None], gamma[:, None],
+        width[:, None], height_m.astype(float),
+    )  # fmt: skip
