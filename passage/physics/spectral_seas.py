@@ -116,7 +116,7 @@ class Seas:
             ],
             axis=-1,
         )
-        self.weights[np.logical_or(~counts, bad)] = 0.0
+        self.weights = np.where((counts & ~bad)[..., None], self.weights, 0.0)
         stride = COS2_SHAPE + 1
         base = g_low * stride + w_low
         corner = np.array([0, stride, 1, stride + 1])

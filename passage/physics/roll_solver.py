@@ -1,0 +1,397 @@
+"""The fixed point of the linearised roll equation: compiled loop.
+
+The numpy twin is in ``roll_solver_numpy.py``; both are private to
+``roll_response.py``, where the equations are explained. Everything arrives
+packed: one row of ``hull`` and ``fins`` per quantity, in the orders below.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from passage.physics.compiled import compile_loop
+
+HULL_IN = ("omega0", "zeta", "quadratic", "heel")
+FINS_IN = (
+    "moment",
+    "inflow",
+    "limit",
+    "rate_limit",
+    "lag",
+    "stall",
+    "fall",
+    "k1",
+    "k2",
+    "k3",
+    "offset",
+    "rest",
+)
+HULL_OUT = ("m0", "m2", "m4", "heel", "damping", "residual", "iterations", "stable")
+FINS_OUT = (
+    "command",
+    "angle",
+    "mean",
+    "incidence",
+    "incidence_mean",
+    "rate",
+    "travel",
+    "gain",
+    "lag",
+    "stall_gain",
+)
+#: Unknowns a pair brings: rms of command, of actuator rate, of incidence.
+PER_PAIR = 3
+MAX_ITERATIONS = 200
+TOLERANCE = 1e-11
+SMALLEST = 1e-12
+#: A lag of nothing would leave the rate limit without a scale. [s]
+SHORTEST_LAG_S = 1e-3
+
+_ROOT2 = math.sqrt(2.0)
+_ROOT_2_PI = math.sqrt(2.0 / math.pi)
+_ROOT_8_PI = math.sqrt(8.0 / math.pi)
+_NORM = 1.0 / math.sqrt(2.0 * math.pi)
+
+
+@compile_loop
+def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
+    """Gain, mean and rms after a limit; see ``linearisation.py``."""
+    if math.isinf(limit):
+        return 1.0, mean, std
+    above = (limit - mean) / std
+    below = (limit + mean) / std
+    high = 0.5 * (1.0 - math.erf(above / _ROOT2))
+    low = 0.5 * (1.0 - math.erf(below / _ROOT2))
+    inside = 1.0 - high - low
+    pdf_high = _NORM * math.exp(-0.5 * min(above * above, 1400.0))
+    pdf_low = _NORM * math.exp(-0.5 * min(below * below, 1400.0))
+    d_high, d_low = limit - mean, limit + mean
+    first = d_high * high - d_low * low + std * (pdf_low - pdf_high)
+    second = d_high * d_high * high + d_low * d_low * low
+    second += std * std * (inside - above * pdf_high - below * pdf_low)
+    return inside, mean + first, math.sqrt(max(second - first * first, 0.0))
+
+
+@compile_loop
+def _sweep_one(  # type: ignore[no-untyped-def]
+    energy, nodes, w0, damping, inflow, feed, k1, k2, k3, lag, sums
+):
+    """Response moments with one pair; see ``_sweep_two``."""
+    m0 = m2 = m4 = a0 = a2 = cross = 0.0
+    inverse = 1.0 / (w0 * w0)
+    damp = damping * inverse + inflow
+    for j in range(nodes.size):
+        w = nodes[j]
+        w2 = w * w
+        c1 = k1 - w2 * k3
+        follow = 1.0 / (1.0 + w2 * lag * lag)
+        real = (c1 + w2 * k2 * lag) * follow
+        imag = (k2 - c1 * lag) * follow  # over omega
+        re = 1.0 - w2 * inverse + feed * real
+        im = damp + feed * imag
+        e = energy[j] / (re * re + w2 * im * im)
+        m0 += e
+        m2 += e * w2
+        m4 += e * w2 * w2
+        f = e * (c1 * c1 + w2 * k2 * k2) * follow
+        a0 += f
+        a2 += f * w2
+        cross += e * w2 * imag
+    sums[0], sums[1], sums[2] = m0, m2, m4
+    sums[3], sums[4], sums[5] = a0, a2, cross
+
+
+@compile_loop
+def _sweep_two(  # type: ignore[no-untyped-def]
+    energy, nodes, w0, damping, inflow, feed, k1, k2, k3, lag, feedb, b1, b2, b3,
+    lagb, sums,
+):  # fmt: skip
+    """Response moments with two pairs.
+
+    ``feed`` is moment ratio x stall gain x limit gain of a pair; ``inflow`` the
+    roll-rate moment of all pairs. ``sums`` gets m0, m2, m4, then per pair the
+    variance of the lagged feedback, of its rate, and its product with the roll
+    rate, all for a limit gain of one.
+    """
+    m0 = m2 = m4 = a0 = a2 = ca = g0 = g2 = cb = 0.0
+    inverse = 1.0 / (w0 * w0)
+    damp = damping * inverse + inflow
+    for j in range(nodes.size):
+        w = nodes[j]
+        w2 = w * w
+        c1 = k1 - w2 * k3
+        d1 = b1 - w2 * b3
+        follow = 1.0 / (1.0 + w2 * lag * lag)
+        followb = 1.0 / (1.0 + w2 * lagb * lagb)
+        imag = (k2 - c1 * lag) * follow
+        imagb = (b2 - d1 * lagb) * followb
+        re = 1.0 - w2 * inverse
+        re += feed * (c1 + w2 * k2 * lag) * follow
+        re += feedb * (d1 + w2 * b2 * lagb) * followb
+        im = damp + feed * imag + feedb * imagb
+        e = energy[j] / (re * re + w2 * im * im)
+        m0 += e
+        m2 += e * w2
+        m4 += e * w2 * w2
+        f = e * (c1 * c1 + w2 * k2 * k2) * follow
+        a0 += f
+        a2 += f * w2
+        ca += e * w2 * imag
+        f = e * (d1 * d1 + w2 * b2 * b2) * followb
+        g0 += f
+        g2 += f * w2
+        cb += e * w2 * imagb
+    sums[0], sums[1], sums[2] = m0, m2, m4
+    sums[3], sums[4], sums[5] = a0, a2, ca
+    sums[6], sums[7], sums[8] = g0, g2, cb
+
+
+@compile_loop
+def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-untyped-def]
+    """Routh-Hurwitz test of the loop; ``moment`` carries the gains left.
+
+    One or two pairs: a polynomial in s of degree 3 or 4, made of
+    (s^2/w0^2 + damping s/w0^2 + 1) and the fins with their lags.
+    """
+    n = moment.size
+    base0, base1, base2 = 1.0, damping / (w0 * w0), 1.0 / (w0 * w0)
+    for i in range(n):
+        base1 += moment[i] * inflow[i]
+    if n == 1:
+        t = lag[0]
+        p0 = base0 + moment[0] * k1[0]
+        p1 = base1 + t * base0 + moment[0] * k2[0]
+        p2 = base2 + t * base1 + moment[0] * k3[0]
+        p3 = t * base2
+        return p0 > 0.0 and p1 > 0.0 and p2 > 0.0 and p2 * p1 > p3 * p0
+    s, q = lag[0] + lag[1], lag[0] * lag[1]
+    p0 = base0
+    p1 = base1 + s * base0
+    p2 = base2 + s * base1 + q * base0
+    p3 = s * base2 + q * base1
+    p4 = q * base2
+    for i in range(2):
+        other = lag[1 - i]
+        p0 += moment[i] * k1[i]
+        p1 += moment[i] * (k2[i] + other * k1[i])
+        p2 += moment[i] * (k3[i] + other * k2[i])
+        p3 += moment[i] * other * k3[i]
+    if p0 <= 0.0 or p1 <= 0.0 or p2 <= 0.0 or p3 <= 0.0:
+        return False
+    return p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0
+
+
+@compile_loop
+def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
+    """Every point to its fixed point. Shapes: energy (P, nodes), hull (4, P),
+    fins (12, P, n), outputs (8, P) and (10, P, n)."""
+    points = energy.shape[0]
+    n = fins.shape[2]
+    size = 1 + 3 * n
+    sums = np.zeros(9)
+    y = np.zeros(size)
+    g = np.zeros(size)
+    f = np.zeros(size)
+    f_old = np.zeros(size)
+    g_old = np.zeros(size)
+    gain = np.zeros(n)
+    stall_gain = np.zeros(n)
+    share = np.zeros(n)
+    mean = np.zeros(n)
+    lag = np.zeros(n)
+    lift = np.zeros(n)
+    rate_gain = np.zeros(n)
+    for p in range(points):
+        w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
+        check = w0 + zeta + b + heel
+        for i in range(n):
+            for q in range(12):
+                if not math.isinf(fins[q, p, i]):
+                    check += fins[q, p, i]
+        for j in range(nodes.size):
+            check += energy[p, j]
+        if not math.isfinite(check):
+            hull_out[:, p] = np.nan
+            hull_out[7, p] = 0.0
+            fins_out[:, p, :] = np.nan
+            continue
+        for i in range(n):
+            gain[i] = 1.0
+            stall_gain[i] = 1.0
+            share[i] = fins[0, p, i]
+            lag[i] = max(fins[4, p, i], SHORTEST_LAG_S)
+        steady = stable(
+            w0,
+            2.0 * max(zeta, 1e-6) * w0,
+            share,
+            fins[1, p],
+            fins[7, p],
+            fins[8, p],
+            fins[9, p],
+            lag,
+        )
+        y[:] = math.log(SMALLEST)
+        residual = np.inf
+        size_old = np.inf
+        iteration = 0
+        damping = 0.0
+        held = 0.0
+        while iteration < MAX_ITERATIONS:
+            # Gains at the present estimate; the first pass is unsaturated.
+            rate = math.exp(y[0])
+            damping = 2.0 * zeta * w0
+            if iteration > 0:
+                damping += _ROOT_8_PI * b * rate
+            inflow = 0.0
+            held = 0.0
+            for i in range(n):
+                if iteration > 0:
+                    rest = fins[11, p, i]
+                    damping += w0 * w0 * rest * _ROOT_2_PI / rate
+                std = math.exp(y[1 + 3 * i])
+                gain[i], mean[i], clipped = clip_statistics(std, fins[10, p, i], fins[2, p, i])
+                share[i] = clipped / std
+                speed = math.exp(y[2 + 3 * i])
+                rate_gain[i] = max(math.erf(fins[3, p, i] / (_ROOT2 * speed)), 1e-9)
+                lag[i] = max(fins[4, p, i], SHORTEST_LAG_S) / rate_gain[i]
+                std = math.exp(y[3 + 3 * i])
+                inside, kept, _ = clip_statistics(std, mean[i], fins[5, p, i])
+                fall = fins[6, p, i] if not math.isinf(fins[5, p, i]) else 0.0
+                stall_gain[i] = (1.0 + fall) * inside - fall
+                lift[i] = (1.0 + fall) * kept - fall * mean[i]
+                held += fins[0, p, i] * lift[i]
+                inflow += fins[0, p, i] * stall_gain[i] * fins[1, p, i]
+            if n == 1:
+                _sweep_one(
+                    energy[p],
+                    nodes,
+                    w0,
+                    damping,
+                    inflow,
+                    fins[0, p, 0] * stall_gain[0] * gain[0],
+                    fins[7, p, 0],
+                    fins[8, p, 0],
+                    fins[9, p, 0],
+                    lag[0],
+                    sums,
+                )
+            else:
+                _sweep_two(
+                    energy[p],
+                    nodes,
+                    w0,
+                    damping,
+                    inflow,
+                    fins[0, p, 0] * stall_gain[0] * gain[0],
+                    fins[7, p, 0],
+                    fins[8, p, 0],
+                    fins[9, p, 0],
+                    lag[0],
+                    fins[0, p, 1] * stall_gain[1] * gain[1],
+                    fins[7, p, 1],
+                    fins[8, p, 1],
+                    fins[9, p, 1],
+                    lag[1],
+                    sums,
+                )
+            m0, m2, m4 = sums[0], sums[1], sums[2]
+            g[0] = math.log(max(math.sqrt(max(m2, 0.0)), SMALLEST))
+            for i in range(n):
+                k1, k2, k3 = fins[7, p, i], fins[8, p, i], fins[9, p, i]
+                command = k1 * k1 * m0 + (k2 * k2 - 2.0 * k1 * k3) * m2 + k3 * k3 * m4
+                follow = share[i] * math.sqrt(max(sums[4 + 3 * i], 0.0))
+                r = fins[1, p, i]
+                incidence = (
+                    share[i] * share[i] * sums[3 + 3 * i]
+                    + 2.0 * gain[i] * r * sums[5 + 3 * i]
+                    + r * r * m2
+                )
+                fins_out[0, p, i] = math.sqrt(max(command, 0.0))
+                fins_out[1, p, i] = share[i] * math.sqrt(max(sums[3 + 3 * i], 0.0))
+                fins_out[3, p, i] = math.sqrt(max(incidence, 0.0))
+                fins_out[5, p, i] = follow / rate_gain[i]
+                g[1 + 3 * i] = math.log(max(fins_out[0, p, i], SMALLEST))
+                g[2 + 3 * i] = math.log(max(follow / rate_gain[i], SMALLEST))
+                g[3 + 3 * i] = math.log(max(fins_out[3, p, i], SMALLEST))
+            iteration += 1
+            residual = 0.0
+            for q in range(size):
+                f[q] = g[q] - y[q]
+                residual = max(residual, abs(f[q]))
+            if residual < TOLERANCE:
+                break
+            if iteration == 1:
+                for q in range(size):
+                    y[q] = g[q]
+                continue
+            top = bottom = 0.0
+            for q in range(size):
+                change = f[q] - f_old[q]
+                top += f[q] * change
+                bottom += change * change
+            theta = 0.0
+            if iteration > 2 and bottom > 0.0:
+                theta = min(max(top / bottom, -4.0), 4.0)
+            if residual > 2.0 * size_old:
+                # The accelerated step went astray: half a plain step instead.
+                for q in range(size):
+                    y[q] = y[q] + 0.5 * f[q]
+            else:
+                for q in range(size):
+                    y[q] = g[q] - theta * (g[q] - g_old[q])
+            size_old = residual
+            for q in range(size):
+                f_old[q] = f[q]
+                g_old[q] = g[q]
+        total = damping
+        for i in range(n):
+            w2 = w0 * w0
+            c1 = fins[7, p, i] - w2 * fins[9, p, i]
+            imag = (fins[8, p, i] - c1 * lag[i]) / (1.0 + w2 * lag[i] * lag[i])
+            part = fins[1, p, i] + gain[i] * imag
+            total += w2 * fins[0, p, i] * stall_gain[i] * part
+            share[i] = fins[0, p, i] * stall_gain[i] * gain[i]
+            speed = math.exp(y[2 + 3 * i])
+            limit = fins[3, p, i]
+            _, _, clipped = clip_statistics(speed, 0.0, limit)
+            travel = speed * _ROOT_2_PI
+            if not math.isinf(limit):
+                x = limit / speed
+                travel *= 1.0 - math.exp(-0.5 * min(x * x, 1400.0))
+                travel += limit * (1.0 - math.erf(x / _ROOT2))
+            fins_out[2, p, i] = mean[i]
+            fins_out[4, p, i] = mean[i]
+            fins_out[5, p, i] = clipped
+            fins_out[6, p, i] = travel
+            fins_out[7, p, i] = gain[i]
+            fins_out[8, p, i] = lag[i]
+            fins_out[9, p, i] = stall_gain[i]
+        # Inflow acts with the stall gain but without the limit gain.
+        for i in range(n):
+            rate_gain[i] = 0.0
+            if share[i] != 0.0:
+                rate_gain[i] = fins[1, p, i] / gain[i]
+        still = 0.0
+        for i in range(n):
+            if share[i] == 0.0:
+                still += w0 * w0 * fins[0, p, i] * stall_gain[i] * fins[1, p, i]
+        steady = steady and stable(
+            w0,
+            damping + still,
+            share,
+            rate_gain,
+            fins[7, p],
+            fins[8, p],
+            fins[9, p],
+            lag,
+        )
+        hull_out[0, p] = sums[0]
+        hull_out[1, p] = sums[1]
+        hull_out[2, p] = sums[2]
+        hull_out[3, p] = heel - held
+        hull_out[4, p] = total / (2.0 * w0)
+        hull_out[5, p] = residual
+        hull_out[6, p] = iteration
+        hull_out[7, p] = 1.0 if steady else 0.0

@@ -1,0 +1,281 @@
+"""The fixed point of the linearised roll equation: numpy twin.
+
+Same packing, same steps and same results as ``roll_solver.solve_loop``, for
+machines without numba.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erf
+
+from passage.physics.linearisation import (
+    QUADRATIC_FACTOR,
+    SIGN_FACTOR,
+    clipped_mean_std,
+    limit_gain,
+    mean_absolute_clipped,
+)
+from passage.physics.roll_solver import (
+    MAX_ITERATIONS,
+    SHORTEST_LAG_S,
+    SMALLEST,
+    TOLERANCE,
+)
+
+FloatArray = NDArray[np.float64]
+_BLOCK = 512
+
+
+def _sweep(
+    energy: FloatArray,
+    nodes: FloatArray,
+    w0: FloatArray,
+    damping: FloatArray,
+    inflow: FloatArray,
+    feed: FloatArray,
+    k: tuple[FloatArray, FloatArray, FloatArray],
+    lag: FloatArray,
+) -> tuple[FloatArray, ...]:
+    """Moments m0, m2, m4 (P,) and per pair (P, n): feedback, rate, cross."""
+    w = nodes
+    w2 = w * w
+    k1, k2, k3 = (a[..., None] for a in k)
+    c1 = k1 - w2 * k3
+    tau = lag[..., None]
+    follow = 1.0 / (1.0 + w2 * tau * tau)
+    imag = (k2 - c1 * tau) * follow
+    re = 1.0 - w2 / (w0 * w0)[:, None]
+    re = re + np.sum(feed[..., None] * (c1 + w2 * k2 * tau) * follow, axis=1)
+    im = (damping / (w0 * w0) + inflow)[:, None] + np.sum(feed[..., None] * imag, axis=1)
+    e = energy / (re * re + w2 * im * im)
+    f = e[:, None, :] * (c1 * c1 + w2 * k2 * k2) * follow
+    return (
+        e.sum(-1),
+        (e * w2).sum(-1),
+        (e * w2 * w2).sum(-1),
+        f.sum(-1),
+        (f * w2).sum(-1),
+        (e[:, None, :] * w2 * imag).sum(-1),
+    )
+
+
+def stable_numpy(
+    w0: FloatArray,
+    damping: FloatArray,
+    moment: FloatArray,
+    inflow: FloatArray,
+    k1: FloatArray,
+    k2: FloatArray,
+    k3: FloatArray,
+    lag: FloatArray,
+) -> NDArray[np.bool_]:
+    """Routh-Hurwitz test; see ``roll_solver.stable``."""
+    base0 = np.ones_like(w0)
+    base1 = damping / w0**2 + np.sum(moment * inflow, axis=1)
+    base2 = 1.0 / w0**2
+    if moment.shape[1] == 1:
+        t = lag[:, 0]
+        p0 = base0 + (moment * k1)[:, 0]
+        p1 = base1 + t * base0 + (moment * k2)[:, 0]
+        p2 = base2 + t * base1 + (moment * k3)[:, 0]
+        p3 = t * base2
+        return np.asarray((p0 > 0) & (p1 > 0) & (p2 > 0) & (p2 * p1 > p3 * p0))
+    s, q = lag.sum(axis=1), lag.prod(axis=1)
+    other = lag[:, ::-1]
+    p0 = base0 + np.sum(moment * k1, axis=1)
+    p1 = base1 + s * base0 + np.sum(moment * (k2 + other * k1), axis=1)
+    p2 = base2 + s * base1 + q * base0 + np.sum(moment * (k3 + other * k2), axis=1)
+    p3 = s * base2 + q * base1 + np.sum(moment * other * k3, axis=1)
+    p4 = q * base2
+    positive = (p0 > 0) & (p1 > 0) & (p2 > 0) & (p3 > 0)
+    return np.asarray(positive & (p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0))
+
+
+def _one_pass(
+    y: FloatArray,
+    first: bool,
+    energy: FloatArray,
+    nodes: FloatArray,
+    hull: FloatArray,
+    fins: FloatArray,
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """New estimate of the log rms values from the present one."""
+    w0, zeta, b, _ = hull
+    moment, inflow, limit, rate_limit, lag0, stall, fall, k1, k2, k3, offset, rest = fins
+    rms = np.exp(y)
+    command, demand, incidence = (rms[:, 1 + q :: 3] for q in range(3))
+    damping = 2.0 * zeta * w0
+    if not first:
+        damping = damping + QUADRATIC_FACTOR * b * rms[:, 0]
+        damping = damping + w0**2 * rest.sum(axis=1) * SIGN_FACTOR / rms[:, 0]
+    gain = np.where(np.isinf(limit), 1.0, limit_gain(command, offset, limit))
+    mean, clipped = clipped_mean_std(command, offset, limit)
+    share = clipped / command
+    rate_gain = np.maximum(erf(rate_limit / (np.sqrt(2.0) * demand)), 1e-9)
+    lag = np.maximum(lag0, SHORTEST_LAG_S) / rate_gain
+    inside = np.where(np.isinf(stall), 1.0, limit_gain(incidence, mean, stall))
+    kept, _ = clipped_mean_std(incidence, mean, stall)
+    fall = np.where(np.isinf(stall), 0.0, fall)
+    stall_gain = (1.0 + fall) * inside - fall
+    lift = (1.0 + fall) * kept - fall * mean
+    held = np.sum(moment * lift, axis=1)
+    passive = np.sum(moment * stall_gain * inflow, axis=1)
+    m0, m2, m4, a0, a2, cross = _sweep(
+        energy,
+        nodes,
+        w0,
+        damping,
+        passive,
+        moment * stall_gain * gain,
+        (k1, k2, k3),
+        lag,
+    )
+    c0, c2, c4 = (m[:, None] for m in (m0, m2, m4))
+    asked = k1 * k1 * c0 + (k2 * k2 - 2.0 * k1 * k3) * c2 + k3 * k3 * c4
+    new_command = np.sqrt(np.maximum(asked, 0.0))
+    new_demand = share * np.sqrt(np.maximum(a2, 0.0)) / rate_gain
+    seen = share**2 * a0 + 2.0 * gain * inflow * cross + inflow**2 * c2
+    new_incidence = np.sqrt(np.maximum(seen, 0.0))
+    g = np.empty_like(y)
+    g[:, 0] = np.sqrt(np.maximum(m2, 0.0))
+    g[:, 1::3], g[:, 2::3], g[:, 3::3] = new_command, new_demand, new_incidence
+    state = {
+        "m0": m0,
+        "m2": m2,
+        "m4": m4,
+        "damping": damping,
+        "held": held,
+        "command": new_command,
+        "angle": share * np.sqrt(np.maximum(a0, 0.0)),
+        "mean": mean,
+        "incidence": new_incidence,
+        "gain": gain,
+        "lag": lag,
+        "stall_gain": stall_gain,
+    }
+    return np.log(np.maximum(g, SMALLEST)), state
+
+
+def _solve_block(
+    energy: FloatArray,
+    nodes: FloatArray,
+    hull: FloatArray,
+    fins: FloatArray,
+    hull_out: FloatArray,
+    fins_out: FloatArray,
+) -> None:
+    points, n = fins.shape[1:]
+    w0, zeta, _, heel = hull
+    moment, inflow = fins[0], fins[1]
+    k1, k2, k3 = fins[7], fins[8], fins[9]
+    steady = stable_numpy(
+        w0,
+        2.0 * np.maximum(zeta, 1e-6) * w0,
+        moment,
+        inflow,
+        k1,
+        k2,
+        k3,
+        np.maximum(fins[4], SHORTEST_LAG_S),
+    )
+    y = np.full((points, 1 + 3 * n), np.log(SMALLEST))
+    f_old = np.zeros_like(y)
+    g_old = np.zeros_like(y)
+    size_old = np.full(points, np.inf)
+    residual = np.full(points, np.inf)
+    count = np.zeros(points)
+    state: dict[str, FloatArray] = {}
+    active = np.arange(points)
+    for iteration in range(1, MAX_ITERATIONS + 1):
+        g, part = _one_pass(
+            y[active],
+            iteration == 1,
+            energy[active],
+            nodes,
+            hull[:, active],
+            fins[:, active],
+        )
+        for name, value in part.items():
+            if iteration == 1:
+                state[name] = value
+            else:
+                state[name][active] = value
+        f = g - y[active]
+        residual[active] = np.abs(f).max(axis=1)
+        count[active] = iteration
+        going = residual[active] >= TOLERANCE
+        active, g, f = active[going], g[going], f[going]
+        if not active.size:
+            break
+        if iteration == 1:
+            y[active] = g
+            continue
+        change = f - f_old[active]
+        top, bottom = (f * change).sum(axis=1), (change * change).sum(axis=1)
+        theta = np.zeros(active.size)
+        if iteration > 2:
+            safe = np.where(bottom > 0.0, bottom, 1.0)
+            theta = np.where(bottom > 0.0, np.clip(top / safe, -4.0, 4.0), 0.0)
+        stepped = g - theta[:, None] * (g - g_old[active])
+        astray = residual[active] > 2.0 * size_old[active]
+        y[active] = np.where(astray[:, None], y[active] + 0.5 * f, stepped)
+        size_old[active] = residual[active]
+        f_old[active], g_old[active] = f, g
+    w2 = (w0 * w0)[:, None]
+    lag, gain, stall_gain = state["lag"], state["gain"], state["stall_gain"]
+    imag = (k2 - (k1 - w2 * k3) * lag) / (1.0 + w2 * lag * lag)
+    total = state["damping"] + np.sum(w2 * moment * stall_gain * (inflow + gain * imag), axis=1)
+    share = moment * stall_gain * gain
+    none = share == 0.0
+    moved = np.where(none, 0.0, inflow / np.where(gain == 0.0, 1.0, gain))
+    still = np.sum(np.where(none, w2 * moment * stall_gain * inflow, 0.0), axis=1)
+    steady &= stable_numpy(w0, state["damping"] + still, share, moved, k1, k2, k3, lag)
+    demand = np.exp(y[:, 2::3])
+    hull_out[:] = (
+        state["m0"],
+        state["m2"],
+        state["m4"],
+        heel - state["held"],
+        total / (2.0 * w0),
+        residual,
+        count,
+        steady,
+    )
+    fins_out[:] = (
+        state["command"],
+        state["angle"],
+        state["mean"],
+        state["incidence"],
+        state["mean"],
+        clipped_mean_std(demand, 0.0, fins[3])[1],
+        mean_absolute_clipped(demand, fins[3]),
+        gain,
+        lag,
+        stall_gain,
+    )
+
+
+def solve_numpy(
+    energy: FloatArray,
+    nodes: FloatArray,
+    hull: FloatArray,
+    fins: FloatArray,
+    hull_out: FloatArray,
+    fins_out: FloatArray,
+) -> None:
+    """Every point to its fixed point, a block at a time."""
+    finite = np.isfinite(hull).all(axis=0) & ~np.isnan(fins).any(axis=(0, 2))
+    finite &= np.isfinite(energy).all(axis=1)
+    hull_out[:] = np.nan
+    hull_out[7] = 0.0
+    fins_out[:] = np.nan
+    rows = np.flatnonzero(finite)
+    for start in range(0, rows.size, _BLOCK):
+        part = rows[start : start + _BLOCK]
+        out_hull = np.empty((hull_out.shape[0], part.size))
+        out_fins = np.empty((fins_out.shape[0], part.size, fins.shape[2]))
+        _solve_block(energy[part], nodes, hull[:, part], fins[:, part], out_hull, out_fins)
+        hull_out[:, part] = out_hull
+        fins_out[:, part] = out_fins
