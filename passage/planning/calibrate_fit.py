@@ -1,0 +1,179 @@
+"""Least squares that knows what it cannot tell.
+
+Parameters are fitted to the logarithm of what was measured, so errors are shares.
+A parameter on which the data say too little, or which they cannot tell from
+another, is put back to its old value and named with the reason, and the rest is
+fitted again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import least_squares
+from scipy.stats import t as student
+
+Array = npt.NDArray[np.float64]
+
+#: Two parameters more closely tied than this cannot be told apart.
+MAX_CORRELATION = 0.95
+#: Share of certainty of the bands, for all parameters of a fit together.
+CONFIDENCE = 0.95
+#: Most a logarithm may move from its start: a factor of 20.
+_FARTHEST = np.log(20.0)
+_FEWEST_PER_PARAMETER = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameter:
+    """One number to fit, zero at the vessel file's own value.
+
+    ``worst_error`` is the largest standard error with which it is still worth
+    having. Parameters listed earlier are kept when two cannot be told apart.
+    """
+
+    name: str
+    words: str
+    worst_error: float
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Outcome: shifts of all parameters asked for, zero where refused.
+
+    ``covariance`` over ``fitted`` only; ``residual_rms`` as a share (logarithm);
+    ``refused`` gives the reason by name.
+    """
+
+    names: tuple[str, ...]
+    shift: dict[str, float]
+    fitted: tuple[str, ...]
+    covariance: Array
+    residual: Array
+    residual_rms: float
+    degrees_of_freedom: int
+    refused: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def coverage_factor(self) -> float:
+        """Multiplies a standard error to a band that holds for all parameters at once."""
+        if not self.fitted:
+            return float("nan")
+        tail = (1.0 - CONFIDENCE) / 2.0 / len(self.fitted)
+        return float(student.ppf(1.0 - tail, self.degrees_of_freedom))
+
+    def standard_error(self, name: str) -> float:
+        """Standard error of one shift; NaN if it was not fitted."""
+        if name not in self.fitted:
+            return float("nan")
+        at = self.fitted.index(name)
+        return float(np.sqrt(self.covariance[at, at]))
+
+    def error_of(self, weights: dict[str, float]) -> float:
+        """Standard error of a weighted sum of the shifts."""
+        vector = np.array([weights.get(name, 0.0) for name in self.fitted])
+        return float(np.sqrt(vector @ self.covariance @ vector)) if self.fitted else 0.0
+
+
+def fit_logarithms(
+    predict: Callable[[dict[str, float]], Array],
+    observed_log: npt.ArrayLike,
+    parameters: Sequence[Parameter],
+    refused: dict[str, str] | None = None,
+) -> Fit:
+    """Fit parameters to logarithms by least squares, refusing what cannot be told.
+
+    Parameters
+    ----------
+    predict : callable
+        Logarithm of the prediction, shape (n,), from the shifts of all parameters by
+        name (zero for those not fitted).
+    observed_log : array_like (n,)
+        Logarithm of what was measured.
+    parameters : sequence of Parameter
+        What to fit, most wanted first.
+    refused : dict, optional
+        Names that are not to be tried, with reasons known beforehand.
+
+    Returns
+    -------
+    Fit
+        Standard errors come from the scatter of the residuals.
+    """
+    observed = np.asarray(observed_log, dtype=float)
+    names = tuple(p.name for p in parameters)
+    reasons = dict(refused or {})
+    active = [p for p in parameters if p.name not in reasons]
+    while len(active) * _FEWEST_PER_PARAMETER > observed.size:
+        out = active.pop()
+        reasons[out.name] = f"only {observed.size} intervals can be used"
+    start = np.zeros(len(active))
+    while True:
+        order = tuple(p.name for p in active)
+
+        def residual(x: Array, order: tuple[str, ...] = order) -> Array:
+            shifts = dict.fromkeys(names, 0.0) | dict(zip(order, x, strict=True))
+            return np.asarray(predict(shifts) - observed)
+
+        if not active:
+            values, error = np.zeros(0), residual(np.zeros(0))
+            break
+        found = least_squares(
+            residual,
+            start,
+            bounds=(-_FARTHEST, _FARTHEST),
+            # The predictions come from fixed points that stop at about 1e-6.
+            diff_step=1e-3,
+            xtol=1e-6,
+            ftol=1e-8,
+        )
+        values, error, slope = found.x, found.fun, found.jac
+        drop = _worst(active, values, error, slope)
+        if drop is None:
+            break
+        at, reasons[active[at].name] = drop
+        start = np.delete(values, at)
+        active.pop(at)
+    freedom = max(error.size - len(active), 1)
+    scatter = float(np.sqrt(np.sum(error**2) / freedom))
+    covariance = _covariance(slope, scatter) if active else np.zeros((0, 0))
+    fitted = tuple(p.name for p in active)
+    shift = dict.fromkeys(names, 0.0) | dict(zip(fitted, map(float, values), strict=True))
+    return Fit(names, shift, fitted, covariance, error, scatter, freedom, reasons)
+
+
+def _covariance(slope: Array, scatter: float) -> Array:
+    return np.asarray(scatter**2 * np.linalg.pinv(slope.T @ slope, hermitian=True))
+
+
+def _worst(
+    active: Sequence[Parameter], values: Array, error: Array, slope: Array
+) -> tuple[int, str] | None:
+    """Index of the parameter to give up, and why; None if all can stay."""
+    size = np.linalg.norm(slope, axis=0)
+    blind = int(np.argmin(size))
+    if size[blind] < 1e-6 * np.sqrt(error.size):
+        return blind, "the log does not depend on it"
+    freedom = max(error.size - len(active), 1)
+    scatter = float(np.sqrt(np.sum(error**2) / freedom))
+    # A perfect log has no scatter; the ties between parameters are there all the same.
+    covariance = _covariance(slope, max(scatter, 1e-12))
+    spread = np.sqrt(np.diag(covariance))
+    correlation = covariance / np.outer(spread, spread)
+    np.fill_diagonal(correlation, 0.0)
+    first, second = np.unravel_index(np.argmax(np.abs(correlation)), correlation.shape)
+    tie = float(correlation[first, second])
+    if abs(tie) > MAX_CORRELATION:
+        keep, drop = sorted((int(first), int(second)))
+        return drop, f"the log cannot tell it from {active[keep].words} (correlation {tie:.2f})"
+    over = spread / np.array([p.worst_error for p in active])
+    at = int(np.argmax(over))
+    if over[at] > 1.0:
+        return at, f"its standard error would be {100.0 * spread[at]:.0f} %"
+    stuck = np.flatnonzero(np.abs(values) > 0.98 * _FARTHEST)
+    if stuck.size:
+        return int(stuck[0]), "the best value is more than 20 times off: look at the log's units"
+    return None
