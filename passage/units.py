@@ -19,6 +19,8 @@ RHO_AIR_KG_M3 = 1.225
 NU_SEA_M2_S = 1.19e-6
 #: International nautical mile [m].
 NM_M = 1852.0
+#: International foot [m]; only to recognise lengths typed in feet.
+FOOT_M = 0.3048
 #: Seconds in an hour.
 HOUR_S = 3600.0
 #: One knot [m/s].

@@ -45,6 +45,7 @@ WAVE_SPEED_FACTOR_CAP = 12.0
 
 # Coefficients of the wave part, highest power first; printed digits kept, because
 # sixth-order polynomials in the block coefficient lose them.
+# fmt: off
 _A11 = (
     (-0.002222, 0.040871, -0.286866, 0.599424),
     (0.010185, -0.161176, 0.904989, -1.641389),
@@ -78,34 +79,19 @@ _A3 = (
     (61639.9103, -241201.0598, 392579.5937, -340629.4699, 166348.6917, -43358.7938, 4714.7918),
     (-130677.4903, 507996.2604, -826728.7127, 722677.104, -358360.7392, 95501.4948, -10682.8619),
     (-110034.6584, 446051.22, -724186.4643, 599411.9264, -264294.7189, 58039.7328, -4774.6414),
-    (709672.0656, -2803850.2395, 4553780.5017, -3888378.9905, 1839829.259, -457313.6939, 46600.823),
-    (
-        -822735.9289,
-        3238899.7308,
-        -5256636.5472,
-        4500543.147,
-        -2143487.3508,
-        538548.1194,
-        -55751.1528,
-    ),
-    (
-        299122.8727,
-        -1175773.1606,
-        1907356.1357,
-        -1634256.8172,
-        780020.9393,
-        -196679.7143,
-        20467.0904,
-    ),
+    (709672.0656, -2803850.2395, 4553780.5017, -3888378.9905,
+     1839829.259, -457313.6939, 46600.823),
+    (-822735.9289, 3238899.7308, -5256636.5472, 4500543.147,
+     -2143487.3508, 538548.1194, -55751.1528),
+    (299122.8727, -1175773.1606, 1907356.1357, -1634256.8172,
+     780020.9393, -196679.7143, 20467.0904),
 )
-_AA3 = (-1.05584, 12.688, -63.70534, 172.84571, -274.05701) + (
-    257.68705,
-    -141.40915,
-    44.13177,
-    -7.1654,
-    0.0,
+_AA3 = (
+    -1.05584, 12.688, -63.70534, 172.84571, -274.05701,
+    257.68705, -141.40915, 44.13177, -7.1654, 0.0,
 )
 _AA31 = (-0.3767, 3.39, -10.356, 11.588)
+# fmt: on
 
 
 def _poly(coefficients: tuple[float, ...], x: Floats) -> Floats:
@@ -252,19 +238,27 @@ def friction_component(
 
 
 def wave_speed_factor(omega_rad_s: ArrayLike, draught_m: ArrayLike, speed_m_s: ArrayLike) -> Floats:
-    """Growth of wave damping with speed, capped at `WAVE_SPEED_FACTOR_CAP`."""
+    """Growth of wave damping with speed, capped at `WAVE_SPEED_FACTOR_CAP`.
+
+    Notes
+    -----
+    With Omega = w U / g, z = w^2 d / g, a1 = 1 + z^-1.2 exp(-2 z) and
+    a2 = 0.5 + exp(-2 z) / z the factor is half of
+    (a2 + 1) + (a2 - 1) tanh(20 (Omega - 0.3)) + (2 a1 - a2 - 1) exp(-150 (Omega - 0.25)^2).
+    A public copy prints a1 + 1 in the first bracket, which gives about 2 at rest, where
+    the factor is 1 by its meaning; the form here, from memory of ITTC 7.5-02-07-04.5,
+    gives 1 at rest and a2 far beyond Omega = 0.3.
+    """
     omega = np.asarray(omega_rad_s, float)
     reduced = omega * np.asarray(speed_m_s, float) / G_M_S2
     z = omega**2 * np.asarray(draught_m, float) / G_M_S2
     a1 = 1.0 + z**-1.2 * np.exp(-2.0 * z)
     a2 = 0.5 + z**-1.0 * np.exp(-2.0 * z)
     factor = 0.5 * (
-        (a1 + 1.0)
+        (a2 + 1.0)
         + (a2 - 1.0) * np.tanh(20.0 * (reduced - 0.3))
         + (2.0 * a1 - a2 - 1.0) * np.exp(-150.0 * (reduced - 0.25) ** 2)
     )
-    # The fit is a little off one at rest; the component itself is the value at rest.
-    factor = np.where(np.asarray(speed_m_s, float) == 0.0, 1.0 + 0.0 * factor, factor)
     return np.minimum(factor, WAVE_SPEED_FACTOR_CAP)
 
 

@@ -12,10 +12,10 @@ from passage.errors import Problem
 from passage.inputs.vessel import estimates
 from passage.inputs.vessel.messages import Reporter
 from passage.inputs.vessel.schema import VesselFile, VesselSection
+from passage.units import FOOT_M
 
 Check = Callable[[], Iterator[Problem]]
 
-FOOT_M = 0.3048
 #: Block coefficients of displacement and semi-displacement hulls; common practice.
 BLOCK_RANGE = (0.3, 0.9)
 
@@ -100,9 +100,8 @@ def _likely_slip(v: VesselSection) -> str:
             1e-3,
             f"Was it typed in kilograms? Then write displacement_t = {v.displacement_t / 1e3:g}.",
         ),
-        (1.016 / 1e0 / FOOT_M**3, "Are length, beam and draught in feet? Write them in metres."),
+        (1.0 / FOOT_M**3, "Are length, beam and draught in feet? Write them in metres."),
         (1.0 / FOOT_M, "Is length_waterline_m in feet? Write it in metres."),
-        (1e-3 * 0.4536, "Was it typed in pounds? Write tonnes."),
         (1e3, "Was it typed in thousands of tonnes? Write tonnes."),
     )
     low, high = BLOCK_RANGE

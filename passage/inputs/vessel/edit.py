@@ -75,7 +75,8 @@ def update_vessel_text(text: str, changes: Mapping[Path, Value], *, note: str = 
                 lead = indent[0] if indent else ""
                 comment = f"{lead}# {path[-1]} was {old}; {note}{newline}"
                 cuts.append((start, start, comment))
-            cuts.append((span.start, span.end, written))
+            end, pad = _padding(text, span.end, len(written) - (span.end - span.start))
+            cuts.append((span.start, end, written + pad))
         else:
             lines = added.setdefault(path[:-1], [])
             if note:
@@ -96,6 +97,14 @@ def update_vessel_text(text: str, changes: Mapping[Path, Value], *, note: str = 
         text = text + ("" if text.endswith("\n") else newline) + tail
     _verify(text, changes)
     return text
+
+
+def _padding(text: str, end: int, longer: int) -> tuple[int, str]:
+    """Blanks that keep a comment after a value in its column, and where they end."""
+    blanks = re.match(r" {2,}(?=#)", text[end:])
+    if blanks is None:
+        return end, ""
+    return end + blanks.end(), " " * max(2, blanks.end() - longer)
 
 
 def _verify(text: str, changes: Mapping[Path, Value]) -> None:
