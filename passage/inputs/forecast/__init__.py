@@ -1,14 +1,9 @@
 """Forecast files: open, recognise, normalise once, sample along a track."""
 
 from passage.inputs.forecast.conditions import Conditions, DirectionalSpectrum
-from passage.inputs.forecast.forecast import (
-    Area,
-    Forecast,
-    Source,
-    open_forecast,
-    recognise_files,
-)
+from passage.inputs.forecast.forecast import Forecast, Source
 from passage.inputs.forecast.mapping import read_map
+from passage.inputs.forecast.opening import Area, open_forecast, recognise_files
 
 __all__ = [
     "Area",

@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 
 from passage.errors import ForecastError, Problem, UnknownConvention, join_problems
-from passage.inputs.forecast.axes import utc_text
 from passage.inputs.forecast.conditions import Floats
 from passage.inputs.forecast.group import Group, Singles
-from passage.inputs.forecast.recognise import Piece, Recognised
+from passage.inputs.forecast.piece import Piece, Recognised
 from passage.inputs.forecast.series import Series, join_in_time
 from passage.inputs.forecast.spectra import SpectrumAxes, build_spectrum, read_axes
+from passage.inputs.forecast.times import utc_text
 from passage.inputs.forecast.waves import LoadCounts, WavePlan, build_fields, plan_waves
 
 

@@ -44,13 +44,9 @@ def nearest_sea(
     n_lat, n_lon = frame.lat_deg.size, frame.lon_deg.size
     for p in range(lat.size):
         shrink = max(np.cos(np.radians(min(abs(lat[p]) + reach_lat, 89.0))), 0.02)
-        a, b = np.searchsorted(
-            frame.lat_deg, [lat[p] - reach_lat, lat[p] + reach_lat + 1e-9]
-        )
+        a, b = np.searchsorted(frame.lat_deg, [lat[p] - reach_lat, lat[p] + reach_lat + 1e-9])
         reach_lon = reach_lat / shrink
-        c, d = np.searchsorted(
-            frame.lon_deg, [east[p] - reach_lon, east[p] + reach_lon + 1e-9]
-        )
+        c, d = np.searchsorted(frame.lon_deg, [east[p] - reach_lon, east[p] + reach_lon + 1e-9])
         a, b, c, d = max(a, 0), min(b, n_lat), max(c, 0), min(d, n_lon)
         if a >= b or c >= d:
             continue

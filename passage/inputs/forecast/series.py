@@ -11,11 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import ForecastError, Problem, join_problems
-from passage.inputs.forecast.axes import Grid, utc_text
+from passage.inputs.forecast.axes import Grid
 from passage.inputs.forecast.names import Meaning
 from passage.inputs.forecast.opener import quiet
+from passage.inputs.forecast.piece import Piece
 from passage.inputs.forecast.quantity import range_of
-from passage.inputs.forecast.recognise import Piece
+from passage.inputs.forecast.times import utc_text
 
 Floats = npt.NDArray[np.float64]
 

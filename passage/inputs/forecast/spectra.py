@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import ForecastError, Problem, UnknownConvention
+from passage.inputs.forecast.piece import Piece
 from passage.inputs.forecast.quantity import factor_to_ours
-from passage.inputs.forecast.recognise import Piece
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]

@@ -1,0 +1,143 @@
+"""Opening files as one forecast."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from passage.errors import ForecastError, NoCoverage, PassageError, Problem
+from passage.inputs.forecast.forecast import Forecast
+from passage.inputs.forecast.group import Group
+from passage.inputs.forecast.join import Joined, join
+from passage.inputs.forecast.mapping import parse_names
+from passage.inputs.forecast.opener import OpenFile, open_file
+from passage.inputs.forecast.piece import Recognised
+from passage.inputs.forecast.recognise import recognise
+from passage.inputs.forecast.times import utc_text
+
+Paths = str | os.PathLike[str] | Iterable[str | os.PathLike[str]]
+
+
+@dataclass(frozen=True)
+class Area:
+    """A box in degrees; ``west_deg`` greater than ``east_deg`` crosses 180."""
+
+    south_deg: float
+    north_deg: float
+    west_deg: float
+    east_deg: float
+
+
+def recognise_files(paths: Paths, names: Mapping[str, str] | None = None) -> list[Recognised]:
+    """Open files and say what they hold, without reading their fields.
+
+    Raises
+    ------
+    ForecastError
+        Files that cannot be opened, all of them at once.
+    """
+    if isinstance(paths, (str, os.PathLike)):
+        paths = [paths]
+    mapping = parse_names(names)
+    listed = list(dict.fromkeys(Path(p) for p in paths))
+    if not listed:
+        raise ForecastError("no forecast file is given. Name at least one.")
+    opened: list[OpenFile] = []
+    messages: list[str] = []
+    for path in listed:
+        try:
+            opened.append(open_file(path))
+        except ForecastError as err:
+            messages.append(str(err))
+    if messages:
+        for file in opened:
+            file.close()
+        raise ForecastError("\n".join(messages))
+    return [recognise(file, mapping) for file in opened]
+
+
+def open_forecast(
+    paths: Paths,
+    *,
+    area: Area | None = None,
+    time_from_s: float | None = None,
+    time_to_s: float | None = None,
+    names: Mapping[str, str] | None = None,
+    nearest_sea_cell_km: float | None = None,
+    hold_single_step_s: float = 0.0,
+) -> Forecast:
+    """Open forecast files as one forecast.
+
+    Parameters
+    ----------
+    paths : path or iterable of paths
+        NetCDF, GRIB or Zarr; waves, wind, current and depth in any split. Wind,
+        current or depth given by several files that do not join: the last one wins.
+    area, time_from_s, time_to_s : optional
+        What will be sampled. It is read at once if it takes under 128 MB, so that its
+        faults show now; other points can still be sampled, and are read then.
+    names : mapping of str to str, optional
+        The user's word on variables: ``{"file variable": "our name"}`` or
+        ``"our name, unit"``.
+    nearest_sea_cell_km : float, optional
+        Give points beside land the nearest sea cell within this distance. [km]
+    hold_single_step_s : float
+        How far from a single time step its values may be used; 0: at that time only
+        (to half a second). [s]
+
+    Raises
+    ------
+    ForecastError
+        Everything wrong with the files (exit code 4); ``UnknownConvention`` when a
+        unit, direction or grid would have to be guessed; ``NoCoverage`` when the
+        files have nothing in the area or the hours asked for.
+    """
+    files = recognise_files(paths, names)
+    try:
+        joined = join(files, hold_single_step_s)
+        forecast = Forecast(files, joined, nearest_sea_cell_km)
+        _preload(forecast, joined, area, time_from_s, time_to_s)
+    except PassageError:
+        for file in files:
+            file.file.close()
+        raise
+    return forecast
+
+
+def _preload(
+    forecast: Forecast,
+    joined: Joined,
+    area: Area | None,
+    time_from_s: float | None,
+    time_to_s: float | None,
+) -> None:
+    box = None
+    if area is not None:
+        box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
+    for name, group in joined.groups.items():
+        covered = group.set_hint(box, time_from_s, time_to_s)
+        if not covered and group is (joined.groups.get("waves") or group):
+            if name not in ("waves", "spectrum"):
+                continue
+            raise NoCoverage(_no_cover_text(forecast, group, area))
+        if covered:
+            group.preload()
+
+
+def _no_cover_text(forecast: Forecast, group: Group, area: Area | None) -> str:
+    frame = group.frame
+    lat, lon = frame.lat_deg, frame.lon_deg
+    what = (
+        f"covers {lat[0]:.2f} to {lat[-1]:.2f} N, {lon[0]:.2f} to {lon[-1]:.2f} E, "
+        f"{utc_text(group.time_s[0])} to {utc_text(group.time_s[-1])}; nothing of what "
+        "is asked lies in it"
+    )
+    if area is not None:
+        what += (
+            f" ({area.south_deg:.2f} to {area.north_deg:.2f} N, "
+            f"{area.west_deg:.2f} to {area.east_deg:.2f} E)"
+        )
+    file = ", ".join(f.file.name for f in forecast.files)
+    return str(Problem(file=file, what=what, fix="Give a forecast of that place and time."))
