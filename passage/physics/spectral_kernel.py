@@ -25,6 +25,8 @@ FloatArray = NDArray[np.float64]
 FINE_OMEGA_RAD_S: FloatArray = np.geomspace(0.1, 16.0, 1000)
 #: Directions of the fine integration over the half turn: 720 over the whole. [rad]
 FINE_MU_RAD: FloatArray = np.linspace(0.0, np.pi, 361)
+#: The same directions over the whole turn. [rad]
+FINE_TURN_RAD: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[1]
 
 
 class DenseKernel(Protocol):
@@ -141,19 +143,15 @@ class KernelOperator:
         return np.asarray(summed).reshape(FINE_MU_RAD.size, -1)
 
 
-def spreading_matrix(
-    mu_out_rad: FloatArray, density: FloatArray, theta_rad: FloatArray
-) -> FloatArray:
+def spreading_matrix(mu_out_rad: FloatArray, density: FloatArray) -> FloatArray:
     """Weights that turn responses by direction into responses by mean heading.
 
     Parameters
     ----------
     mu_out_rad : ndarray, shape (m,)
         Mean headings wanted. They must lie on the fine grid. [rad]
-    density : ndarray, shape (n,)
-        Spreading over one turn, sampled at ``theta_rad``. [1/rad]
-    theta_rad : ndarray, shape (n,)
-        0, d, 2d, ... over one turn, d the step of the fine grid. [rad]
+    density : ndarray, shape (720,)
+        Spreading sampled at ``FINE_TURN_RAD``. [1/rad]
 
     Returns
     -------
@@ -161,9 +159,7 @@ def spreading_matrix(
         Rows sum to 1. Both sides are folded together, since kernels are even.
     """
     step = float(FINE_MU_RAD[1] - FINE_MU_RAD[0])
-    turn = 2 * (FINE_MU_RAD.size - 1)
-    if theta_rad.size != turn:
-        raise ValueError(f"spreading must be sampled at {turn} directions")
+    turn = FINE_TURN_RAD.size
     weights = density / density.sum()
     out = np.rint(mu_out_rad / step).astype(np.intp)
     inside = np.arange(FINE_MU_RAD.size)

@@ -121,7 +121,7 @@ class Seas:
         base = g_low * stride + w_low
         corner = np.array([0, stride, 1, stride + 1])
         self.shapes = np.where(self.weights > 0.0, base[..., None] + corner, -1)
-        used = (self.weights > 0.0).reshape(-1, 4).any(axis=0)
+        used = np.array((self.weights > 0.0).reshape(-1, 4).any(axis=0), bool)
         used[0] = True
         self.weights = np.ascontiguousarray(self.weights[..., used])
         self.shapes = np.ascontiguousarray(self.shapes[..., used])

@@ -14,10 +14,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from passage.physics.spectral_density import DensityTables
 from passage.physics.spectral_gather import gather
 from passage.physics.spectral_kernel import (
-    FINE_MU_RAD,
     FINE_OMEGA_RAD_S,
+    FINE_TURN_RAD,
     Kernel,
     KernelOperator,
     channel_count,
@@ -27,7 +28,6 @@ from passage.physics.spectral_kernel import (
 from passage.physics.spectral_seas import (
     COS2_SHAPE,
     GAMMA_LEVELS,
-    HEADING_STEP_RAD,
     HEADINGS_RAD,
     PERIOD_RANGE_S,
     PERIODS_S,
@@ -50,8 +50,6 @@ __all__ = [
     "fold_heading",
 ]
 
-_THETA: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[1]
-
 
 class SpectralTable:
     """A kernel integrated over all seas at one speed.
@@ -65,7 +63,7 @@ class SpectralTable:
         self.speed_m_s = float(speed_m_s)
         self._slot = np.full(GAMMA_LEVELS.size * (COS2_SHAPE + 1), -1, np.intp)
         self._data: NDArray[np.float32] | None = None
-        self._density: OrderedDict[tuple[bytes, int], FloatArray] = OrderedDict()
+        self._density = DensityTables(kernel, self.speed_m_s)
         self.channels = channel_count(kernel, self.speed_m_s)
 
     @classmethod
@@ -100,8 +98,7 @@ class SpectralTable:
     @property
     def nbytes(self) -> int:
         """Memory held. [bytes]"""
-        held = sum(a.nbytes for a in self._density.values())
-        return held + (0 if self._data is None else self._data.nbytes)
+        return self._density.nbytes + (0 if self._data is None else self._data.nbytes)
 
     def _ensure(self, shapes: list[int]) -> None:
         missing = sorted(s for s in shapes if self._slot[s] < 0)
@@ -122,7 +119,7 @@ class SpectralTable:
                 by_direction = operator.over_frequency(energy)
                 done_gamma = g
             width = COS2_WIDTH_RAD if w == COS2_SHAPE else float(WIDTH_LEVELS_RAD[w])
-            matrix = spreading_matrix(HEADINGS_RAD, spreading(_THETA, width), _THETA)
+            matrix = spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, width))
             spread = matrix.astype(by_direction.dtype) @ by_direction
             new[n] = spread.reshape(HEADINGS_RAD.size, self.channels, PERIODS_S.size).transpose(
                 2, 0, 1
@@ -211,49 +208,7 @@ class SpectralTable:
             The spectrum is taken as linear between its own frequencies and
             directions and integrated on the fine grid. NaN in, NaN out.
         """
-        density = np.asarray(density, float)
-        omega = np.asarray(omega_rad_s, float)
-        nd = density.shape[-1]
-        table = self._density_table(omega, nd)
-        position = fold_heading(mu_rad) / HEADING_STEP_RAD
-        shape = (*density.shape[:-2], nd)
-        position = np.broadcast_to(position, shape)
-        valid = ~np.isnan(position)
-        low = np.minimum(np.where(valid, position, 0.0).astype(np.intp), 89)
-        share = position - low
-        out = np.zeros((*shape[:-1], self.channels))
-        for d in range(nd):
-            near = table[low[..., d]]  # P + (nw, channels)
-            far = table[low[..., d] + 1]
-            mixed = near + share[..., d, None, None] * (far - near)
-            out += np.einsum("...w,...wc->...c", density[..., d], mixed)
-        return out
-
-    def _density_table(self, omega: FloatArray, nd: int) -> FloatArray:
-        key = (omega.tobytes(), nd)
-        if key in self._density:
-            return self._density[key]
-        operator = KernelOperator(self._kernel, self.speed_m_s)
-        fine, widths = FINE_OMEGA_RAD_S, frequency_widths(FINE_OMEGA_RAD_S)
-        hats = np.stack(
-            [np.interp(fine, omega, row, 0.0, 0.0) for row in np.eye(omega.size)],
-            axis=1,
-        )
-        energy = hats * widths[:, None]
-        # Each hat keeps the area it has on the file's own grid.
-        area = frequency_widths(omega)
-        energy *= area / np.maximum(energy.sum(axis=0), 1e-300)
-        step = 2 * np.pi / nd
-        hat = np.maximum(1 - np.minimum(_THETA, 2 * np.pi - _THETA) / step, 0.0)
-        matrix = spreading_matrix(HEADINGS_RAD, hat, _THETA)
-        table = (matrix @ operator.over_frequency(energy)).reshape(
-            HEADINGS_RAD.size, self.channels, omega.size
-        )
-        table = np.ascontiguousarray(table.transpose(0, 2, 1)) * step
-        self._density[key] = table
-        while len(self._density) > 2:
-            self._density.popitem(last=False)
-        return table
+        return self._density.response(density, omega_rad_s, mu_rad)
 
 
 class SpeedTables:
