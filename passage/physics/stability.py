@@ -97,7 +97,9 @@ def heel_wall_sided(
     # Depressed cubic t^3 + p t - q = 0, largest root. Trigonometric form where p < 0
     # and three roots are real; else the hyperbolic form, which keeps its digits for
     # small moments where Cardano's difference of cube roots would lose them.
-    safe_p = np.where(p == 0.0, 1.0, p)
+    # A GM of a millionth of a micrometre counts as none, or the scaling overflows.
+    flat = np.abs(p) <= 1e-12
+    safe_p = np.where(flat, 1.0, p)
     scale = np.sqrt(np.abs(safe_p) / 3.0)
     shape = q / (2.0 * scale**3)
     with np.errstate(invalid="ignore"):
@@ -108,7 +110,7 @@ def heel_wall_sided(
             2.0 * scale * np.cosh(np.arccosh(np.maximum(shape, 1.0)) / 3.0),
         )
     root = np.where(p > 0.0, rising, falling)
-    root = np.where(p == 0.0, np.cbrt(q), root)
+    root = np.where(flat, np.cbrt(q), root)
     return np.arctan(np.where(m < 0.0, -root, root))
 
 
