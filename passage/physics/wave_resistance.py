@@ -28,16 +28,15 @@ restatements that agree term by term; the primary texts were not at hand.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
+from passage.physics.spectral_kernel import DenseKernel
 from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 Array = npt.NDArray[np.float64]
-Kernel = Callable[[Array, Array, float], Array]
 
 #: Below this block coefficient the main variant uses this one instead; the
 #: bow factor K otherwise jumps by 3 to 6 times (recommendation of this project).
@@ -245,7 +244,7 @@ def regular_wave_resistance(
     return motion, _reflection_force(omega, alpha, speed_m_s, hull, unit_bow)
 
 
-def wave_resistance_kernel(hull: ResistanceHull) -> Kernel:
+def wave_resistance_kernel(hull: ResistanceHull) -> DenseKernel:
     """Kernel of the mean added resistance for ``SpectralTable``, one channel a variant.
 
     Parameters
