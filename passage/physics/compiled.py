@@ -27,10 +27,21 @@ def compile_loop(function: Callable[..., Any]) -> Callable[..., Any]:
     Without numba the function is returned unchanged; it would be slow, and its
     callers use their numpy twin instead.
     """
+    return _compiled(function, {"contract"})
+
+
+def compile_sum(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a long sum whose terms may be added in any order.
+
+    Not for functions that test for NaN or infinity: with these flags the
+    compiler takes such tests away.
+    """
+    return _compiled(function, {"reassoc", "contract", "arcp", "nsz"})
+
+
+def _compiled(function: Callable[..., Any], flags: set[str]) -> Callable[..., Any]:
     if not HAVE_NUMBA:
         return function
-    # "fastmath" only as far as it keeps NaN and infinity meaning what they mean.
-    flags = {"reassoc", "contract", "arcp", "nsz"}
     compiled: Callable[..., Any] = _njit(
         cache=True, nogil=True, fastmath=flags, error_model="numpy"
     )(function)

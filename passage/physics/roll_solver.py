@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from passage.physics.compiled import compile_loop
+from passage.physics.compiled import compile_loop, compile_sum
 
 HULL_IN = ("omega0", "zeta", "quadratic", "heel")
 FINS_IN = (
@@ -74,7 +74,7 @@ def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
     return inside, mean + first, math.sqrt(max(second - first * first, 0.0))
 
 
-@compile_loop
+@compile_sum
 def _sweep_one(  # type: ignore[no-untyped-def]
     energy, nodes, w0, damping, inflow, feed, k1, k2, k3, lag, sums
 ):
@@ -103,7 +103,7 @@ def _sweep_one(  # type: ignore[no-untyped-def]
     sums[3], sums[4], sums[5] = a0, a2, cross
 
 
-@compile_loop
+@compile_sum
 def _sweep_two(  # type: ignore[no-untyped-def]
     energy, nodes, w0, damping, inflow, feed, k1, k2, k3, lag, feedb, b1, b2, b3,
     lagb, sums,

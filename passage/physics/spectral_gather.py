@@ -42,8 +42,6 @@ def _gather_loop(  # type: ignore[no-untyped-def]
                 continue
             x = period_position[p, s]
             if not np.isfinite(scale + x + heading_position[p, s]):
-                for c in range(channels):
-                    target[c] = np.nan
                 continue
             i = min(max(int(x) - 1, 0), nt - 4)
             u = x - i
@@ -111,9 +109,7 @@ def _gather_numpy(
             scale = variance_scale[part, s]
             x, y = period_position[part, s], heading_position[part, s]
             use = scale != 0.0
-            bad = use & ~np.isfinite(scale + x + y)
-            out[rows[part][bad]] = np.nan
-            use &= ~bad
+            use &= np.isfinite(scale + x + y)
             if not use.any():
                 continue
             row = rows[part][use]
@@ -158,7 +154,7 @@ def gather(
     variance_scale : ndarray, shape (P, systems)
         Height squared times any weight; 0 adds nothing. [m2]
     period_position, heading_position : ndarray, shape (P, systems)
-        Place in the table, in cells; NaN makes the row NaN.
+        Place in the table, in cells; NaN adds nothing (the caller marks it).
     slots, weights : ndarray, shape (P, systems, corners)
         Tables mixed for the spectral shape, and how much of each.
     rows : ndarray, shape (P,)

@@ -66,6 +66,14 @@ class Seas:
         Significant height, peak period, encounter angle (any turn, either
         side), peak enhancement and circular width. A NaN height is a system
         that is not there.
+
+    Attributes
+    ----------
+    shape : tuple of int
+        P.
+    missing : ndarray of bool, flat P
+        No system at all, or one that lacks a period or direction or lies
+        outside the tables: the answer there is NaN.
     """
 
     def __init__(
@@ -85,7 +93,7 @@ class Seas:
             np.broadcast_to(a, shape).reshape(-1, shape[-1]) for a in given
         )
         there = ~np.isnan(height)
-        self.empty = ~there.any(axis=1)
+        empty = ~there.any(axis=1)
         counts = there & (height != 0.0)
         self.variance_scale = np.where(counts, height * height, 0.0)
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -106,6 +114,8 @@ class Seas:
         w_share = np.where(cos2, 0.0, w_share)
         bad = np.asarray(counts & np.isnan(g_share + w_share))
         self.period_position = np.where(bad, np.nan, position)
+        unknown = counts & np.isnan(self.period_position + self.heading_position)
+        self.missing = np.asarray(empty | unknown.any(axis=1))
         g_share, w_share = (np.where(counts & ~bad, a, 0.0) for a in (g_share, w_share))
         self.weights = np.stack(
             [

@@ -182,10 +182,10 @@ class SpectralTable:
 
     def variance_of(self, seas: Seas, *, compiled: bool | None = None) -> FloatArray:
         """As :meth:`variance`, for seas already located."""
-        rows = np.arange(seas.empty.size)
+        rows = np.arange(seas.missing.size)
         out = np.zeros((rows.size, self.channels))
         self.add_to(out, seas, rows, np.ones(rows.size), compiled=compiled)
-        out[seas.empty] = np.nan
+        out[seas.missing] = np.nan
         return out.reshape((*seas.shape, self.channels))
 
     def from_density(
@@ -330,7 +330,7 @@ class SpeedTables:
         for node, rows, weight in self._nodes(flat):
             self.table(node).add_to(out, seas, rows, weight, compiled=compiled)
             self._trim()
-        out[seas.empty] = np.nan
+        out[seas.missing] = np.nan
         return out.reshape((*seas.shape, self.channels))
 
     def from_density(
