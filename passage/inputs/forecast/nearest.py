@@ -8,8 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.conditions import MASKED, OK, Floats
+from passage.units import NM_M
 
-_KM_PER_DEG = 60.0 * 1.852
+_KM_PER_DEG = 60.0 * NM_M / 1000.0
 
 
 def nearest_sea(

@@ -3,34 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.conditions import Floats
-from passage.inputs.forecast.waves import System, WavePlan, usual_spread
+from passage.inputs.forecast.waves import (
+    RATIO_KINDS,
+    System,
+    WavePlan,
+    usual_gamma,
+    usual_spread,
+)
 from passage.physics.spectrum import (
     COS2_WIDTH_RAD,
     gamma_from_steepness,
     peak_period_from,
 )
 
-#: JONSWAP peak enhancement of a wind sea and of swell.
-GAMMA_WIND_SEA = 3.3
-GAMMA_SWELL = 5.0
 #: Circular widths outside these have no cos-2s shape that could be computed [rad].
 SPREAD_RANGE_RAD = (0.05, 1.40)
 #: Period given to a flat calm, whose height is 0 [s].
 CALM_PERIOD_S = 5.0
 #: Energy (height squared) below which a system is absent [m2].
 _NO_ENERGY = 1e-9
-
-Kind = Literal["peak", "energy", "mean", "zero-crossing"]
-_KINDS: dict[str, Kind] = {
-    "peak": "peak", "energy": "energy", "Tm01": "mean", "Tm02": "zero-crossing",
-    "mean": "mean",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,9 +90,9 @@ def decode_waves(
 
 def _peak(system: System, height: Floats, period: Floats) -> tuple[Floats, Floats]:
     """Peak period and gamma; for a total each depends on the other, so in rounds."""
-    kind = _KINDS[system.period_kind]
+    kind = RATIO_KINDS[system.period_kind]
     if system.name != "total":
-        gamma = GAMMA_WIND_SEA if system.name == "wind_sea" else GAMMA_SWELL
+        gamma = usual_gamma(system.name)
         peak = period if kind == "peak" else peak_period_from(kind, period, gamma)
         return peak, np.full(height.shape, gamma)
     if kind == "peak":

@@ -8,19 +8,39 @@ when any system has one]. Energy is height squared: the common factor does not m
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.names import PERIOD_KINDS, PERIOD_WORDS, SWELLS
-from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
+from passage.physics.spectrum import (
+    COS2_WIDTH_RAD,
+    SWELL_WIDTH_RAD,
+    period_ratio,
+)
 
 Singles = npt.NDArray[np.float32]
 
 #: Below this height a system without period or direction counts as calm [m]. Its
 #: energy is under a 100th of that of a 0.5 m sea.
 CALM_HEIGHT_M = 0.05
+
+
+#: JONSWAP peak enhancement of a wind sea (the mean JONSWAP spectrum) and of swell.
+GAMMA_WIND_SEA = 3.3
+GAMMA_SWELL = 5.0
+
+Kind = Literal["peak", "energy", "mean", "zero-crossing"]
+#: Our kinds of period in the words of ``physics.spectrum``.
+RATIO_KINDS: dict[str, Kind] = {
+    "peak": "peak",
+    "energy": "energy",
+    "Tm01": "mean",
+    "Tm02": "zero-crossing",
+    "mean": "mean",
+}
 
 
 @dataclass(frozen=True)
@@ -207,7 +227,9 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
         # The total is there and no partition is: the sea must not vanish.
         alone = absent & ~broken & ~masked & (total > CALM_HEIGHT_M)
         if alone.any() and plan.stand_in is not None:
-            described = _describe(plan, plan.stand_in, total, raw)
+            described = _in_kind_of(
+                plan.systems[0], plan.stand_in, _describe(plan, plan.stand_in, total, raw)
+            )
             counts.stand_in_cells += int(np.count_nonzero(alone & described.present))
             _store(out, plan, 0, described, alone & described.present)
             broken |= alone & ~described.present
@@ -257,6 +279,14 @@ def _describe(
     return _Described(height, period, direction, spread, there & known, broken)
 
 
+def _in_kind_of(slot: System, stand_in: System, d: _Described) -> _Described:
+    """The stand-in with its period turned to the kind that its slot holds."""
+    gamma = usual_gamma(slot.name)
+    kinds = RATIO_KINDS[slot.period_kind], RATIO_KINDS[stand_in.period_kind]
+    ratio = float(period_ratio(kinds[0], gamma) / period_ratio(kinds[1], gamma))
+    return replace(d, period=d.period * np.float32(ratio))
+
+
 def _store(
     out: Singles, plan: WavePlan, i: int, d: _Described, where: npt.NDArray[np.bool_]
 ) -> None:
@@ -273,6 +303,11 @@ def _store(
         usual = usual_spread(plan.systems[i].name)
         spread = d.spread if d.spread is not None else np.float32(usual)
         np.copyto(out[..., first + 5], energy * spread, where=where)
+
+
+def usual_gamma(system: str) -> float:
+    """Peak enhancement of a partition."""
+    return GAMMA_WIND_SEA if system == "wind_sea" else GAMMA_SWELL
 
 
 def usual_spread(system: str) -> float:
