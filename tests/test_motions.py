@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from passage.physics.comfort import motion_sickness_weighting
 from passage.physics.motions import (
-    coherent_lateral_variance,
     lateral_acceleration_rms,
     mean_encounter_period_s,
     vertical_acceleration_rms,
@@ -122,6 +121,9 @@ def test_nan_never_becomes_a_number(which):
     for call in (
         lambda n: lateral_acceleration_rms(n, 0.01, 0.01, 3.0),
         lambda n: lateral_acceleration_rms(0.01, 0.01, 0.01, 3.0, n),
+        lambda n: lateral_acceleration_rms(
+            0.01, 0.01, 0.01, 3.0, 1.0, slope_variance=n, natural_frequency_rad_s=0.8
+        ),
         lambda n: vertical_acceleration_rms(n, 3.0, 0.01),
         lambda n: vertical_acceleration_rms(0.01, 3.0, n),
         lambda n: weighted_acceleration_rms(0.01, 3.0, n, 0.01),
@@ -202,24 +204,58 @@ def test_lateral_acceleration_of_a_swing_adds_above_the_axis():
     assert lateral_acceleration_rms(*variances, -height) < lateral_acceleration_rms(*variances, 0.0)
 
 
-def test_long_swell_on_the_beam_is_not_felt_across_the_deck():
-    nodes = np.array([0.2, 0.3])
+def roll_and_slope(spectrum, omega, natural, damping):
+    """Roll moments by direct sums over a spectrum of slope, and the complex response."""
+    response = 1.0 / (1.0 - (omega / natural) ** 2 + 2j * damping * omega / natural)
+    power = spectrum * np.abs(response) ** 2
+    return [np.sum(power * omega**n) for n in (0, 2, 4)], response
+
+
+@pytest.mark.parametrize("peak", [0.3, 0.6, 0.8, 1.3])
+@pytest.mark.parametrize("z", [-1.0, 0.0, 5.0])
+@pytest.mark.parametrize("ratio", [0.0, 0.8, 1.2])
+def test_sway_in_phase_with_roll_against_the_sum_of_complex_amplitudes(peak, z, ratio):
+    omega = np.linspace(0.15, 2.5, 800)
+    spectrum = 1e-5 * np.exp(-0.5 * ((omega - peak) / 0.1) ** 2)
     natural = 0.8
-    roll = 1.0 / (1.0 - (nodes / natural) ** 2 + 2j * 0.05 * nodes / natural)
-    slope = np.array([1e-3, 0.0])
-    coherent = coherent_lateral_variance(slope, nodes, roll, 0.0)
-    apart = G_M_S2**2 * slope[0] * (abs(roll[0]) ** 2 + 1.0)
-    assert coherent == pytest.approx(G_M_S2**2 * slope[0] * abs(roll[0] - 1.0) ** 2)
-    assert coherent < 0.01 * apart
+    moments, response = roll_and_slope(spectrum, omega, natural, 0.07)
+    felt = (G_M_S2 + z * omega**2) * response - ratio * G_M_S2
+    expected = np.sqrt(np.sum(spectrum * np.abs(felt) ** 2))
+    rms = lateral_acceleration_rms(
+        *moments,
+        z,
+        (ratio * G_M_S2) ** 2 * spectrum.sum(),
+        slope_variance=spectrum.sum(),
+        natural_frequency_rad_s=natural,
+    )
+    assert rms == pytest.approx(expected, rel=1e-9)
+
+
+def test_long_swell_on_the_beam_is_hardly_felt_across_the_deck():
+    omega, spectrum = np.array([0.2]), np.array([1e-3])
+    moments, _ = roll_and_slope(spectrum, omega, 0.8, 0.05)
+    sway = G_M_S2**2 * spectrum[0]
+    together = lateral_acceleration_rms(
+        *moments, 0.0, sway, slope_variance=spectrum[0], natural_frequency_rad_s=0.8
+    )
+    apart = lateral_acceleration_rms(*moments, 0.0, sway)
+    assert together < 0.1 * apart
 
 
 def test_at_resonance_sway_adds_as_if_unrelated():
-    nodes, natural, damping = np.array([0.8]), 0.8, 0.1
-    roll = 1.0 / (1.0 - (nodes / natural) ** 2 + 2j * damping * nodes / natural)
-    coherent = coherent_lateral_variance([1e-3], nodes, roll, 0.0)
-    m0 = 1e-3 * abs(roll[0]) ** 2
-    apart = lateral_acceleration_rms(m0, 0.0, 0.0, 0.0, 1e-3 * G_M_S2**2) ** 2
-    assert coherent == pytest.approx(apart, rel=1e-9)
+    omega, spectrum = np.array([0.8]), np.array([1e-3])
+    moments, _ = roll_and_slope(spectrum, omega, 0.8, 0.1)
+    sway = G_M_S2**2 * spectrum[0]
+    together = lateral_acceleration_rms(
+        *moments, 0.0, sway, slope_variance=spectrum[0], natural_frequency_rad_s=0.8
+    )
+    assert together == pytest.approx(lateral_acceleration_rms(*moments, 0.0, sway), rel=1e-9)
+
+
+def test_flat_calm_is_felt_as_nothing():
+    values = [0.0, 0.0, 0.0, 4.0, 0.0]
+    rms = lateral_acceleration_rms(*values, slope_variance=0.0, natural_frequency_rad_s=0.8)
+    assert rms == 0.0
 
 
 def test_vertical_acceleration_off_the_centreline():

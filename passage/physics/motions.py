@@ -53,6 +53,11 @@ class MotionKernel:
     stations_x_m : tuple of float
         Where the motion relative to the water is wanted (bow for slamming and
         deck wetness, stern for propeller emergence), forward of midship. [m]
+    phase_from_strips : bool
+        True where the phases come from strip theory, which makes the motion
+        relative to the water far too small at the end the waves leave (by a factor
+        of three against boundary-element results, ``docs/wave-slope-check.md``). The value of
+        the end they reach is then taken for both, the larger of the two.
 
     Notes
     -----
@@ -73,6 +78,7 @@ class MotionKernel:
     provider: MotionProvider
     places_x_m: tuple[float, ...] = ()
     stations_x_m: tuple[float, ...] = ()
+    phase_from_strips: bool = True
 
     @property
     def channel_names(self) -> tuple[str, ...]:
@@ -118,6 +124,9 @@ class MotionKernel:
         for x in self.stations_x_m:
             wave = np.exp(wave_phase * x)
             relative = np.abs(motion.heave + x * motion.pitch - wave) ** 2
+            if self.phase_from_strips:
+                turned = np.abs(motion.heave - x * motion.pitch - np.conj(wave)) ** 2
+                relative = np.maximum(relative, turned)
             rows += [relative, met**2 * relative]
         rows += [
             np.abs(motion.heave) ** 2,
@@ -163,6 +172,9 @@ def lateral_acceleration_rms(
     roll_m4: Any,
     z_above_axis_m: Any,
     sway_variance: Any = 0.0,
+    *,
+    slope_variance: Any = None,
+    natural_frequency_rad_s: Any = None,
 ) -> FloatArray:
     r"""Lateral acceleration felt on deck, rms, with the part of gravity that roll brings.
 
@@ -174,6 +186,10 @@ def lateral_acceleration_rms(
         Height of the place above the roll axis; negative below it. [m]
     sway_variance : array_like
         Variance of lateral acceleration apart from roll. [m2/s4]
+    slope_variance, natural_frequency_rad_s : array_like, optional
+        Variance of effective wave slope that made the roll [rad2] and natural roll
+        frequency [rad/s]. With both, sway counts in its true phase with roll;
+        without, as if unrelated.
 
     Returns
     -------
@@ -189,64 +205,31 @@ def lateral_acceleration_rms(
     variance :math:`g^2m_0 + 2gz\,m_2 + z^2m_4`. (For a stationary process the
     covariance of roll and roll acceleration is exactly :math:`-m_2`.)
 
-    Sway is added as if unrelated to roll. That is right at resonance, where they
-    are a quarter period apart, and too large in long swell on the beam,
-    where they cancel: use ``coherent_lateral_variance`` where the roll response is
-    at hand node by node.
+    A surface sloping down to starboard by :math:`\alpha` makes her both roll and slide
+    to starboard, the latter with :math:`gs\alpha`, and what is felt is
+    :math:`g\phi - z\ddot\phi - gs\alpha`: in a swell much longer than the roll period
+    nothing at all, at resonance the root of the squares, in shorter waves more.
+    The covariances need no phases. Multiply the equation of roll,
+    :math:`\ddot\phi + 2\zeta\omega_0\dot\phi + \omega_0^2\phi = \omega_0^2\alpha`,
+    by :math:`\phi` or :math:`\ddot\phi` and take the mean:
+    :math:`E[\alpha\phi] = m_0 - m_2/\omega_0^2` and
+    :math:`E[\alpha\ddot\phi] = m_4/\omega_0^2 - m_2`. :math:`s` is the root of the
+    sway variance over that of :math:`g\alpha`. Exact for a hull with damping of any size
+    and for fins that answer roll rate; the lag and the angle gain of fins are left out.
     """
+    m0, m2, m4 = (np.asarray(m, dtype=float) for m in (roll_m0, roll_m2, roll_m4))
     z = np.asarray(z_above_axis_m, dtype=float)
-    variance = (
-        G_M_S2**2 * np.asarray(roll_m0, dtype=float)
-        + 2.0 * G_M_S2 * z * np.asarray(roll_m2, dtype=float)
-        + z**2 * np.asarray(roll_m4, dtype=float)
-        + np.asarray(sway_variance, dtype=float)
-    )
-    # Rounding can leave a point below the axis, at the centre of percussion, at -1e-18.
+    sway = np.asarray(sway_variance, dtype=float)
+    variance = G_M_S2**2 * m0 + 2.0 * G_M_S2 * z * m2 + z**2 * m4 + sway
+    if slope_variance is not None and natural_frequency_rad_s is not None:
+        slope = np.asarray(slope_variance, dtype=float)
+        squared = np.asarray(natural_frequency_rad_s, dtype=float) ** 2
+        # No slope, no sway: the ratio does not matter there.
+        pull = np.sqrt(sway / np.where(slope == 0.0, 1.0, slope))
+        together = G_M_S2 * (m0 - m2 / squared) - z * (m4 / squared - m2)
+        variance = variance - 2.0 * pull * together
+    # Rounding can leave a point where all cancels at -1e-18.
     return np.sqrt(np.maximum(variance, 0.0))
-
-
-def coherent_lateral_variance(
-    excitation: Any,
-    nodes_rad_s: Any,
-    roll_per_slope: Any,
-    z_above_axis_m: Any,
-    sway_per_slope: Any = 1.0,
-) -> FloatArray:
-    r"""Variance of felt lateral acceleration with sway and roll in their true phase.
-
-    Parameters
-    ----------
-    excitation : array_like, shape P + (nodes,)
-        Variance of effective wave slope on each encounter-frequency node. [rad2]
-    nodes_rad_s : array_like, shape (nodes,)
-        Encounter frequency of the nodes. [rad/s]
-    roll_per_slope : array_like of complex, shape broadcasting to P + (nodes,)
-        Roll per effective wave slope, time factor exp(+i omega_e t).
-    z_above_axis_m : array_like, shape broadcasting to P
-        Height above the roll axis. [m]
-    sway_per_slope : array_like
-        Sway acceleration over g, per effective wave slope (dimensionless): 1 means that
-        the hull's breadth and draught reduce both alike.
-
-    Returns
-    -------
-    ndarray, shape P
-        Variance. [m2/s4]
-
-    Notes
-    -----
-    A hull on a surface sloping down to starboard is pulled to starboard with
-    :math:`g` times the slope, so what is felt is
-    :math:`(g + z\omega_e^2)\phi - g\,s\,\alpha`. In a swell much longer than the
-    natural period, roll is the slope itself and nothing is felt across the deck.
-    """
-    nodes = np.asarray(nodes_rad_s, dtype=float)
-    z = np.asarray(z_above_axis_m, dtype=float)[..., None]
-    felt = (G_M_S2 + z * nodes**2) * np.asarray(roll_per_slope) - G_M_S2 * np.asarray(
-        sway_per_slope
-    )
-    variance: FloatArray = np.sum(np.asarray(excitation, dtype=float) * np.abs(felt) ** 2, axis=-1)
-    return variance
 
 
 def vertical_acceleration_rms(

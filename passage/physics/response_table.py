@@ -95,10 +95,10 @@ class ResponseTable:
             result: ComplexArray = (1.0 - wi) * low + wi * high
             return result
 
-        beyond = omega > nodes[-1]
+        held: FloatArray = np.where(omega > nodes[-1], 0.0, 1.0)
         return Motion(
-            heave=np.where(beyond, 0.0j, value(heave)),
-            pitch=np.where(beyond, 0.0j, value(slope)) * wavenumber,
+            heave=held * value(heave),
+            pitch=held * wavenumber * value(slope),
             sway_acceleration=sway,
         )
 
@@ -125,4 +125,5 @@ def response_kernel(
         provider=table,
         places_x_m=tuple(float(x) for x in places_x_m),
         stations_x_m=tuple(float(x) for x in stations_x_m),
+        phase_from_strips=False,
     )
