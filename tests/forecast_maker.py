@@ -177,4 +177,11 @@ def _put(
         scale = max((high - low) / 65000.0, 1e-6)
         attrs |= {"scale_factor": scale, "add_offset": (high + low) / 2}
     variable.setncatts(attrs)
-    variable[...] = np.ma.masked_invalid(array)
+    if packed:
+        # Packed by hand: the library casts NaN under a mask, with a warning.
+        variable.set_auto_maskandscale(False)
+        steps = (array - attrs["add_offset"]) / attrs["scale_factor"]
+        array = np.where(np.isnan(array), fill, np.round(np.nan_to_num(steps)))
+        variable[...] = array.astype("i2")
+    else:
+        variable[...] = np.ma.masked_invalid(array)

@@ -52,7 +52,7 @@ def _recognise_dataset(dataset: Any, mapping: Mapping, result: Recognised) -> No
     if times is not None:
         result.times.append(times)
         result.run_s = times.run_s if times.run_s is not None else result.run_s
-    before = len(result.pieces)
+    seen: list[Meaning] = []
     doubtful: list[tuple[str, str]] = []
     for name, variable in dataset.variables.items():
         name = str(name)
@@ -67,12 +67,13 @@ def _recognise_dataset(dataset: Any, mapping: Mapping, result: Recognised) -> No
             else:
                 result.unused.append((name, reason))
             continue
+        seen.append(meaning)
         piece = Piece(
             meaning, result.file.name, name, "", 1.0, dataset, lat_dim, lon_dim, grid,
             times, how=how,
         )  # fmt: skip
         place(piece, variable, mapping, result)
-    _settle_doubtful(doubtful, result, result.pieces[before:])
+    _settle_doubtful(doubtful, result, seen)
 
 
 def _producer(dataset: Any) -> str:
@@ -145,11 +146,11 @@ def _unknown(
 
 
 def _settle_doubtful(
-    doubtful: list[tuple[str, str]], result: Recognised, pieces: list[Piece]
+    doubtful: list[tuple[str, str]], result: Recognised, seen: list[Meaning]
 ) -> None:
     """A direction of unknown convention is refused only when nothing replaces it."""
-    systems = {p.meaning.system for p in pieces if p.meaning.quantity == "height"}
-    directed = {p.meaning.system for p in pieces if p.meaning.quantity == "direction"}
+    systems = {m.system for m in seen if m.quantity == "height"}
+    directed = {m.system for m in seen if m.quantity == "direction"}
     have = "total" in directed if "total" in systems else bool(systems & directed)
     for name, long_name in doubtful:
         if have or not systems:
