@@ -14,6 +14,9 @@ import numpy as np
 
 from passage.planning.heel_model import Floats, HeelProblem, lowest_stiffness_t_m
 
+#: Moments [t m] and prices [l] closer than this are the same.
+_TINY = 1e-12
+
 
 def convex_below(x: Floats, y: Floats) -> Floats:
     """Largest convex curve that nowhere lies above the points ``(x, y)``.
@@ -27,9 +30,9 @@ def convex_below(x: Floats, y: Floats) -> Floats:
         for j in range(len(x)):
             while len(hull) > 1:
                 i, k = hull[-2], hull[-1]
-                if (values[k] - values[i]) * (x[j] - x[i]) < (
-                    values[j] - values[i]
-                ) * (x[k] - x[i]):
+                if (values[k] - values[i]) * (x[j] - x[i]) < (values[j] - values[i]) * (
+                    x[k] - x[i]
+                ):
                     break
                 hull.pop()
             hull.append(j)
@@ -100,9 +103,7 @@ class LegCost:
         lost = np.array(
             [
                 np.interp(m, knots, price) if knots[-1] > 0.0 else 0.0
-                for m, knots, price in zip(
-                    size, self.knots_t_m, self.offset_l, strict=True
-                )
+                for m, knots, price in zip(size, self.knots_t_m, self.offset_l, strict=True)
             ]
         )
         return self.fin_a * size**2, lost
@@ -116,100 +117,78 @@ class LegCost:
         """Cheapest split of moments ``(..., n)`` (last axis: legs).
 
         Within one piece of the roll price the cost is a quadratic of the fins'
-        share, so its minimum is known; the best over pieces is exact. Ties go to
-        the smaller offset.
+        share with one kink where the heel meets the limit, so its minimum is one
+        of three known points; the best over pieces is exact. Ties go to the
+        smaller offset.
         """
         moment = np.asarray(moment_t_m, dtype=float)
         size = np.abs(moment)
         best = np.full(moment.shape, np.inf)
         fins = np.zeros(moment.shape)
-        a, h2, h1 = self.fin_a, self.heel_h2, self.heel_h1
-        over_at = self.limit_t_m
-        curvature = 2.0 * (a + h2)
+        marginal = np.full(moment.shape, -np.inf)
+        curvature = 2.0 * (self.fin_a + self.heel_h2)
         for j in range(self.knots_t_m.shape[1] - 1):
-            left, right = self.knots_t_m[:, j], self.knots_t_m[:, j + 1]
-            width = right - left
-            slope = np.divide(
-                self.offset_l[:, j + 1] - self.offset_l[:, j],
-                width,
-                out=np.zeros_like(width),
-                where=width > 0.0,
-            )
-            # Candidates: stationary points below and above the limit, and the edges
-            # of the range; each clipped into the piece, the cheapest is the answer.
-            floor = size - over_at
-            for marginal in (h1, h1 + self.over_l_per_t_m):
-                gain = 2.0 * h2 * size + marginal - slope
-                still = np.divide(
+            left, right, slope = self._piece(j)
+            for pull in (self.heel_h1, self.heel_h1 + self.over_l_per_t_m):
+                gain = 2.0 * self.heel_h2 * size + pull - slope
+                rest = np.divide(
                     gain,
                     curvature,
                     out=np.where(gain > 0.0, size, 0.0),
                     where=np.broadcast_to(curvature > 0.0, gain.shape),
                 )
-                best, fins = self._take(best, fins, size, still, left, right, j, slope)
-            best, fins = self._take(best, fins, size, floor, left, right, j, slope)
+                best, fins = self._try(best, fins, size, rest, j)
+            best, fins = self._try(best, fins, size, size - self.limit_t_m, j)
         residual = size - fins
-        over = np.maximum(residual - over_at, 0.0)
-        # Envelope: the derivative is that of whichever share is free to move.
-        at_cap = fins >= np.minimum(self.fin_max, size) - 1e-12
-        heel_slope = 2.0 * h2 * residual + h1 + np.where(
-            residual > over_at + 1e-12, self.over_l_per_t_m, 0.0
+        for j in range(self.knots_t_m.shape[1] - 1):
+            left, _, slope = self._piece(j)
+            inside = fins > left + _TINY
+            marginal = np.where(inside, 2.0 * self.fin_a * fins + slope, marginal)
+        heel_marginal = np.where(
+            residual > _TINY,
+            2.0 * self.heel_h2 * residual
+            + self.heel_h1
+            + np.where(residual > self.limit_t_m + _TINY, self.over_l_per_t_m, 0.0),
+            -np.inf,
         )
-        fin_slope = self._fin_slope(fins)
-        holds_all = at_cap & (size <= self.fin_max)
-        at_limit = np.isfinite(over_at) & (np.abs(residual - over_at) <= 1e-9)
-        slope_out = np.where(
-            holds_all & (fin_slope < heel_slope), fin_slope, heel_slope
-        )
-        slope_out = np.where(
-            at_limit & (fins > 0.0) & (fins < self.fin_max), fin_slope, slope_out
-        )
+        # At the cheapest split a valid slope is the dearer of the two left-hand
+        # marginals: neither share could have been replaced by the other.
+        marginal = np.maximum(marginal, heel_marginal)
+        marginal = np.where(np.isfinite(marginal), marginal, 0.0)
         return Split(
             cost_l=best,
-            slope_l_per_t_m=np.sign(moment) * slope_out,
+            slope_l_per_t_m=np.sign(moment) * marginal,
             fins_t_m=np.sign(moment) * fins,
-            over_limit_t_m=over,
+            over_limit_t_m=np.maximum(residual - self.limit_t_m, 0.0),
         )
 
-    def _fin_slope(self, fins: Floats) -> Floats:
-        marginal = 2.0 * self.fin_a * fins
-        for j in range(self.knots_t_m.shape[1] - 1):
-            left, right = self.knots_t_m[:, j], self.knots_t_m[:, j + 1]
-            width = right - left
-            slope = np.divide(
-                self.offset_l[:, j + 1] - self.offset_l[:, j],
-                width,
-                out=np.zeros_like(width),
-                where=width > 0.0,
-            )
-            inside = (fins > left) & (fins <= right)
-            marginal = marginal + np.where(inside, slope, 0.0)
-        return marginal
+    def _piece(self, j: int) -> tuple[Floats, Floats, Floats]:
+        """Edges and slope of piece ``j`` of the roll price, ``(n,)`` each."""
+        left, right = self.knots_t_m[:, j], self.knots_t_m[:, j + 1]
+        width = right - left
+        slope = np.divide(
+            self.offset_l[:, j + 1] - self.offset_l[:, j],
+            width,
+            out=np.zeros_like(width),
+            where=width > 0.0,
+        )
+        return left, right, slope
 
-    def _take(
-        self,
-        best: Floats,
-        fins: Floats,
-        size: Floats,
-        share: Floats,
-        left: Floats,
-        right: Floats,
-        j: int,
-        slope: Floats,
+    def _try(
+        self, best: Floats, fins: Floats, size: Floats, share: Floats, j: int
     ) -> tuple[Floats, Floats]:
-        """Try one share of the fins, clipped into piece ``j``; keep the cheaper."""
-        m = np.minimum(np.clip(share, left, right), size)
+        """Clip a share of the fins into piece ``j`` and keep it if it is cheaper."""
+        left, right, slope = self._piece(j)
+        m = np.clip(share, left, np.maximum(left, np.minimum(right, size)))
         r = size - m
-        over = np.where(r > self.limit_t_m, r - self.limit_t_m, 0.0)
         cost = (
             self.fin_a * m**2
-            + np.where(m > left, self.offset_l[:, j] + slope * (m - left), 0.0)
-            + np.where(m <= left, np.where(left > 0.0, self.offset_l[:, j], 0.0), 0.0)
+            + self.offset_l[:, j]
+            + slope * (m - left)
             + self.heel_h2 * r**2
             + self.heel_h1 * r
-            + self.over_l_per_t_m * over
+            + self.over_l_per_t_m * np.maximum(r - self.limit_t_m, 0.0)
         )
-        # A share below this piece belongs to an earlier one.
-        cost = np.where(m < left - 1e-12, np.inf, cost)
-        better = cost < best - 1e-12
+        cost = np.where(left > size, np.inf, cost)
+        better = cost < best - _TINY
         return np.where(better, cost, best), np.where(better, m, fins)

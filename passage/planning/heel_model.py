@@ -196,9 +196,7 @@ def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
     return ~(pressed | empty)
 
 
-def stability(
-    problem: HeelProblem, moved_m3: Floats
-) -> tuple[Floats, Floats, Floats]:
+def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, Floats]:
     """Displacement [t], stiffness [t m] and fluid GM [m] per leg after moves.
 
     ``moved_m3`` is ``(n, k)``: what transfers up to and including the one before
@@ -208,9 +206,7 @@ def stability(
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
     per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
     density = np.array([tank.density_t_m3 for tank in problem.tanks])
-    more_surface = (
-        slack(problem, base + moved_m3).astype(float) - slack(problem, base)
-    ) @ surface
+    more_surface = (slack(problem, base + moved_m3).astype(float) - slack(problem, base)) @ surface
     displacement = problem.displacement_t + moved_m3 @ density
     stiffness = problem.stiffness_t_m + moved_m3 @ per_m3 - more_surface
     return displacement, stiffness, stiffness / displacement
