@@ -74,7 +74,7 @@ def _time_values(name: str, variable: Any) -> Floats:
 
 
 def _epoch_s(name: str, text: str) -> float:
-    clean = text.strip().replace("T", " ").replace("UTC", "").replace("GMT", "")
+    clean = text.strip().replace("UTC", "").replace("GMT", "").replace("T", " ")
     clean = re.sub(r"Z\s*$", "", clean).strip()
     clean = re.sub(r"\.0*$", "", clean)
     match = re.fullmatch(

@@ -1,0 +1,324 @@
+"""What the plan must say beside its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passage.inputs.coastline import legs_over_land
+from passage.inputs.vessel import Vessel
+from passage.physics.encounter_cautions import CAUTION_CODES, caution_text, encounter_cautions
+from passage.physics.fin_use import SLAMMING
+from passage.physics.spectrum import period_ratio
+from passage.planning.evaluate import Evaluation
+from passage.planning.march import March
+from passage.planning.result import Caution
+from passage.variables import BY_NAME
+
+if TYPE_CHECKING:
+    from passage.planning.plan import Passage, PlanOptions
+
+#: Printed with every plan.
+STANDING: tuple[tuple[str, str], ...] = (
+    (
+        "master_decides",
+        "Decision support only; the master decides. Forecasts err; watch the sea itself.",
+    ),
+    (
+        "stability",
+        "The approved stability booklet, class and flag rules go before this plan. Every transfer "
+        "of liquid keeps GM, free surface, trim and freeboard within them.",
+    ),
+    (
+        "fins_centred",
+        "Fins centred for going astern, for close-quarters manoeuvring and where slamming is "
+        "likely; there reduce speed and alter course.",
+    ),
+    (
+        "fins_start",
+        "Before starting the fins, check that nobody is working on them or their hydraulics.",
+    ),
+    ("not_for_navigation", "The coastline used here is not for navigation."),
+)
+
+#: Leg key, limit key.
+LIMIT_KEYS: tuple[tuple[str, str], ...] = (
+    ("roll_active_significant_deg", "roll_significant_deg"),
+    ("lateral_acceleration_rms_g", "lateral_acceleration_rms_g"),
+    ("vertical_acceleration_rms_g", "vertical_acceleration_rms_g"),
+    ("motion_sickness_percent", "motion_sickness_percent"),
+    ("steady_heel_deg", "steady_heel_deg"),
+)
+
+
+def leg_excesses(vessel: Vessel, leg: dict[str, Any], fins: str = "active") -> list[str]:
+    """Limits that one leg exceeds, in words; a missing value exceeds nothing and passes nothing."""
+    limits = vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
+    words = []
+    for key, limit_key in LIMIT_KEYS:
+        limit = getattr(limits, limit_key)
+        name = "roll_centred_significant_deg" if fins != "active" and "roll" in key else key
+        value = leg[name]
+        if limit is None or value is None or not np.isfinite(value):
+            continue
+        if abs(value) > limit:
+            variable = BY_NAME[name]
+            unit = {"degree": " deg", "percent": " %", "1": " g"}.get(variable.unit, "")
+            decimals = max(variable.decimals, 1)
+            words.append(
+                f"{variable.meaning.split(',')[0].split(' (')[0]} {abs(value):.{decimals}f}{unit}, "
+                f"limit {limit:g}{unit}"
+            )
+    return words
+
+
+def limits_exceeded(
+    vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str = "active"
+) -> tuple[str, ...]:
+    """One line for every leg that exceeds a limit."""
+    lines = []
+    for leg in legs:
+        words = leg_excesses(vessel, leg, fins)
+        if words:
+            lines.append(f"Leg {leg['leg']}: {'; '.join(words)}.")
+    return tuple(lines)
+
+
+def plan_cautions(
+    passage: Passage,
+    way: March,
+    evaluation: Evaluation,
+    legs: Sequence[dict[str, Any]],
+    options: PlanOptions,
+) -> tuple[Caution, ...]:
+    """All cautions of a plan, the pressing ones first."""
+    found = [
+        *_no_way(passage, way),
+        *_gaps(legs, way, passage),
+        *_land(passage),
+        *_limits(passage.vessel, legs, options.fins),
+        *_roll_doubts(passage, evaluation),
+        *_encounter(passage, way, evaluation),
+        *_slamming(passage, evaluation),
+        *_fins(passage, legs),
+        *_flows(passage, way, evaluation),
+    ]
+    standing = [Caution(code, "note", (), text) for code, text in STANDING]
+    return (*found, *standing)
+
+
+def _legs_of(passage: Passage, where: Any) -> tuple[int, ...]:
+    return tuple(sorted({int(i) + 1 for i in passage.track.leg[np.asarray(where)]}))
+
+
+def _no_way(passage: Passage, way: March) -> list[Caution]:
+    if not np.any(way.no_way):
+        return []
+    first = _legs_of(passage, way.no_way)[0]
+    text = (
+        "the current is too strong to make the course good at this speed; from here on no times, "
+        "fuel or roll are given. Raise the speed or leave at another state of the tide."
+    )
+    return [Caution("no_way", "warning", (first,), text)]
+
+
+_GAP_WORDS = {
+    "before_forecast": "before the forecast begins",
+    "after_forecast": "after the forecast ends",
+    "outside_area": "outside the area of the forecast",
+    "masked": "where the forecast has no sea (land, ice or missing data)",
+    "nearest_sea_cell": "filled from the nearest sea cell, as asked",
+}
+
+
+def _gaps(legs: Sequence[dict[str, Any]], way: March, passage: Passage) -> list[Caution]:
+    cautions = []
+    for leg in legs:
+        word = leg["coverage"]
+        if word == "ok":
+            continue
+        here = passage.track.leg == leg["leg"] - 1
+        codes = way.conditions.coverage[here]
+        hours = np.nan_to_num(way.hours[here], nan=0.0)
+        share = 100.0 * np.sum(hours * (codes != 0)) / max(np.sum(hours), 1e-9)
+        if word == "nearest_sea_cell":
+            text = f"{share:.0f} % of the leg is {_GAP_WORDS[word]}."
+            severity = "caution"
+        else:
+            text = (
+                f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}; "
+                "no roll, comfort or fuel is given for it."
+            )
+            severity = "warning"
+        cautions.append(Caution(f"coverage_{word}", severity, (leg["leg"],), text))
+    return cautions
+
+
+def _land(passage: Passage) -> list[Caution]:
+    return [
+        Caution(
+            "over_land",
+            "warning",
+            (crossing.leg + 1,),
+            f"runs over land about {crossing.distance_nm:.1f} nm from its start, near "
+            f"{crossing.lat_deg:.2f}, {crossing.lon_deg:.2f} (coarse coastline, "
+            "not for navigation; clear of it is not clear of dangers).",
+        )
+        for crossing in legs_over_land(passage.route)
+    ]
+
+
+def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[Caution]:
+    return [
+        Caution("limit", "warning", (leg["leg"],), "exceeds " + "; ".join(words) + ".")
+        for leg in legs
+        if (words := leg_excesses(vessel, leg, fins))
+    ]
+
+
+def _roll_doubts(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+    cautions = []
+    known = np.isfinite(evaluation.excitation[..., 0])
+    unstable = known & ~evaluation.active.stable
+    if np.any(unstable):
+        cautions.append(
+            Caution(
+                "fin_loop_unstable",
+                "warning",
+                _legs_of(passage, unstable),
+                "with these fin gains and lag the fins would drive the roll themselves; "
+                "no roll is given. Lower the gains in the vessel file.",
+            )
+        )
+    doubtful = known & evaluation.active.stable & ~evaluation.active.converged
+    if np.any(doubtful):
+        cautions.append(
+            Caution(
+                "roll_not_converged",
+                "caution",
+                _legs_of(passage, doubtful),
+                "the roll calculation did not settle on some points; take the roll as doubtful.",
+            )
+        )
+    large = 2.0 * evaluation.centred.roll_rms_rad > np.deg2rad(15.0)
+    if np.any(large):
+        cautions.append(
+            Caution(
+                "large_roll",
+                "caution",
+                _legs_of(passage, large),
+                "significant roll above 15 deg with fins centred: beyond the range of linear "
+                "stability; the true roll may differ much.",
+            )
+        )
+    return cautions
+
+
+def _encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    sky = way.conditions
+    energy = np.nan_to_num(sky.height_m, nan=0.0)
+    top = np.argmax(energy, axis=-1)[..., None]
+
+    def of_top(values: Any) -> Any:
+        return np.take_along_axis(np.broadcast_to(values, energy.shape), top, axis=-1)[..., 0]
+
+    under_way = passage.track.length_m > 0
+    states = encounter_cautions(
+        speed_m_s=np.where(under_way, way.speed_through_water_m_s, np.nan),
+        mu_rad=of_top(evaluation.mu_rad),
+        height_m=evaluation.values["significant_height_m"],
+        mean_period_s=of_top(sky.peak_period_s) * period_ratio("mean", of_top(sky.gamma)),
+        length_m=passage.vessel.particulars.length_waterline_m,
+        roll_period_s=passage.yacht.natural_period_s,
+    )
+    # A ripple is no synchronous rolling worth a word: below this rms the match of
+    # periods is left unsaid.
+    felt = np.nan_to_num(evaluation.centred.roll_rms_rad, nan=0.0) > np.deg2rad(0.75)
+    cautions = []
+    for code in CAUTION_CODES:
+        fired = getattr(states, code) == 1
+        if code in ("synchronous_rolling", "parametric_rolling"):
+            fired &= felt
+        if code == "parametric_rolling":
+            # What is synchronous as well is said once, under that heading.
+            fired &= states.synchronous_rolling != 1
+        if not np.any(fired):
+            continue
+        worst = int(np.argmax(np.where(fired, np.nan_to_num(states.height_m, nan=0.0), -1.0)))
+        cautions.append(
+            Caution(
+                f"circ1228_{code}",
+                "caution",
+                _legs_of(passage, fired),
+                caution_text(states, code, worst) + " (IMO MSC.1/Circ.1228: to think about.)",
+            )
+        )
+    return cautions
+
+
+def _slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+    likely = evaluation.fin_use == SLAMMING
+    slam = evaluation.numbers["slam"]
+    if not np.any(likely):
+        return []
+    return [
+        Caution(
+            "slamming",
+            "warning",
+            _legs_of(passage, likely),
+            f"slamming likely: up to {100 * np.nanmax(slam):.1f} % of waves (Ochi 1964). "
+            "Slow down and alter course; fins centred, not locked, and counted so here.",
+        )
+    ]
+
+
+def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
+    cautions = []
+    busy = [leg for leg in legs if (leg["fin_at_limit_percent"] or 0) > 10.0]
+    if busy:
+        worst = max(leg["fin_at_limit_percent"] for leg in busy)
+        cautions.append(
+            Caution(
+                "fins_at_limit",
+                "caution",
+                tuple(leg["leg"] for leg in busy),
+                f"the fins ask for more than their limit up to {worst:.0f} % of the time; "
+                "more gain will not help. More speed, or another heading, will.",
+            )
+        )
+    short = [leg for leg in legs if (leg["heel_shortfall_deg"] or 0) > 0.05]
+    if short:
+        worst = max(leg["heel_shortfall_deg"] for leg in short)
+        cautions.append(
+            Caution(
+                "heel_shortfall",
+                "caution",
+                tuple(leg["leg"] for leg in short),
+                f"the fins cannot hold all of the heel: up to {worst:.1f} deg is left. "
+                "`passage heel` weighs fins against moving fuel or water.",
+            )
+        )
+    return cautions
+
+
+def _flows(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    cautions = []
+    under_way = passage.track.length_m > 0
+    for flow, codes, text in (
+        (
+            "current",
+            way.conditions.current_coverage,
+            "no current is known on part of the way; none is taken there.",
+        ),
+        (
+            "wind",
+            way.conditions.wind_coverage,
+            "no wind is known on part of the way; no wind resistance or wind heel is taken there.",
+        ),
+    ):
+        missing = under_way & (codes != 0)
+        if np.any(missing) and not np.all(missing[under_way]):
+            cautions.append(Caution(f"{flow}_gap", "note", _legs_of(passage, missing), text))
+    return cautions

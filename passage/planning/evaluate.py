@@ -1,0 +1,458 @@
+"""Every quantity at every point: the sea as met, roll, comfort, forces and fuel.
+
+Shapes: ``P`` is whatever the caller's march has, usually departures, speeds or
+members before the points along the track. Inside: SI and radians; the result
+carries outside units under the names of ``variables.py``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics import fin_use as use
+from passage.physics.current import set_and_drift
+from passage.physics.fin_drag import fin_drag, profile_drag
+from passage.physics.fins import Fins
+from passage.physics.fuel import FuelSplit, fuel_band, fuel_split, standard_alternatives
+from passage.physics.motions import mean_encounter_period_s
+from passage.physics.roll_response import HullRoll, RollResponse, solve_roll
+from passage.physics.slamming import (
+    events_per_hour,
+    slam_probability,
+    slam_probability_limit,
+    slam_threshold_velocity_m_s,
+)
+from passage.physics.waves import encounter_angle
+from passage.planning.comfort import comfort_at_points
+from passage.planning.forces import wave_forces, wind_forces
+from passage.planning.yacht import Yacht
+from passage.units import HOUR_S, deg_to_rad, m_s_to_knots, rad_to_deg, wrap_360
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Conditions
+    from passage.planning.march import March
+
+Array = npt.NDArray[np.float64]
+
+#: Share of the fin range that an offset may take in a plan: what is left works
+#: against roll. An assumption; ``heel`` weighs it leg by leg instead.
+OFFSET_SHARE = 0.6
+#: Relative half-width of the metacentric height in the band of roll (assumption).
+GM_BAND = 0.10
+
+
+#: A pair without moment, for a yacht without fins.
+NO_FINS = Fins(np.zeros(1), np.zeros(1), np.ones(1))
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the user chose for all points.
+
+    ``fins`` "active", "centred" or "absent"; ``heel`` "fins", "limit" or "leave";
+    ``list_rad`` broadcasting to P; ``band`` computes low and high ends.
+    """
+
+    fins: str = "active"
+    heel: str = "fins"
+    list_rad: npt.ArrayLike = 0.0
+    wave_method: str = "all-heading"
+    band: bool = True
+    displacement_ratio: npt.ArrayLike | None = None
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Point values in outside units, with what the next steps need in SI.
+
+    ``values`` maps names of ``variables.py`` (and a few more) to arrays ``P``.
+    """
+
+    values: dict[str, Array]
+    fin_use: npt.NDArray[np.int8]
+    split: FuelSplit
+    centred: RollResponse
+    active: RollResponse
+    excitation: Array
+    sea: Array
+    mu_rad: Array
+    static_heel_rad: Array
+    wind_known: npt.NDArray[np.bool_]
+    numbers: dict[str, Array] = field(default_factory=dict)
+
+
+def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
+    """All outputs at the points of a march."""
+    sky = march.conditions
+    stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
+    mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
+    excitation, sea = _responses(yacht, march, mu)
+    wind = wind_forces(yacht, march)
+
+    static = np.asarray(choices.list_rad, dtype=float) + wind.heel_rad
+    static = np.where(np.isnan(stw), np.nan, np.broadcast_to(static, stw.shape))
+    motions = yacht.motions
+    bow_m0 = sea[..., motions.channels("relative_motion")[0]]
+    bow_m2 = sea[..., motions.channels("relative_velocity")[0]]
+    hull = yacht.vessel.particulars
+    slam = slam_probability(
+        hull.bow_draught_m, bow_m0, bow_m2, slam_threshold_velocity_m_s(hull.length_waterline_m)
+    )
+    codes = use.fin_use(
+        stw,
+        slam,
+        slam_limit=slam_probability_limit(hull.length_waterline_m),
+        fitted=yacht.has_fins and choices.fins != "absent",
+        at_rest_fitted=yacht.has_rest_mode,
+    )
+    offset = _offset(yacht, stw, static, codes, choices)
+    centred, active = _roll(yacht, stw, excitation, static, offset, codes, choices)
+
+    working = use.fins_work(codes) & (choices.fins == "active")
+    chosen = active if choices.fins == "active" else centred
+    heel = chosen.mean_heel_rad
+    drag_active, drag_offset = _fin_forces(yacht, stw, chosen, choices)
+    waves, waves_other = wave_forces(yacht, march, mu, sea, choices.wave_method)
+
+    hotel = yacht.vessel.hotel
+    at_rest = working & (codes == use.AT_REST)
+    # With the fins working, all of their power is the price of working; centred they
+    # still take a little, which then counts for the house.
+    fins_kw = np.where(
+        at_rest,
+        hotel.fins_kw_at_rest,
+        np.where(working, hotel.fins_kw_active, 0.0),
+    )
+    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
+    generator = hotel.generator_l_per_h + idle_kw * _litres_per_kwh(yacht)
+    ratio = (
+        yacht.displacement_ratio
+        if choices.displacement_ratio is None
+        else choices.displacement_ratio
+    )
+    common: dict[str, Any] = {
+        "speed_m_s": stw,
+        "curve": yacht.curve,
+        "engine": yacht.engine,
+        "wind_force_n": wind.force_n,
+        "fin_active_force_n": drag_active,
+        "fin_offset_force_n": drag_offset,
+        "heel_rad": heel,
+        "displacement_ratio": ratio,
+        "fins_kw": fins_kw,
+        "generator_l_per_h": generator,
+        "generator_specific_fuel_g_per_kwh": hotel.generator_specific_fuel_g_per_kwh,
+    }
+    split = fuel_split(wave_force_n=waves, **common)
+
+    hours = march.hours
+    values: dict[str, Array] = {}
+    _put_sea(values, yacht, march, mu, sea, motions)
+    _put_roll(values, yacht, centred, active, chosen, static, offset, working)
+    values |= comfort_at_points(yacht, chosen, sea, march, hours)
+    values["fin_drag_active_n"] = drag_active
+    values["fin_drag_offset_n"] = drag_offset
+    values["slamming_per_hour"] = events_per_hour(slam, bow_m0, bow_m2)
+    _put_fuel(values, split, hours)
+    if choices.band:
+        other = fuel_split(wave_force_n=waves_other, **common).waves
+        bands = standard_alternatives(
+            split, displacement_ratio=ratio, heel_rad=heel, waves_other_l_per_h=other
+        )
+        low, high = fuel_band(split.total, bands)
+        values["fuel_low_l"], values["fuel_high_l"] = low * hours, high * hours
+        low_roll, high_roll = _roll_band(
+            yacht, stw, excitation, static, offset, codes, choices, chosen
+        )
+        values["roll_active_low_rms_deg"] = rad_to_deg(low_roll)
+        values["roll_active_high_rms_deg"] = rad_to_deg(high_roll)
+    values["hours"] = hours
+    values["speed_over_ground_kn"] = m_s_to_knots(sog)
+    return Evaluation(
+        values=values,
+        fin_use=codes,
+        split=split,
+        centred=centred,
+        active=active,
+        excitation=excitation,
+        sea=sea,
+        mu_rad=mu,
+        static_heel_rad=static,
+        wind_known=wind.known,
+        numbers={"side": side, "slam": slam, "working": working},
+    )
+
+
+def _litres_per_kwh(yacht: Yacht) -> float:
+    hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
+    return hotel.generator_specific_fuel_g_per_kwh / 1000.0 / density
+
+
+def _responses(yacht: Yacht, march: March, mu: Array) -> tuple[Array, Array]:
+    """Roll excitation and the joined sea channels, from systems or full spectra."""
+    sky, stw = march.conditions, march.speed_through_water_m_s
+    if sky.spectrum is not None:
+        full = sky.spectrum
+        toward, _ = encounter_angle(full.from_rad, march.heading_rad[..., None])
+        given = (full.density, full.omega_rad_s, toward)
+        return (
+            yacht.roll_tables.from_density(stw, *given),
+            yacht.sea_tables.from_density(stw, *given),
+        )
+    systems = (sky.height_m, sky.peak_period_s, mu, sky.gamma, sky.spread_rad)
+    return (
+        yacht.roll_tables.variance(stw, *systems),
+        yacht.sea_tables.variance(stw, *systems),
+    )
+
+
+def sea_channels(
+    yacht: Yacht, sky: Conditions, heading_rad: Array, speed_m_s: Array
+) -> tuple[Array, Array]:
+    """Encounter angles and the joined sea channels at trial speeds."""
+    mu, _ = encounter_angle(sky.from_rad, heading_rad[..., None])
+    if sky.spectrum is not None:
+        full = sky.spectrum
+        toward, _ = encounter_angle(full.from_rad, heading_rad[..., None])
+        return mu, yacht.sea_tables.from_density(speed_m_s, full.density, full.omega_rad_s, toward)
+    systems = (sky.height_m, sky.peak_period_s, mu, sky.gamma, sky.spread_rad)
+    return mu, yacht.sea_tables.variance(speed_m_s, *systems)
+
+
+def _offset(
+    yacht: Yacht,
+    stw: Array,
+    static: Array,
+    codes: npt.NDArray[np.int8],
+    choices: Choices,
+) -> Array:
+    """Offset asked of every pair alike, ``P + (pairs,)``; zero where not open."""
+    pairs = max(len(yacht.vessel.fins), 1)
+    shape = (*stw.shape, pairs)
+    if not yacht.has_fins or choices.heel == "leave" or choices.fins != "active":
+        return np.zeros(shape)
+    target = np.zeros(stw.shape)
+    limit_deg = yacht.vessel.limits.underway.steady_heel_deg
+    if choices.heel == "limit" and limit_deg is not None:
+        limit = deg_to_rad(limit_deg)
+        target = np.clip(static, -limit, limit)
+    fins = yacht.fins_at(stw)
+    moment = np.sum(fins.moment_ratio, axis=-1)
+    open_ = (codes == use.ACTIVE) & (moment > 0.0)
+    angle = (static - target) / np.where(open_, moment, 1.0)
+    most = OFFSET_SHARE * np.asarray(fins.angle_limit_rad, dtype=float)
+    offset = np.clip(angle[..., None], -most, most)
+    return np.where(open_[..., None], offset, np.where(np.isnan(static), np.nan, 0.0)[..., None])
+
+
+def _solve(
+    yacht: Yacht,
+    stw: Array,
+    excitation: Array,
+    static: Array,
+    fins: Any,
+    gm_factor: float = 1.0,
+) -> RollResponse:
+    # Righting moment scales with GM: the natural frequency with its root, moment
+    # ratios, static heel and the damping ratio (at constant damping) with inverses.
+    root = np.sqrt(gm_factor)
+    hull = HullRoll(
+        natural_frequency_rad_s=yacht.natural_frequency_rad_s * root,
+        damping_ratio=yacht.hull_damping(stw) / root,
+        quadratic_damping_per_rad=yacht.vessel.roll.quadratic_damping,
+        static_heel_rad=static / gm_factor,
+    )
+    scaled = replace(
+        fins,
+        moment_ratio=np.asarray(fins.moment_ratio) / gm_factor,
+        rest_moment_rad=np.asarray(fins.rest_moment_rad) / gm_factor,
+    )
+    return solve_roll(excitation, yacht.excitation.nodes_rad_s, hull, scaled)
+
+
+def _working_fins(yacht: Yacht, stw: Array, offset: Array, codes: npt.NDArray[np.int8]) -> Any:
+    """Fins as they work at each point: active, at rest, or centred where required."""
+    fins = yacht.fins_at(stw, offset)
+    active = (codes == use.ACTIVE)[..., None]
+    rest = (codes == use.AT_REST)[..., None]
+    zero = {
+        name: np.where(active, getattr(fins, name), 0.0)
+        for name in ("angle_gain", "rate_gain_s", "acceleration_gain_s2", "offset_rad")
+    }
+    return replace(fins, **zero, rest_moment_rad=np.where(rest, yacht.rest_moment_rad, 0.0))
+
+
+def _roll(
+    yacht: Yacht,
+    stw: Array,
+    excitation: Array,
+    static: Array,
+    offset: Array,
+    codes: npt.NDArray[np.int8],
+    choices: Choices,
+) -> tuple[RollResponse, RollResponse]:
+    """Roll with fins centred, and with fins as they would work."""
+    if not yacht.has_fins or choices.fins == "absent":
+        from passage.physics.fins import Fins
+
+        bare = _solve(yacht, stw, excitation, static, Fins(np.zeros(1), np.zeros(1), np.ones(1)))
+        return bare, bare
+    centred = _solve(yacht, stw, excitation, static, yacht.fins_at(stw).centred())
+    active = _solve(yacht, stw, excitation, static, _working_fins(yacht, stw, offset, codes))
+    return centred, active
+
+
+def _roll_band(
+    yacht: Yacht,
+    stw: Array,
+    excitation: Array,
+    static: Array,
+    offset: Array,
+    codes: npt.NDArray[np.int8],
+    choices: Choices,
+    chosen: RollResponse,
+) -> tuple[Array, Array]:
+    """Roll rms at GM 10 % less and more, and at the given GM: lowest and highest."""
+    if not yacht.has_fins or choices.fins == "absent":
+        fins = NO_FINS
+    elif choices.fins == "active":
+        fins = _working_fins(yacht, stw, offset, codes)
+    else:
+        fins = yacht.fins_at(stw).centred()
+    rolls = [
+        _solve(yacht, stw, excitation, static, fins, factor).roll_rms_rad
+        for factor in (1.0 - GM_BAND, 1.0 + GM_BAND)
+    ]
+    rolls.append(chosen.roll_rms_rad)
+    return np.minimum.reduce(rolls), np.maximum.reduce(rolls)
+
+
+def _fin_forces(
+    yacht: Yacht, stw: Array, chosen: RollResponse, choices: Choices
+) -> tuple[Array, Array]:
+    """Drag of working against roll and of the offset. [N]
+
+    Profile drag of deployed fins is in the owner's speed-fuel points, which were
+    measured with the fins in the water; it is not counted twice. With fins absent
+    it is not given back, for want of a measured saving.
+    """
+    active, offset = np.zeros(stw.shape), np.zeros(stw.shape)
+    if not yacht.has_fins or choices.fins != "active":
+        still = np.where(np.isnan(stw), np.nan, 0.0)
+        return still, still
+    for i, pair in enumerate(yacht.fin_drag):
+        drag = fin_drag(
+            stw, chosen.incidence_mean_rad[..., i], chosen.incidence_rms_rad[..., i], pair
+        )
+        active = active + drag.active_n
+        offset = offset + drag.offset_n
+    return active, offset
+
+
+def profile_drag_n(yacht: Yacht, stw: Array) -> Array:
+    """Profile drag of all fins, for information. [N]"""
+    return np.asarray(sum(profile_drag(stw, pair) for pair in yacht.fin_drag))
+
+
+def _put_sea(
+    values: dict[str, Array],
+    yacht: Yacht,
+    march: March,
+    mu: Array,
+    sea: Array,
+    motions: Any,
+) -> None:
+    sky = march.conditions
+    energy = np.nan_to_num(sky.height_m, nan=0.0) ** 2
+    known = ~np.isnan(sea[..., motions.channel("encounter_m0")])
+    m0 = sea[..., motions.channel("encounter_m0")]
+    values["significant_height_m"] = 4.0 * np.sqrt(m0)
+    top = np.argmax(energy, axis=-1)[..., None]
+    peak = np.take_along_axis(np.broadcast_to(sky.peak_period_s, energy.shape), top, axis=-1)[
+        ..., 0
+    ]
+    values["peak_period_s"] = np.where(known & (m0 > 0), peak, np.nan)
+    from_rad = np.nan_to_num(sky.from_rad, nan=0.0)
+    east = np.sum(energy * np.sin(from_rad), axis=-1)
+    north = np.sum(energy * np.cos(from_rad), axis=-1)
+    from_rad_mean = np.where(known & (m0 > 0), np.arctan2(east, north), np.nan)
+    values["wave_from_deg"] = wrap_360(rad_to_deg(from_rad_mean))
+    angle, _ = encounter_angle(from_rad_mean, march.heading_rad)
+    values["encounter_angle_deg"] = rad_to_deg(angle)
+    values["encounter_period_s"] = mean_encounter_period_s(
+        m0, sea[..., motions.channel("encounter_m1")]
+    )
+    values["natural_roll_period_s"] = np.full(m0.shape, yacht.natural_period_s)
+    speed = np.hypot(sky.wind_u_m_s, sky.wind_v_m_s)
+    values["wind_speed_kn"] = m_s_to_knots(speed)
+    values["wind_from_deg"] = wrap_360(rad_to_deg(np.arctan2(-sky.wind_u_m_s, -sky.wind_v_m_s)))
+    toward, drift = set_and_drift(sky.current_u_m_s, sky.current_v_m_s)
+    values["current_speed_kn"] = m_s_to_knots(drift)
+    values["current_to_deg"] = rad_to_deg(toward)
+    values["course_to_steer_deg"] = wrap_360(rad_to_deg(march.heading_rad))
+    values["speed_through_water_kn"] = m_s_to_knots(march.speed_through_water_m_s)
+
+
+def _put_roll(
+    values: dict[str, Array],
+    yacht: Yacht,
+    centred: RollResponse,
+    active: RollResponse,
+    chosen: RollResponse,
+    static: Array,
+    offset: Array,
+    working: npt.NDArray[np.bool_],
+) -> None:
+    roll_centred, roll_active = rad_to_deg(centred.roll_rms_rad), rad_to_deg(active.roll_rms_rad)
+    values["roll_centred_rms_deg"] = roll_centred
+    values["roll_active_rms_deg"] = roll_active
+    values["roll_active_worst_rms_deg"] = roll_active
+    values["roll_centred_significant_deg"] = 2.0 * roll_centred
+    values["roll_active_significant_deg"] = 2.0 * roll_active
+    still = roll_centred == 0.0
+    values["roll_reduction_percent"] = np.where(
+        still, np.nan, 100.0 * (1.0 - roll_active / np.where(still, 1.0, roll_centred))
+    )
+    # Pairs share the work; the busiest one is what the engineer watches.
+    zero = np.where(np.isnan(roll_active), np.nan, 0.0)
+
+    def busiest(name: str) -> Array:
+        worst = np.max(getattr(active, name), axis=-1)
+        return np.where(working, worst, zero)
+
+    values["fin_angle_rms_deg"] = rad_to_deg(busiest("fin_rms_rad"))
+    values["fin_at_limit_percent"] = 100.0 * busiest("share_at_limit")
+    values["fin_travel_deg_per_h"] = rad_to_deg(busiest("travel_rad_s")) * HOUR_S
+    values["heel_without_correction_deg"] = rad_to_deg(static)
+    values["steady_heel_deg"] = rad_to_deg(chosen.mean_heel_rad)
+    # A positive moment heels to starboard; the fins' angle is counted that way too.
+    values["fin_offset_deg"] = -rad_to_deg(np.max(np.abs(offset), axis=-1)) * np.sign(
+        offset[..., 0]
+    )
+    asked = static - np.clip(static, -_limit(yacht), _limit(yacht))
+    held = static - chosen.mean_heel_rad
+    short = np.where(np.abs(asked) > np.abs(held), np.abs(asked) - np.abs(held), 0.0)
+    values["heel_shortfall_deg"] = np.where(np.isnan(held), np.nan, rad_to_deg(short))
+
+
+def _limit(yacht: Yacht) -> float:
+    limit = yacht.vessel.limits.underway.steady_heel_deg
+    return np.inf if limit is None else float(deg_to_rad(limit))
+
+
+def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:
+    values["fuel_l"] = split.total * hours
+    for part in (
+        "still_water",
+        "waves",
+        "wind",
+        "fins_active",
+        "fins_offset",
+        "list",
+        "hotel",
+    ):
+        values[f"fuel_{part}_l"] = getattr(split, part) * hours

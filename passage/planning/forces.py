@@ -1,0 +1,104 @@
+"""Forces of wind and waves at the points of a march, from the vessel and the sea."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.wave_resistance import no_credit
+from passage.physics.wave_resistance_simple import heading_factor, kreitner, stawave1
+from passage.physics.wind import (
+    DEFAULT_CLASS,
+    apparent_wind,
+    blendermann,
+    wind_heeling_moment,
+    wind_resistance,
+)
+
+if TYPE_CHECKING:
+    from passage.planning.march import March
+    from passage.planning.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WindForces:
+    """Wind beyond still air: force against the motion [N] and steady heel [rad].
+
+    Zero where the wind is not known or the vessel file has no windage; ``known``
+    tells the two apart.
+    """
+
+    force_n: Array
+    heel_rad: Array
+    known: npt.NDArray[np.bool_]
+
+
+def wind_forces(yacht: Yacht, march: March) -> WindForces:
+    """Wind resistance and heeling at every point; NaN where she herself is not known."""
+    sky, stw = march.conditions, march.speed_through_water_m_s
+    windage = yacht.vessel.windage
+    known = ~np.isnan(sky.wind_u_m_s) & (windage is not None)
+    if windage is None:
+        zero = np.where(np.isnan(stw), np.nan, 0.0)
+        return WindForces(zero, zero, known)
+    moving = stw > 0.0
+    course = np.where(moving, np.nan_to_num(march.course_rad, nan=0.0), march.heading_rad)
+    wind = apparent_wind(
+        sky.wind_u_m_s,
+        sky.wind_v_m_s,
+        course,
+        np.where(moving, march.speed_over_ground_m_s, 0.0),
+        march.heading_rad,
+        windage.lateral_centroid_above_waterline_m,
+    )
+    family = windage.family or DEFAULT_CLASS
+    areas = (windage.frontal_area_m2, windage.lateral_area_m2)
+    along, across = blendermann(wind.angle_rad, *areas, family)
+    ahead, _ = blendermann(0.0, *areas, family)
+    force = wind_resistance(wind, stw, along, float(ahead), windage.frontal_area_m2)
+    lever = windage.lateral_centroid_above_waterline_m + 0.5 * yacht.vessel.particulars.draught_m
+    moment = wind_heeling_moment(wind, across, windage.lateral_area_m2, lever)
+    heel = np.arctan(moment / yacht.righting_n_m_per_rad)
+    # At anchor the chain takes the wind's force; only its heel is left.
+    force = np.where(moving, force, 0.0)
+    missing = ~known & ~np.isnan(stw)
+    return WindForces(np.where(missing, 0.0, force), np.where(missing, 0.0, heel), known)
+
+
+def wave_forces(
+    yacht: Yacht, march: March, mu: Array, sea: Array, method: str
+) -> tuple[Array, Array]:
+    """Added resistance by the named method, and by the other end of its band. [N]
+
+    The band of the all-heading formula is its second variant; that of a simple
+    formula is the all-heading one. No force at rest.
+    """
+    first = no_credit(sea[..., -2])
+    second = no_credit(sea[..., -1])
+    moving = march.speed_through_water_m_s > 0.0
+    if method != "all-heading":
+        hull = yacht.vessel.particulars
+        height = march.conditions.height_m
+        if method == "stawave-1":
+            each = stawave1(height, hull.beam_waterline_m, hull.entrance_length_m)
+        else:
+            each = kreitner(
+                height,
+                hull.beam_waterline_m,
+                hull.length_waterline_m,
+                hull.block_coefficient,
+            )
+        total = np.nansum(each * heading_factor(mu), axis=-1)
+        second = first
+        first = np.where(np.isnan(sea[..., 0]), np.nan, total)
+    unknown = np.isnan(march.speed_through_water_m_s)
+
+    def at_speed(force: Array) -> Array:
+        return np.where(moving | unknown, force, np.where(np.isnan(force), np.nan, 0.0))
+
+    return at_speed(first), at_speed(second)
