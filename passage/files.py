@@ -25,6 +25,11 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
     target = Path(target)
     if target.is_dir():
         raise OutputError(f"{target}: is a folder. Give the name of a file.")
+    if target.exists() and not target.is_file():
+        # Moving a file over a device or a pipe would take its place for good.
+        raise OutputError(f"{target}: is not a plain file. Give the name of a file.")
+    if target.is_symlink():
+        target = target.resolve()
     if target.exists() and not force:
         raise OutputError(f"{target}: exists already. Give --force to replace it.")
     folder = target.parent
