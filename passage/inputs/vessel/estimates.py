@@ -34,6 +34,10 @@ SEA_DENSITY_T_M3 = RHO_SEA_KG_M3 / 1000.0
 #: Density of what tanks hold [t/m3]; common practice.
 DENSITY_T_M3 = {"fuel": FUEL_DENSITY_T_M3, "fresh water": 1.0, "ballast": SEA_DENSITY_T_M3}
 
+#: Least linear damping ratio an estimate gives: the method knows the bare hull only.
+#: Hulls without fins have 0.02 to 0.05 at rest (common practice, no source).
+LEAST_DAMPING = 0.02
+
 #: Roll amplitudes between which the simplified Ikeda method is made into zeta and b.
 _IKEDA_AMPLITUDES_DEG = np.array([3.0, 10.0])
 
@@ -142,7 +146,8 @@ class RollDampingEstimate:
         )
         slope = float((ratio[1] - ratio[0]) / np.diff(_IKEDA_AMPLITUDES_DEG * DEG_RAD)[0])
         self.quadratic = max(slope * 3.0 * math.pi / 4.0, 0.0)
-        self.linear = max(float(ratio[0]) - slope * _IKEDA_AMPLITUDES_DEG[0] * DEG_RAD, 0.005)
+        linear = float(ratio[0]) - slope * float(_IKEDA_AMPLITUDES_DEG[0]) * DEG_RAD
+        self.linear = max(linear, LEAST_DAMPING)
         lift = hull_lift_damping_n_m_s(
             v.length_waterline_m,
             v.beam_waterline_m,
@@ -154,6 +159,11 @@ class RollDampingEstimate:
         self.per_kn = float(ratio_from_moment_rate(lift, stiffness, omega))
         keels = "" if hull.keel_breadth_m else ", no bilge keels given"
         self.method = f"simplified Ikeda method at rest, 3 to 10 deg of roll{keels}"
+        if linear < LEAST_DAMPING:
+            self.method += (
+                f"; linear part {linear:.3f} raised to {LEAST_DAMPING}, the low end of common "
+                "practice, for rudders, skegs and shafts"
+            )
         if out:
             self.method += f"; outside its limits and held at them: {', '.join(out)}"
         self.method_per_kn = "hull lift, ITTC 7.5-02-07-04.5"

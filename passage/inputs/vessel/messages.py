@@ -209,6 +209,8 @@ class Reporter:
             return self._unknown(path, unknown.get(path))
         if kind == "missing":
             return self._missing(path, info, unit)
+        if path == ("roll", "wave_slope_coefficient"):
+            return self.problem(path, 'must be a number from 0.2 to 1.5, or "formula".')
         if kind == "finite_number":
             return self.problem(path, "must be a finite number.", "Leave the key out if unknown.")
         if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
@@ -219,8 +221,6 @@ class Reporter:
             return self.problem(path, *_not_a_number(key, value, whole=kind != "float_type"))
         if kind == "literal_error":
             choices = ctx.get("expected", "").replace("'", '"')
-            if path == ("roll", "wave_slope_coefficient"):
-                return self.problem(path, 'must be a number from 0.2 to 1.5, or "formula".')
             return self.problem(path, f"must be {choices}.")
         if kind == "string_type":
             return self.problem(path, "must be text in quotes.", f'Write {key} = "{value}".')
