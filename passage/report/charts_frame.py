@@ -17,7 +17,7 @@ def key_rows(panel: Panel, left: float, head: float, right: float, wide: bool) -
     The wide drawing labels the lines themselves.
     """
     names = [(s.label, f"key {svg.style_of(s.style)}", s.style) for s in panel.series]
-    names += [(b.label, f"swatch c{b.style + 1}", -1) for b in panel.bands]
+    names += [(b.label, f"swatch soft c{b.style + 1}", -1) for b in panel.bands if b.label]
     names += [(w, f"swatch p{i + 1}", -1) for i, w in enumerate(panel.bar_labels)]
     if wide or (len(names) < 2 and not panel.bar_labels):
         return "", 0.0
@@ -137,7 +137,9 @@ def end_labels(panel: Panel, across: Scale, up: Scale, x: Floats, top: float, bo
         middle = 0.5 * (np.asarray(area.low, dtype=float) + np.asarray(area.high, dtype=float))
         known = np.flatnonzero(np.isfinite(middle))
         if known.size and area.label:
-            names.append((up.at(float(middle[known[-1]])), area.label, f"swatch c{area.style + 1}"))
+            names.append(
+                (up.at(float(middle[known[-1]])), area.label, f"swatch soft c{area.style + 1}")
+            )
     for i, label in enumerate(reversed(panel.bar_labels)):
         n = len(panel.bar_labels) - i
         names.append((top + 12.0 + 15.0 * i, label, f"swatch p{n}"))
@@ -189,9 +191,9 @@ def x_axis(axis: XAxis, across: Scale, bottom: float, wide: bool) -> str:
 
     if axis.is_time:
         found = time_ticks(axis.low, axis.high, 12 if wide else 5)
-        for tick in found:
-            mark(across.at(tick.time_s), tick.hour or tick.date, tick.date if tick.hour else "")
-        parts.append(svg.text(across.end, bottom + 30.0, "UTC", class_="tick", text_anchor="end"))
+        for n, tick in enumerate(found):
+            date = tick.date + (", UTC" if n == 0 else "")
+            mark(across.at(tick.time_s), tick.hour or date, date if tick.hour and tick.date else "")
         return "".join(parts)
     if axis.names:
         for at, name in axis.names:

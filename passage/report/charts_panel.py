@@ -152,7 +152,8 @@ def _edges(wide: bool, panels: Sequence[Panel]) -> tuple[float, float]:
     words = [s.label for p in panels for s in p.series]
     words += [b.label for p in panels for b in p.bands] + [w for p in panels for w in p.bar_labels]
     longest = max((svg.text_width(w, FONT_PX) for w in words), default=0.0)
-    return 44.0, WIDE_PX - min(max(longest + 22.0, 24.0), 190.0)
+    # Lines end at one place in most charts, so that strips under one another agree.
+    return 44.0, WIDE_PX - (min(max(longest + 22.0, 118.0), 190.0) if words else 24.0)
 
 
 def draw_panel(
@@ -224,11 +225,17 @@ def draw_panel(
             )
         )
     for series in panel.series:
-        values = np.minimum(np.asarray(series.values, dtype=float), high)
-        parts.append(svg.line(across(x), up(values), class_=f"line {svg.style_of(series.style)}"))
+        values = np.asarray(series.values, dtype=float)
+        kept_x, kept = svg.cut_above(x, values, high)
+        parts.append(
+            svg.line(across(kept_x), up(kept), class_=f"line {svg.style_of(series.style)}")
+        )
+        last = -np.inf
         bound = min((v.value for v in panel.limits if v.kind == "limit"), default=np.inf)
-        for a, b, value in zip(across(x), up(values), series.values, strict=True):
-            if series.marks or (series.over and value > bound):
+        for a, b, value in zip(across(x), up(values), values, strict=True):
+            # Marks a thumb's breadth apart: more would hide the line.
+            if (series.marks or (series.over and bound < value <= high)) and a - last > 11.0:
+                last = float(a)
                 shape = series.style if series.marks else 4
                 parts.append(
                     svg.marker(
@@ -240,19 +247,34 @@ def draw_panel(
                     )
                 )
     for limit in panel.limits:
-        y = up.at(limit.value)
-        above = y - top > 14.0
-        parts.append(
-            svg.text(
-                across.start + 5.0,
-                y - 4.0 if above else y + 13.0,
-                limit.label,
-                class_=f"label on {limit.kind}",
-            )
-        )
+        if limit.label:
+            parts.append(_limit_label(limit, panel, x, across, up))
     if wide:
         parts.append(end_labels(panel, across, up, x, top, bottom))
     return "".join(parts)
+
+
+def _limit_label(limit: Limit, panel: Panel, x: Floats, across: Scale, up: Scale) -> str:
+    """The limit's words on its line, where the series leave most room for them."""
+    width, y = svg.text_width(limit.label, FONT_PX) + 6.0, up.at(limit.value)
+    right = max(across.end - width, across.start + 5.0)
+    places = [
+        (start, y + drop)
+        for start in (across.start + 5.0, 0.5 * (across.start + right), right)
+        for drop in (-4.0, 13.0)
+        if up.end + 8.0 < y + drop < up.start - 1.0
+    ]
+    at = across(x)
+    best, room = (across.start + 5.0, y - 4.0), -1.0
+    for start, base in places:
+        near = (at > start - 10.0) & (at < start + width + 10.0)
+        lines = [np.asarray(s.values, dtype=float)[near] for s in panel.series]
+        gaps = np.abs(up(np.concatenate(lines)) - (base - 4.0)) if lines else np.array([])
+        gaps = gaps[np.isfinite(gaps)]
+        free = min(float(gaps.min()), 16.0) if gaps.size else 16.0
+        if free > room + 0.5:
+            best, room = (start, base), free
+    return svg.text(*best, limit.label, class_=f"label on {limit.kind}")
 
 
 def restyled(series: Sequence[Series]) -> list[Series]:

@@ -106,7 +106,7 @@ def period_strip(
     natural_roll_period_s: float,
     *,
     spans: Sequence[Span] = (),
-    longest_s: float = 30.0,
+    longest_s: float = 20.0,
     key: str = "period",
 ) -> Chart:
     """Encounter period against the natural roll period.
@@ -147,7 +147,7 @@ def period_strip(
         axis=_axis(times, spans),
         spans=spans,
         key=key,
-        note=f"Periods beyond {longest_s:.0f} s are drawn at {longest_s:.0f} s; the table has them."
+        note=f"Periods beyond {longest_s:.0f} s run off the top; the table has them."
         if panel.top is not None
         else "",
     )
@@ -177,7 +177,7 @@ def roll_strip(
     ]
     bands = []
     if low_deg is not None and high_deg is not None:
-        bands = [Band("", np.asarray(low_deg, float), np.asarray(high_deg, float), 0)]
+        bands = [Band("likely range", np.asarray(low_deg, float), np.asarray(high_deg, float), 0)]
         columns.append((Column("low", "deg", 1), bands[0].low))
         columns.append((Column("high", "deg", 1), bands[0].high))
     limits = [] if limit_deg is None else [Limit(limit_deg, f"limit {limit_deg:g}\u00b0")]

@@ -77,7 +77,10 @@ def passage_map(
         + ", with the coast, significant wave height by class and in metres, and wind barbs."
     )
     widths = (WIDE_PX, NARROW_PX)
-    projections = [fit(lat, lon, width, margin_deg) for width in widths]
+    projections = [
+        fit(lat, lon, width, margin_deg, highest)
+        for width, highest in zip(widths, (0.8, 1.25), strict=True)
+    ]
     coasts = [land_path(rings, p) for p in projections]
     made = []
     for n, frame in enumerate(frames or [None]):
@@ -114,8 +117,8 @@ def _frame(
         parts.append(svg.tag("path", d=coast, class_="land", fill_rule="evenodd"))
     parts.append(_graticule(p, wide))
     if frame is not None:
-        parts.append(_figures(p, frame, 92.0 if wide else 66.0))
-        parts.append(_barbs(p, frame, 62.0 if wide else 50.0))
+        parts.append(_figures(p, frame, 76.0 if wide else 62.0))
+        parts.append(_barbs(p, frame, 76.0 if wide else 62.0))
     for route in sorted(routes, key=lambda r: r.chosen):
         x, y = p.x(route.lon_deg), p.y(route.lat_deg)
         bold = " bold" if route.chosen else ""
@@ -211,7 +214,10 @@ def _cells(p: Projection, frame: SeaFrame) -> str:
 def _picked(
     p: Projection, frame: SeaFrame, gap_px: float, shift: float
 ) -> list[tuple[int, int, float, float]]:
-    """Grid points about ``gap_px`` apart that fall well inside the map."""
+    """Grid points about ``gap_px`` apart that fall well inside the map.
+
+    ``shift`` moves them by a share of the gap, so that figures stand between barbs.
+    """
     lat, lon = np.asarray(frame.lat_deg, float), np.asarray(frame.lon_deg, float)
     if lat.size < 2 or lon.size < 2:
         return []

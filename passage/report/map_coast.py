@@ -57,9 +57,16 @@ def _stretched(lat_deg: npt.ArrayLike) -> Floats:
 
 
 def fit(
-    lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, width_px: float, margin_deg: float = 0.6
+    lat_deg: npt.ArrayLike,
+    lon_deg: npt.ArrayLike,
+    width_px: float,
+    margin_deg: float = 0.6,
+    highest: float = 1.25,
 ) -> Projection:
-    """A projection that shows all points with a margin, at most 1.25 times as high as wide."""
+    """A projection that shows all points with a margin.
+
+    The box is at most ``highest`` times as high as wide.
+    """
     lat = np.asarray(lat_deg, dtype=float).ravel()
     lon = np.asarray(lon_deg, dtype=float).ravel()
     unit = np.exp(1j * deg_to_rad(lon)).mean()
@@ -71,7 +78,7 @@ def fit(
     south = max(float(lat.min()) - margin_deg, -84.0)
     north = min(float(lat.max()) + margin_deg, 84.0)
     tall = float(_stretched(north) - _stretched(south))
-    half = min(max(half, 0.5 * tall / 1.25), 180.0)
+    half = min(max(half, 0.5 * tall / highest), 180.0)
     if tall < 0.9 * half:  # very wide: give it some sea above and below
         extra = 0.5 * (0.9 * half - tall) / float(stretch)
         south, north = max(south - extra, -84.0), min(north + extra, 84.0)

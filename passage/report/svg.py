@@ -77,6 +77,21 @@ def runs(known: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
+def cut_above(x: Floats, y: Floats, top: float) -> tuple[Floats, Floats]:
+    """Points of a line without what is above ``top``: it leaves and enters at the top."""
+    x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    out_x: list[float] = []
+    out_y: list[float] = []
+    for i in range(x.size):
+        if i and (y[i] > top) != (y[i - 1] > top) and np.isfinite(y[i]) and np.isfinite(y[i - 1]):
+            share = (top - y[i - 1]) / (y[i] - y[i - 1])
+            out_x.append(float(x[i - 1] + share * (x[i] - x[i - 1])))
+            out_y.append(top)
+        out_x.append(float(x[i]))
+        out_y.append(float(y[i]) if y[i] <= top else np.nan)
+    return np.array(out_x), np.array(out_y)
+
+
 def _points(x: Floats, y: Floats) -> str:
     return "L".join(f"{number(a)} {number(b)}" for a, b in zip(x, y, strict=True))
 

@@ -42,7 +42,9 @@
     choose(0);
   });
 
-  // The figures at the pointer (or at the arrow keys) under charts over time.
+  // The figures at the pointer (or at the arrow keys) under charts over time; the
+  // line at that time is drawn in every such chart.
+  var readers = [];
   document.querySelectorAll("figure[data-axis]").forEach(function (figure) {
     var axis = figure.dataset.axis.split(",").map(Number);
     var rows = Array.from(figure.querySelectorAll("tr[data-at]"));
@@ -53,7 +55,7 @@
     var out = document.createElement("p"), at = -1;
     out.className = "readout";
     out.setAttribute("aria-live", "polite");
-    out.textContent = "Point at the chart, or use the arrow keys, to read the figures.";
+    if (!readers.length) { out.textContent = "Point at a chart, or use the arrow keys on it, to read the figures."; }
     var lines = [];
     [".wide svg", ".narrow svg"].forEach(function (where, n) {
       var svg = figure.querySelector(where);
@@ -81,12 +83,15 @@
         item.append(name, cell.textContent.trim());
         out.appendChild(item);
       });
-      var share = (Number(rows[at].dataset.at) - axis[4]) / (axis[5] - axis[4]);
-      lines.forEach(function (l) {
-        var x = l.left + share * (l.right - l.left);
-        l.line.setAttribute("d", "M" + x + " 4V" + (l.svg.viewBox.baseVal.height - 38));
-      });
+      readers.forEach(function (mark) { mark(Number(rows[at].dataset.at)); });
     }
+    readers.push(function (time) {
+      var share = (time - axis[4]) / (axis[5] - axis[4]);
+      lines.forEach(function (l) {
+        var x = l.left + share * (l.right - l.left), inside = share >= 0 && share <= 1;
+        l.line.setAttribute("d", inside ? "M" + x + " 4V" + (l.svg.viewBox.baseVal.height - 38) : "");
+      });
+    });
     figure.tabIndex = 0;
     figure.addEventListener("keydown", function (event) {
       if (event.target !== figure) { return; }
