@@ -151,7 +151,9 @@ def test_kernel_channels_and_shape():
     j = kernel.channel("weighted_acceleration:1")
     met = np.abs(encounter_frequency_deep(omega[:, None], mu, SPEED))
     assert np.allclose(values[j], values[i] * motion_sickness_weighting(met / 2 / np.pi) ** 2)
-    assert kernel.channels("vertical_acceleration") == (0, 2)
+    v = kernel.channel("vertical_velocity:1")
+    assert np.allclose(values[i], values[v] * met**2)
+    assert kernel.channels("vertical_acceleration") == (0, 3)
     with pytest.raises(ValueError, match="not in"):
         kernel.channel("no_such")
 

@@ -114,10 +114,9 @@ def test_kernel_from_the_file_agrees_with_the_one_it_was_made_from(tmp_path):
     mu = np.deg2rad(np.arange(-177.5, 180.0, 5.0))
     for speed in (0.0, 6.0):
         a, b = own(omega, mu, speed), closed(omega, mu, speed)
-        # Linear interpolation over 0.025 rad/s and 5 degrees.
-        assert np.max(np.abs(a - b), axis=(1, 2)) == pytest.approx(
-            np.zeros(len(a)), abs=0.02 * float(np.max(b[:8]))
-        )
+        # Linear interpolation over 0.025 rad/s and 5 degrees, against each channel's peak.
+        error = np.max(np.abs(a - b), axis=(1, 2)) / np.max(b, axis=(1, 2))
+        assert np.all(error < 0.02)
 
 
 def test_long_waves_below_the_table_go_to_the_known_limit(tmp_path):

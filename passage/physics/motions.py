@@ -62,12 +62,14 @@ class MotionKernel:
     Notes
     -----
     Channels, in order (``channel_names``): for each place i ``vertical_acceleration:i``
-    [m2/s4] and ``weighted_acceleration:i`` [m2/s4], the latter with the ISO 2631-1
-    Wf weighting at the *encounter* frequency; for each station j
+    [m2/s4], ``weighted_acceleration:i`` [m2/s4], with the ISO 2631-1 Wf weighting at the
+    *encounter* frequency, and ``vertical_velocity:i`` [m2/s2]; for each station j
     ``relative_motion:j`` [m2] and ``relative_velocity:j`` [m2/s2]; then ``heave``
     [m2], ``pitch`` [rad2], ``sway_acceleration`` [m2/s4] and the moments of the
     wave itself over absolute encounter frequency, ``encounter_m0``
-    [m2], ``encounter_m1`` [m2/s], ``encounter_m2`` [m2/s2].
+    [m2], ``encounter_m1`` [m2/s], ``encounter_m2`` [m2/s2]. The second one grows with the
+    highest frequency of the integration in head seas at speed (a wave tail falling
+    with the fifth power meets a fourth power); no period is made from it.
 
     Relative motion is the hull's minus the undisturbed wave's at the same place, with
     phase; the hull's own wave and the swell-up at the bow are not in it.
@@ -86,7 +88,11 @@ class MotionKernel:
         places = [
             name
             for i in range(len(self.places_x_m))
-            for name in (f"vertical_acceleration:{i}", f"weighted_acceleration:{i}")
+            for name in (
+                f"vertical_acceleration:{i}",
+                f"weighted_acceleration:{i}",
+                f"vertical_velocity:{i}",
+            )
         ]
         stations = [
             name
@@ -119,8 +125,9 @@ class MotionKernel:
 
         rows: list[FloatArray] = []
         for x in self.places_x_m:
-            acceleration = met**4 * np.abs(motion.heave + x * motion.pitch) ** 2
-            rows += [acceleration, weighting * acceleration]
+            velocity = met**2 * np.abs(motion.heave + x * motion.pitch) ** 2
+            acceleration = met**2 * velocity
+            rows += [acceleration, weighting * acceleration, velocity]
         for x in self.stations_x_m:
             wave = np.exp(wave_phase * x)
             relative = np.abs(motion.heave + x * motion.pitch - wave) ** 2
@@ -264,7 +271,10 @@ def mean_encounter_period_s(encounter_m0: Any, encounter_m1: Any) -> FloatArray:
 
 
 def zero_crossing_period_s(variance: Any, rate_variance: Any) -> FloatArray:
-    """Mean zero up-crossing period of a response, from its variance and that of its rate. [s]"""
+    """Mean zero up-crossing period of a response, from its variance and that of its rate. [s]
+
+    With vertical velocity and acceleration: the period at which people feel the motion.
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.asarray(variance, dtype=float) / np.asarray(rate_variance, dtype=float)
         period: FloatArray = 2.0 * np.pi * np.sqrt(ratio)
