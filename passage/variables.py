@@ -251,7 +251,7 @@ LEG_VARIABLES: tuple[Variable, ...] = (
         "motion_sickness_percent",
         "percent",
         "sick",
-        "people expected to be sick by the end of the leg, worst place (ISO 2631-1 dose)",
+        "people expected to be sick, worst place (ISO 2631-1 dose of any six hours so far)",
         how="leg",
     ),
     _v(

@@ -7,18 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.physics.comfort import (
-    motion_sickness_dose,
-    running_dose,
-    sickness_percent_from_dose,
-)
+from passage.physics.comfort import MSDV_HOURS, sickness_percent_from_dose
 from passage.physics.motions import (
     lateral_acceleration_rms,
     vertical_acceleration_rms,
     weighted_acceleration_rms,
 )
 from passage.physics.roll_response import RollResponse
-from passage.units import G_M_S2
+from passage.units import G_M_S2, HOUR_S
 
 if TYPE_CHECKING:
     from passage.planning.march import March
@@ -32,9 +28,9 @@ def comfort_at_points(
 ) -> dict[str, Array]:
     """Accelerations and motion sickness at the worst place, of shape ``P``.
 
-    The worst place is taken point by point for accelerations; for sickness, whose
-    dose grows over the passage, each place has its own running dose and the highest
-    is reported. Unknown points stop the running dose: what follows is unknown too.
+    The worst place is taken point by point for accelerations; for sickness each place
+    has its own dose of the last six hours and the highest is reported. Unknown points
+    leave the dose unknown for as long as they are within those hours.
     """
     motions = yacht.motions
     m0, m2, m4 = (
@@ -54,8 +50,7 @@ def comfort_at_points(
         vertical.append(vertical_acceleration_rms(sea[..., plain], place.y_m, m4))
         lateral.append(lateral_acceleration_rms(m0, m2, m4, place.z_m - axis, sway))
         felt = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
-        dose = running_dose(motion_sickness_dose(felt, hours))
-        sick.append(sickness_percent_from_dose(dose))
+        sick.append(sickness_percent_from_dose(recent_dose(felt, hours)))
     if not vertical:
         nothing = np.full(m0.shape, np.nan)
         vertical, lateral, sick = [nothing], [nothing], [nothing]
@@ -64,3 +59,32 @@ def comfort_at_points(
         "lateral_acceleration_rms_g": np.maximum.reduce(lateral) / G_M_S2,
         "motion_sickness_percent": np.maximum.reduce(sick),
     }
+
+
+def recent_dose(weighted_rms_m_s2: Array, hours: Array) -> Array:
+    """Motion sickness dose of the last six hours, at the end of every segment. [m/s^1.5]
+
+    Parameters
+    ----------
+    weighted_rms_m_s2, hours : ndarray, shape ``L + (n,)``
+        Wf-weighted acceleration and duration of the segments, in order.
+
+    Notes
+    -----
+    ISO 2631-1 states its relation for exposures up to six hours; a dose summed over a
+    day at sea would leave its range and say that everybody is sick. A segment that is
+    partly older than six hours counts with the part that is not. Up to six hours after
+    departure this is the plain dose since departure.
+    """
+    window = MSDV_HOURS[1]
+    hours = np.broadcast_to(np.asarray(hours, dtype=float), weighted_rms_m_s2.shape)
+    end = np.cumsum(hours, axis=-1)
+    age_start = end[..., :, None] - (end - hours)[..., None, :]
+    age_end = end[..., :, None] - end[..., None, :]
+    counted = np.minimum(age_start, window) - np.maximum(age_end, 0.0)
+    counted = np.maximum(counted, 0.0)
+    squares = (weighted_rms_m_s2**2)[..., None, :]
+    # An unknown segment matters only while it is within the window.
+    total = np.sum(np.where(counted > 0.0, counted * squares, 0.0), axis=-1)
+    total = np.where(np.isnan(end), np.nan, total)
+    return np.sqrt(total * HOUR_S)

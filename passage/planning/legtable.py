@@ -45,14 +45,14 @@ def leg_table(
     made = legs_from_points(evaluation.values, hours, track.leg)
     values = evaluation.values
     for name, weight_name in _DIRECTIONS.items():
-        weight = hours if weight_name is None else hours * _energy(values[weight_name])
-        direction = leg_mean_direction(deg_to_rad(values[name]), _known(weight), starts)
+        weight = hours if weight_name is None else hours * values[weight_name] ** 2
+        direction = leg_mean_direction(deg_to_rad(values[name]), weight, starts)
         made[name] = wrap_360(rad_to_deg(direction))
     leg_hours = leg_sum(hours, starts)
     ends = departure_s + np.cumsum(leg_hours) * 3600.0
     coverage = leg_coverage(way.conditions.coverage, starts)
-    last = np.r_[starts[1:], len(track)] - 1
-    sick = np.asarray(values["motion_sickness_percent"])[last]
+    # The dose looks back six hours, so its peak may lie before the end of the leg.
+    sick = np.maximum.reduceat(np.asarray(values["motion_sickness_percent"]), starts)
     use = _commonest(evaluation.fin_use, hours, starts)
     side = leg_sum(evaluation_side(way, evaluation) * hours, starts)
 
@@ -97,15 +97,6 @@ def evaluation_side(way: March, evaluation: Evaluation) -> Array:
     """Side of the whole sea at each point: + starboard, - port."""
     angle = deg_to_rad(evaluation.values["wave_from_deg"]) - way.heading_rad
     return np.nan_to_num(np.sin(angle), nan=0.0)
-
-
-def _energy(values: npt.ArrayLike) -> Array:
-    return np.asarray(values, dtype=float) ** 2
-
-
-def _known(weight: Array) -> Array:
-    # A point without sea or wind has no direction to add, and no weight.
-    return weight
 
 
 def _side_word(angle_deg: float | None, side: float) -> str | None:
