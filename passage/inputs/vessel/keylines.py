@@ -8,6 +8,7 @@ a value can be replaced without touching the comments around it.
 
 from __future__ import annotations
 
+import bisect
 import re
 from dataclasses import dataclass, field
 
@@ -58,8 +59,6 @@ class _Scanner:
 
     def line(self, position: int) -> int:
         """Line number of a position."""
-        import bisect
-
         return bisect.bisect_right(self.starts, position)
 
     def peek(self, size: int = 1) -> str:
@@ -234,5 +233,5 @@ def map_keys(text: str) -> KeyMap:
     """
     try:
         return _Scanner(text).run()
-    except (ValueError, IndexError):
+    except (ValueError, IndexError, RecursionError):
         return KeyMap()

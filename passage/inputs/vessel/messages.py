@@ -79,14 +79,18 @@ def show(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        text = value.replace("\n", " ")
-        return f'"{text[:40]}…"' if len(text) > 40 else f'"{text}"'
+        return f'"{value[:40]}…"' if len(value) > 40 else f'"{value}"'
     if isinstance(value, Mapping):
         return "{…}"
     if isinstance(value, Sequence):
         inner = ", ".join(show(item) for item in value[:4])
         return f"[{inner}, …]" if len(value) > 4 else f"[{inner}]"
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def printable(text: str) -> str:
+    """Text fit for one line of a terminal: control characters become ``?``."""
+    return "".join(char if char.isprintable() else "?" for char in text)
 
 
 def place_of(path: Path) -> str:
@@ -138,7 +142,10 @@ class Reporter:
             unit = unit_of(key_of(path), field_at(path)[1]) if number else ""
             text += f" = {show(value)}{' ' + unit if unit else ''}"
         return Problem(
-            file=self.file, place=str(line) if line else "", what=f"{text}: {what}", fix=fix
+            file=self.file,
+            place=str(line) if line else "",
+            what=printable(f"{text}: {what}"),
+            fix=printable(fix),
         )
 
     def warning(self, path: Path, what: str) -> str:

@@ -15,7 +15,7 @@ from passage.inputs.vessel import model
 from passage.inputs.vessel.builder import Builder
 from passage.inputs.vessel.checks import find_problems, find_warnings
 from passage.inputs.vessel.keylines import map_keys
-from passage.inputs.vessel.messages import Reporter
+from passage.inputs.vessel.messages import Reporter, printable
 from passage.inputs.vessel.schema import VesselFile
 
 #: A vessel file is a few kilobytes; something larger is another file.
@@ -92,7 +92,9 @@ def _in_order(problems: list[Problem]) -> list[Problem]:
 
 
 def _fail(file: str | Path, what: str, fix: str, place: str = "") -> VesselError:
-    return VesselError(str(Problem(file=str(file), place=place, what=what, fix=fix)))
+    return VesselError(
+        str(Problem(file=str(file), place=place, what=printable(what), fix=printable(fix)))
+    )
 
 
 def _read_bytes(path: Path) -> bytes:
