@@ -22,14 +22,14 @@ FloatArray = NDArray[np.float64]
 PERIOD_RANGE_S = (1.0, 30.0)
 #: Peak enhancement factors tabulated; linear between, by height of the peak.
 GAMMA_LEVELS: FloatArray = np.array([1.0, 2.0, 3.3, 5.0, 7.0])
-#: Circular widths tabulated as cos-2s, linear between in width squared, which
-#: keeps the first circular moment exact. The last is the same from all sides.
+#: Circular widths tabulated as cos-2s; between them cubic in width squared, in
+#: which the circular moments are smooth. The last is the same from all sides.
 WIDTH_LEVELS_RAD: FloatArray = np.array(
     [0.1, 0.13, 0.17, 0.217, SWELL_WIDTH_RAD, 0.36, 0.46, 0.58, 0.73, 0.92, 1.15, 2**0.5]
 )
 COS2_SHAPE = WIDTH_LEVELS_RAD.size  # shape index of exact cos^2, after the cos-2s ones
 PERIODS_S: FloatArray = np.geomspace(*PERIOD_RANGE_S, 112)
-HEADINGS_RAD: FloatArray = FINE_MU_RAD[::4]  # every 2 degrees
+HEADINGS_RAD: FloatArray = FINE_MU_RAD[::6]  # every 3 degrees
 _LOG_STEP = float(np.log(PERIODS_S[1] / PERIODS_S[0]))
 HEADING_STEP_RAD = float(HEADINGS_RAD[1] - HEADINGS_RAD[0])
 
@@ -49,6 +49,31 @@ def _between(value: FloatArray, levels: FloatArray) -> tuple[NDArray[np.intp], F
 
 def _peak_height(gamma: FloatArray) -> FloatArray:
     return np.asarray(gamma * jonswap_normaliser(gamma))
+
+
+def _width_mix(width: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """Four shapes by width and their weights, last axis; NaN outside."""
+    levels = WIDTH_LEVELS_RAD**2
+    value = np.where(np.isnan(width), -1.0, width) ** 2
+    outside = np.isnan(width) | (width < WIDTH_LEVELS_RAD[0] - 1e-9)
+    outside |= width > WIDTH_LEVELS_RAD[-1] + 1e-9
+    start = np.clip(np.searchsorted(levels, value) - 2, 0, levels.size - 4)
+    index = start[..., None] + np.arange(4)
+    near = np.abs(width[..., None] - WIDTH_LEVELS_RAD[index]) < 1e-9
+    weight = np.ones(index.shape)
+    for a in range(4):
+        for b in range(4):
+            if a != b:
+                node, other = levels[index[..., a]], levels[index[..., b]]
+                weight[..., a] *= (value - other) / (node - other)
+    # On a level exactly its table alone serves, and no other is built.
+    weight = np.where(near.any(axis=-1, keepdims=True), near * 1.0, weight)
+    cos2 = np.abs(width - COS2_WIDTH_RAD) < 1e-9
+    only = np.array([1.0, 0.0, 0.0, 0.0])
+    index = np.where(cos2[..., None], COS2_SHAPE, index)
+    weight = np.where(cos2[..., None], only, weight)
+    weight = np.where(outside[..., None], np.nan, weight)
+    return index, weight
 
 
 def fold_heading(mu_rad: ArrayLike) -> FloatArray:
@@ -108,33 +133,22 @@ class Seas:
             g_share,
             _between(_peak_height(gamma_), _peak_height(GAMMA_LEVELS))[1],
         )
-        w_low, w_share = _between(width**2, WIDTH_LEVELS_RAD**2)
-        cos2 = np.abs(width - COS2_WIDTH_RAD) < 1e-9
-        w_low = np.where(cos2, COS2_SHAPE, w_low)
-        w_share = np.where(cos2, 0.0, w_share)
-        bad = np.asarray(counts & np.isnan(g_share + w_share))
+        w_index, w_weight = _width_mix(width)
+        bad = np.asarray(counts & np.isnan(g_share + w_weight.sum(axis=-1)))
         self.period_position = np.where(bad, np.nan, position)
         unknown = counts & np.isnan(self.period_position + self.heading_position)
         self.missing = np.asarray(empty | unknown.any(axis=1))
-        g_share, w_share = (np.where(counts & ~bad, a, 0.0) for a in (g_share, w_share))
-        self.weights = np.stack(
-            [
-                (1 - g_share) * (1 - w_share),
-                g_share * (1 - w_share),
-                (1 - g_share) * w_share,
-                g_share * w_share,
-            ],
-            axis=-1,
-        )
-        self.weights = np.where((counts & ~bad)[..., None], self.weights, 0.0)
-        stride = COS2_SHAPE + 1
-        base = g_low * stride + w_low
-        corner = np.array([0, stride, 1, stride + 1])
-        self.shapes = np.where(self.weights > 0.0, base[..., None] + corner, -1)
-        used = np.array((self.weights > 0.0).reshape(-1, 4).any(axis=0), bool)
+        mix = np.stack([1.0 - g_share, g_share], axis=-1)[..., None]
+        mix = mix * w_weight[..., None, :]
+        mix = np.where((counts & ~bad)[..., None, None], mix, 0.0)
+        level = np.stack([g_low, g_low + 1], axis=-1)[..., None]
+        shapes = np.where(mix != 0.0, level * (COS2_SHAPE + 1) + w_index[..., None, :], -1)
+        # Corners that no point needs are left out; most seas need one of eight.
+        corners = mix.reshape((*mix.shape[:2], -1)), shapes.reshape((*mix.shape[:2], -1))
+        used = np.array((corners[0] != 0.0).any(axis=(0, 1)), bool)
         used[0] = True
-        self.weights = np.ascontiguousarray(self.weights[..., used])
-        self.shapes = np.ascontiguousarray(self.shapes[..., used])
+        self.weights = np.ascontiguousarray(corners[0][..., used])
+        self.shapes = np.ascontiguousarray(corners[1][..., used])
 
     def shapes_in_use(self, rows: NDArray[np.intp]) -> list[int]:
         """Spectral shapes these points need."""

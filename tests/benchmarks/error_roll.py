@@ -1,0 +1,62 @@
+"""Error table of the spectral roll against direct 1000 x 720 integration.
+
+    python tests/benchmarks/error_roll.py [seas per kind] [between]
+
+With "between" speeds fall between the speed nodes of the tables. Prints a
+Markdown table; 500 seas per kind take about ten minutes on one core.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from roll_seas import KINDS, Tabled, centred, random_case  # noqa: E402
+from roll_truth import direct  # noqa: E402
+
+
+def main(seas: int, between: bool) -> None:
+    """Run and print."""
+    rng = np.random.default_rng(20260314)
+    print("| seas | fins | n | median % | 99 % | largest % | not stable |")
+    print("|---|---|---|---|---|---|---|")
+    everything: dict[str, list[float]] = {"centred": [], "active": []}
+    worst = []
+    start = time.perf_counter()
+    for kind in KINDS:
+        errors: dict[str, list[float]] = {"centred": [], "active": []}
+        skipped = 0
+        tabled = Tabled()
+        speeds = [1.0, 8.0, 10.0, 12.0, 15.0]
+        if between:
+            speeds = [1.2, 8.2, 10.3, 12.25, 15.3]
+        for _ in range(seas):
+            speed = rng.choice(speeds) * 1852 / 3600
+            systems, ship = random_case(rng, kind, speed, float(rng.choice([0.6, 0.8164])))
+            for name, case in (("centred", centred(ship)), ("active", ship)):
+                answer = tabled.roll(systems, case)
+                if np.isnan(answer):
+                    skipped += 1
+                    continue
+                truth = direct(systems, case)["roll"]
+                errors[name].append(100 * abs(answer / truth - 1))
+                worst.append((errors[name][-1], name, kind, systems, case))
+        for name, e in errors.items():
+            everything[name] += e
+            print(f"| {kind} | {name} | {len(e)} | {np.median(e):.3f} | "
+                  f"{np.percentile(e, 99):.3f} | {max(e):.3f} | {skipped} |", flush=True)  # fmt: skip
+    for name, e in everything.items():
+        print(f"| all | {name} | {len(e)} | {np.median(e):.3f} | "
+              f"{np.percentile(e, 99):.3f} | {max(e):.3f} | |")  # fmt: skip
+    print(f"\n{time.perf_counter() - start:.0f} s", file=sys.stderr)
+    for item in sorted(worst, key=lambda i: -i[0])[:4]:
+        print(item, file=sys.stderr)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 500, "between" in sys.argv)
