@@ -164,7 +164,25 @@ def test_kernel_relative_motion_vanishes_in_long_waves_and_is_the_wave_in_short(
     )
     values = kernel(np.array([0.1, 6.0]), np.array([0.0, np.pi / 2, np.pi]), SPEED)
     assert np.all(values[0, 0] < 1e-3)
-    assert np.allclose(values[0, 1], 1.0, atol=0.02)
+    # 6 rad/s is a 1.7 m wave: averaged over 4.5 m along and 4.5 m across.
+    k = 36.0 / G_M_S2
+    mean = np.sin(k * 2.25) / (k * 2.25)
+    assert np.allclose(values[0, 1], mean**2, atol=0.02)
+
+
+def test_relative_velocity_does_not_hang_on_the_highest_frequency():
+    kernel = vertical_motion_kernel(
+        length_m=45.0, beam_m=9.0, draught_m=2.8, block_coefficient=0.482, stations_x_m=(15.75,)
+    )
+    i = kernel.channel("relative_velocity:0")
+    variances = []
+    for highest in (4.0, 8.0):
+        omega = np.arange(0.3, highest, 0.005)
+        # Bretschneider, 2.5 m, 7 s; head sea at 12 kn, long-crested.
+        peak = 2 * np.pi / 7.0
+        density = 5 / 16 * 2.5**2 * peak**4 / omega**5 * np.exp(-1.25 * (peak / omega) ** 4)
+        variances.append(np.sum(kernel(omega, np.array([np.pi]), SPEED)[i, :, 0] * density))
+    assert variances[1] == pytest.approx(variances[0], rel=0.02)
 
 
 def test_relative_motion_with_phase_lies_within_its_bounds():
@@ -176,8 +194,10 @@ def test_relative_motion_with_phase_lies_within_its_bounds():
     motion = closed_form_motion(omega[:, None], mu, SPEED, YACHT)
     size = np.abs(motion.heave + 15.75 * motion.pitch)
     relative = np.sqrt(kernel(omega, mu, SPEED)[0])
-    assert np.all(relative <= size + 1.0 + 1e-12)
-    assert np.all(relative >= np.abs(size - 1.0) - 1e-12)
+    half = omega[:, None] ** 2 / G_M_S2 * 4.5 / 2 / np.pi  # the wave's mean over its patch
+    wave = np.abs(np.sinc(half * np.cos(mu)) * np.sinc(half * np.sin(mu)))
+    assert np.all(relative <= size + wave + 1e-12)
+    assert np.all(relative >= np.abs(size - wave) - 1e-12)
 
 
 def test_kernel_encounter_moments_give_the_encounter_period_of_a_regular_wave():

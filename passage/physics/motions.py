@@ -39,6 +39,9 @@ SHARED_CHANNELS: tuple[str, ...] = (
     "encounter_m2",
 )
 
+#: Patch for relative motion: share of the length along, of the beam across (assumption).
+STATION_PATCH = (0.1, 0.5)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MotionKernel:
@@ -53,6 +56,11 @@ class MotionKernel:
     stations_x_m : tuple of float
         Where the motion relative to the water is wanted (bow for slamming and
         deck wetness, stern for propeller emergence), forward of midship. [m]
+    patch_m : tuple of float
+        Length and breadth over which the wave is averaged in relative motion. A patch of
+        bottom slams and a stretch of deck is wetted, not a point; at a
+        point the relative velocity would grow without end with the highest
+        frequency counted. (``STATION_PATCH`` of the hull, an assumption.) [m]
     phase_from_strips : bool
         True where the phases come from strip theory, which makes the motion
         relative to the water far too small at the end the waves leave (by a factor
@@ -80,6 +88,7 @@ class MotionKernel:
     provider: MotionProvider
     places_x_m: tuple[float, ...] = ()
     stations_x_m: tuple[float, ...] = ()
+    patch_m: tuple[float, float] = (0.0, 0.0)
     phase_from_strips: bool = True
 
     @property
@@ -121,7 +130,13 @@ class MotionKernel:
         motion = self.provider(omega, mu, speed_m_s)
         met = np.abs(encounter_frequency_deep(omega, mu, speed_m_s))
         weighting = motion_sickness_weighting(met / (2.0 * np.pi)) ** 2
-        wave_phase = -1j * omega**2 / G_M_S2 * np.cos(mu)
+        wavenumber = omega**2 / G_M_S2
+        wave_phase = -1j * wavenumber * np.cos(mu)
+        along, across = self.patch_m
+        # np.sinc(x) is sin(pi x)/(pi x): the mean of a wave over a stretch.
+        patch = np.sinc(wavenumber * np.cos(mu) * along / (2.0 * np.pi)) * np.sinc(
+            wavenumber * np.sin(mu) * across / (2.0 * np.pi)
+        )
 
         rows: list[FloatArray] = []
         for x in self.places_x_m:
@@ -129,7 +144,7 @@ class MotionKernel:
             acceleration = met**2 * velocity
             rows += [acceleration, weighting * acceleration, velocity]
         for x in self.stations_x_m:
-            wave = np.exp(wave_phase * x)
+            wave = patch * np.exp(wave_phase * x)
             relative = np.abs(motion.heave + x * motion.pitch - wave) ** 2
             if self.phase_from_strips:
                 turned = np.abs(motion.heave - x * motion.pitch - np.conj(wave)) ** 2
@@ -144,6 +159,11 @@ class MotionKernel:
             met**2,
         ]
         return np.stack(rows)
+
+
+def station_patch_m(hull: HullForm) -> tuple[float, float]:
+    """Length and breadth of ``STATION_PATCH`` for a hull. [m]"""
+    return STATION_PATCH[0] * hull.length_m, STATION_PATCH[1] * hull.beam_m
 
 
 def vertical_motion_kernel(
@@ -170,6 +190,7 @@ def vertical_motion_kernel(
         provider=provider,
         places_x_m=tuple(float(x) for x in places_x_m),
         stations_x_m=tuple(float(x) for x in stations_x_m),
+        patch_m=station_patch_m(hull),
     )
 
 

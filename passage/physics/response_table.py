@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from passage.physics.motions import MotionKernel
+from passage.physics.motions import MotionKernel, station_patch_m
 from passage.physics.vertical_motion import HullForm, Motion, closed_form_motion
 from passage.units import G_M_S2, KNOT_M_S
 
@@ -125,5 +125,6 @@ def response_kernel(
         provider=table,
         places_x_m=tuple(float(x) for x in places_x_m),
         stations_x_m=tuple(float(x) for x in stations_x_m),
+        patch_m=station_patch_m(table.hull),
         phase_from_strips=False,
     )
