@@ -48,3 +48,9 @@ def open_data() -> Path:
     if not folder.is_dir():
         pytest.skip(f"real files are not here ({folder})")
     return folder
+
+
+@pytest.fixture(scope="session")
+def load_helper() -> Callable[[str], ModuleType]:
+    """Import a module that lies beside the tests: ``load_helper("planning_scenario")``."""
+    return _load

@@ -148,9 +148,15 @@ def _gaps(legs: Sequence[dict[str, Any]], way: March, passage: Passage) -> list[
             severity = "caution"
         else:
             text = (
-                f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}; "
-                "no roll, comfort or fuel is given for it."
+                f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}; no roll, comfort or fuel "
+                "is given for the leg."
             )
+            worst = leg["roll_active_worst_rms_deg"]
+            if worst is not None and np.isfinite(worst):
+                text += (
+                    f" On the part that is covered roll with fins active reaches "
+                    f"{2.0 * worst:.1f} deg significant."
+                )
             severity = "warning"
         cautions.append(Caution(f"coverage_{word}", severity, (leg["leg"],), text))
     return cautions

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from passage.physics import fin_use as use
 from passage.physics.current import set_and_drift
-from passage.physics.fin_drag import fin_drag, profile_drag
+from passage.physics.fin_drag import fin_drag
 from passage.physics.fins import Fins
 from passage.physics.fuel import FuelSplit, fuel_band, fuel_split, standard_alternatives
 from passage.physics.motions import mean_encounter_period_s
@@ -109,7 +109,7 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
         fitted=yacht.has_fins and choices.fins != "absent",
         at_rest_fitted=yacht.has_rest_mode,
     )
-    offset = _offset(yacht, stw, static, codes, choices)
+    offset, asked = _offset(yacht, stw, static, codes, choices)
     centred, active = _roll(yacht, stw, excitation, static, offset, codes, choices)
 
     working = use.fins_work(codes) & (choices.fins == "active")
@@ -152,7 +152,7 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
     hours = march.hours
     values: dict[str, Array] = {}
     _put_sea(values, yacht, march, mu, sea, motions)
-    _put_roll(values, yacht, centred, active, chosen, static, offset, working)
+    _put_roll(values, centred, active, chosen, static, offset, asked, working)
     values |= comfort_at_points(yacht, chosen, sea, march, hours)
     values["fin_drag_active_n"] = drag_active
     values["fin_drag_offset_n"] = drag_offset
@@ -229,12 +229,15 @@ def _offset(
     static: Array,
     codes: npt.NDArray[np.int8],
     choices: Choices,
-) -> Array:
-    """Offset asked of every pair alike, ``P + (pairs,)``; zero where not open."""
+) -> tuple[Array, Array]:
+    """Offset of every pair alike, ``P + (pairs,)``, and the heel it is asked to hold, P.
+
+    Both are zero where an offset is not open, NaN where that is not known.
+    """
     pairs = max(len(yacht.vessel.fins), 1)
     shape = (*stw.shape, pairs)
     if not yacht.has_fins or choices.heel == "leave" or choices.fins != "active":
-        return np.zeros(shape)
+        return np.zeros(shape), np.zeros(stw.shape)
     target = np.zeros(stw.shape)
     limit_deg = yacht.vessel.limits.underway.steady_heel_deg
     if choices.heel == "limit" and limit_deg is not None:
@@ -246,7 +249,10 @@ def _offset(
     angle = (static - target) / np.where(open_, moment, 1.0)
     most = OFFSET_SHARE * np.asarray(fins.angle_limit_rad, dtype=float)
     offset = np.clip(angle[..., None], -most, most)
-    return np.where(open_[..., None], offset, np.where(np.isnan(static), np.nan, 0.0)[..., None])
+    unknown = np.isnan(static) | (codes == use.UNKNOWN)
+    closed = np.where(unknown, np.nan, 0.0)
+    asked = np.where(open_, static - target, closed)
+    return np.where(open_[..., None], offset, closed[..., None]), asked
 
 
 def _solve(
@@ -353,11 +359,6 @@ def _fin_forces(
     return active, offset
 
 
-def profile_drag_n(yacht: Yacht, stw: Array) -> Array:
-    """Profile drag of all fins, for information. [N]"""
-    return np.asarray(sum(profile_drag(stw, pair) for pair in yacht.fin_drag))
-
-
 def _put_sea(
     values: dict[str, Array],
     yacht: Yacht,
@@ -399,12 +400,12 @@ def _put_sea(
 
 def _put_roll(
     values: dict[str, Array],
-    yacht: Yacht,
     centred: RollResponse,
     active: RollResponse,
     chosen: RollResponse,
     static: Array,
     offset: Array,
+    asked: Array,
     working: npt.NDArray[np.bool_],
 ) -> None:
     roll_centred, roll_active = rad_to_deg(centred.roll_rms_rad), rad_to_deg(active.roll_rms_rad)
@@ -433,15 +434,9 @@ def _put_roll(
     values["fin_offset_deg"] = -rad_to_deg(np.max(np.abs(offset), axis=-1)) * np.sign(
         offset[..., 0]
     )
-    asked = static - np.clip(static, -_limit(yacht), _limit(yacht))
     held = static - chosen.mean_heel_rad
-    short = np.where(np.abs(asked) > np.abs(held), np.abs(asked) - np.abs(held), 0.0)
-    values["heel_shortfall_deg"] = np.where(np.isnan(held), np.nan, rad_to_deg(short))
-
-
-def _limit(yacht: Yacht) -> float:
-    limit = yacht.vessel.limits.underway.steady_heel_deg
-    return np.inf if limit is None else float(deg_to_rad(limit))
+    short = np.maximum(np.abs(asked) - np.abs(held), 0.0)
+    values["heel_shortfall_deg"] = rad_to_deg(np.where(asked == 0.0, 0.0, short))
 
 
 def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:
