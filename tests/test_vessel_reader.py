@@ -270,6 +270,7 @@ MISTAKES = {
     "burn from water": ('tank = "fuel port"', 'tank = "water port"', "does not hold fuel"),
     "table for list": ("[[fins]]", "[fins]", "Write [[fins]]"),
     "list for table": ("[hotel]  ", "[[hotel]]", "is a list of tables where one table belongs"),
+    "wind family": ("bridge_height_m = 10.5 ", 'family = "yacht" ', '"passenger", "ferry"'),
     "keel alone": ("[[fins]]  ", "bilge_keel_length_m = 9.0\n[[fins]]", "needs its partner"),
 }  # fmt: skip
 

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from passage.inputs.vessel import estimates, model
 from passage.inputs.vessel.messages import unit_of
 from passage.inputs.vessel.schema import FinsSection, HotelSection, LimitKeys, VesselFile
+from passage.physics.wind import DEFAULT_CLASS
 
 T = TypeVar("T")
 
@@ -182,6 +183,9 @@ class Builder:
                 "2.5 x height of the centroid (assumption)",
             ),
         )
+        if w.family is None:
+            values["family"] = DEFAULT_CLASS
+            self.note("windage.family", DEFAULT_CLASS, "", "wind coefficients (assumption)")
         return model.Windage(**values)
 
     def tank(self, i: int) -> model.Tank:

@@ -12,6 +12,7 @@ from passage.errors import Problem
 from passage.inputs.vessel import estimates
 from passage.inputs.vessel.messages import Reporter
 from passage.inputs.vessel.schema import VesselFile, VesselSection
+from passage.physics.wind import BLENDERMANN_CLASSES
 from passage.units import FOOT_M
 
 Check = Callable[[], Iterator[Problem]]
@@ -35,6 +36,7 @@ def find_problems(
         (lambda: _curve(file, report), {"propulsion"}),
         (lambda: _tanks(file, report), {"tanks"}),
         (lambda: _burn(file, report), {"tanks", "loading"}),
+        (lambda: _windage(file, report), {"windage"}),
     )
     return [problem for check, needs in checks if not needs & without for problem in check()]
 
@@ -231,6 +233,13 @@ def _burn(file: VesselFile, report: Reporter) -> Iterator[Problem]:
             "Give the part of all the fuel burnt that each tank supplies.",
             show_value=False,
         )
+
+
+def _windage(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    family = file.windage.family if file.windage is not None else None
+    if family is not None and family not in BLENDERMANN_CLASSES:
+        names = ", ".join(f'"{name}"' for name in BLENDERMANN_CLASSES)
+        yield report.problem(("windage", "family"), f"must be one of {names}.")
 
 
 def _hull_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:

@@ -284,10 +284,10 @@ def _range(info: FieldInfo | None, unit: str) -> str:
     for rule in info.metadata if info is not None else ():
         for name, words in (("gt", "greater than"), ("ge", "at least")):
             if getattr(rule, name, None) is not None:
-                low = f"{words} {getattr(rule, name):g}"
+                low = f"{words} {getattr(rule, name):.12g}"
         for name, words in (("lt", "less than"), ("le", "at most")):
             if getattr(rule, name, None) is not None:
-                high = f"{words} {getattr(rule, name):g}"
+                high = f"{words} {getattr(rule, name):.12g}"
     return " and ".join(part for part in (low, high) if part) + unit
 
 

@@ -135,7 +135,7 @@ class Windage:
     lateral_centroid_forward_m: float | None
     superstructure_area_m2: float | None
     bridge_height_m: float | None
-    family: str | None
+    family: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -83,7 +83,7 @@ class RollSection(_Section):
         "growth of the linear damping ratio with each knot", unit="per kn", ge=0, le=0.1
     )
     quadratic_damping: float | None = _opt(
-        "b of phi'' + 2 zeta w0 phi' + b |phi'| phi' + w0^2 phi = 0", unit="per rad", ge=0, le=10
+        "b in phi'' + 2 zeta w0 phi' + b abs(phi') phi' + w0^2 phi = 0", unit="per rad", ge=0, le=10
     )
     wave_slope_coefficient: float | Literal["formula"] = Field(
         "formula",
@@ -190,7 +190,11 @@ class WindageSection(_Section):
         "lateral area of what stands on deck", ge=0, le=10_000
     )
     bridge_height_m: float | None = _opt("top of the wheelhouse above the waterline", gt=0, le=60)
-    family: str | None = Field(None, max_length=60, description="wind coefficient family by name")
+    family: str | None = Field(
+        None,
+        max_length=60,
+        description="wind coefficients: passenger, ferry, research or speed boat",
+    )
 
 
 class TankSection(_Section):
