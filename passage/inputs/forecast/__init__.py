@@ -3,7 +3,12 @@
 from passage.inputs.forecast.conditions import Conditions, DirectionalSpectrum
 from passage.inputs.forecast.forecast import Forecast, Source
 from passage.inputs.forecast.mapping import read_map
-from passage.inputs.forecast.opening import Area, open_forecast, recognise_files
+from passage.inputs.forecast.opening import (
+    Area,
+    box_around,
+    open_forecast,
+    recognise_files,
+)
 
 __all__ = [
     "Area",
@@ -11,6 +16,7 @@ __all__ = [
     "DirectionalSpectrum",
     "Forecast",
     "Source",
+    "box_around",
     "open_forecast",
     "read_map",
     "recognise_files",

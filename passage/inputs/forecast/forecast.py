@@ -55,6 +55,8 @@ class Forecast:
         self._nearest_km = nearest_sea_cell_km
         self._sources: tuple[Source, ...] | None = None
         self._replaced = 0
+        #: Whether all that will be sampled was read, and its values checked, at opening.
+        self.fully_read = True
         sea = joined.groups.get("waves") or joined.groups["spectrum"]
         self.time_from_s = float(sea.time_s[0])
         self.time_to_s = float(sea.time_s[-1])
@@ -97,6 +99,14 @@ class Forecast:
     def has_current(self) -> bool:
         """Whether any file gives a current."""
         return "current" in self._joined.groups
+
+    @property
+    def used(self) -> dict[str, tuple[str, ...]]:
+        """Variables of the files that each group of fields is made from."""
+        return {
+            name: tuple(dict.fromkeys(p.variable for s in group.series.values() for p in s.pieces))
+            for name, group in self._joined.groups.items()
+        }
 
     @property
     def sources(self) -> tuple[Source, ...]:

@@ -39,12 +39,16 @@ class Meaning:
     @property
     def name(self) -> str:
         """Our name, as written in a map file."""
+        if self.quantity == "spectrum":
+            return f"spectrum_{self.kind}"
         return "_".join(part for part in (self.system, self.kind, self.quantity) if part)
 
     @property
     def words(self) -> str:
         """The same for a reader."""
         system = self.system.replace("_", " ")
+        if self.quantity == "spectrum":
+            return f"directional spectrum, {self.convention}"
         if self.quantity == "period":
             return f"{system} {PERIOD_WORDS[self.kind]}"
         if self.quantity == "direction":

@@ -7,6 +7,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+
 from passage.errors import ForecastError, NoCoverage, PassageError, Problem
 from passage.inputs.forecast.forecast import Forecast
 from passage.inputs.forecast.group import Group
@@ -28,6 +31,29 @@ class Area:
     north_deg: float
     west_deg: float
     east_deg: float
+
+
+def box_around(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, *, margin_deg: float = 0.0) -> Area:
+    """Smallest box that holds positions, across the antimeridian if that is shorter.
+
+    ``margin_deg`` is added on every side (more in longitude towards the poles, so that
+    it is the same distance). [deg]
+    """
+    lat = np.asarray(lat_deg, float).reshape(-1)
+    lon = np.sort(np.mod(np.asarray(lon_deg, float).reshape(-1), 360.0))
+    south, north = lat.min() - margin_deg, lat.max() + margin_deg
+    # The box starts after the widest empty stretch of the circle.
+    empty = np.diff(np.append(lon, lon[0] + 360.0))
+    widest = int(np.argmax(empty))
+    west = lon[(widest + 1) % lon.size]
+    width = 360.0 - empty[widest]
+    top = min(max(abs(south), abs(north)), 85.0)
+    side = margin_deg / float(np.cos(np.radians(top)))
+    if width + 2 * side >= 360.0:
+        return Area(max(south, -90.0), min(north, 90.0), -180.0, 180.0)
+    start = (west - side + 180.0) % 360.0 - 180.0
+    end = (west + width + side + 180.0) % 360.0 - 180.0
+    return Area(max(south, -90.0), min(north, 90.0), float(start), float(end))
 
 
 def recognise_files(paths: Paths, names: Mapping[str, str] | None = None) -> list[Recognised]:
@@ -122,8 +148,8 @@ def _preload(
             if name not in ("waves", "spectrum"):
                 continue
             raise NoCoverage(_no_cover_text(forecast, group, area))
-        if covered:
-            group.preload()
+        if covered and not group.preload():
+            forecast.fully_read = False
 
 
 def _no_cover_text(forecast: Forecast, group: Group, area: Area | None) -> str:

@@ -97,8 +97,8 @@ def _place_spectrum(
             out.problem(
                 f"variable '{piece.variable}': its direction axis '{direction_dim}' does "
                 'not say "from" or "to"',
-                "Give the axis a standard_name, or map the variable as "
-                '"from_spectrum" or "to_spectrum" of spectrum.',
+                "Give the axis a standard_name, or map the variable: "
+                f'{piece.variable} = "spectrum_from" (or "spectrum_to").',
             )
             out.unknown_convention = True
             return

@@ -1,0 +1,203 @@
+"""``passage check``: what was recognised in forecast files, and what would go wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from passage.cli.options import PATH, UTC_TIME
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.inputs.route.model import Route
+    from passage.inputs.route.track import Track
+
+_SPEED_KN = 12.0
+
+
+@click.command("check")
+@click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
+@click.option("--route", type=PATH, help="Show the coverage along this route.")
+@click.option(
+    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
+)
+@click.option(
+    "--departure",
+    "departure_s",
+    type=UTC_TIME,
+    metavar="TIME",
+    help="Time of leaving, UTC; without it the first hour of the waves.",
+)
+@click.option(
+    "--speed",
+    "speed_kn",
+    type=click.FloatRange(min=0, min_open=True, max=60),
+    metavar="KN",
+    default=_SPEED_KN,
+    show_default=True,
+    help="Speed where the route gives none.",
+)
+@click.option(
+    "--nearest-sea-cell",
+    "nearest_sea_cell_km",
+    type=click.FloatRange(min=0, max=100),
+    metavar="KM",
+    help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
+)
+def command(
+    files: tuple[Path, ...],
+    route: Path | None,
+    name_map: Path | None,
+    departure_s: float | None,
+    speed_kn: float,
+    nearest_sea_cell_km: float | None,
+) -> None:
+    """Show what was recognised in forecast FILEs, their hours, grids and conventions.
+
+    With --route, also where along it the forecast holds, and the first trouble. Exit
+    code 4 when the files cannot be used together.
+    """
+    from passage.errors import ForecastError
+    from passage.inputs.forecast import open_forecast, read_map, recognise_files
+    from passage.inputs.forecast.describe import describe_file
+
+    names = read_map(name_map) if name_map is not None else None
+    track = None
+    if route is not None:
+        from passage.inputs.route import make_track, read_route
+
+        way = read_route(route)
+        track = make_track(way, speed_kn)
+    refused: list[str] = []
+    readable: list[Path] = []
+    for path in files:
+        try:
+            found = recognise_files(path, names)[0]
+        except ForecastError as err:
+            refused.append(str(err))
+            click.echo(f"{path.name}\n  PROBLEM   {err}\n")
+            continue
+        click.echo("\n".join(describe_file(found)) + "\n")
+        found.file.close()
+        readable.append(path)
+    if refused and not readable:
+        raise ForecastError("\n".join(refused))
+    try:
+        forecast = open_forecast(
+            readable,
+            area=_area(track),
+            names=names,
+            nearest_sea_cell_km=nearest_sea_cell_km,
+        )
+    except ForecastError as err:
+        click.echo("First trouble: the files cannot be used as they are (see below).")
+        raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
+    with forecast:
+        trouble = ""
+        lines: list[str] = []
+        if track is not None:
+            if departure_s is None:
+                departure_s = forecast.time_from_s
+            lines, trouble = _along(forecast, way, track, departure_s)
+        click.echo("\n".join(_together(forecast)) + "\n")
+        if lines:
+            click.echo("\n".join(lines) + "\n")
+        if track is not None or trouble:
+            click.echo(f"First trouble: {trouble or 'none found'}")
+        elif not forecast.fully_read:
+            click.echo(
+                "Too large to read whole: values are checked where they are used. "
+                "Give --route to check them along it."
+            )
+    if refused:
+        raise ForecastError("\n".join(refused))
+
+
+def _area(track: Track | None):  # type: ignore[no-untyped-def]
+    """A box round a track with a margin of a degree, or None."""
+    if track is None:
+        return None
+    from passage.inputs.forecast import box_around
+
+    return box_around(track.end_lat_deg, track.end_lon_deg, margin_deg=1.0)
+
+
+def _together(forecast: Forecast) -> list[str]:
+    from passage.inputs.forecast.times import utc_text
+
+    lines = [
+        "Together",
+        f"  waves     {utc_text(forecast.time_from_s)} to {utc_text(forecast.time_to_s)}: "
+        f"{', '.join(forecast.system_names)}",
+    ]
+    for group, variables in forecast.used.items():
+        lines.append(f"  uses      {group}: {', '.join(variables)}")
+    if forecast.n_members > 1:
+        lines.append(f"  members   {forecast.n_members}")
+    lines += [f"  note      {note}" for note in forecast.notes]
+    return lines
+
+
+def _along(
+    forecast: Forecast, route: Route, track: Track, departure_s: float
+) -> tuple[list[str], str]:
+    """Coverage by leg and the first trouble on the way."""
+    import numpy as np
+
+    from passage.inputs.forecast.times import utc_text
+    from passage.units import knots_to_m_s
+    from passage.variables import COVERAGE
+
+    speed = np.where(track.speed_kn > 0, knots_to_m_s(track.speed_kn), np.inf)
+    spent = track.length_m / speed + track.stay_s
+    middle = departure_s + np.cumsum(spent) - spent / 2
+    sea = forecast.sample(track.lat_deg, track.lon_deg, middle)
+    arrival = departure_s + float(spent.sum())
+    lines = [
+        f"Along {route.name or 'the route'}, leaving {utc_text(departure_s)}, "
+        f"arriving {utc_text(arrival)} in still water"
+    ]
+    parts = [("waves", sea.coverage)]
+    parts += [("wind", sea.wind_coverage)] if forecast.has_wind else []
+    parts += [("current", sea.current_coverage)] if forecast.has_current else []
+    for index, name in enumerate(track.leg_names):
+        here = track.leg == index
+        if not here.any():
+            continue
+        words = []
+        for label, code in parts:
+            shares = [
+                f"{word} {100 * np.mean(code[here] == i):.0f} %"
+                for i, word in enumerate(COVERAGE)
+                if np.any(code[here] == i)
+            ]
+            words.append(f"{label} {', '.join(shares)}")
+        lines.append(f"  leg {index + 1}  {name}: {'; '.join(words)}")
+    order = {}
+    for label, code in parts:
+        bad = np.flatnonzero(code != 0)
+        if bad.size:
+            order[label] = int(bad[0])
+    if not order:
+        return lines, ""
+    label = min(order, key=lambda key: order[key])
+    i = order[label]
+    word = COVERAGE[int(dict(parts)[label][i])]
+    where = f"{track.lat_deg[i]:.3f}, {track.lon_deg[i]:.3f}"
+    trouble = (
+        f"{label} {word} at {where}, {utc_text(middle[i])}, leg {int(track.leg[i]) + 1} "
+        f"({track.leg_names[int(track.leg[i])]}). {_REMEDY[word]}"
+    )
+    return lines, trouble
+
+
+_REMEDY = {
+    "before_forecast": "Leave later, or fetch the run before.",
+    "after_forecast": "Leave earlier, or fetch a longer or newer forecast.",
+    "outside_area": "Fetch a forecast of a larger area.",
+    "masked": "The grid has land or no data there: --nearest-sea-cell KM uses the nearest "
+    "cell with data, or move the waypoint to sea.",
+    "nearest_sea_cell": "Masked in the forecast; the nearest sea cell is used, as asked.",
+}
