@@ -22,7 +22,7 @@ SEA = -1
 #: (2008 IS Code, Part A, 3.1: free surface counts below 98 %; from memory).
 PRESSED_UP = 0.98
 #: A tank with less than this share left counts as empty; common practice, no source.
-EMPTY = 0.005
+EMPTY = 0.02
 
 
 class NotPossible(ValueError):
@@ -183,17 +183,23 @@ class HeelProblem:
         return np.degrees(np.arctan2(moment_t_m, stiffness))
 
 
-def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
-    """Whether each tank is slack at some moment of each leg, ``(n, k)``.
+def slack_tanks(
+    tanks: tuple[HeelTank, ...], start_m3: Floats, burn_m3: Floats | float = 0.0
+) -> Flags:
+    """Whether each tank (last axis) is slack at some moment of a leg.
 
     Not slack only if it stays pressed up to the end of the leg or is empty from
     its start: a tank being drawn down has a surface.
     """
-    capacity = np.array([tank.capacity_m3 for tank in problem.tanks])
-    end = content_start_m3 - problem.burn_m3
-    pressed = end >= PRESSED_UP * capacity - 1e-9
-    empty = content_start_m3 <= EMPTY * capacity + 1e-9
-    return ~(pressed | empty)
+    capacity = np.array([tank.capacity_m3 for tank in tanks])
+    pressed = start_m3 - burn_m3 >= PRESSED_UP * capacity - 1e-9
+    empty = start_m3 <= EMPTY * capacity + 1e-9
+    return np.asarray(~(pressed | empty))
+
+
+def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
+    """Whether each tank is slack on each leg, ``(n, k)``, given contents at its start."""
+    return slack_tanks(problem.tanks, content_start_m3, problem.burn_m3)
 
 
 def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, Floats]:
