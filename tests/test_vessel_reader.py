@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import errno
 import math
 import os
 import re
@@ -264,6 +265,7 @@ MISTAKES = {
     "not a list": ("[28.0, 43.0, 62.0, 88.0, 120.0, 159.0, 205.0, 264.0, 340.0, 440.0]", "28.0",
                    "must be a list"),
     "overfull": ("content_m3 = 13.0", "content_m3 = 19.0", "at most capacity_m3 = 18 m3"),
+    "place twice": ('name = "saloon"', 'name = "wheelhouse"', "is used by [[places]] 2 already"),
     "tank twice": ('"water starboard"', '"water port"', "is used by [[tanks]] 4 already"),
     "shares": ("share = 0.45", "share = 0.35", "add up to 0.9, and must add up to 1"),
     "no such tank": ('tank = "fuel port"', 'tank = "fuel prt"', "is not the name of a tank"),
@@ -363,18 +365,36 @@ def test_bytes_that_are_no_vessel_file(tmp_path, name):
     assert len(str(caught.value).splitlines()) == 1
 
 
-def test_no_file_folder_and_no_permission(tmp_path):
+def test_no_file_folder_and_no_permission(tmp_path, monkeypatch):
     with pytest.raises(VesselError, match="does not exist"):
         read_vessel(tmp_path / "none.toml")
     with pytest.raises(VesselError, match="is a folder"):
         read_vessel(tmp_path)
-    locked = tmp_path / "locked.toml"
-    locked.write_text(TEXT, encoding="utf-8")
-    locked.chmod(0)
-    if os.geteuid() == 0:
-        pytest.skip("the superuser may read anything")
-    with pytest.raises(VesselError, match="cannot be read"):
-        read_vessel(locked)
+
+    def refuse(self):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(self))
+
+    # The superuser may read anything, so the refusal is played.
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    with pytest.raises(VesselError, match=r"brambling.toml: cannot be read: Permission denied"):
+        read_vessel(SAMPLE)
+
+
+def test_hull_in_feet_is_recognised():
+    text = TEXT.replace("length_waterline_m = 44.0", "length_waterline_m = 144.4")
+    text = text.replace("beam_waterline_m = 9.0", "beam_waterline_m = 29.5")
+    text = text.replace("draught_m = 2.8", "draught_m = 9.2")
+    text = text.replace("length_overall_m = 48.5", "length_overall_m = 159.1")
+    lines = problems_of(text)
+    assert len(lines) == 1
+    assert "Are length, beam and draught in feet?" in lines[0]
+
+
+@pytest.mark.parametrize("written", ["1", "1.0"])
+def test_wave_slope_coefficient_may_be_a_whole_number(written):
+    vessel = vessel_from_text(TEXT.replace('"formula" ', f"{written} ", 1))
+    assert vessel.roll.wave_slope_coefficient == 1.0
+    assert isinstance(vessel.roll.wave_slope_coefficient, float)
 
 
 def test_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path):
@@ -398,6 +418,8 @@ SUSPICIOUS = {
         "typed in km/h",
     ),
     "outside the hull": ("y_m = -2.8", "y_m = -5.6", "outside the hull"),
+    "half a free surface": ("breadth_m = 1.6", "", "needs its partner"),
+    "no free surface": ("length_m = 3.0\nbreadth_m = 1.8", "", "free surface is not counted"),
     "beyond the ends": ("x_m = 8.0", "x_m = 40.0", "beyond the ends"),
     "large list": ("list_deg = 1.5", "list_deg = 15.0", "large list"),
 }

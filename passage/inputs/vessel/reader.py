@@ -13,9 +13,10 @@ from pydantic import TypeAdapter, ValidationError
 from passage.errors import Problem, VesselError, join_problems
 from passage.inputs.vessel import model
 from passage.inputs.vessel.builder import Builder
-from passage.inputs.vessel.checks import find_problems, find_warnings
+from passage.inputs.vessel.checks import find_problems
 from passage.inputs.vessel.keylines import map_keys
 from passage.inputs.vessel.messages import Reporter, printable
+from passage.inputs.vessel.plausibility import find_warnings
 from passage.inputs.vessel.schema import VesselFile
 
 #: A vessel file is a few kilobytes; something larger is another file.
