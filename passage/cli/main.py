@@ -40,7 +40,8 @@ class LazyGroup(click.Group):
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module(COMMANDS[cmd_name][0])
-        return module.command  # type: ignore[no-any-return]
+        command: click.Command = module.command
+        return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List commands with the help of the table."""

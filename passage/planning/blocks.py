@@ -106,7 +106,7 @@ def block_path(folder: Path, number: int) -> Path:
 def write_block(folder: Path, number: int, mark: str, arrays: Arrays) -> None:
     """Write one block with its checksum, in one move."""
     buffer = io.BytesIO()
-    np.savez(buffer, allow_pickle=False, **arrays)  # type: ignore[arg-type]
+    np.savez(buffer, allow_pickle=False, **arrays)
     content = buffer.getvalue()
     digest = hashlib.sha256(mark.encode() + content).hexdigest().encode()
     try:

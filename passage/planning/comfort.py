@@ -17,14 +17,13 @@ from passage.physics.roll_response import RollResponse
 from passage.units import G_M_S2, HOUR_S
 
 if TYPE_CHECKING:
-    from passage.planning.march import March
     from passage.planning.yacht import Yacht
 
 Array = npt.NDArray[np.float64]
 
 
 def comfort_at_points(
-    yacht: Yacht, roll: RollResponse, sea: Array, march: March, hours: Array
+    yacht: Yacht, roll: RollResponse, sea: Array, excitation: Array, hours: Array
 ) -> dict[str, Array]:
     """Accelerations and motion sickness at the worst place, of shape ``P``.
 
@@ -39,6 +38,7 @@ def comfort_at_points(
         roll.acceleration_rms_rad_s2**2,
     )
     sway = sea[..., motions.channel("sway_acceleration")]
+    slope = np.sum(excitation, axis=-1)
     axis = yacht.vessel.roll.axis_above_waterline_m
     vertical, lateral, sick = [], [], []
     channels = zip(
@@ -48,7 +48,17 @@ def comfort_at_points(
     )
     for place, (plain, weighted) in zip(yacht.places, channels, strict=True):
         vertical.append(vertical_acceleration_rms(sea[..., plain], place.y_m, m4))
-        lateral.append(lateral_acceleration_rms(m0, m2, m4, place.z_m - axis, sway))
+        lateral.append(
+            lateral_acceleration_rms(
+                m0,
+                m2,
+                m4,
+                place.z_m - axis,
+                sway,
+                slope_variance=slope,
+                natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+            )
+        )
         felt = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
         sick.append(sickness_percent_from_dose(recent_dose(felt, hours)))
     if not vertical:

@@ -15,12 +15,13 @@ from passage.inputs.forecast import Area, Forecast, open_forecast, read_map
 from passage.inputs.route import Route, Track, make_track, read_route
 from passage.inputs.vessel import Vessel, read_vessel
 from passage.planning.cautions import limits_exceeded, plan_cautions
-from passage.planning.evaluate import Choices, Evaluation, evaluate
+from passage.planning.evaluate import Evaluation, evaluate
 from passage.planning.legtable import leg_table
 from passage.planning.list_drift import list_along
 from passage.planning.march import March, march
 from passage.planning.policy import arrival_speed, eased_rule, fuel_rule
 from passage.planning.result import PlannedPassage, utc_text
+from passage.planning.rolling import Choices
 from passage.planning.totals import plan_totals
 from passage.planning.yacht import Yacht
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
@@ -249,15 +250,16 @@ def walk(
                 f"{m_s_to_knots(way.speed_through_water_m_s[slowed].min()):.1f} kn, to keep "
                 "slamming and vertical acceleration within the limits."
             )
+    list_rad = float(deg_to_rad(passage.vessel.loading.list_deg))
     choices = Choices(
         fins=options.fins,
         heel=options.heel,
-        list_rad=deg_to_rad(passage.vessel.loading.list_deg),
+        list_rad=list_rad,
         wave_method=options.wave_method,
     )
     evaluation = evaluate(yacht, way, choices)
     drift = list_along(passage.vessel, track, evaluation.values["fuel_l"])
-    if np.any(np.abs(drift - choices.list_rad) > deg_to_rad(0.01)):
+    if np.any(np.abs(drift - list_rad) > deg_to_rad(0.01)):
         evaluation = evaluate(yacht, way, replace(choices, list_rad=drift))
     return way, evaluation, words
 
@@ -341,8 +343,7 @@ def _provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> d
         "route_file": passage.route.path,
         "methods": methods(passage.yacht, options),
         "estimated": [
-            f"{item.key} = {item.value if isinstance(item.value, str) else format(item.value, '.4g')}"
-            f"{' ' + item.unit if item.unit else ''}: {item.method}"
+            f"{item.key} = {_figure(item.value)} {item.unit}".rstrip() + f": {item.method}"
             for item in vessel.estimated
         ],
         "departure_utc": utc_text(options.departure_s),
@@ -353,6 +354,10 @@ def _provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> d
             "minutes": options.minutes,
         },
     }
+
+
+def _figure(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.4g}"
 
 
 def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
@@ -366,7 +371,7 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
         + ("by formula" if yacht.excitation.slope_coefficient is None else "as given"),
         "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004)",
         {
-            "all-heading": "waves: all-heading semi-empirical formula (SNNM), band from two variants",
+            "all-heading": "waves: all-heading semi-empirical formula (SNNM), two variants",
             "stawave-1": "waves: STAWAVE-1, head sea, tapered with heading",
             "kreitner": "waves: Kreitner, head sea, tapered with heading",
         }[options.wave_method],
