@@ -6,8 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from passage.inputs.forecast import Conditions
-from passage.inputs.route import make_track
-from passage.inputs.route.model import Waypoint, build_route
+from passage.inputs.route import Waypoint, build_route, make_track
 from passage.inputs.vessel import read_vessel
 from passage.physics.spectrum import COS2_WIDTH_RAD
 from passage.planning.yacht import Yacht

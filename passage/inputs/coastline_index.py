@@ -150,8 +150,8 @@ def winding_number(lon_deg: Floats, lat_deg: Floats) -> Ints:
     coast = load_coastline()
     column, row = cell_of(lon_deg, lat_deg)
     cell = row * _COLUMNS + column
-    x0: Floats = (column + _REFERENCE) * CELL_DEG - 180.0
-    y0: Floats = (row + _REFERENCE) * CELL_DEG - 90.0
+    x0 = np.asarray((column + _REFERENCE) * CELL_DEG - 180.0, dtype=np.float64)
+    y0 = np.asarray((row + _REFERENCE) * CELL_DEG - 90.0, dtype=np.float64)
     result = coast.winding[cell].copy()
     counts = coast.cell_start[cell + 1] - coast.cell_start[cell]
     busy = np.flatnonzero(counts)

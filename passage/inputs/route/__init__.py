@@ -1,5 +1,6 @@
 """Route files read, checked and written; legs measured; tracks of short segments."""
 
+from passage.inputs.route.build import build_route
 from passage.inputs.route.model import Leg, Route, Waypoint
 from passage.inputs.route.reading import read_route
 from passage.inputs.route.track import Track, make_track
@@ -15,6 +16,7 @@ __all__ = [
     "Route",
     "Track",
     "Waypoint",
+    "build_route",
     "make_track",
     "read_route",
     "write_csv",

@@ -6,8 +6,9 @@ import csv
 import difflib
 import io
 
+from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
-from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint, build_route
+from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint
 
 COLUMNS = ("name", "lat", "lon", "leg", "speed_kn", "stay_h")
 _REQUIRED = COLUMNS[:3]

@@ -16,8 +16,9 @@ from __future__ import annotations
 
 import re
 
+from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
-from passage.inputs.route.model import Route, Waypoint, build_route
+from passage.inputs.route.model import Route, Waypoint
 from passage.inputs.route.text import clean_name, decimal_text, parse_stay
 from passage.inputs.route.xml_tree import Node
 from passage.units import HOUR_S, m_s_to_knots

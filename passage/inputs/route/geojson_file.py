@@ -17,8 +17,9 @@ from itertools import pairwise
 from typing import Any
 
 from passage.errors import Problem, RouteError
+from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
-from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint, build_route
+from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint
 from passage.inputs.route.positions import wrap_longitude
 from passage.inputs.route.text import clean_name, decimal_text, format_time
 
@@ -197,9 +198,9 @@ def _text(value: Any) -> str:
 
 def _waypoints(vertices: list[tuple[float, float]], listed: Any, into: Collector) -> list[Waypoint]:
     entries: list[Any] = listed if isinstance(listed, list) else [{} for _ in vertices]
-    if vertices and (
-        len(entries) != len(vertices) or not all(isinstance(e, dict) for e in entries)
-    ):
+    if not vertices:
+        return []
+    if len(entries) != len(vertices) or not all(isinstance(e, dict) for e in entries):
         into.complain(
             f"property waypoints does not hold one entry for each of {len(vertices)} vertices",
             fix="Remove the property, or give an entry per vertex.",

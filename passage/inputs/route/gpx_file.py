@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
+from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
-from passage.inputs.route.model import Route, build_route
+from passage.inputs.route.model import Route
 from passage.inputs.route.text import clean_name, decimal_text, format_time
 from passage.inputs.route.xml_tree import Node
 

@@ -142,6 +142,8 @@ def _take_letter(
     letters = [part for part in (body[:1], body[-1:]) if part.isalpha()]
     if not letters:
         return body, ""
+    if sum(c.isalpha() for c in body) > len(letters):
+        raise ValueError(f"{word} {raw!r} cannot be read; {how}")
     if body.endswith("s"):
         parts = _PARTS.fullmatch(body[:-1].strip())
         if parts is not None and parts.group(3) is not None:

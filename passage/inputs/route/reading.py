@@ -12,7 +12,7 @@ from passage.inputs.route.exchange_read import parse_exchange
 from passage.inputs.route.geojson_file import parse_geojson
 from passage.inputs.route.gpx_file import parse_gpx
 from passage.inputs.route.model import Route
-from passage.inputs.route.text import clean_name
+from passage.inputs.route.text import clean_name, printable
 from passage.inputs.route.xml_tree import parse_xml
 
 #: Routes are a few kilobytes; ten megabytes is another kind of file [bytes].
@@ -43,13 +43,14 @@ def read_route(path: str | Path) -> Route:
     """
     path = Path(path)
     data = _read_bytes(path)
-    file = clean_name(str(path), "route")
+    file = printable(str(path))
     name = clean_name(path.stem, "route")
     if is_zip(data):
         data, inner = open_container(data, file=file, limit_bytes=MAX_BYTES)
         file = f"{file} ({clean_name(inner, 'route')})"
-    start = data.lstrip(codecs.BOM_UTF8).lstrip()[:1]
-    if start == b"<" or (data[:2] in _UTF16 and b"<" in data[2:4]):
+    encoding = "utf-16" if data[:2] in _UTF16 else "utf-8-sig"
+    if data[:200].decode(encoding, errors="replace").lstrip()[:1] == "<":
+        # XML names its own encoding.
         return _from_xml(data, file, name)
     text = _decode(data, file)
     if text.lstrip()[:1] in ("{", "["):
@@ -73,7 +74,7 @@ def _from_xml(data: bytes, file: str, name: str) -> Route:
 
 
 def _read_bytes(path: Path) -> bytes:
-    file = clean_name(str(path), "route")
+    file = printable(str(path))
     try:
         if path.is_dir():
             raise _refused(file, "is a folder", f"Give a route file: {_KINDS}.")

@@ -62,8 +62,12 @@ def parse_number(
 
 def clean_name(text: str, default: str) -> str:
     """A name on one line, without characters that cannot be printed or put in XML."""
-    kept = "".join(c if c.isprintable() else " " for c in text)
-    return " ".join(kept.split())[:200] or default
+    return " ".join(printable(text).split())[:200] or default
+
+
+def printable(text: str) -> str:
+    """The text with a space for every character that cannot be printed."""
+    return "".join(c if c.isprintable() else " " for c in text)
 
 
 def parse_time(text: str, key: str) -> tuple[float, bool]:
