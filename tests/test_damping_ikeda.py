@@ -50,6 +50,15 @@ def test_components_of_the_worked_case(component, value, tolerance):
     assert_allclose(getattr(result, component), value, rtol=tolerance)
 
 
+def test_components_at_the_dimensionless_frequency_of_the_worked_case():
+    # Free of gravity's last digits the worked case holds to what it prints.
+    form = (0.55, 9.0 / 2.8, 0.90, -0.8 / 2.8)
+    assert_allclose(ikeda.wave_component(*form, 0.55266), 7.749e-4, rtol=1e-4)
+    assert_allclose(ikeda.eddy_component(*form, 0.55266, PHI), 1.1214e-3, rtol=1e-4)
+    keels = ikeda.bilge_keel_component(*form, 0.55266, PHI, 0.20 / 9.0, 13.5 / 45.0)
+    assert_allclose(keels, 3.2591e-3, rtol=1e-4)
+
+
 def test_bare_hull_of_the_worked_case():
     bare = replace(HULL, keel_length_m=0.0, keel_breadth_m=0.0)
     result = ikeda.ikeda_damping(bare, OMEGA, PHI)
