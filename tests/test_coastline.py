@@ -4,6 +4,10 @@ Places are general geography, given to a tenth of a degree or so and chosen well
 of the shore; "plainly land" and "plainly sea" are common knowledge, no source.
 """
 
+import importlib.util
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 from matplotlib.path import Path as Polygon
@@ -322,3 +326,54 @@ def test_shipped_data_are_sound():
     assert np.abs(coast.lat_deg).max() <= 91.0
     assert np.abs(np.diff(coast.lon_deg[coast.start[0] : coast.start[1]])).max() <= 360.0
     assert set(np.unique(coast.winding)) == {0, 1}
+
+
+# --- the script that made the file
+
+SCRIPT = Path(__file__).parents[1] / "scripts" / "make_coastline.py"
+
+
+@pytest.fixture
+def maker():
+    if not SCRIPT.exists():
+        pytest.skip("scripts/ is not here (it is no part of the wheel)")
+    spec = importlib.util.spec_from_file_location("make_coastline", SCRIPT)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_repacking_cuts_at_the_antimeridian_and_closes_the_pole(tmp_path, maker):
+    """A made-up world on a grid of one degree: an island on 180, a polar cap, a lake."""
+    # TopoJSON 1.0: arcs are differences on the grid; ~i is arc i backwards.
+    island = [[358, 100], [4, 0], [0, 4], [-4, 0], [0, -4]]
+    island[1:] = [[-356, 0], [0, 4], [356, 0], [0, -4]]
+    cap = [[0, 10], *[[60, 0]] * 5, [-300, 0]]
+    square = [[100, 100], [0, 20], [20, 0], [0, -20], [-20, 0]]
+    lake = [[105, 105], [10, 0], [0, 10], [-10, 0], [0, -10]]
+    topology = {
+        "objects": {
+            "land": {
+                "geometries": [
+                    {"type": "MultiPolygon", "arcs": [[[0]], [[1]]]},
+                    {"type": "Polygon", "arcs": [[2], [-4]]},
+                ]
+            }
+        },
+        "arcs": [island, cap, square, lake],
+        "transform": {"scale": [1.0, 1.0], "translate": [-180.0, -90.0]},
+    }
+    source, target = tmp_path / "land.json", tmp_path / "land.npz"
+    source.write_text(json.dumps(topology))
+    maker.repack(source, target)
+    with np.load(target) as packed:
+        start = np.cumsum(packed["length"])[:-1]
+        steps = np.column_stack([packed["dx"], packed["dy"]])
+        rings = [np.cumsum(part, axis=0) for part in np.split(steps, start)]
+    areas = [float(shoelace([ring])) for ring in rings]
+    boxes = [(*ring.min(axis=0).tolist(), *ring.max(axis=0).tolist()) for ring in rings]
+    # Two halves of the island, the cap down to the pole, the square less the lake.
+    assert sorted(areas) == [-100.0, 8.0, 8.0, 400.0, 3600.0]
+    assert (358, 100, 360, 104) in boxes
+    assert (0, 100, 2, 104) in boxes
+    assert (0, 0, 360, 10) in boxes
