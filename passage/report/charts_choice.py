@@ -114,7 +114,8 @@ def front_chart(
         width, height = (WIDE_PX, 400.0) if wide else (NARROW_PX, 330.0)
         keys, head = [], 16.0
         at, row = 34.0 if not wide else 44.0, 36.0
-        for i, name in enumerate(route_names):
+        for i, whole in enumerate(route_names):
+            name = svg.shortened(whole, width - 84.0)
             wanted = 24.0 + svg.text_width(name, 12.0) + 14.0
             if at + wanted > width and i:
                 at, row = 34.0, row + 17.0

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from passage.report import svg
-from passage.report.charts_parts import FONT_PX, Bar, Panel, Span, XAxis
+from passage.report.charts_parts import FONT_PX, WIDE_PX, Bar, Panel, Span, XAxis
 from passage.report.svg_scale import Floats, Scale, nice_step, tick_text, ticks, time_ticks
 
 
@@ -22,7 +22,8 @@ def key_rows(panel: Panel, left: float, head: float, right: float, wide: bool) -
     if wide or (len(names) < 2 and not panel.bar_labels):
         return "", 0.0
     parts, at, row = [], left, head + 15.0
-    for label, classes, mark in names:
+    for whole, classes, mark in names:
+        label = svg.shortened(whole, right - left - 36.0, FONT_PX)
         wanted = 28.0 + svg.text_width(label, FONT_PX) + 10.0
         if at > left and at + wanted > right:
             at, row = left, row + 16.0
@@ -151,7 +152,8 @@ def end_labels(panel: Panel, across: Scale, up: Scale, x: Floats, top: float, bo
             parts.append(svg.tag("rect", x=x0, y=y - 5.5, width=11.0, height=11.0, class_=classes))
         else:
             parts.append(svg.tag("path", d=f"M{x0:.1f} {y:.1f}h12", class_=classes))
-        parts.append(svg.text(x0 + 16.0, y + 4.0, label, class_="label"))
+        shown = svg.shortened(label, WIDE_PX - x0 - 18.0, FONT_PX)
+        parts.append(svg.text(x0 + 16.0, y + 4.0, shown, class_="label"))
     return "".join(parts)
 
 

@@ -151,7 +151,8 @@ def policy_chart(
         across = Scale(*nice_range(finite, count=6), left, right)
         top, parts_ = 4.0, []
         at, row = left, top + 12.0
-        for i, name in enumerate(values):
+        for i, whole in enumerate(values):
+            name = svg.shortened(whole, width - left - 24.0)
             wanted = 18.0 + svg.text_width(name, 12.0) + 14.0
             if at + wanted > width and at > left:
                 at, row = left, row + 17.0
@@ -164,6 +165,7 @@ def policy_chart(
         for i, policy in enumerate(policies):
             word = policy + (" \u2013 advised" if i == advised else "")
             word += "" if can[i] else " \u2013 cannot be done"
+            word = svg.shortened(word, (left if wide else width) - 12.0)
             bold = " strong" if i == advised else ""
             if wide:
                 parts_.append(

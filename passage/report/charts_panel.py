@@ -148,7 +148,7 @@ def panels_chart(
 def _edges(wide: bool, panels: Sequence[Panel]) -> tuple[float, float]:
     """Left and right edge of the plots: room for ticks, and for labels when wide."""
     if not wide:
-        return 34.0, NARROW_PX - 8.0
+        return 34.0, NARROW_PX - 16.0
     words = [s.label for p in panels for s in p.series]
     words += [b.label for p in panels for b in p.bands] + [w for p in panels for w in p.bar_labels]
     longest = max((svg.text_width(w, FONT_PX) for w in words), default=0.0)

@@ -103,7 +103,8 @@ def _month_axis(months: Sequence[int], wide: bool) -> XAxis:
 
 def _route_key(names: Sequence[str], left: float, right: float, row: float) -> tuple[str, float]:
     parts, at = [], left
-    for i, name in enumerate(names):
+    for i, whole in enumerate(names):
+        name = svg.shortened(whole, right - left - 24.0)
         wanted = 22.0 + svg.text_width(name, 12.0) + 14.0
         if at + wanted > right and at > left:
             at, row = left, row + 17.0

@@ -95,6 +95,7 @@ class Table:
 
     def numeric(self) -> list[bool]:
         """Whether each column holds numbers (set to the right)."""
+        self.texts()  # refuses rows of the wrong length with a message that helps
         columns = list(zip(*self.rows, strict=True)) if self.rows else [()] * len(self.columns)
         return [
             any(not isinstance(v, (str, bool, type(None))) for v in column)

@@ -156,9 +156,10 @@ def _ends(p: Projection, routes: Sequence[MapRoute]) -> str:
             named.setdefault(route.waypoints[0], (route.lat_deg[0], route.lon_deg[0]))
             named.setdefault(route.waypoints[-1], (route.lat_deg[-1], route.lon_deg[-1]))
     parts = []
-    for name, (lat, lon) in named.items():
+    for whole, (lat, lon) in named.items():
         x, y = float(p.x(lon)), float(p.y(lat))
-        right = x + 10.0 + svg.text_width(name, 13.0) < p.width_px
+        right = x + 10.0 + svg.text_width(whole, 13.0) < p.width_px or x < 0.5 * p.width_px
+        name = svg.shortened(whole, p.width_px - x - 14.0 if right else x - 14.0, 13.0)
         parts.append(svg.tag("circle", cx=x, cy=y, r=4.0, class_="port"))
         parts.append(
             svg.text(

@@ -65,6 +65,12 @@ def text_width(words: str, size_px: float) -> float:
     return CHARACTER_EM * size_px * len(words)
 
 
+def shortened(words: str, room_px: float, size_px: float = 12.0) -> str:
+    """Words cut with an ellipsis to fit; the table beside a drawing has them whole."""
+    fits = max(int(room_px / (CHARACTER_EM * size_px)), 3)
+    return words if len(words) <= fits else words[: fits - 1].rstrip() + "\u2026"
+
+
 def style_of(index: int) -> str:
     """Class names of the n-th series: its colour and its dash."""
     n = index % STYLES + 1
