@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from passage.errors import ForecastError, Problem
+from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
 
 #: Files up to this size are hashed whole; larger ones by their ends and size.
 HASH_WHOLE_BYTES = 2 * 1024**3
@@ -109,6 +110,13 @@ def open_file(path: str | os.PathLike[str]) -> OpenFile:
     path = Path(path)
     form = detect_format(path)
     opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form, _open_netcdf)
+    try:
+        if form == "netcdf3":
+            check_netcdf3(path)
+        elif form == "grib":
+            check_grib(path)
+    except LayoutError as err:
+        raise _refuse(path, f"is cut short or damaged: {err}", "Fetch it again.") from err
     with quiet():
         return opener(path, form)
 
@@ -127,25 +135,7 @@ def _open_netcdf(path: Path, form: str) -> OpenFile:
             f"cannot be opened as NetCDF ({_short(err)})",
             "It is probably cut short or damaged; fetch it again.",
         ) from err
-    if form == "netcdf3":
-        _check_netcdf3_whole(path, dataset)
     return OpenFile(path, form, [dataset])
-
-
-def _check_netcdf3_whole(path: Path, dataset: Any) -> None:
-    """A cut NetCDF-3 file opens and reads zeros: compare its size with its header."""
-    needed = 0
-    for variable in dataset.variables.values():
-        stored = variable.encoding.get("dtype", variable.dtype)
-        needed += variable.size * getattr(stored, "itemsize", 1)
-    have = path.stat().st_size
-    if have < needed:
-        dataset.close()
-        raise _refuse(
-            path,
-            f"is cut short: {have} bytes on disk, its header promises {needed}",
-            "Fetch it again.",
-        )
 
 
 def _open_zarr(path: Path, form: str) -> OpenFile:
@@ -180,7 +170,6 @@ def _open_grib(path: Path, form: str) -> OpenFile:
             "is GRIB, and the reader for it is not installed",
             "Install it with: pip install 'passage[grib]'.",
         ) from err
-    _check_grib_whole(path)
     try:
         # An empty indexpath keeps the index in memory: nothing is written beside
         # the data, which may lie in a read-only folder.
@@ -197,36 +186,6 @@ def _open_grib(path: Path, form: str) -> OpenFile:
     if not datasets:
         raise _refuse(path, "holds no GRIB message that can be read", "Fetch it again.")
     return OpenFile(path, form, datasets)
-
-
-def _check_grib_whole(path: Path) -> None:
-    """Walk the messages by their lengths: a cut file ends inside one."""
-    size = path.stat().st_size
-    position = 0
-    with path.open("rb") as handle:
-        while position + 16 <= size:
-            handle.seek(position)
-            head = handle.read(16)
-            if head[:4] != b"GRIB":
-                # Padding between messages is allowed; find the next start.
-                chunk = head + handle.read(65536)
-                step = chunk.find(b"GRIB", 1)
-                if step < 0:
-                    return
-                position += step
-                continue
-            edition = head[7]
-            length = int.from_bytes(head[8:16] if edition == 2 else head[4:7], "big")
-            if edition == 1 and length & 0x800000:
-                return  # the large-message form of edition 1: leave it to the reader
-            if length < 16 or position + length > size:
-                raise _refuse(
-                    path,
-                    f"is cut short: the GRIB message at byte {position} needs "
-                    f"{length} bytes, {size - position} are left",
-                    "Fetch it again.",
-                )
-            position += length
 
 
 def _short(err: BaseException) -> str:
