@@ -44,7 +44,7 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
 )
 @click.option(
     "--fins",
-    type=click.Choice(["active", "centred"]),
+    type=click.Choice(["active", "centred", "absent"]),
     default="active",
     show_default=True,
     help="Fin use under way, where the rules of the trade leave it open.",
@@ -85,6 +85,11 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
     show_default=True,
     help="Form of the answer; netcdf and html need -o.",
 )
+@click.option(
+    "--responses",
+    type=PATH,
+    help="NetCDF of heave and pitch response functions, instead of the closed forms.",
+)
 @output_options
 @click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every leg.")
@@ -104,6 +109,7 @@ def command(
     ease: bool,
     minutes: float,
     wave_method: str,
+    responses: Path | None,
     layout: str,
     output: Path | None,
     force: bool,
@@ -137,6 +143,7 @@ def command(
             wave_method=wave_method,
             nearest_sea_cell_km=nearest_sea_cell_km,
             name_map=name_map,
+            responses=responses,
         ),
         say=say,
     )

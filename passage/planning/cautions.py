@@ -11,7 +11,9 @@ from passage.inputs.coastline import legs_over_land
 from passage.inputs.vessel import Vessel
 from passage.physics.encounter_cautions import CAUTION_CODES, caution_text, encounter_cautions
 from passage.physics.fin_use import SLAMMING
+from passage.physics.slamming import DECK_WETNESS_LIMIT
 from passage.physics.spectrum import period_ratio
+from passage.physics.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
 from passage.planning.evaluate import Evaluation
 from passage.planning.march import March
 from passage.planning.result import Caution
@@ -50,6 +52,7 @@ LIMIT_KEYS: tuple[tuple[str, str], ...] = (
     ("vertical_acceleration_rms_g", "vertical_acceleration_rms_g"),
     ("motion_sickness_percent", "motion_sickness_percent"),
     ("steady_heel_deg", "steady_heel_deg"),
+    ("interruptions_high_per_minute", "interruptions_per_minute"),
 )
 
 
@@ -65,7 +68,9 @@ def leg_excesses(vessel: Vessel, leg: dict[str, Any], fins: str = "active") -> l
             continue
         if abs(value) > limit:
             variable = BY_NAME[name]
-            unit = {"degree": " deg", "percent": " %", "1": " g"}.get(variable.unit, "")
+            unit = {"degree": " deg", "percent": " %", "1": " g", "minute-1": " a minute"}.get(
+                variable.unit, ""
+            )
             decimals = max(variable.decimals, 1)
             words.append(
                 f"{variable.meaning.split(',')[0].split(' (')[0]} {abs(value):.{decimals}f}{unit}, "
@@ -102,6 +107,8 @@ def plan_cautions(
         *_roll_doubts(passage, evaluation),
         *_encounter(passage, way, evaluation),
         *_slamming(passage, evaluation),
+        *_wet_deck(passage, legs),
+        *_doubts(passage, way, evaluation),
         *_fins(passage, legs),
         *_flows(passage, way, evaluation),
     ]
@@ -277,6 +284,43 @@ def _slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             f"slamming likely: up to {100 * np.nanmax(slam):.1f} % of waves (Ochi 1964). "
             "Slow down and alter course; fins centred, not locked, and counted so here.",
         )
+    ]
+
+
+def _wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
+    limit = passage.vessel.limits.underway.deck_wetness_probability
+    percent = 100.0 * (DECK_WETNESS_LIMIT if limit is None else limit)
+    wet = [leg for leg in legs if (leg["deck_wetness_percent"] or 0.0) > percent]
+    if not wet:
+        return []
+    worst = max(leg["deck_wetness_percent"] for leg in wet)
+    text = (
+        f"water over the bow rail in up to {worst:.0f} % of the waves met (limit {percent:g} %): "
+        "keep people off the foredeck and slow down."
+    )
+    return [Caution("deck_wetness", "caution", tuple(leg["leg"] for leg in wet), text)]
+
+
+def _doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    """Where the closed-form heave and pitch break, a line for each reason."""
+    hull = passage.vessel.particulars
+    if not passage.yacht.closed_form:
+        return []
+    code = closed_form_doubt(
+        evaluation.values["peak_period_s"],
+        np.radians(evaluation.values["encounter_angle_deg"]),
+        way.speed_through_water_m_s,
+        HullForm(
+            length_m=hull.length_waterline_m,
+            beam_m=hull.beam_waterline_m,
+            draught_m=hull.draught_m,
+            block_coefficient=hull.block_coefficient,
+        ),
+    )
+    return [
+        Caution("motions_doubt", "note", _legs_of(passage, (code & bit) > 0), f"{words}.")
+        for bit, words in DOUBT_WORDS.items()
+        if np.any(code & bit)
     ]
 
 

@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.physics.comfort import MSDV_HOURS, sickness_percent_from_dose
+from passage.physics.comfort import (
+    MSDV_HOURS,
+    interruptions_range_per_min,
+    motion_sickness_incidence_percent,
+    sickness_percent_from_dose,
+)
 from passage.physics.motions import (
     lateral_acceleration_rms,
     vertical_acceleration_rms,
@@ -40,35 +45,55 @@ def comfort_at_points(
     sway = sea[..., motions.channel("sway_acceleration")]
     slope = np.sum(excitation, axis=-1)
     axis = yacht.vessel.roll.axis_above_waterline_m
-    vertical, lateral, sick = [], [], []
+    felt: dict[str, list[Array]] = {}
+
+    def add(name: str, values: Array) -> None:
+        felt.setdefault(name, []).append(values)
+
     channels = zip(
         motions.channels("vertical_acceleration"),
         motions.channels("weighted_acceleration"),
+        motions.channels("vertical_velocity"),
         strict=True,
     )
-    for place, (plain, weighted) in zip(yacht.places, channels, strict=True):
-        vertical.append(vertical_acceleration_rms(sea[..., plain], place.y_m, m4))
-        lateral.append(
-            lateral_acceleration_rms(
-                m0,
-                m2,
-                m4,
-                place.z_m - axis,
-                sway,
-                slope_variance=slope,
-                natural_frequency_rad_s=yacht.natural_frequency_rad_s,
-            )
+    for place, (plain, weighted, velocity) in zip(yacht.places, channels, strict=True):
+        up = vertical_acceleration_rms(sea[..., plain], place.y_m, m4)
+        across = lateral_acceleration_rms(
+            m0,
+            m2,
+            m4,
+            place.z_m - axis,
+            sway,
+            slope_variance=slope,
+            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
         )
-        felt = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
-        sick.append(sickness_percent_from_dose(recent_dose(felt, hours)))
-    if not vertical:
+        add("vertical_acceleration_rms_g", up / G_M_S2)
+        add("lateral_acceleration_rms_g", across / G_M_S2)
+        rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
+        add("motion_sickness_percent", sickness_percent_from_dose(recent_dose(rms, hours)))
+        # The mean frequency of the acceleration itself, from that of its integral.
+        speed = np.sqrt(sea[..., velocity] + place.y_m**2 * m2)
+        frequency = up / np.where(speed > 0.0, speed, np.inf)
+        add("motion_sickness_index_percent", motion_sickness_incidence_percent(up, frequency))
+        period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
+        low, high = interruptions_range_per_min(across, np.where(period > 0.0, period, np.inf))
+        add("interruptions_low_per_minute", np.where(np.isnan(m0), np.nan, low))
+        add("interruptions_high_per_minute", np.where(np.isnan(m0), np.nan, high))
+    if not felt:
         nothing = np.full(m0.shape, np.nan)
-        vertical, lateral, sick = [nothing], [nothing], [nothing]
-    return {
-        "vertical_acceleration_rms_g": np.maximum.reduce(vertical) / G_M_S2,
-        "lateral_acceleration_rms_g": np.maximum.reduce(lateral) / G_M_S2,
-        "motion_sickness_percent": np.maximum.reduce(sick),
-    }
+        return dict.fromkeys(COMFORT_NAMES, nothing)
+    return {name: np.maximum.reduce(values) for name, values in felt.items()}
+
+
+#: Names that ``comfort_at_points`` gives; all NaN for a vessel file without places.
+COMFORT_NAMES: tuple[str, ...] = (
+    "vertical_acceleration_rms_g",
+    "lateral_acceleration_rms_g",
+    "motion_sickness_percent",
+    "motion_sickness_index_percent",
+    "interruptions_low_per_minute",
+    "interruptions_high_per_minute",
+)
 
 
 def recent_dose(weighted_rms_m_s2: Array, hours: Array) -> Array:

@@ -19,6 +19,7 @@ from passage.physics.fuel import FuelSplit, fuel_band, fuel_split, standard_alte
 from passage.physics.motions import mean_encounter_period_s
 from passage.physics.roll_response import RollResponse
 from passage.physics.slamming import (
+    deck_wetness_probability,
     events_per_hour,
     slam_probability,
     slam_probability_limit,
@@ -39,6 +40,7 @@ from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Conditions
+    from passage.inputs.vessel import Particulars
     from passage.planning.march import March
 
 Array = npt.NDArray[np.float64]
@@ -136,6 +138,10 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
     values["fin_drag_active_n"] = drag_active
     values["fin_drag_offset_n"] = drag_offset
     values["slamming_per_hour"] = events_per_hour(slam, bow_m0, bow_m2)
+    values["slamming_percent"] = 100.0 * slam
+    bow = motions.channels("relative_motion")[1]
+    wet = deck_wetness_probability(_freeboard(hull), sea[..., bow])
+    values["deck_wetness_percent"] = 100.0 * wet
     _put_fuel(values, split, hours)
     if choices.band:
         other = fuel_split(wave_force_n=waves_other, **common).waves
@@ -164,6 +170,10 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
         wind_known=wind.known,
         numbers={"side": side, "slam": slam, "working": working},
     )
+
+
+def _freeboard(hull: Particulars) -> float:
+    return np.nan if hull.freeboard_bow_m is None else hull.freeboard_bow_m
 
 
 def _litres_per_kwh(yacht: Yacht) -> float:

@@ -14,19 +14,22 @@ from passage.errors import RouteError
 from passage.inputs.forecast import Area, Forecast, open_forecast, read_map
 from passage.inputs.route import Route, Track, make_track, read_route
 from passage.inputs.vessel import Vessel, read_vessel
+from passage.physics.vertical_motion import HullForm
 from passage.planning.cautions import limits_exceeded, plan_cautions
 from passage.planning.evaluate import Evaluation, evaluate
 from passage.planning.legtable import leg_table
 from passage.planning.list_drift import list_along
 from passage.planning.march import March, march
+from passage.planning.members import spread_of_members
 from passage.planning.policy import arrival_speed, eased_rule, fuel_rule
 from passage.planning.result import PlannedPassage, utc_text
 from passage.planning.rolling import Choices
 from passage.planning.totals import plan_totals
-from passage.planning.yacht import Yacht
+from passage.planning.yacht import Yacht, bow_stations
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
 
 if TYPE_CHECKING:
+    from passage.physics.motions import MotionKernel
     from passage.planning.march import SpeedRule
 
 Array = npt.NDArray[np.float64]
@@ -48,7 +51,7 @@ class PlanOptions:
     wave_method: str = "all-heading"
     nearest_sea_cell_km: float | None = None
     name_map: Path | None = None
-    member: int | None = None
+    responses: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,7 @@ def plan_files(
 def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
     """Speed of the passage, track and tables."""
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
-    yacht = Yacht(vessel)
+    yacht = Yacht(vessel, motion_kernel=_response_kernel(vessel, options.responses))
     check_speeds(yacht, route, speed_kn, options.speed_kn)
     if options.speed_kn is not None:
         # A speed given for the passage goes before the route's own.
@@ -104,6 +107,27 @@ def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
     track = make_track(route, speed_kn, options.minutes)
     yacht.pin(*np.unique(knots_to_m_s(track.speed_kn)))
     return Passage(vessel, route, yacht, track, speed_kn, note)
+
+
+def _response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:
+    """Heave and pitch from the user's response functions instead of the closed forms."""
+    if file is None:
+        return None
+    from passage.inputs.response_file import read_response_file
+    from passage.physics.response_table import response_kernel
+
+    hull = vessel.particulars
+    form = HullForm(
+        length_m=hull.length_waterline_m,
+        beam_m=hull.beam_waterline_m,
+        draught_m=hull.draught_m,
+        block_coefficient=hull.block_coefficient,
+    )
+    return response_kernel(
+        read_response_file(file, form).table,
+        places_x_m=tuple(place.x_m for place in vessel.places),
+        stations_x_m=bow_stations(hull.length_waterline_m),
+    )
 
 
 def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple[float, str | None]:
@@ -188,7 +212,17 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     """Plan one passage on an open forecast."""
     way, evaluation, speed_words = walk(passage, forecast, options)
     legs = leg_table(passage.route, passage.track, way, evaluation, options.departure_s)
-    totals = plan_totals(passage.vessel, legs, evaluation, way, passage.track)
+    totals = plan_totals(passage.vessel, legs, evaluation, way)
+    if forecast.n_members > 1:
+        totals["members"] = spread_of_members(
+            [
+                legs,
+                *(
+                    _member_legs(passage, forecast, options, m)
+                    for m in range(1, forecast.n_members)
+                ),
+            ]
+        )
     exceeded = limits_exceeded(passage.vessel, legs)
     cautions = plan_cautions(passage, way, evaluation, legs, options)
     points = _points(passage.track, way, evaluation)
@@ -210,8 +244,15 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     )
 
 
+def _member_legs(
+    passage: Passage, forecast: Forecast, options: PlanOptions, member: int
+) -> list[dict[str, Any]]:
+    way, evaluation, _ = walk(passage, forecast, options, member)
+    return leg_table(passage.route, passage.track, way, evaluation, options.departure_s)
+
+
 def walk(
-    passage: Passage, forecast: Forecast, options: PlanOptions
+    passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
 ) -> tuple[March, Evaluation, list[str]]:
     """March and evaluate, twice where the fuel burnt on the way changes the list."""
     yacht, track = passage.yacht, passage.track
@@ -231,7 +272,7 @@ def walk(
             speed_m_s,
             hold="ground" if options.hold == "ground" else "water",
             rule=rule,
-            member=options.member or 0,
+            member=member,
             at_rest_heading=passage.vessel.particulars.anchored_heading,
         )
 
@@ -369,7 +410,9 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
         "roll: one degree of freedom, statistical linearisation with bias; "
         "effective wave slope "
         + ("by formula" if yacht.excitation.slope_coefficient is None else "as given"),
-        "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004)",
+        "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004)"
+        if yacht.closed_form
+        else f"heave and pitch: response functions of {options.responses}",
         {
             "all-heading": "waves: all-heading semi-empirical formula (SNNM), two variants",
             "stawave-1": "waves: STAWAVE-1, head sea, tapered with heading",

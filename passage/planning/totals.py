@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from passage.inputs.route import Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fin_use import fin_totals
 from passage.physics.propulsion import co2_tonnes, fuel_tonnes
@@ -36,7 +35,6 @@ def plan_totals(
     legs: Sequence[dict[str, Any]],
     evaluation: Evaluation,
     way: March,
-    track: Track,
 ) -> dict[str, Any]:
     """Sums, worst values and the engineer's fin totals.
 

@@ -47,6 +47,11 @@ class _JoinedKernel:
         )
 
 
+def bow_stations(length_m: float) -> tuple[float, float]:
+    """Where slamming and where water on deck are judged, forward of midship. [m]"""
+    return SLAM_STATION_RATIO * length_m, 0.5 * length_m
+
+
 class Yacht:
     """One vessel, ready for the physics. Tables are built when first asked for.
 
@@ -73,13 +78,15 @@ class Yacht:
             hull.beam_waterline_m,
             None if slope == "formula" else float(slope),
         )
+        #: Whether heave and pitch come from the closed forms, not from a user's file.
+        self.closed_form = motion_kernel is None
         self.motions = motion_kernel or vertical_motion_kernel(
             length_m=hull.length_waterline_m,
             beam_m=hull.beam_waterline_m,
             draught_m=hull.draught_m,
             block_coefficient=hull.block_coefficient,
             places_x_m=tuple(place.x_m for place in vessel.places),
-            stations_x_m=(SLAM_STATION_RATIO * hull.length_waterline_m,),
+            stations_x_m=bow_stations(hull.length_waterline_m),
         )
         self.resistance_hull = ResistanceHull(
             length_m=hull.length_waterline_m,

@@ -101,6 +101,8 @@ def plan_table(plan: PlannedPassage) -> str:
         "",
         totals_text(totals),
     ]
+    if "members" in totals:
+        out += ["", *_member_lines(totals["members"])]
     if plan.decisions:
         out += ["", "Decisions"]
         out += [wrapped(decision["text"]) for decision in plan.decisions]
@@ -114,6 +116,25 @@ def plan_table(plan: PlannedPassage) -> str:
         out += ["", "Estimated, not given in the vessel file"]
         out += [wrapped(str(item)) for item in estimated]
     return "\n".join(out) + "\n"
+
+
+def _member_lines(members: dict[str, Any]) -> list[str]:
+    """Spread over the members of an ensemble: 10, 50 and 90 percent."""
+
+    def three(values: Sequence[float | None], decimals: int) -> str:
+        return " / ".join("-" if v is None else f"{v:.{decimals}f}" for v in values)
+
+    headings = ["leg", "Hs m", "roll act sig", "fuel l", "hours"]
+    names = ("significant_height_m", "roll_active_significant_deg", "fuel_l", "hours")
+    rows = [
+        [str(leg["leg"])] + [three(leg[n], BY_NAME[n].decimals) for n in names]
+        for leg in members["legs"]
+    ]
+    return [
+        f"Spread of {members['count']} members, 10 / 50 / 90 percent "
+        f"(fuel of the passage {three(members['fuel_l'], 0)} l); above is the first member",
+        grid(headings, rows, set()),
+    ]
 
 
 def _caution_line(caution: Any) -> str:
