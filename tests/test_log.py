@@ -40,6 +40,15 @@ def test_empty_cells_are_missing_and_rows_are_sorted():
     assert "sorted" in " ".join(log.notes)
 
 
+def test_kind_of_sea():
+    text = "time,speed_over_ground_kn,sea\n" + "".join(
+        f"2026-03-02T08:30Z,10,{word}\n" for word in ("", "Swell", "wind  sea", "mixed")
+    )
+    assert parse_log(text, file="l").sea.tolist() == [0, 2, 1, 0]
+    with pytest.raises(LogError, match="sea = 'rough' is not one of mixed, wind sea, swell"):
+        parse_log(text.replace("Swell", "rough"), file="l")
+
+
 def test_semicolons_and_degrees_with_minutes():
     text = f"{HEADER}\n{ROW}\n".replace(",", ";").replace("44.2", "44 12.0N")
     assert_allclose(parse_log(text, file="l").lat_deg, 44.2, rtol=1e-12)

@@ -25,6 +25,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.decay",
         "Fit roll damping and period to a roll-decay record.",
     ),
+    "calibrate": (
+        "passage.cli.calibrate",
+        "Fit fuel, wave slope, damping and fins to a passage log.",
+    ),
 }
 
 

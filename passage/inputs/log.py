@@ -29,6 +29,9 @@ MAX_ROWS = 200_000
 MAX_PROBLEMS = 20
 #: Words of the fins column, in the order of the codes of `PassageLog.fins`.
 FIN_WORDS: tuple[str, ...] = ("centred", "active")
+#: Words of the sea column, in the order of the codes of `PassageLog.sea`; an empty
+#: cell is the first.
+SEA_WORDS: tuple[str, ...] = ("mixed", "wind sea", "swell")
 #: Code of an empty fins cell.
 FINS_UNKNOWN = -1
 _SEPARATORS = ",;\t"
@@ -47,7 +50,7 @@ NUMBER_COLUMNS: dict[str, tuple[str, float, float, bool]] = {
     "wind_from_deg": ("deg", 0.0, 360.0, False),
     "displacement_t": ("t", 0.0, 100_000.0, True),
 }
-COLUMNS: tuple[str, ...] = ("time", "lat", "lon", "fins", *NUMBER_COLUMNS)
+COLUMNS: tuple[str, ...] = ("time", "lat", "lon", "fins", "sea", *NUMBER_COLUMNS)
 #: Names that say too little.
 _VAGUE = {
     "speed": "Say speed_through_water_kn or speed_over_ground_kn.",
@@ -66,7 +69,8 @@ class PassageLog:
 
     Angles true, waves and wind *from* [rad]; speeds [m/s]; ``fuel_l_per_h`` of the
     main engines; ``roll_rms_rad`` about the mean heel; ``fins`` codes into
-    :data:`FIN_WORDS`, or :data:`FINS_UNKNOWN`; ``line`` in the file.
+    :data:`FIN_WORDS`, or :data:`FINS_UNKNOWN`; ``sea`` codes into :data:`SEA_WORDS`;
+    ``line`` in the file.
     """
 
     file: str
@@ -85,6 +89,7 @@ class PassageLog:
     wind_from_rad: Array
     displacement_t: Array
     fins: npt.NDArray[np.int8]
+    sea: npt.NDArray[np.int8]
     line: npt.NDArray[np.int64]
     notes: tuple[str, ...] = ()
 
@@ -238,7 +243,8 @@ def _row(values: dict[str, str], file: str, line: int, problems: list[Problem]) 
     take("time", _time, needed=True)
     take("lat", parse_latitude)
     take("lon", parse_longitude)
-    take("fins", _fins)
+    take("fins", lambda text: _word(text, "fins", FIN_WORDS))
+    take("sea", lambda text: _word(text, "sea", SEA_WORDS))
     for key, (unit, low, high, open_low) in NUMBER_COLUMNS.items():
         take(
             key,
@@ -256,11 +262,11 @@ def _time(text: str) -> float:
     return time_s
 
 
-def _fins(text: str) -> float:
-    word = text.strip().lower()
-    if word not in FIN_WORDS:
-        raise ValueError(f"fins = {text.strip()!r} is not one of {', '.join(FIN_WORDS)}")
-    return float(FIN_WORDS.index(word))
+def _word(text: str, key: str, words: tuple[str, ...]) -> float:
+    word = " ".join(text.lower().split())
+    if word not in words:
+        raise ValueError(f"{key} = {text.strip()!r} is not one of {', '.join(words)}")
+    return float(words.index(word))
 
 
 def _assemble(parsed: list[dict[str, float]], file: str) -> PassageLog:
@@ -294,6 +300,7 @@ def _assemble(parsed: list[dict[str, float]], file: str) -> PassageLog:
         wind_from_rad=take("wind_from_deg", deg),
         displacement_t=take("displacement_t"),
         fins=np.where(np.isnan(fins), FINS_UNKNOWN, fins).astype(np.int8),
+        sea=np.nan_to_num(take("sea"), nan=0.0).astype(np.int8),
         line=take("line").astype(np.int64),
         notes=tuple(notes),
     )

@@ -20,8 +20,9 @@ Array = npt.NDArray[np.float64]
 
 #: Two parameters more closely tied than this cannot be told apart.
 MAX_CORRELATION = 0.95
-#: Share of certainty of the bands, for all parameters of a fit together.
+#: Certainty of all bands of a calibration together, roll and fuel.
 CONFIDENCE = 0.95
+_FITS = 2
 #: Most a logarithm may move from its start: a factor of 20.
 _FARTHEST = np.log(20.0)
 _FEWEST_PER_PARAMETER = 4
@@ -33,18 +34,22 @@ class Parameter:
 
     ``worst_error`` is the largest standard error with which it is still worth
     having. Parameters listed earlier are kept when two cannot be told apart.
+    ``doubt`` is the standard error of the vessel file's own value: where that has
+    to stand, the bands of the others carry it.
     """
 
     name: str
     words: str
     worst_error: float
+    doubt: float
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
     """Outcome: shifts of all parameters asked for, zero where refused.
 
-    ``covariance`` over ``fitted`` only; ``residual_rms`` as a share (logarithm);
+    ``covariance`` over ``fitted`` only, with the doubt of those that were not;
+    ``residual_rms`` as a share (logarithm);
     ``refused`` gives the reason by name.
     """
 
@@ -59,10 +64,14 @@ class Fit:
 
     @property
     def coverage_factor(self) -> float:
-        """Multiplies a standard error to a band that holds for all parameters at once."""
+        """Multiplies a standard error to a band that holds for all parameters at once.
+
+        Student's t with the doubt shared between both fits and their parameters
+        (Bonferroni), so all bands hold together.
+        """
         if not self.fitted:
             return float("nan")
-        tail = (1.0 - CONFIDENCE) / 2.0 / len(self.fitted)
+        tail = (1.0 - CONFIDENCE) / 2.0 / (_FITS * len(self.fitted))
         return float(student.ppf(1.0 - tail, self.degrees_of_freedom))
 
     def standard_error(self, name: str) -> float:
@@ -140,9 +149,32 @@ def fit_logarithms(
     freedom = max(error.size - len(active), 1)
     scatter = float(np.sqrt(np.sum(error**2) / freedom))
     covariance = _covariance(slope, scatter) if active else np.zeros((0, 0))
+    if active:
+        held = [p for p in parameters if p not in active]
+        covariance += _carried(predict, values, slope, order, held, names)
     fitted = tuple(p.name for p in active)
     shift = dict.fromkeys(names, 0.0) | dict(zip(fitted, map(float, values), strict=True))
     return Fit(names, shift, fitted, covariance, error, scatter, freedom, reasons)
+
+
+def _carried(
+    predict: Callable[[dict[str, float]], Array],
+    values: Array,
+    slope: Array,
+    order: tuple[str, ...],
+    held: Sequence[Parameter],
+    names: tuple[str, ...],
+) -> Array:
+    """Covariance that parameters held at the file's value bring to the fitted ones."""
+    found = dict.fromkeys(names, 0.0) | dict(zip(order, map(float, values), strict=True))
+    base = predict(found)
+    total = np.zeros((len(order), len(order)))
+    for parameter in held:
+        step = 0.1 * parameter.doubt
+        moved = (predict({**found, parameter.name: step}) - base) / step
+        follows = -np.linalg.lstsq(slope, moved, rcond=None)[0] * parameter.doubt
+        total += np.outer(follows, follows)
+    return total
 
 
 def _covariance(slope: Array, scatter: float) -> Array:

@@ -33,7 +33,7 @@ from passage.physics.wind import (
 )
 from passage.planning.calibrate_sea import LoggedSea
 from passage.planning.yacht import Yacht
-from passage.units import KNOT_M_S, deg_to_rad
+from passage.units import deg_to_rad
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -41,8 +41,6 @@ Flags = npt.NDArray[np.bool_]
 ACTIVE = FIN_WORDS.index("active")
 #: Roll below this is mostly the instrument's own resolution [rad]; an assumption.
 LEAST_ROLL_RAD = deg_to_rad(0.1)
-#: Tables of added resistance every knot: it is nearly a straight line in speed.
-_RESISTANCE_STEP_M_S = KNOT_M_S
 
 
 class RollModel:
@@ -159,9 +157,9 @@ class FuelModel:
         self.middle, self.half = 0.5 * (low + high), max(0.5 * (high - low), 1e-3)
 
     def _waves(self, sea: LoggedSea) -> Array:
-        tables = SpeedTables(
-            wave_resistance_kernel(self.yacht.resistance_hull), step_m_s=_RESISTANCE_STEP_M_S
-        )
+        if not np.any(self.use):
+            return np.zeros(0)
+        tables = SpeedTables(wave_resistance_kernel(self.yacht.resistance_hull))
         s, rows = sea, self.use
         both = tables.variance(
             s.speed_m_s[rows],

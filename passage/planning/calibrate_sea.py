@@ -13,9 +13,10 @@ import numpy.typing as npt
 from pyproj import Geod
 
 from passage.inputs.forecast import Conditions, Forecast
-from passage.inputs.log import PassageLog
+from passage.inputs.forecast.waves import GAMMA_SWELL, GAMMA_WIND_SEA
+from passage.inputs.log import SEA_WORDS, PassageLog
 from passage.physics.current import hold_speed_over_ground
-from passage.physics.spectrum import COS2_WIDTH_RAD, gamma_from_steepness
+from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD, gamma_from_steepness
 from passage.physics.waves import encounter_angle
 from passage.units import HOUR_S, deg_to_rad
 
@@ -77,12 +78,13 @@ def logged_sea(log: PassageLog, forecast: Forecast | None = None) -> LoggedSea:
     calm = own & (log.significant_height_m == 0.0)
     own &= calm | (np.isfinite(log.peak_period_s) & np.isfinite(log.wave_from_rad))
     own_period = np.where(calm, _CALM_PERIOD_S, log.peak_period_s)
+    own_gamma, own_spread = _shapes(log, own_period)
     for target, values in (
         (height, log.significant_height_m),
         (period, own_period),
         (from_rad, np.where(calm, 0.0, log.wave_from_rad)),
-        (gamma, gamma_from_steepness(log.significant_height_m, own_period)),
-        (spread, np.full(n, COS2_WIDTH_RAD)),
+        (gamma, own_gamma),
+        (spread, own_spread),
     ):
         target[own] = np.nan
         target[own, 0] = values[own]
@@ -105,6 +107,14 @@ def logged_sea(log: PassageLog, forecast: Forecast | None = None) -> LoggedSea:
         wind_known=wind_known,
         notes=tuple(notes),
     )
+
+
+def _shapes(log: PassageLog, peak_period_s: Array) -> tuple[Array, Array]:
+    """Peakedness and spread of the noted sea, as a forecast's parts of that kind have."""
+    mixed = gamma_from_steepness(log.significant_height_m, peak_period_s)
+    wind_sea, swell = (log.sea == SEA_WORDS.index(word) for word in ("wind sea", "swell"))
+    gamma = np.where(wind_sea, GAMMA_WIND_SEA, np.where(swell, GAMMA_SWELL, mixed))
+    return gamma, np.where(swell, SWELL_WIDTH_RAD, COS2_WIDTH_RAD)
 
 
 def _sampled(log: PassageLog, forecast: Forecast | None) -> Conditions | None:

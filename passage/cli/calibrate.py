@@ -1,0 +1,75 @@
+"""``passage calibrate``: learn the vessel file's numbers from a log."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from passage.cli.options import PATH, say
+
+
+@click.command("calibrate")
+@click.argument("log", type=PATH)
+@click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML) to start from.")
+@click.option(
+    "--forecast",
+    "forecasts",
+    type=PATH,
+    multiple=True,
+    help="Forecast or hindcast of the logged times, where the log has no sea of its own; "
+    "give the option again for more files.",
+)
+@click.option(
+    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
+)
+@click.option("-o", "--output", type=PATH, help="Write the new vessel file here.")
+@click.option(
+    "--plot", type=PATH, metavar="FILE", help="Draw measured against computed (.svg or .png)."
+)
+@click.option("--force", is_flag=True, help="Replace existing output files.")
+def command(
+    log: Path,
+    vessel: Path,
+    forecasts: tuple[Path, ...],
+    name_map: Path | None,
+    output: Path | None,
+    plot: Path | None,
+    force: bool,
+) -> None:
+    """Fit speed-fuel points, wave slope, damping and fin efficiency to LOG.
+
+    What the log cannot tell keeps its old value, and the reason is given. Without -o
+    nothing is written. Columns of LOG: docs/log-files.md.
+    """
+    if plot is not None and plot.suffix.lower() not in (".svg", ".png"):
+        raise click.UsageError(f"--plot {plot}: the name must end in .svg or .png.")
+    from contextlib import nullcontext
+
+    from passage.errors import VesselError
+    from passage.files import write_text, write_with
+    from passage.inputs.forecast import open_forecast, read_map
+    from passage.inputs.log import read_log
+    from passage.inputs.vessel import read_vessel
+    from passage.planning.calibrate import calibrate
+    from passage.report.calibration import calibration_table, draw_calibration
+
+    ship = read_vessel(vessel)
+    intervals = read_log(log)
+    names = read_map(name_map) if name_map else dict(ship.forecast_names) or None
+    opened = open_forecast(list(forecasts), names=names) if forecasts else nullcontext(None)
+    with opened as forecast:
+        found = calibrate(intervals, ship, forecast)
+    for note in found.notes:
+        say(note)
+    click.echo(calibration_table(found), nl=False)
+    if output is not None:
+        try:
+            text = found.new_text(vessel.read_text(encoding="utf-8"))
+        except ValueError as err:
+            raise VesselError(f"{vessel}: {err} Put the values in by hand.") from err
+        write_text(output, text, force=force)
+        say(f"Wrote {output}")
+    if plot is not None:
+        write_with(plot, lambda path: draw_calibration(found, path), force=force)
+        say(f"Wrote {plot}")
