@@ -116,10 +116,10 @@ def check_netcdf3(path: Path) -> None:
         else:
             ends.append(begin + item * _product(shape))
     if per_record and records and not streaming:
-        # A single record variable is not padded; of several, the last may not be.
-        padding = 0 if len(per_record) == 1 else sum(-n % 4 for n in per_record)
-        record_bytes = sum(per_record) + padding
-        ends.append(record_start + records * record_bytes - 3 * len(per_record))
+        # A single record variable is not padded; of several, the very last may not be.
+        pads = [0] if len(per_record) == 1 else [-n % 4 for n in per_record]
+        record_bytes = sum(per_record) + sum(pads)
+        ends.append(record_start + records * record_bytes - max(pads))
     needed = max(ends)
     if needed > size:
         raise LayoutError(f"{size} bytes on disk, its header promises {needed}")
