@@ -79,7 +79,7 @@ def cells(systems: list[System], ship: Ship) -> tuple[np.ndarray, np.ndarray]:
     # Directions mirror about the keel: add the two sides, halving the work.
     slope = slope[:, :360] + slope[:, :359:-1]
     met = met[:, :360]
-    keep = slope > 1e-10 * slope.max()
+    keep = slope > 1e-9 * slope.max()
     return slope[keep], met[keep]
 
 
@@ -87,8 +87,8 @@ def direct(systems: list[System], ship: Ship) -> dict[str, float]:
     """Linearised roll with every sum taken over all cells."""
     e, w = cells(systems, ship)
     w2 = w * w
-    phi_rate = command = demand = incidence = 0.0
-    gain = stall_gain = share = rate_gain = 1.0
+    phi_rate = command = demand = 0.0
+    gain = share = rate_gain = lift_gain = inflow_gain = 1.0
     mean = ship.offset
     kept = ship.offset
     controlled = ship.moment != 0 and (ship.k1 or ship.k2 or ship.k3)
@@ -100,32 +100,36 @@ def direct(systems: list[System], ship: Ship) -> dict[str, float]:
             fin = control / (1 + 1j * w * ship.lag / rate_gain)
         else:
             fin = np.zeros(1)
-        lift = stall_gain * (gain * fin + 1j * w * ship.inflow)
-        h2 = 1 / np.abs(1 - w2 / ship.omega0**2 + 1j * w * c / ship.omega0**2 + ship.moment * lift) ** 2
+        lift = lift_gain * fin + inflow_gain * 1j * w * ship.inflow
+        h2 = (
+            1
+            / np.abs(1 - w2 / ship.omega0**2 + 1j * w * c / ship.omega0**2 + ship.moment * lift)
+            ** 2
+        )
         r = e * h2
         fin2 = np.abs(fin) ** 2
         roll = np.sqrt(r.sum())
-        cross = 2 * gain * ship.inflow * (r * w * np.imag(fin)).sum()
+        before = np.sqrt((r * fin2).sum())
+        cross = ship.inflow * (r * w * np.imag(fin)).sum()
         new = np.array(
             [
                 np.sqrt((r * w2).sum()),
                 np.sqrt((r * np.abs(control) ** 2).sum()),
                 share * np.sqrt((r * fin2 * w2).sum()) / rate_gain,
-                np.sqrt(share**2 * (r * fin2).sum() + cross + ship.inflow**2 * (r * w2).sum()),
+                before,
             ]
         )
-        if np.all(np.abs(new - old) <= 1e-7 * new):
+        if np.all(np.abs(new - old) <= 1e-5 * new):
             break
         relaxed = new if step == 0 else 0.7 * new + 0.3 * old
         old = relaxed
-        phi_rate, command, demand, incidence = np.maximum(relaxed, 1e-12)
+        phi_rate, command, demand, _ = np.maximum(relaxed, 1e-12)
         gain, mean, clipped = clip(command, ship.offset, ship.limit)
         share = clipped / command
         rate_gain = erf(ship.rate_limit / np.sqrt(2) / demand)
-        inside, kept, _ = clip(incidence, mean, ship.stall)
-        fall = ship.fall if np.isfinite(ship.stall) else 0.0
-        stall_gain = (1 + fall) * inside - fall
-        kept = (1 + fall) * kept - fall * mean
+        kept, lift_gain, inflow_gain = stalled(
+            before, ship.offset, ship, ship.inflow * new[0], cross, mean, gain
+        )
     else:
         raise RuntimeError("brute-force iteration did not settle")
     return {"roll": roll, "rate": new[0], "held": ship.moment * kept, "share": 1 - gain}
@@ -142,3 +146,41 @@ def clip(std: float, mean: float, limit: float) -> tuple[float, float, float]:
     y = np.clip(mean + std * x, -limit, limit)
     m = (p * y).sum()
     return float(inside), float(m), float(np.sqrt((p * (y - m) ** 2).sum()))
+
+
+def stalled(
+    angle: float,
+    mean_asked: float,
+    ship: Ship,
+    inflow: float,
+    cross: float,
+    mean: float,
+    gain: float,
+) -> tuple[float, float, float]:
+    """Mean lift and gains by summing over both Gaussians on a square grid.
+
+    The gains are those of least mean square error, from the two normal equations.
+    """
+    if not np.isfinite(ship.stall) or ship.moment == 0:
+        return mean, gain, 1.0
+    z = np.linspace(-6, 6, 601)
+    p = np.exp(-z * z / 2)
+    p /= p.sum()
+    if angle < 1e-9:
+        x, p2 = np.zeros((1, 1)), p[:, None]
+        v = inflow * z[:, None]
+    else:
+        rho = np.clip(cross / (angle * inflow), -0.9999, 0.9999) if inflow > 0 else 0.0
+        x = angle * z[None, :]
+        v = inflow * (rho * z[None, :] + np.sqrt(1 - rho**2) * z[:, None])
+        p2 = p[:, None] * p[None, :]
+    beta = np.clip(mean_asked + x, -ship.limit, ship.limit) + v
+    over = np.maximum(np.abs(beta) - ship.stall, 0)
+    lift = beta - (1 + ship.fall) * np.sign(beta) * over
+    inside = (p2 * (over == 0)).sum()
+    inflow_gain = inside - ship.fall * (1 - inside)
+    kept = (p2 * lift).sum()
+    if angle < 1e-9:
+        return kept, gain, inflow_gain
+    lift_gain = ((p2 * lift * x).sum() - inflow_gain * cross) / angle**2
+    return kept, lift_gain, inflow_gain

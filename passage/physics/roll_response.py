@@ -84,13 +84,18 @@ class RollResponse:
         Angle asked for about the offset, angle of the fin about its mean, and
         that mean.
     incidence_rms_rad, incidence_mean_rad
-        True incidence, fin angle and inflow: what makes lift and drag.
+        True incidence, fin angle and inflow, before any stall.
+    lift_rms_rad, lift_mean_rad
+        The same after the stall: lift over lift slope, rms about its mean.
+        Induced drag goes with ``lift_rms_rad^2 + lift_mean_rad^2``. [rad]
     fin_rate_rms_rad_s, travel_rad_s
         rms and mean magnitude of the rate. [rad/s]
     share_at_limit
         Share of time the angle asked for is at or beyond the limit.
-    limit_gain, stall_gain, effective_lag_s
-        Linear gains left by limit and stall, and the lag with rate limit.
+    limit_gain, lift_gain, inflow_gain, effective_lag_s
+        Linear gains left: angle for command by the limit alone, lift for command
+        by limit and stall, lift for inflow by the stall; and the lag with the
+        rate limit.
     converged
         False where the fixed point was not reached: the values are then the
         last estimate and must be shown as doubtful. False also for NaN.
@@ -113,11 +118,14 @@ class RollResponse:
     fin_mean_rad: FloatArray
     incidence_rms_rad: FloatArray
     incidence_mean_rad: FloatArray
+    lift_rms_rad: FloatArray
+    lift_mean_rad: FloatArray
     fin_rate_rms_rad_s: FloatArray
     travel_rad_s: FloatArray
     share_at_limit: FloatArray
     limit_gain: FloatArray
-    stall_gain: FloatArray
+    lift_gain: FloatArray
+    inflow_gain: FloatArray
     effective_lag_s: FloatArray
     converged: NDArray[np.bool_]
     stable: NDArray[np.bool_]
@@ -236,12 +244,15 @@ def solve_roll(
         fin_rms_rad=over_pairs("angle"),
         fin_mean_rad=over_pairs("mean"),
         incidence_rms_rad=over_pairs("incidence"),
-        incidence_mean_rad=over_pairs("incidence_mean"),
+        incidence_mean_rad=over_pairs("mean"),
+        lift_rms_rad=over_pairs("lift"),
+        lift_mean_rad=over_pairs("lift_mean"),
         fin_rate_rms_rad_s=over_pairs("rate"),
         travel_rad_s=over_pairs("travel"),
         share_at_limit=1.0 - over_pairs("gain"),
         limit_gain=over_pairs("gain"),
-        stall_gain=over_pairs("stall_gain"),
+        lift_gain=over_pairs("lift_gain"),
+        inflow_gain=over_pairs("inflow_gain"),
         effective_lag_s=over_pairs("lag"),
         converged=np.asarray(((residual < CONVERGED) & stable).reshape(shape)),
         stable=np.asarray(stable.reshape(shape)),

@@ -12,6 +12,7 @@ import math
 import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_sum
+from passage.physics.roll_solver_parts import clip_statistics, stable, stall_statistics
 
 HULL_IN = ("omega0", "zeta", "quadratic", "heel")
 FINS_IN = (
@@ -34,15 +35,18 @@ FINS_OUT = (
     "angle",
     "mean",
     "incidence",
-    "incidence_mean",
+    "lift_mean",
+    "lift",
     "rate",
     "travel",
     "gain",
     "lag",
-    "stall_gain",
+    "lift_gain",
+    "inflow_gain",
 )
-#: Unknowns a pair brings: rms of command, of actuator rate, of incidence.
-PER_PAIR = 3
+#: Unknowns a pair brings: log rms of command, of actuator rate and of the angle
+#: before its limit, and the correlation of that angle with roll rate.
+PER_PAIR = 4
 MAX_ITERATIONS = 200
 TOLERANCE = 1e-11
 SMALLEST = 1e-12
@@ -52,26 +56,6 @@ SHORTEST_LAG_S = 1e-3
 _ROOT2 = math.sqrt(2.0)
 _ROOT_2_PI = math.sqrt(2.0 / math.pi)
 _ROOT_8_PI = math.sqrt(8.0 / math.pi)
-_NORM = 1.0 / math.sqrt(2.0 * math.pi)
-
-
-@compile_loop
-def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
-    """Gain, mean and rms after a limit; see ``linearisation.py``."""
-    if math.isinf(limit):
-        return 1.0, mean, std
-    above = (limit - mean) / std
-    below = (limit + mean) / std
-    high = 0.5 * (1.0 - math.erf(above / _ROOT2))
-    low = 0.5 * (1.0 - math.erf(below / _ROOT2))
-    inside = 1.0 - high - low
-    pdf_high = _NORM * math.exp(-0.5 * min(above * above, 1400.0))
-    pdf_low = _NORM * math.exp(-0.5 * min(below * below, 1400.0))
-    d_high, d_low = limit - mean, limit + mean
-    first = d_high * high - d_low * low + std * (pdf_low - pdf_high)
-    second = d_high * d_high * high + d_low * d_low * low
-    second += std * std * (inside - above * pdf_high - below * pdf_low)
-    return inside, mean + first, math.sqrt(max(second - first * first, 0.0))
 
 
 @compile_sum
@@ -149,47 +133,12 @@ def _sweep_two(  # type: ignore[no-untyped-def]
 
 
 @compile_loop
-def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-untyped-def]
-    """Routh-Hurwitz test of the loop; ``moment`` carries the gains left.
-
-    One or two pairs: a polynomial in s of degree 3 or 4, made of
-    (s^2/w0^2 + damping s/w0^2 + 1) and the fins with their lags.
-    """
-    n = moment.size
-    base0, base1, base2 = 1.0, damping / (w0 * w0), 1.0 / (w0 * w0)
-    for i in range(n):
-        base1 += moment[i] * inflow[i]
-    if n == 1:
-        t = lag[0]
-        p0 = base0 + moment[0] * k1[0]
-        p1 = base1 + t * base0 + moment[0] * k2[0]
-        p2 = base2 + t * base1 + moment[0] * k3[0]
-        p3 = t * base2
-        return p0 > 0.0 and p1 > 0.0 and p2 > 0.0 and p2 * p1 > p3 * p0
-    s, q = lag[0] + lag[1], lag[0] * lag[1]
-    p0 = base0
-    p1 = base1 + s * base0
-    p2 = base2 + s * base1 + q * base0
-    p3 = s * base2 + q * base1
-    p4 = q * base2
-    for i in range(2):
-        other = lag[1 - i]
-        p0 += moment[i] * k1[i]
-        p1 += moment[i] * (k2[i] + other * k1[i])
-        p2 += moment[i] * (k3[i] + other * k2[i])
-        p3 += moment[i] * other * k3[i]
-    if p0 <= 0.0 or p1 <= 0.0 or p2 <= 0.0 or p3 <= 0.0:
-        return False
-    return p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0
-
-
-@compile_loop
 def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
     """Every point to its fixed point. Shapes: energy (P, nodes), hull (4, P),
-    fins (12, P, n), outputs (8, P) and (10, P, n)."""
+    fins (12, P, n), outputs (8, P) and (12, P, n)."""
     points = energy.shape[0]
     n = fins.shape[2]
-    size = 1 + 3 * n
+    size = 1 + PER_PAIR * n
     sums = np.zeros(9)
     y = np.zeros(size)
     g = np.zeros(size)
@@ -197,12 +146,13 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     f_old = np.zeros(size)
     g_old = np.zeros(size)
     gain = np.zeros(n)
-    stall_gain = np.zeros(n)
+    lift_gain = np.zeros(n)
+    inflow_gain = np.zeros(n)
     share = np.zeros(n)
     mean = np.zeros(n)
     lag = np.zeros(n)
-    lift = np.zeros(n)
     rate_gain = np.zeros(n)
+    nothing = np.zeros(n)
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
         check = w0 + zeta + b + heel
@@ -218,8 +168,6 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             fins_out[:, p, :] = np.nan
             continue
         for i in range(n):
-            gain[i] = 1.0
-            stall_gain[i] = 1.0
             share[i] = fins[0, p, i]
             lag[i] = max(fins[4, p, i], SHORTEST_LAG_S)
         steady = stable(
@@ -233,6 +181,8 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             lag,
         )
         y[:] = math.log(SMALLEST)
+        for i in range(n):
+            y[4 + PER_PAIR * i] = 0.0
         residual = np.inf
         size_old = np.inf
         iteration = 0
@@ -250,19 +200,31 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 if iteration > 0:
                     rest = fins[11, p, i]
                     damping += w0 * w0 * rest * _ROOT_2_PI / rate
-                std = math.exp(y[1 + 3 * i])
+                at = 1 + PER_PAIR * i
+                std = math.exp(y[at])
                 gain[i], mean[i], clipped = clip_statistics(std, fins[10, p, i], fins[2, p, i])
                 share[i] = clipped / std
-                speed = math.exp(y[2 + 3 * i])
+                speed = math.exp(y[at + 1])
                 rate_gain[i] = max(math.erf(fins[3, p, i] / (_ROOT2 * speed)), 1e-9)
                 lag[i] = max(fins[4, p, i], SHORTEST_LAG_S) / rate_gain[i]
-                std = math.exp(y[3 + 3 * i])
-                inside, kept, _ = clip_statistics(std, mean[i], fins[5, p, i])
-                fall = fins[6, p, i] if not math.isinf(fins[5, p, i]) else 0.0
-                stall_gain[i] = (1.0 + fall) * inside - fall
-                lift[i] = (1.0 + fall) * kept - fall * mean[i]
-                held += fins[0, p, i] * lift[i]
-                inflow += fins[0, p, i] * stall_gain[i] * fins[1, p, i]
+                std = math.exp(y[at + 2])
+                flow = fins[1, p, i] * rate
+                part, excess, with_angle, size_, square = stall_statistics(
+                    std, fins[10, p, i], fins[2, p, i], flow, y[at + 3], fins[5, p, i]
+                )
+                more = 1.0 + fins[6, p, i]
+                inflow_gain[i] = 1.0 - more * part
+                slant = part
+                if std > 1e-6:
+                    slant = (with_angle - part * y[at + 3] * std * flow) / (std * std)
+                lift_gain[i] = gain[i] - more * slant
+                lift = mean[i] - more * excess
+                held += fins[0, p, i] * lift
+                inflow += fins[0, p, i] * inflow_gain[i] * fins[1, p, i]
+                fins_out[4, p, i] = lift
+                fins_out[5, p, i] = more * (more * square - 2.0 * (square + fins[5, p, i] * size_))
+                if math.isinf(fins[5, p, i]):
+                    fins_out[5, p, i] = 0.0
             if n == 1:
                 _sweep_one(
                     energy[p],
@@ -270,7 +232,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                     w0,
                     damping,
                     inflow,
-                    fins[0, p, 0] * stall_gain[0] * gain[0],
+                    fins[0, p, 0] * lift_gain[0],
                     fins[7, p, 0],
                     fins[8, p, 0],
                     fins[9, p, 0],
@@ -284,12 +246,12 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                     w0,
                     damping,
                     inflow,
-                    fins[0, p, 0] * stall_gain[0] * gain[0],
+                    fins[0, p, 0] * lift_gain[0],
                     fins[7, p, 0],
                     fins[8, p, 0],
                     fins[9, p, 0],
                     lag[0],
-                    fins[0, p, 1] * stall_gain[1] * gain[1],
+                    fins[0, p, 1] * lift_gain[1],
                     fins[7, p, 1],
                     fins[8, p, 1],
                     fins[9, p, 1],
@@ -311,10 +273,15 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 fins_out[0, p, i] = math.sqrt(max(command, 0.0))
                 fins_out[1, p, i] = share[i] * math.sqrt(max(sums[3 + 3 * i], 0.0))
                 fins_out[3, p, i] = math.sqrt(max(incidence, 0.0))
-                fins_out[5, p, i] = follow / rate_gain[i]
-                g[1 + 3 * i] = math.log(max(fins_out[0, p, i], SMALLEST))
-                g[2 + 3 * i] = math.log(max(follow / rate_gain[i], SMALLEST))
-                g[3 + 3 * i] = math.log(max(fins_out[3, p, i], SMALLEST))
+                # Without the limit: the angle whose scatter the stall sees.
+                before = math.sqrt(max(sums[3 + 3 * i], 0.0))
+                at = 1 + PER_PAIR * i
+                g[at] = math.log(max(fins_out[0, p, i], SMALLEST))
+                g[at + 1] = math.log(max(follow / rate_gain[i], SMALLEST))
+                g[at + 2] = math.log(max(before, SMALLEST))
+                g[at + 3] = 0.0
+                if before > SMALLEST and m2 > SMALLEST * SMALLEST:
+                    g[at + 3] = sums[5 + 3 * i] / (before * math.sqrt(m2))
             iteration += 1
             residual = 0.0
             for q in range(size):
@@ -350,10 +317,10 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             w2 = w0 * w0
             c1 = fins[7, p, i] - w2 * fins[9, p, i]
             imag = (fins[8, p, i] - c1 * lag[i]) / (1.0 + w2 * lag[i] * lag[i])
-            part = fins[1, p, i] + gain[i] * imag
-            total += w2 * fins[0, p, i] * stall_gain[i] * part
-            share[i] = fins[0, p, i] * stall_gain[i] * gain[i]
-            speed = math.exp(y[2 + 3 * i])
+            part = inflow_gain[i] * fins[1, p, i] + lift_gain[i] * imag
+            total += w2 * fins[0, p, i] * part
+            share[i] = fins[0, p, i] * lift_gain[i]
+            speed = math.exp(y[2 + PER_PAIR * i])
             limit = fins[3, p, i]
             _, _, clipped = clip_statistics(speed, 0.0, limit)
             travel = speed * _ROOT_2_PI
@@ -361,27 +328,24 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 x = limit / speed
                 travel *= 1.0 - math.exp(-0.5 * min(x * x, 1400.0))
                 travel += limit * (1.0 - math.erf(x / _ROOT2))
+            seen = fins_out[3, p, i]
+            lost = fins_out[5, p, i]
+            square = seen * seen + mean[i] * mean[i] + lost - fins_out[4, p, i] ** 2
             fins_out[2, p, i] = mean[i]
-            fins_out[4, p, i] = mean[i]
-            fins_out[5, p, i] = clipped
-            fins_out[6, p, i] = travel
-            fins_out[7, p, i] = gain[i]
-            fins_out[8, p, i] = lag[i]
-            fins_out[9, p, i] = stall_gain[i]
-        # Inflow acts with the stall gain but without the limit gain.
-        for i in range(n):
-            rate_gain[i] = 0.0
-            if share[i] != 0.0:
-                rate_gain[i] = fins[1, p, i] / gain[i]
-        still = 0.0
-        for i in range(n):
-            if share[i] == 0.0:
-                still += w0 * w0 * fins[0, p, i] * stall_gain[i] * fins[1, p, i]
+            fins_out[5, p, i] = math.sqrt(max(square, 0.0))
+            fins_out[6, p, i] = clipped
+            fins_out[7, p, i] = travel
+            fins_out[8, p, i] = gain[i]
+            fins_out[9, p, i] = lag[i]
+            fins_out[10, p, i] = lift_gain[i]
+            fins_out[11, p, i] = inflow_gain[i]
+        # The inflow acts with its own gain; it is damping, whatever the feedback.
+        through = damping + w0 * w0 * inflow
         steady = steady and stable(
             w0,
-            damping + still,
+            through,
             share,
-            rate_gain,
+            nothing,
             fins[7, p],
             fins[8, p],
             fins[9, p],

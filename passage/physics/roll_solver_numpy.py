@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
+from scipy.special import erf, erfc
 
 from passage.physics.linearisation import (
     QUADRATIC_FACTOR,
@@ -19,9 +19,16 @@ from passage.physics.linearisation import (
 )
 from passage.physics.roll_solver import (
     MAX_ITERATIONS,
+    PER_PAIR,
     SHORTEST_LAG_S,
     SMALLEST,
     TOLERANCE,
+)
+from passage.physics.roll_solver_parts import (
+    STALL_PLACES,
+    STALL_SMOOTH,
+    STALL_STEP,
+    STALL_WEIGHTS,
 )
 
 FloatArray = NDArray[np.float64]
@@ -93,6 +100,45 @@ def stable_numpy(
     return np.asarray(positive & (p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0))
 
 
+def stall_statistics_numpy(
+    std: FloatArray,
+    mean: FloatArray,
+    limit: FloatArray,
+    std_inflow: FloatArray,
+    correlation: FloatArray,
+    stall: FloatArray,
+) -> tuple[FloatArray, ...]:
+    """What lies beyond the stall; see ``roll_solver_parts.stall_statistics``."""
+    shape = std.shape
+    out = [np.zeros(shape) for _ in range(5)]
+    reach = np.minimum(limit, np.abs(mean) + 4.5 * std) + 6.0 * std_inflow
+    near = ~np.isinf(stall) & (reach >= stall)
+    if not near.any():
+        return tuple(out)
+    s, m, d, flow, edge = (a[near][:, None] for a in (std, mean, limit, std_inflow, stall))
+    rho = np.clip(correlation[near], -1.0, 1.0)[:, None]
+    scatter = np.sqrt(flow * flow * (1.0 - rho * rho))
+    smooth = STALL_SMOOTH * STALL_STEP * np.abs(s + rho * flow)
+    scatter = np.maximum(np.maximum(scatter, smooth), 1e-12)
+    z = STALL_PLACES
+    centre = np.clip(m + s * z, -d, d) + rho * flow * z
+    sums = [np.zeros(s.shape[0]) for _ in range(5)]
+    for side in (1.0, -1.0):
+        over = side * centre - edge
+        t = over / scatter
+        counts = STALL_WEIGHTS * (t >= -6.0)
+        q = 0.5 * erfc(-t / np.sqrt(2.0))
+        bell = np.exp(-0.5 * np.minimum(t * t, 1400.0)) / np.sqrt(2.0 * np.pi)
+        first = scatter * bell + over * q
+        second = (scatter**2 + over**2) * q + over * scatter * bell
+        terms = (q, side * first, side * first * s * z, first, second)
+        for total, term in zip(sums, terms, strict=True):
+            total += (counts * term).sum(axis=1)
+    for array, total in zip(out, sums, strict=True):
+        array[near] = total
+    return tuple(out)
+
+
 def _one_pass(
     y: FloatArray,
     first: bool,
@@ -105,7 +151,8 @@ def _one_pass(
     w0, zeta, b, _ = hull
     moment, inflow, limit, rate_limit, lag0, stall, fall, k1, k2, k3, offset, rest = fins
     rms = np.exp(y)
-    command, demand, incidence = (rms[:, 1 + q :: 3] for q in range(3))
+    command, demand, before = (rms[:, 1 + q :: PER_PAIR] for q in range(3))
+    correlation = y[:, 4::PER_PAIR]
     damping = 2.0 * zeta * w0
     if not first:
         damping = damping + QUADRATIC_FACTOR * b * rms[:, 0]
@@ -115,20 +162,27 @@ def _one_pass(
     share = clipped / command
     rate_gain = np.maximum(erf(rate_limit / (np.sqrt(2.0) * demand)), 1e-9)
     lag = np.maximum(lag0, SHORTEST_LAG_S) / rate_gain
-    inside = np.where(np.isinf(stall), 1.0, limit_gain(incidence, mean, stall))
-    kept, _ = clipped_mean_std(incidence, mean, stall)
-    fall = np.where(np.isinf(stall), 0.0, fall)
-    stall_gain = (1.0 + fall) * inside - fall
-    lift = (1.0 + fall) * kept - fall * mean
+    flow = inflow * rms[:, :1]
+    part, excess, with_angle, size, square = stall_statistics_numpy(
+        before, offset, limit, flow, correlation, stall
+    )
+    more = 1.0 + fall
+    inflow_gain = 1.0 - more * part
+    scale = np.where(before > 1e-6, before, 1.0)
+    slant = (with_angle - part * correlation * before * flow) / scale**2
+    lift_gain = gain - more * np.where(before > 1e-6, slant, part)
+    lift = mean - more * excess
+    edge = np.where(np.isinf(stall), 0.0, stall)
+    lost = more * (more * square - 2.0 * (square + edge * size))
     held = np.sum(moment * lift, axis=1)
-    passive = np.sum(moment * stall_gain * inflow, axis=1)
+    passive = np.sum(moment * inflow_gain * inflow, axis=1)
     m0, m2, m4, a0, a2, cross = _sweep(
         energy,
         nodes,
         w0,
         damping,
         passive,
-        moment * stall_gain * gain,
+        moment * lift_gain,
         (k1, k2, k3),
         lag,
     )
@@ -138,24 +192,40 @@ def _one_pass(
     new_demand = share * np.sqrt(np.maximum(a2, 0.0)) / rate_gain
     seen = share**2 * a0 + 2.0 * gain * inflow * cross + inflow**2 * c2
     new_incidence = np.sqrt(np.maximum(seen, 0.0))
+    new_before = np.sqrt(np.maximum(a0, 0.0))
+    known = (new_before > SMALLEST) & (c2 > SMALLEST**2)
+    scale = np.where(known, new_before * np.sqrt(np.where(known, c2, 1.0)), 1.0)
     g = np.empty_like(y)
-    g[:, 0] = np.sqrt(np.maximum(m2, 0.0))
-    g[:, 1::3], g[:, 2::3], g[:, 3::3] = new_command, new_demand, new_incidence
+    g[:, 0] = np.log(np.maximum(np.sqrt(np.maximum(m2, 0.0)), SMALLEST))
+    for q, value in enumerate((new_command, new_demand, new_before)):
+        g[:, 1 + q :: PER_PAIR] = np.log(np.maximum(value, SMALLEST))
+    g[:, 4::PER_PAIR] = np.where(known, cross / scale, 0.0)
     state = {
         "m0": m0,
         "m2": m2,
         "m4": m4,
         "damping": damping,
         "held": held,
+        "inflow": passive,
         "command": new_command,
         "angle": share * np.sqrt(np.maximum(a0, 0.0)),
         "mean": mean,
         "incidence": new_incidence,
         "gain": gain,
         "lag": lag,
-        "stall_gain": stall_gain,
+        "lift_gain": lift_gain,
+        "inflow_gain": inflow_gain,
+        "lift_mean": lift,
+        "lift": np.sqrt(np.maximum(seen_square(new_incidence, mean, lost, lift), 0.0)),
     }
-    return np.log(np.maximum(g, SMALLEST)), state
+    return g, state
+
+
+def seen_square(
+    incidence: FloatArray, mean: FloatArray, lost: FloatArray, lift: FloatArray
+) -> FloatArray:
+    """Variance of lift: that of incidence, less what the stall takes."""
+    return np.asarray(incidence**2 + mean**2 + lost - lift**2)
 
 
 def _solve_block(
@@ -180,7 +250,8 @@ def _solve_block(
         k3,
         np.maximum(fins[4], SHORTEST_LAG_S),
     )
-    y = np.full((points, 1 + 3 * n), np.log(SMALLEST))
+    y = np.full((points, 1 + PER_PAIR * n), np.log(SMALLEST))
+    y[:, 4::PER_PAIR] = 0.0
     f_old = np.zeros_like(y)
     g_old = np.zeros_like(y)
     size_old = np.full(points, np.inf)
@@ -224,15 +295,15 @@ def _solve_block(
         size_old[active] = residual[active]
         f_old[active], g_old[active] = f, g
     w2 = (w0 * w0)[:, None]
-    lag, gain, stall_gain = state["lag"], state["gain"], state["stall_gain"]
+    lag, lift_gain, inflow_gain = state["lag"], state["lift_gain"], state["inflow_gain"]
     imag = (k2 - (k1 - w2 * k3) * lag) / (1.0 + w2 * lag * lag)
-    total = state["damping"] + np.sum(w2 * moment * stall_gain * (inflow + gain * imag), axis=1)
-    share = moment * stall_gain * gain
-    none = share == 0.0
-    moved = np.where(none, 0.0, inflow / np.where(gain == 0.0, 1.0, gain))
-    still = np.sum(np.where(none, w2 * moment * stall_gain * inflow, 0.0), axis=1)
-    steady &= stable_numpy(w0, state["damping"] + still, share, moved, k1, k2, k3, lag)
-    demand = np.exp(y[:, 2::3])
+    part_of = moment * (inflow_gain * inflow + lift_gain * imag)
+    total = state["damping"] + np.sum(w2 * part_of, axis=1)
+    # The inflow acts with its own gain; it is damping, whatever the feedback.
+    through = state["damping"] + w0 * w0 * state["inflow"]
+    nothing = np.zeros_like(moment)
+    steady &= stable_numpy(w0, through, moment * lift_gain, nothing, k1, k2, k3, lag)
+    demand = np.exp(y[:, 2::PER_PAIR])
     hull_out[:] = (
         state["m0"],
         state["m2"],
@@ -248,12 +319,14 @@ def _solve_block(
         state["angle"],
         state["mean"],
         state["incidence"],
-        state["mean"],
+        state["lift_mean"],
+        state["lift"],
         clipped_mean_std(demand, 0.0, fins[3])[1],
         mean_absolute_clipped(demand, fins[3]),
-        gain,
+        state["gain"],
         lag,
-        stall_gain,
+        lift_gain,
+        inflow_gain,
     )
 
 

@@ -16,8 +16,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from roll_seas import KINDS, Tabled, centred, random_case  # noqa: E402
-from roll_truth import direct  # noqa: E402
+from roll_seas import KINDS, Tabled, centred, random_case
+from roll_truth import direct
 
 
 def main(seas: int, between: bool) -> None:
