@@ -14,6 +14,7 @@ from passage.physics.fin_drag import (
     FinPairDrag,
     Rudder,
     fin_drag,
+    fin_side_force,
     heel_drag_share,
     heel_drag_share_high,
     mean_drag_coefficient,
@@ -137,6 +138,18 @@ def test_rudder_pays_for_the_yawing_couple():
     assert rudder_drag(SPEED, [10e3, 5e3], [5.0, -10.0], rudder) == 0.0
     assert rudder_drag(0.0, [10e3], [5.0], rudder) == 0.0
     assert np.isnan(rudder_drag(np.nan, [10e3], [5.0], rudder))
+
+
+def test_rudder_share_of_holding_a_list_is_small_amidships():
+    # By hand: 7.99 degrees on two fins of 2 m2 is 26.6 kN of lift, half of it sideways
+    # at 30 degrees of cant; 1.5 m ahead of midship against a rudder 21.15 m aft.
+    side = fin_side_force(SPEED, offset_for_list(1.0), PAIR)
+    assert_allclose(side, 26624 * 0.5, rtol=2e-3)
+    rudder = Rudder.estimate(45.0, 2.8)
+    drag = rudder_drag(SPEED, [side], [1.5], rudder)
+    force = 13312 * 1.5 / 21.15
+    assert_allclose(drag, force**2 / (19531 * 3.78 * np.pi * 1.5 * 0.9), rtol=5e-3)
+    assert drag < 0.01 * fin_drag(SPEED, offset_for_list(1.0), 0.0, PAIR).offset_n
 
 
 def test_drag_of_a_heeled_hull():

@@ -22,6 +22,8 @@ Array = npt.NDArray[np.float64]
 PROFILE_DRAG = 0.010
 #: Span efficiency of a fin (from memory).
 OSWALD_EFFICIENCY = 0.9
+#: How far fins point below the horizontal: common practice, no source [rad].
+FIN_CANT_RAD = 30.0 * DEG_RAD
 #: Growth of drag with the square of incidence beyond stall [1/rad2]: meets the drag of
 #: a flat plate, 1.2 sin(angle), at 40 degrees for a fin stalling at 26. Assumption.
 STALL_GROWTH_PER_RAD2 = 4.5
@@ -155,12 +157,35 @@ def fin_drag(
 
 @dataclass(frozen=True, kw_only=True)
 class Rudder:
-    """Rudders together: ``area_m2`` of all, ``lever_m`` ahead (-) or astern of midship."""
+    """Rudders together: ``area_m2`` of all, ``x_m`` forward of midship (so negative)."""
 
     area_m2: float
     aspect_ratio: float
     x_m: float
     oswald_efficiency: float = OSWALD_EFFICIENCY
+
+    @classmethod
+    def estimate(cls, length_m: float, draught_m: float) -> Rudder:
+        """A rudder of 3 % of length times draught at the stern, aspect ratio 1.5.
+
+        Common practice for motor yachts, no source; the drag it prices is small.
+        """
+        return cls(area_m2=0.03 * length_m * draught_m, aspect_ratio=1.5, x_m=-0.47 * length_m)
+
+
+def fin_side_force(
+    speed_m_s: npt.ArrayLike,
+    mean_incidence_rad: npt.ArrayLike,
+    fins: FinPairDrag,
+    cant_rad: float = FIN_CANT_RAD,
+) -> Array:
+    """Steady side force of a pair with an offset: both fins push to the same side. [N]
+
+    ``cant_rad`` is how far the fins point below the horizontal. The sign follows the
+    mean incidence; only the couple's size is used.
+    """
+    lift = fins.lift_slope_per_rad * np.asarray(mean_incidence_rad, dtype=float)
+    return fins.pressure_area(speed_m_s) * lift * np.sin(cant_rad)
 
 
 def rudder_drag(
