@@ -5,7 +5,7 @@ Every value that had to be assumed is written into the problem's notes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -164,9 +164,7 @@ def named_pairs(vessel: Vessel, ballast: bool) -> tuple[tuple[int, int], ...]:
     return tuple(pairs)
 
 
-def build_problem(
-    vessel: Vessel, legs: HeelLegs, prices: HeelPrices | None = None
-) -> HeelProblem:
+def build_problem(vessel: Vessel, legs: HeelLegs, prices: HeelPrices | None = None) -> HeelProblem:
     """One heel problem from a vessel and the legs of a plan.
 
     Notes
@@ -179,6 +177,7 @@ def build_problem(
     prices = prices or HeelPrices()
     hull, n = vessel.particulars, len(legs.hours)
     notes: list[str] = []
+    legs = _known(legs, notes)
     tanks = _tanks(vessel, notes)
     burn = _burn(vessel, legs, notes)
     density = np.array([tank.density_t_m3 for tank in tanks])
@@ -207,8 +206,11 @@ def build_problem(
     transfer = vessel.transfer
     calm = np.ones(n, dtype=bool)
     if transfer is not None:
-        # Liquid moved before a leg is pumped in that leg's sea.
-        calm = ~(legs.roll_significant_deg > transfer.max_roll_significant_deg)
+        # Liquid moved before a leg is pumped in that leg's sea; before the first,
+        # alongside. A roll that is not known allows nothing.
+        calm = legs.roll_significant_deg <= transfer.max_roll_significant_deg
+        if n and prices.alongside_hours > 0.0:
+            calm[0] = True
     if legs.transfer_forbidden is not None:
         calm &= ~legs.transfer_forbidden
     hours = legs.hours.copy()
@@ -253,6 +255,33 @@ def build_problem(
     )
 
 
+def _known(legs: HeelLegs, notes: list[str]) -> HeelLegs:
+    """The legs with what is missing left out of the account, each gap noted."""
+
+    def filled(name: str, what: str) -> Floats:
+        values = np.asarray(getattr(legs, name), dtype=float)
+        gaps = np.nonzero(~np.isfinite(values))[0]
+        if len(gaps):
+            numbers = ", ".join(str(leg + 1) for leg in gaps)
+            notes.append(f"{what} on leg {numbers}")
+        return np.where(np.isfinite(values), values, 0.0)
+
+    wind = filled("wind_moment_t_m", "wind heel not known, taken as none,")
+    fuel = filled("fuel_l", "fuel not known, no draw-down counted,")
+    per_moment2 = filled("fin_l_per_moment2", "price of fins not known, no offset advised,")
+    most = np.where(np.isfinite(legs.fin_moment_max_t_m), legs.fin_moment_max_t_m, 0.0)
+    most = np.where(np.isfinite(legs.fin_l_per_moment2), most, 0.0)
+    hull = legs.hull_fuel_l
+    return replace(
+        legs,
+        wind_moment_t_m=wind,
+        fuel_l=fuel,
+        hull_fuel_l=None if hull is None else np.where(np.isfinite(hull), hull, 0.0),
+        fin_l_per_moment2=per_moment2,
+        fin_moment_max_t_m=most,
+    )
+
+
 def _burn(vessel: Vessel, legs: HeelLegs, notes: list[str]) -> Floats:
     tanks = vessel.tanks
     burn = np.zeros((len(legs.hours), len(tanks)))
@@ -271,7 +300,9 @@ def _burn(vessel: Vessel, legs: HeelLegs, notes: list[str]) -> Floats:
     planned = np.outer(np.nan_to_num(legs.fuel_l) / 1000.0, share)
     if np.abs(drawn - planned).max(initial=0.0) > 1e-6:
         leg = int(np.argmax(np.abs(drawn - planned).max(axis=1) > 1e-6)) + 1
-        notes.append(f"a burn tank is down to its minimum on leg {leg}: other tanks carry its share")
+        notes.append(
+            f"a burn tank is down to its minimum on leg {leg}: other tanks carry its share"
+        )
     if short.sum() > 1e-6:
         leg = int(np.argmax(short > 1e-9)) + 1
         notes.append(

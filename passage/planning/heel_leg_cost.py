@@ -128,7 +128,7 @@ class LegCost:
         marginal = np.full(moment.shape, -np.inf)
         curvature = 2.0 * (self.fin_a + self.heel_h2)
         for j in range(self.knots_t_m.shape[1] - 1):
-            left, right, slope = self._piece(j)
+            _, _, slope = self._piece(j)
             for pull in (self.heel_h1, self.heel_h1 + self.over_l_per_t_m):
                 gain = 2.0 * self.heel_h2 * size + pull - slope
                 rest = np.divide(

@@ -1,0 +1,103 @@
+"""Whether the fins should work on a leg at all, or stand centred to save fuel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+CENTRED_TO_SAVE, ACTIVE_FOR_LIMIT, ACTIVE_NO_SAVING, CENTRED_REQUIRED, UNKNOWN = range(5)
+
+#: Advice and reason of each code.
+FIN_DECISION_WORDS: tuple[tuple[str, str], ...] = (
+    ("centred", "roll stays within the owner's limit without them, and centring saves fuel"),
+    ("active", "without them the roll would exceed the owner's limit"),
+    ("active", "centring them would save no fuel"),
+    ("centred", "centred required: astern, close quarters, or slamming likely"),
+    ("not known", "no roll known on this leg"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FinDecision:
+    """Per leg: ``code`` into :data:`FIN_DECISION_WORDS`, litres saved, roll it costs.
+
+    ``saved_l`` is what centring saves against active (0 where active is advised);
+    ``roll_cost_deg`` the significant roll more than with active fins;
+    ``could_save_l`` what centring would save were the limit not in the way.
+    """
+
+    code: Codes
+    saved_l: Floats
+    roll_cost_deg: Floats
+    could_save_l: Floats
+
+
+def decide_fin_use(
+    roll_centred_deg: npt.ArrayLike,
+    roll_active_deg: npt.ArrayLike,
+    limit_deg: npt.ArrayLike,
+    fuel_centred_l: npt.ArrayLike,
+    fuel_active_l: npt.ArrayLike,
+    *,
+    centred_required: npt.ArrayLike = False,
+    other_limits_kept: npt.ArrayLike = True,
+    worth_l: npt.ArrayLike = 0.0,
+) -> FinDecision:
+    """Fins active or centred on each leg.
+
+    Parameters
+    ----------
+    roll_centred_deg, roll_active_deg : array_like
+        Significant roll of the leg's worst point, fins centred and active.
+    limit_deg : array_like
+        Owner's limit of significant roll; ``inf`` for none.
+    fuel_centred_l, fuel_active_l : array_like
+        All fuel of the leg each way, hydraulics included.
+    centred_required : array_like of bool
+        Astern, close quarters, slamming likely.
+    other_limits_kept : array_like of bool
+        Whether the other comfort limits hold with fins centred.
+    worth_l : array_like
+        Litres the owner would give on this leg for active fins' smaller roll, even
+        below the limit.
+
+    Returns
+    -------
+    FinDecision
+        Unknown roll never gives an advice; the fins stay as the master has them.
+    """
+    centred, active, limit, f_centred, f_active, required, kept, worth = np.broadcast_arrays(
+        *(
+            np.asarray(one, dtype=kind)
+            for one, kind in (
+                (roll_centred_deg, float),
+                (roll_active_deg, float),
+                (limit_deg, float),
+                (fuel_centred_l, float),
+                (fuel_active_l, float),
+                (centred_required, bool),
+                (other_limits_kept, bool),
+                (worth_l, float),
+            )
+        )
+    )
+    saving = f_active - f_centred
+    known = np.isfinite(centred) & np.isfinite(active) & np.isfinite(saving)
+    within = (centred <= limit) & kept
+    code = np.select(
+        [required, ~known, ~within, saving > worth],
+        [CENTRED_REQUIRED, UNKNOWN, ACTIVE_FOR_LIMIT, CENTRED_TO_SAVE],
+        default=ACTIVE_NO_SAVING,
+    ).astype(np.int8)
+    centre = code == CENTRED_TO_SAVE
+    return FinDecision(
+        code=code,
+        saved_l=np.where(centre, saving, 0.0),
+        roll_cost_deg=np.where(centre, centred - active, 0.0),
+        could_save_l=np.where(known, np.maximum(saving, 0.0), np.nan),
+    )
