@@ -237,6 +237,30 @@ def test_north_and_south_of_the_same_leg_are_one_leg():
     assert back.lat_deg < out.lat_deg
 
 
+def test_many_legs_at_once_are_the_legs_one_by_one():
+    chance = np.random.default_rng(8)
+    places = np.column_stack([chance.uniform(40, 60, 60), chance.uniform(-12, 12, 60)])
+    together = {found.leg: found for found in crossings(*places)}
+    alone = {k: crossings(places[k], places[k + 1]) for k in range(len(places) - 1)}
+    assert set(together) == {k for k, found in alone.items() if found}
+    assert 10 < len(together) < 59
+    for k, found in together.items():
+        assert found.over_land_nm == pytest.approx(alone[k][0].over_land_nm, abs=1e-9)
+        assert found.lat_deg == pytest.approx(alone[k][0].lat_deg, abs=1e-12)
+
+
+def test_leg_along_the_shore_of_a_vertex_is_not_over_land():
+    """Touching a headland's last point has no length over land."""
+    coast = load_coastline()
+    near = (np.abs(coast.lat_deg - 43.5) < 0.5) & (np.abs(coast.lon_deg + 7.0) < 2.0)
+    tip = np.flatnonzero(near)[np.argmax(coast.lat_deg[near])]
+    lat, lon = coast.lat_deg[tip], coast.lon_deg[tip]
+    assert crossings((lat, lon - 0.3), (lat, lon), (lat, lon + 0.3)) == ()
+    assert crossings((lat, lon - 0.3), (lat, lon + 0.3)) == ()
+    (found,) = crossings((lat - 1e-4, lon - 0.3), (lat - 1e-4, lon + 0.3))
+    assert 0.0 < found.over_land_nm < 0.1
+
+
 # --- maps
 
 

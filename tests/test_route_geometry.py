@@ -222,3 +222,17 @@ def test_inverse_takes_every_shape_and_lets_nan_through(solve):
     assert np.isnan(gap[1])
     assert np.isnan(gap_course[1])
     assert gap[0] == pytest.approx(float(scalar), rel=1e-14)
+
+
+@pytest.mark.parametrize("points", [rhumb_points, great_circle_points])
+def test_longitudes_and_courses_never_round_up_to_their_limit(points):
+    # The remainder of a tiny negative number by 360 is 360 in floating point.
+    tiny = 1e-16
+    for lon in (-180.0, -180.0 - tiny, 180.0, 180.0 - 3e-14, 540.0):
+        point = points(10.0, lon, 11.0, lon - tiny, [0.0, 0.5, 1.0])
+        assert np.all((point.lon_deg >= -180.0) & (point.lon_deg < 180.0))
+        assert np.all((point.course_deg >= 0.0) & (point.course_deg < 360.0))
+    _, course = rhumb_inverse(10.0, 0.0, 50.0, -1e-15)
+    assert 0.0 <= course < 360.0
+    _, course = great_circle_inverse(10.0, 0.0, 50.0, -1e-15)
+    assert 0.0 <= course < 360.0

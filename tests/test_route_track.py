@@ -137,3 +137,20 @@ def test_arrays_cannot_be_changed():
 def test_absurd_steps_are_refused(speed, minutes, words):
     with pytest.raises(RouteError, match=words):
         make_track(route_of(at(50, 0), at(51, 0)), speed, minutes)
+
+
+def test_route_made_in_code_takes_numpy_numbers_and_any_longitude():
+    route = route_of(
+        at(np.float64(50.0), np.float64(359.0), speed_kn=np.float32(10.0)),
+        at(np.float64(51.0), -361.0, speed_kn=np.float64(9.0), stay_h=np.int64(2)),
+    )
+    leg = route.legs[0]
+    assert (leg.lon_from_deg, leg.lon_to_deg) == (-1.0, -1.0)
+    assert all(type(value) is float for value in (leg.lat_to_deg, leg.speed_kn, leg.distance_m))
+
+
+def test_waypoint_without_a_position_is_refused_and_nought_nought_is_asked_about():
+    with pytest.raises(RouteError, match="end without a position"):
+        route_of(at(50.0, 0.0), at(math.nan, 0.0))
+    assert "position missing" in route_of(at(0.0, 0.0), at(1.0, 0.0)).notes[0]
+    assert route_of(at(0.0, 1.0), at(1.0, 0.0)).notes == ()

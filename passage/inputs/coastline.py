@@ -7,6 +7,7 @@ depth. It serves to warn of legs that are plainly wrong and to draw maps.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -24,9 +25,10 @@ from passage.inputs.coastline_index import (
     winding_number,
 )
 from passage.inputs.coastline_rings import rings_in
-from passage.inputs.route.geometry import WGS84, line_points
+from passage.inputs.route.along import points_on_legs
+from passage.inputs.route.geometry import WGS84
 from passage.inputs.route.model import Leg, Route
-from passage.inputs.route.positions import format_position
+from passage.inputs.route.positions import format_position, wrap_longitude
 from passage.units import NM_M, deg_to_rad, m_to_nm
 
 if TYPE_CHECKING:
@@ -42,6 +44,8 @@ __all__ = [
 
 #: Legs are tested as chords of this length [m]; off a curved leg by under 10 m.
 _STEP_M = 4.0 * NM_M
+#: Share of a leg below which a piece is a matter of rounding.
+_NO_LENGTH = 1e-12
 #: Samples along the coast for distances [nm].
 _SAMPLE_NM = 1.0
 _MEAN_RADIUS_NM = float(m_to_nm((2.0 * WGS84.a + WGS84.b) / 3.0))
@@ -98,8 +102,20 @@ def legs_over_land(route: Route) -> tuple[LandCrossing, ...]:
     tuple of LandCrossing
         Empty if no leg does, which does not make the route safe.
     """
-    found = (_leg_over_land(index, leg) for index, leg in enumerate(route.legs))
-    return tuple(crossing for crossing in found if crossing is not None)
+    if not route.legs:
+        return ()
+    chords = _chords(route.legs)
+    cut_leg, cut = _cuts(len(route.legs), chords)
+    # Pieces of no length have no inside to be tested.
+    same = np.flatnonzero((cut_leg[1:] == cut_leg[:-1]) & (np.diff(cut) > _NO_LENGTH))
+    piece_leg = cut_leg[same]
+    over = is_land(*chords.at(piece_leg, 0.5 * (cut[same] + cut[same + 1])))
+    found = []
+    for index in np.unique(piece_leg[over]):
+        mine = piece_leg == index
+        shares = np.append(cut[same][mine], 1.0)
+        found.append(_crossing(int(index), route.legs[index], chords, shares, over[mine]))
+    return tuple(found)
 
 
 def is_land(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike) -> Bools:
@@ -153,59 +169,76 @@ def distance_to_land_nm(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike) -> Float
     return result
 
 
-def _leg_over_land(index: int, leg: Leg) -> LandCrossing | None:
-    if leg.kind == "stay":
-        if not is_land(leg.lat_to_deg, leg.lon_to_deg):
-            return None
-        return LandCrossing(
-            index, leg.label, leg.lat_to_deg, leg.lon_to_deg, 0.0, 0.0, True, True, True
-        )
-    count = max(1, int(np.ceil(leg.distance_m / _STEP_M)))
-    share = np.linspace(0.0, 1.0, count + 1)
-    ends = (leg.lat_from_deg, leg.lon_from_deg, leg.lat_to_deg, leg.lon_to_deg)
-    points = line_points(leg.kind, *ends, share)
-    lat = points.lat_deg
-    # Continuous, so that interpolation never jumps at the antimeridian.
+@dataclass(frozen=True)
+class _Chords:
+    """Legs as chains of short straight pieces; ``first`` is a leg's first point.
+
+    Longitudes run on over the antimeridian within a leg.
+    """
+
+    leg: Ints
+    share: Floats
+    lat: Floats
+    lon: Floats
+    first: Ints
+    count: Ints
+
+    def at(self, leg: Ints, share: Floats) -> tuple[Floats, Floats]:
+        """Latitude and longitude at shares of legs, along the chords."""
+        place = share * self.count[leg]
+        before = np.minimum(np.floor(place), self.count[leg] - 1).astype(np.int64)
+        point = self.first[leg] + before
+        part = place - before
+        lat = self.lat[point] + part * (self.lat[point + 1] - self.lat[point])
+        lon = self.lon[point] + part * (self.lon[point + 1] - self.lon[point])
+        return lat, lon
+
+
+def _chords(legs: Sequence[Leg]) -> _Chords:
+    length_m = np.array([leg.distance_m for leg in legs])
+    count = np.maximum(1, np.ceil(length_m / _STEP_M)).astype(np.int64)
+    leg, place = spread(count + 1)
+    share = place / count[leg]
+    points = points_on_legs(legs, leg, share)
+    # Unwrapped over all legs: each starts where the last one ended.
     lon = np.unwrap(points.lon_deg, period=360.0)
-    cuts = np.unique(np.concatenate([[0.0, 1.0], _crossing_shares(lat, lon, share)]))
-    middle = 0.5 * (cuts[1:] + cuts[:-1])
-    over = is_land(np.interp(middle, share, lat), np.interp(middle, share, lon))
-    if not over.any():
-        return None
+    return _Chords(leg, share, points.lat_deg, lon, np.cumsum(count + 1) - count - 1, count)
+
+
+def _crossing(index: int, leg: Leg, chords: _Chords, shares: Floats, over: Bools) -> LandCrossing:
+    first = shares[:-1][over][:1]
+    lat, lon = chords.at(np.array([index]), first)
     length_nm = float(m_to_nm(leg.distance_m))
-    pieces = np.diff(cuts)
-    first = float(cuts[np.argmax(over)])
-    dry = np.flatnonzero(over)
-    leading = dry.size if over.all() else int(np.argmin(over))
+    leading = over.size if over.all() else int(np.argmin(over))
     trailing = 0 if over.all() else int(np.argmin(over[::-1]))
+    at_ends = leading + trailing == np.count_nonzero(over)
     return LandCrossing(
         leg=index,
         label=leg.label,
-        lat_deg=float(np.interp(first, share, lat)),
-        lon_deg=float((np.interp(first, share, lon) + 180.0) % 360.0 - 180.0),
-        distance_nm=first * length_nm,
-        over_land_nm=float(pieces[over].sum()) * length_nm,
+        lat_deg=float(lat[0]),
+        lon_deg=wrap_longitude(float(lon[0])),
+        distance_nm=float(first[0]) * length_nm,
+        over_land_nm=float(np.diff(shares)[over].sum()) * length_nm,
         starts_on_land=bool(over[0]),
         ends_on_land=bool(over[-1]),
-        only_at_ends=bool(not over.all() and leading + trailing == dry.size),
+        only_at_ends=bool(at_ends and (leg.kind == "stay" or not over.all())),
     )
 
 
-def _crossing_shares(lat: Floats, lon: Floats, share: Floats) -> Floats:
-    """Shares of the leg at which its chords cross an edge of the coastline."""
+def _cuts(legs: int, chords: _Chords) -> tuple[Ints, Floats]:
+    """Shares at which legs begin, meet the coast and end, in order leg by leg."""
     coast = load_coastline()
-    x1, x2, y1, y2 = lon[:-1], lon[1:], lat[:-1], lat[1:]
-    s1, s2 = share[:-1], share[1:]
+    start = np.flatnonzero(chords.leg[1:] == chords.leg[:-1])
+    x1, x2 = chords.lon[start], chords.lon[start + 1]
     turn = np.floor((np.minimum(x1, x2) + 180.0) / 360.0) * 360.0
     x1, x2 = x1 - turn, x2 - turn
     # A chord over the antimeridian is tested on both edges of the map.
     over = np.flatnonzero(np.maximum(x1, x2) > 180.0)
     x1, x2 = np.append(x1, x1[over] - 360.0), np.append(x2, x2[over] - 360.0)
-    y1, y2 = np.append(y1, y1[over]), np.append(y2, y2[over])
-    s1, s2 = np.append(s1, s1[over]), np.append(s2, s2[over])
+    start = np.append(start, start[over])
+    y1, y2 = chords.lat[start], chords.lat[start + 1]
     chord, cell = cells_of_segments(x1, y1, x2, y2)
-    counts = coast.cell_start[cell + 1] - coast.cell_start[cell]
-    pair, place = spread(counts)
+    pair, place = spread(coast.cell_start[cell + 1] - coast.cell_start[cell])
     edge = coast.cell_edges[coast.cell_start[cell][pair] + place]
     chord = chord[pair]
     at = _intersections(
@@ -213,7 +246,13 @@ def _crossing_shares(lat: Floats, lon: Floats, share: Floats) -> Floats:
         (coast.x1[edge], coast.y1[edge], coast.x2[edge], coast.y2[edge]),
     )
     hit = np.isfinite(at)
-    return s1[chord[hit]] + at[hit] * (s2 - s1)[chord[hit]]
+    point = start[chord[hit]]
+    step = chords.share[point + 1] - chords.share[point]
+    share = chords.share[point] + at[hit] * step
+    leg = np.concatenate([np.arange(legs), np.arange(legs), chords.leg[point]])
+    cut = np.concatenate([np.zeros(legs), np.ones(legs), share])
+    order = np.lexsort((cut, leg))
+    return leg[order], cut[order]
 
 
 def _intersections(chord: tuple[Floats, ...], edge: tuple[Floats, ...]) -> Floats:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from passage.errors import Problem, RouteError, join_problems
-from passage.inputs.route.geometry import great_circle_inverse, line_inverse
+from passage.inputs.route.geometry import Array, great_circle_inverse, rhumb_inverse
 from passage.inputs.route.model import MAX_WAYPOINTS, Leg, Route, Waypoint
+from passage.inputs.route.positions import wrap_longitude
 from passage.units import HOUR_S, NM_M
 
 #: Problems told in one message; more of them are of the same kind.
@@ -59,20 +62,23 @@ def build_route(
             )
         )
         raise _refused(found)
+    waypoints = [_plain(point) for point in waypoints]
     waypoints, schedule_note = _checked_schedule(waypoints)
     if schedule_note:
         notes = (*notes, schedule_note)
+    if any(point.lat_deg == 0.0 == point.lon_deg for point in waypoints):
+        notes = (*notes, "a waypoint lies at 0 N 0 E: is its position missing?")
+    distances_m, courses_deg = _measured(waypoints)
     legs: list[Leg] = []
     for index, point in enumerate(waypoints):
         if index:
             before = waypoints[index - 1]
-            distance_m, course_deg = line_inverse(
-                point.kind, before.lat_deg, before.lon_deg, point.lat_deg, point.lon_deg
-            )
+            distance_m = float(distances_m[index - 1])
             problem = _leg_problem(file, before, point, distance_m)
-            if problem:
+            # Readers have named the positions they could not read already.
+            if problem and not (problems and math.isnan(distance_m)):
                 found.append(problem)
-            legs.append(_leg(before, point, distance_m, course_deg))
+            legs.append(_leg(before, point, distance_m, float(courses_deg[index - 1])))
         if point.stay_h > 0.0:
             legs.append(_stay(point))
     if found:
@@ -85,6 +91,29 @@ def _refused(found: list[Problem]) -> RouteError:
     if len(found) > _SHOWN:
         text += f"\n... and {len(found) - _SHOWN} more like these"
     return RouteError(text)
+
+
+def _plain(point: Waypoint) -> Waypoint:
+    """The waypoint with plain floats and its longitude in range."""
+    return replace(
+        point,
+        lat_deg=float(point.lat_deg),
+        lon_deg=wrap_longitude(float(point.lon_deg)),
+        stay_h=float(point.stay_h),
+        speed_kn=None if point.speed_kn is None else float(point.speed_kn),
+    )
+
+
+def _measured(waypoints: list[Waypoint]) -> tuple[Array, Array]:
+    """Length [m] and course at the start [deg] of the leg to each next waypoint."""
+    lat = np.array([point.lat_deg for point in waypoints])
+    lon = np.array([point.lon_deg for point in waypoints])
+    great = np.array([point.kind == "great circle" for point in waypoints[1:]], dtype=bool)
+    ends = np.stack([lat[:-1], lon[:-1], lat[1:], lon[1:]])
+    distance_m, course_deg = rhumb_inverse(*ends)
+    if great.any():
+        distance_m[great], course_deg[great] = great_circle_inverse(*ends[:, great])
+    return distance_m, course_deg
 
 
 def _leg(before: Waypoint, point: Waypoint, distance_m: float, course_deg: float) -> Leg:
@@ -125,6 +154,13 @@ def _stay(point: Waypoint) -> Leg:
 
 def _leg_problem(file: str, before: Waypoint, point: Waypoint, distance_m: float) -> Problem | None:
     leg = f"leg {before.name} to {point.name}"
+    if math.isnan(distance_m):
+        return Problem(
+            file=file,
+            place=point.place,
+            what=f"{leg} has an end without a position",
+            fix="Give both latitude and longitude.",
+        )
     if distance_m < _SAME_PLACE_M:
         return Problem(
             file=file,

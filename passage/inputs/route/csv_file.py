@@ -9,6 +9,7 @@ import io
 from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
 from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint
+from passage.inputs.route.text import decimal_text
 
 COLUMNS = ("name", "lat", "lon", "leg", "speed_kn", "stay_h")
 _REQUIRED = COLUMNS[:3]
@@ -125,11 +126,11 @@ def format_csv(route: Route) -> str:
         writer.writerow(
             (
                 point.name,
-                repr(point.lat_deg),
-                repr(point.lon_deg),
+                decimal_text(point.lat_deg),
+                decimal_text(point.lon_deg),
                 point.kind if index else "",
-                "" if point.speed_kn is None else repr(point.speed_kn),
-                repr(point.stay_h) if point.stay_h else "",
+                "" if point.speed_kn is None else decimal_text(point.speed_kn),
+                decimal_text(point.stay_h) if point.stay_h else "",
             )
         )
     return out.getvalue()

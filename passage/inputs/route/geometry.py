@@ -79,8 +79,7 @@ def rhumb_inverse(
         by_ratio = np.hypot(dlam, dpsi) * np.where(narrow, arc / stretch, wide_ratio)
     # With an end on the pole dpsi is infinite and only the meridian arc remains.
     distance = np.where(np.isinf(dpsi), np.abs(dphi) * arc, by_ratio)
-    course = np.degrees(np.arctan2(dlam, dpsi)) % 360.0
-    return distance, np.where(course >= 360.0, 0.0, course)
+    return distance, _turned(np.degrees(np.arctan2(dlam, dpsi)))
 
 
 def rhumb_points(
@@ -144,7 +143,7 @@ def great_circle_inverse(
     """
     lat1, lon1, lat2, lon2 = _broadcast(lat1_deg, lon1_deg, lat2_deg, lon2_deg)
     azimuth, _, distance = WGS84.inv(lon1, lat1, lon2, lat2)
-    return np.asarray(distance), np.asarray(azimuth) % 360.0
+    return np.asarray(distance), _turned(np.asarray(azimuth))
 
 
 def great_circle_points(
@@ -164,34 +163,18 @@ def great_circle_points(
     return LinePoints(
         lat_deg=np.asarray(lat),
         lon_deg=_wrap(np.asarray(lon)),
-        course_deg=(np.asarray(back) + 180.0) % 360.0,
+        course_deg=_turned(np.asarray(back) + 180.0),
     )
 
 
-def line_inverse(
-    kind: str, lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: float
-) -> tuple[float, float]:
-    """Length [m] and course at the start [deg] of one leg of the kind named."""
-    solve = rhumb_inverse if kind == "rhumb" else great_circle_inverse
-    distance, course = solve(lat1_deg, lon1_deg, lat2_deg, lon2_deg)
-    return float(distance), float(course)
-
-
-def line_points(
-    kind: str,
-    lat1_deg: float,
-    lon1_deg: float,
-    lat2_deg: float,
-    lon2_deg: float,
-    fraction: npt.ArrayLike,
-) -> LinePoints:
-    """Points at fractions along one leg of the kind named (``rhumb``, ``great circle``)."""
-    solve = rhumb_points if kind == "rhumb" else great_circle_points
-    return solve(lat1_deg, lon1_deg, lat2_deg, lon2_deg, fraction)
-
-
 def _wrap(lon_deg: Array) -> Array:
-    return (lon_deg + 180.0) % 360.0 - 180.0
+    return _turned(lon_deg + 180.0) - 180.0
+
+
+def _turned(angle_deg: Array) -> Array:
+    """Angle in [0, 360); the remainder of a tiny negative number rounds to 360."""
+    angle = angle_deg % 360.0
+    return np.where(angle >= 360.0, 0.0, angle)
 
 
 def _broadcast(*values: npt.ArrayLike) -> tuple[Array, ...]:

@@ -73,7 +73,11 @@ def parse_longitude(text: str) -> float:
 
 def wrap_longitude(lon_deg: float) -> float:
     """Longitude in [-180, 180), unchanged to the last digit when already there."""
-    return lon_deg if -180.0 <= lon_deg < 180.0 else (lon_deg + 180.0) % 360.0 - 180.0
+    if -180.0 <= lon_deg < 180.0:
+        return lon_deg
+    turned = (lon_deg + 180.0) % 360.0 - 180.0
+    # The remainder of a tiny negative number rounds to 360.
+    return turned if turned < 180.0 else -180.0
 
 
 def format_position(lat_deg: float, lon_deg: float) -> str:

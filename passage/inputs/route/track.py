@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import RouteError
-from passage.inputs.route.geometry import line_points
+from passage.inputs.route.along import points_on_legs
 from passage.inputs.route.model import Leg, Route
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s
 
@@ -89,43 +89,31 @@ def make_track(route: Route, speed_kn: float, minutes: float = 20.0) -> Track:
             f"minutes at {speed_kn:g} kn, more than {MAX_SEGMENTS}. "
             "Raise the speed or the minutes."
         )
-    columns: dict[str, list[npt.NDArray[np.float64]]] = {
-        key: [] for key in ("lat", "lon", "course", "length", "stay", "speed", "ends")
-    }
-    ends_lat = [np.array([route.legs[0].lat_from_deg])]
-    ends_lon = [np.array([route.legs[0].lon_from_deg])]
-    for leg, count_float in zip(route.legs, counts, strict=True):
-        count = int(count_float)
-        part = np.full(count, 1.0 / count)
-        if leg.kind == "stay":
-            middle_lat = end_lat = np.full(count, leg.lat_to_deg)
-            middle_lon = end_lon = np.full(count, leg.lon_to_deg)
-            course = np.full(count, np.nan)
-        else:
-            middle = _along(leg, (np.arange(count) + 0.5) / count)
-            middle_lat, middle_lon, course = middle
-            end_lat, end_lon, _ = _along(leg, np.arange(1, count + 1) / count)
-            # The waypoint itself, not its neighbour in the last digit.
-            end_lat[-1], end_lon[-1] = leg.lat_to_deg, leg.lon_to_deg
-        columns["lat"].append(middle_lat)
-        columns["lon"].append(middle_lon)
-        columns["course"].append(deg_to_rad(course))
-        columns["length"].append(part * leg.distance_m)
-        columns["stay"].append(part * leg.stay_h * HOUR_S)
-        columns["speed"].append(np.full(count, _speed_kn(leg, speed_kn)))
-        ends_lat.append(end_lat)
-        ends_lon.append(end_lon)
-    index = np.repeat(np.arange(len(route.legs)), np.array(counts, dtype=np.int64))
+    count = np.array(counts, dtype=np.int64)
+    index = np.repeat(np.arange(count.size), count)
+    first = np.cumsum(count) - count
+    place = np.arange(index.size) - first[index]
+    whole = count[index]
+    middle = points_on_legs(route.legs, index, (place + 0.5) / whole)
+    end = points_on_legs(route.legs, index, (place + 1.0) / whole)
+    # Legs end on the waypoint itself, not on its neighbour in the last digit.
+    last = first + count - 1
+    end.lat_deg[last] = [leg.lat_to_deg for leg in route.legs]
+    end.lon_deg[last] = [leg.lon_to_deg for leg in route.legs]
+    distance_m = np.array([leg.distance_m for leg in route.legs])
+    stay_s = np.array([leg.stay_h * HOUR_S for leg in route.legs])
+    speeds_kn = np.array([_speed_kn(leg, speed_kn) for leg in route.legs])
+    start = route.legs[0]
     return Track(
         leg=_frozen(index),
-        lat_deg=_frozen(np.concatenate(columns["lat"])),
-        lon_deg=_frozen(np.concatenate(columns["lon"])),
-        course_rad=_frozen(np.concatenate(columns["course"])),
-        length_m=_frozen(np.concatenate(columns["length"])),
-        stay_s=_frozen(np.concatenate(columns["stay"])),
-        speed_kn=_frozen(np.concatenate(columns["speed"])),
-        end_lat_deg=_frozen(np.concatenate(ends_lat)),
-        end_lon_deg=_frozen(np.concatenate(ends_lon)),
+        lat_deg=_frozen(middle.lat_deg),
+        lon_deg=_frozen(middle.lon_deg),
+        course_rad=_frozen(deg_to_rad(middle.course_deg)),
+        length_m=_frozen((distance_m / count)[index]),
+        stay_s=_frozen((stay_s / count)[index]),
+        speed_kn=_frozen(speeds_kn[index]),
+        end_lat_deg=_frozen(np.concatenate([[start.lat_from_deg], end.lat_deg])),
+        end_lon_deg=_frozen(np.concatenate([[start.lon_from_deg], end.lon_deg])),
         leg_names=tuple(leg.label for leg in route.legs),
     )
 
@@ -145,18 +133,6 @@ def _segments(leg: Leg, default_kn: float, minutes: float) -> float:
     steps = hours * 60.0 / minutes
     # Rounding must not add a segment to a leg of exactly, say, 3 hours.
     return max(1.0, float(np.ceil(steps * (1.0 - 1e-9))))
-
-
-def _along(leg: Leg, fraction: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], ...]:
-    points = line_points(
-        leg.kind,
-        leg.lat_from_deg,
-        leg.lon_from_deg,
-        leg.lat_to_deg,
-        leg.lon_to_deg,
-        fraction,
-    )
-    return points.lat_deg, points.lon_deg, points.course_deg
 
 
 def _frozen(array: npt.NDArray) -> npt.NDArray:
