@@ -37,9 +37,14 @@ _NO_SIDE_DEG = 5.0
 
 
 def leg_table(
-    route: Route, track: Track, way: March, evaluation: Evaluation, departure_s: float
+    route: Route,
+    track: Track,
+    way: March,
+    evaluation: Evaluation,
+    departure_s: float,
+    fins: str = "active",
 ) -> list[dict[str, Any]]:
-    """One dict a leg, for a march of shape ``(n,)``."""
+    """One dict a leg, for a march of shape ``(n,)``; ``fins`` is the user's choice."""
     starts = leg_starts(track.leg)
     hours = way.hours
     made = legs_from_points(evaluation.values, hours, track.leg)
@@ -81,16 +86,17 @@ def leg_table(
             "coverage": COVERAGE[coverage[i]],
             "encounter_side": _side_word(row["encounter_angle_deg"], side[i]),
             "motion_sickness_percent": float(sick[i]),
-            "fin_use": FIN_USE_WORDS[use[i]] if evaluation_uses_fins(evaluation) else "none",
+            "fin_use": _use_word(int(use[i]), fins),
         }
         rows.append(row)
         begin = ends[i]
     return rows
 
 
-def evaluation_uses_fins(evaluation: Evaluation) -> bool:
-    """Whether any fins are there at all."""
-    return bool(np.any(evaluation.fin_use != FIN_USE_WORDS.index("none")))
+def _use_word(code: int, fins: str) -> str:
+    """The use that is open, or "centred" where the user wants them so."""
+    word = FIN_USE_WORDS[code]
+    return "centred" if fins == "centred" and word in ("active", "at rest") else word
 
 
 def evaluation_side(way: March, evaluation: Evaluation) -> Array:

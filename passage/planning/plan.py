@@ -211,7 +211,9 @@ def corridor(tracks: Sequence[Track]) -> Area:
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
     """Plan one passage on an open forecast."""
     way, evaluation, speed_words = walk(passage, forecast, options)
-    legs = leg_table(passage.route, passage.track, way, evaluation, options.departure_s)
+    legs = leg_table(
+        passage.route, passage.track, way, evaluation, options.departure_s, options.fins
+    )
     totals = plan_totals(passage.vessel, legs, evaluation, way)
     if forecast.n_members > 1:
         totals["members"] = spread_of_members(
@@ -223,7 +225,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
                 ),
             ]
         )
-    exceeded = limits_exceeded(passage.vessel, legs)
+    exceeded = limits_exceeded(passage.vessel, legs, options.fins)
     cautions = plan_cautions(passage, way, evaluation, legs, options)
     points = _points(passage.track, way, evaluation)
     notes = [*forecast.notes, *passage.route.notes, *speed_words]
@@ -248,7 +250,9 @@ def _member_legs(
     passage: Passage, forecast: Forecast, options: PlanOptions, member: int
 ) -> list[dict[str, Any]]:
     way, evaluation, _ = walk(passage, forecast, options, member)
-    return leg_table(passage.route, passage.track, way, evaluation, options.departure_s)
+    return leg_table(
+        passage.route, passage.track, way, evaluation, options.departure_s, options.fins
+    )
 
 
 def walk(

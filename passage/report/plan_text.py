@@ -107,7 +107,7 @@ def plan_table(plan: PlannedPassage) -> str:
         out += ["", "Decisions"]
         out += [wrapped(decision["text"]) for decision in plan.decisions]
     if plan.notes:
-        out += ["", "What the forecast lacks"]
+        out += ["", "Notes"]
         out += [wrapped(note) for note in plan.notes]
     out += ["", "Cautions"]
     out += [wrapped(_caution_line(caution)) for caution in plan.cautions]
