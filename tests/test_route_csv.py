@@ -1,6 +1,7 @@
 """Routes from tables: what is read, and what is refused in words."""
 
 import math
+from pathlib import Path
 
 import pytest
 
@@ -197,3 +198,12 @@ def test_folder_missing_file_and_oversize(tmp_path):
 def test_too_many_waypoints_are_refused(tmp_path):
     rows = "".join(f"W{i},{10 + i * 0.001:.3f},0\n" for i in range(5001))
     assert "more than 5000" in complaint(tmp_path, "name,lat,lon\n" + rows)
+
+
+def test_example_of_the_documentation_is_read_as_it_says(tmp_path):
+    docs = Path(__file__).parents[1] / "docs" / "route-files.md"
+    example = docs.read_text(encoding="utf-8").split("```")[1].lstrip()
+    route = read_route(write(tmp_path, example))
+    assert [leg.kind for leg in route.legs] == ["rhumb", "rhumb", "stay", "great circle"]
+    assert [leg.speed_kn for leg in route.legs] == [11.0, 9.0, None, None]
+    assert route.notes == ()
