@@ -28,7 +28,7 @@ Build = Callable[[Mapping[str, Singles]], Singles]
 #: Memory one group's block may take before only parts are loaded [bytes].
 BLOCK_BYTES = 128 * 1024**2
 #: Cells read at a time: bounds the memory that reading itself needs.
-_SLAB_CELLS = 1_000_000
+_SLAB_CELLS = 250_000
 
 
 @dataclass(eq=False)
@@ -241,6 +241,8 @@ class Group:
         )
 
     def _load(self, window: Window, member: int) -> None:
+        # The old block goes first: two at once would double the memory.
+        self.blocks.pop(member, None)
         t0, t1 = window.time
         shape = tuple(b - a for a, b in (window.time, window.lat, window.lon))
         data = np.empty((*shape, self.n_fields), np.float32)

@@ -30,7 +30,8 @@ RANGES: dict[str, Range] = {
     "period": Range(0.0, 60.0, "s"),
     "frequency": Range(0.0, 5.0, "Hz"),
     "direction": Range(-2 * math.pi - 1e-3, 4 * math.pi + 1e-3, "deg", DEG_RAD),
-    "spread": Range(0.0, math.pi, "deg", DEG_RAD),
+    # A circular width sqrt(2 (1 - R)) cannot exceed sqrt(2) rad, 81 deg.
+    "spread": Range(0.0, 1.45, "deg", DEG_RAD),
     "wind": Range(-110.0, 110.0, "m/s"),
     "current": Range(-10.0, 10.0, "m/s"),
     "depth": Range(-12000.0, 12000.0, "m"),
