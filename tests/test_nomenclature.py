@@ -23,6 +23,7 @@ UNITS = {
     "_g": "1",
     "_deg_per_h": "degree hour-1",
     "_per_hour": "hour-1",
+    "_per_minute": "minute-1",
 }
 
 
