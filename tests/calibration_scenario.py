@@ -137,9 +137,7 @@ class Voyages:
         active = solve_roll(excitation, nodes, hull, fins)
         centred = solve_roll(excitation, nodes, hull, fins.centred())
         roll = np.where(self.active, active.roll_rms_rad, centred.roll_rms_rad)
-        incidence = np.where(
-            self.active, active.incidence_rms_rad[:, 0], centred.incidence_rms_rad[:, 0]
-        )
+        incidence = np.where(self.active, active.incidence_rms_rad[:, 0], 0.0)
         waves = SpeedTables(wave_resistance_kernel(yacht.resistance_hull)).variance(speed, *sea)
         windage = vessel.windage
         assert windage is not None

@@ -8,8 +8,7 @@ cannot tell keeps its old value, and the reason is given.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -241,16 +240,25 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
         )
     observed = np.log(model.observed)
 
-    def run(slope: Slope, refused: dict[str, str]) -> Fit:
-        predict: Callable[[dict[str, float]], Array] = lambda s: model.log_roll(s, slope)  # noqa: E731
-        return fit_logarithms(predict, observed, ROLL_PARAMETERS, refused)
+    def run(
+        slope: Slope, refused: dict[str, str], parameters: tuple[Parameter, ...] = ROLL_PARAMETERS
+    ) -> Fit:
+        return fit_logarithms(
+            lambda shifts: model.log_roll(shifts, slope), observed, parameters, refused
+        )
 
     if used < FEWEST:
         return fit_logarithms(lambda _: observed, observed, ROLL_PARAMETERS, known), "formula"
     if model.vessel.roll.wave_slope_coefficient != "formula":
         return run("number", known), "number"
+    # The formula stands with the doubt that the log itself leaves about a factor on it.
     stays = "the formula fits as well as any number"
-    formula = run("formula", {**known, "wave_slope": stays})
+    free = run("formula", known).standard_error("wave_slope")
+    held = tuple(
+        replace(p, doubt=min(p.doubt, free)) if p.name == "wave_slope" and free > 0.0 else p
+        for p in ROLL_PARAMETERS
+    )
+    formula = run("formula", {**known, "wave_slope": stays}, held)
     number = run("number", known)
     # Akaike's criterion: the number has to earn its freedom.
     scores = [

@@ -25,8 +25,6 @@ from passage.physics.roll_response import HullRoll, RollResponse, solve_roll
 from passage.physics.spectral_table import SpeedTables
 from passage.physics.wave_resistance import no_credit, wave_resistance_kernel
 from passage.physics.wind import (
-    BLENDERMANN_CLASSES,
-    DEFAULT_CLASS,
     apparent_wind,
     blendermann,
     wind_resistance,
@@ -95,11 +93,10 @@ class RollModel:
         rows: Flags,
     ) -> RollResponse:
         """Roll of some of the intervals, as many of them with active fins as were so."""
-        excitation = self.excitation(slope)[rows]
-        if slope == "number":
-            excitation = (self.start_number * np.exp(shifts.get("wave_slope", 0.0))) ** 2 * (
-                excitation
-            )
+        # On the formula the shift is a factor on it: no key of the file, but a doubt.
+        start = self.start_number if slope == "number" else 1.0
+        factor = start * float(np.exp(shifts.get("wave_slope", 0.0)))
+        excitation = factor**2 * self.excitation(slope)[rows]
         more = float(np.exp(shifts.get("damping", 0.0)))
         speed = self.sea.speed_m_s[rows]
         hull = HullRoll(
@@ -184,7 +181,7 @@ class FuelModel:
             windage.lateral_centroid_above_waterline_m,
         )
         areas = (windage.frontal_area_m2, windage.lateral_area_m2)
-        named = windage.family if windage.family in BLENDERMANN_CLASSES else DEFAULT_CLASS
+        named = windage.family
         at_angle, head = (blendermann(angle, *areas, named)[0] for angle in (wind.angle_rad, 0.0))
         force = wind_resistance(wind, sea.speed_m_s[rows], at_angle, float(head), areas[0])
         return np.where(sea.wind_known[rows], force, 0.0)
@@ -200,7 +197,8 @@ class FuelModel:
             incidence = answer.incidence_rms_rad[..., pair]
             # A loop that cannot be solved leaves the fins out rather than the interval.
             total += np.nan_to_num(fin_drag(self.speed_m_s, 0.0, incidence, drag).active_n)
-        return total
+        # As in the plan: the drag of centred fins is in the speed-fuel points.
+        return np.where(roll.active[self.use], total, 0.0)
 
     def place(self, speed_m_s: npt.ArrayLike) -> Array:
         """Speeds on the scale of the fit: -1 slowest logged, +1 fastest; held outside."""
