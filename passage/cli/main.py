@@ -16,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.plan",
         "Plan one passage: sea, roll, comfort and fuel by leg.",
     ),
+    "heel": ("passage.cli.heel", "Decide about steady heel: fins, tanks, ballast, or leave it."),
     "check": ("passage.cli.check", "Show what was recognised in forecast files."),
     "particulars": (
         "passage.cli.particulars",

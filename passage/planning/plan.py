@@ -239,7 +239,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         totals=totals,
         cautions=cautions,
         decisions=_decisions(passage, legs, options),
-        provenance=_provenance(passage, forecast, options),
+        provenance=provenance(passage, forecast, options),
         points=points,
         notes=tuple(notes),
         limits_exceeded=exceeded,
@@ -368,7 +368,8 @@ def _decisions(
     return tuple(rows)
 
 
-def _provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> dict[str, Any]:
+def provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> dict[str, Any]:
+    """Files, hashes, methods and estimates behind a result."""
     vessel = passage.vessel
     return {
         "forecasts": [

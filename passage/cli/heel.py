@@ -1,0 +1,162 @@
+"""``passage heel``: trim her with fins, with tanks, with ballast, or leave it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_options, say
+
+
+@click.command("heel")
+@click.argument("route", type=PATH)
+@input_options
+@click.option(
+    "--departure",
+    "departure_s",
+    type=UTC_TIME,
+    required=True,
+    metavar="TIME",
+    help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
+)
+@click.option(
+    "--speed",
+    "speed_kn",
+    type=click.FloatRange(min=0, min_open=True, max=60),
+    metavar="KN",
+    help="Speed for the whole passage instead of the route's own.",
+)
+@click.option(
+    "--no-transfer",
+    "no_transfer",
+    type=int,
+    multiple=True,
+    metavar="LEG",
+    help="No transfer before this leg; may be given again.",
+)
+@click.option("--no-ballast", is_flag=True, help="Leave ballast water out of it.")
+@click.option(
+    "--heel-worth",
+    type=click.FloatRange(min=0),
+    default=0.0,
+    metavar="L",
+    help="Litres you would burn to be rid of one degree of heel for an hour.",
+)
+@click.option(
+    "--roll-worth",
+    type=click.FloatRange(min=0),
+    default=0.0,
+    metavar="L",
+    help="Litres you would burn to be rid of one degree of significant roll for an hour.",
+)
+@click.option(
+    "--fuel-price", type=click.FloatRange(min=0, min_open=True), help="Price of a litre of fuel."
+)
+@click.option("--crew-cost", type=click.FloatRange(min=0), help="Cost of an hour of crew work.")
+@click.option(
+    "--alongside",
+    "alongside_hours",
+    type=click.FloatRange(min=0),
+    default=12.0,
+    show_default=True,
+    metavar="H",
+    help="Hours before departure in which liquid can be moved.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(min=1, max=360),
+    default=20.0,
+    show_default=True,
+    help="Time between the points of the track.",
+)
+@click.option(
+    "--seconds",
+    type=click.FloatRange(min=1, max=3600),
+    default=20.0,
+    show_default=True,
+    help="Time the search for the best sequence may take.",
+)
+@click.option(
+    "--format",
+    "layout",
+    type=click.Choice(["table", "csv", "json", "html"]),
+    default="table",
+    show_default=True,
+    help="Form of the answer; html needs -o.",
+)
+@output_options
+@click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
+def command(
+    route: Path,
+    vessel: Path,
+    forecasts: tuple[Path, ...],
+    name_map: Path | None,
+    nearest_sea_cell_km: float | None,
+    departure_s: float,
+    speed_kn: float | None,
+    no_transfer: tuple[int, ...],
+    no_ballast: bool,
+    heel_worth: float,
+    roll_worth: float,
+    fuel_price: float | None,
+    crew_cost: float | None,
+    alongside_hours: float,
+    minutes: float,
+    seconds: float,
+    layout: str,
+    output: Path | None,
+    force: bool,
+    open_page: bool,
+) -> None:
+    """Decide for ROUTE, leg by leg, how to deal with steady heel, and what each way costs.
+
+    Fins hold it at a price in drag and in roll; fuel or water moved costs crew time once;
+    ballast is carried on; or it is left. Decision support only: the master decides, and the
+    approved stability booklet goes before every transfer.
+    """
+    if layout == "html" and output is None:
+        raise click.UsageError("--format html needs a file: add -o FILE.")
+    if open_page and layout != "html":
+        raise click.UsageError("--open goes with --format html.")
+    from passage.planning.heel import HeelPrices, heel_files
+    from passage.planning.plan import PlanOptions
+
+    answer = heel_files(
+        route,
+        vessel,
+        forecasts,
+        PlanOptions(
+            departure_s=departure_s,
+            speed_kn=speed_kn,
+            minutes=minutes,
+            nearest_sea_cell_km=nearest_sea_cell_km,
+            name_map=name_map,
+        ),
+        HeelPrices(
+            heel_l_per_deg_h=heel_worth,
+            roll_l_per_deg_h=roll_worth,
+            fuel_price_per_l=fuel_price,
+            crew_cost_per_hour=crew_cost,
+            ballast=not no_ballast,
+            alongside_hours=alongside_hours,
+        ),
+        no_transfer_legs=no_transfer,
+        say=say,
+        seconds=seconds,
+    )
+    if layout == "html":
+        from passage.report.heel_page import heel_page
+
+        text = heel_page(answer)
+    else:
+        from passage.report import heel_text
+
+        text = {
+            "table": heel_text.heel_text,
+            "json": heel_text.heel_json,
+            "csv": heel_text.heel_csv,
+        }[layout](answer)
+    emit(text, output, force=force)
+    if open_page and output is not None:
+        click.launch(str(output))
