@@ -159,7 +159,7 @@ def _ends(p: Projection, routes: Sequence[MapRoute]) -> str:
     for whole, (lat, lon) in named.items():
         x, y = float(p.x(lon)), float(p.y(lat))
         right = x + 10.0 + svg.text_width(whole, 13.0) < p.width_px or x < 0.5 * p.width_px
-        name = svg.shortened(whole, p.width_px - x - 14.0 if right else x - 14.0, 13.0)
+        name = svg.shortened(whole, p.width_px - x - 14.0 if right else x - 14.0, 15.0)
         parts.append(svg.tag("circle", cx=x, cy=y, r=4.0, class_="port"))
         parts.append(
             svg.text(
