@@ -219,6 +219,20 @@ def test_the_formula_stays_where_it_fits(voyages):
     assert "the wave slope coefficient" in dict(found.refused)
 
 
+def test_a_vessel_without_fins_needs_no_fins_column(voyages):
+    text = scenario.file_text()
+    start, end = text.index("[[fins]]"), text.index("[propulsion]")
+    bare = vessel_from_text(text[:start] + text[end:])
+    lines = voyages.csv(0, own_sea=True).splitlines()
+    column = lines[0].split(",").index("fins")
+    without = [
+        ",".join(cell for at, cell in enumerate(line.split(",")) if at != column) for line in lines
+    ]
+    found = calibrate(parse_log("\n".join(without), file="l"), bare)
+    assert dict(found.refused)["the fins' efficiency"] == "the vessel file has no fins"
+    assert ("propulsion", "fuel_l_per_h", 0) in {key.path for key in found.keys}
+
+
 # --- least squares -------------------------------------------------------------
 
 A = Parameter(name="a", words="the first", worst_error=0.5, doubt=0.1)

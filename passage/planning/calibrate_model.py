@@ -30,6 +30,7 @@ from passage.physics.wind import (
     wind_resistance,
 )
 from passage.planning.calibrate_sea import LoggedSea
+from passage.planning.rolling import NO_FINS
 from passage.planning.yacht import Yacht
 from passage.units import deg_to_rad
 
@@ -104,6 +105,8 @@ class RollModel:
             more * self.yacht.hull_damping(speed),
             more * self.vessel.roll.quadratic_damping,
         )
+        if not self.vessel.fins:
+            return solve_roll(excitation, self.yacht.excitation.nodes_rad_s, hull, NO_FINS)
         fins = self.yacht.fins_at(speed)
         lift = float(np.exp(shifts.get("fin_efficiency", 0.0)))
         works = self.active[rows][:, None]
