@@ -14,6 +14,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from passage.report.charts_strip import sea_strip
 from passage.report.html import Chart, Column, Map, Note, Notes, Section, Table, shown
 from passage.report.page import render_page
 
@@ -97,6 +98,13 @@ def test_page_is_well_formed_and_ids_are_unique(page: str) -> None:
     for target in re.findall(r"url\(([^)]*)\)", page):
         assert target.startswith("#")
         assert target[1:] in ids
+
+
+def test_the_same_chart_for_two_routes_keeps_ids_apart() -> None:
+    charts = [sea_strip([0.0, 3600.0], [1.0, top]) for top in (2.0, 3.0)]
+    reader = read(render_page("t", [Section("s", blocks=charts), Section("s", blocks=[])]))
+    ids = [a["id"] for _, a in reader.tags if "id" in a]
+    assert len(ids) == len(set(ids))
 
 
 def test_nothing_is_fetched_from_anywhere(page: str) -> None:

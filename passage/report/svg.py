@@ -9,6 +9,7 @@ day and by night.
 from __future__ import annotations
 
 import math
+import zlib
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -173,8 +174,10 @@ def drawing(
 ) -> str:
     """The outer ``<svg>`` with its title and description for those who cannot see it.
 
-    ``key`` makes the ids unique on the page.
+    ``key`` with a checksum of the drawing makes the ids unique on the page, also when
+    the same kind of chart stands there for several routes.
     """
+    key = f"{key}-{zlib.crc32((title + content).encode('utf-8')):08x}"
     head = tag("title", str(escape(title)), id=f"{key}-t") + tag(
         "desc", str(escape(description)), id=f"{key}-d"
     )
