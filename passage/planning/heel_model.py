@@ -25,10 +25,6 @@ PRESSED_UP = 0.98
 EMPTY = 0.02
 
 
-class NotPossible(ValueError):
-    """No sequence of moves obeys every rule; the message says which rule binds."""
-
-
 @dataclass(frozen=True, kw_only=True)
 class HeelTank:
     """One tank that can list the vessel or put her upright.
@@ -206,7 +202,8 @@ def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, F
     """Displacement [t], stiffness [t m] and fluid GM [m] per leg after moves.
 
     ``moved_m3`` is ``(n, k)``: what transfers up to and including the one before
-    the leg have put into each tank (negative: taken out).
+    the leg have put into each tank (negative: taken out). A tank pumped from or to
+    before a leg counts as slack on it, for it is while the pump runs.
     """
     base = problem.content_start_m3
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])

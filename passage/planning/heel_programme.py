@@ -259,7 +259,11 @@ class Programme:
                 )
                 most = EMPTY * spec.capacity_m3 - start[leg, tank]
                 self.row([self.moved(leg, tank), empty], [1.0, top - most], -np.inf, top)
-                self.row([pressed, empty], [1.0, 1.0], -np.inf, 1.0)
+                # Slack as well while the pump runs from it or to it.
+                opens = [self.open(leg, j) for j, pair in enumerate(p.pairs) if tank in pair]
+                for opened in opens or [pressed]:
+                    at_most = [pressed, empty, opened] if opens else [pressed, empty]
+                    self.row(at_most, [1.0] * len(at_most), -np.inf, 1.0)
                 at += [pressed, empty]
                 by += [spec.free_surface_t_m] * 2
             spare = p.stiffness_t_m[leg] - p.gm_minimum_m * p.displacement_t[leg]

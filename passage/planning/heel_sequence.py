@@ -17,7 +17,7 @@ import numpy as np
 
 from passage.planning.heel_bound import shortest_path
 from passage.planning.heel_leg_cost import LegCost
-from passage.planning.heel_model import Flags, Floats, HeelProblem, NotPossible
+from passage.planning.heel_model import Flags, Floats, HeelProblem
 from passage.planning.heel_moves import TIE_L, Move, moved_by, price_sequence
 from passage.planning.heel_programme import Programme
 
@@ -65,10 +65,6 @@ def best_sequence(
         Time for the whole search; when it runs out the best found so far comes
         back with its gap, and ``proven`` is false.
 
-    Raises
-    ------
-    NotPossible
-        If no sequence keeps every tank and GM rule.
     """
     until = time.monotonic() + seconds
     cost = LegCost.of(problem)
@@ -98,7 +94,7 @@ def best_amounts(
     first = programme.solve(seconds, opened=opened.ravel())
     if first.x is None:
         return None
-    search.legal = False  # the untouched passage is not what is asked for
+    search.started = False  # the untouched passage is not what is asked for
     search.polish(first.x)
     return search.moves
 
@@ -114,8 +110,9 @@ class _Search:
         self.moves: tuple[Move, ...] = ()
         self.cost_l = price_sequence(problem, cost, ())[0]
         self.floor_l, self.rounds = -np.inf, 0
-        # Nothing moved is a plan unless GM or a tank rule forbids it.
-        self.legal = not programme.gm_legs
+        # Nothing moved is always a plan: rules that the burn alone breaks only say
+        # that moves must not make it worse.
+        self.started = True
 
     @property
     def _ranked_l(self) -> float:
@@ -129,8 +126,8 @@ class _Search:
         moves = self.programme.moves(x)
         true_l, _ = price_sequence(self.problem, self.cost, moves)
         ranked = true_l + TIE_L * len(moves)
-        if not self.legal or ranked < self._ranked_l - 1e-9:
-            self.moves, self.cost_l, self.legal = moves, true_l, True
+        if not self.started or ranked < self._ranked_l - 1e-9:
+            self.moves, self.cost_l, self.started = moves, true_l, True
         moved = moved_by(self.problem, moves)
         return moved @ self.problem.tank_moment_per_m3, ranked
 
@@ -179,26 +176,18 @@ class _Search:
         """Search everything that could still be cheaper."""
         p = self.programme
         for self.rounds in range(1, 13):
-            if self.legal:
-                p.cut_off(self._ranked_l + GAP_L)
+            p.cut_off(self._ranked_l + GAP_L)
             found = p.solve(self._left())
             if found.x is None:
-                if found.status == 2 and self.legal:
+                if found.status == 2:  # nothing cheaper is left
                     self.floor_l = self._ranked_l
-                elif found.status == 2:
-                    raise NotPossible(
-                        "no sequence of transfers keeps every tank between its "
-                        "minimum and its capacity with GM at or above the minimum; "
-                        "check the burn shares, the minimum contents and the "
-                        "minimum GM."
-                    )
                 elif found.mip_dual_bound is not None:
                     self.floor_l = max(self.floor_l, float(found.mip_dual_bound))
                 return
             # Plans dearer than the cut-off were left out, so the bound cannot
             # exceed it.
-            bound = float(found.mip_dual_bound)
-            self.floor_l = max(self.floor_l, min(bound, self._ranked_l + GAP_L))
+            bound = found.fun if found.mip_dual_bound is None else found.mip_dual_bound
+            self.floor_l = max(self.floor_l, min(float(bound), self._ranked_l + GAP_L))
             self.polish(found.x)
             if _proven(self._ranked_l, self.floor_l) or self._left() <= 0.1:
                 return
