@@ -17,6 +17,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Plan one passage: sea, roll, comfort and fuel by leg.",
     ),
     "heel": ("passage.cli.heel", "Decide about steady heel: fins, tanks, ballast, or leave it."),
+    "season": (
+        "passage.cli.season",
+        "Thousands of departures over years of hindcast: odds by month and route.",
+    ),
     "check": ("passage.cli.check", "Show what was recognised in forecast files."),
     "particulars": (
         "passage.cli.particulars",

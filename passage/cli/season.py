@@ -1,0 +1,288 @@
+"""``passage season``: routes, speeds and departures over years of hindcast."""
+
+from __future__ import annotations
+
+import re
+import sys
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from passage.cli.options import PATH, UTC_TIME, emit, say
+
+_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
+
+
+class Day(click.ParamType):
+    """A day, or a time with its zone; ``last`` takes a day to its end."""
+
+    name = "day"
+
+    def __init__(self, *, last: bool) -> None:
+        self.last = last
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Seconds since 1970-01-01T00:00Z."""
+        if isinstance(value, float):
+            return value
+        text = str(value).strip()
+        if not _DAY.match(text):
+            return UTC_TIME.convert(text, param, ctx)
+        try:
+            start = datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC).timestamp()
+        except ValueError:
+            self.fail(f"{value!r} is not a day. Write it as 2004-01-01.", param, ctx)
+        # The last departure of a day leaves before midnight.
+        return start + 86399.0 if self.last else start
+
+
+@click.command("season")
+@click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
+@click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML).")
+@click.option(
+    "--forecast",
+    "forecasts",
+    type=PATH,
+    multiple=True,
+    required=True,
+    help="Hindcast, NetCDF or Zarr; give the option again for more files.",
+)
+@click.option(
+    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
+)
+@click.option(
+    "--from",
+    "from_s",
+    type=Day(last=False),
+    required=True,
+    metavar="DAY",
+    help="First departure, as 2004-01-01 (UTC).",
+)
+@click.option(
+    "--to",
+    "to_s",
+    type=Day(last=True),
+    required=True,
+    metavar="DAY",
+    help="Last day of departures.",
+)
+@click.option(
+    "--every",
+    "every_h",
+    type=click.FloatRange(min=0.25, max=8784),
+    default=6.0,
+    show_default=True,
+    metavar="HOURS",
+    help="Hours between departures.",
+)
+@click.option(
+    "--speed",
+    "speeds_kn",
+    type=click.FloatRange(min=0, min_open=True, max=60),
+    multiple=True,
+    metavar="KN",
+    help="Speed instead of the routes' own; give the option again for more.",
+)
+@click.option(
+    "--heel",
+    type=click.Choice(["fins", "limit", "leave"]),
+    default="fins",
+    show_default=True,
+    help="What the fins do about steady heel, as for a plan.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(min=1, max=360),
+    default=20.0,
+    show_default=True,
+    help="Time between the points of a track.",
+)
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    type=PATH,
+    required=True,
+    metavar="FOLDER",
+    help="Folder of the run: finished blocks, departures, statistics. A run that was "
+    "stopped goes on from there.",
+)
+@click.option(
+    "--processes",
+    type=click.IntRange(min=1, max=256),
+    default=1,
+    show_default=True,
+    help="Processes on this machine.",
+)
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Address of a running dask scheduler, to work on several machines.",
+)
+@click.option(
+    "--memory",
+    "block_mb",
+    type=click.FloatRange(min=10, max=100_000),
+    default=200.0,
+    show_default=True,
+    metavar="MB",
+    help="Memory that the data of one block may take, in each process.",
+)
+@click.option(
+    "--exact",
+    is_flag=True,
+    help="Compute every departure as `passage plan` does: a hundred times slower, "
+    "without the tables' small error.",
+)
+@click.option(
+    "--dry-run", is_flag=True, help="Say how many points, how much memory, time and disk, and stop."
+)
+@click.option(
+    "--format",
+    "layout",
+    type=click.Choice(["table", "csv", "json", "html"]),
+    default="table",
+    show_default=True,
+    help="Form of the statistics; html writes season.html into the folder.",
+)
+@click.option("--strict", is_flag=True, help="Exit 5 if any departure runs off the data.")
+def command(
+    routes: tuple[Path, ...],
+    vessel: Path,
+    forecasts: tuple[Path, ...],
+    name_map: Path | None,
+    from_s: float,
+    to_s: float,
+    every_h: float,
+    speeds_kn: tuple[float, ...],
+    heel: str,
+    minutes: float,
+    folder: Path,
+    processes: int,
+    scheduler: str | None,
+    block_mb: float,
+    exact: bool,
+    dry_run: bool,
+    layout: str,
+    strict: bool,
+) -> None:
+    """Thousands of departures over past years: which months, which route, with what odds.
+
+    Statistics go to the screen, progress to stderr; the folder keeps every departure. A hindcast
+    is not a forecast. Decision support only: the master decides.
+    """  # noqa: D401 - help text, not a description of the function
+    if scheduler is not None and processes > 1:
+        raise click.UsageError("--processes and --scheduler exclude each other.")
+    from passage.planning.season import SeasonFiles, SeasonOptions, run_season
+    from passage.planning.season_estimate import estimate, estimate_text
+
+    files = SeasonFiles(
+        # Workers may run in another folder.
+        routes=tuple(str(path.absolute()) for path in routes),
+        vessel=str(vessel.absolute()),
+        forecasts=tuple(str(path.absolute()) for path in forecasts),
+        name_map=None if name_map is None else str(name_map.absolute()),
+    )
+    options = SeasonOptions(
+        from_s=from_s,
+        to_s=to_s,
+        every_h=every_h,
+        speeds_kn=speeds_kn,
+        heel=heel,
+        minutes=minutes,
+        block_mb=block_mb,
+        exact=exact,
+    )
+    if dry_run:
+        click.echo(estimate_text(estimate(files, options, processes)), nl=False)
+        return
+    progress = Progress()
+    result = run_season(
+        files,
+        options,
+        folder,
+        processes=processes,
+        scheduler=scheduler,
+        say=say,
+        progress=progress,
+    )
+    _write(result, folder, layout)
+    if strict:
+        _strict(result)
+
+
+def _write(result: Any, folder: Path, layout: str) -> None:
+    from passage.files import write_text
+    from passage.report.season_files import write_departures
+    from passage.report.season_text import season_csv, season_json, season_table
+
+    written = write_departures(result, folder)
+    for name, text in (("statistics.json", season_json), ("statistics.csv", season_csv)):
+        write_text(folder / name, text(result), force=True)
+        written.append(folder / name)
+    if layout == "html":
+        from passage.report.season_page import season_page
+
+        write_text(folder / "season.html", season_page(result), force=True)
+        written.append(folder / "season.html")
+    else:
+        texts = {"table": season_table, "csv": season_csv, "json": season_json}
+        emit(texts[layout](result), None, force=False)
+    say("Wrote " + ", ".join(str(path) for path in written))
+    if result.report.bad:
+        say(
+            f"{len(result.report.bad)} block(s) are missing: their departures stand in no number. "
+            "Put right what they say and give the same command again."
+        )
+
+
+def _strict(result: Any) -> None:
+    from passage.errors import PartialCoverage
+
+    off = int((result.rows["status"] != 0).sum())
+    if off:
+        raise PartialCoverage(f"{off} departures run off the data or could not be computed.")
+
+
+class Progress:
+    """Blocks done, rate and time left, on stderr: one line that renews itself on a terminal."""
+
+    def __init__(self) -> None:
+        self.first: int | None = None
+        self.shown = 0.0
+
+    def __call__(self, done: int, total: int, elapsed_s: float) -> None:
+        """Called after every block."""
+        if self.first is None:
+            self.first = done
+            if done:
+                say(f"{done} of {total} blocks are there already.")
+        now = time.monotonic()
+        live = sys.stderr.isatty()
+        if done < total and now - self.shown < (0.2 if live else 10.0):
+            return
+        self.shown = now
+        new = done - self.first
+        text = f"{done} of {total} blocks"
+        if new and elapsed_s > 0.0:
+            left = elapsed_s / new * (total - done)
+            text += f", {60.0 * new / elapsed_s:.1f} a minute, {_duration(left)} left"
+        if live:
+            end = "\n" if done == total else ""
+            sys.stderr.write(f"\r{text:<70}{end}")
+            sys.stderr.flush()
+        else:
+            say(text)
+
+
+def _duration(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    if minutes < 1:
+        return f"{rest} s"
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"

@@ -1,0 +1,285 @@
+"""``passage season``: routes x speeds x departures over years of hindcast.
+
+A run is cut into blocks of departures, sized by memory; a block does every route and
+speed for its departures, so that the data of its days are read once. Finished blocks
+lie in the output folder with checksums (``blocks.py``), and the tables are made from
+them when all are there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage import __version__
+from passage.errors import ForecastError, PassageError
+from passage.inputs.forecast import Forecast, open_forecast, read_map
+from passage.inputs.route import read_route
+from passage.inputs.vessel import read_vessel
+from passage.planning.blocks import Block, RunReport, open_run, read_block, run_blocks
+from passage.planning.plan import Passage, PlanOptions, corridor, passage_seconds, prepare
+from passage.planning.result import utc_text
+from passage.planning.season_heel import TransferPrice, transfer_price
+from passage.planning.season_rows import CODE_COLUMNS, COLUMNS
+from passage.planning.season_stats import statistics
+from passage.units import HOUR_S
+
+Array = npt.NDArray[np.float64]
+Say = Callable[[str], None]
+MB = 1024.0**2
+#: Points whose result does not fit the estimate of time; measured on one core.
+DEFAULT_BLOCK_MB = 200.0
+
+
+@dataclass(frozen=True)
+class SeasonFiles:
+    """What a season is computed from, as text so that it travels to workers."""
+
+    routes: tuple[str, ...]
+    vessel: str
+    forecasts: tuple[str, ...]
+    name_map: str | None = None
+
+
+@dataclass(frozen=True)
+class SeasonOptions:
+    """The user's choices, in the units of the command line.
+
+    ``speeds_kn`` empty: each route's own speed. ``block_mb`` is the memory that the
+    data of one block may take.
+    """
+
+    from_s: float
+    to_s: float
+    every_h: float = 6.0
+    speeds_kn: tuple[float, ...] = ()
+    heel: str = "fins"
+    wave_method: str = "all-heading"
+    minutes: float = 20.0
+    block_mb: float = DEFAULT_BLOCK_MB
+    exact: bool = False
+
+
+@dataclass(frozen=True)
+class Setup:
+    """Everything read but the hindcast: one passage for each route and speed."""
+
+    files: SeasonFiles
+    options: SeasonOptions
+    passages: tuple[Passage, ...]
+    departures_s: Array = field(repr=False)
+
+    @property
+    def labels(self) -> list[dict[str, Any]]:
+        """Route name and speed of each passage."""
+        return [{"route": p.route.name, "speed_kn": p.speed_kn} for p in self.passages]
+
+    @property
+    def points(self) -> int:
+        """Points of the whole run."""
+        return self.departures_s.size * sum(len(p.track) for p in self.passages)
+
+
+@dataclass(frozen=True)
+class SeasonResult:
+    """Rows and statistics of a finished run.
+
+    ``rows`` maps the columns of ``season_rows`` to arrays ``(passages, departures)``;
+    departures of bad blocks have status -1.
+    """
+
+    labels: list[dict[str, Any]]
+    departures_s: Array
+    rows: dict[str, npt.NDArray[Any]]
+    records: list[dict[str, Any]]
+    transfer: TransferPrice
+    report: RunReport
+    provenance: dict[str, Any]
+    notes: tuple[str, ...]
+
+
+def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
+    """Departures from ``from_s``, every so many hours, up to ``to_s``. [s]"""
+    step = every_h * HOUR_S
+    count = int(np.floor((to_s - from_s) / step + 1e-9)) + 1
+    if count < 1:
+        raise PassageError(
+            f"--from {utc_text(from_s)} lies after --to {utc_text(to_s)}. Exchange them."
+        )
+    return from_s + step * np.arange(count)
+
+
+@lru_cache(maxsize=2)
+def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
+    """Read vessel and routes; kept, because every block of a worker needs it."""
+    vessel = read_vessel(Path(files.vessel))
+    passages = []
+    for path in files.routes:
+        route = read_route(Path(path))
+        for speed in options.speeds_kn or (None,):
+            choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
+            passages.append(prepare(vessel, route, choice))
+    names = [p.route.name for p in passages]
+    if len(set(zip(names, (p.speed_kn for p in passages), strict=True))) < len(passages):
+        # Two files may hold routes of one name; the file tells them apart.
+        passages = [
+            replace(p, route=replace(p.route, name=f"{p.route.name} ({Path(p.route.path).name})"))
+            for p in passages
+        ]
+    times = departure_times(options.from_s, options.to_s, options.every_h)
+    return Setup(files, options, tuple(passages), times)
+
+
+def open_hindcast(
+    made: Setup, time_from_s: float | None = None, time_to_s: float | None = None
+) -> Forecast:
+    """Open the hindcast for the corridor of all routes."""
+    vessel = made.passages[0].vessel
+    names = dict(vessel.forecast_names)
+    if made.files.name_map is not None:
+        names |= read_map(Path(made.files.name_map))
+    return open_forecast(
+        [Path(p) for p in made.files.forecasts],
+        area=corridor([p.track for p in made.passages]),
+        time_from_s=time_from_s,
+        time_to_s=time_to_s,
+        names=names or None,
+    )
+
+
+def longest_s(made: Setup) -> float:
+    """Generous length of the longest passage. [s]"""
+    return max(passage_seconds(p) for p in made.passages)
+
+
+def describe(made: Setup, forecast: Forecast) -> dict[str, Any]:
+    """What the run is, for its manifest: any change of it makes another run."""
+    return {
+        "made_by": f"passage {__version__}",
+        "vessel": made.passages[0].vessel.sha256,
+        "routes": [
+            {"name": p.route.name, "speed_kn": p.speed_kn, "track": _track_digest(p)}
+            for p in made.passages
+        ],
+        "forecasts": [{"file": s.file, "sha256": s.sha256} for s in forecast.sources],
+        "names": made.files.name_map and Path(made.files.name_map).read_text(encoding="utf-8"),
+        "options": asdict(made.options),
+    }
+
+
+def _track_digest(passage: Passage) -> str:
+    track = passage.track
+    digest = hashlib.sha256()
+    for name in ("leg", "lat_deg", "lon_deg", "length_m", "stay_s", "speed_kn"):
+        digest.update(np.ascontiguousarray(getattr(track, name)).tobytes())
+    return digest.hexdigest()[:16]
+
+
+def make_blocks(made: Setup, size: int) -> list[Block]:
+    """Blocks of ``size`` departures; the job is what ``season_work.work`` takes."""
+    count = made.departures_s.size
+    return [
+        Block(number, (made.files, made.options, start, min(start + size, count)))
+        for number, start in enumerate(range(0, count, size))
+    ]
+
+
+def run_season(
+    files: SeasonFiles,
+    options: SeasonOptions,
+    folder: Path,
+    *,
+    processes: int = 1,
+    scheduler: str | None = None,
+    say: Say = lambda text: None,
+    progress: Callable[[int, int, float], None] | None = None,
+) -> SeasonResult:
+    """Compute what is not yet computed in the folder, and make the result.
+
+    Raises
+    ------
+    PassageError
+        Files that cannot be used; a folder of another run; every block bad.
+    """
+    from passage.planning.season_work import block_departures, work
+
+    made = setup(files, options)
+    with open_hindcast(made) as forecast:
+        description = describe(made, forecast)
+        notes = forecast.notes
+        sources = forecast.sources
+        size = block_departures(made, forecast)
+    mark = open_run(folder, description)
+    blocks = make_blocks(made, size)
+    report = run_blocks(
+        folder,
+        mark,
+        blocks,
+        work,
+        processes=processes,
+        scheduler=scheduler,
+        progress=progress,
+    )
+    for number, why in sorted(report.bad.items()):
+        job = blocks[number].job
+        span = [utc_text(made.departures_s[i]) for i in (job[2], job[3] - 1)]
+        say(f"Block {number} ({span[0]} to {span[1]}) could not be computed: {why}")
+    if len(report.bad) == len(blocks):
+        raise ForecastError(
+            "no block could be computed; the first says: " + next(iter(report.bad.values()))
+        )
+    rows = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
+    transfer = transfer_price(made.passages[0].vessel)
+    records = statistics(rows, made.departures_s, made.labels, transfer.litres)
+    vessel = made.passages[0].vessel
+    return SeasonResult(
+        labels=made.labels,
+        departures_s=made.departures_s,
+        rows=rows,
+        records=records,
+        transfer=transfer,
+        report=report,
+        provenance={
+            "passage_version": __version__,
+            "vessel": vessel.name,
+            "vessel_file": vessel.path,
+            "vessel_sha256": vessel.sha256,
+            "routes": [p.route.path for p in made.passages],
+            "forecasts": [
+                {"file": s.file, "sha256": s.sha256, "hashed": s.hashed, "producer": s.producer}
+                for s in sources
+            ],
+            "from_utc": utc_text(made.departures_s[0]),
+            "to_utc": utc_text(made.departures_s[-1]),
+            "every_h": options.every_h,
+            "heel": options.heel,
+            "minutes": options.minutes,
+        },
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def gather(
+    folder: Path, mark: str, blocks: Sequence[Block], passages: int, departures: int
+) -> dict[str, npt.NDArray[Any]]:
+    """Rows of all blocks joined, ``(passages, departures)``; missing blocks have status -1."""
+    rows: dict[str, npt.NDArray[Any]] = {
+        column.name: np.full((passages, departures), np.nan, np.float32) for column in COLUMNS
+    }
+    for name in CODE_COLUMNS:
+        rows[name] = np.full((passages, departures), -1, np.int8)
+    for block in blocks:
+        arrays = read_block(folder, block.number, mark)
+        if arrays is None:
+            continue
+        start, stop = block.job[2], block.job[3]
+        for name, values in arrays.items():
+            rows[name][:, start:stop] = values
+    return rows
