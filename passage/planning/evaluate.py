@@ -145,16 +145,19 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
     _put_fuel(values, split, hours)
     if choices.band:
         other = fuel_split(wave_force_n=waves_other, **common).waves
-        bands = standard_alternatives(
+        bands: dict[str, Any] = standard_alternatives(
             split, displacement_ratio=ratio, heel_rad=heel, waves_other_l_per_h=other
+        )
+        others = roll_band(yacht, stw, excitation, static, offset, codes, choices)
+        bands["metacentric height"] = tuple(
+            _with_fin_forces(common, waves, fin_forces(yacht, stw, roll, choices))
+            for roll in others
         )
         low, high = fuel_band(split.total, bands)
         values["fuel_low_l"], values["fuel_high_l"] = low * hours, high * hours
-        low_roll, high_roll = roll_band(
-            yacht, stw, excitation, static, offset, codes, choices, chosen
-        )
-        values["roll_active_low_rms_deg"] = rad_to_deg(low_roll)
-        values["roll_active_high_rms_deg"] = rad_to_deg(high_roll)
+        rolls = [roll.roll_rms_rad for roll in (*others, chosen)]
+        values["roll_active_low_rms_deg"] = rad_to_deg(np.minimum.reduce(rolls))
+        values["roll_active_high_rms_deg"] = rad_to_deg(np.maximum.reduce(rolls))
     values["hours"] = hours
     values["speed_over_ground_kn"] = m_s_to_knots(sog)
     return Evaluation(
@@ -170,6 +173,13 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
         wind_known=wind.known,
         numbers={"side": side, "slam": slam, "working": working},
     )
+
+
+def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, Array]) -> Array:
+    """Total fuel rate with other drag of the fins. [l/h]"""
+    active, offset = forces
+    changed = common | {"fin_active_force_n": active, "fin_offset_force_n": offset}
+    return fuel_split(wave_force_n=waves, **changed).total
 
 
 def _freeboard(hull: Particulars) -> float:

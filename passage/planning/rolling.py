@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.physics import fin_use as use
-from passage.physics.fin_drag import fin_drag
+from passage.physics.fin_drag import fin_drag, fin_side_force, rudder_drag
 from passage.physics.fins import Fins
 from passage.physics.roll_response import HullRoll, RollResponse, solve_roll
 from passage.planning.yacht import Yacht
@@ -145,21 +145,19 @@ def roll_band(
     offset: Array,
     codes: npt.NDArray[np.int8],
     choices: Choices,
-    chosen: RollResponse,
-) -> tuple[Array, Array]:
-    """Roll rms at GM 10 % less and more, and at the given GM: lowest and highest."""
+) -> tuple[RollResponse, RollResponse]:
+    """Roll with the fins as chosen, at GM 10 % less and 10 % more."""
     if not yacht.has_fins or choices.fins == "absent":
         fins = NO_FINS
     elif choices.fins == "active":
         fins = working_fins(yacht, stw, offset, codes)
     else:
         fins = yacht.fins_at(stw).centred()
-    rolls = [
-        solve(yacht, stw, excitation, static, fins, factor).roll_rms_rad
+    low, high = (
+        solve(yacht, stw, excitation, static, fins, factor)
         for factor in (1.0 - GM_BAND, 1.0 + GM_BAND)
-    ]
-    rolls.append(chosen.roll_rms_rad)
-    return np.minimum.reduce(rolls), np.maximum.reduce(rolls)
+    )
+    return low, high
 
 
 def fin_forces(
@@ -175,10 +173,13 @@ def fin_forces(
     if not yacht.has_fins or choices.fins != "active":
         still = np.where(np.isnan(stw), np.nan, 0.0)
         return still, still
+    sideways = []
     for i, pair in enumerate(yacht.fin_drag):
-        drag = fin_drag(
-            stw, chosen.incidence_mean_rad[..., i], chosen.incidence_rms_rad[..., i], pair
-        )
+        mean = chosen.incidence_mean_rad[..., i]
+        drag = fin_drag(stw, mean, chosen.incidence_rms_rad[..., i], pair)
         active = active + drag.active_n
         offset = offset + drag.offset_n
-    return active, offset
+        sideways.append(fin_side_force(stw, mean, pair))
+    # The offset turns her a little as well; the rudder that balances it drags.
+    steering = rudder_drag(stw, np.stack(sideways, axis=-1), yacht.fin_x_m, yacht.rudder)
+    return active, offset + steering

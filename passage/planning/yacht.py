@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.vessel import Vessel
-from passage.physics.fin_drag import FinPairDrag
+from passage.physics.fin_drag import FinPairDrag, Rudder
 from passage.physics.fins import Fins, fins_under_way, lift_slope
 from passage.physics.motions import MotionKernel, vertical_motion_kernel
 from passage.physics.propulsion import Engine, SpeedFuelCurve
@@ -161,6 +161,17 @@ class Yacht:
 
     def _per_pair(self, name: str) -> Array:
         return np.array([float(getattr(fin, name)) for fin in self.vessel.fins])
+
+    @cached_property
+    def rudder(self) -> Rudder:
+        """Rudders of a usual size; the drag they price is small."""
+        hull = self.vessel.particulars
+        return Rudder.estimate(hull.length_waterline_m, hull.draught_m)
+
+    @cached_property
+    def fin_x_m(self) -> Array:
+        """Place of each pair forward of midship; midship where it is not given. [m]"""
+        return np.array([fin.x_m or 0.0 for fin in self.vessel.fins])
 
     @property
     def has_fins(self) -> bool:
