@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -108,7 +109,7 @@ def test_dearer_crew_never_gives_more_transfers(seed):
     # Plans within the proof of each other may tie, so a plan with more transfers must
     # at least not be cheaper by more than that; with these seeds none ties.
     assert counts == sorted(counts, reverse=True)
-    assert all(later >= earlier - PROOF_L for earlier, later in zip(costs, costs[1:], strict=False))
+    assert all(later >= earlier - PROOF_L for earlier, later in itertools.pairwise(costs))
 
 
 def test_ties_break_towards_fewer_transfers():

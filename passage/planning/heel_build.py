@@ -198,7 +198,7 @@ def build_problem(vessel: Vessel, legs: HeelLegs, prices: HeelPrices | None = No
     limit = np.array(
         [np.inf if one.steady_heel_deg is None else one.steady_heel_deg for one in limits]
     )
-    forbidden = at_rest | (
+    forbidden = ~(knots_to_m_s(legs.speed_kn) >= UNDER_WAY_M_S - 1e-9) | (
         np.zeros(n, dtype=bool) if legs.offset_forbidden is None else legs.offset_forbidden
     )
     hull_fuel = legs.fuel_l if legs.hull_fuel_l is None else legs.hull_fuel_l
@@ -219,12 +219,14 @@ def build_problem(vessel: Vessel, legs: HeelLegs, prices: HeelPrices | None = No
     offset_price = None
     if legs.offset_fraction is not None and legs.offset_roll_deg is not None:
         more = legs.offset_roll_deg - legs.offset_roll_deg[:, :1]
-        offset_price = prices.roll_l_per_deg_h * np.maximum(more, 0.0) * legs.hours[:, None]
+        offset_price = (
+            prices.roll_l_per_deg_h * np.maximum(np.nan_to_num(more), 0.0) * legs.hours[:, None]
+        )
     return HeelProblem(
         leg_names=legs.names,
         hours=legs.hours,
         speed_kn=legs.speed_kn,
-        fuel_l_per_h=legs.fuel_l / legs.hours,
+        fuel_l_per_h=legs.fuel_l / np.where(legs.hours > 0.0, legs.hours, np.inf),
         list_moment_t_m=stiffness0 * float(np.tan(vessel.loading.list_deg * DEG_RAD)),
         wind_moment_t_m=legs.wind_moment_t_m,
         event_moment_t_m=events,
@@ -266,6 +268,7 @@ def _known(legs: HeelLegs, notes: list[str]) -> HeelLegs:
             notes.append(f"{what} on leg {numbers}")
         return np.where(np.isfinite(values), values, 0.0)
 
+    hours = filled("hours", "duration not known, nothing counted,")
     wind = filled("wind_moment_t_m", "wind heel not known, taken as none,")
     fuel = filled("fuel_l", "fuel not known, no draw-down counted,")
     per_moment2 = filled("fin_l_per_moment2", "price of fins not known, no offset advised,")
@@ -274,6 +277,7 @@ def _known(legs: HeelLegs, notes: list[str]) -> HeelLegs:
     hull = legs.hull_fuel_l
     return replace(
         legs,
+        hours=hours,
         wind_moment_t_m=wind,
         fuel_l=fuel,
         hull_fuel_l=None if hull is None else np.where(np.isfinite(hull), hull, 0.0),

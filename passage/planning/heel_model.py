@@ -209,7 +209,9 @@ def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, F
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
     per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
     density = np.array([tank.density_t_m3 for tank in problem.tanks])
-    more_surface = (slack(problem, base + moved_m3).astype(float) - slack(problem, base)) @ surface
+    pumped = np.abs(np.diff(moved_m3, axis=0, prepend=0.0)) > 1e-9
+    now = slack(problem, base + moved_m3) | pumped
+    more_surface = (now.astype(float) - slack(problem, base)) @ surface
     displacement = problem.displacement_t + moved_m3 @ density
     stiffness = problem.stiffness_t_m + moved_m3 @ per_m3 - more_surface
     return displacement, stiffness, stiffness / displacement
