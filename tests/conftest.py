@@ -8,6 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
+# Before anything lets xarray look for its engines: those load the GRIB library, whose
+# copy of PROJ must not come before that of pyproj (memory is corrupted otherwise).
+import pyproj  # noqa: F401
 import pytest
 
 _HERE = Path(__file__).parent

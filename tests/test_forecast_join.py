@@ -201,3 +201,16 @@ def test_large_files_are_hashed_by_their_ends(tmp_path, monkeypatch) -> None:
     assert (whole[1], ends[1]) == ("whole file", "ends and size")
     path.write_bytes(b"a" * 2_999_999 + b"b")
     assert opener.sha256_of(path)[0] != ends[0]
+
+
+def test_hours_agree_whatever_they_are_counted_in(make_forecast, maker) -> None:
+    every = maker.sea()
+    hours = np.arange(0, 13, 1.0)
+    one = make_forecast({"hs": every.pop("hs")}, name="h.nc", hours=hours)
+    two = make_forecast(
+        every, name="rest.nc", hours=hours / 24.0 + 6668.0 + 2.0 / 3.0,
+        time_units="days since 2007-12-10 08:00",
+    )  # fmt: skip
+    with open_forecast([one, two]) as forecast:
+        assert forecast.time_to_s - forecast.time_from_s == 12 * 3600.0
+        assert not any("left out" in note for note in forecast.notes)

@@ -169,3 +169,23 @@ def test_sea_floor_beside_waves_gives_depth(open_data, make_forecast) -> None:
     with open_forecast([waves, open_data / GEBCO]) as forecast:
         got = forecast.sample(lat, lon, forecast.time_from_s)
     assert_allclose(got.depth_m, want, rtol=1e-5)
+
+
+def test_grib_and_geodesics_live_in_one_program(noaa) -> None:
+    # Loading the GRIB library before pyproj corrupts memory; we see to the order.
+    import subprocess
+    import sys
+
+    code = (
+        "from passage.inputs.forecast import open_forecast\n"
+        f"open_forecast({str(noaa)!r}).close()\n"
+        "import pyproj\n"
+        "print(round(pyproj.Geod(ellps='WGS84').inv(0, 0, 1, 1)[2]))\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    # 156 899.568 m: geographiclib's value for (0, 0) to (1, 1) on WGS84.
+    assert run.stdout.split() == ["156900"]

@@ -382,19 +382,44 @@ def test_loading_by_parts_gives_the_same_numbers(make_forecast, maker, monkeypat
     assert_allclose(parts.height_m, whole.height_m, rtol=2e-6)
 
 
-def test_an_area_across_the_antimeridian_is_a_hint_only(make_forecast, maker) -> None:
+@pytest.mark.parametrize("base", [180.0, 0.0, 90.0])
+@pytest.mark.parametrize("west", [0.0, -180.0])
+def test_an_area_across_a_seam_is_a_hint_only(make_forecast, maker, base, west) -> None:
     from passage.inputs.forecast import Area
 
     def height(lat, lon, hour):
         return 2.0 + np.cos(np.radians(lon))
 
-    path = make_forecast(maker.sea(height), lon=np.arange(0.0, 360.0, 5.0))
-    lon = np.array([175.0, 179.0, -179.0, -172.0, 10.0])
+    path = make_forecast(maker.sea(height), lon=np.arange(west, west + 360.0, 5.0))
+    lon = base + np.array([-5.0, -1.0, 1.0, 8.0, 190.0])
     with open_forecast(path) as plain:
         truth = plain.sample(49.0, lon, plain.time_from_s)
-    with open_forecast(path, area=Area(48.5, 49.5, 170.0, -170.0)) as forecast:
+    edges = (base + np.array([-10.0, 10.0]) + 180.0) % 360.0 - 180.0
+    box = Area(48.5, 49.5, *edges)
+    with open_forecast(path, area=box) as forecast:
         block = forecast._joined.groups["waves"].blocks[0][1]
         assert block.lon.values.size <= 6
         got = forecast.sample(49.0, lon, forecast.time_from_s)
     assert_allclose(got.height_m, truth.height_m, rtol=SINGLE)
     assert {word(c) for c in got.coverage} == {"ok"}
+
+
+def test_nearest_cells_are_found_across_a_seam(make_forecast, maker) -> None:
+    def height(lat, lon, hour):
+        return np.where(np.abs(lon - 180.0) < 1.0, np.nan, 1.0 + lon / 360.0)
+
+    lon = np.arange(0.0, 360.0, 0.5)
+    path = make_forecast(maker.sea(height), lon=lon, lat=[0.0, 0.5, 1.0])
+    with open_forecast(path, nearest_sea_cell_km=120.0) as forecast:
+        got = forecast.sample(0.5, [-179.6, 179.6], forecast.time_from_s)
+    assert [word(c) for c in got.coverage] == ["nearest_sea_cell"] * 2
+    assert_allclose(got.height_m[:, 0], 1.0 + np.array([181.0, 179.0]) / 360.0, rtol=SINGLE)
+
+
+def test_directions_that_look_like_radians_are_remarked_on(make_forecast, maker) -> None:
+    lat = np.arange(40.0, 50.0, 0.5)
+    doubtful = make_forecast(maker.sea(direction=4.7), lat=lat)
+    with open_forecast(doubtful) as forecast:
+        assert any("radians" in note for note in forecast.notes)
+    with open_forecast(make_forecast(maker.sea(direction=7.0), lat=lat)) as forecast:
+        assert not any("radians" in note for note in forecast.notes)

@@ -104,9 +104,11 @@ def command(
         click.echo("\n".join(_together(forecast)) + "\n")
         if lines:
             click.echo("\n".join(lines) + "\n")
-        if track is not None or trouble:
+        if track is not None:
             click.echo(f"First trouble: {trouble or 'none found'}")
-        elif not forecast.fully_read:
+        elif forecast.fully_read:
+            click.echo("First trouble: none in the files; --route shows the coverage.")
+        else:
             click.echo(
                 "Too large to read whole: values are checked where they are used. "
                 "Give --route to check them along it."

@@ -41,6 +41,12 @@ class Source:
     gives: tuple[str, ...]
 
 
+#: Directions all below a full circle in radians, though called degrees, are suspect
+#: when there are this many sea cells.
+_SUSPECT_RAD = float(np.radians(6.3))
+_SUSPECT_CELLS = 200
+
+
 class Forecast:
     """Sampled by :meth:`sample`; made by :func:`open_forecast`; a context manager."""
 
@@ -131,6 +137,12 @@ class Forecast:
                 f"{_share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
                 "have a height without period or direction; they count as masked"
             )
+        for system, largest in counts.largest_direction_rad.items():
+            if counts.sea_cells >= _SUSPECT_CELLS and largest < _SUSPECT_RAD:
+                notes.append(
+                    f"every direction of the {system} lies between 0 and 6.3 degrees: "
+                    "are they radians, with the wrong unit?"
+                )
         if self._replaced:
             notes.append(
                 f"masked points were given the nearest sea cell within "

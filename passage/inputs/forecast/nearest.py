@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
 
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.conditions import MASKED, OK, Floats
+from passage.inputs.forecast.conditions import OK, Floats
+from passage.inputs.forecast.group import Group
 from passage.units import NM_M
 
+#: A minute of latitude is a nautical mile on this sphere.
 _KM_PER_DEG = 60.0 * NM_M / 1000.0
+#: Candidate cells looked at in one call.
+_AT_ONCE = 200_000
 
 
 def nearest_sea(
-    group: Any, lat: Floats, lon: Floats, time: Floats, member: int, within_km: float
+    group: Group, lat: Floats, lon: Floats, time: Floats, member: int, within_km: float
 ) -> tuple[npt.NDArray[np.bool_], Floats, Floats]:
     """Position of the nearest sea cell of masked points.
 
@@ -39,36 +43,53 @@ def nearest_sea(
     """
     found = np.zeros(lat.size, bool)
     new_lat, new_lon = lat.copy(), lon.copy()
-    frame = group.frame
-    east = frame.east_of_west_edge(lon)
-    reach_lat = within_km / _KM_PER_DEG
-    n_lat, n_lon = frame.lat_deg.size, frame.lon_deg.size
-    for p in range(lat.size):
-        shrink = max(np.cos(np.radians(min(abs(lat[p]) + reach_lat, 89.0))), 0.02)
-        a, b = np.searchsorted(frame.lat_deg, [lat[p] - reach_lat, lat[p] + reach_lat + 1e-9])
-        reach_lon = reach_lat / shrink
-        c, d = np.searchsorted(frame.lon_deg, [east[p] - reach_lon, east[p] + reach_lon + 1e-9])
-        a, b, c, d = max(a, 0), min(b, n_lat), max(c, 0), min(d, n_lon)
-        if a >= b or c >= d:
-            continue
-        cell_lat, cell_lon = (
-            x.reshape(-1)
-            for x in np.meshgrid(frame.lat_deg[a:b], frame.lon_deg[c:d], indexing="ij")
-        )
-        distance = great_circle_km(lat[p], east[p], cell_lat, cell_lon)
-        close = np.flatnonzero(distance <= within_km)
-        order = close[np.argsort(distance[close], kind="stable")]
-        if order.size == 0:
-            continue
-        when = np.full(order.size, time[p])
-        _, code = group.sample(cell_lat[order], cell_lon[order], when, member)
-        sea = np.flatnonzero(code == OK)
-        if sea.size:
-            best = order[sea[0]]
-            found[p] = True
-            new_lat[p], new_lon[p] = cell_lat[best], cell_lon[best]
-        assert np.all((code == OK) | (code == MASKED))
+    for batch in _batches(group, lat, lon, within_km):
+        point, cell_lat, cell_lon = batch
+        _, code = group.sample(cell_lat, cell_lon, time[point], member)
+        sea = code == OK
+        # Candidates come sorted by distance: the first of each point is the nearest.
+        points, first = np.unique(point[sea], return_index=True)
+        found[points] = True
+        new_lat[points] = cell_lat[sea][first]
+        new_lon[points] = cell_lon[sea][first]
     return found, new_lat, new_lon
+
+
+def _batches(
+    group: Group, lat: Floats, lon: Floats, within_km: float
+) -> Iterator[tuple[npt.NDArray[np.int64], Floats, Floats]]:
+    """Candidate cells of the points, nearest first for each, some points at a time."""
+    kept: list[tuple[npt.NDArray[np.int64], Floats, Floats]] = []
+    size = 0
+    for p in range(lat.size):
+        cell_lat, cell_lon = cells_within(group, lat[p], lon[p], within_km)
+        kept.append((np.full(cell_lat.size, p), cell_lat, cell_lon))
+        size += cell_lat.size
+        if size > _AT_ONCE or (p == lat.size - 1 and size):
+            point, one, two = (np.concatenate(part) for part in zip(*kept, strict=True))
+            yield point, one, two
+            kept, size = [], 0
+
+
+def cells_within(
+    group: Group, lat_deg: float, lon_deg: float, within_km: float
+) -> tuple[Floats, Floats]:
+    """Grid points within a distance of a position, nearest first."""
+    frame = group.frame
+    east = float(frame.east_of_west_edge(np.array([lon_deg]))[0])
+    reach = within_km / _KM_PER_DEG
+    shrink = max(float(np.cos(np.radians(min(abs(lat_deg) + reach, 89.0)))), 0.02)
+    rows = np.flatnonzero(np.abs(frame.lat_deg - lat_deg) <= reach * (1 + 1e-9))
+    apart = np.abs((frame.lon_deg - east + 180.0) % 360.0 - 180.0)
+    columns = np.flatnonzero(apart <= reach / shrink)
+    cell_lat, cell_lon = (
+        x.reshape(-1)
+        for x in np.meshgrid(frame.lat_deg[rows], frame.lon_deg[columns], indexing="ij")
+    )
+    distance = great_circle_km(lat_deg, east, cell_lat, cell_lon)
+    order = np.argsort(distance, kind="stable")
+    order = order[distance[order] <= within_km]
+    return cell_lat[order], cell_lon[order]
 
 
 def great_circle_km(lat1: float, lon1: float, lat2: Floats, lon2: Floats) -> Floats:

@@ -162,6 +162,10 @@ def _open_zarr(path: Path, form: str) -> OpenFile:
 
 
 def _open_grib(path: Path, form: str) -> OpenFile:
+    # Not used here: the GRIB library and pyproj each bring a copy of PROJ, and when the
+    # GRIB library's is loaded first, pyproj corrupts memory (eccodes 2.50, pyproj 3.7).
+    import pyproj  # noqa: F401
+
     try:
         import cfgrib
     except Exception as err:  # cfgrib raises RuntimeError when eccodes is missing

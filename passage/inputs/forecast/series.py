@@ -166,7 +166,8 @@ def _values(piece: Piece, variable: Any, key: dict[str, Any], wanted: list[str])
         raise ForecastError(str(problem)) from err
     if np.ma.isMaskedArray(values):
         values = values.filled(np.nan)
-    return values.astype(np.float32, copy=False)
+    with np.errstate(invalid="ignore", over="ignore"):
+        return values.astype(np.float32, copy=False)
 
 
 def _checked(
@@ -178,10 +179,12 @@ def _checked(
 ) -> Any:
     """Values in our units; those outside the believable range become problems."""
     meaning = piece.meaning
-    if piece.log10:
-        values = np.power(10.0, values, dtype=np.float32)
-    if piece.factor != 1.0:
-        values = values * np.float32(piece.factor)
+    with np.errstate(invalid="ignore", over="ignore", under="ignore"):
+        # What overflows here is refused below.
+        if piece.log10:
+            values = np.power(10.0, values, dtype=np.float32)
+        if piece.factor != 1.0:
+            values = values * np.float32(piece.factor)
     limits = range_of(meaning.system, meaning.quantity)
     low, high = np.float32(limits.low), np.float32(limits.high)
     with np.errstate(invalid="ignore"):

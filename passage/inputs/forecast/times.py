@@ -153,9 +153,18 @@ def find_times(dataset: Any) -> Times | None:
             # The usual pair of a run time called "time" and a step dimension.
             values, dims = _reference_plus_step(variables, chosen, steps)
             run_s = float(np.max(_time_values(chosen, variable)))
-    flat = np.asarray(values, dtype=float).reshape(-1)
+    flat = _whole_seconds(np.asarray(values, dtype=float).reshape(-1))
     _check_times(flat)
     return Times(flat, dims, run_s)
+
+
+def _whole_seconds(time_s: Floats) -> Floats:
+    """Times without the rounding of "days since", so that files agree on their hours."""
+    if not np.all(np.isfinite(time_s)):
+        return time_s
+    whole = np.round(time_s)
+    near = time_s.size > 0 and float(np.abs(whole - time_s).max()) < 0.05
+    return whole if near else time_s
 
 
 def _reference_plus_step(

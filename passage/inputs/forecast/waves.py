@@ -105,7 +105,8 @@ class LoadCounts:
     stand_in_cells: int = 0
     incomplete_cells: int = 0
     sea_cells: int = 0
-    messages: list[str] = field(default_factory=list)
+    #: Largest direction met, by the name of its system [rad].
+    largest_direction_rad: dict[str, float] = field(default_factory=dict)
 
 
 def describe_system(system: str, names: Collection[str]) -> System | str:
@@ -220,6 +221,7 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
     broken = np.zeros(shape, bool)
     for i, (system, height) in enumerate(zip(plan.systems, heights, strict=True)):
         described = _describe(plan, system, height, raw)
+        _note_direction(counts, system, raw[system.direction])
         absent &= ~described.present
         broken |= described.broken
         _store(out, plan, i, described, described.present & ~masked)
@@ -242,6 +244,13 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
     out[..., 0] = masked
     out[..., 1] = np.where(masked, 0.0, total)
     return out
+
+
+def _note_direction(counts: LoadCounts, system: System, direction: Singles) -> None:
+    known = direction[np.isfinite(direction)]
+    if known.size:
+        largest = counts.largest_direction_rad.get(system.words, 0.0)
+        counts.largest_direction_rad[system.words] = max(largest, float(known.max()))
 
 
 @dataclass(frozen=True, eq=False)
