@@ -103,7 +103,7 @@ def draw_down(
                 able = np.where((left > 1e-12) & (weight > 0.0), weight, 0.0)
                 if need <= 1e-12 or able.sum() <= 0.0:
                     break
-                take = np.minimum(need * able / able.sum(), left)
+                take = np.minimum(need * (able / able.sum()), left)
                 drawn[leg] += take
                 left -= take
                 need -= float(take.sum())
