@@ -270,3 +270,48 @@ def test_swell_partitions_as_levels(tmp_path, maker) -> None:
     assert names == ("wind sea", "swell 1", "swell 2", "swell 3")
     assert_allclose(got.height_m[1:], [1.0, 1.1, 1.2], rtol=SINGLE)
     assert_allclose(got.peak_period_s[1:], [9.0, 9.1, 9.2], rtol=SINGLE)
+
+
+def test_table_abbreviations_with_the_level_appended(make_forecast, maker) -> None:
+    variables = {
+        "HTSGW_surface": maker.Made(2.0, "m"),
+        "WVHGT_surface": maker.Made(1.0, "m"),
+        "WVPER_surface": maker.Made(5.0, "s"),
+        "WVDIR_surface": maker.Made(200.0, "degree"),
+        "UGRD_surface": maker.Made(4.0, "m/s"),
+        "VGRD_surface": maker.Made(-2.0, "m/s"),
+    }
+    for i in (1, 2):
+        variables |= {
+            f"SWELL_{i}insequence": maker.Made(1.5 / i, "m"),
+            f"SWPER_{i}insequence": maker.Made(9.0 + i, "s"),
+            f"SWDIR_{i}insequence": maker.Made(280.0 + i, "degree"),
+        }
+    got, notes, names = at_middle(make_forecast(variables))
+    assert names == ("wind sea", "swell 1", "swell 2")
+    assert_allclose(got.height_m, [1.0, 1.5, 0.75], rtol=SINGLE)
+    assert_allclose(got.peak_period_s, [5.0, 10.0, 11.0], rtol=SINGLE)
+    assert_allclose([got.wind_u_m_s, got.wind_v_m_s], [4.0, -2.0], rtol=SINGLE)
+    assert not any("derived" in note for note in notes)
+
+
+#: Every name of the vocabulary that stands for one thing without further words.
+EVERY_NAME = """
+swh hs VHM0 HSIGN shww phs0 VHM0_WW shts HSWELL swh1 swh2 swh3 phs1 phs2 phs3 phs4 phs5
+VHM0_SW1 VHM0_SW2 pp1d fp tp VTPK RTP TPS perpw pp1dw pp1ds pp1d1 pp1d2 pp1d3 ptp0 ptp1
+mwp t0m1 VTM10 TMM10 mp1 t01 TM01 mp2 t02 VTM02 TM02 mpww pt01c0 pt02c0 ptm10c0 VTM01_WW
+mpts mwp1 mwp2 mwp3 pt01c1 VTM01_SW1 VTM01_SW2 mwd dir VMDR pwd dirpw dp VPED mdww wvdir
+pdir0 VMDR_WW mdts swdir mwd1 mwd2 mwd3 pdir1 pdp1 VMDR_SW1 VMDR_SW2 wdw dwww dwps spr
+pspr0 DSPR 10u 10v u10 v10 uwnd vwnd eastward_wind northward_wind xwnd ywnd wind 10si
+dwi ws wdir wspd wind_speed wind_to_dir sve svn ocu ocv ucur vcur uo vo utotal vtotal
+u_sur v_sur xcur ycur spc dirc cspd cdir wmb dpt deptho DEPTH depth 2dfd efth HTSGW
+WVHGT SWELL PWPER PERPW MWSPER IMWF MZWPER WVPER SWPER WWSDIR DIRPW WVDIR SWDIR UGRD
+VGRD WIND WDIR UOGRD VOGRD
+"""
+
+
+@pytest.mark.parametrize("name", EVERY_NAME.split())
+def test_every_name_of_the_vocabulary_is_known(name) -> None:
+    from passage.inputs.forecast.names import known_short_name
+
+    assert known_short_name(name) is not None

@@ -170,7 +170,7 @@ def _short_names() -> dict[str, Meaning]:
             table[name] = Meaning(system, quantity, kind)
 
     put("total", "height", "", "swh hs VHM0 HSIGN Hsig")
-    put("wind_sea", "height", "", "shww phs0 VHM0_WW wvhgt")
+    put("wind_sea", "height", "", "shww phs0 VHM0_WW")
     put("swell", "height", "", "shts HSWELL")
     put("total", "period", "peak", "pp1d tp VTPK RTP TPS perpw")
     put("total", "frequency", "peak", "fp")
@@ -202,20 +202,60 @@ def _short_names() -> dict[str, Meaning]:
         put(system, "spread", "", f"pspr{i}")
     put("wind", "eastward", "", "u10 10u uwnd eastward_wind xwnd")
     put("wind", "northward", "", "v10 10v vwnd northward_wind ywnd")
-    put("wind", "speed", "", "si10 10si wspd ws wind_speed")
+    put("wind", "speed", "", "si10 10si wspd ws wind wind_speed")
     put("wind", "direction", "from", "wdir dwi")
     put("wind", "direction", "to", "wind_to_dir")
     put("current", "eastward", "", "uo utotal ucur sve ocu xcur u_sur")
     put("current", "northward", "", "vo vtotal vcur svn ocv ycur v_sur")
     put("current", "speed", "", "cspd spc")
     put("current", "direction", "to", "cdir dirc")
-    put("depth", "below_surface", "", "dpt deptho wmb DEPTH")
+    put("depth", "below_surface", "", "dpt deptho wmb DEPTH depth")
     put("depth", "elevation", "", "elevation")
     put("spectrum", "spectrum", "to", "efth d2fd 2dfd")
+    # Abbreviations of one centre's GRIB tables; its partitions' periods are peak ones.
+    put("total", "height", "", "HTSGW")
+    put("wind_sea", "height", "", "WVHGT")
+    put("swell", "height", "", "SWELL")
+    put("total", "period", "peak", "PERPW PWPER")
+    put("total", "period", "energy", "MWSPER")
+    put("total", "period", "Tm01", "IMWF")
+    put("total", "period", "Tm02", "MZWPER")
+    put("wind_sea", "period", "peak", "WVPER")
+    put("swell", "period", "peak", "SWPER")
+    put("total", "direction", "from", "WWSDIR")
+    put("total", "direction", "peak_from", "DIRPW")
+    put("wind_sea", "direction", "from", "WVDIR")
+    put("swell", "direction", "from", "SWDIR")
+    put("wind", "eastward", "", "UGRD")
+    put("wind", "northward", "", "VGRD")
+    put("wind", "speed", "", "WIND")
+    put("wind", "direction", "from", "WDIR")
+    put("current", "eastward", "", "UOGRD")
+    put("current", "northward", "", "VOGRD")
     return table
 
 
 SHORT_NAMES: dict[str, Meaning] = _short_names()
+
+_WITH_LEVEL = re.compile(r"([A-Z]+)_(surface|meansealevel|10maboveground|([1-5])insequence)")
+
+
+def known_short_name(name: str) -> Meaning | None:
+    """Meaning of a short name, with or without the level that a converter appends.
+
+    ``SWELL_2insequence`` is the height of the second swell partition.
+    """
+    meaning = SHORT_NAMES.get(name)
+    match = _WITH_LEVEL.fullmatch(name)
+    if meaning is not None or match is None:
+        return meaning
+    meaning = SHORT_NAMES.get(match[1])
+    if meaning is not None and match[3]:
+        if meaning.system != "swell":
+            return None
+        return Meaning(f"swell_{match[3]}", meaning.quantity, meaning.kind)
+    return meaning
+
 
 #: Short names that stand against a wrong standard_name: one wave model writes the
 #: moments of the whole sea with the standard_names of the wind sea.

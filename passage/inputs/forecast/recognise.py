@@ -13,9 +13,9 @@ from passage.inputs.forecast.names import (
     NOT_NEEDED,
     PEAK_BY_CENTRE,
     SHORT_NAME_WINS,
-    SHORT_NAMES,
     STANDARD_NAMES,
     Meaning,
+    known_short_name,
     looks_like_wave_direction,
 )
 from passage.inputs.forecast.opener import OpenFile
@@ -95,7 +95,7 @@ def _meaning(
     if " " in standard_text:
         return None, "", f"standard_name '{standard_text}' is not the value itself"
     standard = STANDARD_NAMES.get(standard_text)
-    short = SHORT_NAMES.get(name) or SHORT_NAMES.get(_text(variable, "GRIB_shortName"))
+    short = known_short_name(name) or known_short_name(_text(variable, "GRIB_shortName"))
     centre = _text(dataset, "GRIB_centre")
     if standard is not None and standard.quantity == "spectrum":
         return standard, "standard_name", ""
