@@ -92,34 +92,34 @@ def direct(systems: list[System], ship: Ship) -> dict[str, float]:
     mean = ship.offset
     kept = ship.offset
     controlled = ship.moment != 0 and (ship.k1 or ship.k2 or ship.k3)
-    control = ship.k1 + 1j * w * ship.k2 - w2 * ship.k3 if controlled else 0.0
+    c1 = ship.k1 - w2 * ship.k3  # control is c1 + i w k2, fins follow by 1/(1 + i w lag)
+    control2 = c1**2 + w2 * ship.k2**2
+    spring = 1 - w2 / ship.omega0**2
     old = np.zeros(4)
-    for step in range(100):
+    for step in range(400):
         c = 2 * ship.zeta * ship.omega0 + np.sqrt(8 / np.pi) * ship.quadratic * phi_rate
-        if controlled:
-            fin = control / (1 + 1j * w * ship.lag / rate_gain)
-        else:
-            fin = np.zeros(1)
-        lift = lift_gain * fin + inflow_gain * 1j * w * ship.inflow
-        h2 = (
-            1
-            / np.abs(1 - w2 / ship.omega0**2 + 1j * w * c / ship.omega0**2 + ship.moment * lift)
-            ** 2
-        )
-        r = e * h2
-        fin2 = np.abs(fin) ** 2
+        lag = ship.lag / rate_gain
+        follow2 = 1 / (1 + w2 * lag**2)
+        in_phase = (c1 + w2 * ship.k2 * lag) * follow2
+        rate_phase = (ship.k2 - c1 * lag) * follow2  # times w
+        m = ship.moment if controlled else 0.0
+        real = spring + m * lift_gain * in_phase
+        damp = c / ship.omega0**2 + ship.moment * inflow_gain * ship.inflow
+        imag2 = w2 * (damp + m * lift_gain * rate_phase) ** 2
+        r = e / (real**2 + imag2)
         roll = np.sqrt(r.sum())
+        fin2 = control2 * follow2 if controlled else np.zeros(1)
         before = np.sqrt((r * fin2).sum())
-        cross = ship.inflow * (r * w * np.imag(fin)).sum()
+        cross = ship.inflow * (r * w2 * rate_phase).sum() if controlled else 0.0
         new = np.array(
             [
                 np.sqrt((r * w2).sum()),
-                np.sqrt((r * np.abs(control) ** 2).sum()),
+                np.sqrt((r * control2).sum()) if controlled else 0.0,
                 share * np.sqrt((r * fin2 * w2).sum()) / rate_gain,
                 before,
             ]
         )
-        if np.all(np.abs(new - old) <= 1e-5 * new):
+        if np.all(np.abs(new - old) <= 1e-6 * new):
             break
         relaxed = new if step == 0 else 0.7 * new + 0.3 * old
         old = relaxed
@@ -159,7 +159,8 @@ def stalled(
 ) -> tuple[float, float, float]:
     """Mean lift and gains by summing over both Gaussians on a square grid.
 
-    The gains are those of least mean square error, from the two normal equations.
+    What the stall takes is counted apart from what the limit takes, because the
+    limit acts on the angle asked for and the stall on the angle after the lag.
     """
     if not np.isfinite(ship.stall) or ship.moment == 0:
         return mean, gain, 1.0
@@ -175,12 +176,12 @@ def stalled(
         v = inflow * (rho * z[None, :] + np.sqrt(1 - rho**2) * z[:, None])
         p2 = p[:, None] * p[None, :]
     beta = np.clip(mean_asked + x, -ship.limit, ship.limit) + v
-    over = np.maximum(np.abs(beta) - ship.stall, 0)
-    lift = beta - (1 + ship.fall) * np.sign(beta) * over
-    inside = (p2 * (over == 0)).sum()
-    inflow_gain = inside - ship.fall * (1 - inside)
-    kept = (p2 * lift).sum()
+    over = np.maximum(np.abs(beta) - ship.stall, 0) * np.sign(beta)
+    lost = 1 + ship.fall
+    beyond = (p2 * (over != 0)).sum()
+    inflow_gain = 1 - lost * beyond
+    kept = mean - lost * (p2 * over).sum()
     if angle < 1e-9:
         return kept, gain, inflow_gain
-    lift_gain = ((p2 * lift * x).sum() - inflow_gain * cross) / angle**2
+    lift_gain = gain - lost * ((p2 * over * x).sum() - beyond * cross) / angle**2
     return kept, lift_gain, inflow_gain

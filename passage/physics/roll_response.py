@@ -30,7 +30,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fins import Fins
-from passage.physics.roll_solver import FINS_OUT, HULL_OUT, solve_loop
+from passage.physics.roll_packing import FINS_OUT, HULL_OUT
+from passage.physics.roll_solver import solve_loop
 from passage.physics.roll_solver_numpy import solve_numpy
 from passage.units import G_M_S2
 

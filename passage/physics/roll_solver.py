@@ -2,7 +2,8 @@
 
 The numpy twin is in ``roll_solver_numpy.py``; both are private to
 ``roll_response.py``, where the equations are explained. Everything arrives
-packed: one row of ``hull`` and ``fins`` per quantity, in the orders below.
+packed, in the orders of ``roll_packing.py``. All compiled functions stand in this
+one file, because the compiler's cache looks at the file it starts from only.
 """
 
 from __future__ import annotations
@@ -12,57 +13,107 @@ import math
 import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_sum
-from passage.physics.roll_solver_parts import clip_statistics, stable, stall_statistics
-
-HULL_IN = ("omega0", "zeta", "quadratic", "heel")
-FINS_IN = (
-    "moment",
-    "inflow",
-    "limit",
-    "rate_limit",
-    "lag",
-    "stall",
-    "fall",
-    "k1",
-    "k2",
-    "k3",
-    "offset",
-    "rest",
+from passage.physics.roll_packing import (
+    MAX_ITERATIONS,
+    PANEL_POINTS,
+    PANEL_WEIGHTS,
+    PER_PAIR,
+    SHORTEST_LAG_S,
+    SMALLEST,
+    STALL_REACH,
+    STALL_SCATTER,
+    TOLERANCE,
 )
-HULL_OUT = ("m0", "m2", "m4", "heel", "damping", "residual", "iterations", "stable")
-FINS_OUT = (
-    "command",
-    "angle",
-    "mean",
-    "incidence",
-    "lift_mean",
-    "lift",
-    "rate",
-    "travel",
-    "gain",
-    "lag",
-    "lift_gain",
-    "inflow_gain",
-)
-#: Unknowns a pair brings: log rms of command, of actuator rate and of the angle
-#: before its limit, and the correlation of that angle with roll rate.
-PER_PAIR = 4
-MAX_ITERATIONS = 200
-TOLERANCE = 1e-11
-SMALLEST = 1e-12
-#: A lag of nothing would leave the rate limit without a scale. [s]
-SHORTEST_LAG_S = 1e-3
 
 _ROOT2 = math.sqrt(2.0)
 _ROOT_2_PI = math.sqrt(2.0 / math.pi)
 _ROOT_8_PI = math.sqrt(8.0 / math.pi)
+_NORM = 1.0 / math.sqrt(2.0 * math.pi)
+
+
+@compile_loop
+def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
+    """Gain, mean and rms after a limit; see ``linearisation.py``."""
+    if math.isinf(limit):
+        return 1.0, mean, std
+    above = (limit - mean) / std
+    below = (limit + mean) / std
+    high = 0.5 * (1.0 - math.erf(above / _ROOT2))
+    low = 0.5 * (1.0 - math.erf(below / _ROOT2))
+    inside = 1.0 - high - low
+    pdf_high = _NORM * math.exp(-0.5 * min(above * above, 1400.0))
+    pdf_low = _NORM * math.exp(-0.5 * min(below * below, 1400.0))
+    d_high, d_low = limit - mean, limit + mean
+    first = d_high * high - d_low * low + std * (pdf_low - pdf_high)
+    second = d_high * d_high * high + d_low * d_low * low
+    second += std * std * (inside - above * pdf_high - below * pdf_low)
+    return inside, mean + first, math.sqrt(max(second - first * first, 0.0))
+
+
+@compile_loop
+def stall_statistics(std, mean, limit, std_inflow, correlation, stall):  # type: ignore[no-untyped-def]
+    """What lies beyond the stall, of a clipped fin angle plus inflow.
+
+    The angle before its limit and the inflow are jointly Gaussian. At each angle
+    the inflow that goes with it is a Gaussian with a closed form; the sum over
+    angles runs in panels that end at the limit and around the stall.
+
+    Returns
+    -------
+    part, excess, with_angle, size, square
+        Share of time beyond the stall; mean excess (signed); mean of excess x
+        angle about its mean; mean size of the excess; mean square.
+    """
+    part = excess = with_angle = size = square = 0.0
+    if math.isinf(stall):
+        return part, excess, with_angle, size, square
+    rho = min(max(correlation, -1.0), 1.0)
+    tied = rho * std_inflow  # inflow that goes with one rms of angle
+    scatter = max(math.sqrt(1.0 - rho * rho), STALL_SCATTER) * std_inflow
+    scatter = max(scatter, 1e-12)
+    slope = std + tied
+    for side in (1.0, -1.0):
+        centre = side * mean
+        if min(limit, centre + STALL_REACH * std) + STALL_REACH * abs(tied) + 6 * scatter < stall:
+            continue
+        last = min(max((limit - centre) / std, -STALL_REACH), STALL_REACH)
+        first, middle = -STALL_REACH, last
+        if slope > 1e-12:
+            first = (stall - 6.0 * scatter - centre) / slope
+            middle = (stall + 6.0 * scatter - centre) / slope
+        first = min(max(first, -STALL_REACH), last)
+        middle = min(max(middle, first), last)
+        for panel in range(3):
+            low, high = first, middle
+            if panel == 1:
+                low, high = middle, last
+            elif panel == 2:
+                low, high = last, STALL_REACH
+            half = 0.5 * (high - low)
+            if half <= 0.0:
+                continue
+            for n in range(PANEL_POINTS.size):
+                z = low + half * (1.0 + PANEL_POINTS[n])
+                over = min(max(centre + std * z, -limit), limit) + tied * z - stall
+                t = over / scatter
+                if t < -6.0:
+                    continue
+                w = PANEL_WEIGHTS[n] * half * _NORM * math.exp(-0.5 * z * z)
+                q = 0.5 * math.erfc(-t / _ROOT2)
+                bell = _NORM * math.exp(-0.5 * min(t * t, 1400.0))
+                mean_over = scatter * bell + over * q
+                part += w * q
+                excess += w * side * mean_over
+                with_angle += w * mean_over * std * z
+                size += w * mean_over
+                square += w * ((scatter * scatter + over * over) * q + over * scatter * bell)
+    return part, excess, with_angle, size, square
 
 
 @compile_sum
-def _sweep_one(  # type: ignore[no-untyped-def]
-    energy, nodes, w0, damping, inflow, feed, k1, k2, k3, lag, sums
-):
+def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, sums):  # type: ignore[no-untyped-def]
     """Response moments with one pair; see ``_sweep_two``."""
+    feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
     m0 = m2 = m4 = a0 = a2 = cross = 0.0
     inverse = 1.0 / (w0 * w0)
     damp = damping * inverse + inflow
@@ -88,17 +139,16 @@ def _sweep_one(  # type: ignore[no-untyped-def]
 
 
 @compile_sum
-def _sweep_two(  # type: ignore[no-untyped-def]
-    energy, nodes, w0, damping, inflow, feed, k1, k2, k3, lag, feedb, b1, b2, b3,
-    lagb, sums,
-):  # fmt: skip
+def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, sums):  # type: ignore[no-untyped-def]
     """Response moments with two pairs.
 
-    ``feed`` is moment ratio x stall gain x limit gain of a pair; ``inflow`` the
+    ``feeds`` is moment ratio x lift gain of a pair; ``inflow`` the
     roll-rate moment of all pairs. ``sums`` gets m0, m2, m4, then per pair the
     variance of the lagged feedback, of its rate, and its product with the roll
     rate, all for a limit gain of one.
     """
+    feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
+    feedb, b1, b2, b3, lagb = feeds[1], k1s[1], k2s[1], k3s[1], lags[1]
     m0 = m2 = m4 = a0 = a2 = ca = g0 = g2 = cb = 0.0
     inverse = 1.0 / (w0 * w0)
     damp = damping * inverse + inflow
@@ -133,6 +183,32 @@ def _sweep_two(  # type: ignore[no-untyped-def]
 
 
 @compile_loop
+def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-untyped-def]
+    """Routh-Hurwitz test of the loop; ``moment`` carries the gains left.
+
+    A polynomial in s of degree 3 or 4, by the number of pairs, made of
+    (s^2/w0^2 + damping s/w0^2 + 1) and the fins with their lags.
+    """
+    n = moment.size
+    base1, base2 = damping / (w0 * w0), 1.0 / (w0 * w0)
+    for i in range(n):
+        base1 += moment[i] * inflow[i]
+    second = lag[1] if n == 2 else 0.0
+    s, q = lag[0] + second, lag[0] * second
+    p0, p1, p2 = 1.0, base1 + s, base2 + s * base1 + q
+    p3, p4 = s * base2 + q * base1, q * base2
+    for i in range(n):
+        other = lag[1 - i] if n == 2 else 0.0
+        p0 += moment[i] * k1[i]
+        p1 += moment[i] * (k2[i] + other * k1[i])
+        p2 += moment[i] * (k3[i] + other * k2[i])
+        p3 += moment[i] * other * k3[i]
+    if p0 <= 0.0 or p1 <= 0.0 or p2 <= 0.0 or p3 <= 0.0:
+        return False
+    return p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0
+
+
+@compile_loop
 def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
     """Every point to its fixed point. Shapes: energy (P, nodes), hull (4, P),
     fins (12, P, n), outputs (8, P) and (12, P, n)."""
@@ -153,6 +229,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     lag = np.zeros(n)
     rate_gain = np.zeros(n)
     nothing = np.zeros(n)
+    feed = np.zeros(n)
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
         check = w0 + zeta + b + heel
@@ -168,18 +245,10 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             fins_out[:, p, :] = np.nan
             continue
         for i in range(n):
-            share[i] = fins[0, p, i]
             lag[i] = max(fins[4, p, i], SHORTEST_LAG_S)
-        steady = stable(
-            w0,
-            2.0 * max(zeta, 1e-6) * w0,
-            share,
-            fins[1, p],
-            fins[7, p],
-            fins[8, p],
-            fins[9, p],
-            lag,
-        )
+        slow = 2.0 * max(zeta, 1e-6) * w0
+        k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
+        steady = stable(w0, slow, fins[0, p], fins[1, p], k1s, k2s, k3s, lag)
         y[:] = math.log(SMALLEST)
         for i in range(n):
             y[4 + PER_PAIR * i] = 0.0
@@ -218,6 +287,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 if std > 1e-6:
                     slant = (with_angle - part * y[at + 3] * std * flow) / (std * std)
                 lift_gain[i] = gain[i] - more * slant
+                feed[i] = fins[0, p, i] * lift_gain[i]
                 lift = mean[i] - more * excess
                 held += fins[0, p, i] * lift
                 inflow += fins[0, p, i] * inflow_gain[i] * fins[1, p, i]
@@ -225,39 +295,11 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 fins_out[5, p, i] = more * (more * square - 2.0 * (square + fins[5, p, i] * size_))
                 if math.isinf(fins[5, p, i]):
                     fins_out[5, p, i] = 0.0
+            k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
             if n == 1:
-                _sweep_one(
-                    energy[p],
-                    nodes,
-                    w0,
-                    damping,
-                    inflow,
-                    fins[0, p, 0] * lift_gain[0],
-                    fins[7, p, 0],
-                    fins[8, p, 0],
-                    fins[9, p, 0],
-                    lag[0],
-                    sums,
-                )
+                _sweep_one(energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, sums)
             else:
-                _sweep_two(
-                    energy[p],
-                    nodes,
-                    w0,
-                    damping,
-                    inflow,
-                    fins[0, p, 0] * lift_gain[0],
-                    fins[7, p, 0],
-                    fins[8, p, 0],
-                    fins[9, p, 0],
-                    lag[0],
-                    fins[0, p, 1] * lift_gain[1],
-                    fins[7, p, 1],
-                    fins[8, p, 1],
-                    fins[9, p, 1],
-                    lag[1],
-                    sums,
-                )
+                _sweep_two(energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, sums)
             m0, m2, m4 = sums[0], sums[1], sums[2]
             g[0] = math.log(max(math.sqrt(max(m2, 0.0)), SMALLEST))
             for i in range(n):
@@ -319,7 +361,6 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             imag = (fins[8, p, i] - c1 * lag[i]) / (1.0 + w2 * lag[i] * lag[i])
             part = inflow_gain[i] * fins[1, p, i] + lift_gain[i] * imag
             total += w2 * fins[0, p, i] * part
-            share[i] = fins[0, p, i] * lift_gain[i]
             speed = math.exp(y[2 + PER_PAIR * i])
             limit = fins[3, p, i]
             _, _, clipped = clip_statistics(speed, 0.0, limit)
@@ -341,16 +382,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             fins_out[11, p, i] = inflow_gain[i]
         # The inflow acts with its own gain; it is damping, whatever the feedback.
         through = damping + w0 * w0 * inflow
-        steady = steady and stable(
-            w0,
-            through,
-            share,
-            nothing,
-            fins[7, p],
-            fins[8, p],
-            fins[9, p],
-            lag,
-        )
+        steady = steady and stable(w0, through, feed, nothing, k1s, k2s, k3s, lag)
         hull_out[0, p] = sums[0]
         hull_out[1, p] = sums[1]
         hull_out[2, p] = sums[2]

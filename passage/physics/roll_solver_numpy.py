@@ -17,22 +17,21 @@ from passage.physics.linearisation import (
     limit_gain,
     mean_absolute_clipped,
 )
-from passage.physics.roll_solver import (
+from passage.physics.roll_packing import (
     MAX_ITERATIONS,
+    PANEL_POINTS,
+    PANEL_WEIGHTS,
     PER_PAIR,
     SHORTEST_LAG_S,
     SMALLEST,
+    STALL_REACH,
+    STALL_SCATTER,
     TOLERANCE,
-)
-from passage.physics.roll_solver_parts import (
-    STALL_PLACES,
-    STALL_SMOOTH,
-    STALL_STEP,
-    STALL_WEIGHTS,
 )
 
 FloatArray = NDArray[np.float64]
 _BLOCK = 512
+_NORM = 1.0 / np.sqrt(2.0 * np.pi)
 
 
 def _sweep(
@@ -108,35 +107,58 @@ def stall_statistics_numpy(
     correlation: FloatArray,
     stall: FloatArray,
 ) -> tuple[FloatArray, ...]:
-    """What lies beyond the stall; see ``roll_solver_parts.stall_statistics``."""
-    shape = std.shape
-    out = [np.zeros(shape) for _ in range(5)]
-    reach = np.minimum(limit, np.abs(mean) + 4.5 * std) + 6.0 * std_inflow
-    near = ~np.isinf(stall) & (reach >= stall)
-    if not near.any():
-        return tuple(out)
-    s, m, d, flow, edge = (a[near][:, None] for a in (std, mean, limit, std_inflow, stall))
-    rho = np.clip(correlation[near], -1.0, 1.0)[:, None]
-    scatter = np.sqrt(flow * flow * (1.0 - rho * rho))
-    smooth = STALL_SMOOTH * STALL_STEP * np.abs(s + rho * flow)
-    scatter = np.maximum(np.maximum(scatter, smooth), 1e-12)
-    z = STALL_PLACES
-    centre = np.clip(m + s * z, -d, d) + rho * flow * z
-    sums = [np.zeros(s.shape[0]) for _ in range(5)]
+    """What lies beyond the stall; see ``roll_solver.stall_statistics``."""
+    out = [np.zeros(std.shape) for _ in range(5)]
+    rho = np.clip(correlation, -1.0, 1.0)
+    tied = rho * std_inflow
+    scatter = np.maximum(np.sqrt(1.0 - rho * rho), STALL_SCATTER) * std_inflow
+    scatter = np.maximum(scatter, 1e-12)
     for side in (1.0, -1.0):
-        over = side * centre - edge
-        t = over / scatter
-        counts = STALL_WEIGHTS * (t >= -6.0)
-        q = 0.5 * erfc(-t / np.sqrt(2.0))
-        bell = np.exp(-0.5 * np.minimum(t * t, 1400.0)) / np.sqrt(2.0 * np.pi)
-        first = scatter * bell + over * q
-        second = (scatter**2 + over**2) * q + over * scatter * bell
-        terms = (q, side * first, side * first * s * z, first, second)
-        for total, term in zip(sums, terms, strict=True):
-            total += (counts * term).sum(axis=1)
-    for array, total in zip(out, sums, strict=True):
-        array[near] = total
+        reach = np.minimum(limit, side * mean + STALL_REACH * std)
+        reach = reach + STALL_REACH * np.abs(tied) + 6.0 * scatter
+        near = ~np.isinf(stall) & (reach >= stall)
+        if near.any():
+            args = (std, side * mean, limit, tied, scatter, stall)
+            sums = _stall_side(*(a[near] for a in args))
+            for total, term, sign in zip(out, sums, (1.0, side, 1.0, 1.0, 1.0), strict=True):
+                total[near] += sign * term
     return tuple(out)
+
+
+def _stall_side(
+    std: FloatArray,
+    mean: FloatArray,
+    limit: FloatArray,
+    tied: FloatArray,
+    scatter: FloatArray,
+    stall: FloatArray,
+) -> tuple[FloatArray, ...]:
+    """One side of the stall, flat arrays: part, excess, with angle, size, square."""
+    top = STALL_REACH
+    last = np.clip((limit - mean) / std, -top, top)
+    slope = std + tied
+    rising = slope > 1e-12
+    safe = np.where(rising, slope, 1.0)
+    first = np.where(rising, (stall - 6.0 * scatter - mean) / safe, -top)
+    middle = np.where(rising, (stall + 6.0 * scatter - mean) / safe, last)
+    first = np.minimum(np.maximum(first, -top), last)
+    middle = np.minimum(np.maximum(middle, first), last)
+    low = np.stack([first, middle, last])
+    half = 0.5 * (np.stack([middle, last, np.full_like(last, top)]) - low)
+    z = low[..., None] + half[..., None] * (1.0 + PANEL_POINTS)
+    s, d, r = std[:, None], limit[:, None], scatter[:, None]
+    angle = np.clip(mean[:, None] + s * z, -d, d)
+    over = angle + tied[:, None] * z - stall[:, None]
+    t = over / r
+    w = PANEL_WEIGHTS * half[..., None] * np.exp(-0.5 * z * z) * _NORM * (t >= -6.0)
+    q = 0.5 * erfc(-t / np.sqrt(2.0))
+    bell = _NORM * np.exp(-0.5 * np.minimum(t * t, 1400.0))
+    size = r * bell + over * q
+    square = (r * r + over * over) * q + over * r * bell
+    part, mean_over, with_angle, second = (
+        (w * a).sum(axis=(0, 2)) for a in (q, size, size * s * z, square)
+    )
+    return part, mean_over, with_angle, mean_over, second
 
 
 def _one_pass(

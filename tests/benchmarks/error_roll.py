@@ -20,6 +20,15 @@ from roll_seas import KINDS, Tabled, centred, random_case
 from roll_truth import direct
 
 
+def row(kind: str, fins: str, errors: list[float]) -> str:
+    """One row of the table."""
+    high = np.percentile(errors, 99)
+    return (
+        f"| {kind} | {fins} | {len(errors)} | {np.median(errors):.3f} "
+        f"| {high:.3f} | {max(errors):.3f} |"
+    )
+
+
 def main(seas: int, between: bool) -> None:
     """Run and print."""
     rng = np.random.default_rng(20260314)
@@ -48,11 +57,9 @@ def main(seas: int, between: bool) -> None:
                 worst.append((errors[name][-1], name, kind, systems, case))
         for name, e in errors.items():
             everything[name] += e
-            print(f"| {kind} | {name} | {len(e)} | {np.median(e):.3f} | "
-                  f"{np.percentile(e, 99):.3f} | {max(e):.3f} | {skipped} |", flush=True)  # fmt: skip
+            print(row(kind, name, e), f" {skipped} |", sep="", flush=True)
     for name, e in everything.items():
-        print(f"| all | {name} | {len(e)} | {np.median(e):.3f} | "
-              f"{np.percentile(e, 99):.3f} | {max(e):.3f} | |")  # fmt: skip
+        print(row("all", name, e), " |", sep="")
     print(f"\n{time.perf_counter() - start:.0f} s", file=sys.stderr)
     for item in sorted(worst, key=lambda i: -i[0])[:4]:
         print(item, file=sys.stderr)
