@@ -41,6 +41,7 @@ class Group:
     n_fields: int
     hold_s: float = 0.0
     raw_per_cell: int = 1
+    most_bytes: int | None = None
     time_s: Floats = field(init=False)
     frame: Frame = field(init=False)
     blocks: dict[int, tuple[Window, Block]] = field(init=False, default_factory=dict)
@@ -68,6 +69,11 @@ class Group:
     def n_members(self) -> int:
         """Ensemble members."""
         return max(s.n_members for s in self.series.values())
+
+    @property
+    def block_bytes(self) -> int:
+        """Memory that the block may take. [bytes]"""
+        return BLOCK_BYTES if self.most_bytes is None else self.most_bytes
 
     def set_hint(
         self,
@@ -130,7 +136,7 @@ class Group:
 
     def preload(self) -> bool:
         """Load the hinted window of the first member when it fits; true when it did."""
-        if self.hint is None or self._bytes(self.hint) > BLOCK_BYTES:
+        if self.hint is None or self._bytes(self.hint) > self.block_bytes:
             return False
         self._load(self.hint, 0)
         return True
@@ -164,7 +170,7 @@ class Group:
         window = self._turned(window, held[0] if held else None)
         if held is None or not held[0].holds(window):
             target = self._choose(window, held[0] if held else None)
-            if self._bytes(target) > BLOCK_BYTES and lat.size > 1:
+            if self._bytes(target) > self.block_bytes and lat.size > 1:
                 return self._halved(lat, east, time, member)
             self._load(target, member)
         window, block = self.blocks[member]
@@ -224,7 +230,7 @@ class Group:
         if held is not None:
             tries.append(grown.joined(held))
         tries += [grown, self._grown(window, time=False), window]
-        return next((w for w in tries if self._bytes(w) <= BLOCK_BYTES), window)
+        return next((w for w in tries if self._bytes(w) <= self.block_bytes), window)
 
     def _grown(self, window: Window, *, time: bool = True) -> Window:
         """The window with room around it, so that the next call finds its cells."""
@@ -268,7 +274,7 @@ class Group:
             Axis(lon[slice(*window.lon)]),
             data,
         )
-        if len(self.blocks) * self._bytes(window) > 2 * BLOCK_BYTES:
+        if len(self.blocks) * self._bytes(window) > 2 * self.block_bytes:
             self.blocks.clear()
         self.blocks[member] = (window, block)
 

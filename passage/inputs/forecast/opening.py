@@ -93,6 +93,7 @@ def open_forecast(
     names: Mapping[str, str] | None = None,
     nearest_sea_cell_km: float | None = None,
     hold_single_step_s: float = 0.0,
+    memory_mb: float | None = None,
 ) -> Forecast:
     """Open forecast files as one forecast.
 
@@ -112,6 +113,9 @@ def open_forecast(
     hold_single_step_s : float
         How far from a single time step its values may be used; 0: at that time only
         (to half a second). [s]
+    memory_mb : float, optional
+        Memory that each of waves, wind, current and depth may take instead of 128 MB.
+        Years of hours sampled all at once want enough to hold them. [MB]
 
     Raises
     ------
@@ -123,6 +127,9 @@ def open_forecast(
     files = recognise_files(paths, names)
     try:
         joined = join(files, hold_single_step_s)
+        if memory_mb is not None:
+            for group in joined.groups.values():
+                group.most_bytes = int(memory_mb * 1024**2)
         forecast = Forecast(files, joined, nearest_sea_cell_km)
         _preload(forecast, joined, area, time_from_s, time_to_s)
     except PassageError:
