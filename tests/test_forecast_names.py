@@ -315,3 +315,11 @@ def test_every_name_of_the_vocabulary_is_known(name) -> None:
     from passage.inputs.forecast.names import known_short_name
 
     assert known_short_name(name) is not None
+
+
+def test_a_doubtful_direction_that_is_not_needed_is_left(make_forecast, maker) -> None:
+    variables = maker.sea() | maker.partition("wind") | maker.partition("primary_swell")
+    variables["MWD"] = maker.Made(1.0, "degree", attrs={"long_name": "wave direction"})
+    del variables["mdir"]
+    _, _, names = at_middle(make_forecast(variables))
+    assert names == ("wind sea", "swell 1")

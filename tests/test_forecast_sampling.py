@@ -53,7 +53,7 @@ def test_a_field_linear_in_place_and_time_is_exact(make_forecast, maker) -> None
     )
     lat, lon, after = scattered(500)
     with open_forecast(path) as forecast:
-        # 4.5 to 12 h is under three times nothing longer: keep to the first hours.
+        # The interval from 4.5 to 12 h counts as a gap: keep to the hours before it.
         after = after * 4.5 / 12.0
         got = forecast.sample(lat, lon, forecast.time_from_s + after)
     truth = plane(lat, lon, after / HOUR_S)
@@ -423,3 +423,24 @@ def test_directions_that_look_like_radians_are_remarked_on(make_forecast, maker)
         assert any("radians" in note for note in forecast.notes)
     with open_forecast(make_forecast(maker.sea(direction=7.0), lat=lat)) as forecast:
         assert not any("radians" in note for note in forecast.notes)
+
+
+def test_heights_agree_with_scipy_on_an_uneven_grid(make_forecast, maker) -> None:
+    from scipy.interpolate import RegularGridInterpolator
+
+    rng = np.random.default_rng(11)
+    lat = np.sort(rng.uniform(40.0, 60.0, 9))
+    lon = np.sort(rng.uniform(-20.0, 10.0, 12))
+    hours = np.array([0.0, 1.0, 2.5, 4.0, 7.0, 10.0])
+    field = rng.uniform(0.5, 6.0, (6, 9, 12))
+    path = make_forecast(maker.sea(field), lat=lat, lon=lon, hours=hours)
+    n = 400
+    at = np.column_stack(
+        [rng.uniform(hours[0], hours[-1], n), rng.uniform(lat[0], lat[-1], n),
+         rng.uniform(lon[0], lon[-1], n)]
+    )  # fmt: skip
+    want = RegularGridInterpolator((hours, lat, lon), field.astype(np.float32))(at)
+    with open_forecast(path) as forecast:
+        got = forecast.sample(at[:, 1], at[:, 2], forecast.time_from_s + at[:, 0] * HOUR_S)
+    assert_allclose(got.height_m[:, 0], want, rtol=3e-6)
+    assert (got.coverage == 0).all()

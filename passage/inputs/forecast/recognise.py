@@ -151,7 +151,8 @@ def _settle_doubtful(
     """A direction of unknown convention is refused only when nothing replaces it."""
     systems = {m.system for m in seen if m.quantity == "height"}
     directed = {m.system for m in seen if m.quantity == "direction"}
-    have = "total" in directed if "total" in systems else bool(systems & directed)
+    partitions = "wind_sea" in directed and any(d.startswith("swell") for d in directed)
+    have = partitions or "total" in directed
     for name, long_name in doubtful:
         if have or not systems:
             result.unused.append((name, 'no word on "coming from" or "going to"; not needed'))
