@@ -125,6 +125,12 @@ def command(
         raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
     if open_page and layout != "html":
         raise click.UsageError("--open goes with --format html.")
+    if ease and hold == "ground":
+        raise click.UsageError("--ease changes the speed; it does not go with --hold ground.")
+    if arrive_s is not None and (speed_kn is not None or hold == "ground"):
+        raise click.UsageError("--arrive finds the speed; leave out --speed and --hold ground.")
+    if arrive_s is not None and arrive_s <= departure_s:
+        raise click.UsageError("--arrive is not after --departure.")
     from passage.planning.plan import PlanOptions, plan_files
 
     plan = plan_files(

@@ -19,7 +19,7 @@ from passage.planning.legtable import leg_table
 from passage.planning.list_drift import list_along
 from passage.planning.march import March, march
 from passage.planning.members import spread_of_members
-from passage.planning.policy import arrival_speed, eased_rule, fuel_rule
+from passage.planning.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
 from passage.planning.prepare import (
     Passage,
     PlanOptions,
@@ -32,6 +32,7 @@ from passage.planning.provenance import provenance
 from passage.planning.result import PlannedPassage
 from passage.planning.rolling import Choices
 from passage.planning.totals import plan_totals
+from passage.planning.yacht import Yacht
 from passage.units import deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
 
 if TYPE_CHECKING:
@@ -150,13 +151,47 @@ def walk(
         slowed = way.speed_through_water_m_s < np.broadcast_to(ordered, way.hours.shape) - 0.05
         slowed &= track.length_m > 0
         if np.any(slowed):
-            legs = sorted({int(i) + 1 for i in track.leg[slowed]})
             words.append(
-                f"Eased on leg(s) {', '.join(map(str, legs))} for "
+                f"Eased on leg(s) {_leg_words(track, slowed)} for "
                 f"{np.sum(way.hours[slowed]):.1f} h, down to "
                 f"{m_s_to_knots(way.speed_through_water_m_s[slowed].min()):.1f} kn, to keep "
                 "slamming and vertical acceleration within the limits."
             )
+    evaluation = _evaluate_with_drift(passage, way, options)
+    over = _over_engine(yacht, track, evaluation)
+    if np.any(over) and rule is None and options.hold == "water":
+        # Involuntary loss: she cannot hold the speed there, and arrives later.
+        rule = engine_rule(yacht, options.wave_method)
+        way = go(ordered)
+        evaluation = _evaluate_with_drift(passage, way, options)
+        words.append(
+            f"On leg(s) {_leg_words(track, over)} sea and wind need more than the engines' "
+            f"{yacht.engine.max_fuel_l_per_h:g} l/h: speed falls to "
+            f"{m_s_to_knots(np.nanmin(way.speed_through_water_m_s[over])):.1f} kn there."
+        )
+    elif np.any(over):
+        words.append(
+            f"On leg(s) {_leg_words(track, over)} this takes more than the engines' "
+            f"{yacht.engine.max_fuel_l_per_h:g} l/h; she will not hold it there."
+        )
+    return way, evaluation, words
+
+
+def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
+    return ", ".join(str(number) for number in sorted({int(i) + 1 for i in track.leg[where]}))
+
+
+def _over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
+    """Points where the main engines would burn more than they can."""
+    most = yacht.engine.max_fuel_l_per_h
+    if most is None:
+        return np.zeros(len(track), dtype=bool)
+    # Half a percent is within the doubt of any of the parts.
+    return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)
+
+
+def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> Evaluation:
+    """Evaluate; again with the list that the fuel burnt on the way leaves her with."""
     list_rad = float(deg_to_rad(passage.vessel.loading.list_deg))
     choices = Choices(
         fins=options.fins,
@@ -164,11 +199,11 @@ def walk(
         list_rad=list_rad,
         wave_method=options.wave_method,
     )
-    evaluation = evaluate(yacht, way, choices)
-    drift = list_along(passage.vessel, track, evaluation.values["fuel_l"])
+    evaluation = evaluate(passage.yacht, way, choices)
+    drift = list_along(passage.vessel, passage.track, evaluation.values["fuel_l"])
     if np.any(np.abs(drift - list_rad) > deg_to_rad(0.01)):
-        evaluation = evaluate(yacht, way, replace(choices, list_rad=drift))
-    return way, evaluation, words
+        evaluation = evaluate(passage.yacht, way, replace(choices, list_rad=drift))
+    return evaluation
 
 
 def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.NDArray[Any]]:
