@@ -168,7 +168,7 @@ class _Search:
         p = self.programme
         near = self.tangents()
         if p.a:
-            found = p.solve(self._left(), near=near)
+            found = p.solve(0.3 * self._left(), near=near)
             if found.x is not None:
                 self.polish(found.x)
 
