@@ -54,6 +54,16 @@ LIMIT_KEYS: tuple[tuple[str, str], ...] = (
     ("steady_heel_deg", "steady_heel_deg"),
     ("interruptions_high_per_minute", "interruptions_per_minute"),
 )
+#: Limit key to words.
+LIMIT_WORDS: dict[str, str] = {
+    "roll_significant_deg": "significant roll",
+    "lateral_acceleration_rms_g": "lateral acceleration",
+    "vertical_acceleration_rms_g": "vertical acceleration",
+    "motion_sickness_percent": "motion sickness",
+    "steady_heel_deg": "steady heel",
+    "interruptions_per_minute": "having to hold on",
+}
+_UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
 
 
 def leg_excesses(vessel: Vessel, leg: dict[str, Any], fins: str = "active") -> list[str]:
@@ -68,13 +78,10 @@ def leg_excesses(vessel: Vessel, leg: dict[str, Any], fins: str = "active") -> l
             continue
         if abs(value) > limit:
             variable = BY_NAME[name]
-            unit = {"degree": " deg", "percent": " %", "1": " g", "minute-1": " a minute"}.get(
-                variable.unit, ""
-            )
+            unit = _UNIT_WORDS[variable.unit]
             decimals = max(variable.decimals, 1)
             words.append(
-                f"{variable.meaning.split(',')[0].split(' (')[0]} {abs(value):.{decimals}f}{unit}, "
-                f"limit {limit:g}{unit}"
+                f"{LIMIT_WORDS[limit_key]} {abs(value):.{decimals}f}{unit} (limit {limit:g})"
             )
     return words
 
@@ -87,7 +94,7 @@ def limits_exceeded(
     for leg in legs:
         words = leg_excesses(vessel, leg, fins)
         if words:
-            lines.append(f"Leg {leg['leg']}: {'; '.join(words)}.")
+            lines.append(f"Leg {leg['leg']}: {', '.join(words)}.")
     return tuple(lines)
 
 
@@ -185,7 +192,9 @@ def _land(passage: Passage) -> list[Caution]:
 
 def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[Caution]:
     return [
-        Caution("limit", "warning", (leg["leg"],), "exceeds " + "; ".join(words) + ".")
+        Caution(
+            "limit", "warning", (leg["leg"],), "over the owner's limit: " + ", ".join(words) + "."
+        )
         for leg in legs
         if (words := leg_excesses(vessel, leg, fins))
     ]
