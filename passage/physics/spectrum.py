@@ -198,8 +198,8 @@ def spreading_cosn(theta_rad: ArrayLike, n: ArrayLike) -> FloatArray:
     n = np.asarray(n, float)
     theta = np.asarray(theta_rad, float)
     norm = np.exp(gammaln(0.5 * n + 1.0) - gammaln(0.5 * n + 0.5)) / np.sqrt(np.pi)
-    cosine = np.cos(theta)
-    return np.asarray(norm * np.where(cosine > 0.0, cosine, 0.0) ** n)
+    # np.maximum lets NaN through, where a choice by sign would make it nought.
+    return np.asarray(norm * np.maximum(np.cos(theta), 0.0) ** n)
 
 
 def s_from_width(spread_rad: ArrayLike) -> FloatArray:
