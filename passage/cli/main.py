@@ -16,6 +16,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.plan",
         "Plan one passage: sea, roll, comfort and fuel by leg.",
     ),
+    "compare": (
+        "passage.cli.compare",
+        "Compare routes, departures, speeds and fin use; one page to decide from.",
+    ),
     "heel": ("passage.cli.heel", "Decide about steady heel: fins, tanks, ballast, or leave it."),
     "season": (
         "passage.cli.season",

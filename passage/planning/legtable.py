@@ -84,16 +84,16 @@ def leg_table(
             if known_time
             else None,
             "coverage": COVERAGE[coverage[i]],
-            "encounter_side": _side_word(row["encounter_angle_deg"], side[i]),
+            "encounter_side": side_word(row["encounter_angle_deg"], side[i]),
             "motion_sickness_percent": float(sick[i]),
-            "fin_use": _use_word(int(use[i]), fins),
+            "fin_use": use_word(int(use[i]), fins),
         }
         rows.append(row)
         begin = ends[i]
     return rows
 
 
-def _use_word(code: int, fins: str) -> str:
+def use_word(code: int, fins: str) -> str:
     """The use that is open, or "centred" where the user wants them so."""
     word = FIN_USE_WORDS[code]
     return "centred" if fins == "centred" and word in ("active", "at rest") else word
@@ -105,7 +105,8 @@ def evaluation_side(way: March, evaluation: Evaluation) -> Array:
     return np.nan_to_num(np.sin(angle), nan=0.0)
 
 
-def _side_word(angle_deg: float | None, side: float) -> str | None:
+def side_word(angle_deg: float | None, side: float) -> str | None:
+    """Side the sea comes from, in a word."""
     if angle_deg is None or not np.isfinite(angle_deg):
         return None
     if angle_deg >= 180.0 - _NO_SIDE_DEG:

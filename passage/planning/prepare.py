@@ -54,7 +54,7 @@ class Passage:
 def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
     """Speed of the passage, track and tables."""
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
-    yacht = Yacht(vessel, motion_kernel=_response_kernel(vessel, options.responses))
+    yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, options.responses))
     check_speeds(yacht, route, speed_kn, options.speed_kn)
     if options.speed_kn is not None:
         # A speed given for the passage goes before the route's own.
@@ -65,7 +65,7 @@ def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
     return Passage(vessel, route, yacht, track, speed_kn, note)
 
 
-def _response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:
+def response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:
     """Heave and pitch from the user's response functions instead of the closed forms."""
     if file is None:
         return None

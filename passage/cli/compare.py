@@ -1,0 +1,202 @@
+"""``passage compare``: routes, departures, speeds and fin use against each other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from passage.cli.options import (
+    PATH,
+    UTC_TIME,
+    emit,
+    input_options,
+    output_options,
+    say,
+)
+from passage.cli.progress import Progress
+from passage.units import HOUR_S
+
+_SPEED = click.FloatRange(min=0, min_open=True, max=60)
+
+
+@click.command("compare")
+@click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
+@input_options
+@click.option("--departure", "departures", type=UTC_TIME, multiple=True, metavar="TIME",
+              help="A time of leaving, UTC; give the option again for more.")  # fmt: skip
+@click.option("--from", "from_s", type=UTC_TIME, metavar="TIME",
+              help="First departure of a window, UTC.")  # fmt: skip
+@click.option("--to", "to_s", type=UTC_TIME, metavar="TIME", help="Last departure of the window.")
+@click.option("--every", "every_h", type=click.FloatRange(min=0, min_open=True), default=3.0,
+              show_default=True, metavar="HOURS", help="Step of the window.")  # fmt: skip
+@click.option("--speed", "speeds", type=_SPEED, multiple=True, metavar="KN",
+              help="A speed to compare; give the option again for more. Without it the routes' "
+              "own speeds.")  # fmt: skip
+@click.option("--by-leg", is_flag=True,
+              help="Also choose the speed leg by leg from those of --speed.")  # fmt: skip
+@click.option("--fins", type=click.Choice(["active", "centred", "both"]), default="active",
+              show_default=True, help="Fin use to compare.")  # fmt: skip
+@click.option("--heel", type=click.Choice(["fins", "limit", "leave"]), default="fins",
+              show_default=True, help="What the fins do about steady heel.")  # fmt: skip
+@click.option("--hold", type=click.Choice(["water", "ground", "fuel"]), default="water",
+              show_default=True, help="What stays constant, as in `passage plan`.")  # fmt: skip
+@click.option("--comfort", type=click.Choice(["roll", "mean-roll", "hours", "sickness", "lateral"]),
+              default="roll", show_default=True,
+              help="What comfort is judged by: worst leg's roll, mean roll, hours over the roll "
+              "limit, motion sickness, or lateral acceleration.")  # fmt: skip
+@click.option("--budget", type=click.FloatRange(min=0), metavar="VALUE",
+              help="Most discomfort to accept, in the unit of --comfort.")  # fmt: skip
+@click.option("--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME",
+              help="Latest arrival, UTC.")  # fmt: skip
+@click.option("--daylight", is_flag=True, help="Arrive between sunrise and sunset.")
+@click.option("--allow-land", is_flag=True,
+              help="Keep routes that run over land by the coarse coastline.")  # fmt: skip
+@click.option("--minutes", type=click.FloatRange(min=1, max=360), default=20.0, show_default=True,
+              help="Time between the points of the track.")  # fmt: skip
+@click.option("--waves", "wave_method",
+              type=click.Choice(["all-heading", "stawave-1", "kreitner"]), default="all-heading",
+              show_default=True, help="Formula for added resistance in waves.")  # fmt: skip
+@click.option("--responses", type=PATH,
+              help="NetCDF of heave and pitch response functions.")  # fmt: skip
+@click.option("--choose", metavar="WHICH",
+              help="The one to write and to show in full: a number of the table, least-fuel, "
+              "most-comfortable or balanced. Without it the least fuel that is open.")  # fmt: skip
+@click.option("--write-route", "route_file", type=PATH, metavar="FILE",
+              help="Write the chosen one with its schedule: .rtz (IEC 61174), .gpx, .geojson or "
+              ".csv.")  # fmt: skip
+@click.option("--format", "layout", type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
+              default="table", show_default=True,
+              help="Form of the answer; netcdf and html need -o.")  # fmt: skip
+@output_options
+@click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
+@click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every combination.")
+@click.option("--fail-on-limit", is_flag=True, help="Exit 6 if no combination is open.")
+def command(routes: tuple[Path, ...], **given: Any) -> None:
+    """Compare ROUTEs over departures, speeds and fin use; name what cannot be bettered.
+
+    The table goes to the screen, remarks to stderr. Decision support only: the master decides.
+    """
+    layout, output = given["layout"], given["output"]
+    if layout in ("netcdf", "html") and output is None:
+        raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
+    if given["open_page"] and layout != "html":
+        raise click.UsageError("--open goes with --format html.")
+    if given["by_leg"] and len(given["speeds"]) < 2:
+        raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
+    from passage.planning.compare_files import CompareFiles, Wanted, compare_files
+
+    options = _options(given)
+    files = CompareFiles(
+        routes=routes,
+        vessel=given["vessel"],
+        forecasts=given["forecasts"],
+        nearest_sea_cell_km=given["nearest_sea_cell_km"],
+        name_map=given["name_map"],
+        responses=given["responses"],
+    )
+    wanted = Wanted(
+        choose=given["choose"], by_leg=given["by_leg"], map_times=6 if layout == "html" else 0
+    )
+    if given["route_file"] is not None:
+        _check_ending(given["route_file"])
+    with Progress("combinations of route and speed") as progress:
+        found = compare_files(files, options, wanted, say=say, progress=progress)
+    _write(found, layout, output, force=given["force"])
+    if given["route_file"] is not None:
+        _write_route(found, given["route_file"], force=given["force"])
+    if given["open_page"] and output is not None:
+        click.launch(str(output))
+    _exit_code(found, strict=given["strict"], fail_on_limit=given["fail_on_limit"])
+
+
+def _options(given: dict[str, Any]) -> Any:
+    """The options of the comparison, or a usage error."""
+    from passage.planning.compare import MAX_COMBINATIONS, CompareOptions
+    from passage.planning.compare_route import departures
+
+    times = list(given["departures"])
+    first, last, every = given["from_s"], given["to_s"], given["every_h"]
+    if (first is None) != (last is None):
+        raise click.UsageError("--from and --to go together.")
+    if first is not None:
+        if last < first:
+            raise click.UsageError("--to is before --from.")
+        if (last - first) / (HOUR_S * every) > MAX_COMBINATIONS:
+            raise click.UsageError(f"--every {every:g}: too many departures. Give a longer step.")
+        times += departures(first, last, every)
+    if not times:
+        raise click.UsageError("Give --departure TIME, or a window with --from, --to and --every.")
+    fins = ("active", "centred") if given["fins"] == "both" else (given["fins"],)
+    speeds = tuple(dict.fromkeys(given["speeds"]))
+    return CompareOptions(
+        departures_s=tuple(sorted(set(times))),
+        speeds_kn=speeds,
+        fins=fins,
+        comfort=given["comfort"],
+        budget=given["budget"],
+        arrive_by_s=given["arrive_by_s"],
+        daylight=given["daylight"],
+        allow_land=given["allow_land"],
+        hold=given["hold"],
+        heel=given["heel"],
+        minutes=given["minutes"],
+        wave_method=given["wave_method"],
+    )
+
+
+def _check_ending(path: Path) -> None:
+    """Refuse an unknown ending before the work, not after it."""
+    if path.suffix.lower() not in (".rtz", ".xml", ".gpx", ".geojson", ".json", ".csv"):
+        raise click.UsageError(
+            f"--write-route {path}: the name must end in .rtz, .gpx, .geojson or .csv."
+        )
+
+
+def _write(found: Any, layout: str, output: Path | None, *, force: bool) -> None:
+    if layout == "netcdf":
+        from passage.files import write_with
+        from passage.report.compare_netcdf import write_compare_netcdf
+
+        assert output is not None
+        write_with(output, lambda path: write_compare_netcdf(found, path), force=force)
+        say(f"Wrote {output}")
+        return
+    if layout == "html":
+        from passage.report.compare_page import compare_page
+
+        text = compare_page(found)
+    else:
+        from passage.report import compare_text
+
+        text = {
+            "json": compare_text.compare_json,
+            "csv": compare_text.compare_csv,
+            "table": compare_text.compare_table,
+        }[layout](found)
+    emit(text, output, force=force)
+
+
+def _write_route(found: Any, path: Path, *, force: bool) -> None:
+    from passage.errors import OutputError
+    from passage.planning.compare_route import write_chosen_route
+
+    if found.chosen is None:
+        raise OutputError(
+            f"{path}: not written: no combination is open. Give --choose to write one that is "
+            "over a limit all the same."
+        )
+    write_chosen_route(found, found.chosen, path, force=force)
+    say(f"Wrote {path} (no. {found.chosen + 1})")
+
+
+def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
+    from passage.errors import LimitExceeded, PartialCoverage
+    from passage.planning.compare_choice import UNKNOWN
+
+    gaps = int(((found.closed & UNKNOWN) > 0).sum())
+    if strict and gaps:
+        raise PartialCoverage(f"the forecast does not cover {gaps} of {len(found)} combinations.")
+    if fail_on_limit and not found.front_open:
+        raise LimitExceeded("no combination is within the limits and constraints.")
