@@ -8,7 +8,7 @@ cheapest split is convex in M, which is what makes the whole passage solvable.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,6 +38,12 @@ def convex_below(x: Floats, y: Floats) -> Floats:
             hull.append(j)
         out[row] = np.interp(x, x[hull], values[hull])
     return out.reshape(np.shape(y))
+
+
+def limit_moment_t_m(problem: HeelProblem, stiffness_t_m: Floats) -> Floats:
+    """Moment that heels her to the owner's limit at a stiffness; ``inf`` without one."""
+    limit = stiffness_t_m * np.tan(np.radians(np.minimum(problem.limit_deg, 89.0)))
+    return np.where(np.isfinite(problem.limit_deg), limit, np.inf)
 
 
 @dataclass(frozen=True)
@@ -83,19 +89,23 @@ class LegCost:
             fraction = np.asarray(problem.offset_fraction, dtype=float)
             raw = np.maximum.accumulate(problem.offset_price_l, axis=1)
             price = convex_below(fraction, raw - raw[:, :1])
-        limit = lowest_stiffness_t_m(problem) * np.tan(
-            np.radians(np.minimum(problem.limit_deg, 89.0))
-        )
+        stiffness = problem.limit_stiffness_t_m
+        if stiffness is None:
+            stiffness = lowest_stiffness_t_m(problem)
         return cls(
             fin_a=problem.fin_l_per_moment2,
             fin_max=problem.fin_moment_max_t_m,
             heel_h2=problem.leave_l_per_deg2 * per_t_m**2,
             heel_h1=problem.comfort_l_per_deg * per_t_m,
-            limit_t_m=np.where(np.isfinite(problem.limit_deg), limit, np.inf),
+            limit_t_m=limit_moment_t_m(problem, stiffness),
             over_l_per_t_m=problem.over_limit_l_per_deg * per_t_m,
             knots_t_m=fraction * problem.fin_moment_max_t_m[:, None],
             offset_l=price,
         )
+
+    def judged_at(self, problem: HeelProblem, stiffness_t_m: Floats) -> LegCost:
+        """The same prices with the owner's limit at the stiffness she really has."""
+        return replace(self, limit_t_m=limit_moment_t_m(problem, stiffness_t_m))
 
     def fins_l(self, fins_t_m: Floats) -> tuple[Floats, Floats]:
         """Litres of induced drag, and what lost roll work is worth, ``(n,)`` each."""

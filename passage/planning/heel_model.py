@@ -100,6 +100,9 @@ class HeelProblem:
     over_limit_l_per_deg
         What each degree above the owner's limit is charged so that limits are
         broken only where nothing can keep them. Not a cost in any result.
+    limit_stiffness_t_m
+        Stiffness by which the owner's heel limit becomes a moment; the lowest that
+        moves could cause when ``None``, so that the limit holds whatever is moved.
     """
 
     leg_names: tuple[str, ...]
@@ -130,6 +133,7 @@ class HeelProblem:
     offset_fraction: Floats | None = None
     offset_price_l: Floats | None = None
     over_limit_l_per_deg: float = 1.0e4
+    limit_stiffness_t_m: Floats | None = None
     fuel_price_per_l: float | None = None
     currency: str = ""
     fin_angle_per_moment_deg: Floats | None = None

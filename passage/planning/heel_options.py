@@ -15,7 +15,8 @@ from passage.planning.heel_model import (
     stability,
 )
 from passage.planning.heel_moves import Move, carry_l, moved_by
-from passage.planning.heel_sequence import Sequence, best_sequence
+from passage.planning.heel_search import best_within_limit
+from passage.planning.heel_sequence import Sequence
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
 #: Moments [t m] and heel [deg] below these are not worth a word.
@@ -124,9 +125,10 @@ def price(
     n = problem.n_legs
     moved = moved_by(problem, moves)
     moment = problem.moment_t_m + moved @ problem.tank_moment_per_m3
+    _, stiffness, gm = stability(problem, moved)
+    cost = cost.judged_at(problem, stiffness)
     fins = fins_by_rule(cost, moment, rule)
     residual = moment - fins
-    _, stiffness, gm = stability(problem, moved)
     heel = problem.heel_deg(residual, stiffness)
     drag, lost = cost.fins_l(fins)
     hull, worth = cost.heel_l(residual)
@@ -261,22 +263,24 @@ def _same(one: Priced, other: Priced) -> bool:
 def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparison:
     """The best mixture, and every pure policy priced the same way."""
     cost = LegCost.of(problem)
-    sequence = best_sequence(problem, seconds=seconds)
+    sequence = best_within_limit(problem, seconds=seconds)
     single = sequence
     if len(sequence.moves) > 1:
-        single = best_sequence(problem, most_transfers=1, seconds=seconds)
+        single = best_within_limit(problem, most_transfers=1, seconds=seconds)
     never, all_, limit, one, best = POLICIES
+    plan = price(problem, cost, sequence.moves, name=best)
+    stiffness = stability(problem, moved_by(problem, sequence.moves))[1]
     return Comparison(
         problem=problem,
-        cost=cost,
+        cost=cost.judged_at(problem, stiffness),
         sequence=sequence,
-        plan=price(problem, cost, sequence.moves, name=best),
+        plan=plan,
         policies=(
             price(problem, cost, (), "none", never),
             price(problem, cost, (), "all", all_),
             price(problem, cost, (), "to the limit", limit),
             price(problem, cost, single.moves, name=one),
-            price(problem, cost, sequence.moves, name=best),
+            plan,
         ),
     )
 

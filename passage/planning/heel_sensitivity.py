@@ -8,10 +8,11 @@ from typing import Literal
 import numpy as np
 
 from passage.planning.heel_leg_cost import LegCost
-from passage.planning.heel_model import HeelProblem
-from passage.planning.heel_moves import Move
+from passage.planning.heel_model import HeelProblem, stability
+from passage.planning.heel_moves import Move, moved_by
 from passage.planning.heel_options import broken_rules, price
-from passage.planning.heel_sequence import best_amounts, best_sequence
+from passage.planning.heel_search import best_within_limit
+from passage.planning.heel_sequence import best_amounts
 
 #: The advice holds if keeping to it costs no more than this over the new best.
 HOLDS_L = 1.0
@@ -106,12 +107,14 @@ def sensitivities(
     out: list[Change] = []
     for what, changed in variations(problem):
         cost = LegCost.of(changed)
-        new = best_sequence(changed, seconds=seconds)
+        new = best_within_limit(changed, seconds=seconds)
         kept = adjusted = None
         if not broken_rules(changed, moves):
             kept = _full_price(changed, cost, moves)
         if moves:
-            other = best_amounts(changed, moves, seconds=seconds)
+            stiffness = stability(changed, moved_by(changed, moves))[1]
+            judged = replace(changed, limit_stiffness_t_m=stiffness)
+            other = best_amounts(judged, moves, seconds=seconds)
             adjusted = None if other is None else _full_price(changed, cost, other)
         out.append(
             Change(
