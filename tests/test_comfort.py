@@ -35,9 +35,9 @@ from passage.units import G_M_S2
 )
 def test_weighting_table(nominal_hz, thousandths):
     weight = 1000 * comfort.motion_sickness_weighting(nominal_hz)
-    # To the last printed digit, half a digit of the reference.
+    # Half a unit of the last printed digit.
     digit = 0.1 if thousandths < 100 else 1.0
-    assert abs(weight - thousandths) <= 0.75 * digit
+    assert abs(weight - thousandths) <= 0.5 * digit
 
 
 def test_weighting_ends_at_zero_and_is_even():
@@ -96,7 +96,8 @@ def test_sickness_index_is_zero_at_rest_and_peaks_at_one_radian_per_second():
 )
 def test_interruptions(coefficient, rms_g, per_min):
     value = comfort.motion_induced_interruptions_per_min(rms_g * G_M_S2, 7.0, coefficient)
-    assert value == pytest.approx(per_min, rel=4e-3)
+    # The table is rounded to its third figure (1.45846 stands as 1.459).
+    assert value == pytest.approx(per_min, rel=2e-3)
 
 
 def test_interruptions_by_counting_crossings_of_a_made_signal():
