@@ -93,6 +93,7 @@ def command(
     forecasts: tuple[Path, ...],
     name_map: Path | None,
     nearest_sea_cell_km: float | None,
+    single_time_h: float,
     departure_s: float,
     speed_kn: float | None,
     no_transfer: tuple[int, ...],
@@ -131,6 +132,7 @@ def command(
             speed_kn=speed_kn,
             minutes=minutes,
             nearest_sea_cell_km=nearest_sea_cell_km,
+            single_time_h=single_time_h,
             name_map=name_map,
         ),
         HeelPrices(

@@ -88,6 +88,14 @@ input_options = stack(
         metavar="KM",
         help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
     ),
+    click.option(
+        "--single-time",
+        "single_time_h",
+        type=click.FloatRange(min=0, max=48),
+        default=0.0,
+        metavar="H",
+        help="A file with one time only may stand for H hours either side of it.",
+    ),
 )
 
 output_options = stack(

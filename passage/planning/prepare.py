@@ -37,6 +37,7 @@ class PlanOptions:
     nearest_sea_cell_km: float | None = None
     name_map: Path | None = None
     responses: Path | None = None
+    single_time_h: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -147,6 +148,7 @@ def open_for(
         time_to_s=time_to_s,
         names=names or None,
         nearest_sea_cell_km=options.nearest_sea_cell_km,
+        hold_single_step_s=options.single_time_h * HOUR_S,
     )
 
 
