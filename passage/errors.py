@@ -10,10 +10,26 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 
+def printable(text: str) -> str:
+    """The text with nothing in it that a terminal would obey or could not show.
+
+    Names in a stranger's file may hold control characters, and names of files bytes
+    that are no text. Line ends stay.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        c if c.isprintable() or c == "\n" else " " if c.isspace() else "?" for c in text
+    )
+
+
 class PassageError(Exception):
     """Anything the user can put right; printed without a traceback."""
 
     exit_code = 2
+
+    def __init__(self, message: str = "") -> None:
+        super().__init__(printable(message))
 
 
 class VesselError(PassageError):

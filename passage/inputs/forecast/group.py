@@ -260,7 +260,9 @@ class Group:
                 name: self._read(series, (a, b), window, member, problems)
                 for name, series in self.series.items()
             }
-            data[a - t0 : b - t0] = self.build(raw)
+            with np.errstate(invalid="ignore"):
+                # A damaged file may hold NaN of the kind that signals.
+                data[a - t0 : b - t0] = self.build(raw)
         if problems:
             raise ForecastError(join_problems(_merged(problems)))
         frame = self.frame

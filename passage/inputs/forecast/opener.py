@@ -132,7 +132,7 @@ def _open_netcdf(path: Path, form: str) -> OpenFile:
     except Exception as err:  # every library fault becomes one sentence
         raise _refuse(
             path,
-            f"cannot be opened as NetCDF ({_short(err)})",
+            f"cannot be opened as NetCDF ({short_reason(err)})",
             "It is probably cut short or damaged; fetch it again.",
         ) from err
     return OpenFile(path, form, [dataset])
@@ -155,9 +155,9 @@ def _open_zarr(path: Path, form: str) -> OpenFile:
                 "is a Zarr store, and the reader for it is not installed",
                 "Install it with: pip install 'passage[season]'.",
             ) from err
-        raise _refuse(path, f"cannot be opened as Zarr ({_short(err)})") from err
+        raise _refuse(path, f"cannot be opened as Zarr ({short_reason(err)})") from err
     except Exception as err:
-        raise _refuse(path, f"cannot be opened as Zarr ({_short(err)})") from err
+        raise _refuse(path, f"cannot be opened as Zarr ({short_reason(err)})") from err
     return OpenFile(path, form, [dataset])
 
 
@@ -184,7 +184,7 @@ def _open_grib(path: Path, form: str) -> OpenFile:
     except Exception as err:
         raise _refuse(
             path,
-            f"cannot be opened as GRIB ({_short(err)})",
+            f"cannot be opened as GRIB ({short_reason(err)})",
             "It may be damaged, or mix grids; give waves, wind and current singly.",
         ) from err
     if not datasets:
@@ -192,7 +192,7 @@ def _open_grib(path: Path, form: str) -> OpenFile:
     return OpenFile(path, form, datasets)
 
 
-def _short(err: BaseException) -> str:
+def short_reason(err: BaseException) -> str:
     """First line of a library's complaint, without paths."""
     text = str(err).strip().splitlines()
     first = text[0] if text else type(err).__name__

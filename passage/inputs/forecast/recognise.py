@@ -18,10 +18,13 @@ from passage.inputs.forecast.names import (
     known_short_name,
     looks_like_wave_direction,
 )
-from passage.inputs.forecast.opener import OpenFile
+from passage.inputs.forecast.opener import OpenFile, short_reason
 from passage.inputs.forecast.piece import Piece, Recognised
 from passage.inputs.forecast.place import place
 from passage.inputs.forecast.times import find_times
+
+
+_DAMAGED = "The file is probably cut short or damaged; fetch it again."
 
 
 def recognise(opened: OpenFile, mapping: Mapping | None = None) -> Recognised:
@@ -48,6 +51,9 @@ def _recognise_dataset(dataset: Any, mapping: Mapping, result: Recognised) -> No
         result.problem(err.what, err.fix)
         result.unknown_convention |= err.convention
         return
+    except Exception as err:  # a damaged axis, or packing attributes that are no numbers
+        result.problem(f"has axes that cannot be read ({short_reason(err)})", _DAMAGED)
+        return
     result.grids.append(grid)
     if times is not None:
         result.times.append(times)
@@ -72,7 +78,10 @@ def _recognise_dataset(dataset: Any, mapping: Mapping, result: Recognised) -> No
             meaning, result.file.name, name, "", 1.0, dataset, lat_dim, lon_dim, grid,
             times, how=how,
         )  # fmt: skip
-        place(piece, variable, mapping, result)
+        try:
+            place(piece, variable, mapping, result)
+        except Exception as err:  # a damaged level or partition axis
+            result.problem(f"variable '{name}' cannot be read ({short_reason(err)})", _DAMAGED)
     _settle_doubtful(doubtful, result, seen)
 
 

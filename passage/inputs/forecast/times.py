@@ -141,7 +141,7 @@ def find_times(dataset: Any) -> Times | None:
     run_s = None
     if reference:
         runs = np.unique(_time_values(reference[0], variables[reference[0]]))
-        run_s = float(runs[-1]) if np.all(np.isfinite(runs)) and runs.size else None
+        run_s = _believable_run(runs)
     if chosen:
         variable = variables[chosen]
         values, dims = _time_values(chosen, variable), tuple(map(str, variable.dims))
@@ -152,10 +152,17 @@ def find_times(dataset: Any) -> Times | None:
         if step.ndim == 1 and step.dims != variable.dims and step.size > 1:
             # The usual pair of a run time called "time" and a step dimension.
             values, dims = _reference_plus_step(variables, chosen, steps)
-            run_s = float(np.max(_time_values(chosen, variable)))
+            run_s = _believable_run(_time_values(chosen, variable))
     flat = _whole_seconds(np.asarray(values, dtype=float).reshape(-1))
     _check_times(flat)
     return Times(flat, dims, run_s)
+
+
+def _believable_run(runs: Floats) -> float | None:
+    """The latest reference time, or None when there is none that can be true."""
+    if not runs.size or not np.all((runs >= _EARLIEST) & (runs <= _LATEST)):
+        return None
+    return float(np.max(runs))
 
 
 def _whole_seconds(time_s: Floats) -> Floats:
