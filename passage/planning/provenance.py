@@ -71,6 +71,7 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
         f"wind: Blendermann's coefficients, class {wind.family or 'speed boat'} (from memory)"
         if wind
         else "wind: none, the vessel file has no [windage]",
+        "current: laid off by the course to steer; leeway ignored",
         "still water: the vessel file's speed-fuel points, monotone through all of them",
         "roll band: GM 10 % either way",
     ]

@@ -111,6 +111,8 @@ def plan_table(plan: PlannedPassage) -> str:
         out += [wrapped(note) for note in plan.notes]
     out += ["", "Cautions"]
     out += [wrapped(_caution_line(caution)) for caution in plan.cautions]
+    out += ["", "How it was computed"]
+    out += [wrapped(str(line)) for line in plan.provenance.get("methods", ())]
     estimated = plan.provenance.get("estimated", ())
     if estimated:
         out += ["", "Estimated, not given in the vessel file"]
@@ -189,7 +191,17 @@ def totals_text(totals: dict[str, Any]) -> str:
         money = f" Cost {number('cost', 0)} {totals.get('currency', '')}."
     if totals.get("co2_t") is not None:
         money += f" CO2 {number('co2_t', 1)} t."
-    return f"{text}\nOf it, litres: {split}.{money}"
+    lines = [text, f"Of it, litres: {split}."]
+    if totals.get("fuel_l_per_nm") is not None:
+        lines.append(f"{number('fuel_l_per_nm', 1)} l/nm, {number('fuel_t', 2)} t of fuel.{money}")
+    if totals.get("fin_hours_active") is not None:
+        lines.append(
+            f"Fins: active {number('fin_hours_active', 1)} h, at rest "
+            f"{number('fin_hours_at_rest', 1)} h, centred {number('fin_hours_centred', 1)} h; "
+            f"travel {number('fin_travel_deg', 0)} deg; at the limit "
+            f"{number('fin_at_limit_percent', 1)} % of the working time."
+        )
+    return "\n".join(lines)
 
 
 def plan_csv(plan: PlannedPassage) -> str:
