@@ -154,6 +154,7 @@ def command(
             responses=responses,
         ),
         say=say,
+        map_times=6 if layout == "html" else 0,
     )
     if layout == "netcdf":
         from passage.files import write_with

@@ -8,6 +8,7 @@ and everything asked later is read from that table. Deep water.
 
 from __future__ import annotations
 
+import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 
@@ -235,6 +236,7 @@ class SpeedTables:
         self._step = step_m_s
         self._max_bytes = max_bytes
         self._tables: OrderedDict[float, SpectralTable] = OrderedDict()
+        self._lock = threading.Lock()
         self._exact: tuple[float, ...] = ()
         self.channels = channel_count(kernel, 0.0)
 
@@ -250,15 +252,18 @@ class SpeedTables:
     def table(self, speed_m_s: float) -> SpectralTable:
         """The table of exactly this speed, built when first asked for."""
         key = round(float(speed_m_s), 9)
-        table = self._tables.get(key)
-        if table is None:
-            table = self._tables[key] = SpectralTable(self._kernel, key)
-        self._tables.move_to_end(key)
+        # Departures are computed in threads: one builds a table, the others wait for it.
+        with self._lock:
+            table = self._tables.get(key)
+            if table is None:
+                table = self._tables[key] = SpectralTable(self._kernel, key)
+            self._tables.move_to_end(key)
         return table
 
     def _trim(self) -> None:
-        while len(self._tables) > 4 and self.nbytes > self._max_bytes:
-            self._tables.popitem(last=False)
+        with self._lock:
+            while len(self._tables) > 4 and self.nbytes > self._max_bytes:
+                self._tables.popitem(last=False)
 
     def _nodes(self, speed: FloatArray) -> list[tuple[float, NDArray[np.intp], FloatArray]]:
         """(node speed, points, weights) covering every point with a speed."""

@@ -8,7 +8,7 @@ else is compared.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +27,8 @@ from passage.planning.legs import (
 from passage.planning.legtable import evaluation_side, side_word, use_word
 from passage.planning.list_drift import list_along
 from passage.planning.march import March, march
+from passage.planning.plan import over_engine
+from passage.planning.policy import engine_rule
 from passage.planning.result import utc_text
 from passage.planning.rolling import Choices
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_to_nm, rad_to_deg, wrap_360
@@ -107,30 +109,71 @@ def make_cells(
     rule: Any = None,
 ) -> list[Cell]:
     """A cell for every use of the fins; the march is shared."""
-    vessel, track = yacht.vessel, task.track
-    way = march(
-        track,
-        forecast,
-        departure_s,
-        knots_to_m_s(track.speed_kn),
-        hold="ground" if hold == "ground" else "water",
-        rule=rule,
-        at_rest_heading=vessel.particulars.anchored_heading,
-    )
-    list_rad = float(deg_to_rad(vessel.loading.list_deg))
+    departure_s = np.asarray(departure_s, dtype=float)
+    way = _march(yacht, task, forecast, departure_s, hold, rule)
     cells = []
     for word in fins:
         choices = Choices(
-            fins=word, heel=heel, list_rad=list_rad, wave_method=wave_method, band=False
+            fins=word,
+            heel=heel,
+            list_rad=float(deg_to_rad(yacht.vessel.loading.list_deg)),
+            wave_method=wave_method,
+            band=False,
         )
-        evaluation = evaluate(yacht, way, choices)
-        drift = list_along(vessel, track, evaluation.values["fuel_l"])
-        moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
-        if np.any(moved):
-            along = np.where(moved[..., None], drift, list_rad)
-            evaluation = evaluate(yacht, way, replace(choices, list_rad=along))
-        cells.append(_cell(yacht, task, departure_s, word, way, evaluation))
+        evaluation = _evaluate(yacht, task.track, way, choices)
+        cell = _cell(yacht, task, departure_s, word, way, evaluation)
+        over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
+        if np.any(over) and rule is None and hold == "water":
+            # As a plan does: she cannot hold the speed there, and arrives later.
+            late = departure_s[over]
+            slower = _march(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
+            again = _evaluate(yacht, task.track, slower, choices)
+            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again))
+        cells.append(cell)
     return cells
+
+
+def _march(
+    yacht: Yacht, task: CellTask, forecast: Forecast, departure_s: Array, hold: str, rule: Any
+) -> March:
+    return march(
+        task.track,
+        forecast,
+        departure_s,
+        knots_to_m_s(task.track.speed_kn),
+        hold="ground" if hold == "ground" else "water",
+        rule=rule,
+        at_rest_heading=yacht.vessel.particulars.anchored_heading,
+    )
+
+
+def _evaluate(yacht: Yacht, track: Track, way: March, choices: Choices) -> Evaluation:
+    """Evaluate; again with the list the fuel burnt on the way leaves, where it does."""
+    evaluation = evaluate(yacht, way, choices)
+    list_rad = float(np.asarray(choices.list_rad))
+    drift = list_along(yacht.vessel, track, evaluation.values["fuel_l"])
+    moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
+    if not np.any(moved):
+        return evaluation
+    along = np.where(moved[..., None], drift, list_rad)
+    return evaluate(yacht, way, replace(choices, list_rad=along))
+
+
+def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
+    """The cell with some departures taken from another."""
+
+    def merged(old: Any, new: Any) -> Any:
+        out = np.array(old)
+        out[rows] = new
+        return out
+
+    arrays = {
+        one.name: merged(getattr(cell, one.name), getattr(part, one.name))
+        for one in fields(cell)
+        if isinstance(getattr(cell, one.name), np.ndarray)
+    }
+    legs = {name: merged(old, part.legs[name]) for name, old in cell.legs.items()}
+    return replace(cell, legs=legs, **arrays)
 
 
 def _cell(

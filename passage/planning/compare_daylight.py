@@ -7,6 +7,8 @@ on the horizon with standard refraction: the centre 50 minutes of arc below it.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 
@@ -91,6 +93,6 @@ def dark_spans(
     first_dark = not bool(up[0])
     return [
         (a, b)
-        for i, (a, b) in enumerate(zip(marks[:-1], marks[1:], strict=True))
+        for i, (a, b) in enumerate(pairwise(marks))
         if (i % 2 == 0) == first_dark
     ]

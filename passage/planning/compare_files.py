@@ -20,6 +20,7 @@ from passage.planning.compare import (
     compare,
     make_tasks,
 )
+from passage.planning.compare_sea import MAP_MARGIN_DEG
 from passage.planning.plan import Passage, PlanOptions, plan
 from passage.planning.prepare import response_kernel
 from passage.planning.provenance import provenance
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
     from passage.planning.compare_cell import CellTask
 
 Say = Callable[[str], None]
-#: Room round the routes for the map of the sea. [deg]
-MAP_MARGIN_DEG = 0.8
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from passage.planning.legtable import leg_table
 from passage.planning.list_drift import list_along
 from passage.planning.march import March, march
 from passage.planning.members import spread_of_members
+from passage.planning.plan_marks import MAP_MARGIN_DEG, plan_marks, sea_along
 from passage.planning.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
 from passage.planning.prepare import (
     Passage,
@@ -48,8 +49,10 @@ def plan_files(
     forecast_files: Sequence[Path],
     options: PlanOptions,
     say: Say = lambda text: None,
+    *,
+    map_times: int = 0,
 ) -> PlannedPassage:
-    """Read the files and plan.
+    """Read the files and plan; ``map_times`` asks for the sea at so many times for a map.
 
     Raises
     ------
@@ -67,8 +70,12 @@ def plan_files(
         departure,
         departure + passage_seconds(passage),
         options,
+        margin_deg=MAP_MARGIN_DEG if map_times else 0.0,
     ) as forecast:
-        return plan(passage, forecast, options)
+        made = plan(passage, forecast, options)
+        if not map_times:
+            return made
+        return replace(made, sea=sea_along(passage.route, made, forecast, map_times))
 
 
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
@@ -77,7 +84,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     legs = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
-    totals = plan_totals(passage.vessel, legs, evaluation, way)
+    totals = plan_totals(passage.vessel, legs, evaluation, way, options.fins)
     if forecast.n_members > 1:
         totals["members"] = spread_of_members(
             [
@@ -106,6 +113,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         points=points,
         notes=tuple(notes),
         limits_exceeded=exceeded,
+        marks=plan_marks(passage.vessel, passage.route, way.conditions),
     )
 
 
@@ -158,7 +166,7 @@ def walk(
                 "slamming and vertical acceleration within the limits."
             )
     evaluation = _evaluate_with_drift(passage, way, options)
-    over = _over_engine(yacht, track, evaluation)
+    over = over_engine(yacht, track, evaluation)
     if np.any(over) and rule is None and options.hold == "water":
         # Involuntary loss: she cannot hold the speed there, and arrives later.
         rule = engine_rule(yacht, options.wave_method)
@@ -181,7 +189,7 @@ def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
     return ", ".join(str(number) for number in sorted({int(i) + 1 for i in track.leg[where]}))
 
 
-def _over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
+def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
     """Points where the main engines would burn more than they can."""
     most = yacht.engine.max_fuel_l_per_h
     if most is None:

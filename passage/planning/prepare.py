@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from passage.errors import RouteError
-from passage.inputs.forecast import Area, Forecast, open_forecast, read_map
+from passage.inputs.forecast import Area, Forecast, box_around, open_forecast, read_map
 from passage.inputs.route import Route, Track, make_track
 from passage.inputs.vessel import Vessel
 from passage.physics.vertical_motion import HullForm
@@ -136,19 +136,32 @@ def open_for(
     time_from_s: float,
     time_to_s: float,
     options: PlanOptions,
+    *,
+    margin_deg: float = 0.0,
 ) -> Forecast:
-    """Open the forecast for the corridor of the tracks and the hours of the passage."""
+    """Open the forecast for the corridor of the tracks and the hours of the passage.
+
+    ``margin_deg`` is room on every side, for maps. [deg]
+    """
     names = dict(vessel.forecast_names)
     if options.name_map is not None:
         names |= read_map(options.name_map)
     return open_forecast(
         files,
-        area=corridor(tracks),
+        area=_box(tracks, margin_deg) if margin_deg else corridor(tracks),
         time_from_s=time_from_s,
         time_to_s=time_to_s,
         names=names or None,
         nearest_sea_cell_km=options.nearest_sea_cell_km,
         hold_single_step_s=options.single_time_h * HOUR_S,
+    )
+
+
+def _box(tracks: Sequence[Track], margin_deg: float) -> Area:
+    return box_around(
+        np.concatenate([track.end_lat_deg for track in tracks]),
+        np.concatenate([track.end_lon_deg for track in tracks]),
+        margin_deg=margin_deg,
     )
 
 

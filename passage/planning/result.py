@@ -34,6 +34,8 @@ class PlannedPassage:
     ``legs`` holds one dict per leg with the keys of ``variables.LEG_VARIABLES``;
     ``points`` the same quantities at the points along the track (arrays of one
     dimension, outside units), with ``time_s``, ``lat_deg``, ``lon_deg``, ``leg``.
+    ``marks`` are values to draw beside them (limits, fin stops, heights by system) and
+    ``sea`` the sea about the route at a few times, for the map; both for reports only.
     """
 
     vessel_name: str
@@ -47,6 +49,8 @@ class PlannedPassage:
     points: dict[str, npt.NDArray[Any]] = field(repr=False)
     notes: tuple[str, ...] = ()
     limits_exceeded: tuple[str, ...] = ()
+    marks: dict[str, Any] = field(default_factory=dict, repr=False)
+    sea: tuple[Any, ...] = field(default=(), repr=False)
 
     @property
     def fully_covered(self) -> bool:
