@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from passage.inputs.vessel import Vessel
-from passage.physics.fin_use import fin_totals
+from passage.physics.fin_use import MANOEUVRING, fin_totals, fins_work
 from passage.physics.propulsion import co2_tonnes, fuel_tonnes
 from passage.planning.evaluate import Evaluation
 from passage.planning.march import March
@@ -35,8 +35,9 @@ def plan_totals(
     legs: Sequence[dict[str, Any]],
     evaluation: Evaluation,
     way: March,
+    fins: str = "active",
 ) -> dict[str, Any]:
-    """Sums, worst values and the engineer's fin totals.
+    """Sums, worst values and the engineer's fin totals; ``fins`` is the user's choice.
 
     A sum over legs of which one is not known is None; ``fuel_covered_l`` then gives
     the known part, with the number of legs it stands for.
@@ -73,8 +74,12 @@ def plan_totals(
     totals["worst_point_roll_active_rms_deg"] = (
         float(np.nanmax(worst)) if np.any(np.isfinite(worst)) else None
     )
-    fins = fin_totals(
-        evaluation.fin_use,
+    codes = evaluation.fin_use
+    if fins != "active":
+        # Where the user wants them centred, an open use is not taken up.
+        codes = np.where(fins_work(codes), MANOEUVRING, codes)
+    engineer = fin_totals(
+        codes,
         way.hours,
         evaluation.values["fin_travel_deg_per_h"],
         evaluation.values["fin_at_limit_percent"],
@@ -87,7 +92,7 @@ def plan_totals(
         "at_limit_percent",
     ):
         key = name if name.startswith("hours") else f"fin_{name}"
-        totals[key.replace("hours_", "fin_hours_")] = float(getattr(fins, name))
+        totals[key.replace("hours_", "fin_hours_")] = float(getattr(engineer, name))
     return totals
 
 
