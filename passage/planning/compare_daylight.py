@@ -91,8 +91,4 @@ def dark_spans(
         edges.append(0.5 * (low + high))
     marks = [from_s, *edges, to_s]
     first_dark = not bool(up[0])
-    return [
-        (a, b)
-        for i, (a, b) in enumerate(pairwise(marks))
-        if (i % 2 == 0) == first_dark
-    ]
+    return [(a, b) for i, (a, b) in enumerate(pairwise(marks)) if (i % 2 == 0) == first_dark]

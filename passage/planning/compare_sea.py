@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 #: Room round the routes. [deg]
-MAP_MARGIN_DEG = 0.8
+MAP_MARGIN_DEG = 1.8
 #: Cells along the longer side of the map: more would swell the page, not the picture.
-_MOST_CELLS = 36
+_MOST_CELLS = 44
 
 
 @dataclass(frozen=True, eq=False)

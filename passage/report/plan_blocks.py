@@ -85,7 +85,7 @@ def short_time(text: str | None) -> str | None:
     """``2026-03-14T06:00Z`` as ``14 Mar 06:00``."""
     if text is None:
         return None
-    months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
+    months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
     return f"{int(text[8:10])} {months[int(text[5:7]) - 1]} {text[11:16]}"
 
 

@@ -83,7 +83,7 @@ def map_block(routes: list[MapRoute], sea: tuple) -> Map:  # type: ignore[type-a
     lat = [x for route in routes for x in route.lat_deg]
     lon = [x for route in routes for x in route.lon_deg]
     # The map is drawn to a shape, so it may show more than the box of the routes.
-    box = box_around(lat, lon, margin_deg=2.0 * MAP_MARGIN_DEG)
+    box = box_around(lat, lon, margin_deg=MAP_MARGIN_DEG + 1.0)
     size = max(box.north_deg - box.south_deg, (box.east_deg - box.west_deg) % 360.0)
     rings = rings_in(
         box.south_deg,
