@@ -230,3 +230,12 @@ def test_real_era5_waves_give_a_storm_and_say_what_is_missing(open_data, tmp_pat
     assert off["legs"][0]["roll_active_rms_deg"] is None
     late = run(route=storm, files=sea, leave=["--departure", "2017-11-02T00:00Z"])
     assert late.exception.exit_code == 4
+
+
+def test_weighting_never_rolls_more_than_the_gains_given():
+    plan = json.loads(run("--format", "json", "--weighting").stdout)
+    found = [one for one in plan["decisions"] if one["kind"] == "fin_gains"]
+    assert [one["legs"] for one in found] == [[1], [2], [3], [4]]
+    for one in found:
+        assert one["roll_best_significant_deg"] <= one["roll_given_significant_deg"] + 1e-9
+        assert set(one["gains"]) == {"rate_gain_s", "angle_gain", "acceleration_gain_s2"}

@@ -86,6 +86,11 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
     help="Form of the answer; netcdf and html need -o.",
 )
 @click.option(
+    "--weighting",
+    is_flag=True,
+    help="Also find the mix of rate, angle and acceleration gain that rolls least on each leg.",
+)
+@click.option(
     "--responses",
     type=PATH,
     help="NetCDF of heave and pitch response functions, instead of the closed forms.",
@@ -110,6 +115,7 @@ def command(
     ease: bool,
     minutes: float,
     wave_method: str,
+    weighting: bool,
     responses: Path | None,
     layout: str,
     output: Path | None,
@@ -152,6 +158,7 @@ def command(
             single_time_h=single_time_h,
             name_map=name_map,
             responses=responses,
+            weighting=weighting,
         ),
         say=say,
         map_times=6 if layout == "html" else 0,

@@ -9,18 +9,15 @@ import numpy as np
 
 from passage.inputs.coastline import legs_over_land
 from passage.inputs.vessel import Vessel
-from passage.physics.encounter_cautions import CAUTION_CODES, caution_text, encounter_cautions
-from passage.physics.fin_use import SLAMMING
-from passage.physics.slamming import DECK_WETNESS_LIMIT
-from passage.physics.spectrum import period_ratio
-from passage.physics.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
+from passage.planning.cautions_sea import doubts, encounter, legs_of, slamming, wet_deck
 from passage.planning.evaluate import Evaluation
 from passage.planning.march import March
 from passage.planning.result import Caution
+from passage.planning.weighting import gains_too_high
 from passage.variables import BY_NAME
 
 if TYPE_CHECKING:
-    from passage.planning.plan import Passage, PlanOptions
+    from passage.planning.prepare import Passage, PlanOptions
 
 #: Printed with every plan.
 STANDING: tuple[tuple[str, str], ...] = (
@@ -112,25 +109,22 @@ def plan_cautions(
         *_land(passage),
         *_limits(passage.vessel, legs, options.fins),
         *_roll_doubts(passage, evaluation),
-        *_encounter(passage, way, evaluation),
-        *_slamming(passage, evaluation),
-        *_wet_deck(passage, legs),
-        *_doubts(passage, way, evaluation),
+        *encounter(passage, way, evaluation),
+        *slamming(passage, evaluation),
+        *wet_deck(passage, legs),
+        *doubts(passage, way, evaluation),
         *_fins(passage, legs),
+        *_gains(passage, way, evaluation, options),
         *_flows(passage, way, evaluation),
     ]
     standing = [Caution(code, "note", (), text) for code, text in STANDING]
     return (*found, *standing)
 
 
-def _legs_of(passage: Passage, where: Any) -> tuple[int, ...]:
-    return tuple(sorted({int(i) + 1 for i in passage.track.leg[np.asarray(where)]}))
-
-
 def _no_way(passage: Passage, way: March) -> list[Caution]:
     if not np.any(way.no_way):
         return []
-    first = _legs_of(passage, way.no_way)[0]
+    first = legs_of(passage, way.no_way)[0]
     text = (
         "the current is too strong to make the course good at this speed; from here on no times, "
         "fuel or roll are given. Raise the speed or leave at another state of the tide."
@@ -209,7 +203,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             Caution(
                 "fin_loop_unstable",
                 "warning",
-                _legs_of(passage, unstable),
+                legs_of(passage, unstable),
                 "with these fin gains and lag the fins would drive the roll themselves; "
                 "no roll is given. Lower the gains in the vessel file.",
             )
@@ -220,7 +214,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             Caution(
                 "roll_not_converged",
                 "caution",
-                _legs_of(passage, doubtful),
+                legs_of(passage, doubtful),
                 "the roll calculation did not settle on some points; take the roll as doubtful.",
             )
         )
@@ -230,107 +224,12 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             Caution(
                 "large_roll",
                 "caution",
-                _legs_of(passage, large),
+                legs_of(passage, large),
                 "significant roll above 15 deg with fins centred: beyond the range of linear "
                 "stability; the true roll may differ much.",
             )
         )
     return cautions
-
-
-def _encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
-    sky = way.conditions
-    energy = np.nan_to_num(sky.height_m, nan=0.0)
-    top = np.argmax(energy, axis=-1)[..., None]
-
-    def of_top(values: Any) -> Any:
-        return np.take_along_axis(np.broadcast_to(values, energy.shape), top, axis=-1)[..., 0]
-
-    under_way = passage.track.length_m > 0
-    states = encounter_cautions(
-        speed_m_s=np.where(under_way, way.speed_through_water_m_s, np.nan),
-        mu_rad=of_top(evaluation.mu_rad),
-        height_m=evaluation.values["significant_height_m"],
-        mean_period_s=of_top(sky.peak_period_s) * period_ratio("mean", of_top(sky.gamma)),
-        length_m=passage.vessel.particulars.length_waterline_m,
-        roll_period_s=passage.yacht.natural_period_s,
-    )
-    # A ripple is no synchronous rolling worth a word: below this rms the match of
-    # periods is left unsaid.
-    felt = np.nan_to_num(evaluation.centred.roll_rms_rad, nan=0.0) > np.deg2rad(0.75)
-    cautions = []
-    for code in CAUTION_CODES:
-        fired = getattr(states, code) == 1
-        if code in ("synchronous_rolling", "parametric_rolling"):
-            fired &= felt
-        if code == "parametric_rolling":
-            # What is synchronous as well is said once, under that heading.
-            fired &= states.synchronous_rolling != 1
-        if not np.any(fired):
-            continue
-        worst = int(np.argmax(np.where(fired, np.nan_to_num(states.height_m, nan=0.0), -1.0)))
-        cautions.append(
-            Caution(
-                f"circ1228_{code}",
-                "caution",
-                _legs_of(passage, fired),
-                caution_text(states, code, worst) + " (IMO MSC.1/Circ.1228: to think about.)",
-            )
-        )
-    return cautions
-
-
-def _slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
-    likely = evaluation.fin_use == SLAMMING
-    slam = evaluation.numbers["slam"]
-    if not np.any(likely):
-        return []
-    return [
-        Caution(
-            "slamming",
-            "warning",
-            _legs_of(passage, likely),
-            f"slamming likely: up to {100 * np.nanmax(slam):.1f} % of waves (Ochi 1964). "
-            "Slow down and alter course; fins centred, not locked, and counted so here.",
-        )
-    ]
-
-
-def _wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
-    limit = passage.vessel.limits.underway.deck_wetness_probability
-    percent = 100.0 * (DECK_WETNESS_LIMIT if limit is None else limit)
-    wet = [leg for leg in legs if (leg["deck_wetness_percent"] or 0.0) > percent]
-    if not wet:
-        return []
-    worst = max(leg["deck_wetness_percent"] for leg in wet)
-    text = (
-        f"water over the bow rail in up to {worst:.0f} % of the waves met (limit {percent:g} %): "
-        "keep people off the foredeck and slow down."
-    )
-    return [Caution("deck_wetness", "caution", tuple(leg["leg"] for leg in wet), text)]
-
-
-def _doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
-    """Where the closed-form heave and pitch break, a line for each reason."""
-    hull = passage.vessel.particulars
-    if not passage.yacht.closed_form:
-        return []
-    code = closed_form_doubt(
-        evaluation.values["peak_period_s"],
-        np.radians(evaluation.values["encounter_angle_deg"]),
-        way.speed_through_water_m_s,
-        HullForm(
-            length_m=hull.length_waterline_m,
-            beam_m=hull.beam_waterline_m,
-            draught_m=hull.draught_m,
-            block_coefficient=hull.block_coefficient,
-        ),
-    )
-    return [
-        Caution("motions_doubt", "note", _legs_of(passage, (code & bit) > 0), f"{words}.")
-        for bit, words in DOUBT_WORDS.items()
-        if np.any(code & bit)
-    ]
 
 
 def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
@@ -362,6 +261,24 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
     return cautions
 
 
+def _gains(
+    passage: Passage, way: March, evaluation: Evaluation, options: PlanOptions
+) -> list[Caution]:
+    """Where saturation or the rate limit has eaten up the use of the gains."""
+    if options.fins != "active":
+        return []
+    found = gains_too_high(passage.yacht, passage.track, way, evaluation)
+    if found is None:
+        return []
+    check, legs = found
+    half = 2.0 * np.degrees(check.half_roll_rms_rad[[number - 1 for number in legs]])
+    text = (
+        "the fin gains of the vessel file are higher than is any use here: half of them would "
+        f"roll no more ({half.min():.1f} to {half.max():.1f} deg significant), for less fin work."
+    )
+    return [Caution("gains_too_high", "caution", legs, text)]
+
+
 def _flows(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
     cautions = []
     under_way = passage.track.length_m > 0
@@ -379,5 +296,5 @@ def _flows(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution
     ):
         missing = under_way & (codes != 0)
         if np.any(missing) and not np.all(missing[under_way]):
-            cautions.append(Caution(f"{flow}_gap", "note", _legs_of(passage, missing), text))
+            cautions.append(Caution(f"{flow}_gap", "note", legs_of(passage, missing), text))
     return cautions

@@ -33,6 +33,7 @@ from passage.planning.provenance import provenance
 from passage.planning.result import PlannedPassage
 from passage.planning.rolling import Choices
 from passage.planning.totals import plan_totals
+from passage.planning.weighting import weighting_decisions
 from passage.planning.yacht import Yacht
 from passage.units import deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
 
@@ -97,6 +98,10 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         )
     exceeded = limits_exceeded(passage.vessel, legs, options.fins)
     cautions = plan_cautions(passage, way, evaluation, legs, options)
+    decisions = _decisions(passage, legs, options)
+    if options.weighting and options.fins == "active":
+        mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
+        decisions = (*decisions, *mix)
     points = _points(passage.track, way, evaluation)
     notes = [*forecast.notes, *passage.route.notes, *speed_words]
     if passage.speed_note:
@@ -108,7 +113,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         legs=tuple(legs),
         totals=totals,
         cautions=cautions,
-        decisions=_decisions(passage, legs, options),
+        decisions=decisions,
         provenance=provenance(passage, forecast, options),
         points=points,
         notes=tuple(notes),

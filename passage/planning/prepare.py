@@ -38,6 +38,7 @@ class PlanOptions:
     name_map: Path | None = None
     responses: Path | None = None
     single_time_h: float = 0.0
+    weighting: bool = False
 
 
 @dataclass(frozen=True)
