@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fuzz_base
 import fuzz_forecast
+import fuzz_truth
 
 KINDS: dict[str, type[fuzz_base.Kind]] = {
     "netcdf4": fuzz_forecast.BrokenNetcdf4,
@@ -12,4 +13,6 @@ KINDS: dict[str, type[fuzz_base.Kind]] = {
     "absurd": fuzz_forecast.AbsurdNetcdf,
     "grib": fuzz_forecast.BrokenGrib,
     "zarr": fuzz_forecast.BrokenZarr,
+    "same": fuzz_truth.SameSea,
+    "poison": fuzz_truth.PoisonedSea,
 }

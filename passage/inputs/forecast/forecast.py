@@ -137,6 +137,12 @@ class Forecast:
                 f"{_share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
                 "have a height without period or direction; they count as masked"
             )
+        if counts.too_steep_cells:
+            notes.append(
+                f"{_share(counts.too_steep_cells, counts.sea_cells)} of the sea cells have "
+                "waves steeper than any sea for their period; they count as masked. Is the "
+                "period a frequency in Hz, or its unit wrong?"
+            )
         for system, largest in counts.largest_direction_rad.items():
             if counts.sea_cells >= _SUSPECT_CELLS and largest < _SUSPECT_RAD:
                 notes.append(

@@ -13,6 +13,7 @@ from typing import Any
 
 from passage.errors import ForecastError, Problem
 from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
+from passage.inputs.probe import reason_not_to_open
 
 #: Files up to this size are hashed whole; larger ones by their ends and size.
 HASH_WHOLE_BYTES = 2 * 1024**3
@@ -124,6 +125,9 @@ def open_file(path: str | os.PathLike[str]) -> OpenFile:
 def _open_netcdf(path: Path, form: str) -> OpenFile:
     import xarray as xr
 
+    reason = reason_not_to_open(path) if form == "netcdf4" else ""
+    if reason:
+        raise _refuse(path, f"is damaged: {reason}", "Fetch it again.")
     try:
         dataset = xr.open_dataset(
             path, engine="netcdf4", decode_times=False, decode_timedelta=False,

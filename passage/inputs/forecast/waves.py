@@ -20,6 +20,7 @@ from passage.physics.spectrum import (
     SWELL_WIDTH_RAD,
     period_ratio,
 )
+from passage.units import G_M_S2
 
 Singles = npt.NDArray[np.float32]
 
@@ -27,10 +28,18 @@ Singles = npt.NDArray[np.float32]
 #: energy is under a 100th of that of a 0.5 m sea.
 CALM_HEIGHT_M = 0.05
 
+#: Significant steepness 2 pi Hs / (g T^2) that no sea has: a single wave breaks near
+#: 0.14 and the steepest wind seas reach 0.07 by the peak period, 0.15 by the shortest
+#: kind of mean period (from memory). Beyond it the period is another quantity, as a rule
+#: a frequency in Hz.
+LARGEST_STEEPNESS = 0.3
 
 #: JONSWAP peak enhancement of a wind sea (the mean JONSWAP spectrum) and of swell.
 GAMMA_WIND_SEA = 3.3
 GAMMA_SWELL = 5.0
+
+#: A sea is too steep when its height exceeds this times its period squared [m/s2].
+_STEEP_M_S2 = np.float32(LARGEST_STEEPNESS * G_M_S2 / (2.0 * np.pi))
 
 Kind = Literal["peak", "energy", "mean", "zero-crossing"]
 #: Our kinds of period in the words of ``physics.spectrum``.
@@ -104,6 +113,7 @@ class LoadCounts:
 
     stand_in_cells: int = 0
     incomplete_cells: int = 0
+    too_steep_cells: int = 0
     sea_cells: int = 0
     #: Largest direction met, by the name of its system [rad].
     largest_direction_rad: dict[str, float] = field(default_factory=dict)
@@ -219,11 +229,13 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
     counts.sea_cells += int(masked.size - np.count_nonzero(masked))
     absent = np.ones(shape, bool)
     broken = np.zeros(shape, bool)
+    steep = np.zeros(shape, bool)
     for i, (system, height) in enumerate(zip(plan.systems, heights, strict=True)):
         described = _describe(plan, system, height, raw)
         _note_direction(counts, system, raw[system.direction])
         absent &= ~described.present
         broken |= described.broken
+        steep |= described.steep
         _store(out, plan, i, described, described.present & ~masked)
     if plan.total and (plan.stand_in or len(plan.systems) > 1):
         # The total is there and no partition is: the sea must not vanish.
@@ -232,13 +244,15 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
             described = _in_kind_of(
                 plan.systems[0], plan.stand_in, _describe(plan, plan.stand_in, total, raw)
             )
+            steep |= alone & described.steep
             counts.stand_in_cells += int(np.count_nonzero(alone & described.present))
             _store(out, plan, 0, described, alone & described.present)
             broken |= alone & ~described.present
         elif alone.any():
             broken |= alone
     broken &= ~masked
-    counts.incomplete_cells += int(np.count_nonzero(broken))
+    counts.incomplete_cells += int(np.count_nonzero(broken & ~steep))
+    counts.too_steep_cells += int(np.count_nonzero(broken & steep))
     masked |= broken
     out[masked] = 0.0
     out[..., 0] = masked
@@ -261,6 +275,7 @@ class _Described:
     spread: Singles | None
     present: npt.NDArray[np.bool_]
     broken: npt.NDArray[np.bool_]
+    steep: npt.NDArray[np.bool_]
 
 
 def _height(values: Singles) -> Singles:
@@ -282,10 +297,13 @@ def _describe(
     spread = raw[system.spread] if system.spread else None
     if spread is not None:
         known &= np.isfinite(spread)
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", over="ignore"):
         there = height > 0.0
+        steep = _STEEP_M_S2 * np.square(period) < height
+        steep &= known & (height > CALM_HEIGHT_M)
+        known &= ~steep
         broken = ~known & (height > CALM_HEIGHT_M)
-    return _Described(height, period, direction, spread, there & known, broken)
+    return _Described(height, period, direction, spread, there & known, broken, steep)
 
 
 def _in_kind_of(slot: System, stand_in: System, d: _Described) -> _Described:
