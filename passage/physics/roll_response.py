@@ -274,12 +274,13 @@ def lateral_acceleration_rms_m_s2(response: RollResponse, height_m: ArrayLike) -
     Returns
     -------
     ndarray
-        rms of ``g phi + z phi''``, gravity along the deck and the sway it
-        makes; for each roll frequency these oppose, ``(g - z w^2) phi``. [m/s2]
+        rms of ``g phi - z phi''``. Heeled to starboard, gravity pulls to starboard
+        along the deck; a deck that swings back throws the same way, so above the
+        axis the two add: ``(g + z w^2) phi`` at each roll frequency. [m/s2]
     """
     z = np.asarray(height_m, float)
     m0 = response.roll_rms_rad**2
     m2 = response.rate_rms_rad_s**2
     m4 = response.acceleration_rms_rad_s2**2
-    total = G_M_S2**2 * m0 - 2.0 * G_M_S2 * z * m2 + z * z * m4
+    total = G_M_S2**2 * m0 + 2.0 * G_M_S2 * z * m2 + z * z * m4
     return np.asarray(np.sqrt(np.maximum(total, 0.0)))
