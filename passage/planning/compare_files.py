@@ -96,7 +96,7 @@ def compare_files(
     with _open(files, vessel, tasks, options) as forecast:
         extra: Sequence[CellTask] = ()
         if wanted.by_leg:
-            from passage.planning.speed_choice import by_leg_tasks
+            from passage.planning.compare_speeds import by_leg_tasks
 
             extra = by_leg_tasks(yacht, routes, forecast, options)
         found = compare(
