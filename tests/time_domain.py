@@ -26,7 +26,7 @@ class Run:
     lift_square: float
     fin_rms: float
     fin_rate_mean: float
-    share_at_limit: float
+    share_at_limit: float  # of angle or of rate
 
 
 def slope_record(
@@ -94,7 +94,7 @@ def _step_all(slope, step, p, heel, out):
             if stage == 0:
                 out[n, 0], out[n, 1], out[n, 2] = phi, v, fin
                 out[n, 3], out[n, 4] = lift, turn
-                out[n, 5] = abs(want) >= limit
+                out[n, 5] = abs(want) >= limit or abs(asked - fin) >= rate_limit * lag
         for q in range(4):
             y[q] += step / 6 * (d[0, q] + 2 * d[1, q] + 2 * d[2, q] + d[3, q])
 
@@ -144,7 +144,9 @@ def simulate(
             ]
         )
     mean = np.mean(rows, axis=0)
-    error = np.std(rows, axis=0, ddof=1) / np.sqrt(records)
+    error = np.full(mean.size, np.nan)
+    if records > 1:
+        error = np.std(rows, axis=0, ddof=1) / np.sqrt(records)
     rms = np.sqrt(mean[0])
     return Run(
         roll_rms=rms,

@@ -126,8 +126,8 @@ def advise_gains(
             size, roll = _size_for_effort(energy, nodes_rad_s, hull, fins, mix, effort)
             better = roll < best  # False for NaN
             best = np.where(better, roll, best)
-            for row, part in zip(gains, mix, strict=True):
-                row[...] = np.where(better, size * part, row)
+            for n, part in enumerate(mix):
+                gains[n] = np.where(better, size * np.asarray(part, float), gains[n])
     found = np.isfinite(best)
     roll = np.where(found, best, np.nan)
     if same_effort:
@@ -135,8 +135,8 @@ def advise_gains(
         keep = ~found | (given.roll_rms_rad <= best)
         keep &= ~np.isnan(given.roll_rms_rad)
         old = (fins.angle_gain, fins.rate_gain_s, fins.acceleration_gain_s2)
-        for row, gain in zip(gains, old, strict=True):
-            row[...] = np.where(keep, _mean_gain(gain, shape), row)
+        for n, gain in enumerate(old):
+            gains[n] = np.where(keep, _mean_gain(gain, shape), gains[n])
         roll = np.where(keep, given.roll_rms_rad, roll)
     with np.errstate(invalid="ignore", divide="ignore"):
         saved = 1.0 - roll / given.roll_rms_rad

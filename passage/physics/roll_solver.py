@@ -2,8 +2,8 @@
 
 The numpy twin is in ``roll_solver_numpy.py``; both are private to
 ``roll_response.py``, where the equations are explained. Everything arrives
-packed, in the orders of ``roll_packing.py``. All compiled functions stand in this
-one file, because the compiler's cache looks at the file it starts from only.
+packed, in the orders of ``roll_packing.py``. All compiled functions and settings
+stand in this one file: the compiler's cache notices changes to no other.
 """
 
 from __future__ import annotations
@@ -13,17 +13,21 @@ import math
 import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_sum
-from passage.physics.roll_packing import (
-    MAX_ITERATIONS,
-    PANEL_POINTS,
-    PANEL_WEIGHTS,
-    PER_PAIR,
-    SHORTEST_LAG_S,
-    SMALLEST,
-    STALL_REACH,
-    STALL_SCATTER,
-    TOLERANCE,
-)
+from passage.physics.roll_packing import SHORTEST_LAG_S
+
+#: Unknowns a pair brings: log rms of command, of actuator rate and of the angle
+#: before its limit, and the correlation of that angle with roll rate.
+PER_PAIR = 4
+MAX_ITERATIONS = 200
+TOLERANCE = 1e-11
+SMALLEST = 1e-12
+#: Gauss-Legendre points per panel of the stall integral.
+PANEL_POINTS, PANEL_WEIGHTS = np.polynomial.legendre.leggauss(10)
+#: How far out the bell curve is followed, in rms.
+STALL_REACH = 5.0
+#: Least scatter of the inflow at a given angle, as a share of its rms; keeps the
+#: integral smooth where inflow and angle move as one.
+STALL_SCATTER = 0.2
 
 _ROOT2 = math.sqrt(2.0)
 _ROOT_2_PI = math.sqrt(2.0 / math.pi)

@@ -17,12 +17,12 @@ from passage.physics.linearisation import (
     limit_gain,
     mean_absolute_clipped,
 )
-from passage.physics.roll_packing import (
+from passage.physics.roll_packing import SHORTEST_LAG_S
+from passage.physics.roll_solver import (
     MAX_ITERATIONS,
     PANEL_POINTS,
     PANEL_WEIGHTS,
     PER_PAIR,
-    SHORTEST_LAG_S,
     SMALLEST,
     STALL_REACH,
     STALL_SCATTER,

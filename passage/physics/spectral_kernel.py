@@ -64,6 +64,9 @@ class DealtKernel(Protocol):
 
 Kernel = DenseKernel | DealtKernel
 
+#: Frequencies (dense) or directions (dealt) for which a kernel is evaluated at a time.
+_STRETCH = 125
+
 
 def channel_count(kernel: Kernel, speed_m_s: float) -> int:
     """How many channels a kernel has."""
@@ -92,38 +95,48 @@ class KernelOperator:
     """
 
     def __init__(self, kernel: Kernel, speed_m_s: float) -> None:
-        omega, mu = FINE_OMEGA_RAD_S, FINE_MU_RAD
-        nw, nm = omega.size, mu.size
+        self.channels = channel_count(kernel, speed_m_s)
+        self._blocks: list[csr_matrix] | list[NDArray[np.float32]]
         if isinstance(kernel, DealtKernel):
-            self.channels = kernel.channels
-            dealt = kernel.deal(omega, mu, speed_m_s)
-            # Row = channel + channels * direction; column = frequency.
-            rows = dealt.lower + self.channels * np.arange(nm)
-            columns = np.broadcast_to(np.arange(nw)[:, None], (nw, nm)).ravel()
-            self._matrix: csr_matrix | FloatArray = csr_matrix(
-                (
-                    np.concatenate([dealt.amount_lower.ravel(), dealt.amount_upper.ravel()]).astype(
-                        np.float32
-                    ),
-                    (
-                        np.concatenate([rows.ravel(), rows.ravel() + 1]),
-                        np.concatenate([columns, columns]),
-                    ),
-                ),
-                shape=(nm * self.channels, nw),
-            )
+            self._blocks = [
+                self._dealt(kernel, FINE_MU_RAD[start : start + _STRETCH], speed_m_s)
+                for start in range(0, FINE_MU_RAD.size, _STRETCH)
+            ]
         else:
-            response = np.asarray(kernel(omega, mu, speed_m_s), float)
-            if response.ndim != 3 or response.shape[1:] != (nw, nm):
-                raise ValueError(
-                    f"kernel gave shape {response.shape}, expected (channels, {nw}, {nm})"
-                )
-            self.channels = response.shape[0]
-            self._matrix = np.ascontiguousarray(
-                response.transpose(2, 0, 1).reshape(nm * self.channels, nw)
-            )
+            self._blocks = [self._dense(kernel, speed_m_s)]
 
-    def over_frequency(self, energy: FloatArray) -> FloatArray:
+    def _dealt(self, kernel: DealtKernel, mu_rad: FloatArray, speed_m_s: float) -> csr_matrix:
+        """Some directions as a sparse matrix; row = channel + channels * direction."""
+        nw, nm = FINE_OMEGA_RAD_S.size, mu_rad.size
+        dealt = kernel.deal(FINE_OMEGA_RAD_S, mu_rad, speed_m_s)
+        rows = (dealt.lower + self.channels * np.arange(nm)).astype(np.int32).ravel()
+        columns = np.repeat(np.arange(nw, dtype=np.int32), nm)
+        amounts = [dealt.amount_lower.ravel(), dealt.amount_upper.ravel()]
+        return csr_matrix(
+            (
+                np.concatenate(amounts).astype(np.float32),
+                (np.concatenate([rows, rows + 1]), np.concatenate([columns, columns])),
+            ),
+            shape=(nm * self.channels, nw),
+        )
+
+    def _dense(self, kernel: DenseKernel, speed_m_s: float) -> NDArray[np.float32]:
+        """Kernel as a matrix, a stretch of frequencies at a time to keep memory small.
+
+        Single precision: seven digits, where the sums are good to four.
+        """
+        omega, mu = FINE_OMEGA_RAD_S, FINE_MU_RAD
+        matrix = np.empty((mu.size, self.channels, omega.size), np.float32)
+        for start in range(0, omega.size, _STRETCH):
+            part = slice(start, start + _STRETCH)
+            response = np.asarray(kernel(omega[part], mu, speed_m_s))
+            expected = (self.channels, omega[part].size, mu.size)
+            if response.shape != expected:
+                raise ValueError(f"kernel gave shape {response.shape}, expected {expected}")
+            matrix[:, :, part] = response.transpose(2, 0, 1)
+        return matrix.reshape(-1, omega.size)
+
+    def over_frequency(self, energy: FloatArray) -> NDArray[np.float32]:
         """Sum over frequency for several spectra at once.
 
         Parameters
@@ -136,11 +149,14 @@ class KernelOperator:
         ndarray, shape (directions, channels * n)
             For every direction of the fine grid.
         """
-        if isinstance(self._matrix, csr_matrix):
-            summed = self._matrix @ np.ascontiguousarray(energy, np.float32)
-        else:
-            summed = self._matrix @ energy
-        return np.asarray(summed).reshape(FINE_MU_RAD.size, -1)
+        single = np.ascontiguousarray(energy, np.float32)
+        summed = np.empty((FINE_MU_RAD.size * self.channels, single.shape[1]), np.float32)
+        row = 0
+        for block in self._blocks:
+            rows = block.shape[0]
+            summed[row : row + rows] = block @ single
+            row += rows
+        return summed.reshape(FINE_MU_RAD.size, -1)
 
 
 def spreading_matrix(mu_out_rad: FloatArray, density: FloatArray) -> FloatArray:

@@ -144,7 +144,8 @@ class Seas:
         level = np.stack([g_low, g_low + 1], axis=-1)[..., None]
         shapes = np.where(mix != 0.0, level * (COS2_SHAPE + 1) + w_index[..., None, :], -1)
         # Corners that no point needs are left out; most seas need one of eight.
-        corners = mix.reshape((*mix.shape[:2], -1)), shapes.reshape((*mix.shape[:2], -1))
+        flat = (*mix.shape[:2], mix.shape[2] * mix.shape[3])
+        corners = mix.reshape(flat), shapes.reshape(flat)
         used = np.array((corners[0] != 0.0).any(axis=(0, 1)), bool)
         used[0] = True
         self.weights = np.ascontiguousarray(corners[0][..., used])

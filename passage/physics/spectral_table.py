@@ -108,7 +108,7 @@ class SpectralTable:
         operator = KernelOperator(self._kernel, self.speed_m_s)
         widths = frequency_widths(FINE_OMEGA_RAD_S)
         new = np.empty((len(missing), PERIODS_S.size, HEADINGS_RAD.size, self.channels), np.float32)
-        done_gamma, by_direction = -1, np.empty(0)
+        done_gamma, by_direction = -1, np.empty(0, np.float32)
         for n, shape in enumerate(missing):
             g, w = divmod(shape, COS2_SHAPE + 1)
             if g != done_gamma:

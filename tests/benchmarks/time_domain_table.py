@@ -10,7 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+HERE = Path(__file__).resolve()
+sys.path[:0] = [str(HERE.parents[1]), str(HERE.parents[2])]
 
 from time_domain_cases import CASES, Comparison, compare  # noqa: E402
 
@@ -38,15 +39,13 @@ def words(item: Comparison) -> str:
 def main() -> None:
     """Run and print."""
     items = sorted((compare(c) for c in CASES), key=lambda i: -abs(i.roll_percent))
-    print(
-        "| case | at limit % | roll rms ° | error % | heel ° | error ° | drag error % | travel error % |"
-    )
+    print("| case | at limit % | roll rms ° | error % | heel ° | error ° | drag % | travel % |")
     print("|---|---|---|---|---|---|---|---|")
     for i in items:
         print(
             f"| {words(i)} | {100 * i.run.share_at_limit:.1f} | {np.degrees(i.run.roll_rms):.3f} "
-            f"| {i.roll_percent:+.2f} | {np.degrees(i.run.mean_heel):+.3f} | {i.heel_error_deg:+.3f} "
-            f"| {i.drag_percent:+.1f} | {i.rate_percent:+.1f} |"
+            f"| {i.roll_percent:+.2f} | {np.degrees(i.run.mean_heel):+.3f} "
+            f"| {i.heel_error_deg:+.3f} | {i.drag_percent:+.1f} | {i.rate_percent:+.1f} |"
         )
 
 
