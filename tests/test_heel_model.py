@@ -30,11 +30,14 @@ def test_weight_shift_of_five_tonnes_over_four_metres():
 
 
 def test_one_degree_needs_the_hand_worked_transfer():
-    # 560 tan(1 deg) / 4 m = 2.444 t, by hand.
+    # 560 tan(1 deg) / 4 m = 2.444 t, by hand: that much across 4 m puts her upright.
     moment = 560.0 * np.tan(np.radians(1.0))
-    assert_allclose(moment / 4.0, 2.444, atol=5e-4)
-    p = problem(1, list_moment_t_m=moment)
+    tanks = (tank("port", -2.0, density=1.0), tank("starboard", 2.0, density=1.0))
+    p = problem(1, tanks, list_moment_t_m=moment)
     assert_allclose(p.heel_deg(p.moment_t_m), 1.0, rtol=1e-12)
+    moved = moved_by(p, (Move(0, 1, 0, 2.444),)) @ p.tank_moment_per_m3
+    # Half a unit of the printed digit is 0.0005 t x 4 m, 0.0002 degrees.
+    assert_allclose(p.heel_deg(p.moment_t_m + moved), 0.0, atol=2.1e-4)
 
 
 def test_free_surface_of_one_tank_made_slack():

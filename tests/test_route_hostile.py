@@ -117,4 +117,4 @@ def test_message_of_a_mutant_names_the_file(tmp_path, ending):
             continue
         assert all("mutant file" in line for line in message.splitlines()[:1])
         assert "Traceback" not in message
-        assert message.isprintable() or "\n" in message
+        assert all(line.isprintable() for line in message.splitlines())
