@@ -47,9 +47,9 @@ class Coastline:
     y1: Floats
     x2: Floats
     y2: Floats
-    cell_start: Ints
-    cell_edges: Ints
-    winding: Ints
+    cell_start: npt.NDArray[np.int32]
+    cell_edges: npt.NDArray[np.int32]
+    winding: npt.NDArray[np.int16]
 
     def ring(self, number: int) -> Floats:
         """Longitude and latitude of one closed ring, (n, 2)."""
@@ -116,14 +116,17 @@ def cells_of_segments(x1: Floats, y1: Floats, x2: Floats, y2: Floats) -> tuple[I
     return segment, (row1[segment] + row) * _COLUMNS + column1[segment] + column
 
 
-def _index(x1: Floats, y1: Floats, x2: Floats, y2: Floats) -> tuple[Ints, Ints]:
+def _index(
+    x1: Floats, y1: Floats, x2: Floats, y2: Floats
+) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
     edge, cell = cells_of_segments(x1, y1, x2, y2)
     order = np.argsort(cell, kind="stable")
     counts = np.bincount(cell, minlength=_COLUMNS * _ROWS)
-    return np.concatenate([[0], np.cumsum(counts)]), edge[order]
+    ends = np.concatenate([[0], np.cumsum(counts)])
+    return ends.astype(np.int32), edge[order].astype(np.int32)
 
 
-def _reference_winding(x1: Floats, y1: Floats, x2: Floats, y2: Floats) -> Ints:
+def _reference_winding(x1: Floats, y1: Floats, x2: Floats, y2: Floats) -> npt.NDArray[np.int16]:
     """Winding number at the reference point of every cell, row after row.
 
     Along the parallel through the reference points of a row the number changes by one
@@ -140,9 +143,10 @@ def _reference_winding(x1: Floats, y1: Floats, x2: Floats, y2: Floats) -> Ints:
     step = np.where(y2[edge] < y1[edge], 1, -1)
     reference = (np.arange(_COLUMNS) + _REFERENCE) * CELL_DEG - 180.0
     column = np.searchsorted(reference, x, side="left")
-    change = np.zeros((_ROWS, _COLUMNS + 1), dtype=np.int64)
-    np.add.at(change, (row, column), step)
-    return np.cumsum(change[:, :-1], axis=1).ravel()
+    # A million cells: small integers keep them in two megabytes.
+    change = np.zeros((_ROWS, _COLUMNS + 1), dtype=np.int16)
+    np.add.at(change, (row, column), step.astype(np.int16))
+    return np.cumsum(change[:, :-1], axis=1, dtype=np.int16).ravel()
 
 
 def winding_number(lon_deg: Floats, lat_deg: Floats) -> Ints:
@@ -152,7 +156,7 @@ def winding_number(lon_deg: Floats, lat_deg: Floats) -> Ints:
     cell = row * _COLUMNS + column
     x0 = np.asarray((column + _REFERENCE) * CELL_DEG - 180.0, dtype=np.float64)
     y0 = np.asarray((row + _REFERENCE) * CELL_DEG - 90.0, dtype=np.float64)
-    result = coast.winding[cell].copy()
+    result = coast.winding[cell].astype(np.int64)
     counts = coast.cell_start[cell + 1] - coast.cell_start[cell]
     busy = np.flatnonzero(counts)
     ends = np.cumsum(counts[busy])

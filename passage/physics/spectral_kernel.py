@@ -11,6 +11,7 @@ variance or a mean force. Two forms are understood:
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
@@ -64,8 +65,8 @@ class DealtKernel(Protocol):
 
 Kernel = DenseKernel | DealtKernel
 
-#: Frequencies (dense) or directions (dealt) for which a kernel is evaluated at a time.
-_STRETCH = 125
+#: Directions for which a kernel is evaluated at a time.
+_STRETCH = 61
 
 
 def channel_count(kernel: Kernel, speed_m_s: float) -> int:
@@ -95,15 +96,22 @@ class KernelOperator:
     """
 
     def __init__(self, kernel: Kernel, speed_m_s: float) -> None:
+        self._kernel = kernel
+        self._speed_m_s = speed_m_s
         self.channels = channel_count(kernel, speed_m_s)
-        self._blocks: list[csr_matrix] | list[NDArray[np.float32]]
-        if isinstance(kernel, DealtKernel):
-            self._blocks = [
-                self._dealt(kernel, FINE_MU_RAD[start : start + _STRETCH], speed_m_s)
-                for start in range(0, FINE_MU_RAD.size, _STRETCH)
-            ]
-        else:
-            self._blocks = [self._dense(kernel, speed_m_s)]
+
+    def stretches(self) -> Iterator[tuple[slice, csr_matrix | NDArray[np.float32]]]:
+        """A few directions at a time, so that the whole never stands in memory.
+
+        Yields the directions of ``FINE_MU_RAD`` and a matrix (channels x directions,
+        frequencies), row = channel + channels * direction.
+        """
+        for start in range(0, FINE_MU_RAD.size, _STRETCH):
+            part = slice(start, min(start + _STRETCH, FINE_MU_RAD.size))
+            if isinstance(self._kernel, DealtKernel):
+                yield part, self._dealt(self._kernel, FINE_MU_RAD[part], self._speed_m_s)
+            else:
+                yield part, self._dense(self._kernel, FINE_MU_RAD[part], self._speed_m_s)
 
     def _dealt(self, kernel: DealtKernel, mu_rad: FloatArray, speed_m_s: float) -> csr_matrix:
         """Some directions as a sparse matrix; row = channel + channels * direction."""
@@ -120,21 +128,15 @@ class KernelOperator:
             shape=(nm * self.channels, nw),
         )
 
-    def _dense(self, kernel: DenseKernel, speed_m_s: float) -> NDArray[np.float32]:
-        """Kernel as a matrix, a stretch of frequencies at a time to keep memory small.
-
-        Single precision: seven digits, where the sums are good to four.
-        """
-        omega, mu = FINE_OMEGA_RAD_S, FINE_MU_RAD
-        matrix = np.empty((mu.size, self.channels, omega.size), np.float32)
-        for start in range(0, omega.size, _STRETCH):
-            part = slice(start, start + _STRETCH)
-            response = np.asarray(kernel(omega[part], mu, speed_m_s))
-            expected = (self.channels, omega[part].size, mu.size)
-            if response.shape != expected:
-                raise ValueError(f"kernel gave shape {response.shape}, expected {expected}")
-            matrix[:, :, part] = response.transpose(2, 0, 1)
-        return matrix.reshape(-1, omega.size)
+    def _dense(
+        self, kernel: DenseKernel, mu_rad: FloatArray, speed_m_s: float
+    ) -> NDArray[np.float32]:
+        """Some directions as a matrix; single precision, where sums are good to 1e-4."""
+        response = np.asarray(kernel(FINE_OMEGA_RAD_S, mu_rad, speed_m_s), np.float32)
+        expected = (self.channels, FINE_OMEGA_RAD_S.size, mu_rad.size)
+        if response.shape != expected:
+            raise ValueError(f"kernel gave shape {response.shape}, expected {expected}")
+        return np.ascontiguousarray(response.transpose(2, 0, 1)).reshape(-1, response.shape[1])
 
     def over_frequency(self, energy: FloatArray) -> NDArray[np.float32]:
         """Sum over frequency for several spectra at once.
@@ -150,13 +152,10 @@ class KernelOperator:
             For every direction of the fine grid.
         """
         single = np.ascontiguousarray(energy, np.float32)
-        summed = np.empty((FINE_MU_RAD.size * self.channels, single.shape[1]), np.float32)
-        row = 0
-        for block in self._blocks:
-            rows = block.shape[0]
-            summed[row : row + rows] = block @ single
-            row += rows
-        return summed.reshape(FINE_MU_RAD.size, -1)
+        summed = np.empty((FINE_MU_RAD.size, self.channels * single.shape[1]), np.float32)
+        for part, matrix in self.stretches():
+            summed[part] = (matrix @ single).reshape(part.stop - part.start, -1)
+        return summed
 
 
 def spreading_matrix(mu_out_rad: FloatArray, density: FloatArray) -> FloatArray:

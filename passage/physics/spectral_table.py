@@ -52,6 +52,12 @@ __all__ = [
 ]
 
 
+def _spreading_of(width: int) -> NDArray[np.float32]:
+    """Weights from directions to headings for a tabulated width, by its index."""
+    rad = COS2_WIDTH_RAD if width == COS2_SHAPE else float(WIDTH_LEVELS_RAD[width])
+    return spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, rad)).astype(np.float32)
+
+
 class SpectralTable:
     """A kernel integrated over all seas at one speed.
 
@@ -107,27 +113,28 @@ class SpectralTable:
             return
         operator = KernelOperator(self._kernel, self.speed_m_s)
         widths = frequency_widths(FINE_OMEGA_RAD_S)
-        new = np.empty((len(missing), PERIODS_S.size, HEADINGS_RAD.size, self.channels), np.float32)
-        done_gamma, by_direction = -1, np.empty(0, np.float32)
-        for n, shape in enumerate(missing):
-            g, w = divmod(shape, COS2_SHAPE + 1)
-            if g != done_gamma:
-                energy = (
-                    jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, GAMMA_LEVELS[g])
-                    * widths[:, None]
-                )
-                energy /= 16.0 * energy.sum(axis=0)
-                by_direction = operator.over_frequency(energy)
-                done_gamma = g
-            width = COS2_WIDTH_RAD if w == COS2_SHAPE else float(WIDTH_LEVELS_RAD[w])
-            matrix = spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, width))
-            spread = matrix.astype(by_direction.dtype) @ by_direction
-            new[n] = spread.reshape(HEADINGS_RAD.size, self.channels, PERIODS_S.size).transpose(
-                2, 0, 1
-            )
+        gammas = sorted({shape // (COS2_SHAPE + 1) for shape in missing})
+        energies = {g: self._energy(GAMMA_LEVELS[g], widths) for g in gammas}
+        matrices = [_spreading_of(shape % (COS2_SHAPE + 1)) for shape in missing]
+        size = self.channels * PERIODS_S.size
+        sums = np.zeros((len(missing), HEADINGS_RAD.size, size), np.float32)
+        for part, matrix in operator.stretches():
+            for g, energy in energies.items():
+                by_direction = np.asarray(matrix @ energy).reshape(part.stop - part.start, size)
+                for n, shape in enumerate(missing):
+                    if shape // (COS2_SHAPE + 1) == g:
+                        sums[n] += matrices[n][:, part] @ by_direction
+        new = sums.reshape(len(missing), HEADINGS_RAD.size, self.channels, PERIODS_S.size)
+        new = np.ascontiguousarray(new.transpose(0, 3, 1, 2))
         old = 0 if self._data is None else self._data.shape[0]
         self._data = new if self._data is None else np.concatenate([self._data, new])
         self._slot[missing] = old + np.arange(len(missing))
+
+    @staticmethod
+    def _energy(gamma: float, widths: FloatArray) -> NDArray[np.float32]:
+        """Variance by frequency for all tabulated periods at a height of one metre."""
+        energy = jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, gamma) * widths[:, None]
+        return np.asarray(energy / (16.0 * energy.sum(axis=0)), np.float32)
 
     def add_to(
         self,

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from passage.inputs.coastline import legs_over_land
 from passage.inputs.vessel import Vessel
 from passage.planning.cautions_sea import doubts, encounter, legs_of, slamming, wet_deck
 from passage.planning.evaluate import Evaluation
@@ -171,17 +170,17 @@ def _gaps(legs: Sequence[dict[str, Any]], way: March, passage: Passage) -> list[
 
 
 def _land(passage: Passage) -> list[Caution]:
-    return [
-        Caution(
-            "over_land",
-            "warning",
-            (crossing.leg + 1,),
-            f"runs over land about {crossing.distance_nm:.1f} nm from its start, near "
-            f"{crossing.lat_deg:.2f}, {crossing.lon_deg:.2f} (coarse coastline, "
-            "not for navigation; clear of it is not clear of dangers).",
+    cautions = []
+    for crossing in passage.land:
+        # Ports and anchorages lie inside a coarse coastline often enough.
+        severity = "note" if crossing.only_at_ends else "warning"
+        text = (
+            f"over land for {crossing.over_land_nm:.1f} nm, from about "
+            f"{crossing.distance_nm:.1f} nm into the leg, by a coarse coastline that is not for "
+            "navigation."
         )
-        for crossing in legs_over_land(passage.route)
-    ]
+        cautions.append(Caution("over_land", severity, (crossing.leg + 1,), text))
+    return cautions
 
 
 def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[Caution]:

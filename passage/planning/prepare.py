@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from passage.errors import RouteError
+from passage.inputs.coastline import LandCrossing, legs_over_land
 from passage.inputs.forecast import Area, Forecast, box_around, open_forecast, read_map
 from passage.inputs.route import Route, Track, make_track
 from passage.inputs.vessel import Vessel
@@ -52,6 +54,11 @@ class Passage:
     speed_kn: float
     speed_note: str | None
 
+    @cached_property
+    def land(self) -> tuple[LandCrossing, ...]:
+        """Legs that run over land by the shipped coastline."""
+        return legs_over_land(self.route)
+
 
 def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
     """Speed of the passage, track and tables."""
@@ -64,7 +71,11 @@ def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
         route = replace(route, legs=legs)
     track = make_track(route, speed_kn, options.minutes)
     yacht.pin(*np.unique(knots_to_m_s(track.speed_kn)))
-    return Passage(vessel, route, yacht, track, speed_kn, note)
+    ready = Passage(vessel, route, yacht, track, speed_kn, note)
+    # Looked at now: unpacking the coastline takes memory for a moment, which the
+    # tables then use again instead of adding to it.
+    _ = ready.land
+    return ready
 
 
 def response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:

@@ -12,12 +12,15 @@ from pathlib import Path
 from typing import Any
 
 from passage.errors import ForecastError, Problem
+from passage.files import why_not_plain
 from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
 from passage.inputs.probe import reason_not_to_open
 
 #: Files up to this size are hashed whole; larger ones by their ends and size.
 HASH_WHOLE_BYTES = 2 * 1024**3
 _MB = 1024**2
+#: Chunks of a variable that the NetCDF library keeps in memory. [bytes]
+CHUNK_CACHE_BYTES = 8 * _MB
 _NETCDF3 = (b"CDF\x01", b"CDF\x02", b"CDF\x05")
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 
@@ -61,9 +64,15 @@ def detect_format(path: Path) -> str:
     ForecastError
         Missing, a folder that is no Zarr store, not readable, empty, or unknown.
     """
-    if not path.exists():
+    try:
+        there, folder = path.exists(), path.is_dir()
+    except OSError as err:  # a name too long, a folder that may not be entered
+        raise _refuse(path, f"cannot be read ({err.strerror})") from err
+    if not there:
         raise _refuse(path, "does not exist", "Check the name and the folder.")
-    if path.is_dir():
+    if reason := why_not_plain(path):
+        raise _refuse(path, reason, "Give the name of a file.")
+    if folder:
         markers = (".zgroup", ".zmetadata", "zarr.json", ".zattrs")
         if any((path / marker).exists() for marker in markers):
             return "zarr"
@@ -128,6 +137,10 @@ def _open_netcdf(path: Path, form: str) -> OpenFile:
     reason = reason_not_to_open(path) if form == "netcdf4" else ""
     if reason:
         raise _refuse(path, f"is damaged: {reason}", "Fetch it again.")
+    import netCDF4
+
+    # The library keeps 64 MB a variable by default; every chunk is read once here.
+    netCDF4.set_chunk_cache(CHUNK_CACHE_BYTES)
     try:
         dataset = xr.open_dataset(
             path, engine="netcdf4", decode_times=False, decode_timedelta=False,
