@@ -175,7 +175,7 @@ def command(
 
     Statistics go to the screen, progress to stderr; the folder keeps every departure. A hindcast
     is not a forecast. Decision support only: the master decides.
-    """  # noqa: D401 - help text, not a description of the function
+    """
     if scheduler is not None and processes > 1:
         raise click.UsageError("--processes and --scheduler exclude each other.")
     from passage.planning.season import SeasonFiles, SeasonOptions, run_season

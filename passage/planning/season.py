@@ -20,16 +20,17 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import ForecastError, PassageError
-from passage.inputs.forecast import Forecast, open_forecast, read_map
+from passage.inputs.forecast import Forecast, read_map
+from passage.inputs.hindcast import open_hindcast
 from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.blocks import Block, RunReport, open_run, read_block, run_blocks
-from passage.planning.plan import Passage, PlanOptions, corridor, passage_seconds, prepare
+from passage.planning.plan import Passage, PlanOptions, passage_seconds, prepare
 from passage.planning.result import utc_text
 from passage.planning.season_heel import TransferPrice, transfer_price
 from passage.planning.season_rows import CODE_COLUMNS, COLUMNS
 from passage.planning.season_stats import statistics
-from passage.units import HOUR_S
+from passage.units import HOUR_S, knots_to_m_s
 
 Array = npt.NDArray[np.float64]
 Say = Callable[[str], None]
@@ -113,7 +114,7 @@ def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
         raise PassageError(
             f"--from {utc_text(from_s)} lies after --to {utc_text(to_s)}. Exchange them."
         )
-    return from_s + step * np.arange(count)
+    return np.asarray(from_s + step * np.arange(count), dtype=float)
 
 
 @lru_cache(maxsize=2)
@@ -126,6 +127,11 @@ def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
         for speed in options.speeds_kn or (None,):
             choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
             passages.append(prepare(vessel, route, choice))
+    # One vessel: her tables serve every passage.
+    yacht = passages[0].yacht
+    for passage in passages:
+        yacht.pin(*np.unique(knots_to_m_s(passage.track.speed_kn)))
+    passages = [replace(passage, yacht=yacht) for passage in passages]
     names = [p.route.name for p in passages]
     if len(set(zip(names, (p.speed_kn for p in passages), strict=True))) < len(passages):
         # Two files may hold routes of one name; the file tells them apart.
@@ -137,21 +143,16 @@ def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
     return Setup(files, options, tuple(passages), times)
 
 
-def open_hindcast(
-    made: Setup, time_from_s: float | None = None, time_to_s: float | None = None
-) -> Forecast:
-    """Open the hindcast for the corridor of all routes."""
-    vessel = made.passages[0].vessel
-    names = dict(vessel.forecast_names)
+def open_data(made: Setup) -> Forecast:
+    """Open the hindcast, reading no field yet."""
+    return open_hindcast([Path(p) for p in made.files.forecasts], _names(made))
+
+
+def _names(made: Setup) -> dict[str, str] | None:
+    names = dict(made.passages[0].vessel.forecast_names)
     if made.files.name_map is not None:
         names |= read_map(Path(made.files.name_map))
-    return open_forecast(
-        [Path(p) for p in made.files.forecasts],
-        area=corridor([p.track for p in made.passages]),
-        time_from_s=time_from_s,
-        time_to_s=time_to_s,
-        names=names or None,
-    )
+    return names or None
 
 
 def longest_s(made: Setup) -> float:
@@ -211,7 +212,7 @@ def run_season(
     from passage.planning.season_work import block_departures, work
 
     made = setup(files, options)
-    with open_hindcast(made) as forecast:
+    with open_data(made) as forecast:
         description = describe(made, forecast)
         notes = forecast.notes
         sources = forecast.sources

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from passage.planning.result import utc_text
-from passage.planning.season import SeasonFiles, SeasonOptions, open_hindcast, setup
+from passage.planning.season import SeasonFiles, SeasonOptions, open_data, setup
 from passage.planning.season_rows import CODE_COLUMNS, COLUMNS
 from passage.units import HOUR_S
 
@@ -42,7 +42,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     from passage.planning.season_work import block_departures, read_bytes
 
     made = setup(files, options)
-    with open_hindcast(made) as forecast:
+    with open_data(made) as forecast:
         size = block_departures(made, forecast)
         data = (forecast.time_from_s, forecast.time_to_s)
         read = read_bytes(made, forecast)

@@ -18,6 +18,7 @@ from passage.inputs.forecast.conditions import (
     DirectionalSpectrum,
     Floats,
 )
+from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.join import Joined
 from passage.inputs.forecast.nearest import nearest_sea
 from passage.inputs.forecast.opener import sha256_of
@@ -25,6 +26,7 @@ from passage.inputs.forecast.piece import Recognised
 from passage.inputs.forecast.spectra import summary
 from passage.inputs.forecast.systems import PointWaves, decode_waves, total_waves
 from passage.inputs.forecast.times import utc_text
+from passage.inputs.forecast.waves import WavePlan
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,16 @@ class Forecast:
     def files(self) -> tuple[Recognised, ...]:
         """What was recognised in each file."""
         return tuple(self._files)
+
+    @property
+    def groups(self) -> dict[str, Group]:
+        """Groups of fields by name ("waves", "wind", ...), for reading in bulk."""
+        return self._joined.groups
+
+    @property
+    def wave_plan(self) -> WavePlan | None:
+        """How the waves are read; None when there are only full spectra."""
+        return self._joined.plan
 
     @property
     def has_wind(self) -> bool:

@@ -1,0 +1,213 @@
+"""Sampling long runs of time: fields of cells whose hours lie one after the other.
+
+A track keeps its places from departure to departure, so the corners of a place and
+their weights are found once, and what changes is time alone. Data are
+``(cell, hour, field)`` in single precision, field 0 being 1 where there is no data, as
+in ``inputs/forecast/sampler.py``; the rules of coverage are those of its ``Frame``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passage.physics.compiled import HAVE_NUMBA, compile_loop
+
+FloatArray = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Codes = NDArray[np.int8]
+
+#: Codes of coverage, in the order of ``variables.COVERAGE``.
+OK, BEFORE, AFTER, OUTSIDE, MASKED = range(5)
+#: Times closer than this are the same [s]; weight of masked corners that is rounding.
+SAME_TIME_S = 0.5
+MASK_WEIGHT = 1e-5
+#: Points worked on together by the numpy twin.
+_CHUNK = 4096
+
+
+@dataclass(frozen=True, eq=False)
+class CellRuns:
+    """Fields of cells over a run of hours, and the places of a track among them.
+
+    Attributes
+    ----------
+    data : ndarray of float32, (cells, hours, fields)
+    time_s : ndarray (hours,)
+        Ascending. [s]
+    gap : ndarray of bool, (hours - 1,)
+        Intervals not to be bridged.
+    corner : ndarray of int32, (places, 4)
+        Cells around each place.
+    weight : ndarray of float32, (places, 4)
+        Their weights; they add up to 1.
+    inside : ndarray of bool, (places,)
+        Whether the place lies within the grid at all.
+    first_s, last_s : float
+        First and last hour of the whole data set, of which ``time_s`` may be a part.
+    """
+
+    data: Singles
+    time_s: FloatArray
+    gap: NDArray[np.bool_]
+    corner: NDArray[np.int32]
+    weight: Singles
+    inside: NDArray[np.bool_]
+    first_s: float
+    last_s: float
+
+    @property
+    def step_s(self) -> float:
+        """Even interval of the hours, 0 where they are not even. [s]"""
+        if self.time_s.size < 2:
+            return 0.0
+        step = (self.time_s[-1] - self.time_s[0]) / (self.time_s.size - 1)
+        nodes = self.time_s[0] + step * np.arange(self.time_s.size)
+        return float(step) if np.abs(nodes - self.time_s).max() < 1e-9 * step else 0.0
+
+
+@compile_loop
+def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-untyped-def]
+    """Coverage code, interval and fraction of one time."""
+    if not np.isfinite(t):
+        return OUTSIDE, 0, 0.0
+    if t < first_s - SAME_TIME_S:
+        return BEFORE, 0, 0.0
+    if t > last_s + SAME_TIME_S:
+        return AFTER, 0, 0.0
+    n = time_s.size
+    if n < 2:
+        return OK, 0, 0.0
+    if step_s > 0.0:
+        x = (t - time_s[0]) / step_s
+        i = min(max(int(x), 0), n - 2)
+    else:
+        i = min(max(np.searchsorted(time_s, t, side="right") - 1, 0), n - 2)
+    width = time_s[i + 1] - time_s[i]
+    f = min(max((t - time_s[i]) / width, 0.0), 1.0)
+    if gap[i] and f * width > SAME_TIME_S and (1.0 - f) * width > SAME_TIME_S:
+        return MASKED, i, f
+    return OK, i, f
+
+
+@compile_loop
+def _sample_loop(  # type: ignore[no-untyped-def]
+    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, t, out, code
+):
+    departures, places = t.shape
+    fields = data.shape[2]
+    top = data.shape[1] - 1
+    for k in range(places):
+        a, b, c, d = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
+        wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
+        for m in range(departures):
+            found, i, f = place_in_time(t[m, k], time_s, step_s, gap, first_s, last_s)
+            if (found in (OK, MASKED)) and not inside[k]:
+                found = OUTSIDE
+            if found != OK:
+                code[m, k] = found
+                out[m, k, :] = np.nan
+                continue
+            j = min(i + 1, top)
+            late = np.float32(f)
+            soon = np.float32(1.0) - late
+            target = out[m, k]
+            a0, a1, b0, b1 = data[a, i], data[a, j], data[b, i], data[b, j]
+            c0, c1, d0, d1 = data[c, i], data[c, j], data[d, i], data[d, j]
+            sa, sb, sc, sd = soon * wa, soon * wb, soon * wc, soon * wd
+            la, lb, lc, ld = late * wa, late * wb, late * wc, late * wd
+            for q in range(fields):
+                target[q] = (
+                    sa * a0[q] + sb * b0[q] + sc * c0[q] + sd * d0[q]
+                    + la * a1[q] + lb * b1[q] + lc * c1[q] + ld * d1[q]
+                )  # fmt: skip
+            if target[0] > MASK_WEIGHT:
+                code[m, k] = MASKED
+                out[m, k, :] = np.nan
+            else:
+                code[m, k] = OK
+
+
+def _sample_numpy(runs: CellRuns, t: FloatArray, out: Singles, code: Codes) -> None:
+    code[...], i, f = locate(runs, t)
+    fields = runs.data.shape[2]
+    hours = runs.data.shape[1]
+    rows = runs.data.reshape(-1, fields)
+    flat_out = out.reshape(-1, fields)
+    flat_code = code.reshape(-1)
+    places = np.broadcast_to(np.arange(t.shape[1]), t.shape).reshape(-1)
+    i, f = i.reshape(-1), f.reshape(-1).astype(np.float32)
+    for start in range(0, i.size, _CHUNK):
+        part = slice(start, start + _CHUNK)
+        k, first = places[part], i[part]
+        second = np.minimum(first + 1, hours - 1)
+        total = np.zeros((k.size, fields), np.float32)
+        for late, share in ((first, 1.0 - f[part]), (second, f[part])):
+            for q in range(4):
+                weight = runs.weight[k, q] * share
+                total += weight[:, None] * rows[runs.corner[k, q] * hours + late]
+        good = flat_code[part] == OK
+        masked = good & (total[:, 0] > MASK_WEIGHT)
+        flat_code[part] = np.where(masked, MASKED, flat_code[part])
+        flat_out[part] = np.where((good & ~masked)[:, None], total, np.nan)
+
+
+def locate(runs: CellRuns, t: FloatArray) -> tuple[Codes, NDArray[np.intp], FloatArray]:
+    """Coverage by place and time alone, interval and fraction, of times ``(.., places)``."""
+    time = runs.time_s
+    n = time.size
+    known = np.where(np.isfinite(t), t, runs.first_s)
+    if n < 2:
+        i = np.zeros(t.shape, np.intp)
+        f = np.zeros(t.shape)
+    else:
+        i = np.clip(np.searchsorted(time, known, side="right") - 1, 0, n - 2)
+        if runs.step_s > 0.0:
+            i = np.clip(((known - time[0]) / runs.step_s).astype(np.intp), 0, n - 2)
+        width = time[i + 1] - time[i]
+        f = np.clip((known - time[i]) / width, 0.0, 1.0)
+    code = np.full(t.shape, OK, np.int8)
+    if n >= 2:
+        within = (f * width > SAME_TIME_S) & ((1.0 - f) * width > SAME_TIME_S)
+        code[runs.gap[i] & within] = MASKED
+    code[..., ~runs.inside] = OUTSIDE
+    code[known < runs.first_s - SAME_TIME_S] = BEFORE
+    code[known > runs.last_s + SAME_TIME_S] = AFTER
+    code[~np.isfinite(t)] = OUTSIDE
+    return code, i, f
+
+
+def sample_runs(
+    runs: CellRuns, time_s: FloatArray, *, compiled: bool | None = None
+) -> tuple[Singles, Codes]:
+    """Fields at every place of a track at times of many departures.
+
+    Parameters
+    ----------
+    runs : CellRuns
+        Data and places.
+    time_s : ndarray, (departures, places)
+        Times; NaN counts as outside. [s]
+    compiled : bool, optional
+        Force the compiled loop or the numpy twin.
+
+    Returns
+    -------
+    fields : ndarray of float32, (departures, places, fields)
+        Interpolated; NaN where the code is not 0.
+    code : ndarray of int8, (departures, places)
+    """
+    t = np.ascontiguousarray(time_s, float)
+    out = np.empty((*t.shape, runs.data.shape[2]), np.float32)
+    code = np.empty(t.shape, np.int8)
+    use_loop = HAVE_NUMBA if compiled is None else compiled
+    if use_loop:
+        _sample_loop(
+            runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s,
+            runs.corner, runs.weight, runs.inside, t, out, code,
+        )  # fmt: skip
+    else:
+        _sample_numpy(runs, t, out, code)
+    return out, code

@@ -1,0 +1,335 @@
+"""Points of many departures the fast way: rows of responses instead of spectra.
+
+Only sampling, the sums over spectra and the fixed point of roll are done by tables
+(``physics/response_rows.py``, ``physics/roll_walk.py``); forces, fuel, fin use and comfort
+are the functions of a plan. Points come as ``(departures, n)`` along one track; within,
+the segments of one speed are taken together, so that speed is a single number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics import fin_use as use
+from passage.physics import roll_walk
+from passage.physics.cell_sampling import CellRuns, sample_runs
+from passage.physics.fuel import fuel_split
+from passage.physics.roll_season import as_response
+from passage.physics.sea_rows import StoredSystems, rows_from_cells
+from passage.physics.slamming import (
+    slam_probability,
+    slam_probability_limit,
+    slam_threshold_velocity_m_s,
+)
+from passage.planning.forces import wave_forces, wind_forces
+from passage.planning.list_drift import list_along
+from passage.planning.plan import Passage
+from passage.planning.rolling import Choices, fin_forces, fin_offset
+from passage.planning.season_chain import LIST_TOLERANCE_RAD, Points, list_share
+from passage.planning.season_comfort import accelerations, sickness_percent
+from passage.planning.season_march import Way, walk_track
+from passage.planning.season_rows import passage_status
+from passage.planning.season_tables import SeasonTables, SpeedTables
+from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, rad_to_deg
+from passage.variables import COVERAGE
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+#: ``physics.fin_use`` codes to what the walk does.
+_DOES = np.full(9, roll_walk.CENTRED, np.int8)
+_DOES[use.ACTIVE] = roll_walk.ACTIVE
+_DOES[use.AT_REST] = roll_walk.AT_REST
+
+
+@dataclass(frozen=True, eq=False)
+class TrackData:
+    """The data of a block, seen from one track; ``systems`` None: shapes vary."""
+
+    waves: CellRuns
+    wind: CellRuns | None
+    current: CellRuns | None
+    systems: StoredSystems | None
+
+
+@dataclass(eq=False)
+class _Part:
+    """The segments of one speed: what does not depend on the list."""
+
+    columns: npt.NDArray[np.int64]
+    tables: SpeedTables
+    stw: Array
+    rows: npt.NDArray[np.float32]
+    sea: Array
+    slope: Array
+    codes: Codes
+    waves: Array
+    wind: Any
+    centred: Array
+    height2: Array
+
+
+def fast_points(
+    passage: Passage,
+    tables: SeasonTables,
+    data: TrackData,
+    departures_s: Array,
+    heel: str = "fins",
+) -> Points:
+    """Every departure of a passage on the data of a block.
+
+    Parameters
+    ----------
+    passage : Passage
+        Vessel, route and track.
+    tables : SeasonTables
+        Of the same vessel.
+    data : TrackData
+        Cells along the track for all hours that these departures need.
+    departures_s : ndarray, (departures,)
+        Leaving times. [s]
+    heel
+        As in ``rolling.Choices``.
+    """
+    vessel, track = passage.vessel, passage.track
+    way = walk_track(track, departures_s, data.current)
+    north, east = np.cos(way.heading_rad), np.sin(way.heading_rad)
+    wind, wind_code = _wind(data, way)
+    stay = track.length_m == 0.0
+    if stay.any() and vessel.particulars.anchored_heading == "wind":
+        speed = np.hypot(wind[..., 0], wind[..., 1])
+        blows = stay & (speed > 0.0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            # Bow to the wind; where there is none the rows turn her to the waves.
+            north = np.where(blows, -wind[..., 1] / speed, north)
+            east = np.where(blows, -wind[..., 0] / speed, east)
+    speeds = np.where(stay, 0.0, knots_to_m_s(track.speed_kn))
+    coverage = np.empty(way.time_s.shape, np.int8)
+    parts = []
+    for one in np.unique(speeds):
+        columns = np.flatnonzero(speeds == one)
+        part, code = _part(passage, tables.at(one), data, way, columns, north, east, wind)
+        coverage[:, columns] = code
+        parts.append(part)
+    listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
+    choices = Choices(heel=heel, band=False)
+    values = _values(passage, way, parts, choices, listed, rough=bool(vessel.loading.burn))
+    drift = list_along(vessel, track, values["fuel_l"])
+    moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
+    if np.any(moved):
+        listed = np.where(moved, drift, listed)
+    if np.any(moved) or vessel.loading.burn:
+        values = _values(passage, way, parts, choices, listed)
+    flows = [] if data.wind is None else [wind_code]
+    if way.current_code is not None:
+        flows.append(way.current_code)
+    status = passage_status(coverage, tuple(flows), way.no_way)
+    # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
+    odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
+    status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
+    codes = np.empty(way.time_s.shape, np.int8)
+    for part in parts:
+        codes[:, part.columns] = part.codes
+    return Points(values, codes, status)
+
+
+def _wind(data: TrackData, way: Way) -> tuple[Array, Codes]:
+    """Wind ``(departures, n, 2)`` blowing towards east and north, and its coverage."""
+    if data.wind is None:
+        shape = way.time_s.shape
+        return np.full((*shape, 2), np.nan), np.zeros(shape, np.int8)
+    fields, code = sample_runs(data.wind, way.time_s)
+    return fields[..., 1:].astype(float), code
+
+
+def _part(
+    passage: Passage,
+    tables: SpeedTables,
+    data: TrackData,
+    way: Way,
+    columns: npt.NDArray[np.int64],
+    north: Array,
+    east: Array,
+    wind: Array,
+) -> tuple[_Part, Codes]:
+    """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
+    yacht = passage.yacht
+    assert data.systems is not None
+    made = tables.rows
+    rows, height2, coverage = rows_from_cells(
+        data.waves,
+        data.systems,
+        made,
+        columns,
+        way.time_s[:, columns],
+        north[:, columns],
+        east[:, columns],
+    )
+    first, last = made.first_sea_column, made.squares
+    sea = rows[..., first:last].astype(float)
+    resistance = rows[..., made.first_amount_column].astype(float)
+    hull = yacht.vessel.particulars
+    count = 2 * len(yacht.places)
+    slam = slam_probability(
+        hull.bow_draught_m,
+        sea[..., count],
+        sea[..., count + 1],
+        slam_threshold_velocity_m_s(hull.length_waterline_m),
+    )
+    speed = np.full((1, 1), tables.speed_m_s)
+    stw = np.where(np.isnan(way.speed_through_water_m_s[:, columns]), np.nan, speed)
+    codes = use.fin_use(
+        stw,
+        slam,
+        slam_limit=slam_probability_limit(hull.length_waterline_m),
+        fitted=yacht.has_fins,
+        at_rest_fitted=yacht.has_rest_mode,
+    )
+    # As much of a march as the forces read.
+    view = SimpleNamespace(
+        conditions=SimpleNamespace(wind_u_m_s=wind[:, columns, 0], wind_v_m_s=wind[:, columns, 1]),
+        speed_through_water_m_s=speed,
+        speed_over_ground_m_s=way.speed_over_ground_m_s[:, columns],
+        heading_rad=_angle(north[:, columns], east[:, columns], way.heading_rad[:, columns]),
+        course_rad=way.course_rad[:, columns],
+    )
+    both = np.stack([resistance, resistance], axis=-1)
+    march: Any = view
+    waves, _ = wave_forces(yacht, march, np.zeros(0), both, "all-heading")
+    flat = rows.reshape(-1, rows.shape[-1])
+    return _Part(
+        columns=columns,
+        tables=tables,
+        stw=speed,
+        rows=flat,
+        sea=sea,
+        slope=rows[..., made.slope_column].astype(float),
+        codes=codes,
+        waves=waves,
+        wind=wind_forces(yacht, march),
+        centred=tables.walk.centred(flat),
+        height2=height2,
+    ), coverage
+
+
+def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
+    """Heading, of stays too."""
+    if not np.isnan(heading_rad).any():
+        return heading_rad
+    return np.where(np.isnan(heading_rad), np.arctan2(east, north) % (2.0 * np.pi), heading_rad)
+
+
+def _values(
+    passage: Passage,
+    way: Way,
+    parts: list[_Part],
+    choices: Choices,
+    list_rad: Array,
+    *,
+    rough: bool = False,
+) -> dict[str, Array]:
+    """Point values at a list ``(departures, 1 or n)``; ``rough``: fuel alone."""
+    shape = way.time_s.shape
+    values: dict[str, Array] = {"hours": way.hours}
+    weighted: list[Array] = []
+
+    def put(name: str, columns: npt.NDArray[np.int64], found: npt.ArrayLike) -> None:
+        if len(parts) == 1:
+            values[name] = np.broadcast_to(np.asarray(found, float), shape)
+            return
+        values.setdefault(name, np.empty(shape))[:, columns] = found
+
+    for part in parts:
+        columns = part.columns
+        hours = way.hours[:, columns]
+        listed = list_rad if list_rad.shape[1] == 1 else list_rad[:, columns]
+        static = listed + part.wind.heel_rad
+        static = np.where(np.isnan(way.speed_through_water_m_s[:, columns]), np.nan, static)
+        found = _fins_and_fuel(passage, part, static, choices)
+        split, roll, fins = found
+        put("fuel_l", columns, split.total * hours)
+        if rough:
+            continue
+        for name in ("waves", "wind", "fins_active", "fins_offset"):
+            put(f"fuel_{name}_l", columns, getattr(split, name) * hours)
+        put("fuel_for_list_l", columns, split.fins_offset * hours * list_share(static, listed))
+        grid = (shape[0], columns.size)
+        put("roll_centred_rms_deg", columns, _deg(part.centred[:, 0]).reshape(grid))
+        put("roll_active_rms_deg", columns, _deg(roll[:, 0]).reshape(grid))
+        put("steady_heel_deg", columns, rad_to_deg(static - roll[:, 3].reshape(grid)))
+        put("significant_height_m", columns, np.sqrt(part.height2))
+        working = use.fins_work(part.codes)
+        still = np.where(np.isnan(roll[:, 0]).reshape(grid), np.nan, 0.0)
+        travel = np.max(fins[roll_walk.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
+        gain = np.min(fins[roll_walk.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
+        per_h = rad_to_deg(travel) * HOUR_S
+        put("fin_travel_deg_per_h", columns, np.where(working, per_h, still))
+        put("fin_at_limit_percent", columns, np.where(working, 100.0 * (1.0 - gain), still))
+        moments = tuple(roll[:, i].reshape(grid) for i in range(3))
+        felt, each = accelerations(
+            passage.yacht,
+            (moments[0], moments[1], moments[2]),
+            part.sea,
+            part.slope,
+        )
+        for name, worst in felt.items():
+            put(name, columns, worst)
+        if not weighted:
+            weighted = each if len(parts) == 1 else [np.empty(shape) for _ in each]
+        if len(parts) > 1:
+            for whole, piece in zip(weighted, each, strict=True):
+                whole[:, columns] = piece
+    if not rough:
+        values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
+    return values
+
+
+def _deg(variance: Array) -> Array:
+    return np.asarray(rad_to_deg(np.sqrt(variance)))
+
+
+def _fins_and_fuel(
+    passage: Passage, part: _Part, static: Array, choices: Choices
+) -> tuple[Any, Array, Array]:
+    """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel."""
+    yacht = passage.yacht
+    codes, stw = part.codes, part.stw
+    offset, _ = fin_offset(yacht, stw, static, codes, choices)
+    pairs = offset.shape[-1]
+    roll, fins = part.tables.walk.working(
+        part.rows,
+        np.broadcast_to(offset, (*static.shape, pairs)).reshape(-1, pairs),
+        _DOES[codes].reshape(-1),
+        part.centred,
+        part.tables.rows.derivative_column,
+    )
+    grid = static.shape
+    shaped = as_response(roll.reshape(*grid, -1), fins.reshape(fins.shape[0], *grid, pairs), static)
+    active, held = fin_forces(yacht, stw, shaped, choices)
+    hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
+    working = use.fins_work(codes)
+    fins_kw = np.where(
+        codes == use.AT_REST, hotel.fins_kw_at_rest, np.where(working, hotel.fins_kw_active, 0.0)
+    )
+    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
+    litres_per_kwh = hotel.generator_specific_fuel_g_per_kwh / 1000.0 / density
+    split = fuel_split(
+        speed_m_s=stw,
+        curve=yacht.curve,
+        engine=yacht.engine,
+        wave_force_n=part.waves,
+        wind_force_n=part.wind.force_n,
+        fin_active_force_n=active,
+        fin_offset_force_n=held,
+        heel_rad=shaped.mean_heel_rad,
+        displacement_ratio=yacht.displacement_ratio,
+        fins_kw=fins_kw,
+        generator_l_per_h=hotel.generator_l_per_h + idle_kw * litres_per_kwh,
+        generator_specific_fuel_g_per_kwh=hotel.generator_specific_fuel_g_per_kwh,
+    )
+    return split, roll, fins

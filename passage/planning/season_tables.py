@@ -1,0 +1,117 @@
+"""Tables of one vessel for a season: rows of responses at the speeds of its passages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passage.inputs.forecast.systems import RATIO_KINDS, usual_gamma, usual_spread
+from passage.inputs.forecast.waves import WavePlan
+from passage.physics.fins import Fins
+from passage.physics.response_rows import ResponseRows, response_rows
+from passage.physics.roll_levels import roll_levels
+from passage.physics.roll_season import RollWalk
+from passage.physics.sea_rows import StoredSystems
+from passage.physics.spectrum import period_ratio
+from passage.planning.rolling import NO_FINS
+from passage.planning.yacht import Yacht
+
+Shape = tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class SpeedTables:
+    """Rows and the walk at one speed through the water. [m/s]"""
+
+    speed_m_s: float
+    rows: ResponseRows
+    walk: RollWalk
+
+
+class SeasonTables:
+    """Built when first asked for, and kept.
+
+    Columns of sea channels in the rows, in order: vertical and weighted acceleration of
+    each place, relative motion and velocity at the bow, sway; then, as an amount, added
+    resistance in waves.
+    """
+
+    def __init__(self, yacht: Yacht, shapes: Sequence[Shape]) -> None:
+        self.yacht = yacht
+        self.shapes = tuple(shapes)
+        motions = yacht.motions
+        self.variance_channels = [
+            *motions.channels("vertical_acceleration"),
+            *motions.channels("weighted_acceleration"),
+            motions.channels("relative_motion")[0],
+            motions.channels("relative_velocity")[0],
+            motions.channel("sway_acceleration"),
+        ]
+        self.amount_channels = [len(motions.channel_names)]
+        self._made: dict[float, SpeedTables] = {}
+
+    def at(self, speed_m_s: float) -> SpeedTables:
+        """Tables at a speed; 0 for a stay."""
+        key = round(float(speed_m_s), 9)
+        made = self._made.get(key)
+        if made is None:
+            made = self._made[key] = self._make(key)
+        return made
+
+    def _make(self, speed: float) -> SpeedTables:
+        yacht = self.yacht
+        roll = yacht.vessel.roll
+        levels = roll_levels(
+            yacht.natural_frequency_rad_s,
+            float(yacht.hull_damping(speed)),
+            roll.quadratic_damping,
+            self._fins(speed),
+        )
+        rows = response_rows(
+            levels,
+            yacht.roll_tables.table(speed),
+            yacht.excitation.nodes_rad_s,
+            yacht.sea_tables.table(speed),
+            self.shapes,
+            self.variance_channels,
+            self.amount_channels,
+        )
+        return SpeedTables(speed, rows, RollWalk(levels))
+
+    def _fins(self, speed: float) -> Fins:
+        yacht = self.yacht
+        if not yacht.has_fins:
+            return NO_FINS
+        fins = yacht.fins_at(np.array(speed))
+        if speed == 0.0:
+            return replace(fins.centred(), rest_moment_rad=yacht.rest_moment_rad)
+        return fins
+
+
+def fixed_shapes(plan: WavePlan | None) -> tuple[tuple[Shape, ...], StoredSystems] | None:
+    """Shapes of the systems where they are always the same; None where they vary.
+
+    They vary with a total sea, whose peakedness goes with its steepness, and with
+    files that give the spread.
+    """
+    if plan is None or plan.has_spread or any(s.name == "total" for s in plan.systems):
+        return None
+    shapes: list[Shape] = []
+    slots, factors = [], []
+    for system in plan.systems:
+        gamma = usual_gamma(system.name)
+        shape = (gamma, float(usual_spread(system.name)))
+        if shape not in shapes:
+            shapes.append(shape)
+        slots.append(shapes.index(shape))
+        kind = RATIO_KINDS[system.period_kind]
+        ratio = 1.0 if kind == "peak" else float(period_ratio(kind, gamma))
+        factors.append(1.0 / ratio)
+    width = plan.fields_per_system
+    return tuple(shapes), StoredSystems(
+        first=2 + width * np.arange(len(slots)),
+        factor=np.array(factors),
+        slot=np.array(slots, dtype=np.int64),
+    )
