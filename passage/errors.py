@@ -10,7 +10,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 
-def printable(text: str) -> str:
+#: Longest line of a message [characters].
+_LONGEST = 1500
+
+
+def plain_text(text: str) -> str:
     """The text with nothing in it that a terminal would obey or could not show.
 
     Names in a stranger's file may hold control characters, and names of files bytes
@@ -23,13 +27,21 @@ def printable(text: str) -> str:
     )
 
 
+def _shortened(text: str) -> str:
+    """The text with lines that would fill the screen cut in the middle."""
+    return "\n".join(
+        line if len(line) <= _LONGEST else f"{line[: _LONGEST - 300]} ... {line[-250:]}"
+        for line in text.split("\n")
+    )
+
+
 class PassageError(Exception):
     """Anything the user can put right; printed without a traceback."""
 
     exit_code = 2
 
     def __init__(self, message: str = "") -> None:
-        super().__init__(printable(message))
+        super().__init__(plain_text(_shortened(message)))
 
 
 class VesselError(PassageError):

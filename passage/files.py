@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,19 +23,8 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
         writable, or the disk is full. Nothing is left behind in any case but a
         kill that cannot be caught, which leaves only a hidden ``.part`` file.
     """
-    target = Path(target)
-    if target.is_dir():
-        raise OutputError(f"{target}: is a folder. Give the name of a file.")
-    if target.exists() and not target.is_file():
-        # Moving a file over a device or a pipe would take its place for good.
-        raise OutputError(f"{target}: is not a plain file. Give the name of a file.")
-    if target.is_symlink():
-        target = target.resolve()
-    if target.exists() and not force:
-        raise OutputError(f"{target}: exists already. Give --force to replace it.")
+    target = _checked(Path(target), force=force)
     folder = target.parent
-    if not folder.is_dir():
-        raise OutputError(f"{target}: folder {folder} does not exist. Make it first.")
     try:
         handle, name = tempfile.mkstemp(
             prefix=f".{target.stem}.", suffix=f".part{target.suffix}", dir=folder
@@ -59,10 +49,94 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
         temporary.unlink(missing_ok=True)
 
 
+def _checked(target: Path, *, force: bool) -> Path:
+    """The place to write to, links followed; an OutputError when it cannot be one."""
+    try:
+        if target.is_dir():
+            raise OutputError(f"{target}: is a folder. Give the name of a file.")
+        if target.exists() and not target.is_file():
+            # Moving a file over a device or a pipe would take its place for good.
+            raise OutputError(f"{target}: is not a plain file. Give the name of a file.")
+        if target.is_symlink():
+            target = target.resolve()
+        if target.exists() and not force:
+            raise OutputError(f"{target}: exists already. Give --force to replace it.")
+        if not target.parent.is_dir():
+            raise OutputError(f"{target}: folder {target.parent} does not exist. Make it first.")
+    except OSError as err:
+        raise OutputError(f"{target}: cannot be written: {err.strerror}.") from err
+    except RuntimeError as err:
+        raise OutputError(f"{target}: is a link that leads to itself.") from err
+    return target
+
+
+def why_not_plain(path: Path) -> str:
+    """Why a path is no plain file to read from, or nothing.
+
+    Pipes and devices may never end. What is missing, a folder or not readable, is left
+    to the reader, which says it better.
+    """
+    try:
+        mode = path.stat().st_mode
+    except (OSError, ValueError):
+        return ""
+    if stat.S_ISREG(mode) or stat.S_ISDIR(mode):
+        return ""
+    return "is a pipe or a device, not a plain file"
+
+
+def _write_unnamed(target: Path, data: bytes, *, force: bool) -> bool:
+    """Write a file that has no name until it is whole, so that a kill leaves nothing.
+
+    Returns
+    -------
+    bool
+        False where the system has no such files, and nothing was done.
+    """
+    flag = getattr(os, "O_TMPFILE", 0)
+    if not flag:
+        return False
+    try:
+        names = os.open("/proc/self/fd", os.O_RDONLY)
+    except OSError:
+        return False
+    try:
+        handle = os.open(target.parent, flag | os.O_WRONLY, 0o666)
+    except OSError:
+        os.close(names)
+        return False
+    try:
+        with os.fdopen(handle, "wb", closefd=False) as out:
+            out.write(data)
+            out.flush()
+            os.fsync(handle)
+        try:
+            os.link(str(handle), target, src_dir_fd=names)
+        except FileExistsError:
+            if not force:
+                raise OutputError(
+                    f"{target}: exists already. Give --force to replace it."
+                ) from None
+            hidden = target.with_name(f".{target.stem}.{os.getpid()}.part{target.suffix}")
+            hidden.unlink(missing_ok=True)
+            os.link(str(handle), hidden, src_dir_fd=names)
+            hidden.replace(target)
+    except OSError as err:
+        raise OutputError(f"{target}: could not be written: {err.strerror}.") from err
+    finally:
+        os.close(handle)
+        os.close(names)
+    return True
+
+
 def write_text(target: Path, text: str, *, force: bool = False) -> None:
-    """Write text atomically as UTF-8."""
+    """Write text atomically as UTF-8; what is no text becomes ``?``."""
+    data = text.encode("utf-8", "replace")
+    target = _checked(Path(target), force=force)
+    if _write_unnamed(target, data, force=force):
+        return
     with atomic_path(target, force=force) as temporary:
-        temporary.write_text(text, encoding="utf-8")
+        temporary.write_bytes(data)
 
 
 def write_with(target: Path, writer: Callable[[Path], None], *, force: bool = False) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import shutil
+import warnings
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -132,17 +133,30 @@ class AbsurdNetcdf(ForecastKind):
     def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
         path = folder / "mutant.nc"
         shutil.copy(chance.choice(self.seeds), path)
-        done: list[str] = []
-        with netCDF4.Dataset(path, "a") as nc:
-            nc.set_auto_maskandscale(False)
-            for _ in range(chance.randint(1, 3)):
-                act = chance.choice((_attribute, _attribute, _value, _value, _rename, _add))
-                try:
-                    done.append(act(nc, chance))
-                except Exception as err:
-                    # The library will not write everything that a file may hold.
-                    done.append(f"not made: {type(err).__name__}")
-        return path, "; ".join(done)
+        return path, make_absurd(path, chance)
+
+
+def make_absurd(path: Path, chance: random.Random) -> str:
+    """One to three absurd changes to a sound file; what was done."""
+    done: list[str] = []
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            with netCDF4.Dataset(path, "a") as nc:
+                nc.set_auto_maskandscale(False)
+                for _ in range(chance.randint(1, 3)):
+                    act = chance.choice((_attribute, _attribute, _value, _value, _rename, _add))
+                    done.append(_tried(act, nc, chance))
+        except RuntimeError as err:  # found out only when the file is closed
+            done.append(f"not closed: {err}")
+    return "; ".join(done)
+
+
+def _tried(act: Any, nc: Any, chance: random.Random) -> str:
+    try:
+        return act(nc, chance)
+    except Exception as err:  # the library will not write everything that a file may hold
+        return f"not made: {type(err).__name__}"
 
 
 def _attribute(nc: Any, chance: random.Random) -> str:
@@ -159,7 +173,8 @@ def _attribute(nc: Any, chance: random.Random) -> str:
 
 
 def _value(nc: Any, chance: random.Random) -> str:
-    name = chance.choice(["time", "latitude", "longitude", *nc.variables])
+    axes = [n for n in ("time", "latitude", "longitude") if n in nc.variables]
+    name = chance.choice([*axes, *nc.variables])
     variable = nc[name]
     number = chance.choice(NUMBERS)
     if variable.dtype.kind in "iu":

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import fuzz_base
 import fuzz_forecast
+import fuzz_more
+import fuzz_text
 import fuzz_truth
 
 KINDS: dict[str, type[fuzz_base.Kind]] = {
@@ -15,4 +17,12 @@ KINDS: dict[str, type[fuzz_base.Kind]] = {
     "zarr": fuzz_forecast.BrokenZarr,
     "same": fuzz_truth.SameSea,
     "poison": fuzz_truth.PoisonedSea,
+    "vessel": fuzz_text.VesselText,
+    "route": fuzz_text.RouteFile,
+    "log": fuzz_text.LogFile,
+    "decay": fuzz_text.DecayFile,
+    "map": fuzz_text.MapFile,
+    "recoded": fuzz_more.Recoded,
+    "responses": fuzz_more.Responses,
+    "check": fuzz_more.CheckCommand,
 }

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from passage.cli.options import PATH, UTC_TIME
+from passage.cli.options import PATH, UTC_TIME, show
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -77,9 +77,9 @@ def command(
             found = recognise_files(path, names)[0]
         except ForecastError as err:
             refused.append(str(err))
-            click.echo(f"{path.name}\n  PROBLEM   {err}\n")
+            show(f"{path.name}\n  PROBLEM   {err}\n")
             continue
-        click.echo("\n".join(describe_file(found)) + "\n")
+        show("\n".join(describe_file(found)) + "\n")
         found.file.close()
         readable.append(path)
     if refused and not readable:
@@ -92,7 +92,7 @@ def command(
             nearest_sea_cell_km=nearest_sea_cell_km,
         )
     except ForecastError as err:
-        click.echo("First trouble: the files cannot be used as they are (see below).")
+        show("First trouble: the files cannot be used as they are (see below).")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
     with forecast:
         trouble = ""
@@ -101,15 +101,15 @@ def command(
             if departure_s is None:
                 departure_s = forecast.time_from_s
             lines, trouble = _along(forecast, way, track, departure_s)
-        click.echo("\n".join(_together(forecast)) + "\n")
+        show("\n".join(_together(forecast)) + "\n")
         if lines:
-            click.echo("\n".join(lines) + "\n")
+            show("\n".join(lines) + "\n")
         if track is not None:
-            click.echo(f"First trouble: {trouble or 'none found'}")
+            show(f"First trouble: {trouble or 'none found'}")
         elif forecast.fully_read:
-            click.echo("First trouble: none in the files; --route shows the coverage.")
+            show("First trouble: none in the files; --route shows the coverage.")
         else:
-            click.echo(
+            show(
                 "Too large to read whole: values are checked where they are used. "
                 "Give --route to check them along it."
             )

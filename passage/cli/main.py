@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import sys
 
 import click
@@ -75,6 +76,9 @@ def main() -> None:
     """Run the command line; a user's mistake ends in a message, not a traceback."""
     from passage.errors import PassageError
 
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A letter that the terminal cannot show must not end the run.
+        sys.stdout.reconfigure(errors="replace")
     try:
         code = group.main(standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)

@@ -11,6 +11,8 @@ from typing import Any, TypeVar
 
 import click
 
+from passage.errors import plain_text
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 PATH = click.Path(path_type=Path)
@@ -108,7 +110,8 @@ def emit(text: str, output: Path | None, *, force: bool) -> None:
     """Text to stdout, or atomically to a file with a word on stderr."""
     if output is None:
         try:
-            click.echo(text, nl=False)
+            # A file name may hold bytes that are no text.
+            click.echo(text.encode("utf-8", "replace").decode(), nl=False)
             sys.stdout.flush()
         except BrokenPipeError:
             # The reader (head, less) has seen enough; that is not an error.
@@ -122,4 +125,9 @@ def emit(text: str, output: Path | None, *, force: bool) -> None:
 
 def say(text: str) -> None:
     """A word to the user on stderr."""
-    click.echo(text, err=True)
+    click.echo(plain_text(text), err=True)
+
+
+def show(text: str) -> None:
+    """Words to stdout, without what a terminal would obey or cannot show."""
+    click.echo(plain_text(text))

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passage.errors import LogError, Problem, join_problems
+from passage.files import why_not_plain
 from passage.units import DEG_RAD
 
 Floats = NDArray[np.float64]
@@ -22,6 +23,7 @@ Floats = NDArray[np.float64]
 #: Fewest peaks from which two dampings and their uncertainty can be told.
 MIN_PEAKS = 6
 MAX_ROWS = 100_000
+MAX_BYTES = 20_000_000
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,11 @@ def _read_columns(path: Path) -> tuple[Floats, Floats, list[int]]:
     def fail(what: str, fix: str = "", place: str = "") -> LogError:
         return LogError(str(Problem(file=str(path), place=place, what=what, fix=fix)))
 
+    if reason := why_not_plain(path):
+        raise fail(reason, "Give the name of a CSV file.")
     try:
+        if path.is_file() and path.stat().st_size > MAX_BYTES:
+            raise fail(f"is over {MAX_BYTES // 1_000_000} MB", "Is it a roll-decay record?")
         text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise fail("does not exist", "Check the name.") from None

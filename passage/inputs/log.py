@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import LogError, Problem, join_problems
+from passage.files import why_not_plain
 from passage.inputs.route.positions import parse_latitude, parse_longitude
 from passage.inputs.route.text import parse_number, parse_time
 from passage.units import KNOT_M_S, deg_to_rad
@@ -107,6 +108,8 @@ def read_log(path: Path | str) -> PassageLog:
         With every problem of the file (the first twenty), each with its line.
     """
     path = Path(path)
+    if reason := why_not_plain(path):
+        raise LogError(f"{path}: {reason}. Give the name of a log.")
     try:
         if path.stat().st_size > MAX_BYTES:
             raise LogError(f"{path}: is over {MAX_BYTES:,} bytes. Is it a log?")

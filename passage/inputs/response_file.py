@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passage.errors import Problem, VesselError, join_problems
+from passage.files import why_not_plain
+from passage.inputs.probe import reason_not_to_open
 from passage.inputs.response_check import check_responses
 from passage.physics.response_table import ResponseTable
 from passage.physics.vertical_motion import HullForm
@@ -24,6 +26,8 @@ from passage.units import G_M_S2, deg_to_rad
 
 ComplexArray = NDArray[np.complex128]
 
+#: Responses of one hull take a few megabytes; something larger is another file.
+MAX_BYTES = 200_000_000
 #: Names under which tools store motion responses.
 RESPONSE_NAMES = ("RAO", "rao", "response", "motion_response")
 #: Attributes that state the conventions, and what each may say.
@@ -83,11 +87,18 @@ def read_response_file(path: Path | str, hull: HullForm) -> ResponseFile:
     import xarray as xr
 
     path = Path(path)
+    text = why_not_plain(path) or reason_not_to_open(path)
+    if text:
+        raise VesselError(str(Problem(file=str(path), what=f"cannot be read: {text}")))
     try:
+        if path.is_file() and path.stat().st_size > MAX_BYTES:
+            raise _Refused(f"is over {MAX_BYTES // 1_000_000} MB", "")
         with xr.open_dataset(path) as opened:
             dataset = opened.load()
-    except (OSError, ValueError) as err:
+    except Exception as err:  # every library fault becomes one sentence
         text = f"cannot be read as NetCDF ({type(err).__name__})"
+        if isinstance(err, _Refused):
+            text = err.what
         fix = "Give the NetCDF file that the boundary-element tool wrote."
         raise VesselError(str(Problem(file=str(path), what=text, fix=fix))) from err
 
@@ -98,6 +109,9 @@ def read_response_file(path: Path | str, hull: HullForm) -> ResponseFile:
         table = _table(dataset, hull, conventions, path, problems, notes)
     except _Refused as stop:
         problems.append(Problem(file=str(path), place=stop.place, what=stop.what, fix=stop.fix))
+    except Exception as err:  # dimensions or kinds of values that no such file has
+        text = f"does not hold together as response functions ({type(err).__name__})"
+        problems.append(Problem(file=str(path), what=text, fix="Write it again with the tool."))
     if problems:
         raise VesselError(join_problems(problems))
     return ResponseFile(path=path, table=table, notes=tuple(notes))

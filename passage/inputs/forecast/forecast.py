@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.errors import plain_text
 from passage.inputs.forecast.conditions import (
     MASKED,
     NEAREST,
@@ -166,7 +167,7 @@ class Forecast:
                 f"masked points were given the nearest sea cell within "
                 f"{self._nearest_km:g} km ({self._replaced} times), as asked"
             )
-        return tuple(dict.fromkeys(notes))
+        return tuple(dict.fromkeys(plain_text(note) for note in notes))
 
     def sample(
         self,

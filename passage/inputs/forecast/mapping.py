@@ -8,8 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from passage.errors import ForecastError, Problem, join_problems
+from passage.files import why_not_plain
 from passage.inputs.forecast.names import MEANINGS, Meaning, closest_name
 from passage.inputs.forecast.quantity import expected_unit, factor_to_ours
+
+#: A map is a few lines; something larger is another file [bytes].
+MAX_BYTES = 2_000_000
 
 
 @dataclass(frozen=True)
@@ -78,7 +82,12 @@ def read_map(path: str | Path) -> dict[str, str]:
         Unreadable, not TOML, no ``[names]`` table, other keys, or unknown names.
     """
     path = Path(path)
+    if reason := why_not_plain(path):
+        raise ForecastError(str(Problem(file=str(path), what=reason)))
     try:
+        if path.is_file() and path.stat().st_size > MAX_BYTES:
+            what = f"is over {MAX_BYTES // 1_000_000} MB, which no map is"
+            raise ForecastError(str(Problem(file=str(path), what=what)))
         raw = path.read_bytes()
         document = tomllib.loads(raw.decode("utf-8-sig"))
     except OSError as err:
@@ -88,7 +97,7 @@ def read_map(path: str | Path) -> dict[str, str]:
         what = "is not UTF-8 text"
         fix = "Save it as UTF-8."
         raise ForecastError(str(Problem(file=str(path), what=what, fix=fix))) from err
-    except tomllib.TOMLDecodeError as err:
+    except (tomllib.TOMLDecodeError, RecursionError) as err:
         what = f"is not TOML ({err})"
         raise ForecastError(str(Problem(file=str(path), what=what))) from err
     extra = [key for key in document if key != "names"]

@@ -134,6 +134,12 @@ def open_file(path: str | os.PathLike[str]) -> OpenFile:
 def _open_netcdf(path: Path, form: str) -> OpenFile:
     import xarray as xr
 
+    try:
+        str(path).encode("utf-8")
+    except UnicodeEncodeError:
+        raise _refuse(
+            path, "has a name that is no text, which the NetCDF library cannot open", "Rename it."
+        ) from None
     reason = reason_not_to_open(path) if form == "netcdf4" else ""
     if reason:
         raise _refuse(path, f"is damaged: {reason}", "Fetch it again.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from passage.errors import plain_text
 from passage.inputs.forecast.axes import AxisError, find_grid
 from passage.inputs.forecast.axes import attribute as _text
 from passage.inputs.forecast.mapping import Mapping
@@ -89,7 +90,7 @@ def _producer(dataset: Any) -> str:
     for key in ("institution", "GRIB_centreDescription", "producer", "source", "title"):
         text = _text(dataset, key)
         if text:
-            return " ".join(text.split())[:120]
+            return plain_text(" ".join(text.split())[:120])
     return ""
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from passage.errors import Problem, VesselError, join_problems
+from passage.files import why_not_plain
 from passage.inputs.vessel import model
 from passage.inputs.vessel.builder import Builder
 from passage.inputs.vessel.checks import find_problems
@@ -102,6 +103,8 @@ def _read_bytes(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise _fail(path, "is a folder", "Give the name of a vessel file.")
+        if reason := why_not_plain(path):
+            raise _fail(path, reason, "Give the name of a vessel file.")
         if path.is_file() and path.stat().st_size > MAX_BYTES:
             raise _fail(path, f"is over {MAX_BYTES // 1_000_000} MB", "Is this the vessel file?")
         return path.read_bytes()
