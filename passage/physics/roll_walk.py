@@ -39,7 +39,7 @@ PAIR_OUT = (
     "lag", "lift_gain", "inflow_gain",
 )  # fmt: skip
 #: Relative change of roll rate below which a point is done, and the most steps.
-TOLERANCE = 2e-5
+TOLERANCE = 1e-4
 MAX_STEPS = 60
 SMALLEST = 1e-9
 #: Secant slopes believed in.

@@ -8,7 +8,7 @@ the segments of one speed are taken together, so that speed is a single number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -26,7 +26,7 @@ from passage.physics.slamming import (
     slam_probability_limit,
     slam_threshold_velocity_m_s,
 )
-from passage.planning.forces import wave_forces, wind_forces
+from passage.planning.forces import WindForces, wave_forces, wind_forces
 from passage.planning.list_drift import list_along
 from passage.planning.plan import Passage
 from passage.planning.rolling import Choices, fin_forces, fin_offset
@@ -40,6 +40,9 @@ from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
+
+#: The list drifts with the fuel burnt, which is found first at every so many segments.
+ROUGH_STEP = 6
 
 #: ``physics.fin_use`` codes to what the walk does.
 _DOES = np.full(9, roll_walk.CENTRED, np.int8)
@@ -72,6 +75,23 @@ class _Part:
     wind: Any
     centred: Array
     height2: Array
+
+    def thinned(self, some: npt.NDArray[np.int64]) -> _Part:
+        """The same at some of the columns only."""
+        grid = self.codes.shape
+        wind = self.wind
+        return replace(
+            self,
+            columns=self.columns[some],
+            rows=self.rows.reshape(*grid, -1)[:, some].reshape(-1, self.rows.shape[1]),
+            sea=self.sea[:, some],
+            slope=self.slope[:, some],
+            codes=self.codes[:, some],
+            waves=self.waves[:, some],
+            wind=WindForces(wind.force_n[:, some], wind.heel_rad[:, some], wind.known[:, some]),
+            centred=self.centred.reshape(*grid, -1)[:, some].reshape(-1, self.centred.shape[1]),
+            height2=self.height2[:, some],
+        )
 
 
 def fast_points(
@@ -118,13 +138,11 @@ def fast_points(
         parts.append(part)
     listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
     choices = Choices(heel=heel, band=False)
-    values = _values(passage, way, parts, choices, listed, rough=bool(vessel.loading.burn))
-    drift = list_along(vessel, track, values["fuel_l"])
+    drift = list_along(vessel, track, _rough_fuel(passage, way, parts, choices, listed))
     moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
     if np.any(moved):
         listed = np.where(moved, drift, listed)
-    if np.any(moved) or vessel.loading.burn:
-        values = _values(passage, way, parts, choices, listed)
+    values = _values(passage, way, parts, choices, listed)
     flows = [] if data.wind is None else [wind_code]
     if way.current_code is not None:
         flows.append(way.current_code)
@@ -224,16 +242,32 @@ def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
     return np.where(np.isnan(heading_rad), np.arctan2(east, north) % (2.0 * np.pi), heading_rad)
 
 
+def _rough_fuel(
+    passage: Passage, way: Way, parts: list[_Part], choices: Choices, list_rad: Array
+) -> Array:
+    """Fuel of every segment at the list of departure, from every sixth of them. [l]"""
+    fuel = np.zeros(way.time_s.shape)
+    if not passage.vessel.loading.burn:
+        return fuel
+    for part in parts:
+        count = part.columns.size
+        some = np.arange(0, count, ROUGH_STEP)
+        thin = part.thinned(some)
+        static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
+        split, _, _ = _fins_and_fuel(passage, thin, static, choices)
+        nearest = np.minimum((np.arange(count) + ROUGH_STEP // 2) // ROUGH_STEP, some.size - 1)
+        fuel[:, part.columns] = split.total[:, nearest] * way.hours[:, part.columns]
+    return fuel
+
+
 def _values(
     passage: Passage,
     way: Way,
     parts: list[_Part],
     choices: Choices,
     list_rad: Array,
-    *,
-    rough: bool = False,
 ) -> dict[str, Array]:
-    """Point values at a list ``(departures, 1 or n)``; ``rough``: fuel alone."""
+    """Point values at a list ``(departures, 1 or n)``."""
     shape = way.time_s.shape
     values: dict[str, Array] = {"hours": way.hours}
     weighted: list[Array] = []
@@ -253,8 +287,6 @@ def _values(
         found = _fins_and_fuel(passage, part, static, choices)
         split, roll, fins = found
         put("fuel_l", columns, split.total * hours)
-        if rough:
-            continue
         for name in ("waves", "wind", "fins_active", "fins_offset"):
             put(f"fuel_{name}_l", columns, getattr(split, name) * hours)
         put("fuel_for_list_l", columns, split.fins_offset * hours * list_share(static, listed))
@@ -284,8 +316,7 @@ def _values(
         if len(parts) > 1:
             for whole, piece in zip(weighted, each, strict=True):
                 whole[:, columns] = piece
-    if not rough:
-        values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
+    values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
     return values
 
 

@@ -39,7 +39,7 @@ from passage.units import HOUR_S
 Rows = dict[str, npt.NDArray[Any]]
 
 #: Points worked on together, so that their arrays stay in the cache.
-CHUNK_POINTS = 8192
+CHUNK_POINTS = 16384
 #: A run has at least this many blocks, if it has so many departures.
 LEAST_BLOCKS = 16
 MB = 1024.0**2
@@ -89,6 +89,12 @@ def _corners(made: Setup, group: Group) -> list[Corners]:
     return [corners_of(group, p.track.lat_deg, p.track.lon_deg) for p in made.passages]
 
 
+@lru_cache(maxsize=1)
+def _opened(files: SeasonFiles, options: SeasonOptions) -> Forecast:
+    """The hindcast, held open for the next block of this worker: opening checks each file."""
+    return open_data(setup(files, options))
+
+
 @lru_cache(maxsize=2)
 def _tables(files: SeasonFiles, options: SeasonOptions, shapes: tuple[Shape, ...]) -> SeasonTables:
     """Tables of the vessel, kept for the next block of this worker."""
@@ -101,17 +107,17 @@ def work(job: Any) -> Rows:
     made = setup(files, options)
     departures = made.departures_s[start:stop]
     until = float(departures[-1]) + longest_s(made)
-    with open_data(made) as sea:
-        groups = None if options.exact else fast_groups(sea)
-        if groups is None:
-            return _exact(made, sea, departures)
-        fixed = fixed_shapes(sea.wave_plan)
-        assert fixed is not None
-        shapes, systems = fixed
-        tables = _tables(files, options, shapes)
-        loaded = {
-            name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
-        }
+    sea = _opened(files, options)
+    groups = None if options.exact else fast_groups(sea)
+    if groups is None:
+        return _exact(made, sea, departures)
+    fixed = fixed_shapes(sea.wave_plan)
+    assert fixed is not None
+    shapes, systems = fixed
+    tables = _tables(files, options, shapes)
+    loaded = {
+        name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
+    }
     parts = []
     for p, passage in enumerate(made.passages):
         data = TrackData(
