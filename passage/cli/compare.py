@@ -24,51 +24,117 @@ _SPEED = click.FloatRange(min=0, min_open=True, max=60)
 @click.command("compare")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
 @input_options
-@click.option("--departure", "departures", type=UTC_TIME, multiple=True, metavar="TIME",
-              help="A time of leaving, UTC; give the option again for more.")  # fmt: skip
-@click.option("--from", "from_s", type=UTC_TIME, metavar="TIME",
-              help="First departure of a window, UTC.")  # fmt: skip
+@click.option(
+    "--departure",
+    "departures",
+    type=UTC_TIME,
+    multiple=True,
+    metavar="TIME",
+    help="A time of leaving, UTC; give the option again for more.",
+)
+@click.option(
+    "--from", "from_s", type=UTC_TIME, metavar="TIME", help="First departure of a window, UTC."
+)
 @click.option("--to", "to_s", type=UTC_TIME, metavar="TIME", help="Last departure of the window.")
-@click.option("--every", "every_h", type=click.FloatRange(min=0, min_open=True), default=3.0,
-              show_default=True, metavar="HOURS", help="Step of the window.")  # fmt: skip
-@click.option("--speed", "speeds", type=_SPEED, multiple=True, metavar="KN",
-              help="A speed to compare; give the option again for more. Without it the routes' "
-              "own speeds.")  # fmt: skip
-@click.option("--by-leg", is_flag=True,
-              help="Also choose the speed leg by leg from those of --speed.")  # fmt: skip
-@click.option("--fins", type=click.Choice(["active", "centred", "both"]), default="active",
-              show_default=True, help="Fin use to compare.")  # fmt: skip
-@click.option("--heel", type=click.Choice(["fins", "limit", "leave"]), default="fins",
-              show_default=True, help="What the fins do about steady heel.")  # fmt: skip
-@click.option("--hold", type=click.Choice(["water", "ground", "fuel"]), default="water",
-              show_default=True, help="What stays constant, as in `passage plan`.")  # fmt: skip
-@click.option("--comfort", type=click.Choice(["roll", "mean-roll", "hours", "sickness", "lateral"]),
-              default="roll", show_default=True,
-              help="What comfort is judged by: worst leg's roll, mean roll, hours over the roll "
-              "limit, motion sickness, or lateral acceleration.")  # fmt: skip
-@click.option("--budget", type=click.FloatRange(min=0), metavar="VALUE",
-              help="Most discomfort to accept, in the unit of --comfort.")  # fmt: skip
-@click.option("--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME",
-              help="Latest arrival, UTC.")  # fmt: skip
+@click.option(
+    "--every",
+    "every_h",
+    type=click.FloatRange(min=0, min_open=True),
+    default=3.0,
+    show_default=True,
+    metavar="HOURS",
+    help="Step of the window.",
+)
+@click.option(
+    "--speed",
+    "speeds",
+    type=_SPEED,
+    multiple=True,
+    metavar="KN",
+    help="A speed to compare; give the option again for more. Without it the routes' own speeds.",
+)
+@click.option(
+    "--by-leg", is_flag=True, help="Also choose the speed leg by leg from those of --speed."
+)
+@click.option(
+    "--fins",
+    type=click.Choice(["active", "centred", "both"]),
+    default="active",
+    show_default=True,
+    help="Fin use to compare.",
+)
+@click.option(
+    "--heel",
+    type=click.Choice(["fins", "limit", "leave"]),
+    default="fins",
+    show_default=True,
+    help="What the fins do about steady heel.",
+)
+@click.option(
+    "--hold",
+    type=click.Choice(["water", "ground", "fuel"]),
+    default="water",
+    show_default=True,
+    help="What stays constant, as in `passage plan`.",
+)
+@click.option(
+    "--comfort",
+    type=click.Choice(["roll", "mean-roll", "hours", "sickness", "lateral"]),
+    default="roll",
+    show_default=True,
+    help="What comfort is judged by: worst leg's roll, mean roll, hours over the roll "
+    "limit, motion sickness, or lateral acceleration.",
+)
+@click.option(
+    "--budget",
+    type=click.FloatRange(min=0),
+    metavar="VALUE",
+    help="Most discomfort to accept, in the unit of --comfort.",
+)
+@click.option(
+    "--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME", help="Latest arrival, UTC."
+)
 @click.option("--daylight", is_flag=True, help="Arrive between sunrise and sunset.")
-@click.option("--allow-land", is_flag=True,
-              help="Keep routes that run over land by the coarse coastline.")  # fmt: skip
-@click.option("--minutes", type=click.FloatRange(min=1, max=360), default=20.0, show_default=True,
-              help="Time between the points of the track.")  # fmt: skip
-@click.option("--waves", "wave_method",
-              type=click.Choice(["all-heading", "stawave-1", "kreitner"]), default="all-heading",
-              show_default=True, help="Formula for added resistance in waves.")  # fmt: skip
-@click.option("--responses", type=PATH,
-              help="NetCDF of heave and pitch response functions.")  # fmt: skip
-@click.option("--choose", metavar="WHICH",
-              help="The one to write and to show in full: a number of the table, least-fuel, "
-              "most-comfortable or balanced. Without it the least fuel that is open.")  # fmt: skip
-@click.option("--write-route", "route_file", type=PATH, metavar="FILE",
-              help="Write the chosen one with its schedule: .rtz (IEC 61174), .gpx, .geojson or "
-              ".csv.")  # fmt: skip
-@click.option("--format", "layout", type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
-              default="table", show_default=True,
-              help="Form of the answer; netcdf and html need -o.")  # fmt: skip
+@click.option(
+    "--allow-land", is_flag=True, help="Keep routes that run over land by the coarse coastline."
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(min=1, max=360),
+    default=20.0,
+    show_default=True,
+    help="Time between the points of the track.",
+)
+@click.option(
+    "--waves",
+    "wave_method",
+    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
+    default="all-heading",
+    show_default=True,
+    help="Formula for added resistance in waves.",
+)
+@click.option("--responses", type=PATH, help="NetCDF of heave and pitch response functions.")
+@click.option(
+    "--choose",
+    metavar="WHICH",
+    help="The one to write and to show in full: a number of the table, least-fuel, "
+    "most-comfortable or balanced. Without it the least fuel that is open.",
+)
+@click.option(
+    "--write-route",
+    "route_file",
+    type=PATH,
+    metavar="FILE",
+    help="Write the chosen one with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv.",
+)
+@click.option(
+    "--format",
+    "layout",
+    type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
+    default="table",
+    show_default=True,
+    help="Form of the answer; netcdf and html need -o.",
+)
 @output_options
 @click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every combination.")

@@ -21,6 +21,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.compare",
         "Compare routes, departures, speeds and fin use; one page to decide from.",
     ),
+    "suggest": (
+        "passage.cli.suggest",
+        "Search a route for fuel or comfort: a suggestion to appraise.",
+    ),
     "heel": ("passage.cli.heel", "Decide about steady heel: fins, tanks, ballast, or leave it."),
     "season": (
         "passage.cli.season",

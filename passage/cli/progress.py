@@ -21,7 +21,8 @@ class Progress:
 
     def __init__(self, what: str) -> None:
         self._what = what
-        self._started = self._last = time.monotonic()
+        self._begun = self._started = self._last = time.monotonic()
+        self._first: int | None = None
         self._shown = False
         self._live = sys.stderr.isatty()
 
@@ -42,10 +43,15 @@ class Progress:
     def __call__(self, done: int, total: int) -> None:
         """Say how far it is."""
         now = time.monotonic()
-        elapsed = now - self._started
+        elapsed = now - self._begun
+        if self._first is None:
+            # The pace is that of the steps, not of what came before them.
+            self._first, self._started = done, now
         if elapsed < _QUIET_S or (now - self._last < (0.2 if self._live else 10.0) and self._shown):
             return
         self._last, self._shown = now, True
-        left = elapsed / done * (total - done) if done else 0.0
-        text = f"{self._what}: {done} of {total}, {elapsed:.0f} s, about {left:.0f} s left"
+        text = f"{self._what}: {done} of {total}, {elapsed:.0f} s"
+        if done > self._first:
+            left = (now - self._started) / (done - self._first) * (total - done)
+            text += f", about {left:.0f} s left"
         click.echo(f"\r{text}\033[K" if self._live else text, nl=not self._live, err=True)

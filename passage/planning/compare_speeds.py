@@ -157,7 +157,7 @@ def leg_choices(
     within: list[npt.NDArray[np.bool_]] = []
     for leg in route.legs:
         first, last = int(reach[0]), int(reach[-1])
-        times = origin + STEP_S * np.arange(first, last + 1)
+        times = np.asarray(origin + STEP_S * np.arange(first, last + 1), dtype=float)
         single = replace(route, legs=(leg,))
         speeds = (0.0,) if leg.kind == "stay" else options.speeds_kn
         columns = []

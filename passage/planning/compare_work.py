@@ -52,8 +52,8 @@ def run_tasks(
             for speed in speeds
             for tables in (yacht.sea_tables, yacht.roll_tables)
         ]
-        for future in tables:
-            future.result()
+        for one in tables:
+            one.result()
         flying = {pool.submit(work, task): i for i, task in enumerate(tasks)}
         found: dict[int, R] = {}
         for future in as_completed(flying):

@@ -32,15 +32,15 @@ from passage.units import HOUR_S
 MOST_ROWS = 60
 #: Totals shown for each combination.
 _SHOWN = (
-    "hours",
     "fuel_l",
     "worst_leg_roll_significant_deg",
+    "worst_leg_motion_sickness_percent",
+    "limit_share",
+    "hours",
     "mean_roll_significant_deg",
     "hours_over_roll_limit",
-    "worst_leg_motion_sickness_percent",
     "worst_leg_lateral_acceleration_rms_g",
     "worst_leg_significant_height_m",
-    "limit_share",
 )
 
 
@@ -140,9 +140,8 @@ def _map(found: Comparison, lead: int) -> Block:
         points = [(route.legs[0].lat_from_deg, route.legs[0].lon_from_deg)]
         points += [(leg.lat_to_deg, leg.lon_to_deg) for leg in moving]
         names = [route.legs[0].name_from, *(leg.name_to for leg in moving)]
-        routes.append(
-            MapRoute(route.name, *zip(*points, strict=True), i % 6, names, i == chosen)  # type: ignore[arg-type]
-        )
+        lat, lon = [p[0] for p in points], [p[1] for p in points]
+        routes.append(MapRoute(route.name, lat, lon, i % 6, names, i == chosen))
     return map_block(routes, found.sea)
 
 
@@ -254,13 +253,14 @@ def _all(found: Comparison, lead: int) -> Section:
     fuel = np.nan_to_num(found.totals["fuel_l"], nan=np.inf)
     order = np.lexsort((fuel, found.closed != 0, ~found.front))[:MOST_ROWS]
     heads = [Column("no.", "", 0), Column("route"), Column("leaves", "UTC"), Column("speed"),
-             Column("fins"), Column("arrives", "UTC")]  # fmt: skip
+             Column("fins")]  # fmt: skip
     heads += [
         Column(columns[k].heading, "" if k == "limit_share" else UNITS.get(columns[k].unit, ""),
                columns[k].decimals, columns[k].meaning)
         for k in _SHOWN
     ]  # fmt: skip
-    heads.append(Column("state"))
+    heads[5:5] = [Column("state")]
+    heads.append(Column("arrives", "UTC"))
     rows: list[list[object]] = []
     for i in map(int, order):
         cell = found.cell_of(i)
@@ -275,9 +275,9 @@ def _all(found: Comparison, lead: int) -> Section:
                 short_time(utc_text(found.departure_s[i])),
                 cell.speed_text,
                 cell.fins,
-                short_time(utc_text(eta)) if eta == eta else None,
-                *(float(found.totals[k][i]) for k in _SHOWN),
                 ", ".join(state),
+                *(float(found.totals[k][i]) for k in _SHOWN),
+                short_time(utc_text(eta)) if eta == eta else None,
             ]
         )
     marked = [n for n, i in enumerate(order) if int(i) == lead]

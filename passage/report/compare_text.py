@@ -90,7 +90,7 @@ def compare_table(found: Comparison) -> str:
             f"{found.options.measure.heading} at once"]  # fmt: skip
     out += [grid(headings, [row(i) for i in front], left)] if front else ["none"]
     other = [i for i in range(len(found)) if i not in set(front)]
-    other.sort(key=lambda i: (found.closed[i] != 0, _last(found.totals["fuel_l"][i])))
+    other.sort(key=lambda i: (found.closed[i] != 0, _last(float(found.totals["fuel_l"][i]))))
     if other:
         shown = other[:_MOST_ROWS]
         out += ["", f"Others, by fuel ({len(shown)} of {len(other)} shown; csv and json have all)"]

@@ -46,25 +46,25 @@ LEG_COLUMNS: tuple[str, ...] = (
     "etd_utc",
     "hours",
     "distance_nm",
-    "course_true_deg",
-    "speed_through_water_kn",
-    "speed_over_ground_kn",
     "significant_height_m",
-    "wave_from_deg",
     "encounter_angle_deg",
     "encounter_side",
-    "encounter_period_s",
     "roll_centred_significant_deg",
     "roll_active_significant_deg",
+    "fuel_l",
+    "motion_sickness_percent",
     "fin_use",
     "fin_at_limit_percent",
     "steady_heel_deg",
     "fin_offset_deg",
-    "fuel_l",
+    "course_true_deg",
+    "speed_through_water_kn",
+    "speed_over_ground_kn",
+    "wave_from_deg",
+    "encounter_period_s",
     "fuel_waves_l",
     "fuel_fins_active_l",
     "fuel_fins_offset_l",
-    "motion_sickness_percent",
     "lateral_acceleration_rms_g",
     "vertical_acceleration_rms_g",
     "coverage",
@@ -217,12 +217,19 @@ def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
     return strips
 
 
+def _unit(name: str) -> str:
+    """Unit under a heading, unless the heading says it already."""
+    variable = BY_NAME[name]
+    unit = "UTC" if name.endswith("_utc") else UNITS.get(variable.unit, variable.unit)
+    return "" if name in ("hours", "distance_nm") else unit
+
+
 def leg_table_block(plan: PlannedPassage, caption: str = "") -> Table:
     """The leg table with totals."""
     columns = [
         Column(
             BY_NAME[name].heading,
-            "UTC" if name.endswith("_utc") else UNITS.get(BY_NAME[name].unit, BY_NAME[name].unit),
+            _unit(name),
             None if name == "leg" else BY_NAME[name].decimals,
             BY_NAME[name].meaning,
         )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from passage.inputs.coastline import rings_in
 from passage.inputs.forecast import box_around
-from passage.planning.compare_sea import MAP_MARGIN_DEG
+from passage.planning.compare_sea import MAP_MARGIN_DEG, SeaAt
 from passage.planning.result import PlannedPassage, utc_text
 from passage.report.html import Block, Map, Notes, Section
 from passage.report.map import MapRoute, SeaFrame, passage_map
@@ -78,7 +80,7 @@ def plan_map(plan: PlannedPassage) -> Map:
     return map_block([route], plan.sea)
 
 
-def map_block(routes: list[MapRoute], sea: tuple) -> Map:  # type: ignore[type-arg]
+def map_block(routes: list[MapRoute], sea: Sequence[SeaAt]) -> Map:
     """A map of routes with the sea as the planning sampled it."""
     lat = [x for route in routes for x in route.lat_deg]
     lon = [x for route in routes for x in route.lon_deg]

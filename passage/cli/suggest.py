@@ -1,0 +1,201 @@
+"""``passage suggest``: a route of its own, searched on the forecast."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from passage.cli.options import PATH, UTC_TIME, input_options, output_options, say
+from passage.cli.progress import Progress
+
+
+class Box(click.ParamType):
+    """South, north, west and east in degrees, as ``43,49,-12,-4``."""
+
+    name = "box"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float, float, float]:
+        """Four numbers."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            south, north, west, east = (float(part) for part in str(value).split(","))
+        except ValueError:
+            self.fail(f"{value!r} is not south,north,west,east in degrees.", param, ctx)
+        if not -90.0 <= south < north <= 90.0 or not (abs(west) <= 360.0 and abs(east) <= 360.0):
+            self.fail(f"{value!r}: south must be below north, both within 90.", param, ctx)
+        return south, north, west, east
+
+
+@click.command("suggest")
+@click.argument("route", type=PATH)
+@input_options
+@click.option(
+    "--departure",
+    "departure_s",
+    type=UTC_TIME,
+    required=True,
+    metavar="TIME",
+    help="Time of leaving, UTC.",
+)
+@click.option(
+    "--speed",
+    "speed_kn",
+    type=click.FloatRange(min=0, min_open=True, max=60),
+    required=True,
+    metavar="KN",
+    help="Speed through the water.",
+)
+@click.option(
+    "--for",
+    "objective",
+    type=click.Choice(["fuel", "comfort"]),
+    default="fuel",
+    show_default=True,
+    help="Least fuel, or least degree hours of roll.",
+)
+@click.option(
+    "--budget",
+    type=click.FloatRange(min=0),
+    metavar="DEG_H",
+    help="With --for fuel: the most degree hours of significant roll.",
+)
+@click.option(
+    "--roll-limit",
+    "roll_limit_deg",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="DEG",
+    help="Keep out of water where the significant roll is above.",
+)
+@click.option(
+    "--corridor",
+    "corridor_nm",
+    type=click.FloatRange(min=1, max=2000),
+    default=60.0,
+    show_default=True,
+    metavar="NM",
+    help="Room either side of the great circle.",
+)
+@click.option(
+    "--box", type=Box(), metavar="S,N,W,E", help="Stay within this box of degrees as well."
+)
+@click.option(
+    "--land-margin",
+    "margin_nm",
+    type=click.FloatRange(min=0, max=200),
+    default=3.0,
+    show_default=True,
+    metavar="NM",
+    help="Distance to keep from land; near start and end half the distance to them.",
+)
+@click.option("--no-go", type=PATH, metavar="FILE", help="GeoJSON polygons to keep out of.")
+@click.option(
+    "--least-depth",
+    "least_depth_m",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="M",
+    help="Least depth, from a depth grid given with --forecast; unknown depth is closed.",
+)
+@click.option(
+    "--cell",
+    "cell_nm",
+    type=click.FloatRange(min=0.5, max=200),
+    metavar="NM",
+    help="Size of the grid's cells; without it a fortieth of the way.",
+)
+@click.option(
+    "--longest",
+    type=click.FloatRange(min=1.02, max=5),
+    default=1.3,
+    show_default=True,
+    metavar="TIMES",
+    help="Most time to take, over that of the great circle.",
+)
+@click.option(
+    "--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME", help="Latest arrival, UTC."
+)
+@click.option(
+    "--fins",
+    type=click.Choice(["active", "centred"]),
+    default="active",
+    show_default=True,
+    help="Fin use.",
+)
+@click.option(
+    "--waves",
+    "wave_method",
+    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
+    default="all-heading",
+    show_default=True,
+    help="Formula for added resistance in waves.",
+)
+@click.option("--responses", type=PATH, help="NetCDF of heave and pitch response functions.")
+@output_options
+def command(route: Path, **given: Any) -> None:
+    """Search a route from the first to the last waypoint of ROUTE, for fuel or comfort.
+
+    The result is a suggestion to appraise on the chart, not navigated water. With -o it is
+    written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv.
+    """
+    if given["budget"] is not None and given["objective"] != "fuel":
+        raise click.UsageError("--budget goes with --for fuel.")
+    output = given["output"]
+    if output is not None and output.suffix.lower() not in (".rtz", ".gpx", ".geojson", ".csv"):
+        raise click.UsageError(f"-o {output}: the name must end in .rtz, .gpx, .geojson or .csv.")
+    from passage.errors import RouteError
+    from passage.planning.route_search import SearchOptions, summary
+    from passage.planning.route_search_closed import read_no_go
+    from passage.planning.route_search_files import SearchFiles, suggest_files
+
+    names = (
+        "departure_s",
+        "speed_kn",
+        "objective",
+        "budget",
+        "roll_limit_deg",
+        "corridor_nm",
+        "box",
+        "margin_nm",
+        "least_depth_m",
+        "cell_nm",
+        "longest",
+        "arrive_by_s",
+        "fins",
+        "wave_method",
+    )
+    options = SearchOptions(
+        **{name: given[name] for name in names},
+        no_go=read_no_go(given["no_go"]) if given["no_go"] is not None else (),
+    )
+    files = SearchFiles(
+        route,
+        given["vessel"],
+        given["forecasts"],
+        given["nearest_sea_cell_km"],
+        given["name_map"],
+        given["responses"],
+    )
+    try:
+        with Progress("prices of the grid") as progress:
+            made = suggest_files(files, options, say=say, progress=progress)
+    except ValueError as err:
+        raise RouteError(f"{err}.") from err
+    lines = [made.found.route.name, *summary(made.found, made.plans, options)]
+    lines += ["", "Waypoints"]
+    from passage.inputs.route.positions import format_position
+
+    lines += [
+        f"  {point.name}: {format_position(point.lat_deg, point.lon_deg)}"
+        for point in made.found.route.waypoints
+    ]
+    lines += ["", *made.found.notes]
+    click.echo("\n".join(lines))
+    if output is not None:
+        from passage.planning.route_search_write import write_suggestion
+
+        write_suggestion(made, output, force=given["force"])
+        say(f"Wrote {output}")
