@@ -260,6 +260,7 @@ def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
     low, high = moved_bounds_m3(problem)
     loss = (movable(problem) & ~base_slack) @ surface
     change = np.minimum(low * per_m3, high * per_m3).sum(axis=1)
-    if not any(SEA in pair for pair in problem.pairs) and np.ptp(per_m3) == 0.0:
+    level = per_m3.size == 0 or np.ptp(per_m3) == 0.0
+    if level and not any(SEA in pair for pair in problem.pairs):
         change = np.zeros(problem.n_legs)
     return problem.stiffness_t_m - loss + change
