@@ -164,7 +164,7 @@ def stalled(
     """
     if not np.isfinite(ship.stall) or ship.moment == 0:
         return mean, gain, 1.0
-    z = np.linspace(-6, 6, 601)
+    z = np.linspace(-6, 6, 301)
     p = np.exp(-z * z / 2)
     p /= p.sum()
     if angle < 1e-9:

@@ -44,7 +44,7 @@ class Case:
 
 
 #: Spanning heading, period, height, gain, offset and speed; fins centred, absent
-#: and at rest; the last rows are beyond where linearisation is promised.
+#: and at rest.
 CASES = (
     Case(1.0, 8, 90),
     Case(1.0, 8, 90, fins="centred"),
@@ -76,6 +76,8 @@ CASES = (
     Case(3.5, 8, 90),
     Case(3.5, 8, 90, rate_gain=7.0),
     Case(4.0, 9, 60, offset_deg=6, heel_deg=1.0),
+    Case(4.0, 8, 90, rate_gain=6.0, offset_deg=4, heel_deg=1.0),
+    Case(3.0, 8, 90, speed_kn=8.0),  # beyond: at a limit half of the time
     Case(0.4, 7, 90, speed_kn=0.0, swell=True, fins="at rest", rest_deg=0.15),
     Case(0.8, 7, 90, speed_kn=0.0, swell=True, fins="at rest", rest_deg=0.15),
     Case(0.3, 8, 60, speed_kn=0.0, swell=True, fins="absent", zeta=0.02),
