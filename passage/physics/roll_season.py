@@ -14,7 +14,7 @@ from passage.physics.roll_levels import RollLevels
 from passage.physics.roll_packing import SHORTEST_LAG_S
 from passage.physics.roll_response import RollResponse
 from passage.physics.roll_solver import stable
-from passage.physics.roll_walk import PAIR_OUT, ROLL_OUT, centred_loop, working_loop
+from passage.physics.roll_walk import PAIR_IN, PAIR_OUT, ROLL_OUT, centred_loop, working_loop
 from passage.physics.roll_walk_numpy import centred_numpy, working_numpy
 
 FloatArray = NDArray[np.float64]
@@ -72,6 +72,11 @@ class RollWalk:
         rows = (fins.moment_ratio, fins.inflow_time_s, fins.angle_limit_rad, fins.rate_limit_rad_s)
         packed = [each_pair(row, fins) for row in rows]
         return np.stack([*packed, lag, *gains(fins), self.levels.weight])
+
+    @property
+    def lag_s(self) -> FloatArray:
+        """Lag of each pair without its rate limit. [s]"""
+        return np.asarray(self.pairs[PAIR_IN.index("lag")])
 
     @cached_property
     def stable(self) -> bool:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.forecast.waves import WavePlan
 from passage.physics import fin_use as use
 from passage.physics import roll_walk
 from passage.physics.cell_sampling import CellRuns, sample_runs
@@ -32,6 +33,7 @@ from passage.planning.plan import Passage
 from passage.planning.rolling import Choices, fin_forces, fin_offset
 from passage.planning.season_chain import LIST_TOLERANCE_RAD, Points, list_share
 from passage.planning.season_comfort import accelerations, sickness_percent
+from passage.planning.season_hard import hard_points, solve_in_full
 from passage.planning.season_march import Way, walk_track
 from passage.planning.season_rows import passage_status
 from passage.planning.season_tables import SeasonTables, SpeedTables
@@ -52,12 +54,13 @@ _DOES[use.AT_REST] = roll_walk.AT_REST
 
 @dataclass(frozen=True, eq=False)
 class TrackData:
-    """The data of a block, seen from one track; ``systems`` None: shapes vary."""
+    """The data of a block, seen from one track, and how its waves are read."""
 
     waves: CellRuns
     wind: CellRuns | None
     current: CellRuns | None
-    systems: StoredSystems | None
+    systems: StoredSystems
+    plan: WavePlan
 
 
 @dataclass(eq=False)
@@ -66,7 +69,10 @@ class _Part:
 
     columns: npt.NDArray[np.int64]
     tables: SpeedTables
+    data: TrackData
     stw: Array
+    time: Array
+    heading: Array
     rows: npt.NDArray[np.float32]
     sea: Array
     slope: Array
@@ -83,6 +89,8 @@ class _Part:
         return replace(
             self,
             columns=self.columns[some],
+            time=self.time[:, some],
+            heading=self.heading[:, some],
             rows=self.rows.reshape(*grid, -1)[:, some].reshape(-1, self.rows.shape[1]),
             sea=self.sea[:, some],
             slope=self.slope[:, some],
@@ -177,7 +185,6 @@ def _part(
 ) -> tuple[_Part, Codes]:
     """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
     yacht = passage.yacht
-    assert data.systems is not None
     made = tables.rows
     rows, height2, coverage = rows_from_cells(
         data.waves,
@@ -223,7 +230,10 @@ def _part(
     return _Part(
         columns=columns,
         tables=tables,
+        data=data,
         stw=speed,
+        time=way.time_s[:, columns],
+        heading=view.heading_rad,
         rows=flat,
         sea=sea,
         slope=rows[..., made.slope_column].astype(float),
@@ -254,7 +264,7 @@ def _rough_fuel(
         some = np.arange(0, count, ROUGH_STEP)
         thin = part.thinned(some)
         static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
-        split, _, _ = _fins_and_fuel(passage, thin, static, choices)
+        split, _, _ = _fins_and_fuel(passage, thin, static, choices, rough=True)
         nearest = np.minimum((np.arange(count) + ROUGH_STEP // 2) // ROUGH_STEP, some.size - 1)
         fuel[:, part.columns] = split.total[:, nearest] * way.hours[:, part.columns]
     return fuel
@@ -325,21 +335,35 @@ def _deg(variance: Array) -> Array:
 
 
 def _fins_and_fuel(
-    passage: Passage, part: _Part, static: Array, choices: Choices
+    passage: Passage, part: _Part, static: Array, choices: Choices, *, rough: bool = False
 ) -> tuple[Any, Array, Array]:
-    """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel."""
+    """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel.
+
+    ``rough`` leaves hard points to the tables.
+    """
     yacht = passage.yacht
     codes, stw = part.codes, part.stw
     offset, _ = fin_offset(yacht, stw, static, codes, choices)
-    pairs = offset.shape[-1]
-    roll, fins = part.tables.walk.working(
-        part.rows,
-        np.broadcast_to(offset, (*static.shape, pairs)).reshape(-1, pairs),
-        _DOES[codes].reshape(-1),
-        part.centred,
-        part.tables.rows.derivative_column,
+    pairs, grid = offset.shape[-1], static.shape
+    offset = np.broadcast_to(offset, (*grid, pairs)).reshape(-1, pairs)
+    does = _DOES[codes].reshape(-1)
+    walk = part.tables.walk
+    roll, fins = walk.working(
+        part.rows, offset, does, part.centred, part.tables.rows.derivative_column
     )
-    grid = static.shape
+    hard = hard_points(fins, walk.lag_s, does == roll_walk.ACTIVE)
+    if hard.size and not rough:
+        roll[hard], fins[:, hard] = solve_in_full(
+            yacht,
+            part.data.plan,
+            part.data.waves,
+            part.tables.speed_m_s,
+            part.columns[hard % grid[1]],
+            part.time.reshape(-1)[hard],
+            part.heading.reshape(-1)[hard],
+            offset[hard],
+            codes.reshape(-1)[hard],
+        )
     shaped = as_response(roll.reshape(*grid, -1), fins.reshape(fins.shape[0], *grid, pairs), static)
     active, held = fin_forces(yacht, stw, shaped, choices)
     hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3

@@ -114,6 +114,8 @@ def work(job: Any) -> Rows:
     fixed = fixed_shapes(sea.wave_plan)
     assert fixed is not None
     shapes, systems = fixed
+    plan = sea.wave_plan
+    assert plan is not None
     tables = _tables(files, options, shapes)
     loaded = {
         name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
@@ -125,6 +127,7 @@ def work(job: Any) -> Rows:
             wind=loaded["wind"][p] if "wind" in loaded else None,
             current=loaded["current"][p] if "current" in loaded else None,
             systems=systems,
+            plan=plan,
         )
 
         def points(at: npt.NDArray[np.float64], passage=passage, data=data) -> Points:  # type: ignore[no-untyped-def]
