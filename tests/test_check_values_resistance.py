@@ -1,15 +1,16 @@
-"""Wave resistance against speed, and the shape over headings, from independent runs."""
+"""Wave resistance by speed and heading from independent runs; wind coefficients by class."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from reference_rows import Printed, cases
+from reference_rows import Printed, cases, rows
 
 from passage.physics import wave_resistance
 from passage.physics.wave_resistance import ResistanceHull, regular_wave_resistance
 from passage.physics.wave_resistance_simple import heading_factor
+from passage.physics.wind import BLENDERMANN_CLASSES
 from passage.units import KNOT_M_S
 
 YACHT = ResistanceHull(
@@ -52,3 +53,17 @@ def test_cheap_heading_shape_follows_each_row(row):
     mu = np.deg2rad(np.arange(180.0, -1.0, -30.0))
     # A fit to these rows (not literature); it is said to stay within 0.09.
     assert_allclose(heading_factor(mu), np.array(row) / row[0], rtol=0, atol=0.09)
+
+
+@pytest.mark.parametrize(
+    ("family", "transverse", "ahead", "astern", "cross"),
+    cases("blendermann_classes.csv", "family", "transverse", "ahead", "astern", "cross"),
+)
+def test_wind_coefficients_table(family, transverse, ahead, astern, cross):
+    found = BLENDERMANN_CLASSES[family]
+    given = (found.transverse, found.ahead, found.astern, found.cross)
+    assert given == tuple(float(x) for x in (transverse, ahead, astern, cross))
+
+
+def test_no_wind_class_is_without_a_row():
+    assert set(BLENDERMANN_CLASSES) == {row["family"] for row in rows("blendermann_classes.csv")}
