@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-
 #: Longest line of a message [characters].
 _LONGEST = 1500
 
@@ -22,9 +21,7 @@ def plain_text(text: str) -> str:
     """
     if text.isprintable():
         return text
-    return "".join(
-        c if c.isprintable() or c == "\n" else " " if c.isspace() else "?" for c in text
-    )
+    return "".join(c if c.isprintable() or c == "\n" else " " if c.isspace() else "?" for c in text)
 
 
 def _shortened(text: str) -> str:

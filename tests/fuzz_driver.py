@@ -86,14 +86,32 @@ def _run_child(kind: str, seed: str, first: int, count: int, folder: Path, tally
             lines.put(line)
         lines.put(None)
 
-    threading.Thread(target=pump, daemon=True).start()
+    thread = threading.Thread(target=pump, daemon=True)
+    thread.start()
+    try:
+        return _follow(child, lines, kind, seed, first, noise, tally)
+    finally:
+        child.kill()
+        child.wait()
+        thread.join()
+        child.stdout.close()
+
+
+def _follow(
+    child: subprocess.Popen[str],
+    lines: queue.Queue[str | None],
+    kind: str,
+    seed: str,
+    first: int,
+    noise: Path,
+    tally: Tally,
+) -> int:
+    """Count what a child says until it ends; the index of the next mutant."""
     open_mutant, done, patience = -1, first, START_S
     while True:
         try:
             line = lines.get(timeout=patience)
         except queue.Empty:
-            child.kill()
-            child.wait()
             if open_mutant < 0:
                 raise AssertionError(f"{kind}: the child never started") from None
             tally.hangs.append(f"{kind} {seed} {open_mutant}")

@@ -2,13 +2,43 @@
 
 from __future__ import annotations
 
+import os
+import random
+import time
+from pathlib import Path
+
 import fuzz_base
 import fuzz_forecast
 import fuzz_more
 import fuzz_text
 import fuzz_truth
 
+
+class Faulty(fuzz_base.Kind):
+    """No program at all, but every fault there is: the driver is tried on it."""
+
+    def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
+        number = len(list(self.seed.iterdir()))
+        (self.seed / str(number)).touch()
+        self.number = number
+        path = folder / "mutant"
+        path.write_text("x")
+        return path, str(number)
+
+    def judge(self, path: Path) -> str:
+        if self.number == 0:
+            os.abort()
+        if self.number == 1:
+            time.sleep(60.0)
+        if self.number == 2:
+            raise KeyError
+        if self.number == 3:
+            path.with_name("beside").touch()
+        return "read"
+
+
 KINDS: dict[str, type[fuzz_base.Kind]] = {
+    "faulty": Faulty,
     "netcdf4": fuzz_forecast.BrokenNetcdf4,
     "netcdf3": fuzz_forecast.BrokenNetcdf3,
     "cut": fuzz_forecast.CutForecast,

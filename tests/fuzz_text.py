@@ -22,9 +22,9 @@ class VesselText(fuzz_base.Kind):
 
     #: What a value is replaced by, as it would stand in the file.
     weird: ClassVar[tuple[str, ...]] = (
-        "nan", "-nan", "inf", "-inf", "true", "false", "0", "-0.0", "-1", "1e308", "-1e308", "1e-308",
-        "5e-324", "99999999999999999999999999", "9223372036854775808", "0x7fffffffffffffff",
-        "1e400", '""', '"x"', '"12.5"', "[]", "[1]", "[nan, 1]", "{}", "{a = 1}", "2026-03-14",
+        "nan", "-nan", "inf", "-inf", "true", "false", "0", "-0.0", "-1", "1e308", "-1e308",
+        "1e-308", "5e-324", "99999999999999999999999999", "9223372036854775808",
+        "0x7fffffffffffffff", "1e400", '""', '"x"', '"12.5"', "[]", "[1]", "[nan, 1]", "{}", "{a = 1}", "2026-03-14",
         "2026-03-14T06:00:00Z", "06:00:00", "[[[[]]]]", '"\\u0000"', '"\\u202e"', "1_000", "12,5",
         '"' + "y" * 3000 + '"',
     )  # fmt: skip
@@ -52,7 +52,9 @@ class VesselText(fuzz_base.Kind):
             return path, "saved by another program"
         label = []
         for _ in range(chance.randint(1, 3)):
-            at = chance.choice([i for i, line in enumerate(lines) if " = " in line and line[0] != "#"])
+            at = chance.choice(
+                [i for i, line in enumerate(lines) if " = " in line and line[0] != "#"]
+            )
             key = lines[at].split(" = ")[0]
             if kind == 2:
                 lines[at] = f"{key} = {chance.choice(self.weird)}\n"
@@ -159,13 +161,15 @@ class RouteFile(fuzz_base.Kind):
         return path, ending
 
     def _zipped(self, chance: random.Random) -> bytes:
-        names = ["a.rtz", "A.RTZ", "../a.rtz", "/a.rtz", "c:/a.rtz", "x/../../a.rtz", "", "a\x00.rtz",
-                 "é.rtz", "a.rtz/", "a.txt"]  # fmt: skip
+        names = ["a.rtz", "A.RTZ", "../a.rtz", "/a.rtz", "c:/a.rtz", "x/../../a.rtz", "",
+                 "a\x00.rtz", "é.rtz", "a.rtz/", "a.txt"]  # fmt: skip
         inside = self.seeds["rtz"]
         if chance.random() < 0.3:
             inside = fuzz_mutants.spoil_bytes(inside, chance)
         out = io.BytesIO()
-        with zipfile.ZipFile(out, "w", chance.choice((zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED))) as z:
+        with zipfile.ZipFile(
+            out, "w", chance.choice((zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED))
+        ) as z:
             taken = {"a.rtz"} if chance.random() < 0.6 else set(chance.choices(names, k=2))
             for name in sorted(taken):
                 z.writestr(zipfile.ZipInfo(name), inside)
@@ -204,10 +208,11 @@ def log_text() -> str:
     rows = [LOG_HEADER]
     for i in range(24):
         rows.append(
-            f"2026-03-0{2 + i // 12}T{i % 12 + 6:02d}:30Z,{44.2 - 0.1 * i:.2f},{-6.1 - 0.1 * i:.2f},"
-            f"{(215 + 15 * i) % 360},{(8.0, 11.0, 13.0)[i % 3]},{(75, 160, 260)[i % 3] + i},"
-            f"{2.0 + 0.2 * (i % 5)},{('active', 'centred')[i % 2]},{1.0 + 0.1 * (i % 7):.1f},"
-            f"{6.0 + 0.5 * (i % 6)},{(290 + 10 * i) % 360},{('', 'swell', 'wind sea')[i % 3]},12,270"
+            f"2026-03-0{2 + i // 12}T{i % 12 + 6:02d}:30Z,{44.2 - 0.1 * i:.2f},"
+            f"{-6.1 - 0.1 * i:.2f},{(215 + 15 * i) % 360},{(8.0, 11.0, 13.0)[i % 3]},"
+            f"{(75, 160, 260)[i % 3] + i},{2.0 + 0.2 * (i % 5)},{('active', 'centred')[i % 2]},{1.0 + 0.1 * (i % 7):.1f},"
+            f"{6.0 + 0.5 * (i % 6)},{(290 + 10 * i) % 360},"
+            f"{('', 'swell', 'wind sea')[i % 3]},12,270"
         )
     return "\n".join(rows) + "\n"
 

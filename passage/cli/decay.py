@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from passage.cli.options import PATH
+
 if TYPE_CHECKING:
     from passage.inputs.decay import DecayFit
     from passage.inputs.vessel import Vessel
@@ -16,8 +18,8 @@ LEAST_RATIO = 1e-4
 
 
 @click.command("decay", context_settings={"help_option_names": ["-h", "--help"]})
-@click.argument("record", type=click.Path(path_type=Path))
-@click.option("--vessel", type=click.Path(path_type=Path), help="Vessel file to compare with.")
+@click.argument("record", type=PATH)
+@click.option("--vessel", type=PATH, help="Vessel file to compare with.")
 @click.option(
     "--speed",
     "speed_kn",
@@ -30,7 +32,7 @@ LEAST_RATIO = 1e-4
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="New vessel file: the one of --vessel with the fitted values, comments kept.",
 )
 @click.option("--force", is_flag=True, help="Replace the file if it exists.")

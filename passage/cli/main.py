@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import io
+import os
 import sys
 
 import click
@@ -95,3 +97,16 @@ def main() -> None:
     except PassageError as err:
         click.echo(f"passage: {err}", err=True)
         sys.exit(err.exit_code)
+    except OSError as err:
+        _let_go_of_stdout()
+        if isinstance(err, BrokenPipeError):
+            sys.exit(0)  # the reader (head, less) has seen enough
+        where = f"{err.filename}: " if err.filename else "the output: "
+        click.echo(f"passage: {where}{err.strerror or err}.", err=True)
+        sys.exit(2)
+
+
+def _let_go_of_stdout() -> None:
+    """What is left in the buffer has nowhere to go; it must not fail again at the end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

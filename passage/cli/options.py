@@ -15,7 +15,8 @@ from passage.errors import plain_text
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-PATH = click.Path(path_type=Path)
+#: Whether a file may be read is found out by its reader, who has the right exit code.
+PATH = click.Path(path_type=Path, readable=False)
 
 _TIME = re.compile(
     r"^(\d{4})-(\d{2})-(\d{2})[T ](\d{2}):(\d{2})(?::(\d{2}))?\s*(Z|UTC|[+-]\d{2}:?\d{2})?$"

@@ -6,12 +6,14 @@ from pathlib import Path
 
 import click
 
+from passage.cli.options import PATH
+
 
 @click.command("particulars", context_settings={"help_option_names": ["-h", "--help"]})
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="File to write; standard output if not given.",
 )
 @click.option("--force", is_flag=True, help="Replace the file if it exists.")

@@ -87,18 +87,14 @@ def read_response_file(path: Path | str, hull: HullForm) -> ResponseFile:
     import xarray as xr
 
     path = Path(path)
-    text = why_not_plain(path) or reason_not_to_open(path)
+    text = _why_not_opened(path)
     if text:
-        raise VesselError(str(Problem(file=str(path), what=f"cannot be read: {text}")))
+        raise VesselError(str(Problem(file=str(path), what=text)))
     try:
-        if path.is_file() and path.stat().st_size > MAX_BYTES:
-            raise _Refused(f"is over {MAX_BYTES // 1_000_000} MB", "")
         with xr.open_dataset(path) as opened:
             dataset = opened.load()
     except Exception as err:  # every library fault becomes one sentence
         text = f"cannot be read as NetCDF ({type(err).__name__})"
-        if isinstance(err, _Refused):
-            text = err.what
         fix = "Give the NetCDF file that the boundary-element tool wrote."
         raise VesselError(str(Problem(file=str(path), what=text, fix=fix))) from err
 
@@ -115,6 +111,17 @@ def read_response_file(path: Path | str, hull: HullForm) -> ResponseFile:
     if problems:
         raise VesselError(join_problems(problems))
     return ResponseFile(path=path, table=table, notes=tuple(notes))
+
+
+def _why_not_opened(path: Path) -> str:
+    """Why the library must not be given this file, or nothing."""
+    if reason := why_not_plain(path) or reason_not_to_open(path):
+        return reason
+    try:
+        large = path.is_file() and path.stat().st_size > MAX_BYTES
+    except OSError as err:
+        return f"cannot be read ({err.strerror})"
+    return f"is over {MAX_BYTES // 1_000_000} MB, which no such file is" if large else ""
 
 
 def _conventions(dataset: Any, path: Path, problems: list[Problem]) -> dict[str, str]:
