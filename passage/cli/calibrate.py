@@ -65,7 +65,7 @@ def command(
     click.echo(calibration_table(found), nl=False)
     if output is not None:
         try:
-            text = found.new_text(vessel.read_text(encoding="utf-8"))
+            text = found.new_text(vessel.read_bytes().decode("utf-8-sig"))
         except ValueError as err:
             raise VesselError(f"{vessel}: {err} Put the values in by hand.") from err
         write_text(output, text, force=force)

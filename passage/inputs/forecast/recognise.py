@@ -24,7 +24,6 @@ from passage.inputs.forecast.piece import Piece, Recognised
 from passage.inputs.forecast.place import place
 from passage.inputs.forecast.times import find_times
 
-
 _DAMAGED = "The file is probably cut short or damaged; fetch it again."
 
 

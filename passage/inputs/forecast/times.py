@@ -94,6 +94,8 @@ def _epoch_s(name: str, text: str) -> float:
     if match[8]:
         digits = match[8].replace(":", "")
         hours, minutes = int(digits[1:3]), int(digits[3:] or 0)
+        if hours > 14 or minutes > 59:
+            raise AxisError(f"{name}: reference time '{text}' has a zone that does not exist")
         offset = (hours * 3600 + minutes * 60) * (-1 if digits[0] == "-" else 1)
     return moment.timestamp() - offset
 
