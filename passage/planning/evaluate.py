@@ -30,6 +30,7 @@ from passage.planning.comfort import comfort_at_points
 from passage.planning.forces import wave_forces, wind_forces
 from passage.planning.rolling import (
     Choices,
+    RollPoints,
     fin_forces,
     fin_offset,
     roll_band,
@@ -91,7 +92,8 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
         at_rest_fitted=yacht.has_rest_mode,
     )
     offset, asked = fin_offset(yacht, stw, static, codes, choices)
-    centred, active = roll_with_fins(yacht, stw, excitation, static, offset, codes, choices)
+    points = RollPoints(stw, excitation, static, offset, codes)
+    centred, active = roll_with_fins(yacht, points, choices)
 
     working = use.fins_work(codes) & (choices.fins == "active")
     chosen = active if choices.fins == "active" else centred
@@ -148,7 +150,7 @@ def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
         bands: dict[str, Any] = standard_alternatives(
             split, displacement_ratio=ratio, heel_rad=heel, waves_other_l_per_h=other
         )
-        others = roll_band(yacht, stw, excitation, static, offset, codes, choices)
+        others = roll_band(yacht, points, choices)
         bands["metacentric height"] = tuple(
             _with_fin_forces(common, waves, fin_forces(yacht, stw, roll, choices))
             for roll in others

@@ -117,46 +117,48 @@ def working_fins(yacht: Yacht, stw: Array, offset: Array, codes: npt.NDArray[np.
     return replace(fins, **zero, rest_moment_rad=np.where(rest, yacht.rest_moment_rad, 0.0))
 
 
-def roll_with_fins(
-    yacht: Yacht,
-    stw: Array,
-    excitation: Array,
-    static: Array,
-    offset: Array,
-    codes: npt.NDArray[np.int8],
-    choices: Choices,
-) -> tuple[RollResponse, RollResponse]:
-    """Roll with fins centred, and with fins as they would work."""
-    if not yacht.has_fins or choices.fins == "absent":
-        from passage.physics.fins import Fins
+@dataclass(frozen=True)
+class RollPoints:
+    """What the roll at points depends on besides the yacht; arrays P, offset P + (pairs,)."""
 
-        bare = solve(yacht, stw, excitation, static, Fins(np.zeros(1), np.zeros(1), np.ones(1)))
+    speed_m_s: Array
+    excitation: Array
+    static_heel_rad: Array
+    offset_rad: Array
+    fin_use: npt.NDArray[np.int8]
+
+    def solved(self, yacht: Yacht, fins: Any, gm_factor: float = 1.0) -> RollResponse:
+        """Roll with these fins."""
+        return solve(yacht, self.speed_m_s, self.excitation, self.static_heel_rad, fins, gm_factor)
+
+    def fins(self, yacht: Yacht, choice: str) -> Any:
+        """Fins "active" as they would work, "centred", or "absent"."""
+        if not yacht.has_fins or choice == "absent":
+            return NO_FINS
+        if choice == "active":
+            return working_fins(yacht, self.speed_m_s, self.offset_rad, self.fin_use)
+        return yacht.fins_at(self.speed_m_s).centred()
+
+
+def roll_with_fins(
+    yacht: Yacht, points: RollPoints, choices: Choices
+) -> tuple[RollResponse, RollResponse]:
+    """Roll with fins centred, and with fins as they would work; bare twice where absent."""
+    if not yacht.has_fins or choices.fins == "absent":
+        bare = points.solved(yacht, NO_FINS)
         return bare, bare
-    centred = solve(yacht, stw, excitation, static, yacht.fins_at(stw).centred())
-    active = solve(yacht, stw, excitation, static, working_fins(yacht, stw, offset, codes))
+    centred, active = (
+        points.solved(yacht, points.fins(yacht, choice)) for choice in ("centred", "active")
+    )
     return centred, active
 
 
 def roll_band(
-    yacht: Yacht,
-    stw: Array,
-    excitation: Array,
-    static: Array,
-    offset: Array,
-    codes: npt.NDArray[np.int8],
-    choices: Choices,
+    yacht: Yacht, points: RollPoints, choices: Choices
 ) -> tuple[RollResponse, RollResponse]:
     """Roll with the fins as chosen, at GM 10 % less and 10 % more."""
-    if not yacht.has_fins or choices.fins == "absent":
-        fins = NO_FINS
-    elif choices.fins == "active":
-        fins = working_fins(yacht, stw, offset, codes)
-    else:
-        fins = yacht.fins_at(stw).centred()
-    low, high = (
-        solve(yacht, stw, excitation, static, fins, factor)
-        for factor in (1.0 - GM_BAND, 1.0 + GM_BAND)
-    )
+    fins = points.fins(yacht, choices.fins)
+    low, high = (points.solved(yacht, fins, 1.0 + sign * GM_BAND) for sign in (-1.0, 1.0))
     return low, high
 
 
