@@ -35,6 +35,8 @@ Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int_]
 Bools = npt.NDArray[np.bool_]
 
+#: A leg may run over the coarse coastline's land for this far into or out of a port. [nm]
+APPROACH_NM = 5.0
 #: More combinations than this are a slip in the window, not a comparison.
 MAX_COMBINATIONS = 200_000
 
@@ -276,7 +278,11 @@ def _names(
 
 def _crosses(route: Route) -> tuple[str, ...]:
     """Legs over land, but for approaches to a port that the coarse coastline closes."""
-    return tuple(found.text for found in legs_over_land(route) if not found.only_at_ends)
+    return tuple(
+        found.text
+        for found in legs_over_land(route)
+        if not (found.only_at_ends and found.over_land_nm <= APPROACH_NM)
+    )
 
 
 _SUMS = (
