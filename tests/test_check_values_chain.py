@@ -19,6 +19,7 @@ from passage.physics import encounter_cautions
 from passage.physics.comfort import motion_sickness_incidence_percent
 from passage.physics.fin_drag import Rudder
 from passage.physics.fuel import standard_alternatives
+from passage.physics.motions import lateral_acceleration_rms
 from passage.physics.spectral_table import SpectralTable
 from passage.physics.spectrum import COS2_WIDTH_RAD
 from passage.physics.wave_resistance import wave_resistance_kernel
@@ -44,9 +45,9 @@ def answer(plan, yacht, choices=None, points=((45, -8), (45.2, -8)), **sea):
     return evaluate(yacht, way, choices or Choices()), way
 
 
-def with_places(plan, *places):
+def with_places(plan, *places, axis_m=None):
     """The sample yacht judged at (x, y, z)."""
-    vessel = plan.vessel()
+    vessel = plan.vessel() if axis_m is None else plan.vessel(axis_above_waterline_m=axis_m)
     first = vessel.places[0]
     made = tuple(
         replace(first, name=f"place {i}", x_m=x, y_m=y, z_m=z) for i, (x, y, z) in enumerate(places)
@@ -68,12 +69,21 @@ def test_off_the_centreline_roll_adds_to_vertical_acceleration(plan):
 
 def test_height_counts_from_the_roll_axis(plan):
     """Felt sideways at z over the axis: (g + z w^2) roll, sway as the equation of roll has it."""
-    axis = plan.vessel().roll.axis_above_waterline_m
-    heights = axis + np.array([0.0, 2.0, 5.0])
+    axis = 0.8  # not the waterline, so that the two cannot be confused
     found = []
-    for z in heights:
-        made, _ = answer(plan, with_places(plan, (0.0, 0.0, z)), from_deg=270.0)
+    for z in axis + np.array([0.0, 2.0, 5.0]):
+        yacht = with_places(plan, (0.0, 0.0, z), axis_m=axis)
+        made, _ = answer(plan, yacht, from_deg=270.0)
         found.append(made.values["lateral_acceleration_rms_g"] * G_M_S2)
+    # On the axis gravity and sway alone are left.
+    roll = made.active
+    sway = made.sea[..., yacht.motions.channel("sway_acceleration")]
+    on_axis = lateral_acceleration_rms(
+        roll.roll_rms_rad**2, roll.rate_rms_rad_s**2, roll.acceleration_rms_rad_s2**2, 0.0, sway,
+        slope_variance=made.excitation.sum(axis=-1),
+        natural_frequency_rad_s=2 * np.pi / yacht.vessel.roll.natural_period_s,
+    )  # fmt: skip
+    assert_allclose(found[0], on_axis, rtol=1e-9)
     # The variance is a parabola in height over the axis: its curvature is that of the
     # roll acceleration, m4, whatever gravity and sway do.
     low, middle, high = (each**2 for each in found)
@@ -82,7 +92,7 @@ def test_height_counts_from_the_roll_axis(plan):
     # Without sway the slope at the axis would be 2 g m2; sway takes part of it away.
     slope = (middle - low) / 2.0 - 2.0 * curvature
     assert np.all(slope > 0.0)
-    below, _ = answer(plan, with_places(plan, (0.0, 0.0, axis - 2.0)), from_deg=270.0)
+    below, _ = answer(plan, with_places(plan, (0.0, 0.0, axis - 2.0), axis_m=axis), from_deg=270.0)
     assert np.all(below.values["lateral_acceleration_rms_g"] * G_M_S2 < found[0])
 
 
