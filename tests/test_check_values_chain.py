@@ -123,6 +123,35 @@ def test_index_uses_the_frequency_of_the_acceleration_felt(plan):
     assert_allclose(made.values["motion_sickness_index_percent"], expected, rtol=1e-9)
 
 
+def test_slams_and_wet_deck_by_hand(plan):
+    """Ochi 1964 from the variances at the two stations: probability, percent, an hour."""
+    yacht = plan.yacht()
+    made, _ = answer(plan, yacht, height_m=4.0, from_deg=0.0)
+    hull = yacht.vessel.particulars
+    m0, m0_bow = (made.sea[..., i] for i in yacht.motions.channels("relative_motion"))
+    m2 = made.sea[..., yacht.motions.channels("relative_velocity")[0]]
+    threshold = 0.093 * np.sqrt(G_M_S2 * hull.length_waterline_m)
+    share = np.exp(-(hull.bow_draught_m**2) / (2 * m0) - threshold**2 / (2 * m2))
+    assert np.all(share > 1e-6)
+    assert_allclose(made.values["slamming_percent"], 100 * share, rtol=1e-9)
+    hourly = 3600 / (2 * np.pi) * np.sqrt(m2 / m0) * share
+    assert_allclose(made.values["slamming_per_hour"], hourly, rtol=1e-9)
+    wet = np.exp(-(hull.freeboard_bow_m**2) / (2 * m0_bow))
+    assert_allclose(made.values["deck_wetness_percent"], 100 * wet, rtol=1e-9)
+
+
+def test_roll_and_fin_outputs_are_the_kind_they_say(plan):
+    made, _ = answer(plan, plan.yacht(), from_deg=300.0, wind=(3.0, 4.0))
+    rms = made.values["roll_active_rms_deg"]
+    assert_allclose(rms, np.degrees(made.active.roll_rms_rad), rtol=1e-12)
+    assert_allclose(made.values["roll_active_significant_deg"], 2 * rms, rtol=1e-12)
+    hourly = np.degrees(made.active.travel_rad_s.max(axis=-1)) * 3600
+    assert_allclose(made.values["fin_travel_deg_per_h"], hourly, rtol=1e-12)
+    # Blowing to the north-east: from 180 + atan2(3, 4), at 5 m/s.
+    assert_allclose(made.values["wind_from_deg"], 180 + np.degrees(np.arctan2(3, 4)), rtol=1e-12)
+    assert_allclose(made.values["wind_speed_kn"], 5 / KNOT_M_S, rtol=1e-12)
+
+
 # --- forces --------------------------------------------------------------------------
 
 
