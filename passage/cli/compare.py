@@ -9,16 +9,20 @@ import click
 
 from passage.cli.options import (
     PATH,
+    SPEED,
     UTC_TIME,
+    check_page_options,
     emit,
     input_options,
+    minutes_option,
+    open_option,
     output_options,
+    responses_option,
     say,
+    waves_option,
 )
 from passage.cli.progress import Progress
 from passage.units import HOUR_S
-
-_SPEED = click.FloatRange(min=0, min_open=True, max=60)
 
 
 @click.command("compare")
@@ -48,7 +52,7 @@ _SPEED = click.FloatRange(min=0, min_open=True, max=60)
 @click.option(
     "--speed",
     "speeds",
-    type=_SPEED,
+    type=SPEED,
     multiple=True,
     metavar="KN",
     help="A speed to compare; give the option again for more. Without it the routes' own speeds.",
@@ -98,22 +102,9 @@ _SPEED = click.FloatRange(min=0, min_open=True, max=60)
 @click.option(
     "--allow-land", is_flag=True, help="Keep routes that run over land by the coarse coastline."
 )
-@click.option(
-    "--minutes",
-    type=click.FloatRange(min=1, max=360),
-    default=20.0,
-    show_default=True,
-    help="Time between the points of the track.",
-)
-@click.option(
-    "--waves",
-    "wave_method",
-    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
-    default="all-heading",
-    show_default=True,
-    help="Formula for added resistance in waves.",
-)
-@click.option("--responses", type=PATH, help="NetCDF of heave and pitch response functions.")
+@minutes_option
+@waves_option
+@responses_option
 @click.option(
     "--choose",
     metavar="WHICH",
@@ -136,7 +127,7 @@ _SPEED = click.FloatRange(min=0, min_open=True, max=60)
     help="Form of the answer; netcdf and html need -o.",
 )
 @output_options
-@click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
+@open_option
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every combination.")
 @click.option("--fail-on-limit", is_flag=True, help="Exit 6 if no combination is open.")
 def command(routes: tuple[Path, ...], **given: Any) -> None:
@@ -145,10 +136,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     The table goes to the screen, remarks to stderr. Decision support only: the master decides.
     """
     layout, output = given["layout"], given["output"]
-    if layout in ("netcdf", "html") and output is None:
-        raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
-    if given["open_page"] and layout != "html":
-        raise click.UsageError("--open goes with --format html.")
+    check_page_options(layout, output, open_page=given["open_page"])
     if given["by_leg"] and len(given["speeds"]) < 2:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
     from passage.planning.compare_files import CompareFiles, Wanted, compare_files

@@ -6,27 +6,25 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_options, say
+from passage.cli.options import (
+    PATH,
+    check_page_options,
+    departure_option,
+    emit,
+    input_options,
+    minutes_option,
+    open_option,
+    output_options,
+    say,
+    speed_option,
+)
 
 
 @click.command("heel")
 @click.argument("route", type=PATH)
 @input_options
-@click.option(
-    "--departure",
-    "departure_s",
-    type=UTC_TIME,
-    required=True,
-    metavar="TIME",
-    help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
-)
-@click.option(
-    "--speed",
-    "speed_kn",
-    type=click.FloatRange(min=0, min_open=True, max=60),
-    metavar="KN",
-    help="Speed for the whole passage instead of the route's own.",
-)
+@departure_option
+@speed_option
 @click.option(
     "--no-transfer",
     "no_transfer",
@@ -63,13 +61,7 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
     metavar="H",
     help="Hours before departure in which liquid can be moved.",
 )
-@click.option(
-    "--minutes",
-    type=click.FloatRange(min=1, max=360),
-    default=20.0,
-    show_default=True,
-    help="Time between the points of the track.",
-)
+@minutes_option
 @click.option(
     "--seconds",
     type=click.FloatRange(min=1, max=3600),
@@ -86,7 +78,7 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
     help="Form of the answer; html needs -o.",
 )
 @output_options
-@click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
+@open_option
 def command(
     route: Path,
     vessel: Path,
@@ -116,10 +108,7 @@ def command(
     ballast is carried on; or it is left. Decision support only: the master decides, and the
     approved stability booklet goes before every transfer.
     """
-    if layout == "html" and output is None:
-        raise click.UsageError("--format html needs a file: add -o FILE.")
-    if open_page and layout != "html":
-        raise click.UsageError("--open goes with --format html.")
+    check_page_options(layout, output, open_page=open_page)
     from passage.planning.heel import HeelPrices, heel_files
     from passage.planning.plan import PlanOptions
 

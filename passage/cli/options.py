@@ -101,6 +101,52 @@ input_options = stack(
     ),
 )
 
+departure_option = click.option(
+    "--departure",
+    "departure_s",
+    type=UTC_TIME,
+    required=True,
+    metavar="TIME",
+    help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
+)
+
+SPEED = click.FloatRange(min=0, min_open=True, max=60)
+
+speed_option = click.option(
+    "--speed",
+    "speed_kn",
+    type=SPEED,
+    metavar="KN",
+    help="Speed for the whole passage instead of the route's own.",
+)
+
+minutes_option = click.option(
+    "--minutes",
+    type=click.FloatRange(min=1, max=360),
+    default=20.0,
+    show_default=True,
+    help="Time between the points of the track.",
+)
+
+waves_option = click.option(
+    "--waves",
+    "wave_method",
+    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
+    default="all-heading",
+    show_default=True,
+    help="Formula for added resistance in waves.",
+)
+
+responses_option = click.option(
+    "--responses",
+    type=PATH,
+    help="NetCDF of heave and pitch response functions, instead of the closed forms.",
+)
+
+open_option = click.option(
+    "--open", "open_page", is_flag=True, help="Open the html page when written."
+)
+
 output_options = stack(
     click.option("-o", "--output", type=PATH, help="Write here instead of the screen."),
     click.option("--force", is_flag=True, help="Replace an existing output file."),
@@ -132,3 +178,11 @@ def say(text: str) -> None:
 def show(text: str) -> None:
     """Words to stdout, without what a terminal would obey or cannot show."""
     click.echo(plain_text(text))
+
+
+def check_page_options(layout: str, output: Path | None, *, open_page: bool) -> None:
+    """Refuse layouts that need a file without one, and --open without a page."""
+    if layout in ("netcdf", "html") and output is None:
+        raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
+    if open_page and layout != "html":
+        raise click.UsageError("--open goes with --format html.")

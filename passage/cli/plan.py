@@ -6,27 +6,28 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_options, say
+from passage.cli.options import (
+    PATH,
+    UTC_TIME,
+    check_page_options,
+    departure_option,
+    emit,
+    input_options,
+    minutes_option,
+    open_option,
+    output_options,
+    responses_option,
+    say,
+    speed_option,
+    waves_option,
+)
 
 
 @click.command("plan")
 @click.argument("route", type=PATH)
 @input_options
-@click.option(
-    "--departure",
-    "departure_s",
-    type=UTC_TIME,
-    required=True,
-    metavar="TIME",
-    help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
-)
-@click.option(
-    "--speed",
-    "speed_kn",
-    type=click.FloatRange(min=0, min_open=True, max=60),
-    metavar="KN",
-    help="Speed for the whole passage instead of the route's own.",
-)
+@departure_option
+@speed_option
 @click.option(
     "--hold",
     type=click.Choice(["water", "ground", "fuel"]),
@@ -62,21 +63,8 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
     is_flag=True,
     help="Slow down where slamming or the acceleration limit would be exceeded.",
 )
-@click.option(
-    "--minutes",
-    type=click.FloatRange(min=1, max=360),
-    default=20.0,
-    show_default=True,
-    help="Time between the points of the track.",
-)
-@click.option(
-    "--waves",
-    "wave_method",
-    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
-    default="all-heading",
-    show_default=True,
-    help="Formula for added resistance in waves.",
-)
+@minutes_option
+@waves_option
 @click.option(
     "--format",
     "layout",
@@ -90,13 +78,9 @@ from passage.cli.options import PATH, UTC_TIME, emit, input_options, output_opti
     is_flag=True,
     help="Also find the mix of rate, angle and acceleration gain that rolls least on each leg.",
 )
-@click.option(
-    "--responses",
-    type=PATH,
-    help="NetCDF of heave and pitch response functions, instead of the closed forms.",
-)
+@responses_option
 @output_options
-@click.option("--open", "open_page", is_flag=True, help="Open the html page when written.")
+@open_option
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every leg.")
 @click.option("--fail-on-limit", is_flag=True, help="Exit 6 if a limit is exceeded.")
 def command(
@@ -128,10 +112,7 @@ def command(
 
     The table goes to the screen, remarks to stderr. Decision support only: the master decides.
     """
-    if layout in ("netcdf", "html") and output is None:
-        raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
-    if open_page and layout != "html":
-        raise click.UsageError("--open goes with --format html.")
+    check_page_options(layout, output, open_page=open_page)
     if ease and hold == "ground":
         raise click.UsageError("--ease changes the speed; it does not go with --hold ground.")
     if arrive_s is not None and (speed_kn is not None or hold == "ground"):

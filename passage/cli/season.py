@@ -11,7 +11,13 @@ from typing import Any
 
 import click
 
-from passage.cli.options import PATH, UTC_TIME, emit, say
+from passage.cli.options import (
+    PATH,
+    UTC_TIME,
+    emit,
+    minutes_option,
+    say,
+)
 
 _DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 
@@ -95,13 +101,7 @@ class Day(click.ParamType):
     show_default=True,
     help="What the fins do about steady heel, as for a plan.",
 )
-@click.option(
-    "--minutes",
-    type=click.FloatRange(min=1, max=360),
-    default=20.0,
-    show_default=True,
-    help="Time between the points of a track.",
-)
+@minutes_option
 @click.option(
     "-o",
     "--output",

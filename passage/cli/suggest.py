@@ -7,7 +7,16 @@ from typing import Any
 
 import click
 
-from passage.cli.options import PATH, UTC_TIME, input_options, output_options, say
+from passage.cli.options import (
+    PATH,
+    UTC_TIME,
+    departure_option,
+    input_options,
+    output_options,
+    responses_option,
+    say,
+    waves_option,
+)
 from passage.cli.progress import Progress
 
 
@@ -34,14 +43,7 @@ class Box(click.ParamType):
 @click.command("suggest")
 @click.argument("route", type=PATH)
 @input_options
-@click.option(
-    "--departure",
-    "departure_s",
-    type=UTC_TIME,
-    required=True,
-    metavar="TIME",
-    help="Time of leaving, UTC.",
-)
+@departure_option
 @click.option(
     "--speed",
     "speed_kn",
@@ -125,15 +127,8 @@ class Box(click.ParamType):
     show_default=True,
     help="Fin use.",
 )
-@click.option(
-    "--waves",
-    "wave_method",
-    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
-    default="all-heading",
-    show_default=True,
-    help="Formula for added resistance in waves.",
-)
-@click.option("--responses", type=PATH, help="NetCDF of heave and pitch response functions.")
+@waves_option
+@responses_option
 @output_options
 def command(route: Path, **given: Any) -> None:
     """Search a route from the first to the last waypoint of ROUTE, for fuel or comfort.
