@@ -149,6 +149,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
         nearest_sea_cell_km=given["nearest_sea_cell_km"],
         name_map=given["name_map"],
         responses=given["responses"],
+        single_time_h=given["single_time_h"],
     )
     wanted = Wanted(
         choose=given["choose"], by_leg=given["by_leg"], map_times=6 if layout == "html" else 0

@@ -173,6 +173,7 @@ def command(route: Path, **given: Any) -> None:
         given["nearest_sea_cell_km"],
         given["name_map"],
         given["responses"],
+        given["single_time_h"],
     )
     try:
         with Progress("prices of the grid") as progress:

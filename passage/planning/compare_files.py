@@ -44,6 +44,7 @@ class CompareFiles:
     nearest_sea_cell_km: float | None = None
     name_map: Path | None = None
     responses: Path | None = None
+    single_time_h: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -144,6 +145,7 @@ def _open(
         time_to_s=max(options.departures_s) + longest,
         names=names or None,
         nearest_sea_cell_km=files.nearest_sea_cell_km,
+        hold_single_step_s=files.single_time_h * HOUR_S,
     )
 
 
@@ -210,6 +212,7 @@ def passage_of(
         nearest_sea_cell_km=files.nearest_sea_cell_km,
         name_map=files.name_map,
         responses=files.responses,
+        single_time_h=files.single_time_h,
     )
     return Passage(yacht.vessel, route, yacht, track, default, note), plan_options
 

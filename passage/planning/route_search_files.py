@@ -42,6 +42,7 @@ class SearchFiles:
     nearest_sea_cell_km: float | None = None
     name_map: Path | None = None
     responses: Path | None = None
+    single_time_h: float = 0.0
     minutes: float = 20.0
 
 
@@ -114,6 +115,7 @@ def _plan(
         nearest_sea_cell_km=files.nearest_sea_cell_km,
         name_map=files.name_map,
         responses=files.responses,
+        single_time_h=files.single_time_h,
     )
     return plan(Passage(yacht.vessel, route, yacht, track, options.speed_kn, None), forecast, made)
 
@@ -138,4 +140,5 @@ def _open(files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptio
         time_to_s=options.departure_s + seconds,
         names=names or None,
         nearest_sea_cell_km=files.nearest_sea_cell_km,
+        hold_single_step_s=files.single_time_h * HOUR_S,
     )
