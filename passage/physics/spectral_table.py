@@ -71,6 +71,7 @@ class SpectralTable:
         self._slot = np.full(GAMMA_LEVELS.size * (COS2_SHAPE + 1), -1, np.intp)
         self._data: NDArray[np.float32] | None = None
         self._density = DensityTables(kernel, self.speed_m_s)
+        self._lock = threading.Lock()
         self.channels = channel_count(kernel, self.speed_m_s)
 
     @classmethod
@@ -108,6 +109,13 @@ class SpectralTable:
         return self._density.nbytes + (0 if self._data is None else self._data.nbytes)
 
     def _ensure(self, shapes: list[int]) -> None:
+        if all(self._slot[s] >= 0 for s in shapes):
+            return
+        # Departures are computed in threads: two must not append at once.
+        with self._lock:
+            self._append(shapes)
+
+    def _append(self, shapes: list[int]) -> None:
         missing = sorted(s for s in shapes if self._slot[s] < 0)
         if not missing:
             return

@@ -111,7 +111,8 @@ def make_cells(
     """A cell for every use of the fins; the march is shared."""
     departure_s = np.asarray(departure_s, dtype=float)
     way = _march(yacht, task, forecast, departure_s, hold, rule)
-    cells = []
+    cells: list[Cell] = []
+    seen: Evaluation | None = None
     for word in fins:
         choices = Choices(
             fins=word,
@@ -120,7 +121,8 @@ def make_cells(
             wave_method=wave_method,
             band=False,
         )
-        evaluation = _evaluate(yacht, task.track, way, choices)
+        evaluation = _evaluate(yacht, task.track, way, choices, seen)
+        seen = evaluation
         cell = _cell(yacht, task, departure_s, word, way, evaluation)
         over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
         if np.any(over) and rule is None and hold == "water":
@@ -147,16 +149,18 @@ def _march(
     )
 
 
-def _evaluate(yacht: Yacht, track: Track, way: March, choices: Choices) -> Evaluation:
+def _evaluate(
+    yacht: Yacht, track: Track, way: March, choices: Choices, seen: Evaluation | None = None
+) -> Evaluation:
     """Evaluate; again with the list the fuel burnt on the way leaves, where it does."""
-    evaluation = evaluate(yacht, way, choices)
+    evaluation = evaluate(yacht, way, choices, same_sea=seen)
     list_rad = float(np.asarray(choices.list_rad))
     drift = list_along(yacht.vessel, track, evaluation.values["fuel_l"])
     moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
     if not np.any(moved):
         return evaluation
     along = np.where(moved[..., None], drift, list_rad)
-    return evaluate(yacht, way, replace(choices, list_rad=along))
+    return evaluate(yacht, way, replace(choices, list_rad=along), same_sea=evaluation)
 
 
 def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:

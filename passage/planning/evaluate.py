@@ -67,12 +67,21 @@ class Evaluation:
     numbers: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
 
 
-def evaluate(yacht: Yacht, march: March, choices: Choices) -> Evaluation:
-    """All outputs at the points of a march."""
+def evaluate(
+    yacht: Yacht, march: March, choices: Choices, *, same_sea: Evaluation | None = None
+) -> Evaluation:
+    """All outputs at the points of a march.
+
+    ``same_sea`` is an evaluation of the very same march with other choices: what only
+    the sea decides is taken from it instead of being computed again.
+    """
     sky = march.conditions
     stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
     mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
-    excitation, sea = _responses(yacht, march, mu)
+    if same_sea is None:
+        excitation, sea = _responses(yacht, march, mu)
+    else:
+        excitation, sea = same_sea.excitation, same_sea.sea
     wind = wind_forces(yacht, march)
 
     static = np.asarray(choices.list_rad, dtype=float) + wind.heel_rad
