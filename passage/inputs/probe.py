@@ -16,7 +16,7 @@ import warnings
 from pathlib import Path
 
 #: Computing time that opening a file and looking at its axes may take [s].
-CPU_S = 4
+CPU_S = 3
 #: Axes up to this many values are read, and chunks up to this size [bytes].
 _MAX_VALUES = 200_000
 _MAX_CHUNK = 4 * 1024**2
