@@ -27,7 +27,7 @@ def test_existing_file_is_kept_without_force(tmp_path):
 def test_failure_inside_leaves_the_old_file_and_no_part(tmp_path):
     target = tmp_path / "a.txt"
     target.write_text("old")
-    with pytest.raises(RuntimeError), atomic_path(target, force=True) as part:
+    with pytest.raises(RuntimeError), atomic_path(target, force=True) as part:  # noqa: PT012
         part.write_text("half")
         raise RuntimeError
     assert target.read_text() == "old"

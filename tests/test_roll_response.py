@@ -18,7 +18,6 @@ from passage.physics.motions import lateral_acceleration_rms
 from passage.physics.roll_excitation import encounter_nodes
 from passage.physics.roll_response import (
     HullRoll,
-    lateral_acceleration_rms_m_s2,
     solve_roll,
 )
 from passage.physics.roll_solver_numpy import stall_statistics_numpy
@@ -391,4 +390,3 @@ def test_lateral_acceleration_of_one_frequency():
             expected,
             rtol=1e-6,
         )
-        assert_allclose(lateral_acceleration_rms_m_s2(r, z), expected, rtol=1e-6)

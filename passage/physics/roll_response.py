@@ -33,7 +33,6 @@ from passage.physics.fins import Fins
 from passage.physics.roll_packing import FINS_OUT, HULL_OUT
 from passage.physics.roll_solver import solve_loop
 from passage.physics.roll_solver_numpy import solve_numpy
-from passage.units import G_M_S2
 
 FloatArray = NDArray[np.float64]
 
@@ -259,28 +258,3 @@ def solve_roll(
         stable=np.asarray(stable.reshape(shape)),
         iterations=np.asarray(np.nan_to_num(iterations).astype(np.int64).reshape(shape)),
     )
-
-
-def lateral_acceleration_rms_m_s2(response: RollResponse, height_m: ArrayLike) -> FloatArray:
-    """Sideways acceleration felt at a height above the roll axis, roll only.
-
-    Parameters
-    ----------
-    response : RollResponse
-        Shape P.
-    height_m : array_like
-        Height above the roll axis, positive up; broadcasts against P. [m]
-
-    Returns
-    -------
-    ndarray
-        rms of ``g phi - z phi''``. Heeled to starboard, gravity pulls to starboard
-        along the deck; a deck that swings back throws the same way, so above the
-        axis the two add: ``(g + z w^2) phi`` at each roll frequency. [m/s2]
-    """
-    z = np.asarray(height_m, float)
-    m0 = response.roll_rms_rad**2
-    m2 = response.rate_rms_rad_s**2
-    m4 = response.acceleration_rms_rad_s2**2
-    total = G_M_S2**2 * m0 + 2.0 * G_M_S2 * z * m2 + z * z * m4
-    return np.asarray(np.sqrt(np.maximum(total, 0.0)))

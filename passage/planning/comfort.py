@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from passage.physics.comfort import (
     MSDV_HOURS,
+    PERSON_CG_HEIGHT_M,
     interruptions_range_per_min,
     motion_sickness_incidence_percent,
     sickness_percent_from_dose,
@@ -47,6 +48,17 @@ def comfort_at_points(
     axis = yacht.vessel.roll.axis_above_waterline_m
     felt: dict[str, list[Array]] = {}
 
+    def across_at(height_m: float) -> Array:
+        return lateral_acceleration_rms(
+            m0,
+            m2,
+            m4,
+            height_m,
+            sway,
+            slope_variance=slope,
+            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+        )
+
     def add(name: str, values: Array) -> None:
         felt.setdefault(name, []).append(values)
 
@@ -58,15 +70,7 @@ def comfort_at_points(
     )
     for place, (plain, weighted, velocity) in zip(yacht.places, channels, strict=True):
         up = vertical_acceleration_rms(sea[..., plain], place.y_m, m4)
-        across = lateral_acceleration_rms(
-            m0,
-            m2,
-            m4,
-            place.z_m - axis,
-            sway,
-            slope_variance=slope,
-            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
-        )
+        across = across_at(place.z_m - axis)
         add("vertical_acceleration_rms_g", up / G_M_S2)
         add("lateral_acceleration_rms_g", across / G_M_S2)
         rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
@@ -76,7 +80,9 @@ def comfort_at_points(
         frequency = up / np.where(speed > 0.0, speed, np.inf)
         add("motion_sickness_index_percent", motion_sickness_incidence_percent(up, frequency))
         period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
-        low, high = interruptions_range_per_min(across, np.where(period > 0.0, period, np.inf))
+        # A person stands on the place; what counts is felt where his weight is.
+        standing = across_at(place.z_m + PERSON_CG_HEIGHT_M - axis)
+        low, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
         add("interruptions_low_per_minute", np.where(np.isnan(m0), np.nan, low))
         add("interruptions_high_per_minute", np.where(np.isnan(m0), np.nan, high))
     if not felt:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from passage.physics.comfort import (
     MSDV_HOURS,
+    PERSON_CG_HEIGHT_M,
     interruptions_range_per_min,
     sickness_percent_from_dose,
 )
@@ -65,25 +66,29 @@ def accelerations(
     felt: dict[str, list[Array]] = {}
     weighted = []
     across_at: dict[float, Array] = {}
-    for i, place in enumerate(yacht.places):
-        up = vertical_acceleration_rms(sea[..., i], place.y_m, m4)
-        felt.setdefault("vertical_acceleration_rms_g", []).append(up / G_M_S2)
-        height = place.z_m - axis
-        if height not in across_at:
-            across_at[height] = lateral_acceleration_rms(
+
+    def lateral(height_m: float) -> Array:
+        if height_m not in across_at:
+            across_at[height_m] = lateral_acceleration_rms(
                 m0,
                 m2,
                 m4,
-                height,
+                height_m,
                 sway,
                 slope_variance=slope_variance,
                 natural_frequency_rad_s=yacht.natural_frequency_rad_s,
             )
-        across = across_at[height]
+        return across_at[height_m]
+
+    for i, place in enumerate(yacht.places):
+        up = vertical_acceleration_rms(sea[..., i], place.y_m, m4)
+        felt.setdefault("vertical_acceleration_rms_g", []).append(up / G_M_S2)
+        across = lateral(place.z_m - axis)
         felt.setdefault("lateral_acceleration_rms_g", []).append(across / G_M_S2)
         if holding_on:
             period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
-            _, high = interruptions_range_per_min(across, np.where(period > 0.0, period, np.inf))
+            standing = lateral(place.z_m + PERSON_CG_HEIGHT_M - axis)
+            _, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
             high = np.where(np.isnan(m0), np.nan, high)
             felt.setdefault("interruptions_high_per_minute", []).append(high)
         at = sea[..., count + i]

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from passage.inputs.vessel import estimates, model
 from passage.inputs.vessel.messages import unit_of
 from passage.inputs.vessel.schema import FinsSection, HotelSection, LimitKeys, VesselFile
+from passage.physics.fins import DEFAULT_LAG_S
 from passage.physics.wind import DEFAULT_CLASS
 
 T = TypeVar("T")
@@ -126,6 +127,7 @@ class Builder:
             ("flow_fraction", (1.0, "open water; the boundary layer is in the efficiency")),
             ("profile_drag_coefficient", (0.010, "smooth section with fouling (common practice)")),
             ("oswald_efficiency", (0.9, "from memory")),
+            ("lag_s", (DEFAULT_LAG_S, "0.1 to 0.5 s is usual (common practice)")),
             ("taper_ratio", (0.45, "a usual fin (assumption)")),
         ):
             values[key] = self.pick(f"fins[{i + 1}]", f, key, estimate)
