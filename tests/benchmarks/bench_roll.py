@@ -19,12 +19,12 @@ import numpy as np
 HERE = Path(__file__).resolve()
 sys.path[:0] = [str(HERE.parents[1]), str(HERE.parents[2])]
 
-from passage.physics.fins import Fins  # noqa: E402
-from passage.physics.roll_excitation import roll_excitation_kernel  # noqa: E402
-from passage.physics.roll_response import HullRoll, solve_roll  # noqa: E402
-from passage.physics.spectral_table import SpeedTables  # noqa: E402
-from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD  # noqa: E402
-from passage.units import KNOT_M_S  # noqa: E402
+from passage.physics.fins import Fins
+from passage.physics.roll_excitation import roll_excitation_kernel
+from passage.physics.roll_response import HullRoll, solve_roll
+from passage.physics.spectral_table import SpeedTables
+from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
+from passage.units import KNOT_M_S
 
 CHUNK = 10_000
 

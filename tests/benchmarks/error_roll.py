@@ -17,8 +17,8 @@ import numpy as np
 HERE = Path(__file__).resolve()
 sys.path[:0] = [str(HERE.parents[1]), str(HERE.parents[2])]
 
-from roll_seas import KINDS, Tabled, centred, random_case  # noqa: E402
-from roll_truth import direct  # noqa: E402
+from roll_seas import KINDS, Tabled, centred, random_case
+from roll_truth import direct
 
 
 def row(kind: str, fins: str, errors: list[float]) -> str:

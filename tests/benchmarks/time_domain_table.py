@@ -13,7 +13,7 @@ import numpy as np
 HERE = Path(__file__).resolve()
 sys.path[:0] = [str(HERE.parents[1]), str(HERE.parents[2])]
 
-from time_domain_cases import CASES, Comparison, compare  # noqa: E402
+from time_domain_cases import CASES, Comparison, compare
 
 
 def words(item: Comparison) -> str:
