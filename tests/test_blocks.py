@@ -134,3 +134,16 @@ def test_kill_at_random_moments_ends_identical(tmp_path):
     blocks.run_blocks(folder, mark, jobs(60), slow_work)
     left = {k: v for k, v in contents(folder).items() if k.endswith(".blk")}
     assert left == contents(reference)
+
+
+def test_leftovers_of_killed_runs_are_swept(tmp_path):
+    mark = blocks.open_run(tmp_path, {"what": "sweep"})
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    inside = tmp_path / "blocks"
+    (inside / f".000001.blk.{dead.pid}.part").write_bytes(b"half")
+    # Process 1 is always there: its file may be in use.
+    (inside / ".000002.blk.1.part").write_bytes(b"half")
+    report = blocks.run_blocks(tmp_path, mark, jobs(2), work)
+    assert report.done == 2
+    assert [p.name for p in inside.glob(".*.part")] == [".000002.blk.1.part"]

@@ -32,6 +32,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.season",
         "Thousands of departures over years of hindcast: odds by month and route.",
     ),
+    "hindcast": (
+        "passage.cli.hindcast",
+        "Rewrite past data once, so that years at a place are read fast.",
+    ),
     "check": ("passage.cli.check", "Show what was recognised in forecast files."),
     "particulars": (
         "passage.cli.particulars",

@@ -156,6 +156,7 @@ def run_blocks(
     ``progress(done, total, elapsed_s)`` is called after every block.
     """
     report = RunReport()
+    _sweep_parts(folder / "blocks")
     todo: list[Block] = []
     redone: list[int] = []
     for block in blocks:
@@ -218,8 +219,9 @@ def _in_processes(
             try:
                 while waiting or flying:
                     while waiting and len(flying) < 2 * processes:
-                        block = waiting.pop()
-                        flying[pool.submit(guarded, work, block.job)] = block
+                        # Off the list only when handed over: a broken pool refuses.
+                        flying[pool.submit(guarded, work, waiting[-1].job)] = waiting[-1]
+                        waiting.pop()
                     ready, _ = wait(flying, return_when=FIRST_COMPLETED)
                     for future in ready:
                         outcome = future.result()
@@ -283,6 +285,27 @@ def _replace(target: Path, content: bytes) -> None:
         part.replace(target)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _sweep_parts(blocks: Path) -> None:
+    """Remove what killed runs of this machine left half written."""
+    for part in blocks.glob(".*.part"):
+        number = part.name.split(".")[-2]
+        if not number.isdigit() or _alive(int(number)):
+            continue
+        part.unlink(missing_ok=True)
+
+
+def _alive(process: int) -> bool:
+    if process == os.getpid():
+        return False
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _disk_words(err: OSError) -> str:
