@@ -156,8 +156,10 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     )
     if given["route_file"] is not None:
         _check_ending(given["route_file"])
-    with Progress("combinations of route and speed") as progress:
-        found = compare_files(files, options, wanted, say=say, progress=progress)
+    with Progress("legs searched") as legs, Progress("routes at a speed") as progress:
+        found = compare_files(
+            files, options, wanted, say=say, progress=progress, by_leg_progress=legs
+        )
     _write(found, layout, output, force=given["force"])
     if given["route_file"] is not None:
         _write_route(found, given["route_file"], force=given["force"])

@@ -79,6 +79,7 @@ def compare_files(
     *,
     say: Say = lambda text: None,
     progress: Progress | None = None,
+    by_leg_progress: Progress | None = None,
 ) -> Comparison:
     """Read, judge, and plan the combinations that have a name or are chosen.
 
@@ -99,7 +100,7 @@ def compare_files(
         if wanted.by_leg:
             from passage.planning.compare_speeds import by_leg_tasks
 
-            extra = by_leg_tasks(yacht, routes, forecast, options)
+            extra = by_leg_tasks(yacht, routes, forecast, options, by_leg_progress)
         found = compare(
             yacht, routes, forecast, options, progress=progress, extra=extra, tasks=tasks
         )

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.errors import RouteError
-from passage.inputs.route import Route, make_track
-from passage.planning.compare_cell import CellTask, make_cells
+from passage.inputs.route import Leg, Route, make_track
+from passage.planning.compare_cell import Cell, CellTask, make_cells
 from passage.planning.compare_choice import check_limits, non_dominated
 from passage.planning.compare_daylight import is_daylight
+from passage.planning.compare_work import run_tasks
 from passage.planning.speed_choice import LegChoices, SpeedPlan, best_plans, least_fuel
 from passage.units import HOUR_S, knots_to_m_s
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from passage.planning.yacht import Yacht
 
 Array = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
 
 #: Step of the grid of starting times. [s]
 STEP_S = 1200.0
@@ -33,7 +35,11 @@ COMBINE: dict[str, str] = {"roll": "max", "lateral": "max", "hours": "sum"}
 
 
 def by_leg_tasks(
-    yacht: Yacht, routes: Sequence[Route], forecast: Forecast, options: CompareOptions
+    yacht: Yacht,
+    routes: Sequence[Route],
+    forecast: Forecast,
+    options: CompareOptions,
+    progress: Callable[[int, int], None] | None = None,
 ) -> list[CellTask]:
     """Cells for the best of the speeds chosen leg by leg, for every route.
 
@@ -53,10 +59,18 @@ def by_leg_tasks(
         )
     yacht.pin(*(knots_to_m_s(speed) for speed in options.speeds_kn))
     tasks: list[CellTask] = []
+    total, done = sum(len(route.legs) for route in routes), 0
+
+    def step() -> None:
+        nonlocal done
+        done += 1
+        if progress:
+            progress(done, total)
+
     for index, route in enumerate(routes):
         chosen: dict[tuple[float, ...], None] = {}
-        for fins in options.fins:
-            for plan in route_front(yacht, route, forecast, options, fins):
+        for plans in route_fronts(yacht, route, forecast, options, step).values():
+            for plan in plans:
                 chosen[_speeds_of(route, plan, options)] = None
         for speeds in chosen:
             moving = {s for s, leg in zip(speeds, route.legs, strict=True) if leg.kind != "stay"}
@@ -83,30 +97,41 @@ def _task(index: int, route: Route, speeds: tuple[float, ...], options: CompareO
     return CellTask(index, own, track, None, f"by leg {shown} kn", speeds)
 
 
-def route_front(
-    yacht: Yacht, route: Route, forecast: Forecast, options: CompareOptions, fins: str
-) -> list[SpeedPlan]:
-    """The front over all departures of one route, within the limits if that is possible."""
+def route_fronts(
+    yacht: Yacht,
+    route: Route,
+    forecast: Forecast,
+    options: CompareOptions,
+    step: Callable[[], None] = lambda: None,
+) -> dict[str, list[SpeedPlan]]:
+    """By use of the fins, the front over all departures; within the limits if possible."""
     origin = options.departures_s[0]
     starts = [round((time - origin) / STEP_S) for time in options.departures_s]
-    last = route.legs[-1]
-    made = leg_choices(yacht, route, forecast, options, fins, starts)
-    if made is None:
-        return []
-    tables, within_limits = made
+    made = leg_choices(yacht, route, forecast, options, starts, step)
+    return {fins: _front(route, options, starts, *tables) for fins, tables in made.items()}
+
+
+def _front(
+    route: Route,
+    options: CompareOptions,
+    starts: Sequence[int],
+    tables: list[LegChoices],
+    within_limits: list[Bools],
+) -> list[SpeedPlan]:
+    origin, last = options.departures_s[0], route.legs[-1]
     limited = [
         replace(leg, allowed=leg.allowed & fine)
         for leg, fine in zip(tables, within_limits, strict=True)
     ]
+    end = tables[-1].first + tables[-1].fuel_l.shape[0] + int(np.max(tables[-1].steps))
+    open_ = None
+    if options.daylight:
+        times = origin + STEP_S * np.arange(end + 1)
+        open_ = is_daylight(times, last.lat_to_deg, last.lon_to_deg)
+    by = None
+    if options.arrive_by_s is not None:
+        by = int(np.floor((options.arrive_by_s - origin) / STEP_S))
     for legs in (limited, tables):
-        end = legs[-1].first + legs[-1].fuel_l.shape[0] + int(np.max(legs[-1].steps))
-        open_ = None
-        if options.daylight:
-            times = origin + STEP_S * np.arange(end + 1)
-            open_ = is_daylight(times, last.lat_to_deg, last.lon_to_deg)
-        by = None
-        if options.arrive_by_s is not None:
-            by = int(np.floor((options.arrive_by_s - origin) / STEP_S))
         found: list[SpeedPlan] = []
         for start in starts:
             found += best_plans(
@@ -142,67 +167,79 @@ def leg_choices(
     route: Route,
     forecast: Forecast,
     options: CompareOptions,
-    fins: str,
     starts: Sequence[int],
-) -> tuple[list[LegChoices], list[npt.NDArray[np.bool_]]] | None:
-    """Tables of every leg, over the times at which it can start; None if there is no way.
+    step: Callable[[], None] = lambda: None,
+) -> dict[str, tuple[list[LegChoices], list[Bools]]]:
+    """By use of the fins, tables of every leg over the times at which it can start.
 
-    With them, where the options are within the limits, of the shape of the tables.
-    The list is that of departure: what the fuel burnt before changes is left to the
-    computation of the chosen plans, and so is motion sickness, which looks back.
+    With them, where options are within the limits, of the shape of the tables. Empty
+    where she cannot get to the end at all. The list is that of departure: what the fuel
+    burnt before changes is left to the computation of the chosen plans, and so is motion
+    sickness, which looks back.
     """
     origin = options.departures_s[0]
     reach = np.unique(np.asarray(starts))
-    legs: list[LegChoices] = []
-    within: list[npt.NDArray[np.bool_]] = []
+    made: dict[str, tuple[list[LegChoices], list[Bools]]] = {
+        fins: ([], []) for fins in options.fins
+    }
     for leg in route.legs:
         first, last = int(reach[0]), int(reach[-1])
         times = np.asarray(origin + STEP_S * np.arange(first, last + 1), dtype=float)
-        single = replace(route, legs=(leg,))
         speeds = (0.0,) if leg.kind == "stay" else options.speeds_kn
-        columns = []
-        for speed in speeds:
-            own = single
-            if speed:
-                own = replace(single, legs=(replace(leg, speed_kn=speed),))
-            track = make_track(own, speed or 1.0, options.minutes)
-            task = CellTask(0, own, track, speed or None, "")
-            cell = make_cells(
+        tasks = [_leg_task(route, leg, speed, options) for speed in speeds]
+
+        def cells(task: CellTask, times: Array = times) -> list[Cell]:
+            return make_cells(
                 yacht,
                 task,
                 forecast,
                 times,
-                (fins,),
+                options.fins,
                 hold=options.hold,
                 heel=options.heel,
                 wave_method=options.wave_method,
-            )[0]
-            columns.append(_column(yacht, own, cell, options.comfort))
-        hours, fuel, rough, allowed, fine = (
-            np.stack(parts, axis=-1) for parts in zip(*columns, strict=True)
-        )
-        within.append(fine.astype(bool))
-        steps = np.maximum(np.nan_to_num(np.rint(hours * HOUR_S / STEP_S), nan=1.0), 1.0)
-        legs.append(LegChoices(first, steps.astype(int), fuel, rough, allowed.astype(bool)))
-        at = reach - first
-        good = legs[-1].allowed[at] & np.isfinite(fuel[at]) & np.isfinite(rough[at])
-        arrivals = (reach[:, None] + legs[-1].steps[at])[good]
-        if arrivals.size == 0:
-            return None
-        reach = np.unique(arrivals)
-    return legs, within
+            )
+
+        found = run_tasks(yacht, tasks, cells)
+        arrivals = []
+        for at, fins in enumerate(options.fins):
+            columns = [
+                _column(yacht, task.route, group[at], options.comfort)
+                for task, group in zip(tasks, found, strict=True)
+            ]
+            hours, fuel, rough, allowed, fine = (
+                np.stack(parts, axis=-1) for parts in zip(*columns, strict=True)
+            )
+            steps = np.maximum(np.nan_to_num(np.rint(hours * HOUR_S / STEP_S), nan=1.0), 1.0)
+            table = LegChoices(first, steps.astype(int), fuel, rough, allowed.astype(bool))
+            made[fins][0].append(table)
+            made[fins][1].append(fine.astype(bool))
+            rows = reach - first
+            good = table.allowed[rows] & np.isfinite(fuel[rows]) & np.isfinite(rough[rows])
+            arrivals.append((reach[:, None] + table.steps[rows])[good])
+        step()
+        reach = np.unique(np.concatenate(arrivals))
+        if reach.size == 0:
+            return {}
+    return made
+
+
+def _leg_task(route: Route, leg: Leg, speed: float, options: CompareOptions) -> CellTask:
+    """One leg alone, at one speed."""
+    own = replace(route, legs=(replace(leg, speed_kn=speed) if speed else leg,))
+    return CellTask(0, own, make_track(own, speed or 1.0, options.minutes), speed or None, "")
 
 
 def _column(
-    yacht: Yacht, route: Route, cell: Any, comfort: str
-) -> tuple[Array, Array, Array, Array, Array]:
+    yacht: Yacht, route: Route, cell: Cell, comfort: str
+) -> tuple[Array, Array, Array, Bools, Bools]:
     """Hours, fuel, discomfort, whether there is way and whether it is within the limits."""
     rough = {
         "roll": cell.legs[cell.roll_name][:, 0],
         "lateral": cell.legs["lateral_acceleration_rms_g"][:, 0],
         "hours": cell.hours_over_limit,
     }[comfort]
-    fine = np.ones(cell.departure_s.shape, dtype=bool)
+    fine: Bools = np.ones(cell.departure_s.shape, dtype=np.bool_)
     for check in check_limits(yacht.vessel, route, cell):
         if check.name != "motion_sickness_percent":
             fine &= ~check.exceeded[:, 0] & ~check.unknown[:, 0]
