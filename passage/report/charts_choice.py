@@ -128,7 +128,7 @@ def front_chart(
             keys.append(svg.marker(0, at + 6.0, row - 4.0, 4.5, class_="mark hollow c1"))
             keys.append(svg.text(at + 16.0, row, "hollow: over a limit", class_="label"))
         top = row + 14.0
-        left, right, bottom = (44.0 if wide else 34.0), width - 14.0, height - 42.0
+        left, right, bottom = (44.0 if wide else 34.0), width - 26.0, height - 42.0
         x_range = nice_range(fuel, count=6, from_zero=False)
         held = rough if limit is None else np.append(rough, limit)
         y_range = nice_range(held, count=6)
@@ -168,7 +168,7 @@ def front_chart(
             for i in order[1:]:
                 steps.append(f"H{across.at(fuel[i]):.1f}V{up.at(rough[i]):.1f}")
             parts.append(svg.tag("path", d="".join(steps), class_="frontline"))
-        every = max(1, -(-count // (14 if wide else 7)))
+        free = -np.inf
         for n, i in enumerate(order):
             x, y = across.at(fuel[i]), up.at(rough[i])
             hollow = "" if fine[i] else " hollow"
@@ -177,8 +177,10 @@ def front_chart(
             parts.append(
                 svg.marker(route[i], x, y, 5.4, class_=f"mark{hollow} c{route[i] % 6 + 1}")
             )
-            if n % every == 0 or i == chosen or n == count - 1:
-                word = f"{n + 1} chosen" if i == chosen else str(n + 1)
+            word = f"{n + 1} chosen" if i == chosen else str(n + 1)
+            if x >= free or i == chosen:
+                # The next number waits until this one is past.
+                free = x + svg.text_width(word, 12.0) + 8.0
                 parts.append(svg.text(x + 9.0, y - 8.0, word, class_="label on strong"))
         return width, height, "".join(parts)
 

@@ -19,7 +19,7 @@ from passage.report.page import render_page
 from passage.report.plan_blocks import (
     UNITS,
     caution_notes,
-    leg_table_block,
+    leg_table_blocks,
     plan_figures,
     plan_strips,
     short_time,
@@ -55,7 +55,7 @@ def compare_page(found: Comparison) -> str:
         name = f"{found.routes[found.cell_of(lead).route].name}, {found.label(lead)}"
         sections += [
             Section(f"{word}, along the way", f"{name}. {HOW_TO_READ}", plan_strips(plan), "Along"),
-            Section(f"{word}, by leg", "", [leg_table_block(plan, name)], "Legs"),
+            Section(f"{word}, by leg", "", leg_table_blocks(plan, name), "Legs"),
         ]
         others = [(i, p) for i, p in found.plans.items() if i != lead]
         if others:
@@ -65,12 +65,13 @@ def compare_page(found: Comparison) -> str:
                     "Other plans by leg",
                     "The other named combinations in full.",
                     [
-                        leg_table_block(
+                        table
+                        for i, p in others
+                        for table in leg_table_blocks(
                             p,
                             f"No. {i + 1} ({', '.join(names.get(i, ()))}): "
                             f"{found.routes[found.cell_of(i).route].name}, {found.label(i)}",
                         )
-                        for i, p in others
                     ],
                     "Others",
                 )
@@ -259,7 +260,7 @@ def _all(found: Comparison, lead: int) -> Section:
                columns[k].decimals, columns[k].meaning)
         for k in _SHOWN
     ]  # fmt: skip
-    heads[5:5] = [Column("state")]
+    heads[7:7] = [Column("state")]
     heads.append(Column("arrives", "UTC"))
     rows: list[list[object]] = []
     for i in map(int, order):
@@ -275,8 +276,9 @@ def _all(found: Comparison, lead: int) -> Section:
                 short_time(utc_text(found.departure_s[i])),
                 cell.speed_text,
                 cell.fins,
+                *(float(found.totals[k][i]) for k in _SHOWN[:2]),
                 ", ".join(state),
-                *(float(found.totals[k][i]) for k in _SHOWN),
+                *(float(found.totals[k][i]) for k in _SHOWN[2:]),
                 short_time(utc_text(eta)) if eta == eta else None,
             ]
         )
@@ -290,7 +292,10 @@ def _all(found: Comparison, lead: int) -> Section:
 
 
 def _closed(found: Comparison) -> Section:
-    blocks: list[Block] = [Notes(list(why.brief), why.of) for why in found.exclusions]
+    blocks: list[Block] = [
+        Notes([line[:1].upper() + line[1:] for line in why.brief], why.of)
+        for why in found.exclusions
+    ]
     if not blocks:
         blocks = [Notes(["Nothing closes any combination."])]
     return Section(

@@ -39,7 +39,7 @@ UNITS = {
     "minute-1": "a min",
     "N": "N",
 }
-#: The leg table on the page; files carry every variable.
+#: The leg table on the page, in two: what decides, then the rest. Files carry every variable.
 LEG_COLUMNS: tuple[str, ...] = (
     "leg",
     "to",
@@ -53,15 +53,19 @@ LEG_COLUMNS: tuple[str, ...] = (
     "roll_active_significant_deg",
     "fuel_l",
     "motion_sickness_percent",
-    "fin_use",
-    "fin_at_limit_percent",
-    "steady_heel_deg",
-    "fin_offset_deg",
+)
+MORE_COLUMNS: tuple[str, ...] = (
+    "leg",
     "course_true_deg",
+    "course_to_steer_deg",
     "speed_through_water_kn",
     "speed_over_ground_kn",
     "wave_from_deg",
     "encounter_period_s",
+    "fin_use",
+    "fin_at_limit_percent",
+    "steady_heel_deg",
+    "fin_offset_deg",
     "fuel_waves_l",
     "fuel_fins_active_l",
     "fuel_fins_offset_l",
@@ -224,8 +228,13 @@ def _unit(name: str) -> str:
     return "" if name in ("hours", "distance_nm") else unit
 
 
-def leg_table_block(plan: PlannedPassage, caption: str = "") -> Table:
-    """The leg table with totals."""
+def leg_table_blocks(plan: PlannedPassage, caption: str) -> list[Table]:
+    """The leg table with totals, in two tables that fit a window."""
+    more = f"{caption}: course, fins and accelerations"
+    return [_legs(plan, LEG_COLUMNS, caption), _legs(plan, MORE_COLUMNS, more)]
+
+
+def _legs(plan: PlannedPassage, names: Sequence[str], caption: str) -> Table:
     columns = [
         Column(
             BY_NAME[name].heading,
@@ -233,19 +242,19 @@ def leg_table_block(plan: PlannedPassage, caption: str = "") -> Table:
             None if name == "leg" else BY_NAME[name].decimals,
             BY_NAME[name].meaning,
         )
-        for name in LEG_COLUMNS
+        for name in names
     ]
     rows: list[list[object]] = []
     for leg in plan.legs:
         row: list[object] = []
-        for name in LEG_COLUMNS:
+        for name in names:
             value = leg.get(name)
             row.append(short_time(value) if name.endswith("_utc") else value)
         rows.append(row)
-    sums: list[object] = [None] * len(LEG_COLUMNS)
-    sums[0] = "all"
-    for name in ("hours", "distance_nm", "fuel_l"):
-        sums[LEG_COLUMNS.index(name)] = plan.totals.get(name)
+    totals = {name: plan.totals.get(name) for name in ("hours", "distance_nm", "fuel_l")}
+    sums: list[object] | None = ["all", *(totals.get(name) for name in names[1:])]
+    if not set(totals) & set(names):
+        sums = None
     return Table(columns, rows, caption=caption, sums=sums)
 
 

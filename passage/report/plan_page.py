@@ -13,7 +13,7 @@ from passage.report.map import MapRoute, SeaFrame, passage_map
 from passage.report.page import render_page
 from passage.report.plan_blocks import (
     caution_notes,
-    leg_table_block,
+    leg_table_blocks,
     plan_figures,
     plan_strips,
     source_blocks,
@@ -47,7 +47,7 @@ def plan_page(plan: PlannedPassage) -> str:
         Section("Cautions", "", [caution_notes(plan)]),
         Section("Map", "", [plan_map(plan)]),
         Section("Along the way", HOW_TO_READ, plan_strips(plan)),
-        Section("Legs", "", [leg_table_block(plan, "Legs of the passage")]),
+        Section("Legs", "", leg_table_blocks(plan, "Legs of the passage")),
         Section("What this rests on", "", source_blocks(plan.provenance, plan.notes), "Sources"),
     ]
     return render_page(
