@@ -129,6 +129,26 @@ def test_exact_way_agrees(season, tmp_path):
         )
 
 
+def test_total_sea_alone_agrees_with_the_exact_way(tmp_path):
+    """Without partitions the peakedness goes with the steepness, from point to point."""
+    import xarray as xr
+
+    with xr.open_dataset(FORECASTS[0]) as whole:
+        whole[["hs", "tp", "wave_from"]].to_netcdf(tmp_path / "total.nc")
+    files = replace(
+        FILES,
+        routes=FILES.routes[1:],
+        forecasts=(str(tmp_path / "total.nc"), str(FORECASTS[1])),
+    )
+    options = replace(OPTIONS, every_h=24.0)
+    fast = run_season(files, options, tmp_path / "fast")
+    slow = run_season(files, replace(options, exact=True), tmp_path / "slow")
+    np.testing.assert_array_equal(fast.rows["status"], slow.rows["status"])
+    assert (fast.rows["status"] == 0).any()
+    for name, tolerance in (("fuel_l", 1e-3), ("mean_roll_active_significant_deg", 0.006)):
+        np.testing.assert_allclose(fast.rows[name], slow.rows[name], rtol=tolerance, equal_nan=True)
+
+
 def test_waits_by_hand():
     hour = 3600.0 * np.array([0.0, 6.0, 12.0, 18.0, 24.0, 30.0])
     wait, open_end = waits_h(hour, [1, 0, 0, 1, 0, -1])

@@ -19,6 +19,7 @@ from passage.inputs.forecast.waves import WavePlan
 from passage.physics import fin_use as use
 from passage.physics import roll_walk
 from passage.physics.cell_sampling import CellRuns, sample_runs
+from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fuel import fuel_split
 from passage.physics.roll_season import as_response
 from passage.physics.sea_rows import StoredSystems, rows_from_cells
@@ -36,6 +37,7 @@ from passage.planning.season_comfort import accelerations, sickness_percent
 from passage.planning.season_hard import hard_points, solve_in_full
 from passage.planning.season_march import Way, walk_track
 from passage.planning.season_rows import passage_status
+from passage.planning.season_seas import rows_by_systems
 from passage.planning.season_tables import SeasonTables, SpeedTables
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, rad_to_deg
 from passage.variables import COVERAGE
@@ -54,12 +56,15 @@ _DOES[use.AT_REST] = roll_walk.AT_REST
 
 @dataclass(frozen=True, eq=False)
 class TrackData:
-    """The data of a block, seen from one track, and how its waves are read."""
+    """The data of a block, seen from one track, and how its waves are read.
+
+    ``systems`` None: by way of decoded systems.
+    """
 
     waves: CellRuns
     wind: CellRuns | None
     current: CellRuns | None
-    systems: StoredSystems
+    systems: StoredSystems | None
     plan: WavePlan
 
 
@@ -186,15 +191,17 @@ def _part(
     """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
     yacht = passage.yacht
     made = tables.rows
-    rows, height2, coverage = rows_from_cells(
-        data.waves,
-        data.systems,
+    where = (
         made,
         columns,
         way.time_s[:, columns],
-        north[:, columns],
-        east[:, columns],
+        np.ascontiguousarray(north[:, columns]),
+        np.ascontiguousarray(east[:, columns]),
     )
+    if data.systems is not None and HAVE_NUMBA:
+        rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
+    else:
+        rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)
     first, last = made.first_sea_column, made.squares
     sea = rows[..., first:last].astype(float)
     resistance = rows[..., made.first_amount_column].astype(float)

@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passage.inputs.forecast.systems import RATIO_KINDS, usual_gamma, usual_spread
-from passage.inputs.forecast.waves import WavePlan
+from passage.inputs.forecast.waves import GAMMA_WIND_SEA, WavePlan
 from passage.physics.fins import Fins
 from passage.physics.response_rows import ResponseRows, response_rows
 from passage.physics.roll_levels import roll_levels
 from passage.physics.roll_season import RollWalk
 from passage.physics.sea_rows import StoredSystems
+from passage.physics.spectral_seas import GAMMA_LEVELS
 from passage.physics.spectrum import period_ratio
 from passage.planning.rolling import NO_FINS
 from passage.planning.yacht import Yacht
@@ -90,14 +91,21 @@ class SeasonTables:
         return fins
 
 
-def fixed_shapes(plan: WavePlan | None) -> tuple[tuple[Shape, ...], StoredSystems] | None:
-    """Shapes of the systems where they are always the same; None where they vary.
+def fixed_shapes(
+    plan: WavePlan | None,
+) -> tuple[tuple[Shape, ...], StoredSystems | None] | None:
+    """Shapes that the systems can have, and where they lie if each has one of its own.
 
-    They vary with a total sea, whose peakedness goes with its steepness, and with
-    files that give the spread.
+    A total sea has no fixed shape: its peakedness goes with its steepness, between the
+    levels of the spectral tables. None for full spectra, and for files that give the
+    spread: those would need a table for every width.
     """
-    if plan is None or plan.has_spread or any(s.name == "total" for s in plan.systems):
+    if plan is None or plan.has_spread:
         return None
+    if any(s.name == "total" for s in plan.systems):
+        spread = float(usual_spread("total"))
+        levels = [float(g) for g in GAMMA_LEVELS if g <= GAMMA_WIND_SEA + 1e-9]
+        return tuple((g, spread) for g in levels), None
     shapes: list[Shape] = []
     slots, factors = [], []
     for system in plan.systems:

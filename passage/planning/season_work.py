@@ -21,7 +21,6 @@ from passage.inputs.hindcast import (
     read_cells,
 )
 from passage.physics.cell_sampling import CellRuns
-from passage.physics.compiled import HAVE_NUMBA
 from passage.planning.season import (
     SeasonFiles,
     SeasonOptions,
@@ -48,7 +47,7 @@ MB = 1024.0**2
 def fast_groups(forecast: Forecast) -> dict[str, Group] | None:
     """Groups of fields that the fast way reads; None where it does not apply."""
     groups = forecast.groups
-    if not HAVE_NUMBA or "spectrum" in groups or forecast.n_members > 1:
+    if "spectrum" in groups or forecast.n_members > 1:
         return None
     if fixed_shapes(forecast.wave_plan) is None:
         return None
