@@ -282,3 +282,11 @@ def test_a_map_with_unknown_names_says_which(tmp_path, make_forecast) -> None:
 
 def test_zero_length_time_axis(make_forecast) -> None:
     assert "no times" in refusal(make_forecast(hours=[]))
+
+
+def test_frequencies_called_seconds_are_no_sea(make_forecast, maker) -> None:
+    """1.5 m at 0.125 s would be 60 times as steep as any sea: it is 1/8 Hz."""
+    with open_forecast(make_forecast(maker.sea(period=0.125))) as forecast:
+        got = forecast.sample(49.0, -7.0, forecast.time_from_s)
+        assert np.isnan(got.height_m[0])
+        assert any("100 % of the sea cells" in n and "Hz" in n for n in forecast.notes)

@@ -311,7 +311,8 @@ class Forecast:
 
 
 def _share(part: int, whole: int) -> str:
-    return f"{100.0 * part / max(whole, 1):.2g} %"
+    percent = 100.0 * part / max(whole, 1)
+    return f"{percent:.0f} %" if percent >= 9.5 else f"{percent:.2g} %"
 
 
 def _source(found: Recognised) -> Source:
