@@ -303,9 +303,13 @@ class SpeedTables:
         cell = np.where(loose, np.floor(position), np.nan)
         for low in np.unique(cell[loose]):
             rows = np.flatnonzero(cell == low)
-            share = position[rows] - low
-            add(float(low) * self._step, rows, 1.0 - share)
-            add(float(low + 1) * self._step, rows, share)
+            u = position[rows] - low
+            # Four-point Lagrange: the fold of following seas moves too much
+            # between nodes for a straight line.
+            add((low - 1) * self._step, rows, -u * (u - 1.0) * (u - 2.0) / 6.0)
+            add(low * self._step, rows, (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0)
+            add((low + 1) * self._step, rows, -(u + 1.0) * u * (u - 2.0) / 2.0)
+            add((low + 2) * self._step, rows, (u + 1.0) * u * (u - 1.0) / 6.0)
         return [
             (node, np.concatenate(rows), np.concatenate(weights))
             for node, (rows, weights) in sorted(chosen.items())
