@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from passage.errors import RouteError
+from passage.errors import NoCoverage, RouteError
 from passage.inputs.vessel import Burn
 from passage.planning.plan import PlanOptions, plan, plan_files, prepare
 from passage.planning.prepare import corridor
@@ -130,3 +130,12 @@ def test_unstable_fins_are_said_not_shown(scenario):
     made = plan(ready, scenario.UniformForecast(), options())
     assert np.isnan(made.legs[0]["roll_active_rms_deg"])
     assert any(one.code == "fin_loop_unstable" for one in made.cautions)
+
+
+def test_no_sea_at_all_is_refused_with_the_reason(scenario):
+    with pytest.raises(NoCoverage, match="100 % after forecast"):
+        plan(
+            passage(scenario, (45.0, -8.0), (46.0, -8.0)),
+            scenario.UniformForecast(until_s=0.0),
+            options(),
+        )

@@ -38,6 +38,7 @@ from passage.planning.plan import (
     passage_seconds,
     prepare,
     provenance,
+    refuse_no_sea,
     walk,
 )
 from passage.planning.result import Caution
@@ -51,6 +52,9 @@ Array = npt.NDArray[np.float64]
 N_PER_T = 1000.0 * G_M_S2
 #: Fin angle kept free for roll work, in rms of the working fin.
 ROLL_RESERVE_RMS = 1.5
+#: Share of a leg's time from which what most of it does stands for the leg: a leg with
+#: slamming for minutes still has its offset and its working fins for hours. Assumption.
+MOST_OF_A_LEG = 0.5
 #: Shares of the largest offset at which roll is tried.
 OFFSET_FRACTIONS: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75, 1.0)
 
@@ -122,6 +126,7 @@ def heel_files(
         options,
     ) as forecast:
         way, evaluation, words = walk(passage, forecast, options)
+        refuse_no_sea(forecast, way, evaluation)
         notes = (*forecast.notes, *route.notes, *words)
         origin = provenance(passage, forecast, options)
     legs = leg_table(route, passage.track, way, evaluation, departure)
@@ -136,16 +141,36 @@ def heel_files(
         legs=tuple(legs),
         curve=_curve(passage, problem),
         fin_use=decision,
-        fin_use_words=fin_words(decision),
+        fin_use_words=fin_words(decision)
+        if vessel.fins
+        else tuple("none: no fins fitted" for _ in legs),
         offset_roll_deg=np.asarray(arrays.offset_roll_deg),
         at_limit_percent=at_limit,
-        cautions=plan.cautions,
+        cautions=(*plan.cautions, *_centred_for_a_while(passage, way, evaluation)),
         notes=(*notes, *problem.notes),
         provenance=origin,
         vessel_name=vessel.name,
         route_name=route.name,
         departure_s=departure,
     )
+
+
+def _centred_for_a_while(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    """Legs whose fins work most of the time but stand centred for a part of it."""
+    starts = leg_starts(passage.track.leg)
+    centred = use.fins_centred(evaluation.fin_use)
+    hours = leg_sum(np.where(centred, way.hours, 0.0), starts)
+    share = leg_mean(centred.astype(float), way.hours, starts)
+    return [
+        Caution(
+            "offset_interrupted",
+            "caution",
+            (int(leg) + 1,),
+            f"the fins must stand centred for {hours[leg]:.1f} h of leg {leg + 1} (slamming "
+            "likely, or too slow); her heel is not held then.",
+        )
+        for leg in np.flatnonzero((share > 0.0) & (share <= 1.0 - MOST_OF_A_LEG))
+    ]
 
 
 def heel_legs(
@@ -185,8 +210,10 @@ def heel_legs(
         limit = np.min(np.asarray(fins.angle_limit_rad, dtype=float))
         busiest = np.max(evaluation.active.fin_rms_rad, axis=-1)
         free = np.clip(limit - ROLL_RESERVE_RMS * busiest, 0.0, OFFSET_SHARE * limit)
-        # The weakest point of a leg says what can be held all along it.
-        most_t_m = -leg_worst(np.where(open_, -free * moment, 0.0), starts)
+        # The weakest point at which an offset is open says what can be held on a leg.
+        weakest = -leg_worst(np.where(open_, -free * moment, -np.inf), starts)
+        open_share = leg_mean(open_.astype(float), hours, starts)
+        most_t_m = np.where(open_share >= MOST_OF_A_LEG, weakest, 0.0)
         gap = leg_sum(np.isnan(evaluation.excitation[..., 0]), starts) > 0
         most_t_m = np.where(gap, 0.0, most_t_m)
         angle = leg_mean(1.0 / np.where(moment > 0.0, moment, np.nan), hours, starts)
@@ -284,7 +311,8 @@ def _fin_use(passage: Passage, way: March, evaluation: Evaluation) -> FinDecisio
     idle = hotel.fins_kw_centred * hotel.generator_specific_fuel_g_per_kwh / 1000.0
     idle_l_per_h = idle / passage.vessel.propulsion.fuel_density_t_m3
     saved = leg_sum(values["fuel_fins_active_l"] - idle_l_per_h * way.hours, starts)
-    required = leg_sum(use.fins_centred(evaluation.fin_use), starts) > 0
+    centred = use.fins_centred(evaluation.fin_use).astype(float)
+    required = leg_mean(centred, way.hours, starts) > 1.0 - MOST_OF_A_LEG
     return decide_fin_use(
         2.0 * leg_worst(values["roll_centred_rms_deg"], starts),
         2.0 * leg_worst(values["roll_active_rms_deg"], starts),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.errors import NoCoverage
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Track, read_route
 from passage.inputs.vessel import read_vessel
@@ -36,6 +37,7 @@ from passage.planning.totals import plan_totals
 from passage.planning.weighting import weighting_decisions
 from passage.planning.yacht import Yacht
 from passage.units import deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
+from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
     from passage.planning.march import SpeedRule
@@ -82,6 +84,7 @@ def plan_files(
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
     """Plan one passage on an open forecast."""
     way, evaluation, speed_words = walk(passage, forecast, options)
+    refuse_no_sea(forecast, way, evaluation)
     legs = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
@@ -119,6 +122,29 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         notes=tuple(notes),
         limits_exceeded=exceeded,
         marks=plan_marks(passage.vessel, passage.route, way.conditions),
+    )
+
+
+def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> None:
+    """Raise where not one point of the passage has a sea: there is nothing to plan on.
+
+    Raises
+    ------
+    NoCoverage
+        With how much of the passage is missing for which reason.
+    """
+    if np.any(np.isfinite(evaluation.excitation[..., 0])) or np.any(way.no_way):
+        return
+    codes = way.conditions.coverage
+    shares = ", ".join(
+        f"{100.0 * np.mean(codes == code):.0f} % {word.replace('_', ' ')}"
+        for code, word in enumerate(COVERAGE)
+        if np.any(codes == code)
+    )
+    files = ", ".join(source.file for source in forecast.sources)
+    raise NoCoverage(
+        f"{files}: no point of the passage has a sea ({shares}). "
+        "`passage check FILE --route ROUTE` shows why."
     )
 
 
@@ -288,5 +314,6 @@ __all__ = [
     "plan_files",
     "prepare",
     "provenance",
+    "refuse_no_sea",
     "walk",
 ]
