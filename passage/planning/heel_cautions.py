@@ -54,8 +54,8 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 "warning",
                 plan.legs_over_limit,
                 f"nothing available keeps the steady heel within the owner's limit on "
-                f"{leg_list(plan.legs_over_limit)}; on leg {worst + 1} she stays "
-                f"{abs(plan.heel_deg[worst]):.1f}° over, limit {problem.limit_deg[worst]:.1f}°.",
+                f"{leg_list(plan.legs_over_limit)}; on leg {worst + 1} she still leans "
+                f"{abs(plan.heel_deg[worst]):.1f}°, limit {problem.limit_deg[worst]:.1f}°.",
             )
         )
     # What the fins alone would leave, had nothing been moved.

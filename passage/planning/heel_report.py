@@ -179,7 +179,10 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
                 f"{price_words(problem, abs(without.extra_l))} against doing without; {why}"
             )
             if not without.keeps_limit:
-                why = f"without it the owner's limit would be broken; {why}"
+                broken = "she would be farther over the owner's limit"
+                if not plan.legs_over_limit:
+                    broken = "the owner's limit would be broken"
+                why = f"without it {broken}; {why}"
         else:
             why = f"the later transfers need this one; {why}"
     others += fin_alternatives(problem, comparison.cost, plan, leg)
@@ -227,7 +230,8 @@ def _summary(comparison: Comparison, changes: tuple[Change, ...]) -> tuple[str, 
         for move in plan.moves
     ]
     if offset_legs:
-        parts.append(f"let the fins hold the rest on {leg_list(offset_legs)}")
+        what = "the rest" if plan.moves else "part or all of it"
+        parts.append(f"let the fins hold {what} on {leg_list(offset_legs)}")
     if not parts:
         parts = ["leave it: the heel stays within what the owner accepts"]
         if plan.legs_over_limit:
@@ -241,8 +245,9 @@ def _summary(comparison: Comparison, changes: tuple[Change, ...]) -> tuple[str, 
     if other is not None:
         more = other.total_l - plan.total_l
         words = f"{price_words(problem, abs(more))} {'more' if more >= 0.0 else 'less'}"
-        if other.legs_over_limit and not plan.legs_over_limit:
-            words += f", but over the owner's limit on {leg_list(other.legs_over_limit)}"
+        if other.over_limit_charge_l > plan.over_limit_charge_l + 1e-6:
+            farther = "farther " if plan.legs_over_limit else ""
+            words += f", but {farther}over the owner's limit on {leg_list(other.legs_over_limit)}"
         out.append(f"Next best: {other.name}, {words}.")
     if comparison.sequence.proven:
         out.append("No sequence that keeps the rules is cheaper: proven by search.")

@@ -28,7 +28,9 @@ class Change:
 
     ``best_l`` is the new optimum with its ``moves``; ``kept_l`` the present moves to
     the last litre and ``adjusted_l`` the same transfers with amounts made to suit,
-    ``None`` where a rule forbids them then. All with the fins at their best.
+    ``None`` where a rule forbids them then. All with the fins at their best, and all
+    with the charge for heel over the owner's limit, by which they are weighed;
+    ``best_charge_l`` and ``kept_charge_l`` are that charge, which nobody pays.
     """
 
     what: str
@@ -37,6 +39,23 @@ class Change:
     kept_l: float | None
     adjusted_l: float | None
     proven: bool
+    best_charge_l: float = 0.0
+    kept_charge_l: float = 0.0
+
+    @property
+    def best_paid_l(self) -> float:
+        """The new optimum without the charge for heel over the limit."""
+        return self.best_l - self.best_charge_l
+
+    @property
+    def kept_paid_l(self) -> float | None:
+        """The present moves without the charge for heel over the limit."""
+        return None if self.kept_l is None else self.kept_l - self.kept_charge_l
+
+    @property
+    def kept_leans_more(self) -> bool:
+        """Whether keeping to the advice leaves more heel over the owner's limit."""
+        return self.kept_l is not None and self.kept_charge_l > self.best_charge_l + HOLDS_L
 
     @property
     def verdict(self) -> Verdict:
@@ -109,13 +128,14 @@ def sensitivities(
         cost = LegCost.of(changed)
         new = best_within_limit(changed, seconds=seconds)
         kept = adjusted = None
+        kept_charge = 0.0
         if not broken_rules(changed, moves):
-            kept = _full_price(changed, cost, moves)
+            kept, kept_charge = _full_price(changed, cost, moves)
         if moves:
             stiffness = stability(changed, moved_by(changed, moves))[1]
             judged = replace(changed, limit_stiffness_t_m=stiffness)
             other = best_amounts(judged, moves, seconds=seconds)
-            adjusted = None if other is None else _full_price(changed, cost, other)
+            adjusted = None if other is None else _full_price(changed, cost, other)[0]
         out.append(
             Change(
                 what=what,
@@ -124,11 +144,16 @@ def sensitivities(
                 kept_l=kept,
                 adjusted_l=adjusted,
                 proven=new.proven,
+                best_charge_l=_full_price(changed, cost, new.moves)[1],
+                kept_charge_l=kept_charge,
             )
         )
     return tuple(out)
 
 
-def _full_price(problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...]) -> float:
+def _full_price(
+    problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...]
+) -> tuple[float, float]:
+    """Price with the charge for heel over the limit, and that charge."""
     priced = price(problem, cost, moves)
-    return priced.total_l + priced.over_limit_charge_l
+    return priced.total_l + priced.over_limit_charge_l, priced.over_limit_charge_l

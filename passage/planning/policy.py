@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.route import Track
+from passage.physics.propulsion import displacement_factor
 from passage.physics.slamming import (
     slam_probability,
     slam_probability_limit,
@@ -84,9 +85,11 @@ def fuel_rule(yacht: Yacht, wave_method: str) -> SpeedRule:
     """Hold the fuel rate that the ordered speed takes in still water."""
 
     def rule(conditions: Conditions, heading: Array, ordered: Array) -> Array:
-        rate = yacht.curve.fuel(np.where(ordered > 0.0, ordered, np.nan))
+        # At this displacement, as the plan prices still water.
+        factor = displacement_factor(yacht.displacement_ratio)
+        rate = factor * yacht.curve.fuel(np.where(ordered > 0.0, ordered, np.nan))
         grid = force_grid(yacht, conditions, heading, wave_method)
-        return hold_fuel_rate(rate, grid, yacht.curve, yacht.engine).speed_m_s
+        return hold_fuel_rate(rate, grid, yacht.curve, yacht.engine, factor).speed_m_s
 
     return rule
 
@@ -97,7 +100,8 @@ def engine_rule(yacht: Yacht, wave_method: str) -> SpeedRule:
     def rule(conditions: Conditions, heading: Array, ordered: Array) -> Array:
         speed = np.where(ordered > 0.0, ordered, np.nan)
         grid = force_grid(yacht, conditions, heading, wave_method)
-        return limit_to_engine(speed, grid, yacht.curve, yacht.engine).speed_m_s
+        factor = displacement_factor(yacht.displacement_ratio)
+        return limit_to_engine(speed, grid, yacht.curve, yacht.engine, factor).speed_m_s
 
     return rule
 

@@ -63,8 +63,10 @@ def change_lines(answer: HeelAnswer) -> list[str]:
     """One line a variation: does the advice stand?"""
     lines = []
     for change in answer.plan.changes:
-        line = f"{change.what}: {change.verdict}; best then {change.best_l:.0f} l"
-        if change.regret_l is not None and change.regret_l > 0.5:
+        line = f"{change.what}: {change.verdict}; best then {change.best_paid_l:.0f} l"
+        if change.kept_leans_more:
+            line += ", keeping to this advice leaves more heel over the owner's limit"
+        elif change.regret_l is not None and change.regret_l > 0.5:
             line += f", keeping to this advice costs {change.regret_l:.0f} l more"
         lines.append(line + ".")
     return lines
@@ -223,8 +225,9 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
             {
                 "what": change.what,
                 "verdict": change.verdict,
-                "best_l": change.best_l,
-                "kept_l": change.kept_l,
+                "best_l": change.best_paid_l,
+                "kept_l": change.kept_paid_l,
+                "kept_leans_more": change.kept_leans_more,
             }
             for change in plan.changes
         ],
