@@ -153,12 +153,15 @@ def _evaluate(
     yacht: Yacht, track: Track, way: March, choices: Choices, seen: Evaluation | None = None
 ) -> Evaluation:
     """Evaluate; again with the list the fuel burnt on the way leaves, where it does."""
-    evaluation = evaluate(yacht, way, choices, same_sea=seen)
+    # Where nothing but fuel can move the list a first round for the fuel is enough.
+    loading = yacht.vessel.loading
+    moves = bool(loading.burn or loading.events)
+    evaluation = evaluate(yacht, way, choices, same_sea=seen, fuel_only=moves)
+    if not moves:
+        return evaluation
     list_rad = float(np.asarray(choices.list_rad))
     drift = list_along(yacht.vessel, track, evaluation.values["fuel_l"])
     moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
-    if not np.any(moved):
-        return evaluation
     along = np.where(moved[..., None], drift, list_rad)
     return evaluate(yacht, way, replace(choices, list_rad=along), same_sea=evaluation)
 

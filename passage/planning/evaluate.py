@@ -68,12 +68,19 @@ class Evaluation:
 
 
 def evaluate(
-    yacht: Yacht, march: March, choices: Choices, *, same_sea: Evaluation | None = None
+    yacht: Yacht,
+    march: March,
+    choices: Choices,
+    *,
+    same_sea: Evaluation | None = None,
+    fuel_only: bool = False,
 ) -> Evaluation:
     """All outputs at the points of a march.
 
     ``same_sea`` is an evaluation of the very same march with other choices: what only
-    the sea decides is taken from it instead of being computed again.
+    the sea decides is taken from it instead of being computed again. With ``fuel_only``
+    comfort is left out and only the roll with the fins as chosen is computed (it stands
+    for both): for a first round whose fuel decides something of the second.
     """
     sky = march.conditions
     stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
@@ -102,7 +109,10 @@ def evaluate(
     )
     offset, asked = fin_offset(yacht, stw, static, codes, choices)
     points = RollPoints(stw, excitation, static, offset, codes)
-    centred, active = roll_with_fins(yacht, points, choices)
+    if fuel_only:
+        centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
+    else:
+        centred, active = roll_with_fins(yacht, points, choices)
 
     working = use.fins_work(codes) & (choices.fins == "active")
     chosen = active if choices.fins == "active" else centred
@@ -145,7 +155,8 @@ def evaluate(
     values: dict[str, Array] = {}
     _put_sea(values, yacht, march, mu, sea, motions)
     _put_roll(values, centred, active, chosen, static, offset, asked, working)
-    values |= comfort_at_points(yacht, chosen, sea, excitation, hours)
+    if not fuel_only:
+        values |= comfort_at_points(yacht, chosen, sea, excitation, hours)
     values["fin_drag_active_n"] = drag_active
     values["fin_drag_offset_n"] = drag_offset
     values["slamming_per_hour"] = events_per_hour(slam, bow_m0, bow_m2)
