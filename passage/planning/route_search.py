@@ -298,6 +298,12 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
             f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
             f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
         )
+        total = float(np.sum(roll * hours))
+        if name == "suggested" and options.budget is not None and total > options.budget:
+            lines.append(
+                f"  Along the track that is over the budget of {options.budget:g}: the grid takes "
+                "the sea in the middle of its edges. Ask for a little less, or smaller cells."
+            )
     return lines
 
 
