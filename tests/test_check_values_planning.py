@@ -149,3 +149,19 @@ def test_efficiency_estimate_is_the_boundary_layer_and_the_gap():
     outreach = np.sqrt(2.0 * 0.7)  # area times geometric aspect ratio, squared outreach
     layer = fin.boundary_layer_efficiency(45.0 / 2 - 2.5, SPEED, outreach)
     assert_allclose(found, 0.925 * layer, rtol=1e-12)
+
+
+def test_dose_of_a_long_track_equals_the_sum_over_all_pairs():
+    # The definition, segment by segment: what is younger than six hours counts, each
+    # segment by its part within them; an unknown one spoils the sums that hold it.
+    rng = np.random.default_rng(5)
+    rms, hours = rng.uniform(0.0, 0.5, 120), rng.uniform(0.05, 0.9, 120)
+    rms[[20, 70]] = np.nan
+    end = np.cumsum(hours)
+    expected = []
+    for now in end:
+        inside = np.clip(np.minimum(end, now) - np.maximum(end - hours, now - 6.0), 0.0, None)
+        counted = inside > 0.0
+        expected.append(np.sqrt(np.sum(rms[counted] ** 2 * inside[counted]) * 3600.0))
+    assert np.isnan(expected).sum() not in (0, 120)
+    assert_allclose(recent_dose(rms, hours), expected, rtol=1e-9)

@@ -146,3 +146,13 @@ def test_vessel_without_fins_and_tanks_is_refused(tmp_path):
     result = run(vessel=bare)
     assert result.exception.exit_code == 3
     assert "nothing to correct" in str(result.exception)
+
+
+def test_a_leg_that_slams_for_minutes_keeps_its_offset_and_says_so():
+    words = ["heel", str(SAMPLES / "western.csv"), "--vessel", str(SAMPLES / "brambling.toml"),
+             *SEA, "--departure", "2026-03-14T06:00Z", "--format", "json"]  # fmt: skip
+    answer = json.loads(CliRunner().invoke(group, words, standalone_mode=False).stdout)
+    said = {c["code"]: c for c in answer["cautions"]}
+    assert said["offset_interrupted"]["legs"] == [1]
+    assert answer["legs"][0]["fins_max_t_m"] > 0.0
+    assert answer["fin_use"][0].startswith("active")

@@ -162,3 +162,15 @@ def test_sensitivities_say_what_flips():
     still = compare_policies(nearly_flipped).plan.moves
     flipped = {one.what: one for one in sensitivities(nearly_flipped, still)}
     assert flipped["crew twice as dear"].verdict == "other advice"
+
+
+def test_the_charge_for_heel_over_the_limit_is_in_no_litres_shown():
+    # Nothing can be moved and fins hold half: every variation stays over the limit.
+    p = problem(2, pairs=(), limit_deg=np.full(2, 0.1), fin_moment_max_t_m=np.full(2, 5.0))
+    p = replace(p, list_moment_t_m=20.0, comfort_l_per_deg=np.zeros(2))
+    for one in sensitivities(p, ()):
+        assert one.best_charge_l > 100.0
+        # Five litres and no more: 0.1 l per (t m)^2, 5 t m, two legs, and no price on heel.
+        assert_allclose(one.best_paid_l, 2 * 0.1 * 5.0**2, rtol=1e-6)
+        assert_allclose(one.kept_paid_l, one.best_paid_l, rtol=1e-6)
+        assert not one.kept_leans_more

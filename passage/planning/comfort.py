@@ -120,12 +120,24 @@ def recent_dose(weighted_rms_m_s2: Array, hours: Array) -> Array:
     window = MSDV_HOURS[1]
     hours = np.broadcast_to(np.asarray(hours, dtype=float), weighted_rms_m_s2.shape)
     end = np.cumsum(hours, axis=-1)
-    age_start = end[..., :, None] - (end - hours)[..., None, :]
-    age_end = end[..., :, None] - end[..., None, :]
-    counted = np.minimum(age_start, window) - np.maximum(age_end, 0.0)
-    counted = np.maximum(counted, 0.0)
-    squares = (weighted_rms_m_s2**2)[..., None, :]
+    # Where the six hours begin, and the first segment that reaches into them. Running
+    # sums and not all pairs of segments: a track may have thousands.
+    # A segment that reaches in by less than a billionth of an hour does so by rounding.
+    opens = end - window
+    first = np.empty(end.shape, dtype=np.intp)
+    for row in np.ndindex(end.shape[:-1]):
+        first[row] = np.searchsorted(end[row], opens[row] + 1e-9, side="right")
+    first = np.minimum(first, np.arange(end.shape[-1]))
+    unknown = np.isnan(weighted_rms_m_s2)
+    squares = np.where(unknown, 0.0, weighted_rms_m_s2) ** 2
+
+    def since_first(values: Array) -> Array:
+        before = np.cumsum(values, axis=-1) - values
+        return before + values - np.take_along_axis(before, first, axis=-1)
+
+    total = since_first(squares * hours)
+    begins = np.take_along_axis(end - hours, first, axis=-1)
+    total -= np.take_along_axis(squares, first, axis=-1) * np.maximum(opens - begins, 0.0)
     # An unknown segment matters only while it is within the window.
-    total = np.sum(np.where(counted > 0.0, counted * squares, 0.0), axis=-1)
-    total = np.where(np.isnan(end), np.nan, total)
-    return np.sqrt(total * HOUR_S)
+    total = np.where(since_first((unknown & (hours > 0.0)).astype(float)) > 0.0, np.nan, total)
+    return np.sqrt(np.maximum(total, 0.0) * HOUR_S)
