@@ -139,3 +139,28 @@ def test_no_sea_at_all_is_refused_with_the_reason(scenario):
             scenario.UniformForecast(until_s=0.0),
             options(),
         )
+
+
+def test_fuel_that_does_not_last_is_said_with_the_leg_on_which_it_ends(scenario):
+    points = [(45.0, -8.0), (45.5, -8.0), (46.0, -8.0), (46.5, -8.0)]
+    sea, vessel = scenario.UniformForecast(height_m=0.5), scenario.vessel()
+
+    def said(usable_l):
+        fuel = [tank for tank in vessel.tanks if tank.holds == "fuel"]
+        content = usable_l / 1000.0 / len(fuel) + 0.2
+        tanks = [
+            replace(t, content_m3=content, minimum_m3=0.2) if t in fuel else t for t in vessel.tanks
+        ]
+        ready = prepare(replace(vessel, tanks=tuple(tanks)), scenario.route(*points), options())
+        made = plan(ready, sea, options())
+        return made, [c for c in made.cautions if c.code == "fuel_aboard"]
+
+    made, none = said(20_000.0)
+    assert not none
+    burnt = np.cumsum([leg["fuel_l"] for leg in made.legs])
+    _, (caution,) = said(0.5 * (burnt[0] + burnt[1]))
+    assert caution.severity == "warning"
+    assert caution.legs == (2, 3)
+    assert "gone on leg 2" in caution.text
+    assert not said(burnt[2] + 1.0)[1]
+    assert said(burnt[2] - 1.0)[1][0].legs == (3,)

@@ -106,6 +106,7 @@ def plan_cautions(
         *_no_way(passage, way),
         *_gaps(legs, way, passage),
         *_land(passage),
+        *_fuel_aboard(passage.vessel, legs),
         *_limits(passage.vessel, legs, options.fins),
         *_roll_doubts(passage, evaluation),
         *encounter(passage, way, evaluation),
@@ -181,6 +182,26 @@ def _land(passage: Passage) -> list[Caution]:
         )
         cautions.append(Caution("over_land", severity, (crossing.leg + 1,), text))
     return cautions
+
+
+def _fuel_aboard(vessel: Vessel, legs: Sequence[dict[str, Any]]) -> list[Caution]:
+    """More fuel than is in the tanks, by the legs whose fuel is known."""
+    tanks = [tank for tank in vessel.tanks if tank.holds == "fuel"]
+    if not tanks:
+        return []
+    usable_l = 1000.0 * sum(max(tank.content_m3 - tank.minimum_m3, 0.0) for tank in tanks)
+    burnt_l = np.nancumsum(np.array([leg["fuel_l"] for leg in legs], dtype=float))
+    over = np.flatnonzero(burnt_l > usable_l)
+    if not over.size:
+        return []
+    first = int(over[0])
+    text = (
+        f"the fuel aboard does not last: {burnt_l[-1]:.0f} l are burnt by the end, and the tanks "
+        f"hold {usable_l:.0f} l above their minimum, gone on leg {first + 1}. Take more, slow "
+        "down, or call somewhere on the way."
+    )
+    numbers = tuple(leg["leg"] for leg in legs[first:])
+    return [Caution("fuel_aboard", "warning", numbers, text)]
 
 
 def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[Caution]:
