@@ -8,6 +8,7 @@ scalars and arrays and return what numpy arithmetic returns.
 from __future__ import annotations
 
 import math
+from datetime import UTC, datetime
 
 #: Standard gravity [m/s2].
 G_M_S2 = 9.80665
@@ -31,6 +32,12 @@ FUEL_DENSITY_T_M3 = 0.845
 CO2_T_PER_T_MGO = 3.206
 
 DEG_RAD = math.pi / 180.0
+
+
+def utc_text(time_s: float) -> str:
+    """Seconds since 1970 as 2026-03-14T06:00Z, rounded to the minute."""
+    minute = round(float(time_s) / 60.0) * 60
+    return datetime.fromtimestamp(minute, UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
 def knots_to_m_s(speed_kn):  # type: ignore[no-untyped-def]

@@ -17,10 +17,10 @@ from passage.report.svg_scale import (
     Scale,
     nice_range,
     nice_step,
+    short_utc_text,
     tick_text,
     ticks,
     time_ticks,
-    utc_text,
 )
 
 
@@ -78,8 +78,8 @@ def test_time_ticks_fall_on_whole_utc_hours() -> None:
 
 
 def test_time_words() -> None:
-    assert utc_text(datetime(2026, 3, 4, 6, 5, tzinfo=UTC).timestamp()) == "4 Mar 06:05"
-    assert utc_text(None) == utc_text(float("nan")) == "\u2013"
+    assert short_utc_text(datetime(2026, 3, 4, 6, 5, tzinfo=UTC).timestamp()) == "4 Mar 06:05"
+    assert short_utc_text(None) == short_utc_text(float("nan")) == "\u2013"
 
 
 def test_line_breaks_at_gaps_and_keeps_lone_points() -> None:

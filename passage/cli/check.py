@@ -127,7 +127,7 @@ def _area(track: Track | None):  # type: ignore[no-untyped-def]
 
 
 def _together(forecast: Forecast) -> list[str]:
-    from passage.inputs.forecast.times import utc_text
+    from passage.units import utc_text
 
     lines = [
         "Together",
@@ -148,8 +148,7 @@ def _along(
     """Coverage by leg and the first trouble on the way."""
     import numpy as np
 
-    from passage.inputs.forecast.times import utc_text
-    from passage.units import knots_to_m_s
+    from passage.units import knots_to_m_s, utc_text
     from passage.variables import COVERAGE
 
     speed = np.where(track.speed_kn > 0, knots_to_m_s(track.speed_kn), np.inf)

@@ -26,7 +26,8 @@ LEAST_RATIO = 1e-4
     type=click.FloatRange(0.0, 60.0),
     default=0.0,
     show_default=True,
-    help="Speed through the water during the decay, knots.",
+    metavar="KN",
+    help="Speed through the water during the decay.",
 )
 @click.option("--same-side", is_flag=True, help="The peaks are all on one side.")
 @click.option(
@@ -56,8 +57,8 @@ def command(
     """Fit roll damping and period to a roll-decay record.
 
     RECORD is a CSV with columns time_s and roll_deg: the time and size of every peak
-    after she was set rolling in calm water, from one side to the other, fins stowed or
-    centred. Sizes may carry signs (+ to starboard); then a list is taken out.
+    after she was set rolling in calm water, from one side to the other, fins stowed (at
+    rest centred will do). Sizes may carry signs (+ to starboard); then a list is taken out.
     """
     from passage.inputs.decay import fit_decay, read_decay_record
     from passage.inputs.vessel import read_vessel

@@ -20,7 +20,7 @@ from passage.planning.legs import (
 )
 from passage.planning.march import March
 from passage.planning.result import utc_text
-from passage.units import deg_to_rad, m_to_nm, rad_to_deg, wrap_360
+from passage.units import HOUR_S, deg_to_rad, m_to_nm, rad_to_deg, wrap_360
 from passage.variables import COVERAGE, LEG_VARIABLES
 
 Array = npt.NDArray[np.float64]
@@ -54,7 +54,7 @@ def leg_table(
         direction = leg_mean_direction(deg_to_rad(values[name]), weight, starts)
         made[name] = wrap_360(rad_to_deg(direction))
     leg_hours = leg_sum(hours, starts)
-    ends = departure_s + np.cumsum(leg_hours) * 3600.0
+    ends = departure_s + np.cumsum(leg_hours) * HOUR_S
     coverage = leg_coverage(way.conditions.coverage, starts)
     # The dose looks back six hours, so its peak may lie before the end of the leg.
     sick = np.maximum.reduceat(np.asarray(values["motion_sickness_percent"]), starts)

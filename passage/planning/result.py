@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from passage.units import utc_text as utc_text
 
 #: Version of the JSON layout; raised when a key changes its meaning or goes away.
 SCHEMA_VERSION = "1.0"
@@ -56,12 +57,6 @@ class PlannedPassage:
     def fully_covered(self) -> bool:
         """Whether the forecast covers every point of the passage."""
         return all(leg["coverage"] == "ok" for leg in self.legs)
-
-
-def utc_text(time_s: float) -> str:
-    """UTC time as 2026-03-14T06:00Z; seconds are rounded to the minute."""
-    minute = round(float(time_s) / 60.0) * 60
-    return datetime.fromtimestamp(minute, UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
 def plain(value: Any) -> Any:

@@ -26,7 +26,7 @@ from passage.report.charts_panel import (
     twice,
 )
 from passage.report.html import Chart, Column, Table
-from passage.report.svg_scale import Scale, nice_range, utc_text
+from passage.report.svg_scale import Scale, nice_range, short_utc_text
 
 
 def non_dominated(cost: npt.ArrayLike, discomfort: npt.ArrayLike) -> npt.NDArray[np.bool_]:
@@ -232,7 +232,7 @@ def window_chart(
         ]
     rows: list[list[object]] = []
     for j, time_s in enumerate(times):
-        row: list[object] = [utc_text(float(time_s))]
+        row: list[object] = [short_utc_text(float(time_s))]
         for r in range(len(route_names)):
             known = bool(np.isfinite(fuel[r, j]))
             row += [float(fuel[r, j]), float(rough[r, j]), bool(fine[r, j]) if known else None]

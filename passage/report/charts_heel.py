@@ -21,7 +21,7 @@ from passage.report.charts_panel import (
     twice,
 )
 from passage.report.html import Chart, Column, Table
-from passage.report.svg_scale import Scale, nice_range, utc_text
+from passage.report.svg_scale import Scale, nice_range, short_utc_text
 
 
 def _steps(start_s: npt.ArrayLike, end_s: npt.ArrayLike, values: npt.ArrayLike) -> np.ndarray:
@@ -83,7 +83,11 @@ def heel_strip(
             columns.append((Column("left for roll", "deg", 1), offset_left_deg))
         panels.append(Panel("Fin angle, degrees", series, height_px=100.0))
     rows: list[list[object]] = [
-        [name, utc_text(float(a)), *(float(np.asarray(v, dtype=float)[i]) for _, v in columns)]
+        [
+            name,
+            short_utc_text(float(a)),
+            *(float(np.asarray(v, dtype=float)[i]) for _, v in columns),
+        ]
         for i, (name, a) in enumerate(zip(names, starts, strict=True))
     ]
     return panels_chart(

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from passage.report.charts_panel import Band, Bar, Limit, Panel, Series, Span, XAxis, panels_chart
 from passage.report.html import Chart, Column, Table
-from passage.report.svg_scale import utc_text
+from passage.report.svg_scale import short_utc_text
 from passage.units import HOUR_S
 
 #: Share either side of the natural period in which a yacht rolls most.
@@ -30,7 +30,7 @@ def _axis(time_s: npt.NDArray[np.float64], spans: Sequence[Span]) -> XAxis:
 def _table(time_s: npt.ArrayLike, columns: Sequence[tuple[Column, npt.ArrayLike]]) -> Table:
     times = [float(t) for t in np.asarray(time_s, dtype=float)]
     rows = [
-        [utc_text(t), *(float(np.asarray(values, dtype=float)[i]) for _, values in columns)]
+        [short_utc_text(t), *(float(np.asarray(values, dtype=float)[i]) for _, values in columns)]
         for i, t in enumerate(times)
     ]
     return Table([Column("UTC"), *(c for c, _ in columns)], rows, at_s=times)

@@ -17,7 +17,7 @@ from passage.report import svg
 from passage.report.charts_panel import NARROW_PX, WIDE_PX, slug
 from passage.report.html import Column, Map, MapFrame, Table
 from passage.report.map_coast import Projection, degree_text, fit, land_path
-from passage.report.svg_scale import nice_step, utc_text
+from passage.report.svg_scale import nice_step, short_utc_text
 from passage.report.theme import SEA_BOUNDS_M, SEA_WORDS, sea_class
 from passage.units import m_s_to_knots
 
@@ -84,7 +84,7 @@ def passage_map(
     coasts = [land_path(rings, p) for p in projections]
     made = []
     for n, frame in enumerate(frames or [None]):
-        label = f"{utc_text(frame.time_s)} UTC" if frame else "Routes"
+        label = f"{short_utc_text(frame.time_s)} UTC" if frame else "Routes"
         drawn = [
             svg.drawing(
                 p.width_px,
@@ -361,7 +361,7 @@ def _table(routes: Sequence[MapRoute], frames: Sequence[SeaFrame]) -> Table:
     for frame in frames:
         known = np.asarray(frame.height_m, dtype=float)
         known = known[np.isfinite(known)]
-        row: list[object] = [f"{utc_text(frame.time_s)} UTC"]
+        row: list[object] = [f"{short_utc_text(frame.time_s)} UTC"]
         row += [float(np.median(known)), float(known.max())] if known.size else [None, None]
         for i in range(len(routes)):
             lat, lon = frame.yacht[i] if i < len(frame.yacht) else (np.nan, np.nan)

@@ -96,7 +96,7 @@ def utc(time_s: float) -> datetime:
     return datetime.fromtimestamp(time_s, UTC)
 
 
-def utc_text(time_s: float | None) -> str:
+def short_utc_text(time_s: float | None) -> str:
     """``14 Mar 06:00`` (UTC); a dash when the time is missing."""
     if time_s is None or not math.isfinite(time_s):
         return "\u2013"

@@ -9,7 +9,8 @@ import numpy as np
 from passage.inputs.forecast.axes import Grid
 from passage.inputs.forecast.conditions import Floats
 from passage.inputs.forecast.piece import Piece, Recognised
-from passage.inputs.forecast.times import Times, utc_text
+from passage.inputs.forecast.times import Times
+from passage.units import utc_text
 
 _LABEL = 10
 

@@ -26,8 +26,8 @@ from passage.inputs.forecast.opener import sha256_of
 from passage.inputs.forecast.piece import Recognised
 from passage.inputs.forecast.spectra import summary
 from passage.inputs.forecast.systems import PointWaves, decode_waves, total_waves
-from passage.inputs.forecast.times import utc_text
 from passage.inputs.forecast.waves import WavePlan
+from passage.units import utc_text
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ from passage.inputs.forecast.group import Group, Singles
 from passage.inputs.forecast.piece import Piece, Recognised
 from passage.inputs.forecast.series import Series, join_in_time
 from passage.inputs.forecast.spectra import SpectrumAxes, build_spectrum, read_axes
-from passage.inputs.forecast.times import utc_text
 from passage.inputs.forecast.waves import LoadCounts, WavePlan, build_fields, plan_waves
+from passage.units import utc_text
 
 
 @dataclass(eq=False)

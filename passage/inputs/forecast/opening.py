@@ -18,7 +18,7 @@ from passage.inputs.forecast.mapping import parse_names
 from passage.inputs.forecast.opener import OpenFile, open_file
 from passage.inputs.forecast.piece import Recognised
 from passage.inputs.forecast.recognise import recognise
-from passage.inputs.forecast.times import utc_text
+from passage.units import utc_text
 
 Paths = str | os.PathLike[str] | Iterable[str | os.PathLike[str]]
 

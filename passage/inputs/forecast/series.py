@@ -16,7 +16,7 @@ from passage.inputs.forecast.names import Meaning
 from passage.inputs.forecast.opener import quiet
 from passage.inputs.forecast.piece import Piece
 from passage.inputs.forecast.quantity import range_of
-from passage.inputs.forecast.times import utc_text
+from passage.units import utc_text
 
 Floats = npt.NDArray[np.float64]
 

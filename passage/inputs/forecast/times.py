@@ -11,6 +11,7 @@ import numpy as np
 
 from passage.inputs.forecast.axes import AxisError, Floats
 from passage.inputs.forecast.axes import attribute as _attr
+from passage.units import utc_text
 
 _STEP_NAMES = ("step", "leadtime", "lead_time", "forecast_period", "prediction_timedelta")
 _EARLIEST = datetime(1940, 1, 1, tzinfo=UTC).timestamp()
@@ -37,11 +38,6 @@ class Times:
     time_s: Floats
     dims: tuple[str, ...]
     run_s: float | None
-
-
-def utc_text(time_s: float) -> str:
-    """A time as 2026-03-14T06:00Z."""
-    return datetime.fromtimestamp(round(time_s), tz=UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
 def _time_values(name: str, variable: Any) -> Floats:
