@@ -17,7 +17,7 @@ _HERE = Path(__file__).parent
 
 
 def _load(name: str) -> ModuleType:
-    """Import a helper that lies beside the tests (they are not on sys.path)."""
+    """Import a module that lies beside the tests (they are not on sys.path)."""
     if name not in sys.modules:
         spec = importlib.util.spec_from_file_location(name, _HERE / f"{name}.py")
         assert spec is not None
