@@ -59,8 +59,10 @@ def test_numbers_of_the_file_arrive(vessel):
     # 550 l a leg by shares 0.45 and 0.55.
     assert_allclose(p.burn_m3[:, :2], [[0.2475, 0.3025]] * 4, rtol=1e-12)
     assert_allclose(p.carry_l_per_t, 2.0 / 3.0 * 550.0 / p.displacement_t, rtol=1e-12)
-    # KM above the waterline 3.6 + 1.0 - 2.8 = 1.8 m; fuel at -1.2 m is 3.0 m under it.
-    assert_allclose(p.tanks[0].stiffness_t_m_per_m3, 0.845 * 3.0, rtol=1e-12)
+    # Displacement x GM = rho I + displacement (KB - KG). A layer w taken on at the
+    # waterline T adds w T to displacement x KB, and w (T + z) to displacement x KG, so
+    # a wall-sided hull gains -w z: 1.2 m under the waterline here.
+    assert_allclose(p.tanks[0].stiffness_t_m_per_m3, 0.845 * 1.2, rtol=1e-12)
     assert_allclose(p.tanks[0].free_surface_t_m, 0.845 * 6.0 * 1.6**3 / 12.0, rtol=1e-12)
 
 

@@ -105,7 +105,7 @@ def test_bounds_hold_minimum_to_the_end_of_the_leg():
 
 
 def test_ballast_taken_in_deepens_her_and_stiffens_her_by_its_lever():
-    # Added weight w at a depth (KM - z) below the metacentre adds w (KM - z).
+    # Added weight stiffens by its lever under the waterline, 2.5 m here.
     spec = tank(
         "b", -3.0, holds="ballast", content=0.0, density=1.025, stiffness_t_m_per_m3=1.025 * 2.5
     )

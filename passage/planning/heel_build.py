@@ -112,8 +112,6 @@ def draw_down(
 
 
 def _tanks(vessel: Vessel, notes: list[str]) -> tuple[HeelTank, ...]:
-    hull = vessel.particulars
-    metacentre_m = hull.kg_m + hull.gm_m - hull.draught_m
     unknown_z = {tank.holds for tank in vessel.tanks if tank.z_m is None}
     for holds in sorted(unknown_z):
         notes.append(f"height of a {holds} tank not given: moving {holds} leaves KG as it is")
@@ -125,7 +123,9 @@ def _tanks(vessel: Vessel, notes: list[str]) -> tuple[HeelTank, ...]:
         else:
             surface = tank.density_t_m3 * tank.length_m * tank.breadth_m**3 / 12.0
         known = tank.z_m is not None and tank.holds not in unknown_z
-        arm = metacentre_m - tank.z_m if known and tank.z_m is not None else 0.0
+        # A hull that goes straight up at the waterline gains displacement there, so weight
+        # taken in at the waterline leaves displacement x GM as it is; below it adds.
+        arm = -tank.z_m if known and tank.z_m is not None else 0.0
         tanks.append(
             HeelTank(
                 name=tank.name,
