@@ -68,7 +68,8 @@ def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caut
 
 
 def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
-    likely = evaluation.fin_use == SLAMMING
+    # At anchor nothing is gained by slowing down.
+    likely = (evaluation.fin_use == SLAMMING) & (passage.track.length_m > 0)
     slam = evaluation.numbers["slam"]
     if not np.any(likely):
         return []
@@ -77,7 +78,7 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             "slamming",
             "warning",
             legs_of(passage, likely),
-            f"slamming likely: up to {100 * np.nanmax(slam):.1f} % of waves (Ochi 1964). "
+            f"slamming likely: up to {100 * np.nanmax(slam[likely]):.1f} % of waves (Ochi 1964). "
             "Slow down and alter course; fins centred, not locked, and counted so here.",
         )
     ]

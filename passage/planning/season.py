@@ -25,6 +25,7 @@ from passage.inputs.hindcast import open_hindcast
 from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.blocks import Block, RunReport, open_run, read_block, run_blocks
+from passage.planning.cautions import LIMIT_KEYS
 from passage.planning.plan import Passage, PlanOptions, passage_seconds, prepare
 from passage.planning.result import utc_text
 from passage.planning.season_heel import TransferPrice, transfer_price
@@ -262,6 +263,11 @@ def run_season(
             "every_h": options.every_h,
             "heel": options.heel,
             "minutes": options.minutes,
+            "limits": {
+                f"worst_leg_{name}": limit
+                for name, key in LIMIT_KEYS
+                if (limit := getattr(vessel.limits.underway, key)) is not None
+            },
         },
         notes=tuple(dict.fromkeys(notes)),
     )
