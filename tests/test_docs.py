@@ -22,6 +22,8 @@ from passage.cli.main import COMMANDS, group
 from passage.variables import LEG_VARIABLES
 
 ROOT = Path(__file__).resolve().parents[1]
+#: The package as it is tested: in CI the installed wheel, not a folder beside the tests.
+PACKAGE = Path(passage.physics.__file__).parents[1]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 METHODS = ROOT / "docs" / "methods.md"
 LIMITS = ROOT / "docs" / "limits-of-validity.md"
@@ -235,7 +237,7 @@ def test_every_module_that_admits_an_unsourced_number_is_on_the_limits_page():
     text = LIMITS.read_text(encoding="utf-8")
     missing = []
     for folder in ("physics", "planning", "inputs"):
-        for path in sorted((ROOT / "passage" / folder).rglob("*.py")):
+        for path in sorted((PACKAGE / folder).rglob("*.py")):
             named = re.search(rf"`(?:[a-z_.]+\.)?{path.stem}`", text)
             if DOUBT.search(DENIED.sub("", path.read_text(encoding="utf-8"))) and not named:
                 missing.append(str(path.relative_to(ROOT)))
@@ -243,7 +245,7 @@ def test_every_module_that_admits_an_unsourced_number_is_on_the_limits_page():
 
 
 def test_modules_in_brackets_of_the_limits_page_exist():
-    stems = {path.stem for path in (ROOT / "passage").rglob("*.py")}
+    stems = {path.stem for path in PACKAGE.rglob("*.py")}
     named = []
     for inside in re.findall(r"\[(`[^\]]*`)\](?!\()", LIMITS.read_text(encoding="utf-8")):
         named += re.findall(r"`([^`]+)`", inside)
