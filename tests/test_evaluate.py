@@ -159,3 +159,23 @@ def test_zero_fin_area_is_fins_absent(plan, yacht):
     assert_allclose(
         tiny.values["roll_active_rms_deg"], absent.values["roll_active_rms_deg"], rtol=1e-6
     )
+
+
+def test_wind_family_by_name_changes_the_price_of_wind_and_not_its_heel(plan, yacht):
+    wind = plan.UniformForecast(wind=(0.0, -10.0))  # from the north, ahead on this course
+    merchant = replace(yacht.vessel.windage, family="fujiwara")
+    other, _ = run(plan, plan.yacht(windage=merchant), wind)
+    usual, _ = run(plan, yacht, wind)
+    assert_allclose(
+        other.values["heel_without_correction_deg"],
+        usual.values["heel_without_correction_deg"],
+        rtol=1e-12,
+        atol=1e-12,
+    )
+    # Dead ahead both prices are C (Vr^2 - U^2): they differ by the coefficient alone.
+    from passage.planning.forces import wind_coefficients
+
+    _, mine, _ = wind_coefficients(yacht.vessel, merchant, 0.0)
+    _, theirs, _ = wind_coefficients(yacht.vessel, yacht.vessel.windage, 0.0)
+    ratio = other.values["fuel_wind_l"] / usual.values["fuel_wind_l"]
+    assert_allclose(ratio, mine / theirs, rtol=2e-3)

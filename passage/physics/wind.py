@@ -56,6 +56,8 @@ BLENDERMANN_CLASSES: dict[str, BlendermannClass] = {
 }
 #: Class taken for a motor yacht when the user names none: an assumption.
 DEFAULT_CLASS = "speed boat"
+#: Name of the regression on main dimensions, beside the classes.
+REGRESSION = "fujiwara"
 
 
 def wind_at_height(wind_10m_m_s: npt.ArrayLike, height_m: npt.ArrayLike) -> Array:

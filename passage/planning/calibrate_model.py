@@ -26,10 +26,10 @@ from passage.physics.spectral_table import SpeedTables
 from passage.physics.wave_resistance import no_credit, wave_resistance_kernel
 from passage.physics.wind import (
     apparent_wind,
-    blendermann,
     wind_resistance,
 )
 from passage.planning.calibrate_sea import LoggedSea
+from passage.planning.forces import wind_coefficients
 from passage.planning.rolling import NO_FINS
 from passage.planning.yacht import Yacht
 from passage.units import deg_to_rad
@@ -183,10 +183,8 @@ class FuelModel:
             sea.heading_rad[rows],
             windage.lateral_centroid_above_waterline_m,
         )
-        areas = (windage.frontal_area_m2, windage.lateral_area_m2)
-        named = windage.family
-        at_angle, head = (blendermann(angle, *areas, named)[0] for angle in (wind.angle_rad, 0.0))
-        force = wind_resistance(wind, sea.speed_m_s[rows], at_angle, float(head), areas[0])
+        at_angle, head, _ = wind_coefficients(vessel, windage, wind.angle_rad)
+        force = wind_resistance(wind, sea.speed_m_s[rows], at_angle, head, windage.frontal_area_m2)
         return np.where(sea.wind_known[rows], force, 0.0)
 
     def _fins(

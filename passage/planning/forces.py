@@ -12,13 +12,17 @@ from passage.physics.wave_resistance import no_credit
 from passage.physics.wave_resistance_simple import heading_factor, kreitner, stawave1
 from passage.physics.wind import (
     DEFAULT_CLASS,
+    REGRESSION,
+    FujiwaraShape,
     apparent_wind,
     blendermann,
+    fujiwara,
     wind_heeling_moment,
     wind_resistance,
 )
 
 if TYPE_CHECKING:
+    from passage.inputs.vessel import Vessel, Windage
     from passage.planning.march import March
     from passage.planning.yacht import Yacht
 
@@ -36,6 +40,33 @@ class WindForces:
     force_n: Array
     heel_rad: Array
     known: npt.NDArray[np.bool_]
+
+
+def wind_coefficients(
+    vessel: Vessel, windage: Windage, angle_rad: npt.ArrayLike
+) -> tuple[Array, float, Array]:
+    """Resistance coefficient at an apparent wind, dead ahead, and the side coefficient.
+
+    By the family that the vessel file names. The regression gives resistance only; the
+    side force, which heels her, is then that of the usual class.
+    """
+    areas = (windage.frontal_area_m2, windage.lateral_area_m2)
+    if windage.family == REGRESSION:
+        shape = FujiwaraShape(
+            length_overall_m=vessel.particulars.length_overall_m,
+            beam_m=vessel.particulars.beam_waterline_m,
+            lateral_area_m2=windage.lateral_area_m2,
+            frontal_area_m2=windage.frontal_area_m2,
+            superstructure_area_m2=windage.superstructure_area_m2 or 0.0,
+            centroid_offset_m=windage.lateral_centroid_forward_m or 0.0,
+            bridge_height_m=windage.bridge_height_m or windage.air_draught_m or np.nan,
+            centroid_height_m=windage.lateral_centroid_above_waterline_m,
+        )
+        _, across = blendermann(angle_rad, *areas, DEFAULT_CLASS)
+        return fujiwara(angle_rad, shape), float(fujiwara(0.0, shape)), across
+    along, across = blendermann(angle_rad, *areas, windage.family)
+    ahead, _ = blendermann(0.0, *areas, windage.family)
+    return along, float(ahead), across
 
 
 def wind_forces(yacht: Yacht, march: March) -> WindForces:
@@ -56,11 +87,8 @@ def wind_forces(yacht: Yacht, march: March) -> WindForces:
         march.heading_rad,
         windage.lateral_centroid_above_waterline_m,
     )
-    family = windage.family or DEFAULT_CLASS
-    areas = (windage.frontal_area_m2, windage.lateral_area_m2)
-    along, across = blendermann(wind.angle_rad, *areas, family)
-    ahead, _ = blendermann(0.0, *areas, family)
-    force = wind_resistance(wind, stw, along, float(ahead), windage.frontal_area_m2)
+    along, ahead, across = wind_coefficients(yacht.vessel, windage, wind.angle_rad)
+    force = wind_resistance(wind, stw, along, ahead, windage.frontal_area_m2)
     lever = windage.lateral_centroid_above_waterline_m + 0.5 * yacht.vessel.particulars.draught_m
     moment = wind_heeling_moment(wind, across, windage.lateral_area_m2, lever)
     heel = np.arctan(moment / yacht.righting_n_m_per_rad)

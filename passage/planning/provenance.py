@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from passage.inputs.forecast import Forecast
+from passage.physics.wind import REGRESSION
 from passage.planning.prepare import Passage, PlanOptions
 from passage.planning.result import utc_text
 from passage.planning.yacht import Yacht
@@ -68,7 +69,11 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
             "stawave-1": "waves: STAWAVE-1, head sea, tapered with heading",
             "kreitner": "waves: Kreitner, head sea, tapered with heading",
         }[options.wave_method],
-        f"wind: Blendermann's coefficients, class {wind.family or 'speed boat'} (from memory)"
+        (
+            "wind: Fujiwara's regression on the main dimensions, for merchant ships"
+            if wind.family == REGRESSION
+            else f"wind: Blendermann's coefficients, class {wind.family} (from memory)"
+        )
         if wind
         else "wind: none, the vessel file has no [windage]",
         "current: laid off by the course to steer; leeway ignored",

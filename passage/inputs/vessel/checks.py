@@ -8,7 +8,7 @@ from passage.errors import Problem
 from passage.inputs.vessel import estimates
 from passage.inputs.vessel.messages import Reporter
 from passage.inputs.vessel.schema import VesselFile, VesselSection
-from passage.physics.wind import BLENDERMANN_CLASSES
+from passage.physics.wind import BLENDERMANN_CLASSES, REGRESSION
 from passage.units import FOOT_M
 
 Check = Callable[[], Iterator[Problem]]
@@ -224,9 +224,18 @@ def _burn(file: VesselFile, report: Reporter) -> Iterator[Problem]:
 
 def _windage(file: VesselFile, report: Reporter) -> Iterator[Problem]:
     family = file.windage.family if file.windage is not None else None
-    if family is not None and family not in BLENDERMANN_CLASSES:
-        names = ", ".join(f'"{name}"' for name in BLENDERMANN_CLASSES)
+    if family is not None and family not in (*BLENDERMANN_CLASSES, REGRESSION):
+        names = ", ".join(f'"{name}"' for name in (*BLENDERMANN_CLASSES, REGRESSION))
         yield report.problem(("windage", "family"), f"must be one of {names}.")
+    if family == REGRESSION and file.windage is not None:
+        needed = ("superstructure_area_m2", "bridge_height_m", "lateral_centroid_forward_m")
+        missing = [key for key in needed if getattr(file.windage, key) is None]
+        if missing:
+            yield report.problem(
+                ("windage", "family"),
+                f"needs {', '.join(missing)} as well.",
+                "Give them, or name one of the classes.",
+            )
 
 
 def _places(file: VesselFile, report: Reporter) -> Iterator[Problem]:

@@ -193,7 +193,7 @@ class WindageSection(_Section):
     family: str | None = Field(
         None,
         max_length=60,
-        description="wind coefficients: passenger, ferry, research or speed boat",
+        description="wind coefficients: passenger, ferry, research, speed boat or fujiwara",
     )
 
 
