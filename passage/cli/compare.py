@@ -13,6 +13,8 @@ from passage.cli.options import (
     UTC_TIME,
     check_page_options,
     emit,
+    heel_option,
+    hold_option,
     input_options,
     minutes_option,
     open_option,
@@ -67,20 +69,8 @@ from passage.units import HOUR_S
     show_default=True,
     help="Fin use to compare.",
 )
-@click.option(
-    "--heel",
-    type=click.Choice(["fins", "limit", "leave"]),
-    default="fins",
-    show_default=True,
-    help="What the fins do about steady heel.",
-)
-@click.option(
-    "--hold",
-    type=click.Choice(["water", "ground", "fuel"]),
-    default="water",
-    show_default=True,
-    help="What stays constant, as in `passage plan`.",
-)
+@heel_option
+@hold_option
 @click.option(
     "--comfort",
     type=click.Choice(["roll", "mean-roll", "hours", "sickness", "lateral"]),

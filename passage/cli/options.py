@@ -143,6 +143,24 @@ responses_option = click.option(
     help="NetCDF of heave and pitch response functions, instead of the closed forms.",
 )
 
+heel_option = click.option(
+    "--heel",
+    type=click.Choice(["fins", "limit", "leave"]),
+    default="fins",
+    show_default=True,
+    help="What the fins do about steady heel: hold all of it, hold it down to the owner's "
+    "limit, or leave it.",
+)
+
+hold_option = click.option(
+    "--hold",
+    type=click.Choice(["water", "ground", "fuel"]),
+    default="water",
+    show_default=True,
+    help="What stays constant: speed through water, speed over ground, or fuel rate "
+    "(the rate that the speed takes in still water).",
+)
+
 open_option = click.option(
     "--open", "open_page", is_flag=True, help="Open the html page when written."
 )

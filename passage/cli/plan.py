@@ -12,6 +12,8 @@ from passage.cli.options import (
     check_page_options,
     departure_option,
     emit,
+    heel_option,
+    hold_option,
     input_options,
     minutes_option,
     open_option,
@@ -28,14 +30,7 @@ from passage.cli.options import (
 @input_options
 @departure_option
 @speed_option
-@click.option(
-    "--hold",
-    type=click.Choice(["water", "ground", "fuel"]),
-    default="water",
-    show_default=True,
-    help="What stays constant: speed through water, speed over ground, or fuel rate "
-    "(the rate that --speed takes in still water).",
-)
+@hold_option
 @click.option(
     "--arrive",
     "arrive_s",
@@ -50,14 +45,7 @@ from passage.cli.options import (
     show_default=True,
     help="Fin use under way, where the rules of the trade leave it open.",
 )
-@click.option(
-    "--heel",
-    type=click.Choice(["fins", "limit", "leave"]),
-    default="fins",
-    show_default=True,
-    help="What the fins do about steady heel: hold all of it, hold it down to the owner's "
-    "limit, or leave it.",
-)
+@heel_option
 @click.option(
     "--ease",
     is_flag=True,

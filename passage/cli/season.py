@@ -15,6 +15,7 @@ from passage.cli.options import (
     PATH,
     UTC_TIME,
     emit,
+    heel_option,
     minutes_option,
     say,
 )
@@ -94,13 +95,7 @@ class Day(click.ParamType):
     metavar="KN",
     help="Speed instead of the routes' own; give the option again for more.",
 )
-@click.option(
-    "--heel",
-    type=click.Choice(["fins", "limit", "leave"]),
-    default="fins",
-    show_default=True,
-    help="What the fins do about steady heel, as for a plan.",
-)
+@heel_option
 @minutes_option
 @click.option(
     "-o",

@@ -19,7 +19,7 @@ from passage.inputs.vessel import Vessel
 from passage.physics import fin_use as use
 from passage.planning.cautions import LIMIT_KEYS
 from passage.planning.legs import leg_mean, leg_starts
-from passage.variables import BY_NAME, COVERAGE
+from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
@@ -193,11 +193,6 @@ def _limits(
             exceeded |= np.abs(value) > limit
             unknown |= np.isnan(value)
     return exceeded, exceeded | ~unknown
-
-
-def limit_names() -> tuple[str, ...]:
-    """Leg values that limits are set for, for the notes."""
-    return tuple(BY_NAME[key].meaning for key, _ in LIMIT_KEYS if key in BY_NAME)
 
 
 def passage_status(
