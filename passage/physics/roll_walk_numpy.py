@@ -23,12 +23,15 @@ from passage.physics.roll_walk import (
     _ROOT_8_PI,
     AT_REST,
     CENTRED,
+    LENGTHENED,
     MAX_STEPS,
+    NEAR,
+    NEAR_LIMIT,
     RATE_FREE,
     SLOPES,
     SMALLEST,
     TAIL,
-    TOLERANCE,
+    start_node,
 )
 
 FloatArray = NDArray[np.float64]
@@ -75,13 +78,11 @@ def _stiffer(planes, slopes, axes, x, stiff, stiffness, w0):  # type: ignore[no-
     return np.where(np.abs(more) > 1e-5, np.exp(change), 1.0)
 
 
-def _secant(step: int, rate, answer, before, before_answer):  # type: ignore[no-untyped-def]
-    slope = np.zeros_like(rate)
-    if step > 1:
-        change = rate - before
-        moved = change != 0.0
-        slope = np.where(moved, (answer - before_answer) / np.where(moved, change, 1.0), 0.0)
-        slope = np.clip(slope, *SLOPES)
+def _secant(rate, answer, before, before_answer, known):  # type: ignore[no-untyped-def]
+    change = rate - before
+    moved = known & (change != 0.0)
+    slope = np.where(moved, (answer - before_answer) / np.where(moved, change, 1.0), 0.0)
+    slope = np.clip(slope, *SLOPES)
     return (answer - slope * rate) / (1.0 - slope)
 
 
@@ -103,14 +104,17 @@ def centred_numpy(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-de
         now = base + _ROOT_8_PI * b * rate
         d = _cubic((1.0 / (now + shift) - first) / d_step).T
         found = np.maximum(np.sum(planes * d[:, None, :], axis=-1), 0.0)
-        moments[~done] = found[~done]
-        damping[~done] = now[~done]
-        steps[~done] = step + 1
         answer = np.sqrt(found[:, 1])
-        done |= np.abs(answer - rate) <= TOLERANCE * answer + SMALLEST
+        near = (step > 0) & (np.abs(answer - rate) <= NEAR * answer + SMALLEST)
+        following = _secant(rate, answer, before, before_answer, step > 0)
+        going = ~done
+        closing = np.where(near, (following / np.maximum(answer, SMALLEST)) ** 2, 1.0)
+        moments[going] = (found * closing[:, None])[going]
+        damping[going] = np.where(near, now + _ROOT_8_PI * b * (following - rate), now)[going]
+        steps[going] = step + 1
+        done |= near
         if done.all():
             break
-        following = _secant(step, rate, answer, before, before_answer)
         before, before_answer = rate, answer
         rate = following
     out[...] = np.nan
@@ -152,9 +156,14 @@ def working_numpy(  # type: ignore[no-untyped-def]
     moment, inflow, limit, most, own_lag, k1, k2, k3, weight = pairs
     c1 = k1 - w0 * w0 * k3
     nominal = (k2 - c1 * own_lag) / (1.0 + (w0 * own_lag) ** 2)
-    rate = np.zeros(count)
-    before = before_answer = rate
-    per0, per4 = np.full(count, 1.0 / (w0 * w0)), np.full(count, w0 * w0)
+    free = start_node(hull + float(np.sum(w0 * w0 * moment * inflow)), axes)
+    start = rows[at][:, [free, free + 4 * n_x, free + 8 * n_x]].astype(float)
+    start = np.where(driven[:, None], out[at, :3], start).T
+    rate = np.sqrt(start[1])
+    before, before_answer = np.zeros(count), rate
+    some = start[1] > SMALLEST * SMALLEST
+    per0 = np.where(some, start[0] / np.where(some, start[1], 1.0), 1.0 / (w0 * w0))
+    per4 = np.where(some, start[2] / np.where(some, start[1], 1.0), w0 * w0)
     lag = np.broadcast_to(own_lag, (count, n)).copy()
     asked_rate = np.zeros((count, n))
     done = np.zeros(count, bool)
@@ -164,9 +173,7 @@ def working_numpy(  # type: ignore[no-untyped-def]
     }  # fmt: skip
     for step in range(MAX_STEPS):
         damping = hull + _ROOT_8_PI * b * rate
-        g = np.zeros(count)
-        if step > 0:
-            g = w0 * w0 * rest * _ROOT_2_PI / np.maximum(rate, SMALLEST) / rest_damping
+        g = w0 * w0 * rest * _ROOT_2_PI / np.maximum(rate, SMALLEST) / rest_damping
         g = np.where(driven, g, 0.0)
         stiff = np.zeros(count)
         for i in range(n):
@@ -174,18 +181,17 @@ def working_numpy(  # type: ignore[no-untyped-def]
             command = rate * np.sqrt(np.maximum(square, 0.0))
             left = _left(gains[i], command, limit[i], np.abs(shift[:, i]))
             factor = np.ones(count)
-            if step > 0:
-                fast = k1[i] ** 2 + (k2[i] ** 2 - 2 * k1[i] * k3[i] + k3[i] ** 2 * per4) * per4
-                fast = np.maximum(fast, 0.0) / (1.0 + TAIL * per4 * lag[:, i] ** 2)
-                asked = left[:, SHARE] * rate * np.sqrt(fast)
-                felt = asked * RATE_FREE > most[i]
-                ran = np.where(felt, np.maximum(asked_rate[:, i], asked), 1.0)
-                share = np.where(felt, np.maximum(erf(most[i] / (_ROOT2 * ran)), 1e-9), 1.0)
-                asked_rate[:, i] = asked / share
-                lag[:, i] = own_lag[i] / share
-                if by_damping > 0.0:
-                    imag = (k2[i] - c1[i] * lag[:, i]) / (1.0 + (w0 * lag[:, i]) ** 2)
-                    factor = np.where(felt, imag / nominal[i], 1.0)
+            fast = k1[i] ** 2 + (k2[i] ** 2 - 2 * k1[i] * k3[i] + k3[i] ** 2 * per4) * per4
+            fast = np.maximum(fast, 0.0) / (1.0 + TAIL * per4 * lag[:, i] ** 2)
+            asked = left[:, SHARE] * rate * np.sqrt(fast)
+            felt = asked * RATE_FREE > most[i]
+            ran = np.where(felt, np.maximum(asked_rate[:, i], asked), 1.0)
+            share = np.where(felt, np.maximum(erf(most[i] / (_ROOT2 * ran)), 1e-9), 1.0)
+            asked_rate[:, i] = np.where(driven, 0.0, asked / share)
+            lag[:, i] = np.where(driven, own_lag[i], own_lag[i] / share)
+            if by_damping > 0.0:
+                imag = (k2[i] - c1[i] * lag[:, i]) / (1.0 + (w0 * lag[:, i]) ** 2)
+                factor = np.where(felt, imag / nominal[i], 1.0)
             g = g + np.where(driven, 0.0, weight[i] * left[:, LIFT_GAIN] * factor)
             turned = (c1[i] + w0 * w0 * k2[i] * lag[:, i]) / (1.0 + (w0 * lag[:, i]) ** 2)
             stiff = stiff + moment[i] * left[:, LIFT_GAIN] * turned
@@ -196,23 +202,28 @@ def working_numpy(  # type: ignore[no-untyped-def]
         change = _stiffer(planes, slopes, axes, x, stiff, stiffness, w0)
         found = found * np.where(driven | ~(found[1] > SMALLEST * SMALLEST), 1.0, change)
         answer = np.sqrt(found[1])
-        going = ~done
-        kept["m"][:, going] = found[:, going]
-        kept["damping"][going] = damping[going]
-        kept["steps"][going] = step + 1
-        kept["lag"][going] = lag[going]
-        kept["asked"][going] = asked_rate[going]
+        slow = (lag > LENGTHENED * own_lag).any(axis=1)
+        nearness = np.where(slow, NEAR_LIMIT, NEAR)
+        near = (step > 0) & (np.abs(answer - rate) <= nearness * answer + SMALLEST)
+        following = _secant(rate, answer, before, before_answer, (step > 0) | ~driven)
+        following = np.clip(following, 0.1 * rate, 10.0 * rate + SMALLEST)
+        closing = np.where(near, (following / np.maximum(answer, SMALLEST)) ** 2, 1.0)
+        faster = np.where(near, following / np.maximum(rate, SMALLEST), 1.0)
+        more = np.where(near, _ROOT_8_PI * b * (following - rate), 0.0)
         some = found[1] > SMALLEST * SMALLEST
         per0 = np.where(some, found[0] / np.where(some, found[1], 1.0), per0)
         per4 = np.where(some, found[2] / np.where(some, found[1], 1.0), per4)
+        going = ~done
+        kept["m"][:, going] = (found * closing)[:, going]
+        kept["damping"][going] = (damping + more)[going]
+        kept["steps"][going] = step + 1
+        kept["lag"][going] = lag[going]
+        kept["asked"][going] = (asked_rate * faster[:, None])[going]
         kept["per4"][going] = per4[going]
-        done |= np.abs(answer - rate) <= TOLERANCE * answer + SMALLEST
+        done |= near
         if done.all():
             break
-        following = _secant(step, rate, answer, before, before_answer)
         before, before_answer = rate, answer
-        if step > 0:
-            following = np.clip(following, 0.1 * rate, 10.0 * rate + SMALLEST)
         rate = following
     m0, m2, m4 = kept["m"]
     held, total = np.zeros(count), kept["damping"].copy()
