@@ -60,14 +60,19 @@ def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
     ISO 2631-1:1997, Annex A (parameters of Wf; the first transition frequency is
     infinite, from memory).
     """
-    f = np.abs(np.asarray(frequency_hz, dtype=float))
-    high = f**2 / np.abs(_F1**2 - f**2 - 1j * np.sqrt(2.0) * _F1 * f)
-    low = 1.0 / np.abs(1.0 - (f / _F2) ** 2 + 1j * np.sqrt(2.0) * f / _F2)
-    transition = 1.0 / np.abs(1.0 - (f / _F4) ** 2 + 1j * f / (_Q4 * _F4))
-    rise = 1.0 - (f / _F5) ** 2 + 1j * f / (_Q5 * _F5)
-    fall = 1.0 - (f / _F6) ** 2 + 1j * f / (_Q6 * _F6)
-    step = np.abs(rise) / np.abs(fall) * (_F5 / _F6) ** 2
-    weighting: FloatArray = high * low * transition * step
+    square = np.asarray(frequency_hz, dtype=float) ** 2
+
+    def size(corner: float, quality: float) -> FloatArray:
+        """Square of ``|1 - (f/corner)^2 + i f/(quality corner)|``."""
+        x = square / corner**2
+        made: FloatArray = (1.0 - x) ** 2 + x / quality**2
+        return made
+
+    root = np.sqrt(0.5)
+    # Under one root: powers of ratios, no complex numbers, for millions of points.
+    below = size(_F1, root) * size(_F2, root) * size(_F4, _Q4) * size(_F6, _Q6)
+    above = (square / _F1**2) ** 2 * size(_F5, _Q5)
+    weighting: FloatArray = np.sqrt(above / below) * (_F5 / _F6) ** 2
     return weighting
 
 

@@ -122,12 +122,12 @@ def fuel_split(
     powers.append(brake_power_from_fuel(still, engine) * heel_drag_share(heel_rad))
     # A part without data must not spoil the price of the others: it is left out of
     # the sum that sets the price, and is NaN itself.
-    whole = sum((np.nan_to_num(power, nan=0.0) for power in powers), np.zeros(()))
+    whole = sum((np.where(np.isnan(power), 0.0, power) for power in powers), np.zeros(()))
     price = fuel_per_extra_watt(still, whole, engine)
     waves, wind, active, offset, listed = (power * price for power in powers)
     consumption = generator_specific_fuel_g_per_kwh or engine.specific_fuel_g_per_kwh
     hydraulics = generator_fuel(fins_kw, consumption, engine.fuel_density_t_m3)
-    parts = np.broadcast_arrays(
+    parts = (
         still,
         waves,
         wind,
@@ -137,7 +137,8 @@ def fuel_split(
         np.asarray(generator_l_per_h, dtype=float),
         hydraulics,
     )
-    return FuelSplit(*(np.array(part) for part in parts))
+    shape = np.broadcast_shapes(*(part.shape for part in parts))
+    return FuelSplit(*(np.broadcast_to(part, shape) for part in parts))
 
 
 def fuel_band(

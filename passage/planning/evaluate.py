@@ -117,7 +117,9 @@ def evaluate(
     working = use.fins_work(codes) & (choices.fins == "active")
     chosen = active if choices.fins == "active" else centred
     heel = chosen.mean_heel_rad
-    drag_active, drag_offset = fin_forces(yacht, stw, chosen, choices)
+    drag_active, drag_offset = fin_forces(
+        yacht, stw, chosen.incidence_mean_rad, chosen.incidence_rms_rad, choices
+    )
     waves, waves_other = wave_forces(yacht, march, mu, sea, choices.wave_method)
 
     hotel = yacht.vessel.hotel
@@ -172,7 +174,11 @@ def evaluate(
         )
         others = roll_band(yacht, points, choices)
         bands["metacentric height"] = tuple(
-            _with_fin_forces(common, waves, fin_forces(yacht, stw, roll, choices))
+            _with_fin_forces(
+                common,
+                waves,
+                fin_forces(yacht, stw, roll.incidence_mean_rad, roll.incidence_rms_rad, choices),
+            )
             for roll in others
         )
         low, high = fuel_band(split.total, bands)

@@ -163,10 +163,11 @@ def roll_band(
 
 
 def fin_forces(
-    yacht: Yacht, stw: Array, chosen: RollResponse, choices: Choices
+    yacht: Yacht, stw: Array, mean_rad: Array, rms_rad: Array, choices: Choices
 ) -> tuple[Array, Array]:
     """Drag of working against roll and of the offset. [N]
 
+    ``mean_rad`` and ``rms_rad`` are of the incidence of each pair, ``P + (pairs,)``.
     Profile drag of deployed fins is in the owner's speed-fuel points, which were
     measured with the fins in the water; it is not counted twice. With fins absent
     it is not given back, for want of a measured saving.
@@ -177,8 +178,8 @@ def fin_forces(
         return still, still
     sideways = []
     for i, pair in enumerate(yacht.fin_drag):
-        mean = chosen.incidence_mean_rad[..., i]
-        drag = fin_drag(stw, mean, chosen.incidence_rms_rad[..., i], pair)
+        mean = mean_rad[..., i]
+        drag = fin_drag(stw, mean, rms_rad[..., i], pair)
         active = active + drag.active_n
         offset = offset + drag.offset_n
         sideways.append(fin_side_force(stw, mean, pair))

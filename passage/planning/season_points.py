@@ -21,7 +21,6 @@ from passage.physics import roll_walk
 from passage.physics.cell_sampling import CellRuns, sample_runs
 from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fuel import fuel_split
-from passage.physics.roll_season import as_response
 from passage.physics.sea_rows import StoredSystems, rows_from_cells
 from passage.physics.slamming import (
     slam_probability,
@@ -52,6 +51,7 @@ ROUGH_STEP = 6
 _DOES = np.full(9, roll_walk.CENTRED, np.int8)
 _DOES[use.ACTIVE] = roll_walk.ACTIVE
 _DOES[use.AT_REST] = roll_walk.AT_REST
+_MEAN, _INCIDENCE = (roll_walk.PAIR_OUT.index(name) for name in ("mean", "incidence"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -371,8 +371,8 @@ def _fins_and_fuel(
             offset[hard],
             codes.reshape(-1)[hard],
         )
-    shaped = as_response(roll.reshape(*grid, -1), fins.reshape(fins.shape[0], *grid, pairs), static)
-    active, held = fin_forces(yacht, stw, shaped, choices)
+    answers = fins.reshape(fins.shape[0], *grid, pairs)
+    active, held = fin_forces(yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices)
     hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
     working = use.fins_work(codes)
     fins_kw = np.where(
@@ -388,7 +388,7 @@ def _fins_and_fuel(
         wind_force_n=part.wind.force_n,
         fin_active_force_n=active,
         fin_offset_force_n=held,
-        heel_rad=shaped.mean_heel_rad,
+        heel_rad=static - roll[:, 3].reshape(grid),
         displacement_ratio=yacht.displacement_ratio,
         fins_kw=fins_kw,
         generator_l_per_h=hotel.generator_l_per_h + idle_kw * litres_per_kwh,
