@@ -28,8 +28,8 @@ FIN_CANT_RAD = 30.0 * DEG_RAD
 #: a flat plate, 1.2 sin(angle), at 40 degrees for a fin stalling at 26. Assumption.
 STALL_GROWTH_PER_RAD2 = 4.5
 #: Distance below a limit, over the rms, from which what exceeds it counts as nothing: less
-#: than a hundred-millionth of the mean square.
-OUT_OF_REACH = 5.5
+#: than a millionth of the mean square.
+OUT_OF_REACH = 4.5
 #: Share of still-water resistance that 20 degrees of heel adds: default, high end of
 #: the band that gives 1 % at 5 degrees. No motor-yacht source was found.
 HEEL_DRAG_AT_20_DEG = 0.10
@@ -83,7 +83,9 @@ def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
     """Mean of the square by which a Gaussian exceeds ``limit`` on either side."""
     mean, rms = np.broadcast_arrays(np.abs(mean), rms)
     total = np.zeros(mean.shape)
-    for side in (mean, -mean):
+    # Without a mean both sides are alike.
+    sides = (mean, -mean) if np.any(mean) else (mean,)
+    for side in sides:
         excess = side - limit
         # Most points lie so far below the limit that nothing is left.
         some = ~(excess < -OUT_OF_REACH * rms)
@@ -97,7 +99,7 @@ def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
         still = np.maximum(excess, 0.0) ** 2
         # Rounding far below the limit may leave a tiny negative.
         total[some] += np.where(moves, np.maximum(spread_out, 0.0), still)
-    return total
+    return total * (2.0 / len(sides))
 
 
 def mean_drag_coefficient(

@@ -138,7 +138,7 @@ def fuel_split(
         hydraulics,
     )
     shape = np.broadcast_shapes(*(part.shape for part in parts))
-    return FuelSplit(*(np.broadcast_to(part, shape) for part in parts))
+    return FuelSplit(*(p if p.shape == shape else np.broadcast_to(p, shape) for p in parts))
 
 
 def fuel_band(

@@ -14,7 +14,14 @@ from passage.physics.roll_levels import RollLevels
 from passage.physics.roll_packing import SHORTEST_LAG_S
 from passage.physics.roll_response import RollResponse
 from passage.physics.roll_solver import stable
-from passage.physics.roll_walk import PAIR_IN, PAIR_OUT, ROLL_OUT, centred_loop, working_loop
+from passage.physics.roll_walk import (
+    CENTRED,
+    PAIR_IN,
+    PAIR_OUT,
+    ROLL_OUT,
+    centred_loop,
+    working_loop,
+)
 from passage.physics.roll_walk_numpy import centred_numpy, working_numpy
 
 FloatArray = NDArray[np.float64]
@@ -126,14 +133,13 @@ class RollWalk:
             Order of ``PAIR_OUT``.
         """
         out = centred.copy()
-        fins = np.zeros((len(PAIR_OUT), rows.shape[0], self.levels.pairs))
-        still = (
-            each_pair(self.levels.fins.inflow_time_s, self.levels.fins)
-            * np.sqrt(out[:, 1])[:, None]
-        )
-        fins[PAIR_OUT.index("incidence")] = still
-        fins[PAIR_OUT.index("lift")] = still
-        fins[8] = fins[10] = fins[11] = 1.0
+        fins = np.empty((len(PAIR_OUT), rows.shape[0], self.levels.pairs))
+        idle = np.flatnonzero(use == CENTRED)
+        still = each_pair(self.levels.fins.inflow_time_s, self.levels.fins)
+        still = still * np.sqrt(out[idle, 1])[:, None]
+        ones = ("gain", "lift_gain", "inflow_gain")
+        for i, name in enumerate(PAIR_OUT):
+            fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
         stiffness = self.levels.stiffness
         use_loop = HAVE_NUMBA if compiled is None else compiled
         run = working_loop if use_loop else working_numpy

@@ -97,10 +97,12 @@ def apparent_wind(
     sog = np.asarray(speed_over_ground_m_s, dtype=float)
     past_east = u - sog * np.sin(course)
     past_north = v - sog * np.cos(course)
-    comes_from = np.arctan2(-past_east, -past_north)
-    angle = comes_from - np.asarray(heading_rad, dtype=float)
-    wrapped = (angle + np.pi) % (2.0 * np.pi) - np.pi
-    return ApparentWind(np.hypot(past_east, past_north), wrapped)
+    heading = np.asarray(heading_rad, dtype=float)
+    sine, cosine = np.sin(heading), np.cos(heading)
+    ahead = past_north * cosine + past_east * sine
+    across = past_east * cosine - past_north * sine
+    angle = np.asarray(np.arctan2(-across, -ahead))
+    return ApparentWind(np.hypot(ahead, across), np.where(angle == np.pi, -np.pi, angle))
 
 
 def blendermann(

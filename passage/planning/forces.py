@@ -69,6 +69,10 @@ def wind_coefficients(
     return along, float(ahead), across
 
 
+def _or_zero(values: Array) -> Array:
+    return np.where(np.isnan(values), 0.0, values)
+
+
 def wind_forces(yacht: Yacht, march: March) -> WindForces:
     """Wind resistance and heeling at every point; NaN where she herself is not known."""
     sky, stw = march.conditions, march.speed_through_water_m_s
@@ -78,7 +82,7 @@ def wind_forces(yacht: Yacht, march: March) -> WindForces:
         zero = np.where(np.isnan(stw), np.nan, 0.0)
         return WindForces(zero, zero, known)
     moving = stw > 0.0
-    course = np.where(moving, np.nan_to_num(march.course_rad, nan=0.0), march.heading_rad)
+    course = np.where(moving, _or_zero(march.course_rad), march.heading_rad)
     wind = apparent_wind(
         sky.wind_u_m_s,
         sky.wind_v_m_s,

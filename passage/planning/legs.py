@@ -33,9 +33,7 @@ def leg_mean(values: npt.ArrayLike, hours: npt.ArrayLike, starts: npt.NDArray[np
     Points of zero duration do not occur in a track; if all weights of a leg are
     zero the answer is NaN rather than a division warning.
     """
-    values, hours = np.broadcast_arrays(
-        np.asarray(values, dtype=float), np.asarray(hours, dtype=float)
-    )
+    values, hours = np.asarray(values, dtype=float), np.asarray(hours, dtype=float)
     weight = leg_sum(hours, starts)
     total = leg_sum(values * hours, starts)
     return np.divide(total, weight, out=np.full(total.shape, np.nan), where=weight > 0)

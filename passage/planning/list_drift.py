@@ -35,8 +35,9 @@ def list_along(vessel: Vessel, track: Track, fuel_l: npt.ArrayLike) -> Array:
     hull, loading = vessel.particulars, vessel.loading
     stiffness = hull.displacement_t * hull.gm_m
     moment = stiffness * np.tan(deg_to_rad(loading.list_deg))
-    burnt = np.cumsum(np.nan_to_num(np.asarray(fuel_l, dtype=float), nan=0.0), axis=-1)
-    middle = burnt - 0.5 * np.nan_to_num(np.asarray(fuel_l, dtype=float), nan=0.0)
+    fuel = np.asarray(fuel_l, dtype=float)
+    fuel = np.where(np.isnan(fuel), 0.0, fuel)
+    middle = np.cumsum(fuel, axis=-1) - 0.5 * fuel
     tanks = {tank.name: tank for tank in vessel.tanks}
     # Cubic metres times density times lever, for each litre burnt.
     lever = sum(

@@ -65,29 +65,29 @@ def accelerations(
         }, [nothing]
     felt: dict[str, list[Array]] = {}
     weighted = []
-    across_at: dict[float, Array] = {}
-
-    def lateral(height_m: float) -> Array:
-        if height_m not in across_at:
-            across_at[height_m] = lateral_acceleration_rms(
-                m0,
-                m2,
-                m4,
-                height_m,
-                sway,
-                slope_variance=slope_variance,
-                natural_frequency_rad_s=yacht.natural_frequency_rad_s,
-            )
-        return across_at[height_m]
+    heights = {place.z_m - axis for place in yacht.places}
+    if holding_on:
+        heights |= {height + PERSON_CG_HEIGHT_M for height in heights}
+    each = sorted(heights)
+    lateral = lateral_acceleration_rms(
+        m0,
+        m2,
+        m4,
+        np.reshape(each, (-1,) + (1,) * m0.ndim),
+        sway,
+        slope_variance=slope_variance,
+        natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+    )
+    lateral_at = dict(zip(each, lateral, strict=True))
 
     for i, place in enumerate(yacht.places):
         up = vertical_acceleration_rms(sea[..., i], place.y_m, m4)
         felt.setdefault("vertical_acceleration_rms_g", []).append(up / G_M_S2)
-        across = lateral(place.z_m - axis)
+        across = lateral_at[place.z_m - axis]
         felt.setdefault("lateral_acceleration_rms_g", []).append(across / G_M_S2)
         if holding_on:
             period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
-            standing = lateral(place.z_m + PERSON_CG_HEIGHT_M - axis)
+            standing = lateral_at[place.z_m - axis + PERSON_CG_HEIGHT_M]
             _, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
             high = np.where(np.isnan(m0), np.nan, high)
             felt.setdefault("interruptions_high_per_minute", []).append(high)

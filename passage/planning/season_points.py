@@ -44,8 +44,9 @@ from passage.variables import COVERAGE
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-#: The list drifts with the fuel burnt, which is found first at every so many segments.
-ROUGH_STEP = 6
+#: The list drifts with the fuel burnt, which is found first at every so many segments or
+#: closer; between them it is interpolated.
+ROUGH_STEP = 12
 
 #: ``physics.fin_use`` codes to what the walk does.
 _DOES = np.full(9, roll_walk.CENTRED, np.int8)
@@ -131,7 +132,9 @@ def fast_points(
     """
     vessel, track = passage.vessel, passage.track
     way = walk_track(track, departures_s, data.current)
-    north, east = np.cos(way.heading_rad), np.sin(way.heading_rad)
+    shape = way.time_s.shape
+    heading = _once(way.heading_rad)
+    north, east = (np.broadcast_to(f(heading), shape) for f in (np.cos, np.sin))
     wind, wind_code = _wind(data, way)
     stay = track.length_m == 0.0
     if stay.any() and vessel.particulars.anchored_heading == "wind":
@@ -226,9 +229,9 @@ def _part(
     view = SimpleNamespace(
         conditions=SimpleNamespace(wind_u_m_s=wind[:, columns, 0], wind_v_m_s=wind[:, columns, 1]),
         speed_through_water_m_s=speed,
-        speed_over_ground_m_s=way.speed_over_ground_m_s[:, columns],
-        heading_rad=_angle(north[:, columns], east[:, columns], way.heading_rad[:, columns]),
-        course_rad=way.course_rad[:, columns],
+        speed_over_ground_m_s=_once(way.speed_over_ground_m_s)[:, columns],
+        heading_rad=_angle(north[:, columns], east[:, columns], _once(way.heading_rad)[:, columns]),
+        course_rad=_once(way.course_rad)[:, columns],
     )
     both = np.stack([resistance, resistance], axis=-1)
     march: Any = view
@@ -252,6 +255,11 @@ def _part(
     ), coverage
 
 
+def _once(values: Array) -> Array:
+    """What is the same for every departure, with one row only."""
+    return values[:1] if values.strides[0] == 0 else values
+
+
 def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
     """Heading, of stays too."""
     if not np.isnan(heading_rad).any():
@@ -262,19 +270,24 @@ def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
 def _rough_fuel(
     passage: Passage, way: Way, parts: list[_Part], choices: Choices, list_rad: Array
 ) -> Array:
-    """Fuel of every segment at the list of departure, from every sixth of them. [l]"""
+    """Fuel of every segment at the list of departure, from some of them. [l]"""
     fuel = np.zeros(way.time_s.shape)
     if not passage.vessel.loading.burn:
         return fuel
     for part in parts:
         count = part.columns.size
-        some = np.arange(0, count, ROUGH_STEP)
+        some = np.unique(np.linspace(0, count - 1, 2 + (count - 1) // ROUGH_STEP).round()).astype(int)
         thin = part.thinned(some)
         static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
         split, _, _ = _fins_and_fuel(passage, thin, static, choices, rough=True)
-        nearest = np.minimum((np.arange(count) + ROUGH_STEP // 2) // ROUGH_STEP, some.size - 1)
-        fuel[:, part.columns] = split.total[:, nearest] * way.hours[:, part.columns]
+        rate = split.total @ _between(some, count)
+        fuel[:, part.columns] = rate * way.hours[:, part.columns]
     return fuel
+
+
+def _between(some: npt.NDArray[np.int64], count: int) -> Array:
+    """Weights ``(some, count)`` that interpolate along a track in the order of segments."""
+    return np.stack([np.interp(np.arange(count), some, row) for row in np.eye(some.size)])
 
 
 def _values(
@@ -367,7 +380,7 @@ def _fins_and_fuel(
             part.tables.speed_m_s,
             part.columns[hard % grid[1]],
             part.time.reshape(-1)[hard],
-            part.heading.reshape(-1)[hard],
+            np.broadcast_to(part.heading, grid).reshape(-1)[hard],
             offset[hard],
             codes.reshape(-1)[hard],
         )
