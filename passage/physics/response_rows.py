@@ -126,6 +126,8 @@ def response_rows(
     squares = levels.size + 1 + len(variance_channels)
     used = squares + levels.x.size + len(amount_channels)
     width = -(-used // _LINE) * _LINE
+    roll_table.add_shapes(shapes)
+    sea_table.add_shapes(shapes)
     data = np.zeros((len(shapes), PERIODS, HEADINGS, width), np.float32)
     for i, (gamma, spread) in enumerate(shapes):
         sea = (1.0, period, mu, gamma, spread)

@@ -30,6 +30,17 @@ FINE_MU_RAD: FloatArray = np.linspace(0.0, np.pi, 361)
 FINE_TURN_RAD: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[1]
 
 
+#: Less than this counts as nothing in the tables: the ends of a spectrum, waves far too
+#: short to feel. Products of such numbers leave the range in which processors multiply
+#: singles fast, and the sums take three times as long.
+DUST = 1e-18
+
+
+def as_singles(values: FloatArray) -> NDArray[np.float32]:
+    """In single precision, where sums are good to 1e-4, without dust."""
+    return np.where(np.abs(values) < DUST, 0.0, values).astype(np.float32)
+
+
 class DenseKernel(Protocol):
     """Response per unit of variance density."""
 
@@ -122,7 +133,7 @@ class KernelOperator:
         amounts = [dealt.amount_lower.ravel(), dealt.amount_upper.ravel()]
         return csr_matrix(
             (
-                np.concatenate(amounts).astype(np.float32),
+                as_singles(np.concatenate(amounts)),
                 (np.concatenate([rows, rows + 1]), np.concatenate([columns, columns])),
             ),
             shape=(nm * self.channels, nw),
@@ -131,8 +142,8 @@ class KernelOperator:
     def _dense(
         self, kernel: DenseKernel, mu_rad: FloatArray, speed_m_s: float
     ) -> NDArray[np.float32]:
-        """Some directions as a matrix; single precision, where sums are good to 1e-4."""
-        response = np.asarray(kernel(FINE_OMEGA_RAD_S, mu_rad, speed_m_s), np.float32)
+        """Some directions as a matrix."""
+        response = as_singles(np.asarray(kernel(FINE_OMEGA_RAD_S, mu_rad, speed_m_s), float))
         expected = (self.channels, FINE_OMEGA_RAD_S.size, mu_rad.size)
         if response.shape != expected:
             raise ValueError(f"kernel gave shape {response.shape}, expected {expected}")
@@ -151,7 +162,7 @@ class KernelOperator:
         ndarray, shape (directions, channels * n)
             For every direction of the fine grid.
         """
-        single = np.ascontiguousarray(energy, np.float32)
+        single = np.ascontiguousarray(as_singles(energy))
         summed = np.empty((FINE_MU_RAD.size, self.channels * single.shape[1]), np.float32)
         for part, matrix in self.stretches():
             summed[part] = (matrix @ single).reshape(part.stop - part.start, -1)

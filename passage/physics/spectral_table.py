@@ -22,6 +22,7 @@ from passage.physics.spectral_kernel import (
     FINE_TURN_RAD,
     Kernel,
     KernelOperator,
+    as_singles,
     channel_count,
     frequency_widths,
     spreading_matrix,
@@ -55,7 +56,7 @@ __all__ = [
 def _spreading_of(width: int) -> NDArray[np.float32]:
     """Weights from directions to headings for a tabulated width, by its index."""
     rad = COS2_WIDTH_RAD if width == COS2_SHAPE else float(WIDTH_LEVELS_RAD[width])
-    return spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, rad)).astype(np.float32)
+    return as_singles(spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, rad)))
 
 
 class SpectralTable:
@@ -93,15 +94,14 @@ class SpectralTable:
             Shapes to have ready.
         """
         table = cls(kernel, speed_m_s)
-        sea = Seas(
-            np.ones(len(shapes)),
-            10.0,
-            0.0,
-            [g for g, _ in shapes],
-            [w for _, w in shapes],
-        )
-        table._ensure(sea.shapes_in_use(np.arange(1)))
+        table.add_shapes(shapes)
         return table
+
+    def add_shapes(self, shapes: Sequence[tuple[float, float]]) -> None:
+        """Have shapes ``(gamma, width_rad)`` ready: all at once costs little more than one."""
+        gammas, widths = [g for g, _ in shapes], [w for _, w in shapes]
+        sea = Seas(np.ones(len(shapes)), 10.0, 0.0, gammas, widths)
+        self._ensure(sea.shapes_in_use(np.arange(1)))
 
     @property
     def nbytes(self) -> int:
@@ -142,7 +142,7 @@ class SpectralTable:
     def _energy(gamma: float, widths: FloatArray) -> NDArray[np.float32]:
         """Variance by frequency for all tabulated periods at a height of one metre."""
         energy = jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, gamma) * widths[:, None]
-        return np.asarray(energy / (16.0 * energy.sum(axis=0)), np.float32)
+        return as_singles(energy / (16.0 * energy.sum(axis=0)))
 
     def add_to(
         self,
