@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -102,6 +103,17 @@ class SpectralTable:
         gammas, widths = [g for g, _ in shapes], [w for _, w in shapes]
         sea = Seas(np.ones(len(shapes)), 10.0, 0.0, gammas, widths)
         self._ensure(sea.shapes_in_use(np.arange(1)))
+
+    def stored(self) -> dict[str, NDArray[Any]]:
+        """What was integrated so far, for :meth:`restore`."""
+        data = np.zeros((0,), np.float32) if self._data is None else self._data
+        return {"slot": self._slot, "data": data}
+
+    def restore(self, stored: Mapping[str, NDArray[Any]]) -> None:
+        """Take over what a table of the same kernel and speed has integrated."""
+        with self._lock:
+            if self._data is None and stored["data"].size:
+                self._slot, self._data = stored["slot"].copy(), stored["data"]
 
     @property
     def nbytes(self) -> int:

@@ -144,6 +144,7 @@ def run_blocks(
     blocks: Sequence[Block],
     work: Work,
     *,
+    first: Sequence[Block] = (),
     processes: int = 1,
     scheduler: str | None = None,
     progress: Callable[[int, int, float], None] | None = None,
@@ -154,8 +155,13 @@ def run_blocks(
     raises a `PassageError` is listed as bad with its message and the rest go on; any
     other error is a fault of ours and ends the run (what is written stays).
     ``progress(done, total, elapsed_s)`` is called after every block.
+
+    ``first`` are blocks that the others read: they are done before any other is begun,
+    and only while something else is left to do. They are not counted, and one that
+    fails is left out: the others must do without it. Their numbers must differ too.
     """
     report = RunReport()
+    helping = {block.number for block in first}
     _sweep_parts(folder / "blocks")
     todo: list[Block] = []
     redone: list[int] = []
@@ -167,11 +173,18 @@ def run_blocks(
             redone.append(block.number)
         todo.append(block)
     report.redone = tuple(redone)
+    if todo:
+        missing = [b for b in first if read_block(folder, b.number, mark) is None]
+        todo = [*missing, *todo]
     started = time.monotonic()
     if progress:
         progress(report.kept, len(blocks), 0.0)
 
     def finish(block: Block, outcome: Arrays | str) -> None:
+        if block.number in helping:
+            if not isinstance(outcome, str):
+                write_block(folder, block.number, mark, outcome)
+            return
         if isinstance(outcome, str):
             report.bad[block.number] = outcome
         else:
@@ -186,9 +199,9 @@ def run_blocks(
 
     runner: Iterable[tuple[Block, Arrays | str]]
     if scheduler is not None:
-        runner = _on_cluster(todo, work, scheduler)
+        runner = _on_cluster(todo, work, scheduler, helping)
     elif processes > 1 and len(todo) > 1:
-        runner = _in_processes(todo, work, processes, report)
+        runner = _in_processes(todo, work, processes, report, helping)
     else:
         runner = ((block, guarded(work, block.job)) for block in todo)
     for block, outcome in runner:
@@ -204,8 +217,13 @@ def guarded(work: Work, job: Any) -> Arrays | str:
         return str(err)
 
 
+def _may_begin(block: Block, flying: Iterable[Block], helping: set[int]) -> bool:
+    """Whether nothing is under way that this block must wait for."""
+    return block.number in helping or not any(b.number in helping for b in flying)
+
+
 def _in_processes(
-    todo: list[Block], work: Work, processes: int, report: RunReport
+    todo: list[Block], work: Work, processes: int, report: RunReport, helping: set[int]
 ) -> Iterator[tuple[Block, Arrays | str]]:
     import multiprocessing
 
@@ -218,7 +236,11 @@ def _in_processes(
             flying: dict[Future[Arrays | str], Block] = {}
             try:
                 while waiting or flying:
-                    while waiting and len(flying) < 2 * processes:
+                    while (
+                        waiting
+                        and len(flying) < 2 * processes
+                        and _may_begin(waiting[-1], flying.values(), helping)
+                    ):
                         # Off the list only when handed over: a broken pool refuses.
                         flying[pool.submit(guarded, work, waiting[-1].job)] = waiting[-1]
                         waiting.pop()
@@ -243,7 +265,7 @@ def _in_processes(
 
 
 def _on_cluster(
-    todo: list[Block], work: Work, scheduler: str
+    todo: list[Block], work: Work, scheduler: str, helping: set[int]
 ) -> Iterator[tuple[Block, Arrays | str]]:
     try:
         from distributed import Client, as_completed
@@ -264,7 +286,11 @@ def _on_cluster(
         completed = as_completed()
         limit = max(4, 3 * len(client.scheduler_info()["workers"]))
         while waiting or flying:
-            while waiting and len(flying) < limit:
+            while (
+                waiting
+                and len(flying) < limit
+                and _may_begin(waiting[-1], flying.values(), helping)
+            ):
                 block = waiting.pop()
                 future = client.submit(guarded, work, block.job, pure=False, retries=MAX_LOSSES)
                 flying[future.key] = block

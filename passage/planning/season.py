@@ -84,6 +84,15 @@ class Setup:
         return [{"route": p.route.name, "speed_kn": p.speed_kn} for p in self.passages]
 
     @property
+    def speeds_m_s(self) -> tuple[float, ...]:
+        """Speeds through the water that the passages run at; 0 where one stays."""
+        found = [
+            np.where(p.track.length_m == 0.0, 0.0, knots_to_m_s(p.track.speed_kn))
+            for p in self.passages
+        ]
+        return tuple(float(v) for v in np.unique(np.round(np.concatenate(found), 9)))
+
+    @property
     def points(self) -> int:
         """Points of the whole run."""
         return self.departures_s.size * sum(len(p.track) for p in self.passages)
@@ -184,13 +193,54 @@ def _track_digest(passage: Passage) -> str:
     return digest.hexdigest()[:16]
 
 
-def make_blocks(made: Setup, size: int) -> list[Block]:
-    """Blocks of ``size`` departures; the job is what ``season_work.work`` takes."""
-    count = made.departures_s.size
-    return [
-        Block(number, (made.files, made.options, start, min(start + size, count)))
-        for number, start in enumerate(range(0, count, size))
+@dataclass(frozen=True)
+class DepartureJob:
+    """Departures ``start`` to ``stop`` of every passage.
+
+    Tables of the yacht that are made already lie in the folder of the run, one block a
+    speed; a worker that does not see them, on another machine, makes its own.
+    """
+
+    files: SeasonFiles
+    options: SeasonOptions
+    start: int
+    stop: int
+    folder: str = ""
+    mark: str = ""
+    tables: tuple[tuple[float, int], ...] = ()
+
+
+@dataclass(frozen=True)
+class TableJob:
+    """Tables of the yacht at one speed. [m/s]"""
+
+    files: SeasonFiles
+    options: SeasonOptions
+    speed_m_s: float
+    shapes: tuple[tuple[float, float], ...]
+
+
+def make_blocks(
+    made: Setup,
+    size: int,
+    shapes: tuple[tuple[float, float], ...] = (),
+    folder: Path | None = None,
+    mark: str = "",
+) -> tuple[list[Block], list[Block]]:
+    """Blocks of ``size`` departures, and those of the tables that they read."""
+    starts = range(0, made.departures_s.size, size)
+    files, options = made.files, made.options
+    speeds = made.speeds_m_s if shapes and folder is not None else ()
+    numbers = tuple((speed, len(starts) + i) for i, speed in enumerate(speeds))
+    place = "" if folder is None else str(folder.resolve())
+    departures = [
+        DepartureJob(
+            files, options, at, min(at + size, made.departures_s.size), place, mark, numbers
+        )
+        for at in starts
     ]
+    first = [Block(n, TableJob(files, options, speed, shapes)) for speed, n in numbers]
+    return [Block(n, job) for n, job in enumerate(departures)], first
 
 
 def run_season(
@@ -210,7 +260,7 @@ def run_season(
     PassageError
         Files that cannot be used; a folder of another run; every block bad.
     """
-    from passage.planning.season_work import block_departures, work
+    from passage.planning.season_work import block_departures, table_shapes, work
 
     made = setup(files, options)
     with open_data(made) as forecast:
@@ -218,20 +268,22 @@ def run_season(
         notes = forecast.notes
         sources = forecast.sources
         size = block_departures(made, forecast)
+        shapes = table_shapes(made, forecast)
     mark = open_run(folder, description)
-    blocks = make_blocks(made, size)
+    blocks, first = make_blocks(made, size, shapes, folder, mark)
     report = run_blocks(
         folder,
         mark,
         blocks,
         work,
+        first=first,
         processes=processes,
         scheduler=scheduler,
         progress=progress,
     )
     for number, why in sorted(report.bad.items()):
         job = blocks[number].job
-        span = [utc_text(made.departures_s[i]) for i in (job[2], job[3] - 1)]
+        span = [utc_text(made.departures_s[i]) for i in (job.start, job.stop - 1)]
         say(f"Block {number} ({span[0]} to {span[1]}) could not be computed: {why}")
     if len(report.bad) == len(blocks):
         raise ForecastError(
@@ -286,7 +338,7 @@ def gather(
         arrays = read_block(folder, block.number, mark)
         if arrays is None:
             continue
-        start, stop = block.job[2], block.job[3]
+        start, stop = block.job.start, block.job.stop
         for name, values in arrays.items():
             rows[name][:, start:stop] = values
     return rows

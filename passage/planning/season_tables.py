@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.inputs.forecast.systems import RATIO_KINDS, usual_gamma, usual_spread
 from passage.inputs.forecast.waves import GAMMA_WIND_SEA, WavePlan
@@ -15,11 +17,13 @@ from passage.physics.roll_levels import roll_levels
 from passage.physics.roll_season import RollWalk
 from passage.physics.sea_rows import StoredSystems
 from passage.physics.spectral_seas import GAMMA_LEVELS
+from passage.physics.spectral_table import SpeedTables as SpectralTables
 from passage.physics.spectrum import period_ratio
 from passage.planning.rolling import NO_FINS
 from passage.planning.yacht import Yacht
 
 Shape = tuple[float, float]
+Arrays = dict[str, npt.NDArray[Any]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,17 +35,47 @@ class SpeedTables:
     walk: RollWalk
 
 
+def integrate(yacht: Yacht, speed_m_s: float, shapes: Sequence[Shape]) -> Arrays:
+    """The costly part of the tables of one speed, for :func:`restore` in other processes."""
+    arrays: Arrays = {}
+    for kind, tables in _kinds(yacht):
+        table = tables.table(speed_m_s)
+        table.add_shapes(shapes)
+        arrays |= {f"{kind}_{name}": values for name, values in table.stored().items()}
+    return arrays
+
+
+def restore(yacht: Yacht, speed_m_s: float, arrays: Arrays) -> None:
+    """Take over what another process integrated for the same yacht and speed."""
+    for kind, tables in _kinds(yacht):
+        stored = {name: arrays[f"{kind}_{name}"] for name in ("slot", "data")}
+        tables.table(speed_m_s).restore(stored)
+
+
+def _kinds(yacht: Yacht) -> list[tuple[str, SpectralTables]]:
+    return [("roll", yacht.roll_tables), ("sea", yacht.sea_tables)]
+
+
+def _none(speed_m_s: float) -> Arrays | None:
+    return None
+
+
 class SeasonTables:
     """Built when first asked for, and kept.
+
+    ``find`` gives what :func:`integrate` made of a speed elsewhere, or None.
 
     Columns of sea channels in the rows, in order: vertical and weighted acceleration of
     each place, relative motion and velocity at the bow, sway; then, as an amount, added
     resistance in waves.
     """
 
-    def __init__(self, yacht: Yacht, shapes: Sequence[Shape]) -> None:
+    def __init__(
+        self, yacht: Yacht, shapes: Sequence[Shape], find: Callable[[float], Arrays | None] = _none
+    ) -> None:
         self.yacht = yacht
         self.shapes = tuple(shapes)
+        self._find = find
         motions = yacht.motions
         self.variance_channels = [
             *motions.channels("vertical_acceleration"),
@@ -63,6 +97,9 @@ class SeasonTables:
 
     def _make(self, speed: float) -> SpeedTables:
         yacht = self.yacht
+        found = self._find(speed)
+        if found is not None:
+            restore(yacht, speed, found)
         roll = yacht.vessel.roll
         levels = roll_levels(
             yacht.natural_frequency_rad_s,

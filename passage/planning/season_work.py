@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,10 +22,13 @@ from passage.inputs.hindcast import (
     read_cells,
 )
 from passage.physics.cell_sampling import CellRuns
+from passage.planning.blocks import read_block
 from passage.planning.season import (
+    DepartureJob,
     SeasonFiles,
     SeasonOptions,
     Setup,
+    TableJob,
     longest_s,
     open_data,
     setup,
@@ -32,7 +36,7 @@ from passage.planning.season import (
 from passage.planning.season_chain import Points, chain_points
 from passage.planning.season_points import TrackData, fast_points
 from passage.planning.season_rows import departure_rows
-from passage.planning.season_tables import SeasonTables, Shape, fixed_shapes
+from passage.planning.season_tables import SeasonTables, Shape, fixed_shapes, integrate
 from passage.units import HOUR_S
 
 Rows = dict[str, npt.NDArray[Any]]
@@ -94,17 +98,40 @@ def _opened(files: SeasonFiles, options: SeasonOptions) -> Forecast:
     return open_data(setup(files, options))
 
 
+def table_shapes(made: Setup, forecast: Forecast) -> tuple[Shape, ...]:
+    """Spectral shapes that the tables of the fast way need; none where it does not apply."""
+    if made.options.exact or fast_groups(forecast) is None:
+        return ()
+    fixed = fixed_shapes(forecast.wave_plan)
+    return () if fixed is None else fixed[0]
+
+
 @lru_cache(maxsize=2)
-def _tables(files: SeasonFiles, options: SeasonOptions, shapes: tuple[Shape, ...]) -> SeasonTables:
+def _tables(
+    files: SeasonFiles,
+    options: SeasonOptions,
+    shapes: tuple[Shape, ...],
+    folder: str,
+    mark: str,
+    numbers: tuple[tuple[float, int], ...],
+) -> SeasonTables:
     """Tables of the vessel, kept for the next block of this worker."""
-    return SeasonTables(setup(files, options).passages[0].yacht, shapes)
+    number = dict(numbers)
+
+    def find(speed_m_s: float) -> Rows | None:
+        return read_block(Path(folder), number[speed_m_s], mark) if speed_m_s in number else None
+
+    return SeasonTables(setup(files, options).passages[0].yacht, shapes, find)
 
 
-def work(job: Any) -> Rows:
-    """Rows ``(passages, departures)`` of one block; a pure function of its job."""
-    files, options, start, stop = job
+def work(job: DepartureJob | TableJob) -> Rows:
+    """Rows ``(passages, departures)`` of one block, or tables; a pure function of its job."""
+    if isinstance(job, TableJob):
+        yacht = setup(job.files, job.options).passages[0].yacht
+        return integrate(yacht, job.speed_m_s, job.shapes)
+    files, options = job.files, job.options
     made = setup(files, options)
-    departures = made.departures_s[start:stop]
+    departures = made.departures_s[job.start : job.stop]
     until = float(departures[-1]) + longest_s(made)
     sea = _opened(files, options)
     groups = None if options.exact else fast_groups(sea)
@@ -115,7 +142,7 @@ def work(job: Any) -> Rows:
     shapes, systems = fixed
     plan = sea.wave_plan
     assert plan is not None
-    tables = _tables(files, options, shapes)
+    tables = _tables(files, options, shapes, job.folder, job.mark, job.tables)
     loaded = {
         name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
     }
