@@ -30,6 +30,14 @@ def compile_loop(function: Callable[..., Any]) -> Callable[..., Any]:
     return _compiled(function, {"contract"})
 
 
+def compile_part(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a part of a loop into the loop itself: a call with arrays costs too much there."""
+    if not HAVE_NUMBA:
+        return function
+    compiled: Callable[..., Any] = _njit(inline="always", error_model="numpy")(function)
+    return compiled
+
+
 def compile_sum(function: Callable[..., Any]) -> Callable[..., Any]:
     """Compile a long sum whose terms may be added in any order.
 

@@ -20,9 +20,9 @@ from passage.physics.roll_walk import (
     PAIR_OUT,
     ROLL_OUT,
     centred_loop,
-    working_loop,
 )
 from passage.physics.roll_walk_numpy import centred_numpy, working_numpy
+from passage.physics.roll_working import working_loop
 
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]

@@ -1,4 +1,4 @@
-"""Numpy twin of ``roll_walk.py``: the same steps, all points at once."""
+"""Numpy twin of ``roll_walk.py`` and ``roll_working.py``: the same steps, all points at once."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from passage.physics.fin_gains import (
     SHARE,
 )
 from passage.physics.roll_walk import (
-    _ROOT2,
-    _ROOT_2_PI,
-    _ROOT_8_PI,
+    ROOT2,
+    ROOT_2_PI,
+    ROOT_8_PI,
     AT_REST,
     CENTRED,
     LENGTHENED,
@@ -101,7 +101,7 @@ def centred_numpy(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-de
     steps = np.zeros(rate.size)
     damping = np.full(rate.size, base)
     for step in range(MAX_STEPS):
-        now = base + _ROOT_8_PI * b * rate
+        now = base + ROOT_8_PI * b * rate
         d = _cubic((1.0 / (now + shift) - first) / d_step).T
         found = np.maximum(np.sum(planes * d[:, None, :], axis=-1), 0.0)
         answer = np.sqrt(found[:, 1])
@@ -110,7 +110,7 @@ def centred_numpy(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-de
         going = ~done
         closing = np.where(near, (following / np.maximum(answer, SMALLEST)) ** 2, 1.0)
         moments[going] = (found * closing[:, None])[going]
-        damping[going] = np.where(near, now + _ROOT_8_PI * b * (following - rate), now)[going]
+        damping[going] = np.where(near, now + ROOT_8_PI * b * (following - rate), now)[going]
         steps[going] = step + 1
         done |= near
         if done.all():
@@ -139,7 +139,7 @@ def _left(gains, command, limit, offset):  # type: ignore[no-untyped-def]
 def working_numpy(  # type: ignore[no-untyped-def]
     rows, axes, speed, pairs, gains, stiffness, derivatives, offset, use, out, fins_out
 ):
-    """See ``roll_walk.working_loop``."""
+    """See ``roll_working.working_loop``."""
     n_x = int(axes[3])
     works = use != CENTRED
     known = np.isfinite(rows[:, 4 * n_x]) & np.isfinite(offset).all(axis=1)
@@ -172,8 +172,8 @@ def working_numpy(  # type: ignore[no-untyped-def]
         "lag": lag.copy(), "asked": asked_rate.copy(), "per4": per4.copy(),
     }  # fmt: skip
     for step in range(MAX_STEPS):
-        damping = hull + _ROOT_8_PI * b * rate
-        g = w0 * w0 * rest * _ROOT_2_PI / np.maximum(rate, SMALLEST) / rest_damping
+        damping = hull + ROOT_8_PI * b * rate
+        g = w0 * w0 * rest * ROOT_2_PI / np.maximum(rate, SMALLEST) / rest_damping
         g = np.where(driven, g, 0.0)
         stiff = np.zeros(count)
         for i in range(n):
@@ -186,7 +186,7 @@ def working_numpy(  # type: ignore[no-untyped-def]
             asked = left[:, SHARE] * rate * np.sqrt(fast)
             felt = asked * RATE_FREE > most[i]
             ran = np.where(felt, np.maximum(asked_rate[:, i], asked), 1.0)
-            share = np.where(felt, np.maximum(erf(most[i] / (_ROOT2 * ran)), 1e-9), 1.0)
+            share = np.where(felt, np.maximum(erf(most[i] / (ROOT2 * ran)), 1e-9), 1.0)
             asked_rate[:, i] = np.where(driven, 0.0, asked / share)
             lag[:, i] = np.where(driven, own_lag[i], own_lag[i] / share)
             if by_damping > 0.0:
@@ -209,7 +209,7 @@ def working_numpy(  # type: ignore[no-untyped-def]
         following = np.clip(following, 0.1 * rate, 10.0 * rate + SMALLEST)
         closing = np.where(near, (following / np.maximum(answer, SMALLEST)) ** 2, 1.0)
         faster = np.where(near, following / np.maximum(rate, SMALLEST), 1.0)
-        more = np.where(near, _ROOT_8_PI * b * (following - rate), 0.0)
+        more = np.where(near, ROOT_8_PI * b * (following - rate), 0.0)
         some = found[1] > SMALLEST * SMALLEST
         per0 = np.where(some, found[0] / np.where(some, found[1], 1.0), per0)
         per4 = np.where(some, found[2] / np.where(some, found[1], 1.0), per4)
@@ -253,9 +253,9 @@ def working_numpy(  # type: ignore[no-untyped-def]
         x = most[i] / np.where(felt, asked, 1.0)
         x = np.where(felt, x, 1.0)
         bell = np.exp(-0.5 * np.minimum(x * x, 1400.0))
-        beyond = 1.0 - erf(x / _ROOT2)
+        beyond = 1.0 - erf(x / ROOT2)
         top = np.where(felt, most[i], 0.0)
-        travel = asked * _ROOT_2_PI
+        travel = asked * ROOT_2_PI
         travel = np.where(felt, travel * (1.0 - bell) + top * beyond, travel)
         inner = 1.0 - beyond - 2.0 * x * bell / np.sqrt(2.0 * np.pi)
         ran = np.sqrt(np.maximum(asked**2 * inner + top**2 * beyond, 0.0))
