@@ -240,10 +240,8 @@ def fuel_per_extra_watt(
     shares of the extra power priced with it add up to the whole. A negative extra
     power greater than the still-water power stops at zero fuel. [l/h/W]
     """
-    still, extra = np.broadcast_arrays(
-        np.asarray(still_fuel_l_per_h, dtype=float),
-        np.asarray(extra_power_w, dtype=float),
-    )
+    still = np.asarray(still_fuel_l_per_h, dtype=float)
+    extra = np.asarray(extra_power_w, dtype=float)
     base = brake_power_from_fuel(still, engine)
     # Less than a watt stands for "no extra": the slope, without a division by 0.
     step = np.where(np.abs(extra) < 1.0, 1.0, extra)

@@ -178,7 +178,7 @@ def _wind(data: TrackData, way: Way) -> tuple[Array, Codes]:
         shape = way.time_s.shape
         return np.full((*shape, 2), np.nan), np.zeros(shape, np.int8)
     fields, code = sample_runs(data.wind, way.time_s)
-    return fields[..., 1:].astype(float), code
+    return _apart(fields[..., 1:]), code
 
 
 def _part(
@@ -206,7 +206,7 @@ def _part(
     else:
         rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)
     first, last = made.first_sea_column, made.squares
-    sea = rows[..., first:last].astype(float)
+    sea = _apart(rows[..., first:last])
     resistance = rows[..., made.first_amount_column].astype(float)
     hull = yacht.vessel.particulars
     count = 2 * len(yacht.places)
@@ -217,7 +217,7 @@ def _part(
         slam_threshold_velocity_m_s(hull.length_waterline_m),
     )
     speed = np.full((1, 1), tables.speed_m_s)
-    stw = np.where(np.isnan(way.speed_through_water_m_s[:, columns]), np.nan, speed)
+    stw = np.where(np.isnan(_once(way.speed_through_water_m_s)[:, columns]), np.nan, speed)
     codes = use.fin_use(
         stw,
         slam,
@@ -253,6 +253,11 @@ def _part(
         centred=tables.walk.centred(flat),
         height2=height2,
     ), coverage
+
+
+def _apart(values: npt.NDArray[Any]) -> Array:
+    """In doubles, each of the last axis by itself in memory: what is read often."""
+    return np.moveaxis(np.ascontiguousarray(np.moveaxis(values, -1, 0), dtype=float), 0, -1)
 
 
 def _once(values: Array) -> Array:
@@ -313,9 +318,11 @@ def _values(
         hours = way.hours[:, columns]
         listed = list_rad if list_rad.shape[1] == 1 else list_rad[:, columns]
         static = listed + part.wind.heel_rad
-        static = np.where(np.isnan(way.speed_through_water_m_s[:, columns]), np.nan, static)
+        lost = np.isnan(_once(way.speed_through_water_m_s)[:, columns])
+        static = np.where(lost, np.nan, static)
         found = _fins_and_fuel(passage, part, static, choices)
-        split, roll, fins = found
+        split, flat, fins = found
+        roll = _apart(flat)
         put("fuel_l", columns, split.total * hours)
         for name in ("waves", "wind", "fins_active", "fins_offset"):
             put(f"fuel_{name}_l", columns, getattr(split, name) * hours)

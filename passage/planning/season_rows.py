@@ -122,6 +122,8 @@ def departure_rows(
         ``COLUMNS`` as float32 and ``CODE_COLUMNS`` as int8, each ``(departures,)``.
     """
     hours = values["hours"]
+    if hours.strides[0] == 0:
+        hours = hours[:1]  # the same for all departures
     starts = leg_starts(track.leg)
     legs = {
         name: leg_mean(values[name], hours, starts)
@@ -143,7 +145,7 @@ def departure_rows(
     legs["motion_sickness_percent"] = np.maximum.reduceat(
         values["motion_sickness_percent"], starts, axis=-1
     )
-    rows: dict[str, npt.NDArray] = {"hours": hours.sum(axis=-1)}
+    rows: dict[str, npt.NDArray] = {"hours": values["hours"].sum(axis=-1)}
     for name in COLUMN_BY_NAME:
         if name.startswith("fuel_"):
             rows[name] = values[name].sum(axis=-1)
