@@ -50,6 +50,11 @@ class RollWalk:
         )
 
     @cached_property
+    def stiffness(self) -> FloatArray:
+        """Of the feedback at each node, (nodes,)."""
+        return self.levels.stiffness
+
+    @cached_property
     def inflow(self) -> float:
         """Sum of moment ratio and inflow time of all pairs. [s]"""
         fins = self.levels.fins
@@ -140,7 +145,7 @@ class RollWalk:
         ones = ("gain", "lift_gain", "inflow_gain")
         for i, name in enumerate(PAIR_OUT):
             fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
-        stiffness = self.levels.stiffness
+        stiffness = self.stiffness
         use_loop = HAVE_NUMBA if compiled is None else compiled
         run = working_loop if use_loop else working_numpy
         run(
