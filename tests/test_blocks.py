@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -78,6 +79,42 @@ def test_processes_give_the_same_bytes(tmp_path):
     blocks.run_blocks(one, mark, jobs(5), work)
     blocks.run_blocks(two, mark, jobs(5), work, processes=2)
     assert contents(one) == contents(two)
+
+
+def needing_work(job):
+    """Read what another block made before, or say that it was not there."""
+    folder, mark, number, wanted = job
+    if wanted is None:
+        return {"x": np.array([7.0])}
+    found = blocks.read_block(Path(folder), wanted, mark)
+    if found is None:
+        raise ForecastError("what this one needs was not made.")
+    return {"x": found["x"] + number}
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_what_others_need_is_made_first_and_not_counted(tmp_path, processes):
+    folder = tmp_path / "run"
+    mark = blocks.open_run(folder, {"what": "test"})
+    todo = [blocks.Block(i, (str(folder), mark, i, 100 + i % 2)) for i in range(6)]
+    first = [blocks.Block(100 + i, (str(folder), mark, i, None)) for i in range(2)]
+    seen = []
+    report = blocks.run_blocks(
+        folder,
+        mark,
+        todo,
+        needing_work,
+        first=first,
+        processes=processes,
+        progress=lambda done, total, s: seen.append((done, total)),
+    )
+    assert (report.done, report.bad, report.kept) == (6, {}, 0)
+    assert seen[-1] == (6, 6)
+    # All done: what was only needed on the way is not made again.
+    blocks.block_path(folder, 100).unlink()
+    again = blocks.run_blocks(folder, mark, todo, needing_work, first=first)
+    assert (again.done, again.kept) == (0, 6)
+    assert not blocks.block_path(folder, 100).exists()
 
 
 def test_lost_worker_costs_only_time(tmp_path):

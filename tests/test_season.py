@@ -2,6 +2,7 @@
 
 import json
 import os
+import pickle
 import shutil
 import signal
 import subprocess
@@ -14,18 +15,19 @@ import numpy as np
 import pytest
 
 from passage.errors import OutputError, PassageError
+from passage.planning import blocks as blocks_module
 from passage.planning import season_work
 from passage.planning.plan import PlanOptions, plan_files
 from passage.planning.season import (
     SeasonFiles,
     SeasonOptions,
     departure_times,
-    make_blocks,
     open_data,
     run_season,
     setup,
 )
 from passage.planning.season_heel import transfer_price
+from passage.planning.season_jobs import make_blocks
 from passage.planning.season_rows import STATUS, WITHIN
 from passage.planning.season_stats import months_of, waits_h
 
@@ -187,11 +189,43 @@ def test_blocks_are_the_same_however_they_run(season, tmp_path):
     made = setup(FILES, OPTIONS)
     with open_data(made) as sea:
         size = season_work.block_departures(made, sea)
-    jobs = make_blocks(made, size)
+    jobs, tables = make_blocks(made, size)
     assert len(jobs) > 8
+    assert tables == []  # without a folder there is nowhere to keep them
     again = run_season(FILES, OPTIONS, tmp_path / "two", processes=2)
     for name, values in season.rows.items():
         assert values.tobytes() == again.rows[name].tobytes()
+
+
+def test_tables_of_the_run_serve_another_process(season, tmp_path):
+    """What one process integrated gives another the same rows, to the bit, unbuilt."""
+    folder = tmp_path / "run"
+    run_season(FILES, OPTIONS, folder)
+    made = setup(FILES, OPTIONS)
+    with open_data(made) as sea:
+        size = season_work.block_departures(made, sea)
+        shapes = season_work.table_shapes(made, sea)
+    mark = json.loads((folder / "manifest.json").read_text())["fingerprint"]
+    blocks, first = make_blocks(made, size, shapes, folder, mark)
+    assert [b.job.speed_m_s for b in first] == list(made.speeds_m_s)
+    kept = blocks_module.read_block(folder, blocks[0].number, mark)
+    # A worker that starts now: nothing cached, and integrating is forbidden to it.
+    script = (
+        "import sys, pickle; from passage.planning import season_work as w\n"
+        "from passage.physics.spectral_table import SpectralTable as T\n"
+        "def no(*_): raise AssertionError('integrated')\n"
+        "T._append = no\n"
+        "pickle.dump(w.work(pickle.load(sys.stdin.buffer)), sys.stdout.buffer)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        input=pickle.dumps(blocks[0].job),
+        stdout=subprocess.PIPE,
+        check=True,
+    )
+    rows = pickle.loads(done.stdout)  # our own child
+    assert kept is not None
+    assert {n: v.tobytes() for n, v in rows.items()} == {n: v.tobytes() for n, v in kept.items()}
 
 
 def test_bad_file_is_listed_and_the_rest_goes_on(tmp_path, monkeypatch):

@@ -107,6 +107,12 @@ def start_node(damping, axes):  # type: ignore[no-untyped-def]
     return DAMPING_NODES * (int(axes[3]) - 1) + nearest
 
 
+@compile_part
+def _along(rows, p, k, a, b, c, d):  # type: ignore[no-untyped-def]
+    """Sum of four neighbours of a row from ``k`` on: those along D."""
+    return a * rows[p, k] + b * rows[p, k + 1] + c * rows[p, k + 2] + d * rows[p, k + 3]
+
+
 @compile_loop
 def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def]
     """Roll with the fins centred: ``rows`` (P, any) to ``out`` (P, 6)."""
@@ -127,7 +133,12 @@ def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def
         for step in range(MAX_STEPS):
             damping = base + ROOT_8_PI * b * rate
             wa, wb, wc, wd = cubic((1.0 / (damping + shift) - first) / d_step)
-            m2 = wa * rows[p, k2] + wb * rows[p, k2 + 1] + wc * rows[p, k2 + 2] + wd * rows[p, k2 + 3]
+            m2 = (
+                wa * rows[p, k2]
+                + wb * rows[p, k2 + 1]
+                + wc * rows[p, k2 + 2]
+                + wd * rows[p, k2 + 3]
+            )
             answer = math.sqrt(max(m2, 0.0))
             near = abs(answer - rate) <= NEAR * answer + SMALLEST
             slope = 0.0
@@ -140,10 +151,9 @@ def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def
                 closing = (rate / max(answer, SMALLEST)) ** 2
                 damping += ROOT_8_PI * b * (rate - before)
                 break
-        out[p, 0] = max(wa * rows[p, 0] + wb * rows[p, 1] + wc * rows[p, 2] + wd * rows[p, 3], 0.0) * closing
+        out[p, 0] = max(_along(rows, p, 0, wa, wb, wc, wd), 0.0) * closing
         out[p, 1] = answer * answer * closing
-        m4 = wa * rows[p, k4] + wb * rows[p, k4 + 1] + wc * rows[p, k4 + 2] + wd * rows[p, k4 + 3]
-        out[p, 2] = max(m4, 0.0) * closing
+        out[p, 2] = max(_along(rows, p, k4, wa, wb, wc, wd), 0.0) * closing
         out[p, 3] = 0.0
         out[p, 4] = damping / (2.0 * w0)
         out[p, 5] = step + 1

@@ -18,9 +18,6 @@ from passage.physics.fin_gains import (
     SHARE,
 )
 from passage.physics.roll_walk import (
-    ROOT2,
-    ROOT_2_PI,
-    ROOT_8_PI,
     AT_REST,
     CENTRED,
     LENGTHENED,
@@ -28,6 +25,9 @@ from passage.physics.roll_walk import (
     NEAR,
     NEAR_LIMIT,
     RATE_FREE,
+    ROOT2,
+    ROOT_2_PI,
+    ROOT_8_PI,
     SLOPES,
     SMALLEST,
     TAIL,

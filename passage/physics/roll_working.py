@@ -47,12 +47,9 @@ from passage.physics.roll_walk import (
 #: Points taken together.
 LANES = 64
 #: What is kept of a point on the way, and of each of its pairs.
-_POINT = 14
-(RATE, BEFORE, BEFORE_ANSWER, PER0, PER4, DAMPING, FEEDBACK, STIFF, NEARNESS, X, M0, M2, M4, STEPS) = (
-    range(_POINT)
-)
-_PAIR = 7
-LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW = range(_PAIR)
+RATE, BEFORE, BEFORE_ANSWER, PER0, PER4, DAMPING, FEEDBACK, STIFF, NEARNESS = range(9)
+X, M0, M2, M4, STEPS = range(9, 14)
+LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW = range(7)
 
 
 @compile_part
@@ -88,7 +85,11 @@ def _start(  # type: ignore[no-untyped-def]
     at rest from the fins centred.
     """
     n_x, w0 = int(axes[3]), speed[0]
-    m0, m2, m4 = float(rows[p, free]), float(rows[p, free + 4 * n_x]), float(rows[p, free + 8 * n_x])
+    m0, m2, m4 = (
+        float(rows[p, free]),
+        float(rows[p, free + 4 * n_x]),
+        float(rows[p, free + 8 * n_x]),
+    )
     if driven:
         m0, m2, m4 = out[p, 0], out[p, 1], out[p, 2]
     v[RATE, z] = math.sqrt(m2)
@@ -316,7 +317,7 @@ def working_loop(  # type: ignore[no-untyped-def]
         turned[i] = (c1 + w0 * w0 * pairs[6, i] * pairs[4, i]) * follow
         inflow += w0 * w0 * pairs[0, i] * pairs[1, i]
     free = start_node(speed[1] + inflow, axes)
-    v, w = np.zeros((_POINT, LANES)), np.zeros((_PAIR, n, LANES))
+    v, w = np.zeros((STEPS + 1, LANES)), np.zeros((NOW + 1, n, LANES))
     node = np.zeros((n, LANES), np.int64)
     point, alive = np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
     slow = np.zeros(LANES, np.int64)

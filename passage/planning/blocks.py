@@ -16,8 +16,10 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import importlib
 import io
 import json
+import multiprocessing
 import os
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -146,6 +148,7 @@ def run_blocks(
     *,
     first: Sequence[Block] = (),
     processes: int = 1,
+    pool: ProcessPoolExecutor | None = None,
     scheduler: str | None = None,
     progress: Callable[[int, int, float], None] | None = None,
 ) -> RunReport:
@@ -159,6 +162,7 @@ def run_blocks(
     ``first`` are blocks that the others read: they are done before any other is begun,
     and only while something else is left to do. They are not counted, and one that
     fails is left out: the others must do without it. Their numbers must differ too.
+    ``pool`` is one of :func:`begin_workers`.
     """
     report = RunReport()
     helping = {block.number for block in first}
@@ -201,12 +205,25 @@ def run_blocks(
     if scheduler is not None:
         runner = _on_cluster(todo, work, scheduler, helping)
     elif processes > 1 and len(todo) > 1:
-        runner = _in_processes(todo, work, processes, report, helping)
+        runner = _in_processes(todo, work, processes, report, helping, pool)
     else:
         runner = ((block, guarded(work, block.job)) for block in todo)
     for block, outcome in runner:
         finish(block, outcome)
     return report
+
+
+def begin_workers(processes: int, module: str) -> ProcessPoolExecutor:
+    """Start worker processes, which import a module while the caller goes on."""
+    # "spawn": a forked child inherits open NetCDF/HDF5 handles and threads, and may hang.
+    pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
+    for _ in range(processes):
+        pool.submit(_import, module)
+    return pool
+
+
+def _import(module: str) -> None:
+    importlib.import_module(module)
 
 
 def guarded(work: Work, job: Any) -> Arrays | str:
@@ -223,16 +240,18 @@ def _may_begin(block: Block, flying: Iterable[Block], helping: set[int]) -> bool
 
 
 def _in_processes(
-    todo: list[Block], work: Work, processes: int, report: RunReport, helping: set[int]
+    todo: list[Block],
+    work: Work,
+    processes: int,
+    report: RunReport,
+    helping: set[int],
+    begun: ProcessPoolExecutor | None = None,
 ) -> Iterator[tuple[Block, Arrays | str]]:
-    import multiprocessing
-
-    # "spawn": a forked child inherits open NetCDF/HDF5 handles and threads, and may hang.
-    context = multiprocessing.get_context("spawn")
     waiting = list(reversed(todo))
     losses: dict[int, int] = {}
     while waiting:
-        with ProcessPoolExecutor(processes, mp_context=context) as pool:
+        workers, begun = begun or begin_workers(processes, work.__module__), None
+        with workers as pool:
             flying: dict[Future[Arrays | str], Block] = {}
             try:
                 while waiting or flying:

@@ -24,7 +24,15 @@ from passage.inputs.forecast import Forecast, read_map
 from passage.inputs.hindcast import open_hindcast
 from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
-from passage.planning.blocks import Block, RunReport, open_run, read_block, run_blocks
+from passage.planning.blocks import (
+    MANIFEST,
+    Block,
+    RunReport,
+    begin_workers,
+    open_run,
+    read_block,
+    run_blocks,
+)
 from passage.planning.cautions import LIMIT_KEYS
 from passage.planning.plan import Passage, PlanOptions, passage_seconds, prepare
 from passage.planning.result import utc_text
@@ -193,56 +201,6 @@ def _track_digest(passage: Passage) -> str:
     return digest.hexdigest()[:16]
 
 
-@dataclass(frozen=True)
-class DepartureJob:
-    """Departures ``start`` to ``stop`` of every passage.
-
-    Tables of the yacht that are made already lie in the folder of the run, one block a
-    speed; a worker that does not see them, on another machine, makes its own.
-    """
-
-    files: SeasonFiles
-    options: SeasonOptions
-    start: int
-    stop: int
-    folder: str = ""
-    mark: str = ""
-    tables: tuple[tuple[float, int], ...] = ()
-
-
-@dataclass(frozen=True)
-class TableJob:
-    """Tables of the yacht at one speed. [m/s]"""
-
-    files: SeasonFiles
-    options: SeasonOptions
-    speed_m_s: float
-    shapes: tuple[tuple[float, float], ...]
-
-
-def make_blocks(
-    made: Setup,
-    size: int,
-    shapes: tuple[tuple[float, float], ...] = (),
-    folder: Path | None = None,
-    mark: str = "",
-) -> tuple[list[Block], list[Block]]:
-    """Blocks of ``size`` departures, and those of the tables that they read."""
-    starts = range(0, made.departures_s.size, size)
-    files, options = made.files, made.options
-    speeds = made.speeds_m_s if shapes and folder is not None else ()
-    numbers = tuple((speed, len(starts) + i) for i, speed in enumerate(speeds))
-    place = "" if folder is None else str(folder.resolve())
-    departures = [
-        DepartureJob(
-            files, options, at, min(at + size, made.departures_s.size), place, mark, numbers
-        )
-        for at in starts
-    ]
-    first = [Block(n, TableJob(files, options, speed, shapes)) for speed, n in numbers]
-    return [Block(n, job) for n, job in enumerate(departures)], first
-
-
 def run_season(
     files: SeasonFiles,
     options: SeasonOptions,
@@ -260,27 +218,37 @@ def run_season(
     PassageError
         Files that cannot be used; a folder of another run; every block bad.
     """
+    from passage.planning.season_jobs import make_blocks
     from passage.planning.season_work import block_departures, table_shapes, work
 
     made = setup(files, options)
-    with open_data(made) as forecast:
-        description = describe(made, forecast)
-        notes = forecast.notes
-        sources = forecast.sources
-        size = block_departures(made, forecast)
-        shapes = table_shapes(made, forecast)
-    mark = open_run(folder, description)
-    blocks, first = make_blocks(made, size, shapes, folder, mark)
-    report = run_blocks(
-        folder,
-        mark,
-        blocks,
-        work,
-        first=first,
-        processes=processes,
-        scheduler=scheduler,
-        progress=progress,
-    )
+    pool = None
+    if processes > 1 and scheduler is None and not (folder / MANIFEST).exists():
+        # They import their libraries while the data are opened here.
+        pool = begin_workers(processes, work.__module__)
+    try:
+        with open_data(made) as forecast:
+            description = describe(made, forecast)
+            notes = forecast.notes
+            sources = forecast.sources
+            size = block_departures(made, forecast)
+            shapes = table_shapes(made, forecast)
+        mark = open_run(folder, description)
+        blocks, first = make_blocks(made, size, shapes, folder, mark)
+        report = run_blocks(
+            folder,
+            mark,
+            blocks,
+            work,
+            first=first,
+            processes=processes,
+            pool=pool,
+            scheduler=scheduler,
+            progress=progress,
+        )
+    finally:
+        if pool is not None:
+            pool.shutdown(wait=False, cancel_futures=True)
     for number, why in sorted(report.bad.items()):
         job = blocks[number].job
         span = [utc_text(made.departures_s[i]) for i in (job.start, job.stop - 1)]

@@ -281,18 +281,25 @@ def _rough_fuel(
         return fuel
     for part in parts:
         count = part.columns.size
-        some = np.unique(np.linspace(0, count - 1, 2 + (count - 1) // ROUGH_STEP).round()).astype(int)
+        some = np.unique(np.linspace(0, count - 1, 2 + (count - 1) // ROUGH_STEP).round()).astype(
+            int
+        )
         thin = part.thinned(some)
         static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
         split, _, _ = _fins_and_fuel(passage, thin, static, choices, rough=True)
-        rate = split.total @ _between(some, count)
+        # Not a matrix product: its last bit depends on the number of threads.
+        low, share = _between(some, count)
+        high = np.minimum(low + 1, some.size - 1)
+        rate = split.total[:, low] * (1.0 - share) + split.total[:, high] * share
         fuel[:, part.columns] = rate * way.hours[:, part.columns]
     return fuel
 
 
-def _between(some: npt.NDArray[np.int64], count: int) -> Array:
-    """Weights ``(some, count)`` that interpolate along a track in the order of segments."""
-    return np.stack([np.interp(np.arange(count), some, row) for row in np.eye(some.size)])
+def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.intp], Array]:
+    """For each segment the last of ``some`` not after it, and how far it is to the next."""
+    along = np.interp(np.arange(count), some, np.arange(some.size))
+    low = along.astype(np.intp)
+    return low, along - low
 
 
 def _values(

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from threadpoolctl import threadpool_limits
 
 from passage.inputs.forecast import Forecast
 from passage.inputs.forecast.group import Group
@@ -24,16 +25,15 @@ from passage.inputs.hindcast import (
 from passage.physics.cell_sampling import CellRuns
 from passage.planning.blocks import read_block
 from passage.planning.season import (
-    DepartureJob,
     SeasonFiles,
     SeasonOptions,
     Setup,
-    TableJob,
     longest_s,
     open_data,
     setup,
 )
 from passage.planning.season_chain import Points, chain_points
+from passage.planning.season_jobs import DepartureJob, TableJob
 from passage.planning.season_points import TrackData, fast_points
 from passage.planning.season_rows import departure_rows
 from passage.planning.season_tables import SeasonTables, Shape, fixed_shapes, integrate
@@ -126,6 +126,13 @@ def _tables(
 
 def work(job: DepartureJob | TableJob) -> Rows:
     """Rows ``(passages, departures)`` of one block, or tables; a pure function of its job."""
+    # The last bit of a matrix product depends on the number of threads it is cut into, and
+    # that differs between a shell, a worker and a cluster.
+    with threadpool_limits(limits=1, user_api="blas"):
+        return _work(job)
+
+
+def _work(job: DepartureJob | TableJob) -> Rows:
     if isinstance(job, TableJob):
         yacht = setup(job.files, job.options).passages[0].yacht
         return integrate(yacht, job.speed_m_s, job.shapes)
