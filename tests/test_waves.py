@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -112,6 +112,7 @@ def test_three_wave_frequencies_share_one_encounter_frequency():
 
 
 @given(st.floats(0.05, 2.5), speeds, st.floats(0.0, np.pi))
+@example(1.0, 1.077e-10, 0.0)
 def test_every_root_is_met_at_the_frequency_asked(omega_e, speed, mu):
     roots = wave_frequencies_meeting(omega_e, speed, mu)
     found = roots[~np.isnan(roots)]

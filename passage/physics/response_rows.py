@@ -22,7 +22,8 @@ FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 #: Nodes over peak period (even in its logarithm) and heading (even in ``heading_place``).
-PERIODS, HEADINGS = 96, 97
+#: The resonance, narrowest at rest, wants close periods (docs/season.md).
+PERIODS, HEADINGS = 144, 73
 LOG_FIRST = float(np.log(PERIOD_RANGE_S[0]))
 LOG_STEP = float(np.log(PERIOD_RANGE_S[1] / PERIOD_RANGE_S[0]) / (PERIODS - 1))
 #: Rows are padded to whole cache lines of singles.

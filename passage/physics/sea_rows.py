@@ -241,10 +241,9 @@ def _seas_numpy(  # type: ignore[no-untyped-def]
                 w = weights[part, s, k][good].astype(np.float32)[:, None]
                 if not w.any():
                     continue
-                table = tables[slots[part, s, k][good]] if tables.ndim == 4 else tables
-                n = np.arange(i.size)
-                low = (1 - fy) * table[n, i, j, :used] + fy * table[n, i, j + 1, :used]
-                high = (1 - fy) * table[n, i + 1, j, :used] + fy * table[n, i + 1, j + 1, :used]
+                t = slots[part, s, k][good]
+                low = (1 - fy) * tables[t, i, j, :used] + fy * tables[t, i, j + 1, :used]
+                high = (1 - fy) * tables[t, i + 1, j, :used] + fy * tables[t, i + 1, j + 1, :used]
                 v = h * ((1 - fx) * low + fx * high)
                 v[:, :squares] *= v[:, :squares]
                 v[:, squares:] *= h

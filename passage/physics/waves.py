@@ -229,15 +229,14 @@ def wave_frequencies_meeting(
     """
     a = np.asarray(speed_m_s, float) * np.cos(np.asarray(mu_rad, float)) / G_M_S2
     a, omega_e = np.broadcast_arrays(a, np.asarray(omega_e_rad_s, float))
-    straight = np.abs(a) < 1e-12
-    safe = np.where(straight, 1.0, a)
-    inner = 1.0 - 4.0 * safe * omega_e
-    root = np.sqrt(np.where(inner >= 0.0, inner, np.nan))
-    outer = np.sqrt(1.0 + 4.0 * np.abs(safe) * omega_e)
-    single = np.where(straight, omega_e, (1.0 - outer) / (2.0 * -np.abs(safe)))
     following = a >= 1e-12
-    # Head seas: omega + |a| omega^2 = omega_e has one positive root.
-    first = np.where(following, (1.0 - root) / (2.0 * safe), single)
+    safe = np.where(following, a, 1.0)
+    inner = 1.0 - 4.0 * a * omega_e
+    root = np.sqrt(np.where(inner >= 0.0, inner, np.nan))
+    outer = np.sqrt(1.0 + 4.0 * np.abs(a) * omega_e)
+    # Head seas: omega + |a| omega^2 = omega_e has one positive root. Small roots are written
+    # as a quotient, which keeps its digits where the difference of near equals loses them.
+    first = 2.0 * omega_e / (1.0 + np.where(following, root, outer))
     second = np.where(following, (1.0 + root) / (2.0 * safe), np.nan)
     third = np.where(following, (1.0 + outer) / (2.0 * safe), np.nan)
     return np.sort(np.stack([first, second, third], axis=-1), axis=-1)

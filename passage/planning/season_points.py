@@ -8,26 +8,15 @@ the segments of one speed are taken together, so that speed is a single number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.waves import WavePlan
 from passage.physics import fin_use as use
 from passage.physics import roll_walk
-from passage.physics.cell_sampling import CellRuns, sample_runs
-from passage.physics.compiled import HAVE_NUMBA
+from passage.physics.cell_sampling import sample_runs
 from passage.physics.fuel import fuel_split
-from passage.physics.sea_rows import StoredSystems, rows_from_cells
-from passage.physics.slamming import (
-    slam_probability,
-    slam_probability_limit,
-    slam_threshold_velocity_m_s,
-)
-from passage.planning.forces import WindForces, wave_forces, wind_forces
 from passage.planning.list_drift import list_along
 from passage.planning.plan import Passage
 from passage.planning.rolling import Choices, fin_forces, fin_offset
@@ -35,9 +24,9 @@ from passage.planning.season_chain import LIST_TOLERANCE_RAD, Points, list_share
 from passage.planning.season_comfort import accelerations, sickness_percent
 from passage.planning.season_hard import hard_points, solve_in_full
 from passage.planning.season_march import Way, walk_track
+from passage.planning.season_part import Part, TrackData, apart, make_part, once
 from passage.planning.season_rows import passage_status
-from passage.planning.season_seas import rows_by_systems
-from passage.planning.season_tables import SeasonTables, SpeedTables
+from passage.planning.season_tables import SeasonTables
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, rad_to_deg
 from passage.variables import COVERAGE
 
@@ -53,59 +42,6 @@ _DOES = np.full(9, roll_walk.CENTRED, np.int8)
 _DOES[use.ACTIVE] = roll_walk.ACTIVE
 _DOES[use.AT_REST] = roll_walk.AT_REST
 _MEAN, _INCIDENCE = (roll_walk.PAIR_OUT.index(name) for name in ("mean", "incidence"))
-
-
-@dataclass(frozen=True, eq=False)
-class TrackData:
-    """The data of a block, seen from one track, and how its waves are read.
-
-    ``systems`` None: by way of decoded systems.
-    """
-
-    waves: CellRuns
-    wind: CellRuns | None
-    current: CellRuns | None
-    systems: StoredSystems | None
-    plan: WavePlan
-
-
-@dataclass(eq=False)
-class _Part:
-    """The segments of one speed: what does not depend on the list."""
-
-    columns: npt.NDArray[np.int64]
-    tables: SpeedTables
-    data: TrackData
-    stw: Array
-    time: Array
-    heading: Array
-    rows: npt.NDArray[np.float32]
-    sea: Array
-    slope: Array
-    codes: Codes
-    waves: Array
-    wind: Any
-    centred: Array
-    height2: Array
-
-    def thinned(self, some: npt.NDArray[np.int64]) -> _Part:
-        """The same at some of the columns only."""
-        grid = self.codes.shape
-        wind = self.wind
-        return replace(
-            self,
-            columns=self.columns[some],
-            time=self.time[:, some],
-            heading=self.heading[:, some],
-            rows=self.rows.reshape(*grid, -1)[:, some].reshape(-1, self.rows.shape[1]),
-            sea=self.sea[:, some],
-            slope=self.slope[:, some],
-            codes=self.codes[:, some],
-            waves=self.waves[:, some],
-            wind=WindForces(wind.force_n[:, some], wind.heel_rad[:, some], wind.known[:, some]),
-            centred=self.centred.reshape(*grid, -1)[:, some].reshape(-1, self.centred.shape[1]),
-            height2=self.height2[:, some],
-        )
 
 
 def fast_points(
@@ -133,7 +69,7 @@ def fast_points(
     vessel, track = passage.vessel, passage.track
     way = walk_track(track, departures_s, data.current)
     shape = way.time_s.shape
-    heading = _once(way.heading_rad)
+    heading = once(way.heading_rad)
     north, east = (np.broadcast_to(f(heading), shape) for f in (np.cos, np.sin))
     wind, wind_code = _wind(data, way)
     stay = track.length_m == 0.0
@@ -149,7 +85,7 @@ def fast_points(
     parts = []
     for one in np.unique(speeds):
         columns = np.flatnonzero(speeds == one)
-        part, code = _part(passage, tables.at(one), data, way, columns, north, east, wind)
+        part, code = make_part(passage, tables.at(one), data, way, columns, north, east, wind)
         coverage[:, columns] = code
         parts.append(part)
     listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
@@ -178,102 +114,11 @@ def _wind(data: TrackData, way: Way) -> tuple[Array, Codes]:
         shape = way.time_s.shape
         return np.full((*shape, 2), np.nan), np.zeros(shape, np.int8)
     fields, code = sample_runs(data.wind, way.time_s)
-    return _apart(fields[..., 1:]), code
-
-
-def _part(
-    passage: Passage,
-    tables: SpeedTables,
-    data: TrackData,
-    way: Way,
-    columns: npt.NDArray[np.int64],
-    north: Array,
-    east: Array,
-    wind: Array,
-) -> tuple[_Part, Codes]:
-    """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
-    yacht = passage.yacht
-    made = tables.rows
-    where = (
-        made,
-        columns,
-        way.time_s[:, columns],
-        np.ascontiguousarray(north[:, columns]),
-        np.ascontiguousarray(east[:, columns]),
-    )
-    if data.systems is not None and HAVE_NUMBA:
-        rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
-    else:
-        rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)
-    first, last = made.first_sea_column, made.squares
-    sea = _apart(rows[..., first:last])
-    resistance = rows[..., made.first_amount_column].astype(float)
-    hull = yacht.vessel.particulars
-    count = 2 * len(yacht.places)
-    slam = slam_probability(
-        hull.bow_draught_m,
-        sea[..., count],
-        sea[..., count + 1],
-        slam_threshold_velocity_m_s(hull.length_waterline_m),
-    )
-    speed = np.full((1, 1), tables.speed_m_s)
-    stw = np.where(np.isnan(_once(way.speed_through_water_m_s)[:, columns]), np.nan, speed)
-    codes = use.fin_use(
-        stw,
-        slam,
-        slam_limit=slam_probability_limit(hull.length_waterline_m),
-        fitted=yacht.has_fins,
-        at_rest_fitted=yacht.has_rest_mode,
-    )
-    # As much of a march as the forces read.
-    view = SimpleNamespace(
-        conditions=SimpleNamespace(wind_u_m_s=wind[:, columns, 0], wind_v_m_s=wind[:, columns, 1]),
-        speed_through_water_m_s=speed,
-        speed_over_ground_m_s=_once(way.speed_over_ground_m_s)[:, columns],
-        heading_rad=_angle(north[:, columns], east[:, columns], _once(way.heading_rad)[:, columns]),
-        course_rad=_once(way.course_rad)[:, columns],
-    )
-    both = np.stack([resistance, resistance], axis=-1)
-    march: Any = view
-    waves, _ = wave_forces(yacht, march, np.zeros(0), both, "all-heading")
-    flat = rows.reshape(-1, rows.shape[-1])
-    return _Part(
-        columns=columns,
-        tables=tables,
-        data=data,
-        stw=speed,
-        time=way.time_s[:, columns],
-        heading=view.heading_rad,
-        rows=flat,
-        sea=sea,
-        slope=rows[..., made.slope_column].astype(float),
-        codes=codes,
-        waves=waves,
-        wind=wind_forces(yacht, march),
-        centred=tables.walk.centred(flat),
-        height2=height2,
-    ), coverage
-
-
-def _apart(values: npt.NDArray[Any]) -> Array:
-    """In doubles, each of the last axis by itself in memory: what is read often."""
-    return np.moveaxis(np.ascontiguousarray(np.moveaxis(values, -1, 0), dtype=float), 0, -1)
-
-
-def _once(values: Array) -> Array:
-    """What is the same for every departure, with one row only."""
-    return values[:1] if values.strides[0] == 0 else values
-
-
-def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
-    """Heading, of stays too."""
-    if not np.isnan(heading_rad).any():
-        return heading_rad
-    return np.where(np.isnan(heading_rad), np.arctan2(east, north) % (2.0 * np.pi), heading_rad)
+    return apart(fields[..., 1:]), code
 
 
 def _rough_fuel(
-    passage: Passage, way: Way, parts: list[_Part], choices: Choices, list_rad: Array
+    passage: Passage, way: Way, parts: list[Part], choices: Choices, list_rad: Array
 ) -> Array:
     """Fuel of every segment at the list of departure, from some of them. [l]"""
     fuel = np.zeros(way.time_s.shape)
@@ -302,74 +147,8 @@ def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.in
     return low, along - low
 
 
-def _values(
-    passage: Passage,
-    way: Way,
-    parts: list[_Part],
-    choices: Choices,
-    list_rad: Array,
-) -> dict[str, Array]:
-    """Point values at a list ``(departures, 1 or n)``."""
-    shape = way.time_s.shape
-    values: dict[str, Array] = {"hours": way.hours}
-    weighted: list[Array] = []
-
-    def put(name: str, columns: npt.NDArray[np.int64], found: npt.ArrayLike) -> None:
-        if len(parts) == 1:
-            values[name] = np.broadcast_to(np.asarray(found, float), shape)
-            return
-        values.setdefault(name, np.empty(shape))[:, columns] = found
-
-    for part in parts:
-        columns = part.columns
-        hours = way.hours[:, columns]
-        listed = list_rad if list_rad.shape[1] == 1 else list_rad[:, columns]
-        static = listed + part.wind.heel_rad
-        lost = np.isnan(_once(way.speed_through_water_m_s)[:, columns])
-        static = np.where(lost, np.nan, static)
-        found = _fins_and_fuel(passage, part, static, choices)
-        split, flat, fins = found
-        roll = _apart(flat)
-        put("fuel_l", columns, split.total * hours)
-        for name in ("waves", "wind", "fins_active", "fins_offset"):
-            put(f"fuel_{name}_l", columns, getattr(split, name) * hours)
-        put("fuel_for_list_l", columns, split.fins_offset * hours * list_share(static, listed))
-        grid = (shape[0], columns.size)
-        put("roll_centred_rms_deg", columns, _deg(part.centred[:, 0]).reshape(grid))
-        put("roll_active_rms_deg", columns, _deg(roll[:, 0]).reshape(grid))
-        put("steady_heel_deg", columns, rad_to_deg(static - roll[:, 3].reshape(grid)))
-        put("significant_height_m", columns, np.sqrt(part.height2))
-        working = use.fins_work(part.codes)
-        still = np.where(np.isnan(roll[:, 0]).reshape(grid), np.nan, 0.0)
-        travel = np.max(fins[roll_walk.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
-        gain = np.min(fins[roll_walk.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
-        per_h = rad_to_deg(travel) * HOUR_S
-        put("fin_travel_deg_per_h", columns, np.where(working, per_h, still))
-        put("fin_at_limit_percent", columns, np.where(working, 100.0 * (1.0 - gain), still))
-        moments = tuple(roll[:, i].reshape(grid) for i in range(3))
-        felt, each = accelerations(
-            passage.yacht,
-            (moments[0], moments[1], moments[2]),
-            part.sea,
-            part.slope,
-        )
-        for name, worst in felt.items():
-            put(name, columns, worst)
-        if not weighted:
-            weighted = each if len(parts) == 1 else [np.empty(shape) for _ in each]
-        if len(parts) > 1:
-            for whole, piece in zip(weighted, each, strict=True):
-                whole[:, columns] = piece
-    values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
-    return values
-
-
-def _deg(variance: Array) -> Array:
-    return np.asarray(rad_to_deg(np.sqrt(variance)))
-
-
 def _fins_and_fuel(
-    passage: Passage, part: _Part, static: Array, choices: Choices, *, rough: bool = False
+    passage: Passage, part: Part, static: Array, choices: Choices, *, rough: bool = False
 ) -> tuple[Any, Array, Array]:
     """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel.
 
@@ -422,3 +201,69 @@ def _fins_and_fuel(
         generator_specific_fuel_g_per_kwh=hotel.generator_specific_fuel_g_per_kwh,
     )
     return split, roll, fins
+
+
+def _values(
+    passage: Passage,
+    way: Way,
+    parts: list[Part],
+    choices: Choices,
+    list_rad: Array,
+) -> dict[str, Array]:
+    """Point values at a list ``(departures, 1 or n)``."""
+    shape = way.time_s.shape
+    values: dict[str, Array] = {"hours": way.hours}
+    weighted: list[Array] = []
+
+    def put(name: str, columns: npt.NDArray[np.int64], found: npt.ArrayLike) -> None:
+        if len(parts) == 1:
+            values[name] = np.broadcast_to(np.asarray(found, float), shape)
+            return
+        values.setdefault(name, np.empty(shape))[:, columns] = found
+
+    for part in parts:
+        columns = part.columns
+        hours = way.hours[:, columns]
+        listed = list_rad if list_rad.shape[1] == 1 else list_rad[:, columns]
+        static = listed + part.wind.heel_rad
+        lost = np.isnan(once(way.speed_through_water_m_s)[:, columns])
+        static = np.where(lost, np.nan, static)
+        found = _fins_and_fuel(passage, part, static, choices)
+        split, flat, fins = found
+        roll = apart(flat)
+        put("fuel_l", columns, split.total * hours)
+        for name in ("waves", "wind", "fins_active", "fins_offset"):
+            put(f"fuel_{name}_l", columns, getattr(split, name) * hours)
+        put("fuel_for_list_l", columns, split.fins_offset * hours * list_share(static, listed))
+        grid = (shape[0], columns.size)
+        put("roll_centred_rms_deg", columns, _deg(part.centred[:, 0]).reshape(grid))
+        put("roll_active_rms_deg", columns, _deg(roll[:, 0]).reshape(grid))
+        put("steady_heel_deg", columns, rad_to_deg(static - roll[:, 3].reshape(grid)))
+        put("significant_height_m", columns, np.sqrt(part.height2))
+        working = use.fins_work(part.codes)
+        still = np.where(np.isnan(roll[:, 0]).reshape(grid), np.nan, 0.0)
+        travel = np.max(fins[roll_walk.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
+        gain = np.min(fins[roll_walk.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
+        per_h = rad_to_deg(travel) * HOUR_S
+        put("fin_travel_deg_per_h", columns, np.where(working, per_h, still))
+        put("fin_at_limit_percent", columns, np.where(working, 100.0 * (1.0 - gain), still))
+        moments = tuple(roll[:, i].reshape(grid) for i in range(3))
+        felt, each = accelerations(
+            passage.yacht,
+            (moments[0], moments[1], moments[2]),
+            part.sea,
+            part.slope,
+        )
+        for name, worst in felt.items():
+            put(name, columns, worst)
+        if not weighted:
+            weighted = each if len(parts) == 1 else [np.empty(shape) for _ in each]
+        if len(parts) > 1:
+            for whole, piece in zip(weighted, each, strict=True):
+                whole[:, columns] = piece
+    values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
+    return values
+
+
+def _deg(variance: Array) -> Array:
+    return np.asarray(rad_to_deg(np.sqrt(variance)))

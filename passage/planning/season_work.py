@@ -34,7 +34,8 @@ from passage.planning.season import (
 )
 from passage.planning.season_chain import Points, chain_points
 from passage.planning.season_jobs import DepartureJob, TableJob
-from passage.planning.season_points import TrackData, fast_points
+from passage.planning.season_part import TrackData
+from passage.planning.season_points import fast_points
 from passage.planning.season_rows import departure_rows
 from passage.planning.season_tables import SeasonTables, Shape, fixed_shapes, integrate
 from passage.units import HOUR_S
