@@ -10,6 +10,8 @@ from passage.inputs.forecast import open_forecast
 from passage.inputs.forecast.conditions import MASKED, OK
 from passage.inputs.forecast.systems import decode_waves
 from passage.inputs.hindcast import (
+    CACHED_VARIABLES,
+    CHUNK_CACHE_BYTES,
     cell_runs,
     cells_of,
     corners_of,
@@ -34,6 +36,17 @@ START = np.datetime64("2026-03-13T00:00").astype("datetime64[s]").astype(float)
 def hindcast():
     with open_hindcast(FILES) as opened:
         yield opened
+
+
+def test_chunks_kept_by_the_library_are_shared_among_the_files():
+    """However many files there are: what is kept of all together does not grow with them."""
+    import netCDF4
+
+    for count in (1, 3):
+        with open_hindcast(FILES[:count]):
+            share = netCDF4.get_chunk_cache()[0]
+        assert share * count * CACHED_VARIABLES <= CHUNK_CACHE_BYTES
+        assert share > 0
 
 
 @pytest.fixture(scope="module")

@@ -31,6 +31,9 @@ Integers = npt.NDArray[np.int64]
 
 #: Values of one variable read at a time.
 SLAB_VALUES = 4_000_000
+#: What the NetCDF library may keep of the chunks of all files together, and of how many
+#: variables a file: forty years of files, each with its own share, would fill the memory.
+CHUNK_CACHE_BYTES, CACHED_VARIABLES = 128 * 1024**2, 16
 
 
 def open_hindcast(paths: Sequence[Path], names: Mapping[str, str] | None = None) -> Forecast:
@@ -41,7 +44,8 @@ def open_hindcast(paths: Sequence[Path], names: Mapping[str, str] | None = None)
     ForecastError
         As ``open_forecast``; whether the data cover anything shows later.
     """
-    files = recognise_files(paths, names)
+    share = CHUNK_CACHE_BYTES // (CACHED_VARIABLES * max(len(paths), 1))
+    files = recognise_files(paths, names, chunk_cache_bytes=share)
     try:
         return Forecast(files, join(files))
     except PassageError:

@@ -30,6 +30,8 @@ def rows_by_systems(
     time_s: Array,
     north: Array,
     east: Array,
+    *,
+    compiled: bool | None = None,
 ) -> tuple[npt.NDArray[np.float32], Array, npt.NDArray[np.int8]]:
     """As ``sea_rows.rows_from_cells``, with ``plan`` for the meaning of the fields."""
     here = replace(
@@ -38,7 +40,7 @@ def rows_by_systems(
         weight=np.ascontiguousarray(waves.weight[places]),
         inside=waves.inside[places],
     )
-    fields, code = sample_runs(here, np.ascontiguousarray(time_s))
+    fields, code = sample_runs(here, np.ascontiguousarray(time_s), compiled=compiled)
     known = code.reshape(-1) == OK
     sea = decode_waves(plan, fields.reshape(-1, fields.shape[-1]), known)
     ahead, aside = _bow(sea.height_m, sea.from_rad, north.reshape(-1), east.reshape(-1))
@@ -58,6 +60,7 @@ def rows_by_systems(
         slots,
         np.where(seas.shapes >= 0, seas.weights, 0.0),
         table,
+        compiled=compiled,
     )
     height2 = np.where(known, np.nansum(sea.height_m**2, axis=1), np.nan)
     grid = time_s.shape

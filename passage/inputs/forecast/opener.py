@@ -109,8 +109,12 @@ def detect_format(path: Path) -> str:
     )
 
 
-def open_file(path: str | os.PathLike[str]) -> OpenFile:
+def open_file(
+    path: str | os.PathLike[str], *, chunk_cache_bytes: int = CHUNK_CACHE_BYTES
+) -> OpenFile:
     """Open one forecast file or Zarr store without reading its fields.
+
+    ``chunk_cache_bytes`` is what the NetCDF library keeps of each variable.
 
     Raises
     ------
@@ -119,7 +123,7 @@ def open_file(path: str | os.PathLike[str]) -> OpenFile:
     """
     path = Path(path)
     form = detect_format(path)
-    opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form, _open_netcdf)
+    opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form)
     try:
         if form == "netcdf3":
             check_netcdf3(path)
@@ -128,10 +132,12 @@ def open_file(path: str | os.PathLike[str]) -> OpenFile:
     except LayoutError as err:
         raise _refuse(path, f"is cut short or damaged: {err}", "Fetch it again.") from err
     with quiet():
+        if opener is None:
+            return _open_netcdf(path, form, chunk_cache_bytes)
         return opener(path, form)
 
 
-def _open_netcdf(path: Path, form: str) -> OpenFile:
+def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
     import xarray as xr
 
     try:
@@ -145,8 +151,8 @@ def _open_netcdf(path: Path, form: str) -> OpenFile:
         raise _refuse(path, f"is damaged: {reason}", "Fetch it again.")
     import netCDF4
 
-    # The library keeps 64 MB a variable by default; every chunk is read once here.
-    netCDF4.set_chunk_cache(CHUNK_CACHE_BYTES)
+    # The library keeps 64 MB a variable by default.
+    netCDF4.set_chunk_cache(chunk_cache_bytes)
     try:
         dataset = xr.open_dataset(
             path, engine="netcdf4", decode_times=False, decode_timedelta=False,

@@ -15,7 +15,7 @@ from passage.inputs.forecast.forecast import Forecast
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.join import Joined, join
 from passage.inputs.forecast.mapping import parse_names
-from passage.inputs.forecast.opener import OpenFile, open_file
+from passage.inputs.forecast.opener import CHUNK_CACHE_BYTES, OpenFile, open_file
 from passage.inputs.forecast.piece import Recognised
 from passage.inputs.forecast.recognise import recognise
 from passage.units import utc_text
@@ -56,8 +56,15 @@ def box_around(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, *, margin_deg: fl
     return Area(max(south, -90.0), min(north, 90.0), float(start), float(end))
 
 
-def recognise_files(paths: Paths, names: Mapping[str, str] | None = None) -> list[Recognised]:
+def recognise_files(
+    paths: Paths,
+    names: Mapping[str, str] | None = None,
+    *,
+    chunk_cache_bytes: int = CHUNK_CACHE_BYTES,
+) -> list[Recognised]:
     """Open files and say what they hold, without reading their fields.
+
+    ``chunk_cache_bytes`` as in ``opener.open_file``.
 
     Raises
     ------
@@ -74,7 +81,7 @@ def recognise_files(paths: Paths, names: Mapping[str, str] | None = None) -> lis
     messages: list[str] = []
     for path in listed:
         try:
-            opened.append(open_file(path))
+            opened.append(open_file(path, chunk_cache_bytes=chunk_cache_bytes))
         except ForecastError as err:
             messages.append(str(err))
     if messages:
