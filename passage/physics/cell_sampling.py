@@ -99,10 +99,11 @@ def _sample_loop(  # type: ignore[no-untyped-def]
     departures, places = t.shape
     fields = data.shape[2]
     top = data.shape[1] - 1
-    for k in range(places):
-        a, b, c, d = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
-        wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
-        for m in range(departures):
+    # Along the track first: neighbours on it share cells and hours.
+    for m in range(departures):
+        for k in range(places):
+            a, b, c, d = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
+            wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
             found, i, f = place_in_time(t[m, k], time_s, step_s, gap, first_s, last_s)
             if (found in (OK, MASKED)) and not inside[k]:
                 found = OUTSIDE

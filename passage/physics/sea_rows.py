@@ -79,22 +79,24 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """See :func:`rows_from_cells`.
 
-    At each place all seas are decoded first and the rows added after: a third faster than
-    one by one, since nothing then waits for the logarithm before it.
+    Of each departure all seas are decoded first and the rows added after: a third faster
+    than one by one, since nothing then waits for the logarithm before it. Along a track
+    the weather changes less than from departure to departure, so that what is read next is
+    at hand already.
     """
     departures = t.shape[0]
     fields = data.shape[2]
     top = data.shape[1] - 1
     systems = first.size
     f = np.empty(fields, np.float32)
-    x = np.empty((departures, systems))
-    p = np.empty((departures, systems))
-    height = np.empty((departures, systems), np.float32)
-    for c in range(places.size):
-        k = places[c]
-        ka, kb, kc, kd = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
-        wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
-        for m in range(departures):
+    x = np.empty((places.size, systems))
+    p = np.empty((places.size, systems))
+    height = np.empty((places.size, systems), np.float32)
+    for m in range(departures):
+        for c in range(places.size):
+            k = places[c]
+            ka, kb, kc, kd = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
+            wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
             found, i, late_ = place_in_time(t[m, c], time_s, step_s, gap, first_s, last_s)
             if (found in (OK, MASKED)) and not inside[k]:
                 found = OUTSIDE
@@ -131,10 +133,10 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
             for s in range(systems):
                 at = first[s]
                 energy = f[at + 1]
-                height[m, s] = 0.0
+                height[c, s] = 0.0
                 if not energy > NO_ENERGY:
                     continue
-                height[m, s] = f[at]
+                height[c, s] = f[at]
                 total += f[at] * f[at]
                 x_ = (np.log(factor[s] * f[at + 2] / energy) - LOG_FIRST) / LOG_STEP
                 along = f[at + 3] * hn + f[at + 4] * he
@@ -142,18 +144,18 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 p_ = (1.0 + along / (abs(along) + across)) * (0.5 * (HEADINGS - 1))
                 if not (-_EDGE < x_ < PERIODS - 1 + _EDGE and p_ >= -_EDGE):
                     total = np.nan
-                x[m, s] = max(x_, 0.0)
-                p[m, s] = min(max(p_, 0.0), HEADINGS - 1.0)
+                x[c, s] = max(x_, 0.0)
+                p[c, s] = min(max(p_, 0.0), HEADINGS - 1.0)
             height2[m, c] = total
-        for m in range(departures):
+        for c in range(places.size):
             row = rows[m, c]
             if not np.isfinite(height2[m, c]):
                 row[:used] = np.nan
                 continue
             row[:used] = np.float32(0.0)
             for s in range(systems):
-                if height[m, s] > 0.0:
-                    _add_row(row, tables[slot[s]], x[m, s], p[m, s], height[m, s], squares, used)
+                if height[c, s] > 0.0:
+                    _add_row(row, tables[slot[s]], x[c, s], p[c, s], height[c, s], squares, used)
 
 
 def rows_from_cells(
