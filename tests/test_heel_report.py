@@ -83,7 +83,10 @@ def test_leave_and_fins_and_their_angle():
     assert "within the owner's 2.0°" in leave.why
     assert "fins hold 4.9 t m (3.9° of fin), 0.5° to starboard is left" in fins.action
     assert fins.fin_offset_deg is not None
-    assert fins.next_best.endswith("more") or "over the owner's limit" in fins.next_best
+    # Dearer than what was chosen, and said so.
+    assert fins.next_best.startswith("fins hold all they can: ")
+    assert fins.next_best.endswith(" l more")
+    assert fins.next_best_extra_l > 0.0
 
 
 def test_ballast_words():

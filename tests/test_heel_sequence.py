@@ -181,9 +181,12 @@ def test_ballast_is_not_taken_where_its_weight_costs_more_than_the_fins():
 
 
 def test_smallest_transfer_is_kept():
-    p = problem(3, list_moment_t_m=1.0, smallest_transfer_m3=0.8, transfer_fixed_l=0.01)
-    moves = best_sequence(p).moves
-    assert moves == () or min(m.amount_m3 for m in moves) >= 0.8 - 1e-6
+    free = problem(3, list_moment_t_m=1.0, smallest_transfer_m3=0.0, transfer_fixed_l=0.01)
+    # Left to itself it would move less than the smallest amount.
+    assert 0.0 < max(m.amount_m3 for m in best_sequence(free).moves) < 0.8
+    moves = best_sequence(replace(free, smallest_transfer_m3=0.8)).moves
+    assert moves
+    assert min(m.amount_m3 for m in moves) >= 0.8 - 1e-6
 
 
 def test_where_the_burn_breaks_a_minimum_moves_do_not_make_it_worse():
