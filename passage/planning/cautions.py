@@ -12,6 +12,7 @@ from passage.planning.cautions_sea import doubts, encounter, legs_of, slamming, 
 from passage.planning.evaluate import Evaluation
 from passage.planning.march import March
 from passage.planning.result import Caution
+from passage.planning.totals import usable_fuel_l
 from passage.planning.weighting import gains_too_high
 from passage.variables import BY_NAME
 
@@ -186,10 +187,9 @@ def _land(passage: Passage) -> list[Caution]:
 
 def _fuel_aboard(vessel: Vessel, legs: Sequence[dict[str, Any]]) -> list[Caution]:
     """More fuel than is in the tanks, by the legs whose fuel is known."""
-    tanks = [tank for tank in vessel.tanks if tank.holds == "fuel"]
-    if not tanks:
+    usable_l = usable_fuel_l(vessel)
+    if usable_l is None:
         return []
-    usable_l = 1000.0 * sum(max(tank.content_m3 - tank.minimum_m3, 0.0) for tank in tanks)
     burnt_l = np.nancumsum(np.array([leg["fuel_l"] for leg in legs], dtype=float))
     over = np.flatnonzero(burnt_l > usable_l)
     if not over.size:

@@ -24,6 +24,7 @@ from passage.planning.compare_daylight import SUNRISE_ALTITUDE_DEG, sun_altitude
 from passage.planning.compare_work import run_tasks
 from passage.planning.policy import fuel_rule
 from passage.planning.prepare import check_speeds, passage_speed
+from passage.planning.totals import fuel_aboard_note
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -237,6 +238,7 @@ def judge(
     rows = np.flatnonzero(among)
     front[rows] = choice.non_dominated(fuel[rows], rough[rows])
     sizes = [cell.departure_s.size for cell in cells]
+    short = fuel_aboard_note(vessel, fuel, "combinations")
     return Comparison(
         vessel=vessel,
         routes=tuple(routes),
@@ -250,7 +252,7 @@ def judge(
         front_open=front_open,
         names=_names(fuel, rough, front, None if front_open else totals["limit_share"], among),
         exclusions=_exclusions(vessel, routes, cells, codes, crossings),
-        notes=notes,
+        notes=(*notes, *([f"{short[0].upper()}{short[1:]}."] if short else [])),
     )
 
 

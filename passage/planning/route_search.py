@@ -298,6 +298,7 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
             f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
             f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
         )
+        lines += [f"  {c.text}" for c in plan.cautions if c.code == "fuel_aboard"]
         total = float(np.sum(roll * hours))
         if name == "suggested" and options.budget is not None and total > options.budget:
             lines.append(

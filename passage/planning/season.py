@@ -39,6 +39,7 @@ from passage.planning.result import utc_text
 from passage.planning.season_heel import TransferPrice, transfer_price
 from passage.planning.season_rows import CODE_COLUMNS, COLUMNS
 from passage.planning.season_stats import statistics
+from passage.planning.totals import fuel_aboard_note
 from passage.units import HOUR_S, knots_to_m_s
 
 Array = npt.NDArray[np.float64]
@@ -261,6 +262,7 @@ def run_season(
     transfer = transfer_price(made.passages[0].vessel)
     records = statistics(rows, made.departures_s, made.labels, transfer.litres)
     vessel = made.passages[0].vessel
+    short = fuel_aboard_note(vessel, rows["fuel_l"], "departures")
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
@@ -289,7 +291,7 @@ def run_season(
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },
         },
-        notes=tuple(dict.fromkeys(notes)),
+        notes=tuple(dict.fromkeys([*notes, *([short] if short else [])])),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.inputs.vessel import Vessel
 from passage.physics.fin_use import MANOEUVRING, fin_totals, fins_work
@@ -28,6 +29,33 @@ SUMS: tuple[str, ...] = (
     "fuel_list_l",
     "fuel_hotel_l",
 )
+
+
+def usable_fuel_l(vessel: Vessel) -> float | None:
+    """Fuel above the tanks' minimum; None where the vessel file has no fuel tank. [l]"""
+    tanks = [tank for tank in vessel.tanks if tank.holds == "fuel"]
+    if not tanks:
+        return None
+    return 1000.0 * sum(max(tank.content_m3 - tank.minimum_m3, 0.0) for tank in tanks)
+
+
+def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | None:
+    """A sentence where some of many fuel totals are more than is aboard; None otherwise.
+
+    ``fuel_l`` of any shape, NaN where not known; ``what`` is the word for many of them.
+    """
+    usable = usable_fuel_l(vessel)
+    fuel = np.asarray(fuel_l, dtype=float)
+    known = np.isfinite(fuel)
+    if usable is None or not np.any(known):
+        return None
+    short = int(np.sum(fuel[known] > usable))
+    if not short:
+        return None
+    return (
+        f"the fuel aboard does not last on {short} of {int(known.sum())} {what}: the tanks hold "
+        f"{usable:.0f} l above their minimum, and up to {np.max(fuel[known]):.0f} l are burnt"
+    )
 
 
 def plan_totals(
