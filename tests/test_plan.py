@@ -11,6 +11,7 @@ from passage.errors import NoCoverage, RouteError
 from passage.inputs.vessel import Burn
 from passage.planning.plan import PlanOptions, plan, plan_files, prepare
 from passage.planning.prepare import corridor
+from passage.planning.totals import fuel_aboard_note, usable_fuel_l
 
 SAMPLES = Path(__file__).parents[1] / "sample_forecasts"
 DEPARTURE = 1773446400.0  # 2026-03-14T00:00Z
@@ -164,3 +165,15 @@ def test_fuel_that_does_not_last_is_said_with_the_leg_on_which_it_ends(scenario)
     assert "gone on leg 2" in caution.text
     assert not said(burnt[2] + 1.0)[1]
     assert said(burnt[2] - 1.0)[1][0].legs == (3,)
+
+
+def test_fuel_aboard_of_many_passages_is_counted(scenario):
+    vessel = scenario.vessel()
+    usable = usable_fuel_l(vessel)
+    assert usable is not None
+    fuel = np.array([[usable - 1.0, usable + 1.0], [np.nan, usable + 50.0]])
+    note = fuel_aboard_note(vessel, fuel, "departures")
+    assert note is not None
+    assert "on 2 of 3 departures" in note
+    assert fuel_aboard_note(vessel, fuel[:, :1], "departures") is None
+    assert fuel_aboard_note(replace(vessel, tanks=()), fuel, "departures") is None
