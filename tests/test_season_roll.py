@@ -9,7 +9,8 @@ from planning_scenario import vessel
 from passage.physics import fin_use, roll_walk
 from passage.physics.response_rows import heading_place, node_headings_rad, response_rows
 from passage.physics.roll_levels import roll_levels
-from passage.physics.roll_season import RollWalk, as_response
+from passage.physics.roll_response import RollResponse
+from passage.physics.roll_season import RollWalk
 from passage.physics.sea_rows import rows_from_seas
 from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
 from passage.planning.rolling import solve, working_fins
@@ -94,6 +95,44 @@ def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0, compiled=None)
     true_centred = solve(yacht, stw, energy, still, yacht.fins_at(stw).centred())
     true_working = solve(yacht, stw, energy, still, working_fins(yacht, stw, offset, codes))
     return centred, as_response(roll, fins, still), true_centred, true_working
+
+
+def as_response(roll, fins, static_heel_rad):
+    """The answer of the walk in the shape that a plan's functions take.
+
+    ``roll`` ``L + (6,)``, ``fins`` ``(12,) + L + (pairs,)``, ``static_heel_rad`` ``L``.
+    """
+    m0, m2, m4, held, damping, steps = np.moveaxis(roll, -1, 0)
+    pair = dict(zip(roll_walk.PAIR_OUT, fins, strict=True))
+    known = ~np.isnan(m0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        crossing = np.sqrt(m2 / m0)
+    return RollResponse(
+        roll_rms_rad=np.sqrt(m0),
+        rate_rms_rad_s=np.sqrt(m2),
+        acceleration_rms_rad_s2=np.sqrt(m4),
+        mean_heel_rad=static_heel_rad - held,
+        heel_shortfall_rad=np.full(m0.shape, np.nan),
+        damping_ratio_total=damping,
+        zero_crossing_rad_s=crossing,
+        command_rms_rad=pair["command"],
+        fin_rms_rad=pair["angle"],
+        fin_mean_rad=pair["mean"],
+        incidence_rms_rad=pair["incidence"],
+        incidence_mean_rad=pair["mean"],
+        lift_rms_rad=pair["lift"],
+        lift_mean_rad=pair["lift_mean"],
+        fin_rate_rms_rad_s=pair["rate"],
+        travel_rad_s=pair["travel"],
+        share_at_limit=1.0 - pair["gain"],
+        limit_gain=pair["gain"],
+        lift_gain=pair["lift_gain"],
+        inflow_gain=pair["inflow_gain"],
+        effective_lag_s=pair["lag"],
+        converged=known,
+        stable=known,
+        iterations=np.nan_to_num(steps).astype(np.int64),
+    )
 
 
 def error(ours, true):

@@ -23,6 +23,7 @@ all is held against ``solve_roll`` in ``tests/test_season_roll.py``.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -160,7 +161,7 @@ class RollLevels:
             imag += self.left[:, i] * one[1]
         return real, imag
 
-    @property
+    @cached_property
     def stiffness(self) -> FloatArray:
         """Stiffness of the feedback at the natural frequency at each node, (nodes,)."""
         return self._feedback(np.array([self.natural_frequency_rad_s]))[0][0]

@@ -12,7 +12,6 @@ from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fin_gains import each_pair, gains
 from passage.physics.roll_levels import RollLevels
 from passage.physics.roll_packing import SHORTEST_LAG_S
-from passage.physics.roll_response import RollResponse
 from passage.physics.roll_solver import stable
 from passage.physics.roll_walk import (
     CENTRED,
@@ -48,11 +47,6 @@ class RollWalk:
             float(x.size),
             float(x[-1] / (x.size - 1)),
         )
-
-    @cached_property
-    def stiffness(self) -> FloatArray:
-        """Of the feedback at each node, (nodes,)."""
-        return self.levels.stiffness
 
     @cached_property
     def inflow(self) -> float:
@@ -145,52 +139,13 @@ class RollWalk:
         ones = ("gain", "lift_gain", "inflow_gain")
         for i, name in enumerate(PAIR_OUT):
             fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
-        stiffness = self.stiffness
         use_loop = HAVE_NUMBA if compiled is None else compiled
         run = working_loop if use_loop else working_numpy
         run(
-            rows, self.axes, self.speed, self.pairs, self.levels.table.data, stiffness,
+            rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
             derivative_column, np.ascontiguousarray(offset_rad, float), use, out, fins,
         )  # fmt: skip
         if not self.stable:
             out[use == 1] = np.nan
             fins[:, use == 1] = np.nan
         return out, fins
-
-
-def as_response(roll: FloatArray, fins: FloatArray, static_heel_rad: FloatArray) -> RollResponse:
-    """The answer of the walk in the shape that a plan's functions take.
-
-    ``roll`` ``L + (6,)``, ``fins`` ``(12,) + L + (pairs,)``, ``static_heel_rad`` ``L``.
-    """
-    m0, m2, m4, held, damping, steps = np.moveaxis(roll, -1, 0)
-    pair = dict(zip(PAIR_OUT, fins, strict=True))
-    known = ~np.isnan(m0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        crossing = np.sqrt(m2 / m0)
-    return RollResponse(
-        roll_rms_rad=np.sqrt(m0),
-        rate_rms_rad_s=np.sqrt(m2),
-        acceleration_rms_rad_s2=np.sqrt(m4),
-        mean_heel_rad=static_heel_rad - held,
-        heel_shortfall_rad=np.full(m0.shape, np.nan),
-        damping_ratio_total=damping,
-        zero_crossing_rad_s=crossing,
-        command_rms_rad=pair["command"],
-        fin_rms_rad=pair["angle"],
-        fin_mean_rad=pair["mean"],
-        incidence_rms_rad=pair["incidence"],
-        incidence_mean_rad=pair["mean"],
-        lift_rms_rad=pair["lift"],
-        lift_mean_rad=pair["lift_mean"],
-        fin_rate_rms_rad_s=pair["rate"],
-        travel_rad_s=pair["travel"],
-        share_at_limit=1.0 - pair["gain"],
-        limit_gain=pair["gain"],
-        lift_gain=pair["lift_gain"],
-        inflow_gain=pair["inflow_gain"],
-        effective_lag_s=pair["lag"],
-        converged=known,
-        stable=known,
-        iterations=np.nan_to_num(steps).astype(np.int64),
-    )

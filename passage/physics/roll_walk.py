@@ -133,13 +133,7 @@ def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def
         for step in range(MAX_STEPS):
             damping = base + ROOT_8_PI * b * rate
             wa, wb, wc, wd = cubic((1.0 / (damping + shift) - first) / d_step)
-            m2 = (
-                wa * rows[p, k2]
-                + wb * rows[p, k2 + 1]
-                + wc * rows[p, k2 + 2]
-                + wd * rows[p, k2 + 3]
-            )
-            answer = math.sqrt(max(m2, 0.0))
+            answer = math.sqrt(max(_along(rows, p, k2, wa, wb, wc, wd), 0.0))
             near = abs(answer - rate) <= NEAR * answer + SMALLEST
             slope = 0.0
             if step > 0 and rate != before:

@@ -79,7 +79,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """See :func:`rows_from_cells`.
 
-    Of each departure all seas are decoded first and the rows added after: a third faster
+    Of each departure all seas are decoded first and the rows added after: a fifth faster
     than one by one, since nothing then waits for the logarithm before it. Along a track
     the weather changes less than from departure to departure, so that what is read next is
     at hand already.

@@ -37,6 +37,7 @@ from passage.planning.cautions import LIMIT_KEYS
 from passage.planning.plan import Passage, PlanOptions, passage_seconds, prepare
 from passage.planning.result import utc_text
 from passage.planning.season_heel import TransferPrice, transfer_price
+from passage.planning.season_march import track_speeds_m_s
 from passage.planning.season_rows import CODE_COLUMNS, COLUMNS
 from passage.planning.season_stats import statistics
 from passage.planning.totals import fuel_aboard_note
@@ -95,10 +96,7 @@ class Setup:
     @property
     def speeds_m_s(self) -> tuple[float, ...]:
         """Speeds through the water that the passages run at; 0 where one stays."""
-        found = [
-            np.where(p.track.length_m == 0.0, 0.0, knots_to_m_s(p.track.speed_kn))
-            for p in self.passages
-        ]
+        found = [track_speeds_m_s(p.track) for p in self.passages]
         return tuple(float(v) for v in np.unique(np.round(np.concatenate(found), 9)))
 
     @property

@@ -49,6 +49,16 @@ class Way:
     current_code: Codes | None
 
 
+def once(values: Array) -> Array:
+    """What is the same for every departure, with one row only."""
+    return values[:1] if values.strides[0] == 0 else values
+
+
+def track_speeds_m_s(track: Track) -> Array:
+    """Speed through the water on each segment; 0 where she stays. [m/s]"""
+    return np.where(track.length_m == 0.0, 0.0, knots_to_m_s(track.speed_kn))
+
+
 def walk_track(
     track: Track, departures_s: Array, current: CellRuns | None, *, compiled: bool | None = None
 ) -> Way:

@@ -21,7 +21,7 @@ from passage.physics.slamming import (
 )
 from passage.planning.forces import WindForces, wave_forces, wind_forces
 from passage.planning.plan import Passage
-from passage.planning.season_march import Way
+from passage.planning.season_march import Way, once
 from passage.planning.season_seas import rows_by_systems
 from passage.planning.season_tables import SpeedTables
 
@@ -159,11 +159,6 @@ def make_part(
 def apart(values: npt.NDArray[Any]) -> Array:
     """In doubles, each of the last axis by itself in memory: what is read often."""
     return np.moveaxis(np.ascontiguousarray(np.moveaxis(values, -1, 0), dtype=float), 0, -1)
-
-
-def once(values: Array) -> Array:
-    """What is the same for every departure, with one row only."""
-    return values[:1] if values.strides[0] == 0 else values
 
 
 def _angle(north: Array, east: Array, heading_rad: Array) -> Array:

@@ -23,11 +23,11 @@ from passage.planning.rolling import Choices, fin_forces, fin_offset
 from passage.planning.season_chain import LIST_TOLERANCE_RAD, Points, list_share
 from passage.planning.season_comfort import accelerations, sickness_percent
 from passage.planning.season_hard import hard_points, solve_in_full
-from passage.planning.season_march import Way, walk_track
-from passage.planning.season_part import Part, TrackData, apart, make_part, once
+from passage.planning.season_march import Way, once, track_speeds_m_s, walk_track
+from passage.planning.season_part import Part, TrackData, apart, make_part
 from passage.planning.season_rows import passage_status
 from passage.planning.season_tables import SeasonTables
-from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, rad_to_deg
+from passage.units import HOUR_S, deg_to_rad, rad_to_deg
 from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
@@ -80,7 +80,7 @@ def fast_points(
             # Bow to the wind; where there is none the rows turn her to the waves.
             north = np.where(blows, -wind[..., 1] / speed, north)
             east = np.where(blows, -wind[..., 0] / speed, east)
-    speeds = np.where(stay, 0.0, knots_to_m_s(track.speed_kn))
+    speeds = track_speeds_m_s(track)
     coverage = np.empty(way.time_s.shape, np.int8)
     parts = []
     for one in np.unique(speeds):
@@ -126,9 +126,8 @@ def _rough_fuel(
         return fuel
     for part in parts:
         count = part.columns.size
-        some = np.unique(np.linspace(0, count - 1, 2 + (count - 1) // ROUGH_STEP).round()).astype(
-            int
-        )
+        spaced = np.linspace(0, count - 1, 2 + (count - 1) // ROUGH_STEP)
+        some = np.unique(spaced.round().astype(np.int64))
         thin = part.thinned(some)
         static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
         split, _, _ = _fins_and_fuel(passage, thin, static, choices, rough=True)

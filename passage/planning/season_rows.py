@@ -19,6 +19,7 @@ from passage.inputs.vessel import Vessel
 from passage.physics import fin_use as use
 from passage.planning.cautions import LIMIT_KEYS
 from passage.planning.legs import leg_mean, leg_starts
+from passage.planning.season_march import once
 from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
@@ -121,9 +122,7 @@ def departure_rows(
     dict
         ``COLUMNS`` as float32 and ``CODE_COLUMNS`` as int8, each ``(departures,)``.
     """
-    hours = values["hours"]
-    if hours.strides[0] == 0:
-        hours = hours[:1]  # the same for all departures
+    hours = once(values["hours"])
     starts = leg_starts(track.leg)
     legs = {
         name: leg_mean(values[name], hours, starts)

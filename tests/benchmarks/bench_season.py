@@ -162,43 +162,24 @@ def scenario(hours=4 * 8766, step_h=3.0, places=80, seed=3):
     return weather, lat, lon, course, runs, systems, SeasonTables(yacht, shapes).at(speed), yacht
 
 
-def kernel_points(runs, systems, made, course, departures, seconds=1200.0):
+def kernel_points(runs, systems, made, course, departures, *, compiled=True):
     """Sampling, responses and roll, centred and active, of departures x places."""
     n = course.size
-    t = departures[:, None] + seconds * (np.arange(n) + 0.5)
+    t = departures[:, None] + 1200.0 * (np.arange(n) + 0.5)
     north = np.broadcast_to(np.cos(course), t.shape)
     east = np.broadcast_to(np.sin(course), t.shape)
-    rows, _, _ = rows_from_cells(runs, systems, made.rows, np.arange(n), t, north, east)
+    where = (made.rows, np.arange(n), t, north, east)
+    if compiled:
+        rows, _, _ = rows_from_cells(runs, systems, *where)
+    else:
+        rows, _, _ = rows_by_systems(plan(), runs, *where, compiled=False)
     flat = rows.reshape(-1, rows.shape[-1])
-    centred = made.walk.centred(flat)
-    offset = np.zeros((flat.shape[0], 1))
+    use, offset = np.ones(flat.shape[0], np.int8), np.zeros((flat.shape[0], 1))
+    centred = made.walk.centred(flat, compiled=compiled)
     active, _ = made.walk.working(
-        flat, offset, np.ones(flat.shape[0], np.int8), centred, made.rows.derivative_column
+        flat, offset, use, centred, made.rows.derivative_column, compiled=compiled
     )
     return centred, active
-
-
-def numpy_points(runs, made, course, departures, seconds=1200.0):
-    """The same by the numpy twins."""
-    n = course.size
-    t = departures[:, None] + seconds * (np.arange(n) + 0.5)
-    north = np.broadcast_to(np.cos(course), t.shape)
-    east = np.broadcast_to(np.sin(course), t.shape)
-    rows, _, _ = rows_by_systems(
-        plan(), runs, made.rows, np.arange(n), t, north, east, compiled=False
-    )
-    flat = rows.reshape(-1, rows.shape[-1])
-    centred = made.walk.centred(flat, compiled=False)
-    offset = np.zeros((flat.shape[0], 1))
-    working, _ = made.walk.working(
-        flat,
-        offset,
-        np.ones(flat.shape[0], np.int8),
-        centred,
-        made.rows.derivative_column,
-        compiled=False,
-    )
-    return centred, working
 
 
 def kernel():
@@ -212,6 +193,9 @@ def kernel():
     def run(leaving, size=128):
         for at in range(0, leaving.size, size):
             kernel_points(runs, systems, made, course, leaving[at : at + size])
+
+    def slowly(leaving):
+        return kernel_points(runs, systems, made, course, leaving, compiled=False)
 
     run(departures(20_000))
     print("kernel: sampling, response, roll centred and active")
@@ -272,16 +256,14 @@ def kernel():
     leaving = departures(100_000)
     twins = zip(
         kernel_points(runs, systems, made, course, leaving[:50]),
-        numpy_points(runs, made, course, leaving[:50]),
+        slowly(leaving[:50]),
         strict=True,
     )
     apart = max(float(np.nanmax(np.abs(a[:, 0] / b[:, 0] - 1.0))) for a, b in twins)
     ratios = []
     for _ in range(3):
         fast = best(lambda x=leaving: run(x))
-        slow = best(
-            lambda x=leaving: [numpy_points(runs, made, course, p) for p in np.split(x, 10)]
-        )
+        slow = best(lambda x=leaving: [slowly(p) for p in np.split(x, 10)])
         ratios.append(slow / fast)
     print(f"numba over numpy: {np.median(ratios):.1f} (variances apart by {apart:.0e} at most)")
 

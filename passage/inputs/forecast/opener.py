@@ -8,6 +8,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -123,7 +124,8 @@ def open_file(
     """
     path = Path(path)
     form = detect_format(path)
-    opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form)
+    netcdf = partial(_open_netcdf, chunk_cache_bytes=chunk_cache_bytes)
+    opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form, netcdf)
     try:
         if form == "netcdf3":
             check_netcdf3(path)
@@ -132,8 +134,6 @@ def open_file(
     except LayoutError as err:
         raise _refuse(path, f"is cut short or damaged: {err}", "Fetch it again.") from err
     with quiet():
-        if opener is None:
-            return _open_netcdf(path, form, chunk_cache_bytes)
         return opener(path, form)
 
 
