@@ -106,7 +106,7 @@ LOWEST_WIND_SEA_M, LOWEST_SWELL_M = 0.10, 0.15
 
 def land_mask(lat_deg: np.ndarray, lon_deg: np.ndarray) -> np.ndarray:
     """True on land, shape (lat, lon)."""
-    from passage.inputs.coastline import is_land
+    from passage.inputs.coast.coastline import is_land
 
     lon, lat = np.meshgrid(lon_deg, lat_deg)
     return np.asarray(is_land(lat, lon), dtype=bool)

@@ -13,15 +13,15 @@ import numpy as np
 
 from passage.inputs.forecast import Conditions
 from passage.inputs.vessel import Vessel, update_vessel_text, vessel_from_text
-from passage.physics.fin_drag import fin_drag
-from passage.physics.fuel import fuel_split
-from passage.physics.roll_response import HullRoll, solve_roll
-from passage.physics.spectral_table import SpeedTables
-from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
-from passage.physics.wave_resistance import no_credit, wave_resistance_kernel
-from passage.physics.waves import encounter_angle
-from passage.physics.wind import apparent_wind, blendermann, wind_resistance
-from passage.planning.yacht import Yacht
+from passage.physics.fins.drag import fin_drag
+from passage.physics.fuel.account import fuel_split
+from passage.physics.resistance.waves import no_credit, wave_resistance_kernel
+from passage.physics.resistance.wind import apparent_wind, blendermann, wind_resistance
+from passage.physics.roll.response import HullRoll, solve_roll
+from passage.physics.waves.dispersion import encounter_angle
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
+from passage.physics.waves.table import SpeedTables
+from passage.planning.voyage.yacht import Yacht
 from passage.units import KNOT_M_S
 
 VESSEL = Path(__file__).parent.parent / "sample_forecasts" / "brambling.toml"

@@ -75,7 +75,7 @@ class Planner:
     def __init__(self, folder: Path) -> None:
         from passage.inputs.route import read_route
         from passage.inputs.vessel import read_vessel
-        from passage.planning.prepare import PlanOptions, prepare
+        from passage.planning.voyage.prepare import PlanOptions, prepare
 
         route = folder / "short.csv"
         route.write_text(ROUTE)
@@ -85,10 +85,10 @@ class Planner:
 
     def plan(self, *paths: Path) -> dict[str, Any]:
         """The plan as its JSON says it; also as table and CSV, which must be sound too."""
-        from passage.planning.plan import plan
-        from passage.planning.prepare import open_for
-        from passage.report.plan_json import plan_json
-        from passage.report.plan_text import plan_csv, plan_table
+        from passage.planning.plan.plan import plan
+        from passage.planning.voyage.prepare import open_for
+        from passage.report.files.plan_json import plan_json
+        from passage.report.text.plan import plan_csv, plan_table
 
         with open_for(
             [self.passage.track], paths, self.passage.vessel, DEPARTURE_S,

@@ -37,7 +37,7 @@ class Recoded(fuzz_base.Kind):
 
             return repr(replace(read_vessel(path), path="", sha256=""))
         if path.suffix == ".log":
-            from passage.inputs.log import read_log
+            from passage.inputs.records.log import read_log
 
             log = read_log(path)
             return repr([getattr(log, k).tolist() for k in ("time_s", "lat_deg", "fuel_l_per_h")])
@@ -64,7 +64,7 @@ class Responses(fuzz_base.Kind):
         super().__init__(folder)
         import xarray as xr
 
-        from passage.physics.vertical_motion import HullForm, closed_form_motion
+        from passage.physics.motions.vertical_motion import HullForm, closed_form_motion
 
         self.hull = HullForm(length_m=45.0, beam_m=9.0, draught_m=2.8, block_coefficient=0.482)
         omega, mu = np.linspace(0.25, 2.6, 30), np.deg2rad(np.arange(0.0, 181.0, 15.0))
@@ -91,7 +91,7 @@ class Responses(fuzz_base.Kind):
         return path, fuzz_forecast.make_absurd(path, chance)
 
     def judge(self, path: Path) -> str:
-        from passage.inputs.response_file import read_response_file
+        from passage.inputs.records.response_file import read_response_file
 
         table = read_response_file(path, self.hull).table
         assert np.all(np.isfinite(table.heave))

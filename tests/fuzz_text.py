@@ -98,10 +98,10 @@ class VesselText(fuzz_base.Kind):
         from planning_scenario import UniformForecast
 
         from passage.inputs.route import read_route
-        from passage.planning.plan import plan
-        from passage.planning.prepare import PlanOptions, prepare
-        from passage.report.plan_json import plan_json
-        from passage.report.plan_text import plan_table
+        from passage.planning.plan.plan import plan
+        from passage.planning.voyage.prepare import PlanOptions, prepare
+        from passage.report.files.plan_json import plan_json
+        from passage.report.text.plan import plan_table
 
         route = self.seed / "mutant_route.csv"
         route.write_text("name,lat,lon\nmutant,48.3,-7.5\nB,48.9,-7.0\n")
@@ -178,9 +178,9 @@ class RouteFile(fuzz_base.Kind):
         return fuzz_mutants.spoil_binary(data, chance) if chance.random() < 0.6 else data
 
     def judge(self, path: Path) -> str:
-        from passage.inputs.coastline import legs_over_land
+        from passage.inputs.coast.coastline import legs_over_land
         from passage.inputs.route import make_track, read_route
-        from passage.planning.prepare import corridor
+        from passage.planning.voyage.prepare import corridor
 
         route = read_route(path)
         assert route.legs
@@ -230,8 +230,8 @@ class LogFile(fuzz_base.Kind):
         self.fitted = 0
 
     def warm(self) -> None:
-        from passage.inputs.log import parse_log
-        from passage.planning.calibrate import calibrate
+        from passage.inputs.records.log import parse_log
+        from passage.planning.calibrate.calibrate import calibrate
 
         calibrate(parse_log(log_text(), file="log"), self.vessel, None)
 
@@ -242,8 +242,8 @@ class LogFile(fuzz_base.Kind):
         return path, spoil.__name__
 
     def judge(self, path: Path) -> str:
-        from passage.inputs.log import read_log
-        from passage.planning.calibrate import calibrate
+        from passage.inputs.records.log import read_log
+        from passage.planning.calibrate.calibrate import calibrate
 
         log = read_log(path)
         assert np.all(np.isfinite(log.time_s))

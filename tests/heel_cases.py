@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from passage.planning.heel_model import SEA, HeelProblem, HeelTank
+from passage.planning.heel.model import SEA, HeelProblem, HeelTank
 
 
 def tank(name, y_m, *, holds="fuel", capacity=10.0, content=5.0, density=0.845, **more):

@@ -8,8 +8,8 @@ import numpy as np
 from passage.inputs.forecast import Conditions
 from passage.inputs.route import Waypoint, build_route, make_track
 from passage.inputs.vessel import read_vessel
-from passage.physics.spectrum import COS2_WIDTH_RAD
-from passage.planning.yacht import Yacht
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD
+from passage.planning.voyage.yacht import Yacht
 
 SAMPLES = Path(__file__).parents[1] / "sample_forecasts"
 

@@ -4,19 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passage.report.charts_choice import front_chart, non_dominated, window_chart
-from passage.report.charts_heel import break_even_chart, heel_strip, policy_chart
-from passage.report.charts_season import month_chart, share_chart
-from passage.report.charts_strip import (
-    fin_strip,
-    fuel_strip,
-    gap_spans,
-    leg_spans,
-    period_strip,
-    roll_strip,
-    sea_strip,
-)
-from passage.report.html import (
+from passage.report.drawing.blocks import (
     Column,
     Facts,
     Figure,
@@ -26,8 +14,20 @@ from passage.report.html import (
     Section,
     Table,
 )
-from passage.report.map import MapRoute, SeaFrame, passage_map
-from passage.report.page import render_page
+from passage.report.drawing.charts_choice import front_chart, non_dominated, window_chart
+from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
+from passage.report.drawing.charts_season import month_chart, share_chart
+from passage.report.drawing.charts_strip import (
+    fin_strip,
+    fuel_strip,
+    gap_spans,
+    leg_spans,
+    period_strip,
+    roll_strip,
+    sea_strip,
+)
+from passage.report.drawing.map import MapRoute, SeaFrame, passage_map
+from passage.report.pages.page import render_page
 
 HOSTILE = "<script>alert('x')</script>&\"'<img src=http://evil.example/x.png>"
 START_S = 1773468000.0  # 2026-03-14T06:00Z

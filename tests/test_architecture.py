@@ -87,12 +87,12 @@ def test_imports_go_one_way() -> None:
     [
         ("physics/roll.py", "from passage.inputs.vessel import read_vessel"),
         ("physics/roll.py", "from ..inputs import vessel"),
-        ("physics/roll.py", "import passage.planning.plan"),
+        ("physics/roll.py", "import passage.planning.plan.plan"),
         ("physics/roll.py", "from passage import variables"),
         ("physics/roll.py", "def f():\n    from passage.report import page"),
         ("inputs/route/csv.py", "from passage.planning import plan"),
-        ("planning/plan.py", "from passage.report.page import render_page"),
-        ("report/page.py", "from passage.cli import main"),
+        ("planning/plan/plan.py", "from passage.report.pages.page import render_page"),
+        ("report/pages/page.py", "from passage.cli import main"),
         ("units.py", "from passage.errors import PassageError"),
     ],
 )
@@ -103,6 +103,128 @@ def test_the_import_rule_sees_a_breach(place: str, line: str) -> None:
 def test_every_folder_is_in_the_rule() -> None:
     rooms = {room(path) for path in MODULES} - {"__init__"}
     assert rooms <= set(MAY_IMPORT), "say in DEVELOPERS.md and here what it may import"
+
+
+#: Inside a folder: room -> other rooms of that folder that it may import. "" is a loose module.
+ROOMS_MAY_IMPORT = {
+    "physics": {
+        "": (),
+        "waves": ("",),
+        "hull": ("",),
+        "fins": ("", "waves"),
+        "roll": ("", "waves", "hull", "fins"),
+        "motions": ("", "waves", "hull", "roll"),
+        "resistance": ("", "waves", "hull", "motions"),
+        "fuel": ("", "fins", "resistance"),
+        "tables": ("", "waves", "hull", "fins", "roll", "motions", "resistance"),
+    },
+    "planning": {
+        "": (),
+        "voyage": ("",),
+        "plan": ("", "voyage"),
+        "calibrate": ("", "voyage"),
+        "compare": ("", "voyage", "plan"),
+        "heel": ("", "voyage", "plan"),
+        "season": ("", "voyage", "plan", "compare", "heel"),
+        "suggest": ("", "voyage", "plan", "compare", "heel"),
+    },
+}
+#: Modules that may lie loose in a folder of rooms.
+MOST_LOOSE = 3
+
+
+def runtime_imports(tree: ast.AST) -> list[tuple[int, str]]:
+    """Line and full name of every import, but those for type checking only."""
+    skip = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test)
+        for body in node.body
+        for inner in ast.walk(body)
+    }
+    found = []
+    for node in ast.walk(tree):
+        if id(node) in skip:
+            continue
+        if isinstance(node, ast.Import):
+            found += [(node.lineno, alias.name) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found += [(node.lineno, f"{node.module}.{alias.name}") for alias in node.names]
+    return found
+
+
+def inner_room(folder: str, dotted: str) -> str:
+    """Room of ``passage.folder.room.module``; "" for a module that lies loose."""
+    part = dotted.split(".")[2]
+    return part if part in ROOMS_MAY_IMPORT[folder] else ""
+
+
+def upward(source: str, place: str) -> list[str]:
+    """Imports from a room further up in the same folder."""
+    folder = place.split("/")[0]
+    if folder not in ROOMS_MAY_IMPORT or place.endswith("__init__.py"):
+        return []
+    rules = ROOMS_MAY_IMPORT[folder]
+    own = inner_room(folder, "passage." + place.removesuffix(".py").replace("/", "."))
+    return [
+        f"{place}:{line} imports {name}"
+        for line, name in runtime_imports(ast.parse(source))
+        if name.startswith(f"passage.{folder}.")
+        and (target := inner_room(folder, name)) != own
+        and target not in rules[own]
+    ]
+
+
+def test_no_room_imports_upward() -> None:
+    wrong = [b for path in MODULES for b in upward(path.read_text("utf-8"), name_of(path))]
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("place", "line"),
+    [
+        ("planning/voyage/march.py", "from passage.planning.plan.result import Caution"),
+        ("planning/plan/marks.py", "from passage.planning.compare.cell import Cell"),
+        ("planning/calibrate/fit.py", "def f():\n    from passage.planning.plan import plan"),
+        ("physics/waves/table.py", "import passage.physics.motions.places"),
+        ("physics/fins/use.py", "from passage.physics.roll import gains"),
+    ],
+)
+def test_the_room_rule_sees_a_breach(place: str, line: str) -> None:
+    assert len(upward(line, place)) == 1
+
+
+def test_no_import_goes_in_a_circle() -> None:
+    names = {"passage." + name_of(p).removesuffix(".py").replace("/", "."): p for p in MODULES}
+    graph = {}
+    for name, path in names.items():
+        targets = set()
+        for _, full in runtime_imports(ast.parse(path.read_text("utf-8"))):
+            targets |= {full, full.rpartition(".")[0]} & names.keys()
+        graph[name] = targets - {name}
+    while True:
+        # A module whose imports are all gone is in no circle.
+        done = {name for name, targets in graph.items() if not targets & graph.keys()}
+        if not done:
+            break
+        graph = {name: targets for name, targets in graph.items() if name not in done}
+    assert sorted(graph) == []
+
+
+@pytest.mark.parametrize("folder", ["physics", "planning"])
+def test_few_modules_lie_loose(folder: str) -> None:
+    loose = [p for p in (PACKAGE / folder).glob("*.py") if p.name != "__init__.py"]
+    assert len(loose) <= MOST_LOOSE
+
+
+def test_every_folder_says_what_it_holds() -> None:
+    short = [
+        name_of(path)
+        for path in MODULES
+        if path.name == "__init__.py"
+        and len((ast.get_docstring(ast.parse(path.read_text("utf-8"))) or "").split()) < 5
+    ]
+    assert short == []
 
 
 def factors(source: str) -> list[str]:

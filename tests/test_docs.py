@@ -148,13 +148,13 @@ def test_every_command_has_its_page_or_a_place_in_one():
 
 def physics_modules() -> list[str]:
     """Names of all modules of the physics."""
-    return [m.name for m in pkgutil.iter_modules(passage.physics.__path__)]
+    return [m.name for m in pkgutil.walk_packages(passage.physics.__path__, "passage.physics.")]
 
 
 def test_examples_in_the_docstrings_of_the_physics_run():
     attempted = 0
     for name in physics_modules():
-        module = importlib.import_module(f"passage.physics.{name}")
+        module = importlib.import_module(name)
         result = doctest.testmod(module)
         assert result.failed == 0, name
         attempted += result.attempted
@@ -163,7 +163,11 @@ def test_examples_in_the_docstrings_of_the_physics_run():
 
 # --- the page of methods -----------------------------------------------------------
 
-PACKAGES = ("physics", "planning", "inputs", "inputs.vessel", "inputs.forecast", "inputs.route")
+PACKAGES = tuple(
+    m.name.removeprefix("passage.")
+    for m in pkgutil.walk_packages(passage.__path__, "passage.")
+    if m.ispkg and not m.name.startswith("passage.data")
+)
 
 
 def resolve(name: str) -> bool:
@@ -195,7 +199,7 @@ def test_functions_and_tests_named_in_the_pages_exist(page):
     tests = set(re.findall(r"`(test_[a-z_0-9]+)(?:\.py)?`", text))
     if page == METHODS:
         assert tests
-    missing = [t for t in sorted(tests) if not (ROOT / "tests" / f"{t}.py").exists()]
+    missing = sorted(tests - {path.stem for path in (ROOT / "tests").rglob("test_*.py")})
     assert missing == []
 
 

@@ -29,14 +29,14 @@ UNITS = {
 
 def test_page_is_made_from_the_table() -> None:
     spec = importlib.util.spec_from_file_location(
-        "make_nomenclature", ROOT / "scripts" / "make_nomenclature.py"
+        "make_nomenclature", ROOT / "docs" / "tools" / "make_nomenclature.py"
     )
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     written = (ROOT / "docs" / "nomenclature.md").read_text("utf-8")
-    assert written == module.page(), "run scripts/make_nomenclature.py"
+    assert written == module.page(), "run docs/tools/make_nomenclature.py"
 
 
 def test_names_are_unique_and_explained() -> None:

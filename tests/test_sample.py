@@ -194,7 +194,7 @@ def test_distant_swell_arrives_at_its_group_velocity(sea: ModuleType) -> None:
 
 @pytest.mark.parametrize("name", ROUTES)
 def test_routes_are_clear_of_land_and_inside_the_forecast(name: str) -> None:
-    from passage.inputs.coastline import legs_over_land
+    from passage.inputs.coast.coastline import legs_over_land
     from passage.inputs.forecast import open_forecast
     from passage.inputs.route import make_track, read_route
 

@@ -8,11 +8,11 @@ import numpy as np
 from roll_truth import Ship, System
 from time_domain import Run, simulate
 
-from passage.physics.fins import Fins
-from passage.physics.roll_excitation import roll_excitation_kernel
-from passage.physics.roll_response import HullRoll, RollResponse, solve_roll
-from passage.physics.spectral_table import SpeedTables
-from passage.physics.spectrum import COS2_WIDTH_RAD, width_from_s
+from passage.physics.fins.force import Fins
+from passage.physics.roll.excitation import roll_excitation_kernel
+from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD, width_from_s
+from passage.physics.waves.table import SpeedTables
 from passage.units import KNOT_M_S
 
 OMEGA0 = 0.8164

@@ -49,10 +49,10 @@ def command(
     from passage.errors import VesselError
     from passage.files import write_text, write_with
     from passage.inputs.forecast import open_forecast, read_map
-    from passage.inputs.log import read_log
+    from passage.inputs.records.log import read_log
     from passage.inputs.vessel import read_vessel
-    from passage.planning.calibrate import calibrate
-    from passage.report.calibration import calibration_table, draw_calibration
+    from passage.planning.calibrate.calibrate import calibrate
+    from passage.report.text.calibration import calibration_table, draw_calibration
 
     ship = read_vessel(vessel)
     intervals = read_log(log)

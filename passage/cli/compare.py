@@ -129,7 +129,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     check_page_options(layout, output, open_page=given["open_page"])
     if given["by_leg"] and len(given["speeds"]) < 2:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
-    from passage.planning.compare_files import CompareFiles, Wanted, compare_files
+    from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 
     options = _options(given)
     files = CompareFiles(
@@ -160,8 +160,8 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
 
 def _options(given: dict[str, Any]) -> Any:
     """The options of the comparison, or a usage error."""
-    from passage.planning.compare import MAX_COMBINATIONS, CompareOptions
-    from passage.planning.compare_route import departures
+    from passage.planning.compare.compare import MAX_COMBINATIONS, CompareOptions
+    from passage.planning.compare.route import departures
 
     times = list(given["departures"])
     first, last, every = given["from_s"], given["to_s"], given["every_h"]
@@ -204,18 +204,18 @@ def _check_ending(path: Path) -> None:
 def _write(found: Any, layout: str, output: Path | None, *, force: bool) -> None:
     if layout == "netcdf":
         from passage.files import write_with
-        from passage.report.compare_netcdf import write_compare_netcdf
+        from passage.report.files.compare_netcdf import write_compare_netcdf
 
         assert output is not None
         write_with(output, lambda path: write_compare_netcdf(found, path), force=force)
         say(f"Wrote {output}")
         return
     if layout == "html":
-        from passage.report.compare_page import compare_page
+        from passage.report.pages.compare import compare_page
 
         text = compare_page(found)
     else:
-        from passage.report import compare_text
+        from passage.report.text import compare as compare_text
 
         text = {
             "json": compare_text.compare_json,
@@ -227,7 +227,7 @@ def _write(found: Any, layout: str, output: Path | None, *, force: bool) -> None
 
 def _write_route(found: Any, path: Path, *, force: bool) -> None:
     from passage.errors import OutputError
-    from passage.planning.compare_route import write_chosen_route
+    from passage.planning.compare.route import write_chosen_route
 
     if found.chosen is None:
         raise OutputError(
@@ -240,7 +240,7 @@ def _write_route(found: Any, path: Path, *, force: bool) -> None:
 
 def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
     from passage.errors import LimitExceeded, PartialCoverage
-    from passage.planning.compare_choice import UNKNOWN
+    from passage.planning.compare.choice import UNKNOWN
 
     gaps = int(((found.closed & UNKNOWN) > 0).sum())
     if strict and gaps:

@@ -10,7 +10,7 @@ import click
 from passage.cli.options import PATH
 
 if TYPE_CHECKING:
-    from passage.inputs.decay import DecayFit
+    from passage.inputs.records.decay import DecayFit
     from passage.inputs.vessel import Vessel
 
 #: Smallest damping ratio written into a vessel file.
@@ -60,7 +60,7 @@ def command(
     after she was set rolling in calm water, from one side to the other, fins stowed (at
     rest centred will do). Sizes may carry signs (+ to starboard); then a list is taken out.
     """
-    from passage.inputs.decay import fit_decay, read_decay_record
+    from passage.inputs.records.decay import fit_decay, read_decay_record
     from passage.inputs.vessel import read_vessel
 
     if output is not None and vessel is None:

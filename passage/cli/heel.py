@@ -109,8 +109,8 @@ def command(
     approved stability booklet goes before every transfer.
     """
     check_page_options(layout, output, open_page=open_page)
-    from passage.planning.heel import HeelPrices, heel_files
-    from passage.planning.plan import PlanOptions
+    from passage.planning.heel.heel import HeelPrices, heel_files
+    from passage.planning.plan.plan import PlanOptions
 
     answer = heel_files(
         route,
@@ -137,11 +137,11 @@ def command(
         seconds=seconds,
     )
     if layout == "html":
-        from passage.report.heel_page import heel_page
+        from passage.report.pages.heel import heel_page
 
         text = heel_page(answer)
     else:
-        from passage.report import heel_text
+        from passage.report.text import heel as heel_text
 
         text = {
             "table": heel_text.heel_text,

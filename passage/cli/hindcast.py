@@ -48,7 +48,7 @@ def command(
     Done once, it spares every `passage season` most of its reading. Values stay as they are.
     """
     from passage.inputs.forecast import Area, read_map
-    from passage.inputs.hindcast_prepare import prepare_hindcast
+    from passage.inputs.hindcast.prepare import prepare_hindcast
 
     prepare_hindcast(
         files,

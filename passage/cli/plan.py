@@ -107,7 +107,7 @@ def command(
         raise click.UsageError("--arrive finds the speed; leave out --speed and --hold ground.")
     if arrive_s is not None and arrive_s <= departure_s:
         raise click.UsageError("--arrive is not after --departure.")
-    from passage.planning.plan import PlanOptions, plan_files
+    from passage.planning.plan.plan import PlanOptions, plan_files
 
     plan = plan_files(
         route,
@@ -134,7 +134,7 @@ def command(
     )
     if layout == "netcdf":
         from passage.files import write_with
-        from passage.report.plan_netcdf import write_plan_netcdf
+        from passage.report.files.plan_netcdf import write_plan_netcdf
 
         assert output is not None
         write_with(output, lambda path: write_plan_netcdf(plan, path), force=force)
@@ -148,18 +148,18 @@ def command(
 
 def _text(plan, layout: str) -> str:  # type: ignore[no-untyped-def]
     if layout == "json":
-        from passage.report.plan_json import plan_json
+        from passage.report.files.plan_json import plan_json
 
         return plan_json(plan)
     if layout == "csv":
-        from passage.report.plan_text import plan_csv
+        from passage.report.text.plan import plan_csv
 
         return plan_csv(plan)
     if layout == "html":
-        from passage.report.plan_page import plan_page
+        from passage.report.pages.plan import plan_page
 
         return plan_page(plan)
-    from passage.report.plan_text import plan_table
+    from passage.report.text.plan import plan_table
 
     return plan_table(plan)
 

@@ -173,8 +173,9 @@ def command(
     """
     if scheduler is not None and processes > 1:
         raise click.UsageError("--processes and --scheduler exclude each other.")
-    from passage.planning.season import SeasonFiles, SeasonOptions, run_season
-    from passage.planning.season_estimate import estimate, estimate_text
+    from passage.planning.season.estimate import estimate, estimate_text
+    from passage.planning.season.season import run_season
+    from passage.planning.season.setup import SeasonFiles, SeasonOptions
 
     files = SeasonFiles(
         # Workers may run in another folder.
@@ -213,15 +214,15 @@ def command(
 
 def _write(result: Any, folder: Path, layout: str) -> None:
     from passage.files import write_text
-    from passage.report.season_files import write_departures
-    from passage.report.season_text import season_csv, season_json, season_table
+    from passage.report.files.season_files import write_departures
+    from passage.report.text.season import season_csv, season_json, season_table
 
     written = write_departures(result, folder)
     for name, text in (("statistics.json", season_json), ("statistics.csv", season_csv)):
         write_text(folder / name, text(result), force=True)
         written.append(folder / name)
     if layout == "html":
-        from passage.report.season_page import season_page
+        from passage.report.pages.season import season_page
 
         write_text(folder / "season.html", season_page(result), force=True)
         written.append(folder / "season.html")

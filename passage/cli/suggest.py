@@ -142,9 +142,9 @@ def command(route: Path, **given: Any) -> None:
     if output is not None and output.suffix.lower() not in (".rtz", ".gpx", ".geojson", ".csv"):
         raise click.UsageError(f"-o {output}: the name must end in .rtz, .gpx, .geojson or .csv.")
     from passage.errors import RouteError
-    from passage.planning.route_search import SearchOptions, summary
-    from passage.planning.route_search_closed import read_no_go
-    from passage.planning.route_search_files import SearchFiles, suggest_files
+    from passage.planning.suggest.closed import read_no_go
+    from passage.planning.suggest.files import SearchFiles, suggest_files
+    from passage.planning.suggest.search import SearchOptions, summary
 
     names = (
         "departure_s",
@@ -191,7 +191,7 @@ def command(route: Path, **given: Any) -> None:
     lines += ["", *made.found.notes]
     click.echo("\n".join(lines))
     if output is not None:
-        from passage.planning.route_search_write import write_suggestion
+        from passage.planning.suggest.write import write_suggestion
 
         write_suggestion(made, output, force=given["force"])
         say(f"Wrote {output}")

@@ -1,1 +1,4 @@
-"""Reading and normalising what the user gives: vessel, route and forecast files."""
+"""Vessel, route, forecast, coast and record files: read, checked, normalised once.
+
+Takes files; gives frozen dataclasses and arrays in SI. Stands on `physics` for estimates.
+"""

@@ -1,1 +1,4 @@
-"""The only place that joins inputs and physics: plan, compare, heel, season."""
+"""The only place that joins inputs and physics.
+
+Takes what `inputs` read; gives plans, comparisons and decisions. Knows nothing of reports.
+"""

@@ -1,1 +1,4 @@
-"""What the user reads: tables, JSON, NetCDF and the one-file HTML page."""
+"""What the user reads: text, JSON, NetCDF and the one-file HTML page.
+
+Takes results of planning; gives strings and files. Computes nothing new.
+"""

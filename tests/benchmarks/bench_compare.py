@@ -19,8 +19,8 @@ FIRST_S = 1773360000.0  # 2026-03-13T00:00Z
 def main() -> None:
     """Print seconds of wall clock and processor, and the largest memory."""
     start = time.perf_counter()
-    from passage.planning.compare import CompareOptions
-    from passage.planning.compare_files import CompareFiles, Wanted, compare_files
+    from passage.planning.compare.compare import CompareOptions
+    from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 
     files = CompareFiles(
         tuple(SAMPLES / f"{name}.csv" for name in ("direct", "western", "eastern")),
@@ -36,7 +36,7 @@ def main() -> None:
         f"{len(found)} combinations: {took:.1f} s, {cpu:.1f} s of processor, {memory:.2f} GB\n"
     )
     start = time.perf_counter()
-    from passage.report.compare_page import compare_page
+    from passage.report.pages.compare import compare_page
 
     page = compare_page(found)
     took = time.perf_counter() - start

@@ -19,11 +19,11 @@ import numpy as np
 HERE = Path(__file__).resolve()
 sys.path[:0] = [str(HERE.parents[1]), str(HERE.parents[2])]
 
-from passage.physics.fins import Fins
-from passage.physics.roll_excitation import roll_excitation_kernel
-from passage.physics.roll_response import HullRoll, solve_roll
-from passage.physics.spectral_table import SpeedTables
-from passage.physics.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
+from passage.physics.fins.force import Fins
+from passage.physics.roll.excitation import roll_excitation_kernel
+from passage.physics.roll.response import HullRoll, solve_roll
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
+from passage.physics.waves.table import SpeedTables
 from passage.units import KNOT_M_S
 
 CHUNK = 10_000

@@ -26,10 +26,10 @@ from numba import njit
 from planning_scenario import yacht as sample_yacht
 
 from passage.inputs.forecast.waves import LoadCounts, System, WavePlan, build_fields
-from passage.physics.cell_sampling import CellRuns, sample_runs
-from passage.physics.sea_rows import rows_from_cells
-from passage.planning.season_seas import rows_by_systems
-from passage.planning.season_tables import SeasonTables, fixed_shapes
+from passage.physics.tables.cell_sampling import CellRuns, sample_runs
+from passage.physics.tables.sea_rows import rows_from_cells
+from passage.planning.season.seas import rows_by_systems
+from passage.planning.season.tables import SeasonTables, fixed_shapes
 from passage.units import G_M_S2, knots_to_m_s
 
 SYSTEMS = ("wind", "swell1", "swell2")
@@ -287,8 +287,9 @@ def kernel():
 def run():
     from hindcast_maker import write_years
 
-    from passage.planning import season_work
-    from passage.planning.season import SeasonFiles, SeasonOptions, run_season, setup
+    from passage.planning.season import work as season_work
+    from passage.planning.season.season import run_season
+    from passage.planning.season.setup import SeasonFiles, SeasonOptions, setup
 
     samples = Path(__file__).parents[2] / "sample_forecasts"
     read_s = [0.0]

@@ -15,7 +15,7 @@ from passage.inputs.forecast.waves import (
     usual_gamma,
     usual_spread,
 )
-from passage.physics.spectrum import (
+from passage.physics.waves.spectrum import (
     COS2_WIDTH_RAD,
     gamma_from_steepness,
     peak_period_from,

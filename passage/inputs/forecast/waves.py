@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.names import PERIOD_KINDS, PERIOD_WORDS, SWELLS
-from passage.physics.spectrum import (
+from passage.physics.waves.spectrum import (
     COS2_WIDTH_RAD,
     SWELL_WIDTH_RAD,
     period_ratio,

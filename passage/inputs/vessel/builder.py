@@ -9,8 +9,8 @@ from pydantic import BaseModel
 from passage.inputs.vessel import estimates, model
 from passage.inputs.vessel.messages import unit_of
 from passage.inputs.vessel.schema import FinsSection, HotelSection, LimitKeys, VesselFile
-from passage.physics.fins import DEFAULT_LAG_S
-from passage.physics.wind import DEFAULT_CLASS
+from passage.physics.fins.force import DEFAULT_LAG_S
+from passage.physics.resistance.wind import DEFAULT_CLASS
 
 T = TypeVar("T")
 

@@ -8,7 +8,7 @@ from passage.errors import Problem
 from passage.inputs.vessel import estimates
 from passage.inputs.vessel.messages import Reporter
 from passage.inputs.vessel.schema import VesselFile, VesselSection
-from passage.physics.wind import BLENDERMANN_CLASSES, REGRESSION
+from passage.physics.resistance.wind import BLENDERMANN_CLASSES, REGRESSION
 from passage.units import FOOT_M
 
 Check = Callable[[], Iterator[Problem]]

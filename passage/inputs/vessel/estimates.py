@@ -11,13 +11,13 @@ import math
 import numpy as np
 
 from passage.inputs.vessel.schema import FinsSection, RollSection, VesselSection
-from passage.physics.damping import (
+from passage.physics.hull.stability import righting_stiffness_n_m, roll_period_is_code_s
+from passage.physics.roll.damping import (
     hull_lift_damping_n_m_s,
     ratio_from_dimensionless,
     ratio_from_moment_rate,
 )
-from passage.physics.damping_ikeda import LIMITS, IkedaHull, ikeda_damping, outside_limits
-from passage.physics.stability import righting_stiffness_n_m, roll_period_is_code_s
+from passage.physics.roll.damping_ikeda import LIMITS, IkedaHull, ikeda_damping, outside_limits
 from passage.units import (
     DEG_RAD,
     FUEL_DENSITY_T_M3,

@@ -1,0 +1,4 @@
+"""One pair of fins: lift, drag, limits, and whether they are at work.
+
+Takes fin particulars and water speed; gives forces and shares. Knows nothing of roll.
+"""

@@ -1,0 +1,210 @@
+"""Fuel rate at a point, split by what it is spent on, with a low-high band.
+
+The parts add to the total exactly: extra powers are priced with one consumption
+per watt, the mean over all of the extra power at that point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.fins.drag import heel_drag_share, heel_drag_share_high
+from passage.physics.fuel.propulsion import (
+    DISPLACEMENT_EXPONENTS,
+    Engine,
+    SpeedFuelCurve,
+    brake_power_from_force,
+    brake_power_from_fuel,
+    displacement_factor,
+    fuel_per_extra_watt,
+    generator_fuel,
+)
+
+Array = npt.NDArray[np.float64]
+
+#: The parts that add to the total, in the order they are added.
+PARTS: tuple[str, ...] = (
+    "still_water",
+    "waves",
+    "wind",
+    "fins_active",
+    "fins_offset",
+    "list",
+    "hotel",
+)
+
+
+@dataclass(frozen=True)
+class FuelSplit:
+    """Fuel rates of one shape by cause [l/h].
+
+    ``still_water`` engines in still water at this displacement; ``waves``, ``wind``
+    (negative where it helps); ``fins_active`` drag of working against roll and the
+    hydraulics; ``fins_offset`` drag of holding a list; ``list`` the heeled hull's own
+    drag; ``hotel`` generators for the house. ``hydraulics`` is the part of
+    ``fins_active`` that generators feed: a memo, not a part of its own.
+    """
+
+    still_water: Array
+    waves: Array
+    wind: Array
+    fins_active: Array
+    fins_offset: Array
+    list: Array
+    hotel: Array
+    hydraulics: Array
+
+    @property
+    def total(self) -> Array:
+        """All users: the parts added in their order. [l/h]"""
+        total = self.still_water
+        for part in PARTS[1:]:
+            total = total + getattr(self, part)
+        return total
+
+    @property
+    def main_engines(self) -> Array:
+        """What the main engines burn, to hold against the most they take. [l/h]"""
+        return self.total - self.hotel - self.hydraulics
+
+
+def fuel_split(
+    *,
+    speed_m_s: npt.ArrayLike,
+    curve: SpeedFuelCurve,
+    engine: Engine,
+    wave_force_n: npt.ArrayLike = 0.0,
+    wind_force_n: npt.ArrayLike = 0.0,
+    fin_active_force_n: npt.ArrayLike = 0.0,
+    fin_offset_force_n: npt.ArrayLike = 0.0,
+    heel_rad: npt.ArrayLike = 0.0,
+    displacement_ratio: npt.ArrayLike = 1.0,
+    fins_kw: npt.ArrayLike = 0.0,
+    generator_l_per_h: npt.ArrayLike = 0.0,
+    generator_specific_fuel_g_per_kwh: float | None = None,
+) -> FuelSplit:
+    """Fuel rate at each point, split by cause.
+
+    Parameters
+    ----------
+    speed_m_s : array_like
+        Speed through the water; 0 stands for engines stopped. [m/s]
+    curve, engine
+        Still water and engines.
+    wave_force_n, wind_force_n, fin_active_force_n, fin_offset_force_n : array_like
+        Extra forces against the motion; the offset's share of the rudder goes with
+        the offset. [N]
+    heel_rad : array_like
+        Steady heel, for the hull's own extra drag. [rad]
+    displacement_ratio : array_like
+        Displacement over that of the speed-fuel points. Dimensionless.
+    fins_kw : array_like
+        Hydraulic or electric power the fins take. [kW]
+    generator_l_per_h : array_like
+        Generator fuel for the house. [l/h]
+    generator_specific_fuel_g_per_kwh : float, optional
+        Specific consumption of the generators; that of the engines if not given.
+
+    Returns
+    -------
+    FuelSplit
+        Broadcast to one shape; NaN in any input of a part makes that part and the
+        total NaN (missing wind is for the caller to leave out, and to say so).
+    """
+    speed = np.asarray(speed_m_s, dtype=float)
+    still = curve.fuel(speed) * displacement_factor(displacement_ratio)
+    forces = (wave_force_n, wind_force_n, fin_active_force_n, fin_offset_force_n)
+    powers = [brake_power_from_force(force, speed, engine) for force in forces]
+    powers.append(brake_power_from_fuel(still, engine) * heel_drag_share(heel_rad))
+    # A part without data must not spoil the price of the others: it is left out of
+    # the sum that sets the price, and is NaN itself.
+    whole = sum((np.where(np.isnan(power), 0.0, power) for power in powers), np.zeros(()))
+    price = fuel_per_extra_watt(still, whole, engine)
+    waves, wind, active, offset, listed = (power * price for power in powers)
+    consumption = generator_specific_fuel_g_per_kwh or engine.specific_fuel_g_per_kwh
+    hydraulics = generator_fuel(fins_kw, consumption, engine.fuel_density_t_m3)
+    parts = (
+        still,
+        waves,
+        wind,
+        active + hydraulics,
+        offset,
+        listed,
+        np.asarray(generator_l_per_h, dtype=float),
+        hydraulics,
+    )
+    shape = np.broadcast_shapes(*(part.shape for part in parts))
+    return FuelSplit(*(p if p.shape == shape else np.broadcast_to(p, shape) for p in parts))
+
+
+def fuel_band(
+    total: npt.ArrayLike, alternatives: Mapping[str, tuple[npt.ArrayLike, npt.ArrayLike]]
+) -> tuple[Array, Array]:
+    """Low and high end of a total from named sources of doubt.
+
+    Parameters
+    ----------
+    total : array_like
+        The value itself.
+    alternatives : mapping of str to (array_like, array_like)
+        For each source, the total at the two ends of its own band.
+
+    Returns
+    -------
+    low, high : ndarray
+        The sources are taken as independent: deviations to each side are combined by
+        the root of the sum of squares. NaN where the total is NaN; a source that is
+        NaN where the total is known adds nothing.
+    """
+    value = np.asarray(total, dtype=float)
+    below, above = np.zeros_like(value), np.zeros_like(value)
+    for ends in alternatives.values():
+        shifts = [np.nan_to_num(np.asarray(end, float) - value, nan=0.0) for end in ends]
+        below = below + np.minimum(np.minimum(*shifts), 0.0) ** 2
+        above = above + np.maximum(np.maximum(*shifts), 0.0) ** 2
+    return value - np.sqrt(below), value + np.sqrt(above)
+
+
+def standard_alternatives(
+    split: FuelSplit,
+    *,
+    displacement_ratio: npt.ArrayLike = 1.0,
+    heel_rad: npt.ArrayLike = 0.0,
+    waves_other_l_per_h: npt.ArrayLike | None = None,
+    wind_share: float = 0.2,
+    fin_share: float = 0.15,
+) -> dict[str, tuple[Array, Array]]:
+    """Totals at the ends of the bands that need no second run of the physics.
+
+    Sources: the other variant of the wave formula (``waves_other_l_per_h``, its own
+    wave part); wind coefficients, ``wind_share`` either way; fin drag coefficients,
+    ``fin_share`` either way (both shares are assumptions); the exponent of
+    displacement, 2/3 to 1; the hull's own drag under list, from nothing to 1 % of
+    still water at 5 degrees.
+    """
+    total = split.total
+    first, second = DISPLACEMENT_EXPONENTS
+    ratio = np.asarray(displacement_ratio, dtype=float)
+    heavier = split.still_water * (ratio ** (second - first) - 1.0)
+    fins = split.fins_active + split.fins_offset
+    high_list = split.still_water * heel_drag_share_high(heel_rad)
+    bands = {
+        "wind coefficients": (
+            total - wind_share * split.wind,
+            total + wind_share * split.wind,
+        ),
+        "fin drag coefficients": (total - fin_share * fins, total + fin_share * fins),
+        "displacement exponent": (total, total + heavier),
+        "drag of the heeled hull": (
+            total - split.list,
+            total - split.list + np.maximum(high_list, split.list),
+        ),
+    }
+    if waves_other_l_per_h is not None:
+        other = total - split.waves + np.asarray(waves_other_l_per_h, dtype=float)
+        bands["wave formula variants"] = (total, other)
+    return bands

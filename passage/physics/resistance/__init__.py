@@ -1,0 +1,4 @@
+"""Forces along the track: waves, wind and current.
+
+Takes sea, wind and hull; gives newtons and speeds. Stands on `waves` and `motions`.
+"""

@@ -1,0 +1,213 @@
+"""How to weigh roll angle, rate and acceleration in steering the fins.
+
+Near roll resonance fins should answer roll rate; where the encounter period is
+long (quartering and following seas) also roll angle; above resonance acceleration
+helps. Which mix rolls least for the same fin work follows from the encounter
+spectrum at each point, by solving the roll there for a set of mixes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.fins.force import Fins
+from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
+
+FloatArray = NDArray[np.float64]
+
+#: Share of angle in the mix, as the angle whose tangent is k1 / (k2 omega_0).
+MIX_ANGLES_RAD: FloatArray = np.radians([0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0])
+#: Acceleration in the mix: k3 omega_0^2 over the size of the other two.
+MIX_ACCELERATIONS: FloatArray = np.array([0.0, 0.25, 0.5])
+#: Steps of the search for the gain that gives the stated effort.
+_STEPS = 24
+#: Smallest and largest size of the mix searched, in units of fin angle per roll.
+_SIZE_RANGE = (0.02, 40.0)
+
+
+@dataclass(frozen=True)
+class GainAdvice:
+    """Least-roll gains for a fin effort; every array of shape P.
+
+    Attributes
+    ----------
+    angle_gain, rate_gain_s, acceleration_gain_s2
+        Gains at this speed (not brought back to the reference speed). NaN where
+        no mix can reach the effort: the sea is too small for it.
+    roll_rms_rad, given_roll_rms_rad
+        Roll with those gains, and with the gains given.
+    effort_rad
+        rms fin angle of both: root mean square over the pairs.
+    roll_saved
+        Share of the given roll that the advice takes off, never below 0: where
+        the search finds nothing better the gains given are the advice.
+    """
+
+    angle_gain: FloatArray
+    rate_gain_s: FloatArray
+    acceleration_gain_s2: FloatArray
+    roll_rms_rad: FloatArray
+    given_roll_rms_rad: FloatArray
+    effort_rad: FloatArray
+    roll_saved: FloatArray
+
+
+@dataclass(frozen=True)
+class GainCheck:
+    """Whether the gains given are beyond their use; arrays of shape P.
+
+    Attributes
+    ----------
+    too_high
+        True where half the gains roll no more than the gains given, or where
+        the gains given are not stable and half of them are.
+    roll_rms_rad, half_roll_rms_rad
+        Roll with the gains given (NaN: not stable) and with half of them.
+    """
+
+    too_high: NDArray[np.bool_]
+    roll_rms_rad: FloatArray
+    half_roll_rms_rad: FloatArray
+
+
+def _effort(response: RollResponse) -> FloatArray:
+    return np.asarray(np.sqrt(np.mean(response.fin_rms_rad**2, axis=-1)))
+
+
+def _mean_gain(gain: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
+    return np.broadcast_to(np.atleast_1d(np.asarray(gain, float)).mean(axis=-1), shape)
+
+
+def advise_gains(
+    excitation: ArrayLike,
+    nodes_rad_s: ArrayLike,
+    hull: HullRoll,
+    fins: Fins,
+    *,
+    effort_rad: ArrayLike | None = None,
+) -> GainAdvice:
+    """The mix of gains that rolls least at a stated fin effort.
+
+    Parameters
+    ----------
+    excitation, nodes_rad_s, hull
+        As in ``solve_roll``.
+    fins : Fins
+        With the gains to compare with; all pairs get the same advice.
+    effort_rad : array_like, shape P, optional
+        rms fin angle to spend; by default what the gains given spend. [rad]
+
+    Returns
+    -------
+    GainAdvice
+
+    Notes
+    -----
+    For each of 24 mixes the size is found by bisection on the effort, then the
+    mix of least roll is taken. Effort grows with size up to where limits bite,
+    where more gain no longer buys more fin work.
+    """
+    energy = np.asarray(excitation, float)
+    given = solve_roll(energy, nodes_rad_s, hull, fins)
+    shape = given.roll_rms_rad.shape
+    effort = _effort(given)
+    same_effort = effort_rad is None
+    if effort_rad is not None:
+        effort = np.broadcast_to(np.asarray(effort_rad, float), shape)
+    w0 = np.broadcast_to(np.asarray(hull.natural_frequency_rad_s, float), shape)
+    best = np.full(shape, np.inf)
+    gains = np.full((3, *shape), np.nan)
+    for angle in MIX_ANGLES_RAD:
+        for acceleration in MIX_ACCELERATIONS:
+            mix = (np.sin(angle), np.cos(angle) / w0, acceleration / w0**2)
+            size, roll = _size_for_effort(energy, nodes_rad_s, hull, fins, mix, effort)
+            better = roll < best  # False for NaN
+            best = np.where(better, roll, best)
+            for n, part in enumerate(mix):
+                gains[n] = np.where(better, size * np.asarray(part, float), gains[n])
+    found = np.isfinite(best)
+    roll = np.where(found, best, np.nan)
+    if same_effort:
+        # The gains given are one of the choices: advice is never worse.
+        keep = ~found | (given.roll_rms_rad <= best)
+        keep &= ~np.isnan(given.roll_rms_rad)
+        old = (fins.angle_gain, fins.rate_gain_s, fins.acceleration_gain_s2)
+        for n, gain in enumerate(old):
+            gains[n] = np.where(keep, _mean_gain(gain, shape), gains[n])
+        roll = np.where(keep, given.roll_rms_rad, roll)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        saved = 1.0 - roll / given.roll_rms_rad
+    return GainAdvice(
+        angle_gain=gains[0],
+        rate_gain_s=gains[1],
+        acceleration_gain_s2=gains[2],
+        roll_rms_rad=roll,
+        given_roll_rms_rad=given.roll_rms_rad,
+        effort_rad=np.asarray(effort),
+        roll_saved=np.where(np.isnan(saved), np.nan, np.maximum(saved, 0.0)),
+    )
+
+
+def _size_for_effort(
+    energy: FloatArray,
+    nodes_rad_s: ArrayLike,
+    hull: HullRoll,
+    fins: Fins,
+    mix: tuple[ArrayLike, ArrayLike, ArrayLike],
+    effort: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Size of a mix that spends the effort, and the roll then; NaN if none."""
+
+    def solve(size: FloatArray) -> RollResponse:
+        k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
+        steered = replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
+        return solve_roll(energy, nodes_rad_s, hull, steered)
+
+    low = np.full(effort.shape, np.log(_SIZE_RANGE[0]))
+    high = np.full(effort.shape, np.log(_SIZE_RANGE[1]))
+    for _ in range(_STEPS):
+        middle = 0.5 * (low + high)
+        spent = _effort(solve(np.exp(middle)))
+        # A loop that is not stable (NaN) counts as too much.
+        enough = ~(spent < effort)
+        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+    size = np.exp(low)
+    response = solve(size)
+    reached = np.abs(_effort(response) / np.where(effort > 0, effort, np.nan) - 1.0) < 1e-3
+    return size, np.where(reached, response.roll_rms_rad, np.nan)
+
+
+def check_gains(
+    excitation: ArrayLike, nodes_rad_s: ArrayLike, hull: HullRoll, fins: Fins
+) -> GainCheck:
+    """Where saturation or the rate limit has eaten up the use of the gains.
+
+    Parameters
+    ----------
+    excitation, nodes_rad_s, hull, fins
+        As in ``solve_roll``.
+
+    Returns
+    -------
+    GainCheck
+        ``too_high`` is False where there is no answer at all (NaN).
+    """
+    full = solve_roll(excitation, nodes_rad_s, hull, fins)
+    halved = replace(
+        fins,
+        angle_gain=0.5 * np.asarray(fins.angle_gain, float),
+        rate_gain_s=0.5 * np.asarray(fins.rate_gain_s, float),
+        acceleration_gain_s2=0.5 * np.asarray(fins.acceleration_gain_s2, float),
+    )
+    half = solve_roll(excitation, nodes_rad_s, hull, halved)
+    steered = np.any(full.command_rms_rad > 0.0, axis=-1) | ~full.stable
+    no_gain = half.roll_rms_rad <= full.roll_rms_rad
+    lost = ~full.stable & half.stable
+    return GainCheck(
+        too_high=np.asarray(steered & (no_gain | lost)),
+        roll_rms_rad=full.roll_rms_rad,
+        half_roll_rms_rad=half.roll_rms_rad,
+    )

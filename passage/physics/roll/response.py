@@ -1,0 +1,260 @@
+r"""Roll with fins, in a random sea, by statistical linearisation with bias.
+
+The equation, over the inertia, for roll :math:`\phi` about the mean heel:
+
+.. math::
+    \ddot\phi + 2\zeta\omega_0\dot\phi + b|\dot\phi|\dot\phi + \omega_0^2\phi
+    = \omega_0^2\Big(\alpha + \text{heel}
+    - \sum_i m_i L(\delta_i + \tau_i\dot\phi)
+    - \sum_i m^0_i \operatorname{sign}\dot\phi\Big)
+
+:math:`\alpha` is the effective wave slope, :math:`m_i` the moment of pair i per
+radian over the righting moment per radian, :math:`\tau_i` lever over speed, L the
+lift curve (linear to the stall, then falling), :math:`m^0_i` the bounded moment
+of fins driven at rest. The angle :math:`\delta` follows what is asked, cut at the
+angle limit, through a first-order lag whose rate is limited.
+
+Every non-linear part becomes the gain and mean of ``linearisation.py`` at the rms
+of what goes into it; those rms values follow from the linear response at those
+gains; the two are brought to agree for all parts together. Where more than one
+state is possible (a jump), the calmer one is found, because the search starts
+from fins that are free of their limits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.compiled import HAVE_NUMBA
+from passage.physics.fins.force import Fins
+from passage.physics.roll.packing import FINS_OUT, HULL_OUT
+from passage.physics.roll.solver import solve_loop
+from passage.physics.roll.solver_numpy import solve_numpy
+
+FloatArray = NDArray[np.float64]
+
+#: Relative change of every rms below which a point counts as converged.
+CONVERGED = 1e-8
+
+
+@dataclass(frozen=True)
+class HullRoll:
+    """The hull's own roll; every field broadcasts over P.
+
+    Attributes
+    ----------
+    natural_frequency_rad_s
+        omega_0. [rad/s]
+    damping_ratio
+        Linear damping at this speed, share of critical.
+    quadratic_damping_per_rad
+        b of ``b |p| p`` over the inertia. [1/rad]
+    static_heel_rad
+        Steady heeling moment over the righting moment per radian: wind, list;
+        positive to starboard. [rad]
+    """
+
+    natural_frequency_rad_s: ArrayLike
+    damping_ratio: ArrayLike
+    quadratic_damping_per_rad: ArrayLike = 0.0
+    static_heel_rad: ArrayLike = 0.0
+
+
+@dataclass(frozen=True)
+class RollResponse:
+    """Answer of :func:`solve_roll`; shapes P, and P + (pairs,) for fins.
+
+    Attributes
+    ----------
+    roll_rms_rad, rate_rms_rad_s, acceleration_rms_rad_s2
+        About the mean heel.
+    mean_heel_rad
+        Steady heel left, positive to starboard. [rad]
+    heel_shortfall_rad
+        Heel the offset was asked to hold less what it holds; not zero where the
+        limit or the stall eats into it. [rad]
+    damping_ratio_total
+        Equivalent linear damping of hull and fins at omega_0.
+    zero_crossing_rad_s
+        rms rate over rms roll. [rad/s]
+    command_rms_rad, fin_rms_rad, fin_mean_rad
+        Angle asked for about the offset, angle of the fin about its mean, and
+        that mean.
+    incidence_rms_rad, incidence_mean_rad
+        True incidence, fin angle and inflow, before any stall.
+    lift_rms_rad, lift_mean_rad
+        The same after the stall: lift over lift slope, rms about its mean.
+        Induced drag goes with ``lift_rms_rad^2 + lift_mean_rad^2``. [rad]
+    fin_rate_rms_rad_s, travel_rad_s
+        rms and mean magnitude of the rate. [rad/s]
+    share_at_limit
+        Share of time the angle asked for is at or beyond the limit.
+    limit_gain, lift_gain, inflow_gain, effective_lag_s
+        Linear gains left: angle for command by the limit alone, lift for command
+        by limit and stall, lift for inflow by the stall; and the lag with the
+        rate limit.
+    converged
+        False where the fixed point was not reached: the values are then the
+        last estimate and must be shown as doubtful. False also for NaN.
+    stable
+        False where the loop of hull, fins and lag would sway by itself, with
+        small motion or at the answer: everything is NaN there.
+    iterations
+        Steps taken; 0 for NaN.
+    """
+
+    roll_rms_rad: FloatArray
+    rate_rms_rad_s: FloatArray
+    acceleration_rms_rad_s2: FloatArray
+    mean_heel_rad: FloatArray
+    heel_shortfall_rad: FloatArray
+    damping_ratio_total: FloatArray
+    zero_crossing_rad_s: FloatArray
+    command_rms_rad: FloatArray
+    fin_rms_rad: FloatArray
+    fin_mean_rad: FloatArray
+    incidence_rms_rad: FloatArray
+    incidence_mean_rad: FloatArray
+    lift_rms_rad: FloatArray
+    lift_mean_rad: FloatArray
+    fin_rate_rms_rad_s: FloatArray
+    travel_rad_s: FloatArray
+    share_at_limit: FloatArray
+    limit_gain: FloatArray
+    lift_gain: FloatArray
+    inflow_gain: FloatArray
+    effective_lag_s: FloatArray
+    converged: NDArray[np.bool_]
+    stable: NDArray[np.bool_]
+    iterations: NDArray[np.int64]
+
+
+def _pack(
+    excitation: FloatArray, hull: HullRoll, fins: Fins
+) -> tuple[tuple[int, ...], FloatArray, FloatArray, FloatArray]:
+    rows = [
+        np.asarray(a, float)
+        for a in (
+            hull.natural_frequency_rad_s,
+            hull.damping_ratio,
+            hull.quadratic_damping_per_rad,
+            hull.static_heel_rad,
+        )
+    ]
+    blades = [
+        np.atleast_1d(np.asarray(a, float))
+        for a in (
+            fins.moment_ratio,
+            fins.inflow_time_s,
+            fins.angle_limit_rad,
+            fins.rate_limit_rad_s,
+            fins.lag_s,
+            fins.stall_angle_rad,
+            fins.post_stall_slope,
+            fins.angle_gain,
+            fins.rate_gain_s,
+            fins.acceleration_gain_s2,
+            fins.offset_rad,
+            fins.rest_moment_rad,
+        )
+    ]
+    with_pairs = np.broadcast_shapes(*(a.shape for a in blades))
+    pairs = with_pairs[-1]
+    if pairs not in (1, 2):
+        raise ValueError(f"{pairs} fin pairs: one or two are possible")
+    shape = np.broadcast_shapes(excitation.shape[:-1], with_pairs[:-1], *(a.shape for a in rows))
+    energy = np.broadcast_to(excitation, (*shape, excitation.shape[-1]))
+    packed_hull = np.stack([np.broadcast_to(a, shape).ravel() for a in rows])
+    packed_fins = np.stack([np.broadcast_to(a, (*shape, pairs)).reshape(-1, pairs) for a in blades])
+    energy = np.ascontiguousarray(energy.reshape(-1, excitation.shape[-1]), float)
+    return shape, energy, packed_hull, packed_fins
+
+
+def solve_roll(
+    excitation: ArrayLike,
+    nodes_rad_s: ArrayLike,
+    hull: HullRoll,
+    fins: Fins,
+    *,
+    compiled: bool | None = None,
+) -> RollResponse:
+    """Roll, heel and fin activity at any number of points.
+
+    Parameters
+    ----------
+    excitation : array_like, shape P + (nodes,)
+        Variance of effective wave slope at each encounter frequency, from
+        ``roll_excitation.RollExcitation``. [rad2]
+    nodes_rad_s : array_like, shape (nodes,)
+        Those encounter frequencies. [rad/s]
+    hull : HullRoll
+        Broadcasts over P.
+    fins : Fins
+        One or two pairs on the last axis. ``fins.centred()`` and
+        ``fins.absent()`` give the two cases to compare with.
+    compiled : bool, optional
+        Force the compiled loop or the numpy twin.
+
+    Returns
+    -------
+    RollResponse
+        NaN where anything that goes in is NaN, or the loop is not stable.
+
+    Raises
+    ------
+    ValueError
+        For more than two pairs.
+    """
+    nodes = np.ascontiguousarray(nodes_rad_s, float)
+    shape, energy, rows, blades = _pack(np.asarray(excitation, float), hull, fins)
+    hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
+    fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
+    use_loop = HAVE_NUMBA if compiled is None else compiled
+    run = solve_loop if use_loop else solve_numpy
+    run(energy, nodes, rows, blades, hull_out, fins_out)
+    m0, m2, m4, heel, damping, residual, iterations, steady = hull_out
+    stable = steady > 0.5
+    for array in (m0, m2, m4, heel, damping):
+        array[~stable] = np.nan
+    fins_out[:, ~stable, :] = np.nan
+    asked = np.sum(blades[0] * blades[10], axis=1)
+    shortfall = asked - (rows[3] - heel)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        crossing = np.sqrt(m2 / m0)
+
+    def over_points(a: FloatArray) -> FloatArray:
+        return np.asarray(a.reshape(shape))
+
+    def over_pairs(name: str) -> FloatArray:
+        out = fins_out[FINS_OUT.index(name)]
+        return np.asarray(out.reshape((*shape, blades.shape[2])))
+
+    return RollResponse(
+        roll_rms_rad=over_points(np.sqrt(m0)),
+        rate_rms_rad_s=over_points(np.sqrt(m2)),
+        acceleration_rms_rad_s2=over_points(np.sqrt(m4)),
+        mean_heel_rad=over_points(heel),
+        heel_shortfall_rad=over_points(shortfall),
+        damping_ratio_total=over_points(damping),
+        zero_crossing_rad_s=over_points(crossing),
+        command_rms_rad=over_pairs("command"),
+        fin_rms_rad=over_pairs("angle"),
+        fin_mean_rad=over_pairs("mean"),
+        incidence_rms_rad=over_pairs("incidence"),
+        incidence_mean_rad=over_pairs("mean"),
+        lift_rms_rad=over_pairs("lift"),
+        lift_mean_rad=over_pairs("lift_mean"),
+        fin_rate_rms_rad_s=over_pairs("rate"),
+        travel_rad_s=over_pairs("travel"),
+        share_at_limit=1.0 - over_pairs("gain"),
+        limit_gain=over_pairs("gain"),
+        lift_gain=over_pairs("lift_gain"),
+        inflow_gain=over_pairs("inflow_gain"),
+        effective_lag_s=over_pairs("lag"),
+        converged=np.asarray(((residual < CONVERGED) & stable).reshape(shape)),
+        stable=np.asarray(stable.reshape(shape)),
+        iterations=np.asarray(np.nan_to_num(iterations).astype(np.int64).reshape(shape)),
+    )

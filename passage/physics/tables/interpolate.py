@@ -1,0 +1,153 @@
+"""The fixed point of the roll equation on planes of tabulated variances: compiled loop.
+
+The unknown is the rms roll rate. From it follow the hull's damping, the command of the
+fins and what limit, rate limit and stall leave of it; these say where on the plane to
+read, and the plane gives the roll rate again. Secant steps bring the two together. The
+equations are those of ``roll_response.py``; ``roll_walk_numpy.py`` is the twin. Here is
+what both share and the walk with the fins centred; ``roll_working.py`` has the other.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from passage.physics.compiled import compile_loop, compile_part
+from passage.physics.tables.levels import DAMPING_NODES
+
+#: What a point does: fins without work, under way, driven at rest.
+CENTRED, ACTIVE, AT_REST = 0, 1, 2
+#: Order of the packed numbers of one speed; per pair after them.
+SPEED_IN = ("omega0", "hull", "quadratic", "ratio", "rest_damping", "rest", "by_damping")
+PAIR_IN = (
+    "moment", "inflow", "limit", "rate_limit", "lag", "k1", "k2", "k3", "weight",
+)  # fmt: skip
+#: Order of the answers of a point, and of a pair.
+ROLL_OUT = ("m0", "m2", "m4", "held", "damping", "steps")
+PAIR_OUT = (
+    "command", "angle", "mean", "incidence", "lift_mean", "lift", "rate", "travel", "gain",
+    "lag", "lift_gain", "inflow_gain",
+)  # fmt: skip
+#: Relative change of roll rate near enough for the secant's own answer to stand, and the
+#: most steps. Never before the second: nearly every point then takes the same two.
+NEAR = 3e-3
+#: The same where the rate limit has lengthened a fin's lag by more than a share: what it
+#: asks and what it gets must settle as well.
+NEAR_LIMIT, LENGTHENED = 1e-4, 1.02
+MAX_STEPS = 60
+SMALLEST = 1e-9
+#: Secant slopes believed in.
+SLOPES = (-4.0, 0.95)
+#: Rate limit over asked rate from which the limit is not felt.
+RATE_FREE = 4.0
+
+#: The frequencies that a fin's rate has most of lie above the mean of roll acceleration
+#: over roll rate; by trial, for the share that the lag takes from them.
+TAIL = 1.3
+
+ROOT2 = math.sqrt(2.0)
+ROOT_2_PI = math.sqrt(2.0 / math.pi)
+ROOT_8_PI = math.sqrt(8.0 / math.pi)
+
+
+@compile_part
+def cubic(v):  # type: ignore[no-untyped-def]
+    """Lagrange weights of four unit-spaced nodes at v from the first."""
+    a, b, c = v - 1.0, v - 2.0, v - 3.0
+    bc, va = b * c, v * a
+    return -a * bc / 6.0, v * bc / 2.0, -va * c / 2.0, va * b / 6.0
+
+
+@compile_part
+def _four(rows, p, k, w, d):  # type: ignore[no-untyped-def]
+    """Sum of sixteen neighbours of a row from ``k`` on: four along x, each four along D."""
+    a = (w[0] * rows[p, k] + w[1] * rows[p, k + 4]) + (
+        w[2] * rows[p, k + 8] + w[3] * rows[p, k + 12]
+    )
+    b = (w[0] * rows[p, k + 1] + w[1] * rows[p, k + 5]) + (
+        w[2] * rows[p, k + 9] + w[3] * rows[p, k + 13]
+    )
+    c = (w[0] * rows[p, k + 2] + w[1] * rows[p, k + 6]) + (
+        w[2] * rows[p, k + 10] + w[3] * rows[p, k + 14]
+    )
+    e = (w[0] * rows[p, k + 3] + w[1] * rows[p, k + 7]) + (
+        w[2] * rows[p, k + 11] + w[3] * rows[p, k + 15]
+    )
+    return max(float((d[0] * a + d[1] * b) + (d[2] * c + d[3] * e)), 0.0)
+
+
+@compile_part
+def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
+    """Roll, rate and acceleration variance at D and x on the plane of a row.
+
+    In singles, as the rows are: nearly twice as fast, and as exact as they are.
+    """
+    n_x = int(axes[3])
+    a, b, c, d = cubic((1.0 / (damping + axes[0]) - axes[1]) / axes[2])
+    y = min(max(x / axes[4], 0.0), n_x - 1.0)
+    i = min(max(int(y) - 1, 0), n_x - 4)
+    w0, w1, w2, w3 = cubic(y - i)
+    along_d = (np.float32(a), np.float32(b), np.float32(c), np.float32(d))
+    along_x = (np.float32(w0), np.float32(w1), np.float32(w2), np.float32(w3))
+    k = 4 * i
+    n = 4 * n_x
+    return (
+        _four(rows, p, k, along_x, along_d),
+        _four(rows, p, k + n, along_x, along_d),
+        _four(rows, p, k + n + n, along_x, along_d),
+    )
+
+
+@compile_loop
+def start_node(damping, axes):  # type: ignore[no-untyped-def]
+    """Column of roll variance at the node nearest a damping, the feedback whole."""
+    v = (1.0 / (damping + axes[0]) - axes[1]) / axes[2]
+    nearest = min(max(int(v + 0.5), 0), DAMPING_NODES - 1)
+    return DAMPING_NODES * (int(axes[3]) - 1) + nearest
+
+
+@compile_part
+def _along(rows, p, k, a, b, c, d):  # type: ignore[no-untyped-def]
+    """Sum of four neighbours of a row from ``k`` on: those along D."""
+    return a * rows[p, k] + b * rows[p, k + 1] + c * rows[p, k + 2] + d * rows[p, k + 3]
+
+
+@compile_loop
+def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def]
+    """Roll with the fins centred: ``rows`` (P, any) to ``out`` (P, 6)."""
+    shift, first, d_step, n_x, _ = axes
+    w0, hull, b = speed[0], speed[1], speed[2]
+    base = hull + w0 * w0 * inflow
+    k2 = 4 * int(n_x)
+    k4 = 2 * k2
+    for p in range(rows.shape[0]):
+        if not math.isfinite(rows[p, k2]):
+            out[p, :] = np.nan
+            continue
+        rate = 0.0
+        before = before_answer = 0.0
+        damping = base
+        closing = 1.0
+        wa = wb = wc = wd = 0.0
+        for step in range(MAX_STEPS):
+            damping = base + ROOT_8_PI * b * rate
+            wa, wb, wc, wd = cubic((1.0 / (damping + shift) - first) / d_step)
+            answer = math.sqrt(max(_along(rows, p, k2, wa, wb, wc, wd), 0.0))
+            near = abs(answer - rate) <= NEAR * answer + SMALLEST
+            slope = 0.0
+            if step > 0 and rate != before:
+                slope = (answer - before_answer) / (rate - before)
+                slope = min(max(slope, SLOPES[0]), SLOPES[1])
+            before, before_answer = rate, answer
+            rate = (answer - slope * rate) / (1.0 - slope)
+            if step > 0 and near:
+                closing = (rate / max(answer, SMALLEST)) ** 2
+                damping += ROOT_8_PI * b * (rate - before)
+                break
+        out[p, 0] = max(_along(rows, p, 0, wa, wb, wc, wd), 0.0) * closing
+        out[p, 1] = answer * answer * closing
+        out[p, 2] = max(_along(rows, p, k4, wa, wb, wc, wd), 0.0) * closing
+        out[p, 3] = 0.0
+        out[p, 4] = damping / (2.0 * w0)
+        out[p, 5] = step + 1

@@ -1,0 +1,298 @@
+"""Rows of responses at points: from wave systems, or straight from the cells of a hindcast.
+
+The rows of ``response_rows.py`` are read bilinearly and added over the systems of each
+point. The straight way does sampling, decoding and reading in one pass over the data;
+it needs spectral shapes that are fixed for each system, which partitions have.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passage.physics.compiled import HAVE_NUMBA, compile_loop
+from passage.physics.tables.cell_sampling import (
+    MASK_WEIGHT,
+    MASKED,
+    OK,
+    OUTSIDE,
+    CellRuns,
+    place_in_time,
+)
+from passage.physics.tables.response_rows import (
+    HEADINGS,
+    LOG_FIRST,
+    LOG_STEP,
+    PERIODS,
+    ResponseRows,
+    heading_place,
+)
+
+FloatArray = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Codes = NDArray[np.int8]
+
+#: Height squared below which a system is absent [m2], as in ``inputs/forecast``.
+NO_ENERGY = 1e-9
+_EDGE = 1e-6
+_CHUNK = 2048
+
+
+@dataclass(frozen=True, eq=False)
+class StoredSystems:
+    """Where the systems lie among the fields of a cell, and how they are read.
+
+    Per system: ``first`` of its five fields (height, energy, energy x period, energy x
+    cosine and sine of the direction they come from), ``factor`` that turns the stored
+    period into a peak period, ``slot`` of its shape in the rows.
+    """
+
+    first: NDArray[np.int64]
+    factor: FloatArray
+    slot: NDArray[np.int64]
+
+
+@compile_loop
+def _add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-def]
+    """Add one system of height ``root`` at place (x, p) of a table to a row."""
+    i = min(int(x), PERIODS - 2)
+    j = min(int(p), HEADINGS - 2)
+    fx, fy = np.float32(x - i), np.float32(p - j)
+    one = np.float32(1.0)
+    h = np.float32(root)
+    w00, w01 = h * (one - fx) * (one - fy), h * (one - fx) * fy
+    w10, w11 = h * fx * (one - fy), h * fx * fy
+    t00, t01, t10, t11 = table[i, j], table[i, j + 1], table[i + 1, j], table[i + 1, j + 1]
+    for q in range(squares):
+        v = w00 * t00[q] + w01 * t01[q] + w10 * t10[q] + w11 * t11[q]
+        row[q] += v * v
+    for q in range(squares, used):
+        row[q] += h * (w00 * t00[q] + w01 * t01[q] + w10 * t10[q] + w11 * t11[q])
+
+
+@compile_loop
+def rows_from_cells_loop(  # type: ignore[no-untyped-def]
+    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, places, t,
+    north, east, first, factor, slot, tables, squares, used, rows, height2, code,
+):  # fmt: skip
+    """See :func:`rows_from_cells`.
+
+    Of each departure all seas are decoded first and the rows added after: a fifth faster
+    than one by one, since nothing then waits for the logarithm before it. Along a track
+    the weather changes less than from departure to departure, so that what is read next is
+    at hand already.
+    """
+    departures = t.shape[0]
+    fields = data.shape[2]
+    top = data.shape[1] - 1
+    systems = first.size
+    f = np.empty(fields, np.float32)
+    x = np.empty((places.size, systems))
+    p = np.empty((places.size, systems))
+    height = np.empty((places.size, systems), np.float32)
+    for m in range(departures):
+        for c in range(places.size):
+            k = places[c]
+            ka, kb, kc, kd = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
+            wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
+            found, i, late_ = place_in_time(t[m, c], time_s, step_s, gap, first_s, last_s)
+            if (found in (OK, MASKED)) and not inside[k]:
+                found = OUTSIDE
+            if found == OK:
+                j = min(i + 1, top)
+                late = np.float32(late_)
+                soon = np.float32(1.0) - late
+                sa, sb, sc, sd = soon * wa, soon * wb, soon * wc, soon * wd
+                la, lb, lc, ld = late * wa, late * wb, late * wc, late * wd
+                for q in range(fields):
+                    f[q] = (
+                        sa * data[ka, i, q] + sb * data[kb, i, q]
+                        + sc * data[kc, i, q] + sd * data[kd, i, q]
+                        + la * data[ka, j, q] + lb * data[kb, j, q]
+                        + lc * data[kc, j, q] + ld * data[kd, j, q]
+                    )  # fmt: skip
+                if f[0] > MASK_WEIGHT:
+                    found = MASKED
+            code[m, c] = found
+            height2[m, c] = np.nan
+            if found != OK:
+                continue
+            hn, he = north[m, c], east[m, c]
+            if not np.isfinite(hn):
+                # Bow to the waves: the sum of their unit vectors weighted by energy.
+                hn = he = 0.0
+                for s in range(systems):
+                    at = first[s]
+                    size = np.hypot(f[at + 3], f[at + 4])
+                    if f[at + 1] > NO_ENERGY and size > 0.0:
+                        hn += f[at] * f[at] * f[at + 3] / size
+                        he += f[at] * f[at] * f[at + 4] / size
+            total = 0.0
+            for s in range(systems):
+                at = first[s]
+                energy = f[at + 1]
+                height[c, s] = 0.0
+                if not energy > NO_ENERGY:
+                    continue
+                height[c, s] = f[at]
+                total += f[at] * f[at]
+                x_ = (np.log(factor[s] * f[at + 2] / energy) - LOG_FIRST) / LOG_STEP
+                along = f[at + 3] * hn + f[at + 4] * he
+                across = abs(f[at + 3] * he - f[at + 4] * hn)
+                p_ = (1.0 + along / (abs(along) + across)) * (0.5 * (HEADINGS - 1))
+                if not (-_EDGE < x_ < PERIODS - 1 + _EDGE and p_ >= -_EDGE):
+                    total = np.nan
+                x[c, s] = max(x_, 0.0)
+                p[c, s] = min(max(p_, 0.0), HEADINGS - 1.0)
+            height2[m, c] = total
+        for c in range(places.size):
+            row = rows[m, c]
+            if not np.isfinite(height2[m, c]):
+                row[:used] = np.nan
+                continue
+            row[:used] = np.float32(0.0)
+            for s in range(systems):
+                if height[c, s] > 0.0:
+                    _add_row(row, tables[slot[s]], x[c, s], p[c, s], height[c, s], squares, used)
+
+
+def rows_from_cells(
+    runs: CellRuns,
+    systems: StoredSystems,
+    table: ResponseRows,
+    places: NDArray[np.int64],
+    time_s: FloatArray,
+    heading_north: FloatArray,
+    heading_east: FloatArray,
+) -> tuple[Singles, FloatArray, Codes]:
+    """Rows at some places of a track, straight from the data; compiled only.
+
+    Parameters
+    ----------
+    runs : CellRuns
+        Waves.
+    systems : StoredSystems
+        What the fields are.
+    table : ResponseRows
+        Rows at the speed of these places.
+    places : ndarray of int, (n,)
+        Places of the track.
+    time_s, heading_north, heading_east : ndarray, (departures, n)
+        When, and the bow's direction as a unit vector; NaN: bow to the waves.
+
+    Returns
+    -------
+    rows : ndarray of float32, (departures, n, width)
+        Sums over systems; NaN where there is no data or it lies outside the tables.
+    height2 : ndarray, (departures, n)
+        Sum of the squares of significant heights. [m2]
+    code : ndarray of int8, (departures, n)
+    """
+    shape = (time_s.shape[0], places.size)
+    rows = np.empty((*shape, table.data.shape[-1]), np.float32)
+    height2 = np.empty(shape)
+    code = np.empty(shape, np.int8)
+    rows_from_cells_loop(
+        runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s, runs.corner,
+        runs.weight, runs.inside, places, np.ascontiguousarray(time_s),
+        np.ascontiguousarray(heading_north), np.ascontiguousarray(heading_east),
+        systems.first, systems.factor, systems.slot, table.data, table.squares, table.used,
+        rows, height2, code,
+    )  # fmt: skip
+    return rows, height2, code
+
+
+@compile_loop
+def _seas_loop(root, x, p, slots, weights, tables, squares, used, rows):  # type: ignore[no-untyped-def]
+    points, systems, corners = slots.shape
+    one = np.zeros(rows.shape[1], np.float32)
+    for n in range(points):
+        row = rows[n]
+        row[:] = np.float32(0.0)
+        for s in range(systems):
+            if root[n, s] == 0.0 or not np.isfinite(x[n, s] + p[n, s]):
+                continue
+            for k in range(corners):
+                w = np.float32(weights[n, s, k])
+                if w == 0.0:
+                    continue
+                one[:] = np.float32(0.0)
+                _add_row(one, tables[slots[n, s, k]], x[n, s], p[n, s], root[n, s], squares, used)
+                for q in range(used):
+                    row[q] += w * one[q]
+
+
+def _seas_numpy(  # type: ignore[no-untyped-def]
+    root, x, p, slots, weights, tables, squares, used, rows
+):
+    for start in range(0, root.shape[0], _CHUNK):
+        part = slice(start, start + _CHUNK)
+        total = np.zeros((rows[part].shape[0], used), np.float32)
+        for s in range(root.shape[1]):
+            good = (root[part, s] != 0.0) & np.isfinite(x[part, s] + p[part, s])
+            if not good.any():
+                continue
+            xs, ps = x[part, s][good], p[part, s][good]
+            i = np.minimum(xs.astype(np.intp), PERIODS - 2)
+            j = np.minimum(ps.astype(np.intp), HEADINGS - 2)
+            h = root[part, s][good].astype(np.float32)[:, None]
+            fx, fy = (xs - i).astype(np.float32)[:, None], (ps - j).astype(np.float32)[:, None]
+            for k in range(slots.shape[2]):
+                w = weights[part, s, k][good].astype(np.float32)[:, None]
+                if not w.any():
+                    continue
+                t = slots[part, s, k][good]
+                low = (1 - fy) * tables[t, i, j, :used] + fy * tables[t, i, j + 1, :used]
+                high = (1 - fy) * tables[t, i + 1, j, :used] + fy * tables[t, i + 1, j + 1, :used]
+                v = h * ((1 - fx) * low + fx * high)
+                v[:, :squares] *= v[:, :squares]
+                v[:, squares:] *= h
+                total[good] += w * v
+        rows[part, :used] = total
+
+
+def rows_from_seas(
+    height_m: FloatArray,
+    peak_period_s: FloatArray,
+    cosine: FloatArray,
+    sine: FloatArray,
+    slots: NDArray[np.int64],
+    weights: FloatArray,
+    table: ResponseRows,
+    *,
+    compiled: bool | None = None,
+) -> Singles:
+    """Rows for systems already decoded.
+
+    Parameters
+    ----------
+    height_m, peak_period_s : ndarray, (P, systems)
+        NaN height: absent.
+    cosine, sine : ndarray, (P, systems)
+        Of the encounter angle, with any common factor; the sign of the sine is nothing.
+    slots, weights : ndarray, (P, systems, corners)
+        Shapes mixed for each system.
+    table : ResponseRows
+        Rows at the points' speed.
+
+    Returns
+    -------
+    ndarray of float32, (P, width)
+        NaN where a point has no system, or one that lacks a period or direction or lies
+        outside the tables.
+    """
+    root = np.where(np.isnan(height_m), 0.0, height_m)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        x = (np.log(peak_period_s) - LOG_FIRST) / LOG_STEP
+        p = heading_place(cosine, sine) * (0.5 * (HEADINGS - 1))
+        x = np.where((x > -_EDGE) & (x < PERIODS - 1 + _EDGE), np.clip(x, 0, PERIODS - 1), np.nan)
+    rows = np.zeros((root.shape[0], table.data.shape[-1]), np.float32)
+    use_loop = HAVE_NUMBA if compiled is None else compiled
+    run = _seas_loop if use_loop else _seas_numpy
+    run(root, x, p, slots, weights, table.data, table.squares, table.used, rows)
+    unknown = ((root != 0.0) & ~np.isfinite(x + p)).any(axis=1)
+    unknown |= np.isnan(height_m).all(axis=1)
+    rows[unknown] = np.nan
+    return rows

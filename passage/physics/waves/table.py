@@ -1,0 +1,392 @@
+"""Spectral tables: integrate finely once, look up ever after.
+
+Roll is a narrow resonance, and a coarse sum over a spectrum misplaces it. So a
+kernel is integrated over 1000 frequencies and 720 directions for a set of peak
+periods, headings and spectral shapes, per square metre of significant height,
+and everything asked later is read from that table. Deep water.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.waves.density import DensityTables
+from passage.physics.waves.gather import gather
+from passage.physics.waves.kernel import (
+    FINE_OMEGA_RAD_S,
+    FINE_TURN_RAD,
+    Kernel,
+    KernelOperator,
+    as_singles,
+    channel_count,
+    frequency_widths,
+    spreading_matrix,
+)
+from passage.physics.waves.seas import (
+    COS2_SHAPE,
+    GAMMA_LEVELS,
+    HEADINGS_RAD,
+    PERIOD_RANGE_S,
+    PERIODS_S,
+    WIDTH_LEVELS_RAD,
+    Seas,
+    fold_heading,
+)
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD, jonswap, spreading
+from passage.units import KNOT_M_S
+
+FloatArray = NDArray[np.float64]
+
+__all__ = [
+    "GAMMA_LEVELS",
+    "PERIOD_RANGE_S",
+    "WIDTH_LEVELS_RAD",
+    "Seas",
+    "SpectralTable",
+    "SpeedTables",
+    "fold_heading",
+]
+
+
+def _spreading_of(width: int) -> NDArray[np.float32]:
+    """Weights from directions to headings for a tabulated width, by its index."""
+    rad = COS2_WIDTH_RAD if width == COS2_SHAPE else float(WIDTH_LEVELS_RAD[width])
+    return as_singles(spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, rad)))
+
+
+class SpectralTable:
+    """A kernel integrated over all seas at one speed.
+
+    Build it with :meth:`build`; shapes of spectrum are added as they are asked
+    for, about a tenth of a second each.
+    """
+
+    def __init__(self, kernel: Kernel, speed_m_s: float) -> None:
+        self._kernel = kernel
+        self.speed_m_s = float(speed_m_s)
+        self._slot = np.full(GAMMA_LEVELS.size * (COS2_SHAPE + 1), -1, np.intp)
+        self._data: NDArray[np.float32] | None = None
+        self._density = DensityTables(kernel, self.speed_m_s)
+        self._lock = threading.Lock()
+        self.channels = channel_count(kernel, self.speed_m_s)
+
+    @classmethod
+    def build(
+        cls,
+        kernel: Kernel,
+        speed_m_s: float,
+        shapes: Sequence[tuple[float, float]] = ((3.3, COS2_WIDTH_RAD),),
+    ) -> SpectralTable:
+        """Integrate a kernel at one speed.
+
+        Parameters
+        ----------
+        kernel : Kernel
+            Even in encounter angle.
+        speed_m_s : float
+            Speed through the water. [m/s]
+        shapes : sequence of (gamma, width_rad)
+            Shapes to have ready.
+        """
+        table = cls(kernel, speed_m_s)
+        table.add_shapes(shapes)
+        return table
+
+    def add_shapes(self, shapes: Sequence[tuple[float, float]]) -> None:
+        """Have shapes ``(gamma, width_rad)`` ready: all at once costs little more than one."""
+        gammas, widths = [g for g, _ in shapes], [w for _, w in shapes]
+        sea = Seas(np.ones(len(shapes)), 10.0, 0.0, gammas, widths)
+        self._ensure(sea.shapes_in_use(np.arange(1)))
+
+    def stored(self) -> dict[str, NDArray[Any]]:
+        """What was integrated so far, for :meth:`restore`."""
+        data = np.zeros((0,), np.float32) if self._data is None else self._data
+        return {"slot": self._slot, "data": data}
+
+    def restore(self, stored: Mapping[str, NDArray[Any]]) -> None:
+        """Take over what a table of the same kernel and speed has integrated."""
+        with self._lock:
+            if self._data is None and stored["data"].size:
+                self._slot, self._data = stored["slot"].copy(), stored["data"]
+
+    @property
+    def nbytes(self) -> int:
+        """Memory held. [bytes]"""
+        return self._density.nbytes + (0 if self._data is None else self._data.nbytes)
+
+    def _ensure(self, shapes: list[int]) -> None:
+        if all(self._slot[s] >= 0 for s in shapes):
+            return
+        # Departures are computed in threads: two must not append at once.
+        with self._lock:
+            self._append(shapes)
+
+    def _append(self, shapes: list[int]) -> None:
+        missing = sorted(s for s in shapes if self._slot[s] < 0)
+        if not missing:
+            return
+        operator = KernelOperator(self._kernel, self.speed_m_s)
+        widths = frequency_widths(FINE_OMEGA_RAD_S)
+        gammas = sorted({shape // (COS2_SHAPE + 1) for shape in missing})
+        energies = {g: self._energy(GAMMA_LEVELS[g], widths) for g in gammas}
+        matrices = [_spreading_of(shape % (COS2_SHAPE + 1)) for shape in missing]
+        size = self.channels * PERIODS_S.size
+        sums = np.zeros((len(missing), HEADINGS_RAD.size, size), np.float32)
+        for part, matrix in operator.stretches():
+            for g, energy in energies.items():
+                by_direction = np.asarray(matrix @ energy).reshape(part.stop - part.start, size)
+                for n, shape in enumerate(missing):
+                    if shape // (COS2_SHAPE + 1) == g:
+                        sums[n] += matrices[n][:, part] @ by_direction
+        new = sums.reshape(len(missing), HEADINGS_RAD.size, self.channels, PERIODS_S.size)
+        new = np.ascontiguousarray(new.transpose(0, 3, 1, 2))
+        old = 0 if self._data is None else self._data.shape[0]
+        self._data = new if self._data is None else np.concatenate([self._data, new])
+        self._slot[missing] = old + np.arange(len(missing))
+
+    @staticmethod
+    def _energy(gamma: float, widths: FloatArray) -> NDArray[np.float32]:
+        """Variance by frequency for all tabulated periods at a height of one metre."""
+        energy = jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, gamma) * widths[:, None]
+        return as_singles(energy / (16.0 * energy.sum(axis=0)))
+
+    def add_to(
+        self,
+        out: FloatArray,
+        seas: Seas,
+        rows: NDArray[np.intp],
+        factor: FloatArray,
+        *,
+        compiled: bool | None = None,
+    ) -> None:
+        """Add ``factor`` times the response to rows of a result (internal)."""
+        self._ensure(seas.shapes_in_use(rows))
+        if self._data is None:
+            return
+        slots = self._slot[seas.shapes[rows]]  # -1 meets weight 0 only
+        gather(
+            self._data,
+            seas.variance_scale[rows] * factor[:, None],
+            seas.period_position[rows],
+            seas.heading_position[rows],
+            slots,
+            seas.weights[rows],
+            rows,
+            out,
+            compiled=compiled,
+        )
+
+    def variance(
+        self,
+        height_m: ArrayLike,
+        peak_period_s: ArrayLike,
+        mu_rad: ArrayLike,
+        gamma: ArrayLike,
+        spread_rad: ArrayLike,
+        *,
+        compiled: bool | None = None,
+    ) -> FloatArray:
+        """Response summed over the systems of each point.
+
+        Parameters
+        ----------
+        height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like
+            As in :class:`Seas`, shape P + (systems,).
+
+        Returns
+        -------
+        ndarray, shape P + (channels,)
+            NaN where a point has no system at all, or a system it has lacks a
+            period or direction or lies outside the tables.
+        """
+        seas = Seas(height_m, peak_period_s, mu_rad, gamma, spread_rad)
+        return self.variance_of(seas, compiled=compiled)
+
+    def variance_of(self, seas: Seas, *, compiled: bool | None = None) -> FloatArray:
+        """As :meth:`variance`, for seas already located."""
+        rows = np.arange(seas.missing.size)
+        out = np.zeros((rows.size, self.channels))
+        self.add_to(out, seas, rows, np.ones(rows.size), compiled=compiled)
+        out[seas.missing] = np.nan
+        return out.reshape((*seas.shape, self.channels))
+
+    def from_density(
+        self, density: ArrayLike, omega_rad_s: ArrayLike, mu_rad: ArrayLike
+    ) -> FloatArray:
+        """Response to full two-dimensional spectra.
+
+        Parameters
+        ----------
+        density : array_like, shape P + (nw, nd)
+            Variance density. [m2 s/rad2]
+        omega_rad_s : array_like, shape (nw,)
+            Frequencies, ascending. [rad/s]
+        mu_rad : array_like, shape P + (nd,)
+            Encounter angle of each direction, evenly spaced over one turn. [rad]
+
+        Returns
+        -------
+        ndarray, shape P + (channels,)
+            The spectrum is taken as linear between its own frequencies and
+            directions and integrated on the fine grid. NaN in, NaN out.
+        """
+        return self._density.response(density, omega_rad_s, mu_rad)
+
+
+class SpeedTables:
+    """Spectral tables at the speeds asked for, and between them.
+
+    Parameters
+    ----------
+    kernel : Kernel
+        The response.
+    step_m_s : float
+        Spacing of speed nodes, half a knot. [m/s]
+    max_bytes : int
+        Memory kept; the tables longest unused go first.
+    """
+
+    def __init__(
+        self,
+        kernel: Kernel,
+        *,
+        step_m_s: float = 0.5 * KNOT_M_S,
+        max_bytes: int = 400_000_000,
+    ) -> None:
+        self._kernel = kernel
+        self._step = step_m_s
+        self._max_bytes = max_bytes
+        self._tables: OrderedDict[float, SpectralTable] = OrderedDict()
+        self._lock = threading.Lock()
+        self._exact: tuple[float, ...] = ()
+        self.channels = channel_count(kernel, 0.0)
+
+    def pin(self, *speeds_m_s: float) -> None:
+        """Speeds that get a table of their own instead of interpolation."""
+        self._exact = tuple(sorted({*self._exact, *(float(s) for s in speeds_m_s)}))
+
+    @property
+    def nbytes(self) -> int:
+        """Memory held. [bytes]"""
+        return sum(t.nbytes for t in self._tables.values())
+
+    def table(self, speed_m_s: float) -> SpectralTable:
+        """The table of exactly this speed, built when first asked for."""
+        key = round(float(speed_m_s), 9)
+        # Departures are computed in threads: one builds a table, the others wait for it.
+        with self._lock:
+            table = self._tables.get(key)
+            if table is None:
+                table = self._tables[key] = SpectralTable(self._kernel, key)
+            self._tables.move_to_end(key)
+        return table
+
+    def _trim(self) -> None:
+        with self._lock:
+            while len(self._tables) > 4 and self.nbytes > self._max_bytes:
+                self._tables.popitem(last=False)
+
+    def _nodes(self, speed: FloatArray) -> list[tuple[float, NDArray[np.intp], FloatArray]]:
+        """(node speed, points, weights) covering every point with a speed."""
+        exact = np.full(speed.shape, np.nan)
+        for pinned in self._exact:
+            exact = np.where(np.abs(speed - pinned) < 1e-6, pinned, exact)
+        position = speed / self._step
+        nearest = np.rint(position)
+        on_node = np.abs(position - nearest) < 1e-6
+        exact = np.where(np.isnan(exact) & on_node, nearest * self._step, exact)
+        chosen: dict[float, tuple[list[NDArray[np.intp]], list[FloatArray]]] = {}
+
+        def add(node: float, rows: NDArray[np.intp], weight: FloatArray) -> None:
+            slot = chosen.setdefault(round(node, 9), ([], []))
+            slot[0].append(rows)
+            slot[1].append(weight)
+
+        for node in np.unique(exact[~np.isnan(exact)]):
+            rows = np.flatnonzero(exact == node)
+            add(float(node), rows, np.ones(rows.size))
+        loose = np.isnan(exact) & ~np.isnan(speed)
+        cell = np.where(loose, np.floor(position), np.nan)
+        for low in np.unique(cell[loose]):
+            rows = np.flatnonzero(cell == low)
+            u = position[rows] - low
+            # Four-point Lagrange: the fold of following seas moves too much
+            # between nodes for a straight line.
+            add((low - 1) * self._step, rows, -u * (u - 1.0) * (u - 2.0) / 6.0)
+            add(low * self._step, rows, (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0)
+            add((low + 1) * self._step, rows, -(u + 1.0) * u * (u - 2.0) / 2.0)
+            add((low + 2) * self._step, rows, (u + 1.0) * u * (u - 1.0) / 6.0)
+        return [
+            (node, np.concatenate(rows), np.concatenate(weights))
+            for node, (rows, weights) in sorted(chosen.items())
+        ]
+
+    def variance(
+        self,
+        speed_m_s: ArrayLike,
+        height_m: ArrayLike,
+        peak_period_s: ArrayLike,
+        mu_rad: ArrayLike,
+        gamma: ArrayLike,
+        spread_rad: ArrayLike,
+        *,
+        compiled: bool | None = None,
+    ) -> FloatArray:
+        """Response summed over systems, at each point's speed.
+
+        Parameters
+        ----------
+        speed_m_s : array_like, shape P
+            Speed through the water, negative astern. [m/s]
+        height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like
+            As in :class:`Seas`, shape P + (systems,).
+
+        Returns
+        -------
+        ndarray, shape P + (channels,)
+            NaN rules as in :meth:`SpectralTable.variance`; a NaN speed is NaN.
+        """
+        speed = np.asarray(speed_m_s, float)
+        seas = Seas(
+            np.asarray(height_m, float) + 0.0 * speed[..., None],
+            peak_period_s,
+            mu_rad,
+            gamma,
+            spread_rad,
+        )
+        flat = np.broadcast_to(speed, seas.shape).ravel()
+        # A NaN speed made every height NaN above, hence the point is empty.
+        out = np.zeros((flat.size, self.channels))
+        for node, rows, weight in self._nodes(flat):
+            self.table(node).add_to(out, seas, rows, weight, compiled=compiled)
+            self._trim()
+        out[seas.missing] = np.nan
+        return out.reshape((*seas.shape, self.channels))
+
+    def from_density(
+        self,
+        speed_m_s: ArrayLike,
+        density: ArrayLike,
+        omega_rad_s: ArrayLike,
+        mu_rad: ArrayLike,
+    ) -> FloatArray:
+        """As :meth:`SpectralTable.from_density`, at each point's speed."""
+        density = np.asarray(density, float)
+        points = density.shape[:-2]
+        nd = density.shape[-1]
+        speed = np.broadcast_to(np.asarray(speed_m_s, float), points).ravel()
+        flat = density.reshape((-1, *density.shape[-2:]))
+        mu = np.broadcast_to(np.asarray(mu_rad, float), (*points, nd)).reshape(-1, nd)
+        out = np.zeros((flat.shape[0], self.channels))
+        for node, rows, weight in self._nodes(speed):
+            part = self.table(node).from_density(flat[rows], omega_rad_s, mu[rows])
+            np.add.at(out, rows, weight[:, None] * part)
+            self._trim()
+        out[np.isnan(speed)] = np.nan
+        return out.reshape((*points, self.channels))

@@ -1,0 +1,387 @@
+"""Fit the vessel file's numbers to a log: roll first, then fuel with that roll.
+
+Roll: one factor on all hull damping, one on the fins' efficiency, and the wave
+slope coefficient. Fuel: a smooth correction of the owner's speed-fuel points, with
+the price of waves, wind and working fins taken off by the physics. What the log
+cannot tell keeps its old value, and the reason is given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import LogError
+from passage.inputs.forecast import Forecast
+from passage.inputs.records.log import PassageLog
+from passage.inputs.vessel import Vessel, update_vessel_text, vessel_from_text
+from passage.planning.calibrate.fit import CONFIDENCE, Fit, Parameter, fit_logarithms
+from passage.planning.calibrate.model import FuelModel, RollModel
+from passage.planning.calibrate.sea import logged_sea
+from passage.units import knots_to_m_s, m_s_to_knots, rad_to_deg
+
+Array = npt.NDArray[np.float64]
+Slope = Literal["formula", "number"]
+KeyPath = tuple[str | int, ...]
+
+#: Largest standard error worth having: of a roll parameter, of the fuel at any speed.
+WORST_ROLL_ERROR = 0.50
+WORST_FUEL_ERROR = 0.05
+#: Speeds must differ by these shares for a tilt and a bend of the fuel curve.
+TILT_SPEEDS, BEND_SPEEDS = 1.15, 1.40
+#: Fewest intervals of a kind.
+FEWEST = 4
+#: Scatter of roll above which the sea is in doubt (assumption).
+WIDE_SCATTER = 0.15
+#: Efficiency above this is no efficiency: something else in the file is off.
+MOST_EFFICIENCY = 1.2
+_DIGITS = 4
+#: Nobody reads instruments better than to 1 %.
+_LEAST_SCATTER = 0.01
+_FUEL_POINTS = ("propulsion", "fuel_l_per_h")
+
+#: Doubt of a file's value that cannot be fitted, as a standard error: assumptions.
+ROLL_PARAMETERS = (
+    Parameter(
+        name="wave_slope",
+        words="the wave slope coefficient",
+        worst_error=WORST_ROLL_ERROR,
+        doubt=0.20,
+    ),
+    Parameter(
+        name="fin_efficiency",
+        words="the fins' efficiency",
+        worst_error=WORST_ROLL_ERROR,
+        doubt=0.15,
+    ),
+    Parameter(
+        name="damping",
+        words="the hull's damping",
+        worst_error=WORST_ROLL_ERROR,
+        doubt=0.30,
+    ),
+)
+FUEL_PARAMETERS = (
+    Parameter(
+        name="fuel_level", words="the level of the fuel", worst_error=WORST_FUEL_ERROR, doubt=0.02
+    ),
+    Parameter(
+        name="fuel_tilt", words="its growth with speed", worst_error=WORST_FUEL_ERROR, doubt=0.02
+    ),
+    Parameter(
+        name="fuel_bend", words="the bend of the curve", worst_error=WORST_FUEL_ERROR, doubt=0.02
+    ),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittedKey:
+    """One key of the vessel file: old and new value, and the band of the new one."""
+
+    path: KeyPath
+    words: str
+    unit: str
+    old: float | str
+    new: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, eq=False)
+class Compared:
+    """Measured against computed, before and after; arrays (n,)."""
+
+    measured: Array
+    before: Array
+    after: Array
+    group: npt.NDArray[np.bool_]
+    line: npt.NDArray[np.int64]
+
+    def scatter(self, which: str) -> float:
+        """rms of the logarithm of computed over measured: a share."""
+        ratio = np.log(getattr(self, which) / self.measured)
+        return float(np.sqrt(np.mean(ratio**2)))
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """Outcome of :func:`calibrate`.
+
+    ``roll`` in degrees rms, its group being fins active; ``fuel`` in l/h, with
+    ``fuel_speed_kn``. ``refused`` names what keeps its old value, and why.
+    """
+
+    keys: tuple[FittedKey, ...]
+    refused: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...]
+    roll: Compared | None
+    fuel: Compared | None
+    fuel_speed_kn: Array
+    log_file: str
+
+    def new_text(self, text: str) -> str:
+        """The vessel file's text with the fitted values, each with its band beside it.
+
+        Raises
+        ------
+        ValueError
+            The text has a form that cannot be edited safely.
+        """
+        points = [key for key in self.keys if key.path[:2] == _FUEL_POINTS]
+        for key in self.keys:
+            if key in points:
+                continue
+            band = f"{_round(key.low):g} to {_round(key.high):g}"
+            note = f"from {self.log_file}, {CONFIDENCE:.0%} band {band}"
+            text = update_vessel_text(text, {key.path: _round(key.new)}, note=note)
+        if points:
+            error = max((key.high - key.low) / 2.0 / key.new for key in points)
+            text = update_vessel_text(
+                text,
+                {_FUEL_POINTS: [_round(key.new) for key in points]},
+                note=f"from {self.log_file}, {CONFIDENCE:.0%} band up to {error:.1%} either way",
+            )
+        vessel_from_text(text)
+        return text
+
+
+def _round(value: float) -> float:
+    return float(f"{value:.{_DIGITS}g}")
+
+
+def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None) -> Calibration:
+    """Fit what the log can tell.
+
+    Raises
+    ------
+    LogError
+        Nothing could be fitted; the message gives every reason.
+    """
+    sea = logged_sea(log, forecast)
+    notes = list(sea.notes)
+    roll_model = RollModel(vessel, log, sea)
+    roll_fit, slope = _fit_roll(roll_model, notes)
+    fuel_model = FuelModel(roll_model, log, roll_fit.shift, slope)
+    fuel_fit = _fit_fuel(fuel_model)
+    refused: list[tuple[str, str]] = []
+    keys = _roll_keys(roll_model, roll_fit, slope, refused)
+    keys += _fuel_keys(fuel_model, fuel_fit, vessel, refused)
+    words = {p.name: p.words for p in (*ROLL_PARAMETERS, *FUEL_PARAMETERS)}
+    for fit in (roll_fit, fuel_fit):
+        refused += [(words[name], reason) for name, reason in fit.refused.items()]
+    if not keys:
+        reasons = "\n".join(f"  {what}: {why}" for what, why in refused)
+        raise LogError(
+            f"{log.file}: nothing can be fitted.\n{reasons}\n"
+            "See docs/log-files.md for what makes a log useful."
+        )
+    roll = fuel = None
+    if np.any(roll_model.use):
+        start: Slope = "number" if vessel.roll.wave_slope_coefficient != "formula" else "formula"
+        roll = Compared(
+            rad_to_deg(roll_model.observed),
+            rad_to_deg(np.exp(roll_model.log_roll({}, start))),
+            rad_to_deg(np.exp(roll_model.log_roll(roll_fit.shift, slope))),
+            roll_model.active[roll_model.use],
+            log.line[roll_model.use],
+        )
+        notes += _far_off("roll", roll, roll_fit)
+        if roll_fit.residual_rms > WIDE_SCATTER:
+            notes.append(
+                f"roll scatters by {roll_fit.residual_rms:.0%} about the fit: the sea of the log "
+                "or forecast may not be the sea she was in, and the bands hold no such bias"
+            )
+    if np.any(fuel_model.use):
+        fuel = Compared(
+            fuel_model.observed,
+            np.exp(fuel_model.log_fuel({})),
+            np.exp(fuel_model.log_fuel(fuel_fit.shift)),
+            roll_model.active[fuel_model.use],
+            log.line[fuel_model.use],
+        )
+        notes += _far_off("fuel", fuel, fuel_fit)
+    speed = m_s_to_knots(fuel_model.speed_m_s)
+    return Calibration(
+        tuple(keys), tuple(refused), tuple(notes), roll, fuel, np.asarray(speed), log.file
+    )
+
+
+def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
+    """Intervals four times the scatter off: slips of the pen, or turns and stops."""
+    far = np.abs(fit.residual) > 4.0 * max(fit.residual_rms, _LEAST_SCATTER)
+    if not np.any(far):
+        return []
+    lines = ", ".join(str(line) for line in compared.line[far][:10])
+    return [f"{what} is far off the fit in lines {lines}: look at them and run again"]
+
+
+def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
+    """Fit roll; a vessel on the slope formula stays on it unless a number is better."""
+    used = int(model.use.sum())
+    known: dict[str, str] = {}
+    works = model.active[model.use]
+    if used < FEWEST:
+        reason = (
+            f"{used} intervals have roll, fin use, heading, sea and 3 kn or more; "
+            f"{FEWEST} are needed"
+        )
+        known = {p.name: reason for p in ROLL_PARAMETERS}
+    elif not model.vessel.fins:
+        known["fin_efficiency"] = "the vessel file has no fins"
+    elif int(works.sum()) < FEWEST:
+        known["fin_efficiency"] = f"{int(works.sum())} intervals with the fins active"
+    elif int((~works).sum()) < FEWEST:
+        known["fin_efficiency"] = (
+            f"{int((~works).sum())} intervals with the fins centred to compare with"
+        )
+    observed = np.log(model.observed)
+
+    def run(
+        slope: Slope, refused: dict[str, str], parameters: tuple[Parameter, ...] = ROLL_PARAMETERS
+    ) -> Fit:
+        return fit_logarithms(
+            lambda shifts: model.log_roll(shifts, slope), observed, parameters, refused
+        )
+
+    if used < FEWEST:
+        return fit_logarithms(lambda _: observed, observed, ROLL_PARAMETERS, known), "formula"
+    if model.vessel.roll.wave_slope_coefficient != "formula":
+        return run("number", known), "number"
+    # The formula stands with the doubt that the log itself leaves about a factor on it.
+    stays = "the formula fits as well as any number"
+    free = run("formula", known).standard_error("wave_slope")
+    held = tuple(
+        replace(p, doubt=min(p.doubt, free)) if p.name == "wave_slope" and free > 0.0 else p
+        for p in ROLL_PARAMETERS
+    )
+    formula = run("formula", {**known, "wave_slope": stays}, held)
+    number = run("number", known)
+    # Akaike's criterion: the number has to earn its freedom.
+    scores = [
+        used * np.log(np.sum(fit.residual**2) + 1e-300) + 2 * len(fit.fitted)
+        for fit in (formula, number)
+    ]
+    if "wave_slope" in number.fitted and scores[1] < scores[0]:
+        notes.append("a number fits the roll better than the wave slope formula")
+        return number, "number"
+    if "wave_slope" not in number.fitted:
+        formula.refused["wave_slope"] = number.refused["wave_slope"]
+    return formula, "formula"
+
+
+def _fit_fuel(model: FuelModel) -> Fit:
+    used = int(model.use.sum())
+    known: dict[str, str] = {}
+    observed = np.log(model.observed)
+    if used < FEWEST:
+        reason = (
+            f"{used} intervals have fuel, fin use, heading, sea and a speed within the "
+            f"speed-fuel points; {FEWEST} are needed"
+        )
+        known = {p.name: reason for p in FUEL_PARAMETERS}
+        return fit_logarithms(lambda _: observed, observed, FUEL_PARAMETERS, known)
+    spread = float(model.speed_m_s.max() / model.speed_m_s.min())
+    for name, least in (("fuel_tilt", TILT_SPEEDS), ("fuel_bend", BEND_SPEEDS)):
+        if spread < least:
+            known[name] = (
+                f"logged speeds differ by {spread - 1.0:.0%}; {least - 1.0:.0%} are needed"
+            )
+    return fit_logarithms(model.log_fuel, observed, FUEL_PARAMETERS, known)
+
+
+def _roll_keys(
+    model: RollModel, fit: Fit, slope: Slope, refused: list[tuple[str, str]]
+) -> list[FittedKey]:
+    keys: list[FittedKey] = []
+
+    def scaled(path: KeyPath, words: str, unit: str, old: float, name: str) -> FittedKey:
+        shift, half = fit.shift[name], fit.coverage_factor * fit.standard_error(name)
+        low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
+        return FittedKey(path=path, words=words, unit=unit, old=old, new=new, low=low, high=high)
+
+    roll = model.vessel.roll
+    if "wave_slope" in fit.fitted and slope == "number":
+        key = scaled(
+            ("roll", "wave_slope_coefficient"),
+            "wave slope coefficient",
+            "",
+            model.start_number,
+            "wave_slope",
+        )
+        if roll.wave_slope_coefficient == "formula":
+            values = {name: getattr(key, name) for name in ("words", "unit", "new", "low", "high")}
+            key = FittedKey(path=key.path, old="formula", **values)
+        keys.append(key)
+    if "damping" in fit.fitted:
+        for name, words, unit in (
+            ("damping_ratio", "damping ratio at rest", ""),
+            ("damping_ratio_per_kn", "growth of damping with speed", "per kn"),
+            ("quadratic_damping", "quadratic damping", "per rad"),
+        ):
+            old = float(getattr(roll, name))
+            if old > 0.0:
+                keys.append(scaled(("roll", name), words, unit, old, "damping"))
+    if "fin_efficiency" in fit.fitted:
+        pairs = [
+            scaled(
+                ("fins", at, "efficiency"),
+                f"efficiency of the fins {pair.position}",
+                "",
+                pair.efficiency,
+                "fin_efficiency",
+            )
+            for at, pair in enumerate(model.vessel.fins)
+        ]
+        worst = max(pairs, key=lambda key: key.new)
+        if worst.new > MOST_EFFICIENCY:
+            refused.append(
+                (
+                    "the fins' efficiency",
+                    f"the best value, {worst.new:.2f}, is above {MOST_EFFICIENCY:g}: area, "
+                    "lever or gains of the fins are set too low",
+                )
+            )
+        else:
+            keys += pairs
+    return keys
+
+
+def _fuel_keys(
+    model: FuelModel, fit: Fit, vessel: Vessel, refused: list[tuple[str, str]]
+) -> list[FittedKey]:
+    """Corrected fuel at every one of the owner's speeds; the ends of the log hold on."""
+    if not fit.fitted:
+        return []
+    propulsion = vessel.propulsion
+    keys: list[FittedKey] = []
+    for at, (knots, old) in enumerate(
+        zip(propulsion.speed_kn, propulsion.fuel_l_per_h, strict=True)
+    ):
+        speed = float(knots_to_m_s(knots))
+        x = float(model.place(speed))
+        weights = {"fuel_level": 1.0, "fuel_tilt": x, "fuel_bend": x**2 - 1.0 / 3.0}
+        half = fit.coverage_factor * fit.error_of(weights)
+        shift = float(model.correction(fit.shift, speed))
+        low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
+        keys.append(
+            FittedKey(
+                path=(*_FUEL_POINTS, at),
+                words=f"fuel at {knots:g} kn",
+                unit="l/h",
+                old=old,
+                new=new,
+                low=low,
+                high=high,
+            )
+        )
+    written = [_round(key.new) for key in keys]
+    if any(faster <= slower for slower, faster in pairwise(written)):
+        refused.append(
+            ("the speed-fuel points", "the corrected fuel would not rise with speed everywhere")
+        )
+        return []
+    return keys

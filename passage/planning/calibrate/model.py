@@ -1,0 +1,221 @@
+"""A log seen through the physics: what roll and fuel each interval should have had.
+
+Everything that does not depend on the parameters to fit is worked out once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.records.log import FIN_WORDS, FINS_UNKNOWN, PassageLog
+from passage.inputs.vessel import Vessel
+from passage.physics.fins.drag import fin_drag
+from passage.physics.fins.use import UNDER_WAY_M_S
+from passage.physics.fuel.propulsion import (
+    brake_power_from_force,
+    displacement_factor,
+    fuel_per_extra_watt,
+)
+from passage.physics.resistance.waves import no_credit, wave_resistance_kernel
+from passage.physics.resistance.wind import (
+    apparent_wind,
+    wind_resistance,
+)
+from passage.physics.roll.excitation import RollExcitation
+from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
+from passage.physics.waves.table import SpeedTables
+from passage.planning.calibrate.sea import LoggedSea
+from passage.planning.voyage.forces import wind_coefficients
+from passage.planning.voyage.rolling import NO_FINS
+from passage.planning.voyage.yacht import Yacht
+from passage.units import deg_to_rad
+
+Array = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+ACTIVE = FIN_WORDS.index("active")
+#: Roll below this is mostly the instrument's own resolution [rad]; an assumption.
+LEAST_ROLL_RAD = deg_to_rad(0.1)
+
+
+class RollModel:
+    """Roll rms of the intervals whose roll can be used, by shifts of the parameters.
+
+    ``slope`` is "formula" or "number": which wave slope coefficient the model has.
+    Steady heel and fin offset are taken as none.
+    """
+
+    def __init__(self, vessel: Vessel, log: PassageLog, sea: LoggedSea) -> None:
+        self.vessel = vessel
+        self.yacht = Yacht(vessel)
+        fins_known = (log.fins != FINS_UNKNOWN) | (not vessel.fins)
+        self.use = (
+            sea.known
+            & fins_known
+            & (sea.speed_m_s >= UNDER_WAY_M_S)
+            & (log.roll_rms_rad >= LEAST_ROLL_RAD)
+        )
+        self.active = (log.fins == ACTIVE) & bool(vessel.fins)
+        self.sea = sea
+        self.observed = np.asarray(log.roll_rms_rad)[self.use]
+        self._tables: dict[str, Array] = {}
+        number = vessel.roll.wave_slope_coefficient
+        self.start_number = self._mean_coefficient() if number == "formula" else float(number)
+
+    def excitation(self, slope: Literal["formula", "number"]) -> Array:
+        """Slope variance by encounter frequency, all intervals; unit coefficient for numbers."""
+        if slope not in self._tables:
+            plain = self.yacht.excitation
+            kernel = RollExcitation(
+                plain.nodes_rad_s, plain.beam_m, 1.0 if slope == "number" else None
+            )
+            s = self.sea
+            self._tables[slope] = SpeedTables(kernel).variance(
+                s.speed_m_s, s.height_m, s.peak_period_s, s.mu_rad, s.gamma, s.spread_rad
+            )
+        return self._tables[slope]
+
+    def _mean_coefficient(self) -> float:
+        """One number that gives the same slope variance as the formula, on the whole."""
+        if not np.any(self.use):
+            return 1.0
+        formula = self.excitation("formula")[self.use].sum(axis=-1)
+        unit = self.excitation("number")[self.use].sum(axis=-1)
+        return float(np.sqrt(np.median(formula / unit)))
+
+    def response(
+        self,
+        shifts: dict[str, float],
+        slope: Literal["formula", "number"],
+        rows: Flags,
+    ) -> RollResponse:
+        """Roll of some of the intervals, as many of them with active fins as were so."""
+        # On the formula the shift is a factor on it: no key of the file, but a doubt.
+        start = self.start_number if slope == "number" else 1.0
+        factor = start * float(np.exp(shifts.get("wave_slope", 0.0)))
+        excitation = factor**2 * self.excitation(slope)[rows]
+        more = float(np.exp(shifts.get("damping", 0.0)))
+        speed = self.sea.speed_m_s[rows]
+        hull = HullRoll(
+            self.yacht.natural_frequency_rad_s,
+            more * self.yacht.hull_damping(speed),
+            more * self.vessel.roll.quadratic_damping,
+        )
+        if not self.vessel.fins:
+            return solve_roll(excitation, self.yacht.excitation.nodes_rad_s, hull, NO_FINS)
+        fins = self.yacht.fins_at(speed)
+        lift = float(np.exp(shifts.get("fin_efficiency", 0.0)))
+        works = self.active[rows][:, None]
+        fins = replace(
+            fins,
+            moment_ratio=lift * np.asarray(fins.moment_ratio),
+            angle_gain=np.where(works, fins.angle_gain, 0.0),
+            rate_gain_s=np.where(works, fins.rate_gain_s, 0.0),
+            acceleration_gain_s2=np.where(works, fins.acceleration_gain_s2, 0.0),
+        )
+        return solve_roll(excitation, self.yacht.excitation.nodes_rad_s, hull, fins)
+
+    def log_roll(self, shifts: dict[str, float], slope: Literal["formula", "number"]) -> Array:
+        """Logarithm of the roll rms of the usable intervals."""
+        roll = self.response(shifts, slope, self.use).roll_rms_rad
+        # An unstable loop or a flat calm has no logarithm; far off will do for a fit.
+        good = np.isfinite(roll) & (roll > 0.0)
+        return np.log(np.where(good, roll, 1e-6))
+
+
+class FuelModel:
+    """Main-engine fuel of the intervals whose fuel can be used."""
+
+    def __init__(
+        self,
+        roll: RollModel,
+        log: PassageLog,
+        shifts: dict[str, float],
+        slope: Literal["formula", "number"],
+    ) -> None:
+        vessel, sea, yacht = roll.vessel, roll.sea, roll.yacht
+        fins_known = (log.fins != FINS_UNKNOWN) | (not vessel.fins)
+        on_curve = np.isfinite(yacht.curve.fuel(sea.speed_m_s)) & (sea.speed_m_s > 0.0)
+        self.use = sea.known & fins_known & on_curve & (log.fuel_l_per_h > 0.0)
+        self.yacht = yacht
+        self.observed = np.asarray(log.fuel_l_per_h)[self.use]
+        self.speed_m_s = sea.speed_m_s[self.use]
+        ratio = log.displacement_t / vessel.propulsion.trial_displacement_t
+        ratio = np.where(np.isnan(ratio), yacht.displacement_ratio, ratio)
+        self.still = yacht.curve.fuel(self.speed_m_s) * displacement_factor(ratio)[self.use]
+        force = self._waves(sea) + self._wind(vessel, sea) + self._fins(roll, shifts, slope)
+        self.power_w = brake_power_from_force(force, self.speed_m_s, yacht.engine)
+        low, high = (
+            (float(np.log(f(self.speed_m_s))) for f in (np.min, np.max))
+            if np.any(self.use)
+            else (0.0, 1.0)
+        )
+        self.middle, self.half = 0.5 * (low + high), max(0.5 * (high - low), 1e-3)
+
+    def _waves(self, sea: LoggedSea) -> Array:
+        if not np.any(self.use):
+            return np.zeros(0)
+        tables = SpeedTables(wave_resistance_kernel(self.yacht.resistance_hull))
+        s, rows = sea, self.use
+        both = tables.variance(
+            s.speed_m_s[rows],
+            s.height_m[rows],
+            s.peak_period_s[rows],
+            s.mu_rad[rows],
+            s.gamma[rows],
+            s.spread_rad[rows],
+        )
+        return no_credit(both[..., 0])
+
+    def _wind(self, vessel: Vessel, sea: LoggedSea) -> Array:
+        windage, rows = vessel.windage, self.use
+        if windage is None:
+            return np.zeros(int(rows.sum()))
+        wind = apparent_wind(
+            sea.wind_u_m_s[rows],
+            sea.wind_v_m_s[rows],
+            sea.heading_rad[rows],
+            sea.speed_over_ground_m_s[rows],
+            sea.heading_rad[rows],
+            windage.lateral_centroid_above_waterline_m,
+        )
+        at_angle, head, _ = wind_coefficients(vessel, windage, wind.angle_rad)
+        force = wind_resistance(wind, sea.speed_m_s[rows], at_angle, head, windage.frontal_area_m2)
+        return np.where(sea.wind_known[rows], force, 0.0)
+
+    def _fins(
+        self, roll: RollModel, shifts: dict[str, float], slope: Literal["formula", "number"]
+    ) -> Array:
+        total = np.zeros(int(self.use.sum()))
+        if not roll.vessel.fins or not np.any(self.use):
+            return total
+        answer = roll.response(shifts, slope, self.use)
+        for pair, drag in enumerate(self.yacht.fin_drag):
+            incidence = answer.incidence_rms_rad[..., pair]
+            # A loop that cannot be solved leaves the fins out rather than the interval.
+            total += np.nan_to_num(fin_drag(self.speed_m_s, 0.0, incidence, drag).active_n)
+        # As in the plan: the drag of centred fins is in the speed-fuel points.
+        return np.where(roll.active[self.use], total, 0.0)
+
+    def place(self, speed_m_s: npt.ArrayLike) -> Array:
+        """Speeds on the scale of the fit: -1 slowest logged, +1 fastest; held outside."""
+        x = (np.log(np.asarray(speed_m_s, dtype=float)) - self.middle) / self.half
+        return np.clip(x, -1.0, 1.0)
+
+    def correction(self, shifts: dict[str, float], speed_m_s: npt.ArrayLike) -> Array:
+        """Logarithm of the factor on still-water fuel at a speed."""
+        x = self.place(speed_m_s)
+        level, tilt, bend = (
+            shifts.get(name, 0.0) for name in ("fuel_level", "fuel_tilt", "fuel_bend")
+        )
+        return np.asarray(level + tilt * x + bend * (x**2 - 1.0 / 3.0))
+
+    def log_fuel(self, shifts: dict[str, float]) -> Array:
+        """Logarithm of the fuel rate of the usable intervals."""
+        still = self.still * np.exp(self.correction(shifts, self.speed_m_s))
+        price = fuel_per_extra_watt(still, self.power_w, self.yacht.engine)
+        return np.log(np.maximum(still + self.power_w * price, 1e-6))

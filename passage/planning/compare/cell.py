@@ -1,0 +1,271 @@
+"""One route at one speed with one use of the fins, at every departure at once.
+
+The chain is that of a plan (march, evaluate, list along the way, evaluate again), with
+the departures as a leading axis. Each speed has a track of its own, cut as a plan cuts
+it, so that a number here is the number ``passage plan`` gives and does not hang on what
+else is compared.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.route import Route, Track
+from passage.physics.fins.use import FIN_USE_WORDS
+from passage.planning.plan.legtable import evaluation_side, side_word, use_word
+from passage.planning.plan.plan import over_engine
+from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.legs import (
+    leg_coverage,
+    leg_mean_direction,
+    leg_starts,
+    leg_sum,
+    legs_from_points,
+)
+from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.march import March, march
+from passage.planning.voyage.policy import engine_rule
+from passage.planning.voyage.rolling import Choices
+from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_to_nm, rad_to_deg, utc_text, wrap_360
+from passage.variables import COVERAGE, LEG_VARIABLES
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+#: A list that moves less than this along the way is taken as constant, as in a plan.
+_LIST_STEP_RAD = float(deg_to_rad(0.01))
+_DIRECTIONS = {
+    "wave_from_deg": "significant_height_m",
+    "wind_from_deg": "wind_speed_kn",
+    "current_to_deg": "current_speed_kn",
+    "course_to_steer_deg": None,
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Cell:
+    """Leg values of one route, speed and fin use; arrays ``(departures, legs)``.
+
+    ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
+    points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
+    (+ starboard). ``roll_hours`` are integrals over the passage, ``(departures,)``:
+    of roll (deg h) and of the time above the owner's roll limit (h).
+    """
+
+    route: int
+    speed_kn: float | None
+    fins: str
+    departure_s: Array
+    speed_text: str
+    legs: dict[str, Array]
+    end_s: Array
+    coverage: Codes
+    fin_use: Codes
+    side: Array
+    no_way: npt.NDArray[np.bool_]
+    roll_degree_hours: Array
+    hours_over_limit: Array
+    travel_deg: Array
+    leg_speeds_kn: tuple[float, ...] | None = None
+
+    @property
+    def roll_name(self) -> str:
+        """Which roll is felt: with the fins active, or centred."""
+        word = "active" if self.fins == "active" else "centred"
+        return f"roll_{word}_significant_deg"
+
+
+@dataclass(frozen=True)
+class CellTask:
+    """What one cell is made from."""
+
+    route_index: int
+    route: Route
+    track: Track
+    speed_kn: float | None
+    speed_text: str
+    leg_speeds_kn: tuple[float, ...] | None = None
+
+
+def make_cells(
+    yacht: Yacht,
+    task: CellTask,
+    forecast: Forecast,
+    departure_s: Array,
+    fins: tuple[str, ...],
+    *,
+    hold: str = "water",
+    heel: str = "fins",
+    wave_method: str = "all-heading",
+    rule: Any = None,
+) -> list[Cell]:
+    """A cell for every use of the fins; the march is shared."""
+    departure_s = np.asarray(departure_s, dtype=float)
+    way = _march(yacht, task, forecast, departure_s, hold, rule)
+    cells: list[Cell] = []
+    seen: Evaluation | None = None
+    for word in fins:
+        choices = Choices(
+            fins=word,
+            heel=heel,
+            list_rad=float(deg_to_rad(yacht.vessel.loading.list_deg)),
+            wave_method=wave_method,
+            band=False,
+        )
+        evaluation = _evaluate(yacht, task.track, way, choices, seen)
+        seen = evaluation
+        cell = _cell(yacht, task, departure_s, word, way, evaluation)
+        over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
+        if np.any(over) and rule is None and hold == "water":
+            # As a plan does: she cannot hold the speed there, and arrives later.
+            late = departure_s[over]
+            slower = _march(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
+            again = _evaluate(yacht, task.track, slower, choices)
+            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again))
+        cells.append(cell)
+    return cells
+
+
+def _march(
+    yacht: Yacht, task: CellTask, forecast: Forecast, departure_s: Array, hold: str, rule: Any
+) -> March:
+    return march(
+        task.track,
+        forecast,
+        departure_s,
+        knots_to_m_s(task.track.speed_kn),
+        hold="ground" if hold == "ground" else "water",
+        rule=rule,
+        at_rest_heading=yacht.vessel.particulars.anchored_heading,
+    )
+
+
+def _evaluate(
+    yacht: Yacht, track: Track, way: March, choices: Choices, seen: Evaluation | None = None
+) -> Evaluation:
+    """Evaluate; again with the list the fuel burnt on the way leaves, where it does."""
+    # Where nothing but fuel can move the list a first round for the fuel is enough.
+    loading = yacht.vessel.loading
+    moves = bool(loading.burn or loading.events)
+    evaluation = evaluate(yacht, way, choices, same_sea=seen, fuel_only=moves)
+    if not moves:
+        return evaluation
+    list_rad = float(np.asarray(choices.list_rad))
+    drift = list_along(yacht.vessel, track, evaluation.values["fuel_l"])
+    moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
+    along = np.where(moved[..., None], drift, list_rad)
+    return evaluate(yacht, way, replace(choices, list_rad=along), same_sea=evaluation)
+
+
+def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
+    """The cell with some departures taken from another."""
+
+    def merged(old: Any, new: Any) -> Any:
+        out = np.array(old)
+        out[rows] = new
+        return out
+
+    arrays = {
+        one.name: merged(getattr(cell, one.name), getattr(part, one.name))
+        for one in fields(cell)
+        if isinstance(getattr(cell, one.name), np.ndarray)
+    }
+    legs = {name: merged(old, part.legs[name]) for name, old in cell.legs.items()}
+    return replace(cell, legs=legs, **arrays)
+
+
+def _cell(
+    yacht: Yacht, task: CellTask, departure_s: Array, fins: str, way: March, evaluation: Evaluation
+) -> Cell:
+    track, hours, values = task.track, way.hours, evaluation.values
+    starts = leg_starts(track.leg)
+    legs = legs_from_points(values, hours, track.leg)
+    for name, weight_name in _DIRECTIONS.items():
+        weight = hours if weight_name is None else hours * values[weight_name] ** 2
+        direction = leg_mean_direction(deg_to_rad(values[name]), weight, starts)
+        legs[name] = wrap_360(rad_to_deg(direction))
+    leg_hours = leg_sum(hours, starts)
+    legs["hours"] = leg_hours
+    sick = np.asarray(values["motion_sickness_percent"])
+    legs["motion_sickness_percent"] = np.maximum.reduceat(sick, starts, axis=-1)
+    distance = np.array([m_to_nm(leg.distance_m) for leg in task.route.legs])
+    stay = np.array([leg.kind == "stay" for leg in task.route.legs])
+    legs["distance_nm"] = np.broadcast_to(distance, leg_hours.shape)
+    with np.errstate(invalid="ignore"):
+        legs["speed_over_ground_kn"] = np.where(stay, 0.0, distance / leg_hours)
+    felt = values[f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"]
+    limits = yacht.vessel.limits
+    level = _per_leg(
+        [(limits.at_rest if is_stay else limits.underway).roll_significant_deg for is_stay in stay]
+    )[track.leg]
+    # A point without a limit is never above it; an unknown roll makes the sum unknown.
+    over = np.where(np.isnan(felt), np.nan, np.where(np.isnan(level), 0.0, felt > level))
+    travel = np.where(evaluation.numbers["working"], values["fin_travel_deg_per_h"], 0.0) * hours
+    return Cell(
+        route=task.route_index,
+        speed_kn=task.speed_kn,
+        fins=fins,
+        departure_s=np.asarray(departure_s, dtype=float),
+        speed_text=task.speed_text,
+        legs={name: np.asarray(array, dtype=float) for name, array in legs.items()},
+        end_s=departure_s[:, None] + np.cumsum(leg_hours, axis=-1) * HOUR_S,
+        coverage=leg_coverage(way.conditions.coverage, starts),
+        fin_use=_commonest(evaluation.fin_use, hours, starts),
+        side=leg_sum(evaluation_side(way, evaluation) * hours, starts),
+        no_way=np.any(way.no_way, axis=-1),
+        roll_degree_hours=np.sum(felt * hours, axis=-1),
+        hours_over_limit=np.sum(over * hours, axis=-1),
+        travel_deg=np.sum(travel, axis=-1),
+        leg_speeds_kn=task.leg_speeds_kn,
+    )
+
+
+def _per_leg(values: list[float | None]) -> Array:
+    return np.array([np.nan if value is None else value for value in values])
+
+
+def _commonest(codes: Codes, hours: Array, starts: npt.NDArray[np.int_]) -> Codes:
+    """The use that takes most of each leg's time, ``(departures, legs)``."""
+    weights = np.nan_to_num(hours, nan=1e-6)
+    totals = np.stack(
+        [leg_sum((codes == code) * weights, starts) for code in range(len(FIN_USE_WORDS))],
+        axis=-1,
+    )
+    return np.argmax(totals, axis=-1).astype(np.int8)
+
+
+def leg_rows(cell: Cell, route: Route, at: int) -> list[dict[str, Any]]:
+    """Leg dicts of one departure, with the keys of a plan.
+
+    The low and high ends of bands are None: a comparison does not compute them.
+    """
+    rows = []
+    begin = float(cell.departure_s[at])
+    for i, leg in enumerate(route.legs):
+        row: dict[str, Any] = {variable.name: None for variable in LEG_VARIABLES}
+        row |= {name: float(array[at, i]) for name, array in cell.legs.items()}
+        end = float(cell.end_s[at, i])
+        stay = leg.kind == "stay"
+        row |= {
+            "leg": i + 1,
+            "from": leg.name_from,
+            "to": leg.name_to,
+            "type": leg.kind,
+            "course_true_deg": None if stay else leg.course_true_deg,
+            "etd_utc": utc_text(begin) if np.isfinite(begin) else None,
+            "eta_utc": utc_text(end) if np.isfinite(end) else None,
+            "coverage": COVERAGE[cell.coverage[at, i]],
+            "encounter_side": side_word(row["encounter_angle_deg"], cell.side[at, i]),
+            "fin_use": use_word(int(cell.fin_use[at, i]), cell.fins),
+        }
+        rows.append(row)
+        begin = end
+    return rows

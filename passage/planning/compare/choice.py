@@ -1,0 +1,282 @@
+"""Which combinations are open, which of them cannot be bettered, and words for the rest.
+
+Everything here is arrays over combinations ``(C,)`` or over departures and legs
+``(D, legs)``. What is not known is never open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.route import Route
+from passage.planning.plan.cautions import LIMIT_KEYS
+from passage.variables import BY_NAME, COVERAGE
+
+if TYPE_CHECKING:
+    from passage.inputs.vessel import Vessel
+    from passage.planning.compare.cell import Cell
+
+Array = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measure of discomfort: key of the totals, words, unit, decimals."""
+
+    key: str
+    heading: str
+    meaning: str
+    unit: str
+    decimals: int = 1
+
+
+#: What comfort can be judged by; all are better when smaller.
+MEASURES: dict[str, Measure] = {
+    "roll": Measure(
+        "worst_leg_roll_significant_deg",
+        "worst roll",
+        "roll of the worst leg, significant single amplitude, fins as used",
+        "deg",
+    ),
+    "mean-roll": Measure(
+        "mean_roll_significant_deg",
+        "mean roll",
+        "roll over the whole passage, significant single amplitude, weighted by time",
+        "deg",
+        2,
+    ),
+    "hours": Measure(
+        "hours_over_roll_limit",
+        "hours over the limit",
+        "time with roll above the owner's limit",
+        "h",
+    ),
+    "sickness": Measure(
+        "worst_leg_motion_sickness_percent",
+        "motion sickness",
+        "people expected to be sick on the worst leg, worst place",
+        "%",
+    ),
+    "lateral": Measure(
+        "worst_leg_lateral_acceleration_rms_g",
+        "lateral acceleration",
+        "lateral acceleration of the worst leg at the worst place, rms",
+        "g",
+        3,
+    ),
+}
+
+#: Why a combination is closed, by bit.
+LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET = (1 << i for i in range(7))
+WHY: dict[int, str] = {
+    LIMIT: "over a limit",
+    UNKNOWN: "not covered by the forecast",
+    LATE: "arrives too late",
+    DARK: "arrives in the dark",
+    LAND: "over land",
+    NO_WAY: "cannot make way against the current",
+    BUDGET: "over the comfort budget",
+}
+
+
+def why_words(code: int) -> list[str]:
+    """The reasons of one combination."""
+    return [words for bit, words in WHY.items() if code & bit]
+
+
+def non_dominated(cost: npt.ArrayLike, discomfort: npt.ArrayLike) -> Bools:
+    """True where no other is at least as good in both and better in one.
+
+    A combination with NaN in either is never on the front; of equal ones all are.
+    """
+    a, b = np.asarray(cost, dtype=float), np.asarray(discomfort, dtype=float)
+    front = np.zeros(a.shape, dtype=bool)
+    known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
+    if known.size == 0:
+        return front
+    order = known[np.lexsort((b[known], a[known]))]
+    costs, rough = a[order], b[order]
+    # The best discomfort among all that cost strictly less.
+    first = np.searchsorted(costs, costs, side="left")
+    best_before = np.r_[np.inf, np.minimum.accumulate(rough)][first]
+    # Sorted by discomfort within one cost, so the first of each cost is its best.
+    front[order] = (rough < best_before) & (rough == rough[first])
+    return front
+
+
+def balanced(cost: Array, discomfort: Array, among: Bools) -> int | None:
+    """The one of ``among`` nearest the corner of least cost and least discomfort.
+
+    Both are scaled to run from 0 to 1 over ``among``. None where there is none.
+    """
+    rows = np.flatnonzero(among)
+    if rows.size == 0:
+        return None
+
+    def scaled(values: Array) -> Array:
+        part = values[rows]
+        span = float(np.ptp(part))
+        return (part - part.min()) / span if span > 0.0 else np.zeros(part.shape)
+
+    distance = np.hypot(scaled(cost), scaled(discomfort))
+    return int(rows[np.argmin(distance)])
+
+
+@dataclass(frozen=True, eq=False)
+class LimitCheck:
+    """One limit on one cell: where it is exceeded or unknown, ``(departures, legs)``."""
+
+    name: str
+    limit: Array
+    value: Array
+    exceeded: Bools
+    unknown: Bools
+
+
+def check_limits(vessel: Vessel, route: Route, cell: Cell) -> list[LimitCheck]:
+    """Every limit of the vessel file against the legs of a cell."""
+    sets = [
+        vessel.limits.at_rest if leg.kind == "stay" else vessel.limits.underway
+        for leg in route.legs
+    ]
+    checks = []
+    for key, limit_key in LIMIT_KEYS:
+        name = cell.roll_name if key == "roll_active_significant_deg" else key
+        raw = [getattr(one, limit_key) for one in sets]
+        limit = np.array([np.nan if one is None else float(one) for one in raw])
+        if np.all(np.isnan(limit)):
+            continue
+        value = np.abs(cell.legs[name])
+        judged = ~np.isnan(limit)
+        checks.append(
+            LimitCheck(name, limit, value, judged & (value > limit), judged & np.isnan(value))
+        )
+    return checks
+
+
+def limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
+    """Largest value over its limit, of any leg and limit: above 1 is over; NaN if unknown."""
+    share = np.zeros(departures)
+    for check in checks:
+        judged = ~np.isnan(check.limit)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            each = check.value[:, judged] / check.limit[judged]
+        share = np.maximum(share, np.max(each, axis=-1))
+    return share
+
+
+def limit_words(name: str, limit: float) -> str:
+    """``4 deg significant roll`` and the like."""
+    if name.startswith("roll_"):
+        return f"{limit:g} deg significant roll"
+    variable = BY_NAME[name]
+    unit = {"degree": " deg", "percent": " %", "1": " g", "minute-1": " a minute"}
+    words = {
+        "motion_sickness_percent": "motion sickness",
+        "steady_heel_deg": "steady heel",
+        "interruptions_high_per_minute": "interruptions of standing work",
+        "lateral_acceleration_rms_g": "rms lateral acceleration",
+        "vertical_acceleration_rms_g": "rms vertical acceleration",
+    }.get(name, variable.heading)
+    return f"{limit:g}{unit.get(variable.unit, '')} {words}"
+
+
+_GAPS = {
+    "before_forecast": "starts before the forecast",
+    "after_forecast": "runs past the end of the forecast",
+    "outside_area": "leaves the area of the forecast",
+    "masked": "lies where the forecast has no sea",
+}
+
+
+def _times(counts: Sequence[tuple[str, int]], total: int) -> str:
+    """``in 11 of 24 departures at 10 kn, 8 at 12 kn``; a range where there are many speeds."""
+    numbers = [n for _, n in counts]
+    if min(numbers) == total:
+        return f"in all {total} departures" if total > 1 else "at every speed"
+    if len(counts) == 1:
+        at = f" at {counts[0][0]}" if counts[0][0] else ""
+        return f"in {numbers[0]} of {total} departures{at}"
+    if len(counts) > 2:
+        low, high = min(numbers), max(numbers)
+        few = next(speed for speed, n in counts if n == low)
+        many = next(speed for speed, n in counts if n == high)
+        if low == high:
+            return f"in {low} of {total} departures at each of {len(counts)} speeds"
+        return f"in {low} ({few}) to {high} ({many}) of {total} departures"
+    first = f"in {numbers[0]} of {total} departures at {counts[0][0]}"
+    return ", ".join([first, *(f"{n} at {speed}" for speed, n in counts[1:])])
+
+
+@dataclass(frozen=True)
+class Exclusion:
+    """Why combinations of one route and one use of the fins are closed.
+
+    ``lines`` has a line for every leg and reason; ``brief`` one a reason, for the leg
+    where it strikes most, naming the others.
+    """
+
+    of: str
+    lines: tuple[str, ...]
+    brief: tuple[str, ...]
+
+
+def exclusion_words(
+    of: str,
+    vessel: Vessel,
+    route: Route,
+    cells: Sequence[Cell],
+    closed: Sequence[npt.NDArray[np.int_]],
+) -> Exclusion:
+    """The reasons; ``cells`` differ in speed only, ``closed`` holds their codes."""
+    total = cells[0].departure_s.size
+    checks = [check_limits(vessel, route, cell) for cell in cells]
+    # Reason -> lines of (times it strikes, leg number, words).
+    found: dict[str, list[tuple[int, int, str]]] = {}
+
+    def note(reason: str, leg: int, head: str, masks: Sequence[Bools], tail: str = "") -> None:
+        hits = sum(int(np.count_nonzero(mask)) for mask in masks)
+        if hits:
+            words = f"{head} {_times(_counted(cells, masks), total)}{tail}"
+            found.setdefault(reason, []).append((hits, leg, words))
+
+    for i, leg in enumerate(route.legs):
+        head = f"leg {i + 1} ({leg.label})"
+        for k, check in enumerate(checks[0]):
+            masks = [done[k].exceeded[:, i] for done in checks]
+            values = [done[k].value[mask, i] for done, mask in zip(checks, masks, strict=True)]
+            worst = max((float(v.max()) for v in values if v.size), default=0.0)
+            words = limit_words(check.name, float(check.limit[i]))
+            decimals = max(BY_NAME[check.name].decimals, 1)
+            note(check.name, i + 1, f"{head} exceeds {words}", masks,
+                 f" (up to {worst:.{decimals}f})")  # fmt: skip
+        for word, text in _GAPS.items():
+            code = COVERAGE.index(word)
+            note(word, i + 1, f"{head} {text}", [cell.coverage[:, i] == code for cell in cells])
+    for bit, words in ((LATE, "arrives too late"), (DARK, "arrives in the dark"),
+                       (NO_WAY, "cannot make way against the current"),
+                       (BUDGET, "exceeds the comfort budget")):  # fmt: skip
+        note(words, 0, words, [(code & bit) > 0 for code in closed])
+    brief = []
+    for rows in found.values():
+        worst_row = max(rows, key=lambda row: row[0])
+        others = [str(row[1]) for row in rows if row is not worst_row]
+        more = f"; also leg{'s' * (len(others) > 1)} {', '.join(others)}" if others else ""
+        brief.append(worst_row[2] + more)
+    lines = [row[2] for rows in found.values() for row in rows]
+    return Exclusion(of, tuple(lines), tuple(brief))
+
+
+def _counted(cells: Sequence[Cell], masks: Sequence[Bools]) -> list[tuple[str, int]]:
+    """Pairs of speed and count; the speed is left out where there is only one."""
+    pairs = [
+        ("" if len(cells) == 1 else cell.speed_text, int(np.count_nonzero(mask)))
+        for cell, mask in zip(cells, masks, strict=True)
+    ]
+    return pairs if len(pairs) > 2 else [(speed, n) for speed, n in pairs if n]

@@ -1,0 +1,384 @@
+"""Routes x departures x speeds x fin use, all judged alike: ``passage compare``.
+
+Every combination goes through the chain of a plan, vectorised over the departures. What
+comes out is one row a combination, the combinations that are open (within the limits,
+covered, in time), and the front of those that cannot be bettered in fuel and comfort
+at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.coast.coastline import legs_over_land
+from passage.inputs.route import Route, make_track
+from passage.physics.fuel.propulsion import co2_tonnes
+from passage.planning.compare import choice
+from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
+from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
+from passage.planning.compare.work import run_tasks
+from passage.planning.plan.totals import fuel_aboard_note
+from passage.planning.voyage.policy import fuel_rule
+from passage.planning.voyage.prepare import check_speeds, passage_speed
+from passage.units import knots_to_m_s
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.plan.result import PlannedPassage
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int_]
+Bools = npt.NDArray[np.bool_]
+
+#: A leg may run over the coarse coastline's land for this far into or out of a port. [nm]
+APPROACH_NM = 5.0
+#: More combinations than this are a slip in the window, not a comparison.
+MAX_COMBINATIONS = 200_000
+
+
+@dataclass(frozen=True)
+class CompareOptions:
+    """The user's choices. ``speeds_kn`` empty: the routes' own speeds."""
+
+    departures_s: tuple[float, ...]
+    speeds_kn: tuple[float, ...] = ()
+    fins: tuple[str, ...] = ("active",)
+    comfort: str = "roll"
+    budget: float | None = None
+    arrive_by_s: float | None = None
+    daylight: bool = False
+    allow_land: bool = False
+    hold: str = "water"
+    heel: str = "fins"
+    minutes: float = 20.0
+    wave_method: str = "all-heading"
+
+    @property
+    def measure(self) -> choice.Measure:
+        """The measure of comfort."""
+        return choice.MEASURES[self.comfort]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """All combinations; arrays over them, in the order route, fins, speed, departure.
+
+    ``totals`` maps names to arrays; ``closed`` holds the bits of ``compare_choice.WHY``,
+    0 for an open combination; ``names`` gives combinations by the word for them
+    ("least fuel", "most comfortable", "balanced"); ``front_open`` is False where no
+    combination is open and the front is that of all that are known.
+    """
+
+    vessel: Any
+    routes: tuple[Route, ...]
+    options: CompareOptions
+    cells: tuple[Cell, ...]
+    cell: Ints
+    at: Ints
+    totals: dict[str, Array]
+    closed: Ints
+    front: Bools
+    front_open: bool
+    names: dict[str, int]
+    exclusions: tuple[choice.Exclusion, ...]
+    notes: tuple[str, ...] = ()
+    plans: dict[int, PlannedPassage] = field(default_factory=dict)
+    provenance: dict[str, Any] = field(default_factory=dict)
+    chosen: int | None = None
+    sea: tuple[Any, ...] = ()
+
+    def __len__(self) -> int:
+        """Number of combinations."""
+        return int(self.cell.size)
+
+    @property
+    def open(self) -> Bools:
+        """Where a combination may be chosen."""
+        return self.closed == 0
+
+    @property
+    def comfort(self) -> Array:
+        """The measure of discomfort, (C,)."""
+        return self.totals[self.options.measure.key]
+
+    @property
+    def departure_s(self) -> Array:
+        """Time of leaving, (C,). [s]"""
+        return self.totals["departure_s"]
+
+    def cell_of(self, index: int) -> Cell:
+        """The cell of a combination."""
+        return self.cells[int(self.cell[index])]
+
+    def label(self, index: int) -> str:
+        """Words for a combination, without its route."""
+        from passage.units import utc_text
+
+        cell = self.cell_of(index)
+        return f"{utc_text(self.departure_s[index])}, {cell.speed_text}, fins {cell.fins}"
+
+    def front_order(self) -> Ints:
+        """The front by rising fuel."""
+        rows = np.flatnonzero(self.front)
+        order = np.lexsort((self.comfort[rows], self.totals["fuel_l"][rows]))
+        return np.asarray(rows[order])
+
+    def legs(self, index: int) -> list[dict[str, Any]]:
+        """Leg rows of one combination, with the keys of a plan."""
+        cell = self.cell_of(index)
+        return leg_rows(cell, self.routes[cell.route], int(self.at[index]))
+
+
+Progress = Callable[[int, int], None]
+
+
+def make_tasks(
+    yacht: Yacht, routes: Sequence[Route], options: CompareOptions
+) -> tuple[list[CellTask], list[str]]:
+    """One task for each route and speed, with notes about speeds that had to be chosen."""
+    tasks, notes = [], []
+    for index, route in enumerate(routes):
+        for speed in options.speeds_kn or (None,):
+            default, note = passage_speed(yacht.vessel, route, speed)
+            if note:
+                notes.append(f"{route.name}: {note}")
+            check_speeds(yacht, route, default, speed)
+            own = route
+            if speed is not None:
+                own = replace(route, legs=tuple(replace(leg, speed_kn=None) for leg in route.legs))
+            track = make_track(own, default, options.minutes)
+            text = f"{speed:g} kn" if speed is not None else "the route's speeds"
+            tasks.append(CellTask(index, own, track, speed, text))
+    return tasks, notes
+
+
+def compare(
+    yacht: Yacht,
+    routes: Sequence[Route],
+    forecast: Forecast,
+    options: CompareOptions,
+    *,
+    progress: Progress | None = None,
+    extra: Sequence[CellTask] = (),
+    tasks: Sequence[CellTask] | None = None,
+) -> Comparison:
+    """Judge every combination on an open forecast.
+
+    Parameters
+    ----------
+    yacht : Yacht
+        The vessel with her tables.
+    routes : sequence of Route
+    forecast : Forecast
+        Open for the corridor and the hours of all of them.
+    options : CompareOptions
+    progress : callable, optional
+        Called with cells done and cells in all.
+    extra : sequence of CellTask
+        Further cells, such as speeds chosen leg by leg; all departures are computed.
+    tasks : sequence of CellTask, optional
+        As `make_tasks` gives them, if made already.
+    """
+    made, notes = make_tasks(yacht, routes, options)
+    work = [*(made if tasks is None else tasks), *extra]
+    for task in work:
+        yacht.pin(*np.unique(knots_to_m_s(task.track.speed_kn)))
+    departures = np.array(options.departures_s, dtype=float)
+    rule = fuel_rule(yacht, options.wave_method) if options.hold == "fuel" else None
+
+    def one(task: CellTask) -> list[Cell]:
+        return make_cells(
+            yacht,
+            task,
+            forecast,
+            departures,
+            options.fins,
+            hold=options.hold,
+            heel=options.heel,
+            wave_method=options.wave_method,
+            rule=rule,
+        )
+
+    found = run_tasks(yacht, work, one, progress)
+    cells = sorted(
+        (cell for group in found for cell in group),
+        key=lambda cell: (cell.route, options.fins.index(cell.fins)),
+    )
+    return judge(yacht.vessel, routes, options, cells, notes=tuple(notes))
+
+
+def judge(
+    vessel: Any,
+    routes: Sequence[Route],
+    options: CompareOptions,
+    cells: Sequence[Cell],
+    *,
+    notes: tuple[str, ...] = (),
+) -> Comparison:
+    """Totals, what is open, the front and the reasons, from computed cells."""
+    parts = [_totals(vessel, routes[cell.route], cell) for cell in cells]
+    totals = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    crossings = [_crosses(route) for route in routes]
+    codes = []
+    for cell, part in zip(cells, parts, strict=True):
+        codes.append(_closed(vessel, routes[cell.route], cell, part, options,
+                             bool(crossings[cell.route])))  # fmt: skip
+    closed = np.concatenate(codes)
+    fuel, rough = totals["fuel_l"], totals[options.measure.key]
+    is_open = closed == 0
+    front_open = bool(np.any(is_open))
+    among = is_open if front_open else (closed & (choice.UNKNOWN | choice.LAND)) == 0
+    front = np.zeros(closed.shape, dtype=bool)
+    rows = np.flatnonzero(among)
+    front[rows] = choice.non_dominated(fuel[rows], rough[rows])
+    sizes = [cell.departure_s.size for cell in cells]
+    short = fuel_aboard_note(vessel, fuel, "combinations")
+    return Comparison(
+        vessel=vessel,
+        routes=tuple(routes),
+        options=options,
+        cells=tuple(cells),
+        cell=np.repeat(np.arange(len(cells)), sizes),
+        at=np.concatenate([np.arange(size) for size in sizes]),
+        totals=totals,
+        closed=closed,
+        front=front,
+        front_open=front_open,
+        names=_names(fuel, rough, front, None if front_open else totals["limit_share"], among),
+        exclusions=_exclusions(vessel, routes, cells, codes, crossings),
+        notes=(*notes, *([f"{short[0].upper()}{short[1:]}."] if short else [])),
+    )
+
+
+def _names(
+    fuel: Array, rough: Array, front: Bools, limit_share: Array | None, among: Bools
+) -> dict[str, int]:
+    rows = np.flatnonzero(front)
+    if rows.size == 0:
+        return {}
+    # Equal in one, better in the other: the front settles ties already.
+    found = {
+        "least fuel": int(rows[np.lexsort((rough[rows], fuel[rows]))[0]]),
+        "most comfortable": int(rows[np.lexsort((fuel[rows], rough[rows]))[0]]),
+    }
+    middle = choice.balanced(fuel, rough, front)
+    if middle is not None:
+        found["balanced"] = middle
+    if limit_share is not None and np.any(among & np.isfinite(limit_share)):
+        # Nothing is open: the one that comes nearest to being so.
+        found["nearest the limits"] = int(
+            np.argmin(np.where(among, np.nan_to_num(limit_share, nan=np.inf), np.inf))
+        )
+    return found
+
+
+def _crosses(route: Route) -> tuple[str, ...]:
+    """Legs over land, but for approaches to a port that the coarse coastline closes."""
+    return tuple(
+        found.text
+        for found in legs_over_land(route)
+        if not (found.only_at_ends and found.over_land_nm <= APPROACH_NM)
+    )
+
+
+_SUMS = (
+    "fuel_l", "fuel_still_water_l", "fuel_waves_l", "fuel_wind_l", "fuel_fins_active_l",
+    "fuel_fins_offset_l", "fuel_list_l", "fuel_hotel_l", "hours",
+)  # fmt: skip
+_WORST = (
+    "significant_height_m", "roll_centred_significant_deg", "roll_active_significant_deg",
+    "lateral_acceleration_rms_g", "vertical_acceleration_rms_g", "fin_at_limit_percent",
+    "motion_sickness_percent",
+)  # fmt: skip
+
+
+def _totals(vessel: Any, route: Route, cell: Cell) -> dict[str, Array]:
+    """Totals of a cell, a value a departure; NaN where any leg of it is not known."""
+    totals: dict[str, Array] = {"departure_s": cell.departure_s, "eta_s": cell.end_s[:, -1]}
+    totals["distance_nm"] = np.sum(cell.legs["distance_nm"], axis=-1)
+    for name in _SUMS:
+        totals[name] = np.sum(cell.legs[name], axis=-1)
+    for name in _WORST:
+        totals[f"worst_leg_{name}"] = np.max(cell.legs[name], axis=-1)
+    totals["worst_leg_roll_significant_deg"] = np.max(cell.legs[cell.roll_name], axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        totals["mean_roll_significant_deg"] = cell.roll_degree_hours / totals["hours"]
+    totals["hours_over_roll_limit"] = cell.hours_over_limit
+    totals["fin_travel_deg"] = cell.travel_deg
+    density = vessel.propulsion.fuel_density_t_m3
+    totals["co2_t"] = np.asarray(co2_tonnes(totals["fuel_l"], density))
+    if vessel.money is not None:
+        totals["cost"] = totals["fuel_l"] * vessel.money.fuel_price_per_l
+    totals["limit_share"] = choice.limit_share(
+        choice.check_limits(vessel, route, cell), cell.departure_s.size
+    )
+    last = route.legs[-1]
+    totals["arrival_sun_altitude_deg"] = sun_altitude_deg(
+        totals["eta_s"], last.lat_to_deg, last.lon_to_deg
+    )
+    return totals
+
+
+def _closed(
+    vessel: Any,
+    route: Route,
+    cell: Cell,
+    totals: dict[str, Array],
+    options: CompareOptions,
+    over_land: bool,
+) -> Ints:
+    """Bits of why each departure of a cell is closed."""
+    code = np.zeros(cell.departure_s.shape, dtype=int)
+    checks = choice.check_limits(vessel, route, cell)
+    rough = totals[options.measure.key]
+    unknown = np.isnan(totals["fuel_l"]) | np.isnan(rough) | np.isnan(totals["eta_s"])
+    for check in checks:
+        code |= np.where(np.any(check.exceeded, axis=-1), choice.LIMIT, 0)
+        unknown |= np.any(check.unknown, axis=-1)
+    code |= np.where(unknown, choice.UNKNOWN, 0)
+    code |= np.where(cell.no_way, choice.NO_WAY, 0)
+    if options.arrive_by_s is not None:
+        code |= np.where(totals["eta_s"] > options.arrive_by_s, choice.LATE, 0)
+    if options.daylight:
+        dark = totals["arrival_sun_altitude_deg"] < SUNRISE_ALTITUDE_DEG
+        code |= np.where(dark, choice.DARK, 0)
+    if options.budget is not None:
+        code |= np.where(rough > options.budget, choice.BUDGET, 0)
+    if over_land and not options.allow_land:
+        code |= choice.LAND
+    return code
+
+
+def _exclusions(
+    vessel: Any,
+    routes: Sequence[Route],
+    cells: Sequence[Cell],
+    codes: Sequence[Ints],
+    crossings: Sequence[tuple[str, ...]],
+) -> tuple[choice.Exclusion, ...]:
+    """Why combinations are closed, by route and use of the fins."""
+    found = []
+    for index, route in enumerate(routes):
+        if crossings[index]:
+            found.append(choice.Exclusion(route.name, crossings[index], crossings[index]))
+        for word in dict.fromkeys(cell.fins for cell in cells):
+            mine = [i for i, c in enumerate(cells) if c.route == index and c.fins == word
+                    and c.leg_speeds_kn is None]  # fmt: skip
+            if not mine:
+                continue
+            said = choice.exclusion_words(
+                f"{route.name}, fins {word}",
+                vessel,
+                route,
+                [cells[i] for i in mine],
+                [codes[i] for i in mine],
+            )
+            if said.lines:
+                found.append(said)
+    return tuple(found)

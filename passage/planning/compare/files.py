@@ -1,0 +1,226 @@
+"""From files to a comparison: read, open the forecast once, judge, and plan what is named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passage.errors import NoCoverage, RouteError
+from passage.inputs.forecast import Forecast, box_around, open_forecast, read_map
+from passage.inputs.route import Route, make_track, read_route
+from passage.inputs.vessel import read_vessel
+from passage.planning.compare.compare import (
+    CompareOptions,
+    Comparison,
+    Progress,
+    compare,
+    make_tasks,
+)
+from passage.planning.plan.plan import Passage, PlanOptions, plan
+from passage.planning.plan.provenance import provenance
+from passage.planning.plan.result import PlannedPassage
+from passage.planning.plan.sea_frames import MAP_MARGIN_DEG
+from passage.planning.voyage.prepare import response_kernel
+from passage.planning.voyage.yacht import Yacht
+from passage.units import HOUR_S, knots_to_m_s
+
+if TYPE_CHECKING:
+    from passage.planning.compare.cell import CellTask
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class CompareFiles:
+    """Files of a comparison and how to read them."""
+
+    routes: tuple[Path, ...]
+    vessel: Path
+    forecasts: tuple[Path, ...]
+    nearest_sea_cell_km: float | None = None
+    name_map: Path | None = None
+    responses: Path | None = None
+    single_time_h: float = 0.0
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked of a comparison beyond its rows.
+
+    ``choose`` is a word of ``Comparison.names`` or the number of a combination, from 1;
+    None takes the default. ``by_leg`` adds speeds chosen leg by leg. ``map_times`` is
+    how many times of the sea the map gets.
+    """
+
+    choose: str | None = None
+    by_leg: bool = False
+    map_times: int = 0
+
+
+def read_routes(paths: Sequence[Path]) -> list[Route]:
+    """The routes, each with a name of its own."""
+    routes = [read_route(path) for path in paths]
+    seen: dict[str, int] = {}
+    named = []
+    for route in routes:
+        count = seen[route.name] = seen.get(route.name, 0) + 1
+        named.append(route if count == 1 else replace(route, name=f"{route.name} ({count})"))
+    return named
+
+
+def compare_files(
+    files: CompareFiles,
+    options: CompareOptions,
+    wanted: Wanted | None = None,
+    *,
+    say: Say = lambda text: None,
+    progress: Progress | None = None,
+    by_leg_progress: Progress | None = None,
+) -> Comparison:
+    """Read, judge, and plan the combinations that have a name or are chosen.
+
+    Raises
+    ------
+    PassageError
+        What is wrong in the files, or that the forecast covers nothing.
+    """
+    wanted = wanted or Wanted()
+    vessel = read_vessel(files.vessel)
+    for warning in vessel.warnings:
+        say(warning)
+    routes = read_routes(files.routes)
+    yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
+    tasks, _ = make_tasks(yacht, routes, options)
+    with _open(files, vessel, tasks, options) as forecast:
+        extra: Sequence[CellTask] = ()
+        if wanted.by_leg:
+            from passage.planning.compare.speeds import by_leg_tasks
+
+            extra = by_leg_tasks(yacht, routes, forecast, options, by_leg_progress)
+        found = compare(
+            yacht, routes, forecast, options, progress=progress, extra=extra, tasks=tasks
+        )
+        if not np.any(np.isfinite(found.totals["worst_leg_significant_height_m"])) and not any(
+            np.any(np.isfinite(cell.legs["significant_height_m"])) for cell in found.cells
+        ):
+            raise NoCoverage(
+                "the forecast covers no leg of any combination: check its area and hours with "
+                "`passage check`."
+            )
+        chosen = choose(found, wanted.choose)
+        numbers = set(found.names.values()) | ({chosen} if chosen is not None else set())
+        plans = {index: plan_of(found, index, yacht, forecast, files) for index in sorted(numbers)}
+        passage, plan_options = passage_of(found, chosen or 0, yacht, files)
+        sea: tuple[Any, ...] = ()
+        if wanted.map_times:
+            from passage.planning.plan.sea_frames import sea_at_times
+
+            sea = sea_at_times(found, forecast, wanted.map_times, chosen)
+        return replace(
+            found,
+            chosen=chosen,
+            plans=plans,
+            provenance=provenance(passage, forecast, plan_options),
+            notes=(*found.notes, *dict.fromkeys(n for p in plans.values() for n in p.notes)),
+            sea=sea,
+        )
+
+
+def _open(
+    files: CompareFiles, vessel: Any, tasks: Sequence[CellTask], options: CompareOptions
+) -> Forecast:
+    names = dict(vessel.forecast_names)
+    if files.name_map is not None:
+        names |= read_map(files.name_map)
+    lat = np.concatenate([task.track.end_lat_deg for task in tasks])
+    lon = np.concatenate([task.track.end_lon_deg for task in tasks])
+    longest = max(_seconds(task.track) for task in tasks)
+    return open_forecast(
+        list(files.forecasts),
+        area=box_around(lat, lon, margin_deg=MAP_MARGIN_DEG),
+        time_from_s=min(options.departures_s),
+        time_to_s=max(options.departures_s) + longest,
+        names=names or None,
+        nearest_sea_cell_km=files.nearest_sea_cell_km,
+        hold_single_step_s=files.single_time_h * HOUR_S,
+    )
+
+
+def _seconds(track: Any) -> float:
+    """Generous length of a passage, for reading enough of the forecast. [s]"""
+    speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
+    return float(1.5 * np.sum(track.length_m / speed) + np.sum(track.stay_s) + 6 * HOUR_S)
+
+
+def choose(found: Comparison, word: str | None) -> int | None:
+    """Index of the combination a word or number stands for.
+
+    Without a word: the least fuel of the open ones, since the limits say what is
+    comfortable enough; None where nothing is open.
+
+    Raises
+    ------
+    RouteError
+        No such number, or nothing to name.
+    """
+    if word is None:
+        return found.names.get("least fuel") if found.front_open else None
+    name = word.replace("-", " ")
+    if name in found.names:
+        return found.names[name]
+    if word.isdigit() and 1 <= int(word) <= len(found):
+        return int(word) - 1
+    names = ", ".join(key.replace(" ", "-") for key in found.names) or "none"
+    raise RouteError(
+        f"--choose {word}: no such combination. Give a number from 1 to {len(found)}, "
+        f"or one of: {names}."
+    )
+
+
+def passage_of(
+    found: Comparison, index: int, yacht: Yacht, files: CompareFiles
+) -> tuple[Passage, PlanOptions]:
+    """The passage and options that plan one combination."""
+    cell = found.cell_of(index)
+    route, options = found.routes[cell.route], found.options
+    speed, note = cell.speed_kn, None
+    if cell.leg_speeds_kn is not None:
+        legs = tuple(
+            leg if leg.kind == "stay" else replace(leg, speed_kn=knots)
+            for leg, knots in zip(route.legs, cell.leg_speeds_kn, strict=True)
+        )
+        route, default = replace(route, legs=legs), 1.0
+    elif speed is None:
+        from passage.planning.voyage.prepare import passage_speed
+
+        default, note = passage_speed(yacht.vessel, route, None)
+    else:
+        default = speed
+        route = replace(route, legs=tuple(replace(leg, speed_kn=None) for leg in route.legs))
+    track = make_track(route, default, options.minutes)
+    plan_options = PlanOptions(
+        departure_s=float(found.departure_s[index]),
+        speed_kn=speed,
+        hold=options.hold,
+        fins=cell.fins,
+        heel=options.heel,
+        minutes=options.minutes,
+        wave_method=options.wave_method,
+        nearest_sea_cell_km=files.nearest_sea_cell_km,
+        name_map=files.name_map,
+        responses=files.responses,
+        single_time_h=files.single_time_h,
+    )
+    return Passage(yacht.vessel, route, yacht, track, default, note), plan_options
+
+
+def plan_of(
+    found: Comparison, index: int, yacht: Yacht, forecast: Forecast, files: CompareFiles
+) -> PlannedPassage:
+    """The whole plan of one combination."""
+    passage, options = passage_of(found, index, yacht, files)
+    return plan(passage, forecast, options)

@@ -1,0 +1,246 @@
+"""Speeds chosen leg by leg on a forecast, as further combinations of a comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import RouteError
+from passage.inputs.route import Leg, Route, make_track
+from passage.planning.compare.cell import Cell, CellTask, make_cells
+from passage.planning.compare.choice import check_limits, non_dominated
+from passage.planning.compare.daylight import is_daylight
+from passage.planning.compare.speed_choice import LegChoices, SpeedPlan, best_plans, least_fuel
+from passage.planning.compare.work import run_tasks
+from passage.units import HOUR_S, knots_to_m_s
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.compare.compare import CompareOptions
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+#: Step of the grid of starting times. [s]
+STEP_S = 1200.0
+#: Plans taken from the front of one route and fin use into the comparison.
+MOST_PLANS = 8
+#: How the measures of comfort add up over legs; others depend on more than the leg.
+COMBINE: dict[str, str] = {"roll": "max", "lateral": "max", "hours": "sum"}
+
+
+def by_leg_tasks(
+    yacht: Yacht,
+    routes: Sequence[Route],
+    forecast: Forecast,
+    options: CompareOptions,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[CellTask]:
+    """Cells for the best of the speeds chosen leg by leg, for every route.
+
+    For each route, use of the fins and departure the front is searched exactly; of the
+    front over all departures up to `MOST_PLANS` are taken, with both ends and the least
+    fuel under the budget among them.
+
+    Raises
+    ------
+    RouteError
+        The measure of comfort is not one that legs add up to.
+    """
+    if options.comfort not in COMBINE:
+        raise RouteError(
+            f"--by-leg does not work with --comfort {options.comfort}: what a leg adds to it "
+            f"depends on the other legs. Use one of: {', '.join(COMBINE)}."
+        )
+    yacht.pin(*(knots_to_m_s(speed) for speed in options.speeds_kn))
+    tasks: list[CellTask] = []
+    total, done = sum(len(route.legs) for route in routes), 0
+
+    def step() -> None:
+        nonlocal done
+        done += 1
+        if progress:
+            progress(done, total)
+
+    for index, route in enumerate(routes):
+        chosen: dict[tuple[float, ...], None] = {}
+        for plans in route_fronts(yacht, route, forecast, options, step).values():
+            for plan in plans:
+                chosen[_speeds_of(route, plan, options)] = None
+        for speeds in chosen:
+            moving = {s for s, leg in zip(speeds, route.legs, strict=True) if leg.kind != "stay"}
+            if len(moving) > 1:
+                tasks.append(_task(index, route, speeds, options))
+    return tasks
+
+
+def _speeds_of(route: Route, plan: SpeedPlan, options: CompareOptions) -> tuple[float, ...]:
+    return tuple(
+        0.0 if leg.kind == "stay" else options.speeds_kn[choice]
+        for leg, choice in zip(route.legs, plan.speeds, strict=True)
+    )
+
+
+def _task(index: int, route: Route, speeds: tuple[float, ...], options: CompareOptions) -> CellTask:
+    legs = tuple(
+        leg if leg.kind == "stay" else replace(leg, speed_kn=speed)
+        for leg, speed in zip(route.legs, speeds, strict=True)
+    )
+    own = replace(route, legs=legs)
+    track = make_track(own, 1.0, options.minutes)
+    shown = ", ".join(f"{s:g}" for s, leg in zip(speeds, legs, strict=True) if leg.kind != "stay")
+    return CellTask(index, own, track, None, f"by leg {shown} kn", speeds)
+
+
+def route_fronts(
+    yacht: Yacht,
+    route: Route,
+    forecast: Forecast,
+    options: CompareOptions,
+    step: Callable[[], None] = lambda: None,
+) -> dict[str, list[SpeedPlan]]:
+    """By use of the fins, the front over all departures; within the limits if possible."""
+    origin = options.departures_s[0]
+    starts = [round((time - origin) / STEP_S) for time in options.departures_s]
+    made = leg_choices(yacht, route, forecast, options, starts, step)
+    return {fins: _front(route, options, starts, *tables) for fins, tables in made.items()}
+
+
+def _front(
+    route: Route,
+    options: CompareOptions,
+    starts: Sequence[int],
+    tables: list[LegChoices],
+    within_limits: list[Bools],
+) -> list[SpeedPlan]:
+    origin, last = options.departures_s[0], route.legs[-1]
+    limited = [
+        replace(leg, allowed=leg.allowed & fine)
+        for leg, fine in zip(tables, within_limits, strict=True)
+    ]
+    end = tables[-1].first + tables[-1].fuel_l.shape[0] + int(np.max(tables[-1].steps))
+    open_ = None
+    if options.daylight:
+        times = origin + STEP_S * np.arange(end + 1)
+        open_ = is_daylight(times, last.lat_to_deg, last.lon_to_deg)
+    by = None
+    if options.arrive_by_s is not None:
+        by = int(np.floor((options.arrive_by_s - origin) / STEP_S))
+    for legs in (limited, tables):
+        found: list[SpeedPlan] = []
+        for start in starts:
+            found += best_plans(
+                legs,
+                start,
+                combine=COMBINE[options.comfort],
+                arrive_by=by,
+                arrival_open=open_,
+            )
+        if found:
+            return _thinned(found, options.budget)
+    return []
+
+
+def _thinned(found: list[SpeedPlan], budget: float | None) -> list[SpeedPlan]:
+    fuel = np.array([plan.fuel_l for plan in found])
+    rough = np.array([plan.rough for plan in found])
+    rows = np.flatnonzero(non_dominated(fuel, rough))
+    rows = rows[np.argsort(fuel[rows])]
+    picked = rows
+    if rows.size > MOST_PLANS:
+        picked = rows[np.unique(np.linspace(0, rows.size - 1, MOST_PLANS).round().astype(int))]
+    plans = [found[i] for i in picked]
+    if budget is not None:
+        best = least_fuel([found[i] for i in rows], budget)
+        if best is not None and best not in plans:
+            plans.append(best)
+    return plans
+
+
+def leg_choices(
+    yacht: Yacht,
+    route: Route,
+    forecast: Forecast,
+    options: CompareOptions,
+    starts: Sequence[int],
+    step: Callable[[], None] = lambda: None,
+) -> dict[str, tuple[list[LegChoices], list[Bools]]]:
+    """By use of the fins, tables of every leg over the times at which it can start.
+
+    With them, where options are within the limits, of the shape of the tables. Empty
+    where she cannot get to the end at all. The list is that of departure: what the fuel
+    burnt before changes is left to the computation of the chosen plans, and so is motion
+    sickness, which looks back.
+    """
+    origin = options.departures_s[0]
+    reach = np.unique(np.asarray(starts))
+    made: dict[str, tuple[list[LegChoices], list[Bools]]] = {
+        fins: ([], []) for fins in options.fins
+    }
+    for leg in route.legs:
+        first, last = int(reach[0]), int(reach[-1])
+        times = np.asarray(origin + STEP_S * np.arange(first, last + 1), dtype=float)
+        speeds = (0.0,) if leg.kind == "stay" else options.speeds_kn
+        tasks = [_leg_task(route, leg, speed, options) for speed in speeds]
+
+        def cells(task: CellTask, times: Array = times) -> list[Cell]:
+            return make_cells(
+                yacht,
+                task,
+                forecast,
+                times,
+                options.fins,
+                hold=options.hold,
+                heel=options.heel,
+                wave_method=options.wave_method,
+            )
+
+        found = run_tasks(yacht, tasks, cells)
+        arrivals = []
+        for at, fins in enumerate(options.fins):
+            columns = [
+                _column(yacht, task.route, group[at], options.comfort)
+                for task, group in zip(tasks, found, strict=True)
+            ]
+            hours, fuel, rough, allowed, fine = (
+                np.stack(parts, axis=-1) for parts in zip(*columns, strict=True)
+            )
+            steps = np.maximum(np.nan_to_num(np.rint(hours * HOUR_S / STEP_S), nan=1.0), 1.0)
+            table = LegChoices(first, steps.astype(int), fuel, rough, allowed.astype(bool))
+            made[fins][0].append(table)
+            made[fins][1].append(fine.astype(bool))
+            rows = reach - first
+            good = table.allowed[rows] & np.isfinite(fuel[rows]) & np.isfinite(rough[rows])
+            arrivals.append((reach[:, None] + table.steps[rows])[good])
+        step()
+        reach = np.unique(np.concatenate(arrivals))
+        if reach.size == 0:
+            return {}
+    return made
+
+
+def _leg_task(route: Route, leg: Leg, speed: float, options: CompareOptions) -> CellTask:
+    """One leg alone, at one speed."""
+    own = replace(route, legs=(replace(leg, speed_kn=speed) if speed else leg,))
+    return CellTask(0, own, make_track(own, speed or 1.0, options.minutes), speed or None, "")
+
+
+def _column(
+    yacht: Yacht, route: Route, cell: Cell, comfort: str
+) -> tuple[Array, Array, Array, Bools, Bools]:
+    """Hours, fuel, discomfort, whether there is way and whether it is within the limits."""
+    rough = {
+        "roll": cell.legs[cell.roll_name][:, 0],
+        "lateral": cell.legs["lateral_acceleration_rms_g"][:, 0],
+        "hours": cell.hours_over_limit,
+    }[comfort]
+    fine: Bools = np.ones(cell.departure_s.shape, dtype=np.bool_)
+    for check in check_limits(yacht.vessel, route, cell):
+        if check.name != "motion_sickness_percent":
+            fine &= ~check.exceeded[:, 0] & ~check.unknown[:, 0]
+    return cell.legs["hours"][:, 0], cell.legs["fuel_l"][:, 0], rough, ~cell.no_way, fine

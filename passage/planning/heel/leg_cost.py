@@ -1,0 +1,204 @@
+"""The cheapest way to live with a heeling moment on one leg: fins, heel, or both.
+
+For a moment M left by the tanks the fins hold m and the vessel heels under
+r = M - m. Fins cost ``a m^2`` (induced drag goes with lift squared) plus, if
+given, what their lost roll work is worth; heel costs ``h2 r^2 + h1 |r|``. The
+cheapest split is convex in M, which is what makes the whole passage solvable.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passage.planning.heel.model import Floats, HeelProblem, lowest_stiffness_t_m
+
+#: Moments [t m] and prices [l] closer than this are the same.
+_TINY = 1e-12
+
+
+def convex_below(x: Floats, y: Floats) -> Floats:
+    """Largest convex curve that nowhere lies above the points ``(x, y)``.
+
+    ``x`` is ``(g,)`` increasing, ``y`` is ``(..., g)``.
+    """
+    flat = np.asarray(y, dtype=float).reshape(-1, len(x))
+    out = np.empty_like(flat)
+    for row, values in enumerate(flat):
+        hull: list[int] = []
+        for j in range(len(x)):
+            while len(hull) > 1:
+                i, k = hull[-2], hull[-1]
+                if (values[k] - values[i]) * (x[j] - x[i]) < (values[j] - values[i]) * (
+                    x[k] - x[i]
+                ):
+                    break
+                hull.pop()
+            hull.append(j)
+        out[row] = np.interp(x, x[hull], values[hull])
+    return out.reshape(np.shape(y))
+
+
+def limit_moment_t_m(problem: HeelProblem, stiffness_t_m: Floats) -> Floats:
+    """Moment that heels her to the owner's limit at a stiffness; ``inf`` without one."""
+    limit = stiffness_t_m * np.tan(np.radians(np.minimum(problem.limit_deg, 89.0)))
+    return np.where(np.isfinite(problem.limit_deg), limit, np.inf)
+
+
+@dataclass(frozen=True)
+class Split:
+    """Fins' and heel's shares of a moment; arrays of the shape asked for.
+
+    ``cost_l`` includes the charge for heel over the limit, ``slope_l_per_t_m`` is
+    its derivative by the moment (a subgradient at kinks).
+    """
+
+    cost_l: Floats
+    slope_l_per_t_m: Floats
+    fins_t_m: Floats
+    over_limit_t_m: Floats
+
+
+@dataclass(frozen=True)
+class LegCost:
+    """Prices of one problem's legs in terms of moment; arrays ``(n,)``.
+
+    ``knots_t_m`` ``(n, g)`` and ``offset_l`` ``(n, g)`` hold the convex price of
+    lost roll work against the moment the fins hold.
+    """
+
+    fin_a: Floats
+    fin_max: Floats
+    heel_h2: Floats
+    heel_h1: Floats
+    limit_t_m: Floats
+    over_l_per_t_m: Floats
+    knots_t_m: Floats
+    offset_l: Floats
+
+    @classmethod
+    def of(cls, problem: HeelProblem) -> LegCost:
+        """Prices by moment, degrees turned into moment at the leg's stiffness."""
+        per_t_m = np.degrees(1.0 / problem.stiffness_t_m)
+        n = problem.n_legs
+        if problem.offset_fraction is None or problem.offset_price_l is None:
+            fraction = np.array([0.0, 1.0])
+            price = np.zeros((n, 2))
+        else:
+            fraction = np.asarray(problem.offset_fraction, dtype=float)
+            raw = np.maximum.accumulate(problem.offset_price_l, axis=1)
+            price = convex_below(fraction, raw - raw[:, :1])
+        stiffness = problem.limit_stiffness_t_m
+        if stiffness is None:
+            stiffness = lowest_stiffness_t_m(problem)
+        return cls(
+            fin_a=problem.fin_l_per_moment2,
+            fin_max=problem.fin_moment_max_t_m,
+            heel_h2=problem.leave_l_per_deg2 * per_t_m**2,
+            heel_h1=problem.comfort_l_per_deg * per_t_m,
+            limit_t_m=limit_moment_t_m(problem, stiffness),
+            over_l_per_t_m=problem.over_limit_l_per_deg * per_t_m,
+            knots_t_m=fraction * problem.fin_moment_max_t_m[:, None],
+            offset_l=price,
+        )
+
+    def judged_at(self, problem: HeelProblem, stiffness_t_m: Floats) -> LegCost:
+        """The same prices with the owner's limit at the stiffness she really has."""
+        return replace(self, limit_t_m=limit_moment_t_m(problem, stiffness_t_m))
+
+    def fins_l(self, fins_t_m: Floats) -> tuple[Floats, Floats]:
+        """Litres of induced drag, and what lost roll work is worth, ``(n,)`` each."""
+        size = np.abs(fins_t_m)
+        lost = np.array(
+            [
+                np.interp(m, knots, price) if knots[-1] > 0.0 else 0.0
+                for m, knots, price in zip(size, self.knots_t_m, self.offset_l, strict=True)
+            ]
+        )
+        return self.fin_a * size**2, lost
+
+    def heel_l(self, residual_t_m: Floats) -> tuple[Floats, Floats]:
+        """Litres of hull drag, and what heel is worth to those aboard, ``(n,)``."""
+        size = np.abs(residual_t_m)
+        return self.heel_h2 * size**2, self.heel_h1 * size
+
+    def best_split(self, moment_t_m: Floats) -> Split:
+        """Cheapest split of moments ``(..., n)`` (last axis: legs).
+
+        Within one piece of the roll price the cost is a quadratic of the fins'
+        share with one kink where the heel meets the limit, so its minimum is one
+        of three known points; the best over pieces is exact. Ties go to the
+        smaller offset.
+        """
+        moment = np.asarray(moment_t_m, dtype=float)
+        size = np.abs(moment)
+        best = np.full(moment.shape, np.inf)
+        fins = np.zeros(moment.shape)
+        marginal = np.full(moment.shape, -np.inf)
+        curvature = 2.0 * (self.fin_a + self.heel_h2)
+        for j in range(self.knots_t_m.shape[1] - 1):
+            _, _, slope = self._piece(j)
+            for pull in (self.heel_h1, self.heel_h1 + self.over_l_per_t_m):
+                gain = 2.0 * self.heel_h2 * size + pull - slope
+                rest = np.divide(
+                    gain,
+                    curvature,
+                    out=np.where(gain > 0.0, size, 0.0),
+                    where=np.broadcast_to(curvature > 0.0, gain.shape),
+                )
+                best, fins = self._try(best, fins, size, rest, j)
+            best, fins = self._try(best, fins, size, size - self.limit_t_m, j)
+        residual = size - fins
+        for j in range(self.knots_t_m.shape[1] - 1):
+            left, _, slope = self._piece(j)
+            inside = fins > left + _TINY
+            marginal = np.where(inside, 2.0 * self.fin_a * fins + slope, marginal)
+        heel_marginal = np.where(
+            residual > _TINY,
+            2.0 * self.heel_h2 * residual
+            + self.heel_h1
+            + np.where(residual > self.limit_t_m + _TINY, self.over_l_per_t_m, 0.0),
+            -np.inf,
+        )
+        # At the cheapest split a valid slope is the dearer of the two left-hand
+        # marginals: neither share could have been replaced by the other.
+        marginal = np.maximum(marginal, heel_marginal)
+        marginal = np.where(np.isfinite(marginal), marginal, 0.0)
+        return Split(
+            cost_l=best,
+            slope_l_per_t_m=np.sign(moment) * marginal,
+            fins_t_m=np.sign(moment) * fins,
+            over_limit_t_m=np.maximum(residual - self.limit_t_m, 0.0),
+        )
+
+    def _piece(self, j: int) -> tuple[Floats, Floats, Floats]:
+        """Edges and slope of piece ``j`` of the roll price, ``(n,)`` each."""
+        left, right = self.knots_t_m[:, j], self.knots_t_m[:, j + 1]
+        width = right - left
+        slope = np.divide(
+            self.offset_l[:, j + 1] - self.offset_l[:, j],
+            width,
+            out=np.zeros_like(width),
+            where=width > 0.0,
+        )
+        return left, right, slope
+
+    def _try(
+        self, best: Floats, fins: Floats, size: Floats, share: Floats, j: int
+    ) -> tuple[Floats, Floats]:
+        """Clip a share of the fins into piece ``j`` and keep it if it is cheaper."""
+        left, right, slope = self._piece(j)
+        m = np.clip(share, left, np.maximum(left, np.minimum(right, size)))
+        r = size - m
+        cost = (
+            self.fin_a * m**2
+            + self.offset_l[:, j]
+            + slope * (m - left)
+            + self.heel_h2 * r**2
+            + self.heel_h1 * r
+            + self.over_l_per_t_m * np.maximum(r - self.limit_t_m, 0.0)
+        )
+        cost = np.where(left > size, np.inf, cost)
+        better = cost < best - _TINY
+        return np.where(better, cost, best), np.where(better, m, fins)

@@ -1,0 +1,68 @@
+"""Moves of liquid, and what a sequence of them puts where and costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passage.planning.heel.leg_cost import LegCost, Split
+from passage.planning.heel.model import SEA, Floats, HeelProblem
+
+#: What a transfer must save to be worth ordering at all [l]; breaks ties towards
+#: fewer transfers.
+TIE_L = 1e-3
+
+
+@dataclass(frozen=True)
+class Move:
+    """Liquid moved before a leg (0-based); tank indices, :data:`SEA` for the sea."""
+
+    leg: int
+    source: int
+    target: int
+    amount_m3: float
+
+
+def moved_by(problem: HeelProblem, moves: tuple[Move, ...]) -> Floats:
+    """``(n, k)`` put into each tank by the moves up to and including each leg's."""
+    moved = np.zeros((problem.n_legs, len(problem.tanks)))
+    for move in moves:
+        if move.source != SEA:
+            moved[move.leg :, move.source] -= move.amount_m3
+        if move.target != SEA:
+            moved[move.leg :, move.target] += move.amount_m3
+    return moved
+
+
+def is_ballast(problem: HeelProblem) -> Floats:
+    """``(k,)`` 1 for tanks whose content can come from or go to the sea."""
+    out = np.zeros(len(problem.tanks))
+    for source, target in problem.pairs:
+        if source == SEA:
+            out[target] = 1.0
+        elif target == SEA:
+            out[source] = 1.0
+    return out
+
+
+def carry_l(problem: HeelProblem, moved_m3: Floats) -> Floats:
+    """``(n,)`` litres for displacement taken on (negative: given up)."""
+    density = np.array([tank.density_t_m3 for tank in problem.tanks])
+    return problem.carry_l_per_t * (moved_m3 @ (density * is_ballast(problem)))
+
+
+def price_moves(problem: HeelProblem, moves: tuple[Move, ...]) -> float:
+    """Litres for setting up and pumping."""
+    pumped = sum(move.amount_m3 for move in moves)
+    return problem.transfer_fixed_l * len(moves) + problem.pump_l_per_m3 * pumped
+
+
+def price_sequence(
+    problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...]
+) -> tuple[float, Split]:
+    """True cost of a sequence with fins used at their best on every leg."""
+    moved = moved_by(problem, moves)
+    split = cost.best_split(problem.moment_t_m + moved @ problem.tank_moment_per_m3)
+    total = split.cost_l.sum() + carry_l(problem, moved).sum()
+    return float(total) + price_moves(problem, moves), split

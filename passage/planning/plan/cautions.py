@@ -1,0 +1,320 @@
+"""What the plan must say beside its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passage.inputs.vessel import Vessel
+from passage.planning.plan.cautions_sea import doubts, encounter, legs_of, slamming, wet_deck
+from passage.planning.plan.result import Caution
+from passage.planning.plan.totals import usable_fuel_l
+from passage.planning.plan.weighting import gains_too_high
+from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.march import March
+from passage.variables import BY_NAME
+
+if TYPE_CHECKING:
+    from passage.planning.voyage.prepare import Passage, PlanOptions
+
+#: Printed with every plan.
+STANDING: tuple[tuple[str, str], ...] = (
+    (
+        "master_decides",
+        "Decision support only; the master decides. Forecasts err; watch the sea itself.",
+    ),
+    (
+        "stability",
+        "The approved stability booklet, class and flag rules go before this plan. Every transfer "
+        "of liquid keeps GM, free surface, trim and freeboard within them.",
+    ),
+    (
+        "fins_centred",
+        "Fins centred for going astern, for close-quarters manoeuvring and where slamming is "
+        "likely; there reduce speed and alter course.",
+    ),
+    (
+        "fins_start",
+        "Before starting the fins, check that nobody is working on them or their hydraulics.",
+    ),
+    ("not_for_navigation", "The coastline used here is not for navigation."),
+)
+
+#: Leg key, limit key.
+LIMIT_KEYS: tuple[tuple[str, str], ...] = (
+    ("roll_active_significant_deg", "roll_significant_deg"),
+    ("lateral_acceleration_rms_g", "lateral_acceleration_rms_g"),
+    ("vertical_acceleration_rms_g", "vertical_acceleration_rms_g"),
+    ("motion_sickness_percent", "motion_sickness_percent"),
+    ("steady_heel_deg", "steady_heel_deg"),
+    ("interruptions_high_per_minute", "interruptions_per_minute"),
+)
+#: Limit key to words.
+LIMIT_WORDS: dict[str, str] = {
+    "roll_significant_deg": "significant roll",
+    "lateral_acceleration_rms_g": "lateral acceleration",
+    "vertical_acceleration_rms_g": "vertical acceleration",
+    "motion_sickness_percent": "motion sickness",
+    "steady_heel_deg": "steady heel",
+    "interruptions_per_minute": "having to hold on",
+}
+_UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
+
+
+def leg_excesses(vessel: Vessel, leg: dict[str, Any], fins: str = "active") -> list[str]:
+    """Limits that one leg exceeds, in words; a missing value exceeds nothing and passes nothing."""
+    limits = vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
+    words = []
+    for key, limit_key in LIMIT_KEYS:
+        limit = getattr(limits, limit_key)
+        name = "roll_centred_significant_deg" if fins != "active" and "roll" in key else key
+        value = leg[name]
+        if limit is None or value is None or not np.isfinite(value):
+            continue
+        if abs(value) > limit:
+            variable = BY_NAME[name]
+            unit = _UNIT_WORDS[variable.unit]
+            decimals = max(variable.decimals, 1)
+            words.append(
+                f"{LIMIT_WORDS[limit_key]} {abs(value):.{decimals}f}{unit} (limit {limit:g})"
+            )
+    return words
+
+
+def limits_exceeded(
+    vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str = "active"
+) -> tuple[str, ...]:
+    """One line for every leg that exceeds a limit."""
+    lines = []
+    for leg in legs:
+        words = leg_excesses(vessel, leg, fins)
+        if words:
+            lines.append(f"Leg {leg['leg']}: {', '.join(words)}.")
+    return tuple(lines)
+
+
+def plan_cautions(
+    passage: Passage,
+    way: March,
+    evaluation: Evaluation,
+    legs: Sequence[dict[str, Any]],
+    options: PlanOptions,
+) -> tuple[Caution, ...]:
+    """All cautions of a plan, the pressing ones first."""
+    found = [
+        *_no_way(passage, way),
+        *_gaps(legs, way, passage),
+        *_land(passage),
+        *_fuel_aboard(passage.vessel, legs),
+        *_limits(passage.vessel, legs, options.fins),
+        *_roll_doubts(passage, evaluation),
+        *encounter(passage, way, evaluation),
+        *slamming(passage, evaluation),
+        *wet_deck(passage, legs),
+        *doubts(passage, way, evaluation),
+        *_fins(passage, legs),
+        *_gains(passage, way, evaluation, options),
+        *_flows(passage, way, evaluation),
+    ]
+    standing = [Caution(code, "note", (), text) for code, text in STANDING]
+    return (*found, *standing)
+
+
+def _no_way(passage: Passage, way: March) -> list[Caution]:
+    if not np.any(way.no_way):
+        return []
+    first = legs_of(passage, way.no_way)[0]
+    text = (
+        "the current is too strong to make the course good at this speed; from here on no times, "
+        "fuel or roll are given. Raise the speed or leave at another state of the tide."
+    )
+    return [Caution("no_way", "warning", (first,), text)]
+
+
+_GAP_WORDS = {
+    "before_forecast": "before the forecast begins",
+    "after_forecast": "after the forecast ends",
+    "outside_area": "outside the area of the forecast",
+    "masked": "where the forecast has no sea (land, ice or missing data)",
+    "nearest_sea_cell": "filled from the nearest sea cell, as asked",
+}
+
+
+def _gaps(legs: Sequence[dict[str, Any]], way: March, passage: Passage) -> list[Caution]:
+    cautions = []
+    for leg in legs:
+        word = leg["coverage"]
+        if word == "ok":
+            continue
+        here = passage.track.leg == leg["leg"] - 1
+        codes = way.conditions.coverage[here]
+        hours = np.nan_to_num(way.hours[here], nan=0.0)
+        share = 100.0 * np.sum(hours * (codes != 0)) / max(np.sum(hours), 1e-9)
+        if word == "nearest_sea_cell":
+            text = f"{share:.0f} % of the leg is {_GAP_WORDS[word]}."
+            severity = "caution"
+        else:
+            text = (
+                f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}; no roll, comfort or fuel "
+                "is given for the leg."
+            )
+            worst = leg["roll_active_worst_rms_deg"]
+            if worst is not None and np.isfinite(worst):
+                text += (
+                    f" On the part that is covered roll with fins active reaches "
+                    f"{2.0 * worst:.1f} deg significant."
+                )
+            severity = "warning"
+        cautions.append(Caution(f"coverage_{word}", severity, (leg["leg"],), text))
+    return cautions
+
+
+def _land(passage: Passage) -> list[Caution]:
+    cautions = []
+    for crossing in passage.land:
+        # Ports and anchorages lie inside a coarse coastline often enough.
+        severity = "note" if crossing.only_at_ends else "warning"
+        text = (
+            f"over land for {crossing.over_land_nm:.1f} nm, from about "
+            f"{crossing.distance_nm:.1f} nm into the leg, by a coarse coastline that is not for "
+            "navigation."
+        )
+        cautions.append(Caution("over_land", severity, (crossing.leg + 1,), text))
+    return cautions
+
+
+def _fuel_aboard(vessel: Vessel, legs: Sequence[dict[str, Any]]) -> list[Caution]:
+    """More fuel than is in the tanks, by the legs whose fuel is known."""
+    usable_l = usable_fuel_l(vessel)
+    if usable_l is None:
+        return []
+    burnt_l = np.nancumsum(np.array([leg["fuel_l"] for leg in legs], dtype=float))
+    over = np.flatnonzero(burnt_l > usable_l)
+    if not over.size:
+        return []
+    first = int(over[0])
+    text = (
+        f"the fuel aboard does not last: {burnt_l[-1]:.0f} l are burnt by the end, and the tanks "
+        f"hold {usable_l:.0f} l above their minimum, gone on leg {first + 1}. Take more, slow "
+        "down, or call somewhere on the way."
+    )
+    numbers = tuple(leg["leg"] for leg in legs[first:])
+    return [Caution("fuel_aboard", "warning", numbers, text)]
+
+
+def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[Caution]:
+    return [
+        Caution(
+            "limit", "warning", (leg["leg"],), "over the owner's limit: " + ", ".join(words) + "."
+        )
+        for leg in legs
+        if (words := leg_excesses(vessel, leg, fins))
+    ]
+
+
+def _roll_doubts(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+    cautions = []
+    known = np.isfinite(evaluation.excitation[..., 0])
+    unstable = known & ~evaluation.active.stable
+    if np.any(unstable):
+        cautions.append(
+            Caution(
+                "fin_loop_unstable",
+                "warning",
+                legs_of(passage, unstable),
+                "with these fin gains and lag the fins would drive the roll themselves; "
+                "no roll is given. Lower the gains in the vessel file.",
+            )
+        )
+    doubtful = known & evaluation.active.stable & ~evaluation.active.converged
+    if np.any(doubtful):
+        cautions.append(
+            Caution(
+                "roll_not_converged",
+                "caution",
+                legs_of(passage, doubtful),
+                "the roll calculation did not settle on some points; take the roll as doubtful.",
+            )
+        )
+    large = 2.0 * evaluation.centred.roll_rms_rad > np.deg2rad(15.0)
+    if np.any(large):
+        cautions.append(
+            Caution(
+                "large_roll",
+                "caution",
+                legs_of(passage, large),
+                "significant roll above 15 deg with fins centred: beyond the range of linear "
+                "stability; the true roll may differ much.",
+            )
+        )
+    return cautions
+
+
+def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
+    cautions = []
+    busy = [leg for leg in legs if (leg["fin_at_limit_percent"] or 0) > 10.0]
+    if busy:
+        worst = max(leg["fin_at_limit_percent"] for leg in busy)
+        cautions.append(
+            Caution(
+                "fins_at_limit",
+                "caution",
+                tuple(leg["leg"] for leg in busy),
+                f"the fins ask for more than their limit up to {worst:.0f} % of the time; "
+                "more gain will not help. More speed, or another heading, will.",
+            )
+        )
+    short = [leg for leg in legs if (leg["heel_shortfall_deg"] or 0) > 0.05]
+    if short:
+        worst = max(leg["heel_shortfall_deg"] for leg in short)
+        cautions.append(
+            Caution(
+                "heel_shortfall",
+                "caution",
+                tuple(leg["leg"] for leg in short),
+                f"the fins cannot hold all of the heel: up to {worst:.1f} deg is left. "
+                "`passage heel` weighs fins against moving fuel or water.",
+            )
+        )
+    return cautions
+
+
+def _gains(
+    passage: Passage, way: March, evaluation: Evaluation, options: PlanOptions
+) -> list[Caution]:
+    """Where saturation or the rate limit has eaten up the use of the gains."""
+    if options.fins != "active":
+        return []
+    found = gains_too_high(passage.yacht, passage.track, way, evaluation)
+    if found is None:
+        return []
+    check, legs = found
+    half = 2.0 * np.degrees(check.half_roll_rms_rad[[number - 1 for number in legs]])
+    text = (
+        "the fin gains of the vessel file are higher than is any use here: half of them would "
+        f"roll no more ({half.min():.1f} to {half.max():.1f} deg significant), for less fin work."
+    )
+    return [Caution("gains_too_high", "caution", legs, text)]
+
+
+def _flows(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    cautions = []
+    under_way = passage.track.length_m > 0
+    for flow, codes, text in (
+        (
+            "current",
+            way.conditions.current_coverage,
+            "no current is known on part of the way; none is taken there.",
+        ),
+        (
+            "wind",
+            way.conditions.wind_coverage,
+            "no wind is known on part of the way; no wind resistance or wind heel is taken there.",
+        ),
+    ):
+        missing = under_way & (codes != 0)
+        if np.any(missing) and not np.all(missing[under_way]):
+            cautions.append(Caution(f"{flow}_gap", "note", legs_of(passage, missing), text))
+    return cautions

@@ -1,0 +1,125 @@
+"""Cautions that the sea raises: encounter conditions, slamming, water on deck, doubts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passage.physics.fins.use import SLAMMING
+from passage.physics.motions.encounter_cautions import (
+    CAUTION_CODES,
+    caution_text,
+    encounter_cautions,
+)
+from passage.physics.motions.slamming import DECK_WETNESS_LIMIT
+from passage.physics.motions.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
+from passage.physics.waves.spectrum import period_ratio
+from passage.planning.plan.result import Caution
+from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.march import March
+
+if TYPE_CHECKING:
+    from passage.planning.voyage.prepare import Passage
+
+
+def legs_of(passage: Passage, where: Any) -> tuple[int, ...]:
+    """Numbers of the legs, from 1, that have a point where the mask is true."""
+    return tuple(sorted({int(i) + 1 for i in passage.track.leg[np.asarray(where)]}))
+
+
+def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    sky = way.conditions
+    energy = np.nan_to_num(sky.height_m, nan=0.0)
+    top = np.argmax(energy, axis=-1)[..., None]
+
+    def of_top(values: Any) -> Any:
+        return np.take_along_axis(np.broadcast_to(values, energy.shape), top, axis=-1)[..., 0]
+
+    under_way = passage.track.length_m > 0
+    states = encounter_cautions(
+        speed_m_s=np.where(under_way, way.speed_through_water_m_s, np.nan),
+        mu_rad=of_top(evaluation.mu_rad),
+        height_m=evaluation.values["significant_height_m"],
+        mean_period_s=of_top(sky.peak_period_s) * period_ratio("mean", of_top(sky.gamma)),
+        length_m=passage.vessel.particulars.length_waterline_m,
+        roll_period_s=passage.yacht.natural_period_s,
+    )
+    # A ripple is no synchronous rolling worth a word: below this rms the match of
+    # periods is left unsaid.
+    felt = np.nan_to_num(evaluation.centred.roll_rms_rad, nan=0.0) > np.deg2rad(0.75)
+    cautions = []
+    for code in CAUTION_CODES:
+        fired = getattr(states, code) == 1
+        if code in ("synchronous_rolling", "parametric_rolling"):
+            fired &= felt
+        if code == "parametric_rolling":
+            # What is synchronous as well is said once, under that heading.
+            fired &= states.synchronous_rolling != 1
+        if not np.any(fired):
+            continue
+        worst = int(np.argmax(np.where(fired, np.nan_to_num(states.height_m, nan=0.0), -1.0)))
+        cautions.append(
+            Caution(
+                f"circ1228_{code}",
+                "caution",
+                legs_of(passage, fired),
+                caution_text(states, code, worst) + " (IMO MSC.1/Circ.1228: to think about.)",
+            )
+        )
+    return cautions
+
+
+def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+    # At anchor nothing is gained by slowing down.
+    likely = (evaluation.fin_use == SLAMMING) & (passage.track.length_m > 0)
+    slam = evaluation.numbers["slam"]
+    if not np.any(likely):
+        return []
+    return [
+        Caution(
+            "slamming",
+            "warning",
+            legs_of(passage, likely),
+            f"slamming likely: up to {100 * np.nanmax(slam[likely]):.1f} % of waves (Ochi 1964). "
+            "Slow down and alter course; fins centred, not locked, and counted so here.",
+        )
+    ]
+
+
+def wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
+    limit = passage.vessel.limits.underway.deck_wetness_probability
+    percent = 100.0 * (DECK_WETNESS_LIMIT if limit is None else limit)
+    wet = [leg for leg in legs if (leg["deck_wetness_percent"] or 0.0) > percent]
+    if not wet:
+        return []
+    worst = max(leg["deck_wetness_percent"] for leg in wet)
+    text = (
+        f"water over the bow rail in up to {worst:.0f} % of the waves met (limit {percent:g} %): "
+        "keep people off the foredeck and slow down."
+    )
+    return [Caution("deck_wetness", "caution", tuple(leg["leg"] for leg in wet), text)]
+
+
+def doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
+    """Where the closed-form heave and pitch break, a line for each reason."""
+    hull = passage.vessel.particulars
+    if not passage.yacht.closed_form:
+        return []
+    code = closed_form_doubt(
+        evaluation.values["peak_period_s"],
+        np.radians(evaluation.values["encounter_angle_deg"]),
+        way.speed_through_water_m_s,
+        HullForm(
+            length_m=hull.length_waterline_m,
+            beam_m=hull.beam_waterline_m,
+            draught_m=hull.draught_m,
+            block_coefficient=hull.block_coefficient,
+        ),
+    )
+    return [
+        Caution("motions_doubt", "note", legs_of(passage, (code & bit) > 0), f"{words}.")
+        for bit, words in DOUBT_WORDS.items()
+        if np.any(code & bit)
+    ]

@@ -1,0 +1,53 @@
+"""What a report draws beside the numbers of a plan: limits, systems, the sea about her."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passage.inputs.route import Route
+from passage.inputs.vessel import Vessel
+from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt, even_times, sea_frames
+from passage.units import HOUR_S
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Conditions, Forecast
+    from passage.planning.plan.result import PlannedPassage
+
+__all__ = ["MAP_MARGIN_DEG", "plan_marks", "sea_along"]
+
+
+def plan_marks(vessel: Vessel, route: Route, sky: Conditions) -> dict[str, Any]:
+    """Limits and waypoints of the plan, and the height of each system at its points."""
+    first = route.legs[0]
+    angles = [fin.max_angle_deg for fin in vessel.fins]
+    return {
+        "roll_limit_deg": vessel.limits.underway.roll_significant_deg,
+        "roll_limit_at_rest_deg": vessel.limits.at_rest.roll_significant_deg,
+        "motion_sickness_limit_percent": vessel.limits.underway.motion_sickness_percent,
+        "fin_max_angle_deg": max(angles) if angles else None,
+        "systems": {
+            name: np.asarray(sky.height_m[..., i], dtype=float)
+            for i, name in enumerate(sky.system_names)
+        },
+        "way_names": [first.name_from, *(leg.name_to for leg in route.legs if leg.kind != "stay")],
+        "way_lat_deg": [
+            first.lat_from_deg,
+            *(leg.lat_to_deg for leg in route.legs if leg.kind != "stay"),
+        ],
+        "way_lon_deg": [
+            first.lon_from_deg,
+            *(leg.lon_to_deg for leg in route.legs if leg.kind != "stay"),
+        ],
+    }
+
+
+def sea_along(
+    route: Route, made: PlannedPassage, forecast: Forecast, count: int
+) -> tuple[SeaAt, ...]:
+    """The sea about the route from departure to arrival."""
+    hours = np.array([leg["hours"] for leg in made.legs], dtype=float)
+    ends = made.departure_s + np.r_[0.0, np.cumsum(hours) * HOUR_S]
+    times = even_times(made.departure_s, float(ends[-1]), count)
+    return sea_frames(forecast, [route], times, [ends])

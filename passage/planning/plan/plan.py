@@ -1,0 +1,319 @@
+"""``passage plan``: one passage from files to legs, totals, decisions and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import NoCoverage
+from passage.inputs.forecast import Forecast
+from passage.inputs.route import Track, read_route
+from passage.inputs.vessel import read_vessel
+from passage.planning.plan.cautions import limits_exceeded, plan_cautions
+from passage.planning.plan.legtable import leg_table
+from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
+from passage.planning.plan.members import spread_of_members
+from passage.planning.plan.provenance import provenance
+from passage.planning.plan.result import PlannedPassage
+from passage.planning.plan.totals import plan_totals
+from passage.planning.plan.weighting import weighting_decisions
+from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.march import March, march
+from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
+from passage.planning.voyage.prepare import (
+    Passage,
+    PlanOptions,
+    corridor,
+    open_for,
+    passage_seconds,
+    prepare,
+)
+from passage.planning.voyage.rolling import Choices
+from passage.planning.voyage.yacht import Yacht
+from passage.units import deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
+from passage.variables import COVERAGE
+
+if TYPE_CHECKING:
+    from passage.planning.voyage.march import SpeedRule
+
+Array = npt.NDArray[np.float64]
+Say = Callable[[str], None]
+
+
+def plan_files(
+    route_file: Path,
+    vessel_file: Path,
+    forecast_files: Sequence[Path],
+    options: PlanOptions,
+    say: Say = lambda text: None,
+    *,
+    map_times: int = 0,
+) -> PlannedPassage:
+    """Read the files and plan; ``map_times`` asks for the sea at so many times for a map.
+
+    Raises
+    ------
+    PassageError
+        With what is wrong in the files, or that the forecast covers nothing.
+    """
+    passage = prepare(read_vessel(vessel_file), read_route(route_file), options)
+    for warning in passage.vessel.warnings:
+        say(warning)
+    departure = options.departure_s
+    with open_for(
+        [passage.track],
+        forecast_files,
+        passage.vessel,
+        departure,
+        departure + passage_seconds(passage),
+        options,
+        margin_deg=MAP_MARGIN_DEG if map_times else 0.0,
+    ) as forecast:
+        made = plan(passage, forecast, options)
+        if not map_times:
+            return made
+        return replace(made, sea=sea_along(passage.route, made, forecast, map_times))
+
+
+def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
+    """Plan one passage on an open forecast."""
+    way, evaluation, speed_words = walk(passage, forecast, options)
+    refuse_no_sea(forecast, way, evaluation)
+    legs = leg_table(
+        passage.route, passage.track, way, evaluation, options.departure_s, options.fins
+    )
+    totals = plan_totals(passage.vessel, legs, evaluation, way, options.fins)
+    if forecast.n_members > 1:
+        totals["members"] = spread_of_members(
+            [
+                legs,
+                *(
+                    _member_legs(passage, forecast, options, m)
+                    for m in range(1, forecast.n_members)
+                ),
+            ]
+        )
+    exceeded = limits_exceeded(passage.vessel, legs, options.fins)
+    cautions = plan_cautions(passage, way, evaluation, legs, options)
+    decisions = _decisions(passage, legs, options)
+    if options.weighting and options.fins == "active":
+        mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
+        decisions = (*decisions, *mix)
+    points = _points(passage.track, way, evaluation)
+    notes = [*forecast.notes, *passage.route.notes, *speed_words]
+    if passage.speed_note:
+        notes.append(passage.speed_note)
+    return PlannedPassage(
+        vessel_name=passage.vessel.name,
+        route_name=passage.route.name,
+        departure_s=options.departure_s,
+        legs=tuple(legs),
+        totals=totals,
+        cautions=cautions,
+        decisions=decisions,
+        provenance=provenance(passage, forecast, options),
+        points=points,
+        notes=tuple(notes),
+        limits_exceeded=exceeded,
+        marks=plan_marks(passage.vessel, passage.route, way.conditions),
+    )
+
+
+def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> None:
+    """Raise where not one point of the passage has a sea: there is nothing to plan on.
+
+    Raises
+    ------
+    NoCoverage
+        With how much of the passage is missing for which reason.
+    """
+    if np.any(np.isfinite(evaluation.excitation[..., 0])) or np.any(way.no_way):
+        return
+    codes = way.conditions.coverage
+    shares = ", ".join(
+        f"{100.0 * np.mean(codes == code):.0f} % {word.replace('_', ' ')}"
+        for code, word in enumerate(COVERAGE)
+        if np.any(codes == code)
+    )
+    files = ", ".join(source.file for source in forecast.sources)
+    raise NoCoverage(
+        f"{files}: no point of the passage has a sea ({shares}). "
+        "`passage check FILE --route ROUTE` shows why."
+    )
+
+
+def _member_legs(
+    passage: Passage, forecast: Forecast, options: PlanOptions, member: int
+) -> list[dict[str, Any]]:
+    way, evaluation, _ = walk(passage, forecast, options, member)
+    return leg_table(
+        passage.route, passage.track, way, evaluation, options.departure_s, options.fins
+    )
+
+
+def walk(
+    passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
+) -> tuple[March, Evaluation, list[str]]:
+    """March and evaluate, twice where the fuel burnt on the way changes the list."""
+    yacht, track = passage.yacht, passage.track
+    words: list[str] = []
+    rule: SpeedRule | None = None
+    ordered = knots_to_m_s(track.speed_kn)
+    if options.hold == "fuel":
+        rule = fuel_rule(yacht, options.wave_method)
+    if options.ease:
+        rule = eased_rule(yacht, rule)
+
+    def go(speed_m_s: npt.ArrayLike) -> March:
+        return march(
+            track,
+            forecast,
+            options.departure_s,
+            speed_m_s,
+            hold="ground" if options.hold == "ground" else "water",
+            rule=rule,
+            member=member,
+            at_rest_heading=passage.vessel.particulars.anchored_heading,
+        )
+
+    if options.arrive_s is not None:
+        ordered, text = arrival_speed(yacht, track, go, options.departure_s, options.arrive_s)
+        words.append(text)
+    way = go(ordered)
+    if options.ease:
+        slowed = way.speed_through_water_m_s < np.broadcast_to(ordered, way.hours.shape) - 0.05
+        slowed &= track.length_m > 0
+        if np.any(slowed):
+            words.append(
+                f"Eased on leg(s) {_leg_words(track, slowed)} for "
+                f"{np.sum(way.hours[slowed]):.1f} h, down to "
+                f"{m_s_to_knots(way.speed_through_water_m_s[slowed].min()):.1f} kn, to keep "
+                "slamming and vertical acceleration within the limits."
+            )
+    evaluation = _evaluate_with_drift(passage, way, options)
+    over = over_engine(yacht, track, evaluation)
+    if np.any(over) and rule is None and options.hold == "water":
+        # Involuntary loss: she cannot hold the speed there, and arrives later.
+        rule = engine_rule(yacht, options.wave_method)
+        way = go(ordered)
+        evaluation = _evaluate_with_drift(passage, way, options)
+        words.append(
+            f"On leg(s) {_leg_words(track, over)} sea and wind need more than the engines' "
+            f"{yacht.engine.max_fuel_l_per_h:g} l/h: speed falls to "
+            f"{m_s_to_knots(np.nanmin(way.speed_through_water_m_s[over])):.1f} kn there."
+        )
+    elif np.any(over):
+        words.append(
+            f"On leg(s) {_leg_words(track, over)} this takes more than the engines' "
+            f"{yacht.engine.max_fuel_l_per_h:g} l/h; she will not hold it there."
+        )
+    return way, evaluation, words
+
+
+def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
+    return ", ".join(str(number) for number in sorted({int(i) + 1 for i in track.leg[where]}))
+
+
+def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
+    """Points where the main engines would burn more than they can."""
+    most = yacht.engine.max_fuel_l_per_h
+    if most is None:
+        return np.zeros(len(track), dtype=bool)
+    # Half a percent is within the doubt of any of the parts.
+    return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)
+
+
+def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> Evaluation:
+    """Evaluate; again with the list that the fuel burnt on the way leaves her with."""
+    list_rad = float(deg_to_rad(passage.vessel.loading.list_deg))
+    choices = Choices(
+        fins=options.fins,
+        heel=options.heel,
+        list_rad=list_rad,
+        wave_method=options.wave_method,
+    )
+    evaluation = evaluate(passage.yacht, way, choices)
+    drift = list_along(passage.vessel, passage.track, evaluation.values["fuel_l"])
+    if np.any(np.abs(drift - list_rad) > deg_to_rad(0.01)):
+        evaluation = evaluate(passage.yacht, way, replace(choices, list_rad=drift))
+    return evaluation
+
+
+def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.NDArray[Any]]:
+    """Point values for NetCDF and charts."""
+    points: dict[str, npt.NDArray[Any]] = {
+        "time_s": way.time_s,
+        "lat_deg": track.lat_deg,
+        "lon_deg": track.lon_deg,
+        "leg": track.leg + 1,
+        "coverage": way.conditions.coverage,
+    }
+    points |= evaluation.values
+    points["distance_nm"] = np.asarray(m_to_nm(track.length_m))
+    return points
+
+
+def _decisions(
+    passage: Passage, legs: Sequence[dict[str, Any]], options: PlanOptions
+) -> tuple[dict[str, Any], ...]:
+    """What was decided about fins and heel, a line each."""
+    vessel = passage.vessel
+    if not vessel.fins:
+        return ()
+    uses: dict[str, list[int]] = {}
+    for leg in legs:
+        uses.setdefault(str(leg["fin_use"]), []).append(leg["leg"])
+    rows: list[dict[str, Any]] = [
+        {
+            "kind": "fin_use",
+            "legs": numbers,
+            "choice": word,
+            "text": f"Fins {word} on leg(s) {', '.join(map(str, numbers))}.",
+        }
+        for word, numbers in uses.items()
+    ]
+    offset = [leg for leg in legs if leg["fin_offset_deg"] not in (None, 0.0)]
+    offset = [leg for leg in offset if leg["fin_offset_deg"] == leg["fin_offset_deg"]]
+    litres = sum(leg["fuel_fins_offset_l"] or 0.0 for leg in offset)
+    if offset and litres == litres:
+        rows.append(
+            {
+                "kind": "heel",
+                "legs": [leg["leg"] for leg in offset],
+                "choice": "fins",
+                "text": f"The fins hold the steady heel on leg(s) "
+                f"{', '.join(str(leg['leg']) for leg in offset)} for {litres:.0f} l in all. "
+                "`passage heel` weighs that against moving fuel or water.",
+            }
+        )
+    elif options.heel == "leave" and abs(vessel.loading.list_deg) > 0:
+        rows.append(
+            {
+                "kind": "heel",
+                "legs": [leg["leg"] for leg in legs],
+                "choice": "leave",
+                "text": f"The list of {vessel.loading.list_deg:+.1f} deg is left as it is.",
+            }
+        )
+    return tuple(rows)
+
+
+__all__ = [
+    "Passage",
+    "PlanOptions",
+    "corridor",
+    "open_for",
+    "passage_seconds",
+    "plan",
+    "plan_files",
+    "prepare",
+    "provenance",
+    "refuse_no_sea",
+    "walk",
+]

@@ -1,0 +1,84 @@
+"""Files, hashes, methods and estimates behind a result."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from passage.inputs.forecast import Forecast
+from passage.physics.resistance.wind import REGRESSION
+from passage.planning.voyage.prepare import Passage, PlanOptions
+from passage.planning.voyage.yacht import Yacht
+from passage.units import utc_text
+
+if TYPE_CHECKING:
+    pass
+
+
+def provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> dict[str, Any]:
+    """Files, hashes, methods and estimates behind a result."""
+    vessel = passage.vessel
+    return {
+        "forecasts": [
+            {
+                "file": source.file,
+                "sha256": source.sha256,
+                "hashed": source.hashed,
+                "producer": source.producer,
+                "run_utc": source.run_utc,
+                "first_utc": source.first_utc,
+                "last_utc": source.last_utc,
+            }
+            for source in forecast.sources
+        ],
+        "vessel_file": vessel.path,
+        "vessel_sha256": vessel.sha256,
+        "route_file": passage.route.path,
+        "methods": methods(passage.yacht, options),
+        "estimated": [
+            f"{item.key} = {_figure(item.value)} {item.unit}".rstrip() + f": {item.method}"
+            for item in vessel.estimated
+        ],
+        "departure_utc": utc_text(options.departure_s),
+        "options": {
+            "hold": options.hold,
+            "fins": options.fins,
+            "heel": options.heel,
+            "minutes": options.minutes,
+        },
+    }
+
+
+def _figure(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.4g}"
+
+
+def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
+    """Which methods ran, for the plan."""
+    from passage.physics.resistance.waves import range_notes
+
+    wind = yacht.vessel.windage
+    lines = [
+        "roll: one degree of freedom, statistical linearisation with bias; "
+        "effective wave slope "
+        + ("by formula" if yacht.excitation.slope_coefficient is None else "as given"),
+        "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004)"
+        if yacht.closed_form
+        else f"heave and pitch: response functions of {options.responses}",
+        {
+            "all-heading": "waves: all-heading semi-empirical formula (SNNM), two variants",
+            "stawave-1": "waves: STAWAVE-1, head sea, tapered with heading",
+            "kreitner": "waves: Kreitner, head sea, tapered with heading",
+        }[options.wave_method],
+        (
+            "wind: Fujiwara's regression on the main dimensions, for merchant ships"
+            if wind.family == REGRESSION
+            else f"wind: Blendermann's coefficients, class {wind.family} (from memory)"
+        )
+        if wind
+        else "wind: none, the vessel file has no [windage]",
+        "current: laid off by the course to steer; leeway ignored",
+        "still water: the vessel file's speed-fuel points, monotone through all of them",
+        "roll band: GM 10 % either way",
+    ]
+    lines += list(range_notes(yacht.resistance_hull))
+    return lines

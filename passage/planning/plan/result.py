@@ -1,0 +1,75 @@
+"""What a planned passage is, for every output to read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+#: Version of the JSON layout; raised when a key changes its meaning or goes away.
+SCHEMA_VERSION = "1.0"
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Something to think about, with the numbers that raised it.
+
+    ``severity`` is "note", "caution" or "warning"; ``legs`` are numbers from 1,
+    empty when it concerns the whole passage.
+    """
+
+    code: str
+    severity: str
+    legs: tuple[int, ...]
+    text: str
+
+
+@dataclass(frozen=True)
+class PlannedPassage:
+    """One passage, computed.
+
+    ``legs`` holds one dict per leg with the keys of ``variables.LEG_VARIABLES``;
+    ``points`` the same quantities at the points along the track (arrays of one
+    dimension, outside units), with ``time_s``, ``lat_deg``, ``lon_deg``, ``leg``.
+    ``marks`` are values to draw beside them (limits, fin stops, heights by system) and
+    ``sea`` the sea about the route at a few times, for the map; both for reports only.
+    """
+
+    vessel_name: str
+    route_name: str
+    departure_s: float
+    legs: tuple[dict[str, Any], ...]
+    totals: dict[str, Any]
+    cautions: tuple[Caution, ...]
+    decisions: tuple[dict[str, Any], ...]
+    provenance: dict[str, Any]
+    points: dict[str, npt.NDArray[Any]] = field(repr=False)
+    notes: tuple[str, ...] = ()
+    limits_exceeded: tuple[str, ...] = ()
+    marks: dict[str, Any] = field(default_factory=dict, repr=False)
+    sea: tuple[Any, ...] = field(default=(), repr=False)
+
+    @property
+    def fully_covered(self) -> bool:
+        """Whether the forecast covers every point of the passage."""
+        return all(leg["coverage"] == "ok" for leg in self.legs)
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON knows it: NaN and infinity become None, numpy becomes Python."""
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if isinstance(value, np.ndarray):
+        return [plain(item) for item in value.tolist()]
+    if isinstance(value, (np.floating, float)):
+        number = float(value)
+        return number if np.isfinite(number) else None
+    if isinstance(value, (np.bool_, bool)):
+        return bool(value)
+    if isinstance(value, np.integer):
+        return int(value)
+    return value

@@ -1,0 +1,127 @@
+"""The sea about the routes at a few times, and where the yacht would be: for the map."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast import box_around
+from passage.inputs.route import Route
+from passage.units import HOUR_S, wrap_180
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.compare.compare import Comparison
+
+Array = npt.NDArray[np.float64]
+
+#: Room round the routes. [deg]
+MAP_MARGIN_DEG = 1.8
+#: Cells along the longer side of the map: more would swell the page, not the picture.
+_MOST_CELLS = 44
+
+
+@dataclass(frozen=True, eq=False)
+class SeaAt:
+    """Height (lat, lon) and wind (blowing towards) at a time, and positions a route."""
+
+    time_s: float
+    lat_deg: Array
+    lon_deg: Array
+    height_m: Array
+    wind_u_m_s: Array | None
+    wind_v_m_s: Array | None
+    yacht: tuple[tuple[float, float], ...]
+
+
+def sea_frames(
+    forecast: Forecast,
+    routes: Sequence[Route],
+    times_s: Sequence[float],
+    ends_s: Sequence[Array],
+) -> tuple[SeaAt, ...]:
+    """The sea at times; ``ends_s`` holds each route's departure and arrivals, (legs + 1,)."""
+    lat_all = np.array([x for r in routes for leg in r.legs for x in _lats(leg)])
+    lon_all = np.array([x for r in routes for leg in r.legs for x in _lons(leg)])
+    box = box_around(lat_all, lon_all, margin_deg=MAP_MARGIN_DEG)
+    width = (box.east_deg - box.west_deg) % 360.0
+    step = max(width, box.north_deg - box.south_deg) / _MOST_CELLS
+    lat = np.arange(box.south_deg, box.north_deg + 0.5 * step, step)
+    lon = wrap_180(box.west_deg + np.arange(0.0, width + 0.5 * step, step))
+    frames = []
+    for time_s in times_s:
+        sky = forecast.sample(lat[:, None], lon[None, :], time_s)
+        known = np.any(np.isfinite(sky.wind_u_m_s))
+        frames.append(
+            SeaAt(
+                float(time_s),
+                lat,
+                lon,
+                np.asarray(sky.total_height_m, dtype=float),
+                np.asarray(sky.wind_u_m_s, dtype=float) if known else None,
+                np.asarray(sky.wind_v_m_s, dtype=float) if known else None,
+                tuple(_where(r, e, time_s) for r, e in zip(routes, ends_s, strict=True)),
+            )
+        )
+    return tuple(frames)
+
+
+def _lats(leg) -> tuple[float, float]:  # type: ignore[no-untyped-def]
+    return leg.lat_from_deg, leg.lat_to_deg
+
+
+def _lons(leg) -> tuple[float, float]:  # type: ignore[no-untyped-def]
+    return leg.lon_from_deg, leg.lon_to_deg
+
+
+def _where(route: Route, ends_s: Array, time_s: float) -> tuple[float, float]:
+    """Position along straight lines between waypoints; NaN when she is not at sea."""
+    if not np.all(np.isfinite(ends_s)) or not ends_s[0] <= time_s <= ends_s[-1]:
+        return (np.nan, np.nan)
+    first = route.legs[0]
+    lat = np.array([first.lat_from_deg, *(leg.lat_to_deg for leg in route.legs)])
+    lon = np.array([first.lon_from_deg, *(leg.lon_to_deg for leg in route.legs)])
+    lon = np.unwrap(lon, period=360.0)
+    return float(np.interp(time_s, ends_s, lat)), float(wrap_180(np.interp(time_s, ends_s, lon)))
+
+
+def even_times(from_s: float, to_s: float, count: int) -> list[float]:
+    """Whole hours from departure to arrival, about evenly spread, without repeats. [s]"""
+    if not np.isfinite(to_s):
+        to_s = from_s + 24.0 * HOUR_S
+    times = np.linspace(from_s, to_s, count)
+    return list(dict.fromkeys(float(np.round(t / HOUR_S) * HOUR_S) for t in times))
+
+
+def sea_at_times(
+    found: Comparison, forecast: Forecast, count: int, chosen: int | None
+) -> tuple[SeaAt, ...]:
+    """The sea from the departure to the arrival of the combination that leads.
+
+    The other routes' yachts leave with it, at the same speed where that is compared.
+    """
+    lead = leading(found, chosen)
+    cell, at = found.cell_of(lead), int(found.at[lead])
+    ends = []
+    for index in range(len(found.routes)):
+        mine = [c for c in found.cells if c.route == index]
+        same = [c for c in mine if c.speed_text == cell.speed_text and c.fins == cell.fins]
+        other = cell if index == cell.route else (same or mine)[0]
+        ends.append(np.r_[other.departure_s[at], other.end_s[at]])
+    last = max((e[-1] for e in ends if np.isfinite(e[-1])), default=np.nan)
+    times = even_times(float(found.departure_s[lead]), float(last), count)
+    return sea_frames(forecast, found.routes, times, ends)
+
+
+def leading(found: Comparison, chosen: int | None = None) -> int:
+    """The combination the page is built round: the chosen, else the balanced, else the first."""
+    if chosen is not None:
+        return chosen
+    for name in ("balanced", "nearest the limits", "least fuel"):
+        if name in found.names:
+            return found.names[name]
+    return 0

@@ -1,0 +1,138 @@
+"""Totals of a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.vessel import Vessel
+from passage.physics.fins.use import MANOEUVRING, fin_totals, fins_work
+from passage.physics.fuel.propulsion import co2_tonnes, fuel_tonnes
+from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.march import March
+
+#: Leg keys that add up.
+SUMS: tuple[str, ...] = (
+    "distance_nm",
+    "hours",
+    "fuel_l",
+    "fuel_low_l",
+    "fuel_high_l",
+    "fuel_still_water_l",
+    "fuel_waves_l",
+    "fuel_wind_l",
+    "fuel_fins_active_l",
+    "fuel_fins_offset_l",
+    "fuel_list_l",
+    "fuel_hotel_l",
+)
+
+
+def usable_fuel_l(vessel: Vessel) -> float | None:
+    """Fuel above the tanks' minimum; None where the vessel file has no fuel tank. [l]"""
+    tanks = [tank for tank in vessel.tanks if tank.holds == "fuel"]
+    if not tanks:
+        return None
+    return 1000.0 * sum(max(tank.content_m3 - tank.minimum_m3, 0.0) for tank in tanks)
+
+
+def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | None:
+    """A sentence where some of many fuel totals are more than is aboard; None otherwise.
+
+    ``fuel_l`` of any shape, NaN where not known; ``what`` is the word for many of them.
+    """
+    usable = usable_fuel_l(vessel)
+    fuel = np.asarray(fuel_l, dtype=float)
+    known = np.isfinite(fuel)
+    if usable is None or not np.any(known):
+        return None
+    short = int(np.sum(fuel[known] > usable))
+    if not short:
+        return None
+    return (
+        f"the fuel aboard does not last on {short} of {int(known.sum())} {what}: the tanks hold "
+        f"{usable:.0f} l above their minimum, and up to {np.max(fuel[known]):.0f} l are burnt"
+    )
+
+
+def plan_totals(
+    vessel: Vessel,
+    legs: Sequence[dict[str, Any]],
+    evaluation: Evaluation,
+    way: March,
+    fins: str = "active",
+) -> dict[str, Any]:
+    """Sums, worst values and the engineer's fin totals; ``fins`` is the user's choice.
+
+    A sum over legs of which one is not known is None; ``fuel_covered_l`` then gives
+    the known part, with the number of legs it stands for.
+    """
+    totals: dict[str, Any] = {}
+    for name in SUMS:
+        totals[name] = _sum(legs, name)
+    known = [leg for leg in legs if _is_number(leg["fuel_l"])]
+    totals["fuel_covered_l"] = float(sum(leg["fuel_l"] for leg in known))
+    totals["legs_with_fuel"] = len(known)
+    totals["eta_utc"] = legs[-1]["eta_utc"]
+    fuel = totals["fuel_l"]
+    density = vessel.propulsion.fuel_density_t_m3
+    totals["fuel_t"] = None if fuel is None else float(fuel_tonnes(fuel, density))
+    totals["co2_t"] = None if fuel is None else float(co2_tonnes(fuel, density))
+    distance = totals["distance_nm"]
+    totals["fuel_l_per_nm"] = fuel / distance if fuel is not None and distance else None
+    totals["cost"] = None
+    totals["currency"] = None
+    if vessel.money is not None:
+        totals["currency"] = vessel.money.currency
+        totals["cost"] = None if fuel is None else fuel * vessel.money.fuel_price_per_l
+    for name in (
+        "significant_height_m",
+        "roll_centred_significant_deg",
+        "roll_active_significant_deg",
+        "lateral_acceleration_rms_g",
+        "vertical_acceleration_rms_g",
+        "fin_at_limit_percent",
+        "motion_sickness_percent",
+    ):
+        totals[f"worst_leg_{name}"] = _worst(legs, name)
+    worst = np.asarray(evaluation.values["roll_active_rms_deg"])
+    totals["worst_point_roll_active_rms_deg"] = (
+        float(np.nanmax(worst)) if np.any(np.isfinite(worst)) else None
+    )
+    codes = evaluation.fin_use
+    if fins != "active":
+        # Where the user wants them centred, an open use is not taken up.
+        codes = np.where(fins_work(codes), MANOEUVRING, codes)
+    engineer = fin_totals(
+        codes,
+        way.hours,
+        evaluation.values["fin_travel_deg_per_h"],
+        evaluation.values["fin_at_limit_percent"],
+    )
+    for name in (
+        "hours_active",
+        "hours_centred",
+        "hours_at_rest",
+        "travel_deg",
+        "at_limit_percent",
+    ):
+        key = name if name.startswith("hours") else f"fin_{name}"
+        totals[key.replace("hours_", "fin_hours_")] = float(getattr(engineer, name))
+    return totals
+
+
+def _is_number(value: Any) -> bool:
+    return value is not None and value == value
+
+
+def _sum(legs: Sequence[dict[str, Any]], name: str) -> float | None:
+    values = [leg[name] for leg in legs]
+    return float(sum(values)) if all(_is_number(value) for value in values) else None
+
+
+def _worst(legs: Sequence[dict[str, Any]], name: str) -> float | None:
+    values = [leg[name] for leg in legs if _is_number(leg[name])]
+    return float(max(values)) if values else None

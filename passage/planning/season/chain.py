@@ -1,0 +1,112 @@
+"""Points of many departures by the very functions of a single plan.
+
+Slow, and the truth that the fast way (``season_points.py``) is held against; also the
+way taken where the fast one does not apply: full directional spectra.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast import Forecast
+from passage.planning.plan.plan import Passage
+from passage.planning.season.rows import POINT_NAMES, passage_status
+from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.march import March, march
+from passage.planning.voyage.rolling import Choices
+from passage.units import deg_to_rad, knots_to_m_s
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+#: A list that changes by less than this along a passage is taken as constant, as a
+#: plan does. [rad]
+LIST_TOLERANCE_RAD = float(deg_to_rad(0.01))
+
+
+@dataclass(frozen=True)
+class Points:
+    """Point values ``(departures, n)`` in outside units, fin use, and a status a departure."""
+
+    values: dict[str, Array]
+    fin_codes: Codes
+    status: Codes
+
+
+def chain_points(
+    passage: Passage,
+    forecast: Forecast,
+    departures_s: Array,
+    heel: str = "fins",
+    wave_method: str = "all-heading",
+) -> Points:
+    """March and evaluate every departure of a passage.
+
+    Parameters
+    ----------
+    passage : Passage
+        Vessel, route, track and tables, ready.
+    forecast : Forecast
+        Open on the hindcast.
+    departures_s : ndarray, (departures,)
+        Leaving times. [s]
+    heel, wave_method
+        As in ``rolling.Choices``.
+    """
+    vessel, yacht, track = passage.vessel, passage.yacht, passage.track
+    way = march(
+        track,
+        forecast,
+        departures_s,
+        knots_to_m_s(track.speed_kn),
+        at_rest_heading=vessel.particulars.anchored_heading,
+    )
+    listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
+    choices = Choices(heel=heel, list_rad=listed, wave_method=wave_method, band=False)
+    evaluation = evaluate(yacht, way, choices)
+    drift = list_along(vessel, track, evaluation.values["fuel_l"])
+    moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
+    if np.any(moved):
+        listed = np.where(moved, drift, listed)
+        evaluation = evaluate(yacht, way, replace(choices, list_rad=listed))
+    return Points(
+        _values(evaluation, listed), evaluation.fin_use.astype(np.int8), _status(way, forecast)
+    )
+
+
+def list_share(static_rad: Array, list_rad: Array) -> Array:
+    """Share of the offset's drag that goes on the list, the rest being wind's.
+
+    Induced drag goes with the offset squared, so the list adds
+    ``(static^2 - wind^2)/static^2`` of it: more than all of it where wind and list
+    oppose each other. 0 where nothing is held.
+    """
+    wind = static_rad - list_rad
+    square = static_rad**2
+    return np.divide(
+        square - wind**2, square, out=np.zeros_like(square), where=square > 1e-12
+    ) + np.where(np.isnan(square), np.nan, 0.0)
+
+
+def _values(evaluation: Evaluation, list_rad: Array) -> dict[str, Array]:
+    values = {name: evaluation.values[name] for name in POINT_NAMES if name != "fuel_for_list_l"}
+    for name in ("interruptions_high_per_minute",):
+        if name in evaluation.values:
+            values[name] = evaluation.values[name]
+    share = list_share(evaluation.static_heel_rad, list_rad)
+    values["fuel_for_list_l"] = values["fuel_fins_offset_l"] * share
+    return values
+
+
+def _status(way: March, forecast: Forecast) -> Codes:
+    sky = way.conditions
+    flows = []
+    if forecast.has_wind:
+        flows.append(sky.wind_coverage)
+    if forecast.has_current:
+        flows.append(sky.current_coverage)
+    return passage_status(sky.coverage, tuple(flows), way.no_way)

@@ -1,0 +1,151 @@
+"""Comfort at many departures: the measures that statistics need, worst place first.
+
+The same functions as ``comfort.py``; the dose of the last six hours is summed here in
+one pass along each passage instead of over all pairs of segments.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.compiled import HAVE_NUMBA, compile_loop
+from passage.physics.motions.comfort import (
+    MSDV_HOURS,
+    PERSON_CG_HEIGHT_M,
+    interruptions_range_per_min,
+    sickness_percent_from_dose,
+)
+from passage.physics.motions.places import (
+    lateral_acceleration_rms,
+    vertical_acceleration_rms,
+    weighted_acceleration_rms,
+)
+from passage.planning.voyage.comfort import recent_dose
+from passage.planning.voyage.yacht import Yacht
+from passage.units import G_M_S2, HOUR_S
+
+Array = npt.NDArray[np.float64]
+
+
+def accelerations(
+    yacht: Yacht,
+    moments: tuple[Array, Array, Array],
+    sea: Array,
+    slope_variance: Array,
+) -> tuple[dict[str, Array], list[Array]]:
+    """Accelerations of the worst place, and the weighted one of each.
+
+    Parameters
+    ----------
+    yacht : Yacht
+        Places.
+    moments : tuple of ndarray, P
+        Variance of roll, of its rate and of its acceleration.
+    sea : ndarray, P + (channels,)
+        Channels as in ``season_tables.SeasonTables``.
+    slope_variance : ndarray, P
+        Of the effective wave slope. [rad2]
+    """
+    m0, m2, m4 = moments
+    count = len(yacht.places)
+    sway = sea[..., 2 * count + 2]
+    axis = yacht.vessel.roll.axis_above_waterline_m
+    limits = yacht.vessel.limits
+    holding_on = any(
+        getattr(limit, "interruptions_per_minute", None) is not None
+        for limit in (limits.underway, limits.at_rest)
+    )
+    if not count:
+        nothing = np.full(m0.shape, np.nan)
+        return {
+            "vertical_acceleration_rms_g": nothing,
+            "lateral_acceleration_rms_g": nothing,
+            "interruptions_high_per_minute": nothing,
+        }, [nothing]
+    felt: dict[str, list[Array]] = {}
+    weighted = []
+    heights = {place.z_m - axis for place in yacht.places}
+    if holding_on:
+        heights |= {height + PERSON_CG_HEIGHT_M for height in heights}
+    each = sorted(heights)
+    lateral = lateral_acceleration_rms(
+        m0,
+        m2,
+        m4,
+        np.reshape(each, (-1,) + (1,) * m0.ndim),
+        sway,
+        slope_variance=slope_variance,
+        natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+    )
+    lateral_at = dict(zip(each, lateral, strict=True))
+
+    for i, place in enumerate(yacht.places):
+        up = vertical_acceleration_rms(sea[..., i], place.y_m, m4)
+        felt.setdefault("vertical_acceleration_rms_g", []).append(up / G_M_S2)
+        across = lateral_at[place.z_m - axis]
+        felt.setdefault("lateral_acceleration_rms_g", []).append(across / G_M_S2)
+        if holding_on:
+            period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
+            standing = lateral_at[place.z_m - axis + PERSON_CG_HEIGHT_M]
+            _, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
+            high = np.where(np.isnan(m0), np.nan, high)
+            felt.setdefault("interruptions_high_per_minute", []).append(high)
+        at = sea[..., count + i]
+        weighted.append(
+            np.sqrt(at) if place.y_m == 0.0 else weighted_acceleration_rms(at, place.y_m, m2, m4)
+        )
+    return {name: np.maximum.reduce(values) for name, values in felt.items()}, weighted
+
+
+def sickness_percent(
+    weighted_rms_m_s2: list[Array], hours: Array, *, compiled: bool | None = None
+) -> Array:
+    """Share of people sick at the end of every segment, worst place, (departures, n)."""
+    use_loop = HAVE_NUMBA if compiled is None else compiled
+    worst = None
+    for rms in weighted_rms_m_s2:
+        if use_loop:
+            dose = np.empty(rms.shape)
+            _dose_loop(np.ascontiguousarray(rms), np.ascontiguousarray(hours), MSDV_HOURS[1], dose)
+        else:
+            dose = recent_dose(rms, hours)
+        worst = dose if worst is None else np.maximum(worst, dose)
+    assert worst is not None
+    # Sickness grows with dose: the worst dose gives the worst share.
+    return sickness_percent_from_dose(worst)
+
+
+@compile_loop
+def _dose_loop(rms, hours, window, dose):  # type: ignore[no-untyped-def]
+    """See ``comfort.recent_dose``: one pass with a second hand that follows."""
+    for m in range(rms.shape[0]):
+        tail = 0
+        tail_start = 0.0
+        end = 0.0
+        total = 0.0
+        unknown = 0
+        for k in range(rms.shape[1]):
+            step = hours[m, k]
+            end += step
+            square = rms[m, k] * rms[m, k]
+            if np.isnan(square):
+                unknown += 1
+            else:
+                total += step * square
+            # Segments that ended more than the window ago go.
+            while tail < k and tail_start + hours[m, tail] <= end - window:
+                old = rms[m, tail] * rms[m, tail]
+                if np.isnan(old):
+                    unknown -= 1
+                else:
+                    total -= hours[m, tail] * old
+                tail_start += hours[m, tail]
+                tail += 1
+            if unknown > 0 or np.isnan(end):
+                dose[m, k] = np.nan
+                continue
+            part = total
+            if tail_start < end - window:
+                part -= (end - window - tail_start) * rms[m, tail] * rms[m, tail]
+            dose[m, k] = np.sqrt(max(part, 0.0) * HOUR_S)

@@ -1,0 +1,103 @@
+"""Points where the tables are not good enough: solved in full, as a plan does.
+
+Where the fins run against their rate limit most of the time, their lag is far from the
+one the tables were made with, and the answer is steep in it. Such points are few; they
+are sampled again and given to the full solver.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast.systems import decode_waves
+from passage.inputs.forecast.waves import WavePlan
+from passage.physics.tables import interpolate as roll_walk
+from passage.physics.tables.cell_sampling import OK, CellRuns, sample_runs
+from passage.physics.waves.dispersion import encounter_angle
+from passage.planning.voyage.rolling import solve, working_fins
+from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+
+#: Lag over the actuator's own from which a point is solved in full.
+HARD_LAG = 1.25
+_LAG = roll_walk.PAIR_OUT.index("lag")
+#: Answers of the full solver in the order of ``roll_walk.PAIR_OUT``.
+_NAMES = (
+    "command_rms_rad", "fin_rms_rad", "fin_mean_rad", "incidence_rms_rad", "lift_mean_rad",
+    "lift_rms_rad", "fin_rate_rms_rad_s", "travel_rad_s", "limit_gain", "effective_lag_s",
+    "lift_gain", "inflow_gain",
+)  # fmt: skip
+#: Points solved at a time: 128 frequencies each.
+_CHUNK = 4096
+
+
+def hard_points(
+    fins: Array, own_lag_s: Array, works: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.intp]:
+    """Which points need the full solver.
+
+    Parameters
+    ----------
+    fins : ndarray, (12, P, pairs)
+        Answers of the walk.
+    own_lag_s : ndarray, (pairs,)
+        Lag without the rate limit. [s]
+    works : ndarray of bool, (P,)
+        Fins working under way.
+    """
+    slow = np.any(fins[_LAG] > HARD_LAG * own_lag_s, axis=-1)
+    return np.flatnonzero(slow & works)
+
+
+def solve_in_full(
+    yacht: Yacht,
+    plan: WavePlan,
+    waves: CellRuns,
+    speed_m_s: float,
+    place: npt.NDArray[np.intp],
+    time_s: Array,
+    heading_rad: Array,
+    offset_rad: Array,
+    codes: npt.NDArray[np.int8],
+) -> tuple[Array, Array]:
+    """Roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at points ``(P,)``.
+
+    ``place`` is the track's segment of each point; ``offset_rad`` (P, pairs).
+    """
+    rolls, answers = [], []
+    for at in range(0, place.size, _CHUNK):
+        part = slice(at, at + _CHUNK)
+        here = replace(
+            waves,
+            corner=np.ascontiguousarray(waves.corner[place[part]]),
+            weight=np.ascontiguousarray(waves.weight[place[part]]),
+            inside=waves.inside[place[part]],
+        )
+        fields, code = sample_runs(here, time_s[None, part])
+        sea = decode_waves(plan, fields[0], code[0] == OK)
+        mu, _ = encounter_angle(sea.from_rad, heading_rad[part, None])
+        stw = np.full(mu.shape[:1], speed_m_s)
+        excitation = yacht.roll_tables.variance(
+            stw, sea.height_m, sea.peak_period_s, mu, sea.gamma, sea.spread_rad
+        )
+        working = working_fins(yacht, stw, offset_rad[part], codes[part])
+        found = solve(yacht, stw, excitation, np.zeros(stw.shape), working)
+        rolls.append(
+            np.stack(
+                [
+                    found.roll_rms_rad**2,
+                    found.rate_rms_rad_s**2,
+                    found.acceleration_rms_rad_s2**2,
+                    -found.mean_heel_rad,
+                    found.damping_ratio_total,
+                    found.iterations.astype(float),
+                ],
+                axis=-1,
+            )
+        )
+        answers.append(np.stack([getattr(found, name) for name in _NAMES]))
+    return np.concatenate(rolls), np.concatenate(answers, axis=1)

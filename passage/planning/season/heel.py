@@ -1,0 +1,69 @@
+"""What a transfer of liquid costs, to hold against the fins that carry a list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passage.inputs.vessel import Vessel
+from passage.physics.fuel.propulsion import generator_fuel
+from passage.planning.heel.build import CREW_L_PER_TRANSFER, named_pairs
+from passage.units import deg_to_rad
+
+
+@dataclass(frozen=True)
+class TransferPrice:
+    """Litres of one transfer that puts her upright; ``litres`` None: nothing to choose."""
+
+    litres: float | None
+    words: str
+
+
+def transfer_price(vessel: Vessel) -> TransferPrice:
+    """Price of the cheapest single transfer that takes out the list at departure.
+
+    Crew time at its price (5 litres of fuel where no money is given, an assumption), and
+    the pump. The amount is what the pair of tanks with the widest lever needs; ballast
+    from the sea is left to ``passage heel``, which also knows of several transfers and
+    of stability.
+    """
+    if not vessel.fins:
+        return TransferPrice(None, "no fins are fitted")
+    if vessel.transfer is None:
+        return TransferPrice(None, "the vessel file has no [transfer] section")
+    hull = vessel.particulars
+    moment = hull.displacement_t * hull.gm_m * np.tan(deg_to_rad(vessel.loading.list_deg))
+    if abs(moment) < 1e-9:
+        return TransferPrice(None, "she has no list at departure")
+    amounts = []
+    for source, target in named_pairs(vessel, ballast=False):
+        one, two = vessel.tanks[source], vessel.tanks[target]
+        per_m3 = one.density_t_m3 * (two.y_m - one.y_m)
+        if per_m3 * moment >= 0.0:
+            continue
+        amount = float(-moment / per_m3)
+        free = min(one.content_m3 - one.minimum_m3, two.capacity_m3 - two.content_m3)
+        if amount <= free:
+            amounts.append((amount, f"{one.name} to {two.name}"))
+    if not amounts:
+        return TransferPrice(None, "no single transfer between tanks takes out the list")
+    amount, words = min(amounts)
+    transfer, money = vessel.transfer, vessel.money
+    if money is not None and money.fuel_price_per_l and money.crew_cost_per_hour is not None:
+        crew = money.crew_cost_per_hour * transfer.crew_minutes_per_transfer / 60.0
+        fixed = crew / money.fuel_price_per_l
+    else:
+        fixed = CREW_L_PER_TRANSFER
+    hours = amount / transfer.rate_m3_per_h
+    hotel = vessel.hotel
+    pump = float(
+        generator_fuel(
+            transfer.pump_kw * hours,
+            hotel.generator_specific_fuel_g_per_kwh,
+            vessel.propulsion.fuel_density_t_m3,
+        )
+    )
+    return TransferPrice(
+        fixed + pump, f"{amount:.1f} m3 from {words}: {fixed + pump:.0f} l in crew time and pumping"
+    )

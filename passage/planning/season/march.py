@@ -1,0 +1,213 @@
+"""Times and movement of many departures along one track, current included.
+
+What ``march.py`` finds in rounds over all points, a loop over the segments finds in one
+pass here: at each the current is read where she is half-way, twice or until the time
+moves by less than a second.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.route import Track
+from passage.physics.compiled import HAVE_NUMBA, compile_loop
+from passage.physics.resistance.current import hold_speed_through_water
+from passage.physics.tables.cell_sampling import (
+    MASK_WEIGHT,
+    MASKED,
+    OK,
+    OUTSIDE,
+    CellRuns,
+    place_in_time,
+    sample_runs,
+)
+from passage.planning.voyage.march import MAX_ROUNDS, TIME_TOLERANCE_S
+from passage.units import HOUR_S, knots_to_m_s
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """Movement, arrays ``(departures, n)``: as ``march.March``, without conditions.
+
+    ``heading_rad`` is NaN in stays; ``current_code`` None where no current is given.
+    """
+
+    time_s: Array
+    hours: Array
+    speed_through_water_m_s: Array
+    speed_over_ground_m_s: Array
+    heading_rad: Array
+    course_rad: Array
+    no_way: npt.NDArray[np.bool_]
+    current_code: Codes | None
+
+
+def once(values: Array) -> Array:
+    """What is the same for every departure, with one row only."""
+    return values[:1] if values.strides[0] == 0 else values
+
+
+def track_speeds_m_s(track: Track) -> Array:
+    """Speed through the water on each segment; 0 where she stays. [m/s]"""
+    return np.where(track.length_m == 0.0, 0.0, knots_to_m_s(track.speed_kn))
+
+
+def walk_track(
+    track: Track, departures_s: Array, current: CellRuns | None, *, compiled: bool | None = None
+) -> Way:
+    """Walk a track at its own speeds through the water.
+
+    Parameters
+    ----------
+    track : Track
+        n segments.
+    departures_s : ndarray, (departures,)
+        Leaving times. [s]
+    current : CellRuns or None
+        Fields: no data, eastward, northward; its places are the track's.
+    """
+    stay = track.length_m == 0.0
+    speed = knots_to_m_s(track.speed_kn)
+    shape = (departures_s.size, len(track))
+    course = np.where(stay, 0.0, track.course_rad)
+    stw = np.broadcast_to(np.where(stay, 0.0, speed), shape)
+    if current is None:
+        seconds = np.where(stay, track.stay_s, track.length_m / np.where(stay, 1.0, speed))
+        end = departures_s[:, None] + np.cumsum(seconds)
+        heading = np.broadcast_to(np.where(stay, np.nan, course), shape)
+        return Way(
+            time_s=end - 0.5 * seconds,
+            hours=np.broadcast_to(seconds / HOUR_S, shape),
+            speed_through_water_m_s=stw,
+            speed_over_ground_m_s=stw,
+            heading_rad=heading,
+            course_rad=np.broadcast_to(np.where(stay, np.nan, course), shape),
+            no_way=np.zeros(shape, bool),
+            current_code=None,
+        )
+    use_loop = HAVE_NUMBA if compiled is None else compiled
+    if not use_loop:
+        return _walk_numpy(track, departures_s, current, stay, speed, course)
+    middle, seconds = np.empty(shape), np.empty(shape)
+    sog, drift = np.empty(shape), np.empty(shape)
+    code = np.empty(shape, np.int8)
+    _walk_loop(
+        current.data, current.time_s, current.step_s, current.gap, current.first_s,
+        current.last_s, current.corner, current.weight, current.inside,
+        departures_s, track.length_m, track.stay_s, speed, course, middle, seconds, sog, drift,
+        code,
+    )  # fmt: skip
+    return _way(stay, course, stw, middle, seconds, sog, drift, code)
+
+
+def _way(  # type: ignore[no-untyped-def]
+    stay, course, stw, middle, seconds, sog, drift, code
+) -> Way:
+    moving = ~stay
+    no_way = moving & np.isnan(sog)
+    return Way(
+        time_s=middle,
+        hours=seconds / HOUR_S,
+        speed_through_water_m_s=np.where(no_way, np.nan, stw),
+        speed_over_ground_m_s=np.where(stay, 0.0, sog),
+        heading_rad=np.where(stay, np.nan, (course + drift) % (2.0 * np.pi)),
+        course_rad=np.broadcast_to(np.where(stay, np.nan, course), middle.shape),
+        no_way=no_way,
+        current_code=code,
+    )
+
+
+def _walk_numpy(  # type: ignore[no-untyped-def]
+    track, departures_s, current, stay, speed, course
+) -> Way:
+    shape = (departures_s.size, len(track))
+    safe = np.where(stay, 1e3, speed)
+    sog = np.broadcast_to(safe, shape)
+    middle = np.full(shape, np.inf)
+    for _ in range(MAX_ROUNDS):
+        seconds = np.where(stay, track.stay_s, track.length_m / np.where(stay, 1.0, sog))
+        end = departures_s[:, None] + np.cumsum(seconds, axis=-1)
+        new = end - 0.5 * seconds
+        shift = np.abs(new - middle)
+        middle = new
+        if not np.any(shift > TIME_TOLERANCE_S):
+            break
+        fields, code = sample_runs(current, middle, compiled=False)
+        u, v = (np.nan_to_num(fields[..., i].astype(float), nan=0.0) for i in (1, 2))
+        water = hold_speed_through_water(course, safe, u, v)
+        sog = water.speed_over_ground_m_s
+    stw = np.broadcast_to(np.where(stay, 0.0, speed), shape)
+    return _way(stay, course, stw, middle, seconds, sog, water.drift_angle_rad, code)
+
+
+@compile_loop
+def _walk_loop(  # type: ignore[no-untyped-def]
+    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, departures, length,
+    stay_s, speed, course, middle, seconds, sog, drift, code,
+):  # fmt: skip
+    top = data.shape[1] - 1
+    n = length.size
+    clock = departures.copy()
+    for k in range(n):
+        sine, cosine = math.sin(course[k]), math.cos(course[k])
+        a, b, c, d = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
+        wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
+        stay = length[k] == 0.0
+        for m in range(departures.size):
+            over = speed[k]
+            lasted = stay_s[k] if stay else length[k] / over
+            off = 0.0
+            for _ in range(8):
+                t = clock[m] + 0.5 * lasted
+                found, i, late = place_in_time(t, time_s, step_s, gap, first_s, last_s)
+                if (found in (OK, MASKED)) and not inside[k]:
+                    found = OUTSIDE
+                east = north = 0.0
+                if found == OK:
+                    j = min(i + 1, top)
+                    soon = 1.0 - late
+                    missing = wa * (soon * data[a, i, 0] + late * data[a, j, 0])
+                    missing += wb * (soon * data[b, i, 0] + late * data[b, j, 0])
+                    missing += wc * (soon * data[c, i, 0] + late * data[c, j, 0])
+                    missing += wd * (soon * data[d, i, 0] + late * data[d, j, 0])
+                    if missing > MASK_WEIGHT:
+                        found = MASKED
+                    else:
+                        east = wa * (soon * data[a, i, 1] + late * data[a, j, 1])
+                        east += wb * (soon * data[b, i, 1] + late * data[b, j, 1])
+                        east += wc * (soon * data[c, i, 1] + late * data[c, j, 1])
+                        east += wd * (soon * data[d, i, 1] + late * data[d, j, 1])
+                        north = wa * (soon * data[a, i, 2] + late * data[a, j, 2])
+                        north += wb * (soon * data[b, i, 2] + late * data[b, j, 2])
+                        north += wc * (soon * data[c, i, 2] + late * data[c, j, 2])
+                        north += wd * (soon * data[d, i, 2] + late * data[d, j, 2])
+                code[m, k] = found
+                if stay:
+                    over = np.nan
+                    break
+                along = east * sine + north * cosine
+                across = east * cosine - north * sine
+                over = np.nan
+                if abs(across) < speed[k]:
+                    off = math.asin(-across / speed[k])
+                    over = speed[k] * math.cos(off) + along
+                if not over > 0.0:
+                    over = np.nan
+                    lasted = np.nan
+                    break
+                before = lasted
+                lasted = length[k] / over
+                if abs(lasted - before) < 0.2 * TIME_TOLERANCE_S:
+                    break
+            middle[m, k] = clock[m] + 0.5 * lasted
+            seconds[m, k] = lasted
+            sog[m, k] = over
+            drift[m, k] = off
+            clock[m] += lasted

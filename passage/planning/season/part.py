@@ -1,0 +1,168 @@
+"""The segments of one speed at many departures: what does not depend on the list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast.waves import WavePlan
+from passage.physics.compiled import HAVE_NUMBA
+from passage.physics.fins import use
+from passage.physics.motions.slamming import (
+    slam_probability,
+    slam_probability_limit,
+    slam_threshold_velocity_m_s,
+)
+from passage.physics.tables.cell_sampling import CellRuns
+from passage.physics.tables.sea_rows import StoredSystems, rows_from_cells
+from passage.planning.plan.plan import Passage
+from passage.planning.season.march import Way, once
+from passage.planning.season.seas import rows_by_systems
+from passage.planning.season.tables import SpeedTables
+from passage.planning.voyage.forces import WindForces, wave_forces, wind_forces
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+
+@dataclass(frozen=True, eq=False)
+class TrackData:
+    """The data of a block, seen from one track, and how its waves are read.
+
+    ``systems`` None: by way of decoded systems.
+    """
+
+    waves: CellRuns
+    wind: CellRuns | None
+    current: CellRuns | None
+    systems: StoredSystems | None
+    plan: WavePlan
+
+
+@dataclass(eq=False)
+class Part:
+    """The segments of one speed: what does not depend on the list."""
+
+    columns: npt.NDArray[np.int64]
+    tables: SpeedTables
+    data: TrackData
+    stw: Array
+    time: Array
+    heading: Array
+    rows: npt.NDArray[np.float32]
+    sea: Array
+    slope: Array
+    codes: Codes
+    waves: Array
+    wind: Any
+    centred: Array
+    height2: Array
+
+    def thinned(self, some: npt.NDArray[np.int64]) -> Part:
+        """The same at some of the columns only."""
+        grid = self.codes.shape
+        wind = self.wind
+        return replace(
+            self,
+            columns=self.columns[some],
+            time=self.time[:, some],
+            heading=self.heading[:, some],
+            rows=self.rows.reshape(*grid, -1)[:, some].reshape(-1, self.rows.shape[1]),
+            sea=self.sea[:, some],
+            slope=self.slope[:, some],
+            codes=self.codes[:, some],
+            waves=self.waves[:, some],
+            wind=WindForces(wind.force_n[:, some], wind.heel_rad[:, some], wind.known[:, some]),
+            centred=self.centred.reshape(*grid, -1)[:, some].reshape(-1, self.centred.shape[1]),
+            height2=self.height2[:, some],
+        )
+
+
+def make_part(
+    passage: Passage,
+    tables: SpeedTables,
+    data: TrackData,
+    way: Way,
+    columns: npt.NDArray[np.int64],
+    north: Array,
+    east: Array,
+    wind: Array,
+) -> tuple[Part, Codes]:
+    """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
+    yacht = passage.yacht
+    made = tables.rows
+    where = (
+        made,
+        columns,
+        way.time_s[:, columns],
+        np.ascontiguousarray(north[:, columns]),
+        np.ascontiguousarray(east[:, columns]),
+    )
+    if data.systems is not None and HAVE_NUMBA:
+        rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
+    else:
+        rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)
+    first, last = made.first_sea_column, made.squares
+    sea = apart(rows[..., first:last])
+    resistance = rows[..., made.first_amount_column].astype(float)
+    hull = yacht.vessel.particulars
+    count = 2 * len(yacht.places)
+    slam = slam_probability(
+        hull.bow_draught_m,
+        sea[..., count],
+        sea[..., count + 1],
+        slam_threshold_velocity_m_s(hull.length_waterline_m),
+    )
+    speed = np.full((1, 1), tables.speed_m_s)
+    stw = np.where(np.isnan(once(way.speed_through_water_m_s)[:, columns]), np.nan, speed)
+    codes = use.fin_use(
+        stw,
+        slam,
+        slam_limit=slam_probability_limit(hull.length_waterline_m),
+        fitted=yacht.has_fins,
+        at_rest_fitted=yacht.has_rest_mode,
+    )
+    # As much of a march as the forces read.
+    view = SimpleNamespace(
+        conditions=SimpleNamespace(wind_u_m_s=wind[:, columns, 0], wind_v_m_s=wind[:, columns, 1]),
+        speed_through_water_m_s=speed,
+        speed_over_ground_m_s=once(way.speed_over_ground_m_s)[:, columns],
+        heading_rad=_angle(north[:, columns], east[:, columns], once(way.heading_rad)[:, columns]),
+        course_rad=once(way.course_rad)[:, columns],
+    )
+    both = np.stack([resistance, resistance], axis=-1)
+    march: Any = view
+    waves, _ = wave_forces(yacht, march, np.zeros(0), both, "all-heading")
+    flat = rows.reshape(-1, rows.shape[-1])
+    return Part(
+        columns=columns,
+        tables=tables,
+        data=data,
+        stw=speed,
+        time=way.time_s[:, columns],
+        heading=view.heading_rad,
+        rows=flat,
+        sea=sea,
+        slope=rows[..., made.slope_column].astype(float),
+        codes=codes,
+        waves=waves,
+        wind=wind_forces(yacht, march),
+        centred=tables.walk.centred(flat),
+        height2=height2,
+    ), coverage
+
+
+def apart(values: npt.NDArray[Any]) -> Array:
+    """In doubles, each of the last axis by itself in memory: what is read often."""
+    return np.moveaxis(np.ascontiguousarray(np.moveaxis(values, -1, 0), dtype=float), 0, -1)
+
+
+def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
+    """Heading, of stays too."""
+    if not np.isnan(heading_rad).any():
+        return heading_rad
+    return np.where(np.isnan(heading_rad), np.arctan2(east, north) % (2.0 * np.pi), heading_rad)

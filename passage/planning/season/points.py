@@ -1,0 +1,268 @@
+"""Points of many departures the fast way: rows of responses instead of spectra.
+
+Only sampling, the sums over spectra and the fixed point of roll are done by tables
+(``physics/tables``); forces, fuel, fin use and comfort are the functions of a plan.
+Points come as ``(departures, n)`` along one track; within, the segments of one speed are
+taken together, so that speed is a single number.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.fins import use
+from passage.physics.fuel.account import fuel_split
+from passage.physics.tables import interpolate as roll_walk
+from passage.physics.tables.cell_sampling import sample_runs
+from passage.planning.plan.plan import Passage
+from passage.planning.season.chain import LIST_TOLERANCE_RAD, Points, list_share
+from passage.planning.season.comfort import accelerations, sickness_percent
+from passage.planning.season.hard import hard_points, solve_in_full
+from passage.planning.season.march import Way, once, track_speeds_m_s, walk_track
+from passage.planning.season.part import Part, TrackData, apart, make_part
+from passage.planning.season.rows import passage_status
+from passage.planning.season.tables import SeasonTables
+from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.rolling import Choices, fin_forces, fin_offset
+from passage.units import HOUR_S, deg_to_rad, rad_to_deg
+from passage.variables import COVERAGE
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+#: The list drifts with the fuel burnt, which is found first at every so many segments or
+#: closer; between them it is interpolated.
+ROUGH_STEP = 12
+
+#: ``physics.fins.use`` codes to what the walk does.
+_DOES = np.full(9, roll_walk.CENTRED, np.int8)
+_DOES[use.ACTIVE] = roll_walk.ACTIVE
+_DOES[use.AT_REST] = roll_walk.AT_REST
+_MEAN, _INCIDENCE = (roll_walk.PAIR_OUT.index(name) for name in ("mean", "incidence"))
+
+
+def fast_points(
+    passage: Passage,
+    tables: SeasonTables,
+    data: TrackData,
+    departures_s: Array,
+    heel: str = "fins",
+) -> Points:
+    """Every departure of a passage on the data of a block.
+
+    Parameters
+    ----------
+    passage : Passage
+        Vessel, route and track.
+    tables : SeasonTables
+        Of the same vessel.
+    data : TrackData
+        Cells along the track for all hours that these departures need.
+    departures_s : ndarray, (departures,)
+        Leaving times. [s]
+    heel
+        As in ``rolling.Choices``.
+    """
+    vessel, track = passage.vessel, passage.track
+    way = walk_track(track, departures_s, data.current)
+    shape = way.time_s.shape
+    heading = once(way.heading_rad)
+    north, east = (np.broadcast_to(f(heading), shape) for f in (np.cos, np.sin))
+    wind, wind_code = _wind(data, way)
+    stay = track.length_m == 0.0
+    if stay.any() and vessel.particulars.anchored_heading == "wind":
+        speed = np.hypot(wind[..., 0], wind[..., 1])
+        blows = stay & (speed > 0.0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            # Bow to the wind; where there is none the rows turn her to the waves.
+            north = np.where(blows, -wind[..., 1] / speed, north)
+            east = np.where(blows, -wind[..., 0] / speed, east)
+    speeds = track_speeds_m_s(track)
+    coverage = np.empty(way.time_s.shape, np.int8)
+    parts = []
+    for one in np.unique(speeds):
+        columns = np.flatnonzero(speeds == one)
+        part, code = make_part(passage, tables.at(one), data, way, columns, north, east, wind)
+        coverage[:, columns] = code
+        parts.append(part)
+    listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
+    choices = Choices(heel=heel, band=False)
+    drift = list_along(vessel, track, _rough_fuel(passage, way, parts, choices, listed))
+    moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
+    if np.any(moved):
+        listed = np.where(moved, drift, listed)
+    values = _values(passage, way, parts, choices, listed)
+    flows = [] if data.wind is None else [wind_code]
+    if way.current_code is not None:
+        flows.append(way.current_code)
+    status = passage_status(coverage, tuple(flows), way.no_way)
+    # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
+    odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
+    status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
+    codes = np.empty(way.time_s.shape, np.int8)
+    for part in parts:
+        codes[:, part.columns] = part.codes
+    return Points(values, codes, status)
+
+
+def _wind(data: TrackData, way: Way) -> tuple[Array, Codes]:
+    """Wind ``(departures, n, 2)`` blowing towards east and north, and its coverage."""
+    if data.wind is None:
+        shape = way.time_s.shape
+        return np.full((*shape, 2), np.nan), np.zeros(shape, np.int8)
+    fields, code = sample_runs(data.wind, way.time_s)
+    return apart(fields[..., 1:]), code
+
+
+def _rough_fuel(
+    passage: Passage, way: Way, parts: list[Part], choices: Choices, list_rad: Array
+) -> Array:
+    """Fuel of every segment at the list of departure, from some of them. [l]"""
+    fuel = np.zeros(way.time_s.shape)
+    if not passage.vessel.loading.burn:
+        return fuel
+    for part in parts:
+        count = part.columns.size
+        spaced = np.linspace(0, count - 1, 2 + (count - 1) // ROUGH_STEP)
+        some = np.unique(spaced.round().astype(np.int64))
+        thin = part.thinned(some)
+        static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
+        split, _, _ = _fins_and_fuel(passage, thin, static, choices, rough=True)
+        # Not a matrix product: its last bit depends on the number of threads.
+        low, share = _between(some, count)
+        high = np.minimum(low + 1, some.size - 1)
+        rate = split.total[:, low] * (1.0 - share) + split.total[:, high] * share
+        fuel[:, part.columns] = rate * way.hours[:, part.columns]
+    return fuel
+
+
+def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.intp], Array]:
+    """For each segment the last of ``some`` not after it, and how far it is to the next."""
+    along = np.interp(np.arange(count), some, np.arange(some.size))
+    low = along.astype(np.intp)
+    return low, along - low
+
+
+def _fins_and_fuel(
+    passage: Passage, part: Part, static: Array, choices: Choices, *, rough: bool = False
+) -> tuple[Any, Array, Array]:
+    """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel.
+
+    ``rough`` leaves hard points to the tables.
+    """
+    yacht = passage.yacht
+    codes, stw = part.codes, part.stw
+    offset, _ = fin_offset(yacht, stw, static, codes, choices)
+    pairs, grid = offset.shape[-1], static.shape
+    offset = np.broadcast_to(offset, (*grid, pairs)).reshape(-1, pairs)
+    does = _DOES[codes].reshape(-1)
+    walk = part.tables.walk
+    roll, fins = walk.working(
+        part.rows, offset, does, part.centred, part.tables.rows.derivative_column
+    )
+    hard = hard_points(fins, walk.lag_s, does == roll_walk.ACTIVE)
+    if hard.size and not rough:
+        roll[hard], fins[:, hard] = solve_in_full(
+            yacht,
+            part.data.plan,
+            part.data.waves,
+            part.tables.speed_m_s,
+            part.columns[hard % grid[1]],
+            part.time.reshape(-1)[hard],
+            np.broadcast_to(part.heading, grid).reshape(-1)[hard],
+            offset[hard],
+            codes.reshape(-1)[hard],
+        )
+    answers = fins.reshape(fins.shape[0], *grid, pairs)
+    active, held = fin_forces(yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices)
+    hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
+    working = use.fins_work(codes)
+    fins_kw = np.where(
+        codes == use.AT_REST, hotel.fins_kw_at_rest, np.where(working, hotel.fins_kw_active, 0.0)
+    )
+    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
+    litres_per_kwh = hotel.generator_specific_fuel_g_per_kwh / 1000.0 / density
+    split = fuel_split(
+        speed_m_s=stw,
+        curve=yacht.curve,
+        engine=yacht.engine,
+        wave_force_n=part.waves,
+        wind_force_n=part.wind.force_n,
+        fin_active_force_n=active,
+        fin_offset_force_n=held,
+        heel_rad=static - roll[:, 3].reshape(grid),
+        displacement_ratio=yacht.displacement_ratio,
+        fins_kw=fins_kw,
+        generator_l_per_h=hotel.generator_l_per_h + idle_kw * litres_per_kwh,
+        generator_specific_fuel_g_per_kwh=hotel.generator_specific_fuel_g_per_kwh,
+    )
+    return split, roll, fins
+
+
+def _values(
+    passage: Passage,
+    way: Way,
+    parts: list[Part],
+    choices: Choices,
+    list_rad: Array,
+) -> dict[str, Array]:
+    """Point values at a list ``(departures, 1 or n)``."""
+    shape = way.time_s.shape
+    values: dict[str, Array] = {"hours": way.hours}
+    weighted: list[Array] = []
+
+    def put(name: str, columns: npt.NDArray[np.int64], found: npt.ArrayLike) -> None:
+        if len(parts) == 1:
+            values[name] = np.broadcast_to(np.asarray(found, float), shape)
+            return
+        values.setdefault(name, np.empty(shape))[:, columns] = found
+
+    for part in parts:
+        columns = part.columns
+        hours = way.hours[:, columns]
+        listed = list_rad if list_rad.shape[1] == 1 else list_rad[:, columns]
+        static = listed + part.wind.heel_rad
+        lost = np.isnan(once(way.speed_through_water_m_s)[:, columns])
+        static = np.where(lost, np.nan, static)
+        found = _fins_and_fuel(passage, part, static, choices)
+        split, flat, fins = found
+        roll = apart(flat)
+        put("fuel_l", columns, split.total * hours)
+        for name in ("waves", "wind", "fins_active", "fins_offset"):
+            put(f"fuel_{name}_l", columns, getattr(split, name) * hours)
+        put("fuel_for_list_l", columns, split.fins_offset * hours * list_share(static, listed))
+        grid = (shape[0], columns.size)
+        put("roll_centred_rms_deg", columns, _deg(part.centred[:, 0]).reshape(grid))
+        put("roll_active_rms_deg", columns, _deg(roll[:, 0]).reshape(grid))
+        put("steady_heel_deg", columns, rad_to_deg(static - roll[:, 3].reshape(grid)))
+        put("significant_height_m", columns, np.sqrt(part.height2))
+        working = use.fins_work(part.codes)
+        still = np.where(np.isnan(roll[:, 0]).reshape(grid), np.nan, 0.0)
+        travel = np.max(fins[roll_walk.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
+        gain = np.min(fins[roll_walk.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
+        per_h = rad_to_deg(travel) * HOUR_S
+        put("fin_travel_deg_per_h", columns, np.where(working, per_h, still))
+        put("fin_at_limit_percent", columns, np.where(working, 100.0 * (1.0 - gain), still))
+        moments = tuple(roll[:, i].reshape(grid) for i in range(3))
+        felt, each = accelerations(
+            passage.yacht,
+            (moments[0], moments[1], moments[2]),
+            part.sea,
+            part.slope,
+        )
+        for name, worst in felt.items():
+            put(name, columns, worst)
+        if not weighted:
+            weighted = each if len(parts) == 1 else [np.empty(shape) for _ in each]
+        if len(parts) > 1:
+            for whole, piece in zip(weighted, each, strict=True):
+                whole[:, columns] = piece
+    values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
+    return values
+
+
+def _deg(variance: Array) -> Array:
+    return np.asarray(rad_to_deg(np.sqrt(variance)))

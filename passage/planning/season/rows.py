@@ -1,0 +1,221 @@
+"""From the points of many passages to one row of numbers for each departure.
+
+Shapes: points are ``(departures, n)`` along one track; rows are ``(departures,)``.
+The rules are those of a single plan: a leg's value is its mean weighted by time, the
+worst leg is the largest of them, and a passage that is not known from end to end has
+no numbers at all, only the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.route import Route, Track
+from passage.inputs.vessel import Vessel
+from passage.physics.fins import use
+from passage.planning.plan.cautions import LIMIT_KEYS
+from passage.planning.season.march import once
+from passage.planning.voyage.legs import leg_mean, leg_starts
+from passage.variables import COVERAGE
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
+
+#: Why a departure has no numbers; 0 is "ok". After the words of coverage: a current
+#: too strong to make the course good.
+STATUS: tuple[str, ...] = (*COVERAGE, "no_way")
+NO_WAY = len(COVERAGE)
+
+
+@dataclass(frozen=True)
+class RowColumn:
+    """One number of a departure. ``unit`` as in ``variables.py``."""
+
+    name: str
+    unit: str
+    meaning: str
+    heading: str
+    decimals: int = 1
+
+
+def _c(name: str, unit: str, heading: str, meaning: str, decimals: int = 1) -> RowColumn:
+    return RowColumn(name, unit, meaning, heading, decimals)
+
+
+# fmt: off
+#: What is kept of a departure, in order. "worst leg" is the largest leg mean.
+COLUMNS: tuple[RowColumn, ...] = (
+    _c("hours", "hour", "hours", "time under way and at stays"),
+    _c("fuel_l", "L", "fuel", "fuel of the passage, all users", 0),
+    _c("fuel_waves_l", "L", "waves", "part of the fuel: added resistance in waves", 0),
+    _c("fuel_wind_l", "L", "wind", "part of the fuel: wind beyond still air", 0),
+    _c("fuel_fins_active_l", "L", "fins active", "part of the fuel: fins working against roll", 0),
+    _c("fuel_fins_offset_l", "L", "fins offset", "part of the fuel: fins holding steady heel", 0),
+    _c("fuel_for_list_l", "L", "for the list",
+       "what the fins burn more than they would upright; negative where wind heels the "
+       "other way"),
+    _c("mean_roll_centred_significant_deg", "degree", "mean roll, centred",
+       "roll, significant single amplitude, fins centred, mean of the passage"),
+    _c("mean_roll_active_significant_deg", "degree", "mean roll, active",
+       "roll, significant single amplitude, fins working, mean of the passage"),
+    _c("worst_leg_roll_centred_significant_deg", "degree", "worst leg, centred",
+       "roll, significant single amplitude, fins centred, worst leg"),
+    _c("worst_leg_roll_active_significant_deg", "degree", "worst leg, active",
+       "roll, significant single amplitude, fins working, worst leg"),
+    _c("worst_leg_motion_sickness_percent", "percent", "sick",
+       "people expected to be sick, worst place and leg"),
+    _c("worst_leg_lateral_acceleration_rms_g", "1", "lateral g",
+       "lateral acceleration rms, worst place and leg", 3),
+    _c("worst_leg_vertical_acceleration_rms_g", "1", "vertical g",
+       "vertical acceleration rms, worst place and leg", 3),
+    _c("worst_leg_significant_height_m", "m", "Hs", "significant wave height, worst leg"),
+    _c("worst_leg_steady_heel_deg", "degree", "heel", "largest steady heel left, worst leg"),
+    _c("fin_hours_active", "hour", "fin hours", "hours the fins work under way"),
+    _c("fin_hours_at_rest", "hour", "at rest", "hours the fins work at rest"),
+    _c("fin_hours_centred", "hour", "centred", "hours the fins must stand centred"),
+    _c("fin_travel_deg", "degree", "fin travel", "angle one fin swings through", 0),
+    _c("fin_at_limit_percent", "percent", "at limit", "working time at the angle limit"),
+)
+# fmt: on
+COLUMN_BY_NAME = {column.name: column for column in COLUMNS}
+
+#: Rows beside the numbers: int8 codes.
+CODE_COLUMNS = ("status", "within_limits")
+UNKNOWN, OUTSIDE, WITHIN = -1, 0, 1
+
+#: Point values that rows are made of; outside units under the names of ``variables.py``.
+POINT_NAMES: tuple[str, ...] = (
+    "hours", "fuel_l", "fuel_waves_l", "fuel_wind_l", "fuel_fins_active_l",
+    "fuel_fins_offset_l", "fuel_for_list_l", "roll_centred_rms_deg", "roll_active_rms_deg",
+    "motion_sickness_percent", "lateral_acceleration_rms_g", "vertical_acceleration_rms_g",
+    "significant_height_m", "steady_heel_deg", "fin_travel_deg_per_h", "fin_at_limit_percent",
+)  # fmt: skip
+
+
+def departure_rows(
+    vessel: Vessel,
+    route: Route,
+    track: Track,
+    values: Mapping[str, Array],
+    fin_codes: Codes,
+    status: Codes,
+) -> dict[str, npt.NDArray]:
+    """Rows of many departures along one track.
+
+    Parameters
+    ----------
+    vessel, route, track
+        What the points belong to.
+    values : mapping
+        ``POINT_NAMES`` to arrays ``(departures, n)``.
+    fin_codes : ndarray of int8, (departures, n)
+        Codes of ``physics.fin_use``.
+    status : ndarray of int8, (departures,)
+        Codes into ``STATUS``; numbers are kept where it is 0.
+
+    Returns
+    -------
+    dict
+        ``COLUMNS`` as float32 and ``CODE_COLUMNS`` as int8, each ``(departures,)``.
+    """
+    hours = once(values["hours"])
+    starts = leg_starts(track.leg)
+    legs = {
+        name: leg_mean(values[name], hours, starts)
+        for name in (
+            "roll_centred_rms_deg",
+            "roll_active_rms_deg",
+            "lateral_acceleration_rms_g",
+            "vertical_acceleration_rms_g",
+            "significant_height_m",
+            "steady_heel_deg",
+        )
+    }
+    for kind in ("centred", "active"):
+        legs[f"roll_{kind}_significant_deg"] = 2.0 * legs[f"roll_{kind}_rms_deg"]
+    if "interruptions_high_per_minute" in values:
+        legs["interruptions_high_per_minute"] = leg_mean(
+            values["interruptions_high_per_minute"], hours, starts
+        )
+    legs["motion_sickness_percent"] = np.maximum.reduceat(
+        values["motion_sickness_percent"], starts, axis=-1
+    )
+    rows: dict[str, npt.NDArray] = {"hours": values["hours"].sum(axis=-1)}
+    for name in COLUMN_BY_NAME:
+        if name.startswith("fuel_"):
+            rows[name] = values[name].sum(axis=-1)
+    for kind in ("centred", "active"):
+        weighted = np.sum(values[f"roll_{kind}_rms_deg"] * hours, axis=-1)
+        rows[f"mean_roll_{kind}_significant_deg"] = 2.0 * weighted / rows["hours"]
+    for name in COLUMN_BY_NAME:
+        if name.startswith("worst_leg_"):
+            rows[name] = np.max(np.abs(legs[name.removeprefix("worst_leg_")]), axis=-1)
+    fins = use.fin_totals(
+        fin_codes, hours, values["fin_travel_deg_per_h"], values["fin_at_limit_percent"]
+    )
+    rows["fin_hours_active"] = fins.hours_active
+    rows["fin_hours_at_rest"] = fins.hours_at_rest
+    rows["fin_hours_centred"] = fins.hours_centred
+    rows["fin_travel_deg"] = fins.travel_deg
+    rows["fin_at_limit_percent"] = fins.at_limit_percent
+    known = status == 0
+    exceeded, judged = _limits(vessel, route, legs)
+    rows["within_limits"] = np.where(
+        known & judged, np.where(exceeded, OUTSIDE, WITHIN), UNKNOWN
+    ).astype(np.int8)
+    rows["status"] = status.astype(np.int8)
+    for column in COLUMNS:
+        kept = np.where(known, rows[column.name], np.nan)
+        rows[column.name] = kept.astype(np.float32)
+    return {name: rows[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
+
+
+def _limits(
+    vessel: Vessel, route: Route, legs: Mapping[str, Array]
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+    """Whether any leg exceeds a limit, and whether every limited value is known.
+
+    A value that is not known may hide an excess: such a departure is not judged, unless
+    another leg exceeds a limit already.
+    """
+    shape = legs["roll_active_rms_deg"].shape[:-1]
+    exceeded, unknown = np.zeros(shape, bool), np.zeros(shape, bool)
+    for i, leg in enumerate(route.legs):
+        limits = vessel.limits.at_rest if leg.kind == "stay" else vessel.limits.underway
+        for key, limit_key in LIMIT_KEYS:
+            limit = getattr(limits, limit_key, None)
+            if limit is None:
+                continue
+            value = legs[key][..., i]
+            exceeded |= np.abs(value) > limit
+            unknown |= np.isnan(value)
+    return exceeded, exceeded | ~unknown
+
+
+def passage_status(
+    coverage: Codes,
+    flows: tuple[Codes, ...],
+    no_way: npt.NDArray[np.bool_],
+) -> Codes:
+    """One status for each departure from codes ``(departures, n)``.
+
+    The commonest gap of the waves counts first. Wind or current that ends in time
+    (before or after the data) counts too: it would be taken as calm. Where they are
+    merely masked beside land they are taken as none, as a plan does. ``flows`` holds
+    their codes where a file gives them.
+    """
+    kinds = len(COVERAGE)
+    good = [COVERAGE.index("ok"), COVERAGE.index("nearest_sea_cell")]
+    counts = np.stack([np.sum(coverage == c, axis=-1) for c in range(kinds)], axis=-1)
+    for codes in flows:
+        for word in ("before_forecast", "after_forecast"):
+            code = COVERAGE.index(word)
+            counts[..., code] += np.sum(codes == code, axis=-1)
+    counts[..., good] = 0
+    worst = np.argmax(counts, axis=-1)
+    status = np.where(counts.max(axis=-1) > 0, worst, 0)
+    return np.where(np.any(no_way, axis=-1), NO_WAY, status).astype(np.int8)

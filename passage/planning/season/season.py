@@ -1,0 +1,174 @@
+"""``passage season``: routes x speeds x departures over years of hindcast.
+
+A run is cut into blocks of departures, sized by memory; a block does every route and
+speed for its departures, so that the data of its days are read once. Finished blocks
+lie in the output folder with checksums (``blocks.py``), and the tables are made from
+them when all are there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage import __version__
+from passage.errors import ForecastError
+from passage.planning.plan.cautions import LIMIT_KEYS
+from passage.planning.plan.totals import fuel_aboard_note
+from passage.planning.season.blocks import (
+    MANIFEST,
+    Block,
+    RunReport,
+    begin_workers,
+    open_run,
+    read_block,
+    run_blocks,
+)
+from passage.planning.season.heel import TransferPrice, transfer_price
+from passage.planning.season.jobs import make_blocks
+from passage.planning.season.rows import CODE_COLUMNS, COLUMNS
+from passage.planning.season.setup import (
+    SeasonFiles,
+    SeasonOptions,
+    describe,
+    open_data,
+    setup,
+)
+from passage.planning.season.stats import statistics
+from passage.planning.season.work import block_departures, table_shapes, work
+from passage.units import utc_text
+
+Array = npt.NDArray[np.float64]
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class SeasonResult:
+    """Rows and statistics of a finished run.
+
+    ``rows`` maps the columns of ``season_rows`` to arrays ``(passages, departures)``;
+    departures of bad blocks have status -1.
+    """
+
+    labels: list[dict[str, Any]]
+    departures_s: Array
+    rows: dict[str, npt.NDArray[Any]]
+    records: list[dict[str, Any]]
+    transfer: TransferPrice
+    report: RunReport
+    provenance: dict[str, Any]
+    notes: tuple[str, ...]
+
+
+def run_season(
+    files: SeasonFiles,
+    options: SeasonOptions,
+    folder: Path,
+    *,
+    processes: int = 1,
+    scheduler: str | None = None,
+    say: Say = lambda text: None,
+    progress: Callable[[int, int, float], None] | None = None,
+) -> SeasonResult:
+    """Compute what is not yet computed in the folder, and make the result.
+
+    Raises
+    ------
+    PassageError
+        Files that cannot be used; a folder of another run; every block bad.
+    """
+    made = setup(files, options)
+    pool = None
+    if processes > 1 and scheduler is None and not (folder / MANIFEST).exists():
+        # They import their libraries while the data are opened here.
+        pool = begin_workers(processes, work.__module__)
+    try:
+        with open_data(made) as forecast:
+            description = describe(made, forecast)
+            notes = forecast.notes
+            sources = forecast.sources
+            size = block_departures(made, forecast)
+            shapes = table_shapes(made, forecast)
+        mark = open_run(folder, description)
+        blocks, first = make_blocks(made, size, shapes, folder, mark)
+        report = run_blocks(
+            folder,
+            mark,
+            blocks,
+            work,
+            first=first,
+            processes=processes,
+            pool=pool,
+            scheduler=scheduler,
+            progress=progress,
+        )
+    finally:
+        if pool is not None:
+            pool.shutdown(wait=False, cancel_futures=True)
+    for number, why in sorted(report.bad.items()):
+        job = blocks[number].job
+        span = [utc_text(made.departures_s[i]) for i in (job.start, job.stop - 1)]
+        say(f"Block {number} ({span[0]} to {span[1]}) could not be computed: {why}")
+    if len(report.bad) == len(blocks):
+        raise ForecastError(
+            "no block could be computed; the first says: " + next(iter(report.bad.values()))
+        )
+    rows = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
+    transfer = transfer_price(made.passages[0].vessel)
+    records = statistics(rows, made.departures_s, made.labels, transfer.litres)
+    vessel = made.passages[0].vessel
+    short = fuel_aboard_note(vessel, rows["fuel_l"], "departures")
+    return SeasonResult(
+        labels=made.labels,
+        departures_s=made.departures_s,
+        rows=rows,
+        records=records,
+        transfer=transfer,
+        report=report,
+        provenance={
+            "passage_version": __version__,
+            "vessel": vessel.name,
+            "vessel_file": vessel.path,
+            "vessel_sha256": vessel.sha256,
+            "routes": [p.route.path for p in made.passages],
+            "forecasts": [
+                {"file": s.file, "sha256": s.sha256, "hashed": s.hashed, "producer": s.producer}
+                for s in sources
+            ],
+            "from_utc": utc_text(made.departures_s[0]),
+            "to_utc": utc_text(made.departures_s[-1]),
+            "every_h": options.every_h,
+            "heel": options.heel,
+            "minutes": options.minutes,
+            "limits": {
+                f"worst_leg_{name}": limit
+                for name, key in LIMIT_KEYS
+                if (limit := getattr(vessel.limits.underway, key)) is not None
+            },
+        },
+        notes=tuple(dict.fromkeys([*notes, *([short] if short else [])])),
+    )
+
+
+def gather(
+    folder: Path, mark: str, blocks: Sequence[Block], passages: int, departures: int
+) -> dict[str, npt.NDArray[Any]]:
+    """Rows of all blocks joined, ``(passages, departures)``; missing blocks have status -1."""
+    rows: dict[str, npt.NDArray[Any]] = {
+        column.name: np.full((passages, departures), np.nan, np.float32) for column in COLUMNS
+    }
+    for name in CODE_COLUMNS:
+        rows[name] = np.full((passages, departures), -1, np.int8)
+    for block in blocks:
+        arrays = read_block(folder, block.number, mark)
+        if arrays is None:
+            continue
+        start, stop = block.job.start, block.job.stop
+        for name, values in arrays.items():
+            rows[name][:, start:stop] = values
+    return rows

@@ -1,0 +1,159 @@
+"""What a season is computed from: files, choices, passages; read once and kept."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict, dataclass, field, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage import __version__
+from passage.errors import PassageError
+from passage.inputs.forecast import Forecast, read_map
+from passage.inputs.hindcast.hindcast import open_hindcast
+from passage.inputs.route import read_route
+from passage.inputs.vessel import read_vessel
+from passage.planning.plan.plan import PlanOptions, passage_seconds
+from passage.planning.season.march import track_speeds_m_s
+from passage.planning.voyage.prepare import Passage, prepare
+from passage.units import HOUR_S, knots_to_m_s, utc_text
+
+Array = npt.NDArray[np.float64]
+#: Memory that the data of one block may take. [MB]
+DEFAULT_BLOCK_MB = 200.0
+
+
+@dataclass(frozen=True)
+class SeasonFiles:
+    """What a season is computed from, as text so that it travels to workers."""
+
+    routes: tuple[str, ...]
+    vessel: str
+    forecasts: tuple[str, ...]
+    name_map: str | None = None
+
+
+@dataclass(frozen=True)
+class SeasonOptions:
+    """The user's choices, in the units of the command line.
+
+    ``speeds_kn`` empty: each route's own speed. ``block_mb`` is the memory that the
+    data of one block may take.
+    """
+
+    from_s: float
+    to_s: float
+    every_h: float = 6.0
+    speeds_kn: tuple[float, ...] = ()
+    heel: str = "fins"
+    wave_method: str = "all-heading"
+    minutes: float = 20.0
+    block_mb: float = DEFAULT_BLOCK_MB
+    exact: bool = False
+
+
+@dataclass(frozen=True)
+class Setup:
+    """Everything read but the hindcast: one passage for each route and speed."""
+
+    files: SeasonFiles
+    options: SeasonOptions
+    passages: tuple[Passage, ...]
+    departures_s: Array = field(repr=False)
+
+    @property
+    def labels(self) -> list[dict[str, Any]]:
+        """Route name and speed of each passage."""
+        return [{"route": p.route.name, "speed_kn": p.speed_kn} for p in self.passages]
+
+    @property
+    def speeds_m_s(self) -> tuple[float, ...]:
+        """Speeds through the water that the passages run at; 0 where one stays."""
+        found = [track_speeds_m_s(p.track) for p in self.passages]
+        return tuple(float(v) for v in np.unique(np.round(np.concatenate(found), 9)))
+
+    @property
+    def points(self) -> int:
+        """Points of the whole run."""
+        return self.departures_s.size * sum(len(p.track) for p in self.passages)
+
+
+def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
+    """Departures from ``from_s``, every so many hours, up to ``to_s``. [s]"""
+    step = every_h * HOUR_S
+    count = int(np.floor((to_s - from_s) / step + 1e-9)) + 1
+    if count < 1:
+        raise PassageError(
+            f"--from {utc_text(from_s)} lies after --to {utc_text(to_s)}. Exchange them."
+        )
+    return np.asarray(from_s + step * np.arange(count), dtype=float)
+
+
+@lru_cache(maxsize=2)
+def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
+    """Read vessel and routes; kept, because every block of a worker needs it."""
+    vessel = read_vessel(Path(files.vessel))
+    passages = []
+    for path in files.routes:
+        route = read_route(Path(path))
+        for speed in options.speeds_kn or (None,):
+            choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
+            passages.append(prepare(vessel, route, choice))
+    # One vessel: her tables serve every passage.
+    yacht = passages[0].yacht
+    for passage in passages:
+        yacht.pin(*np.unique(knots_to_m_s(passage.track.speed_kn)))
+    passages = [replace(passage, yacht=yacht) for passage in passages]
+    names = [p.route.name for p in passages]
+    if len(set(zip(names, (p.speed_kn for p in passages), strict=True))) < len(passages):
+        # Two files may hold routes of one name; the file tells them apart.
+        passages = [
+            replace(p, route=replace(p.route, name=f"{p.route.name} ({Path(p.route.path).name})"))
+            for p in passages
+        ]
+    times = departure_times(options.from_s, options.to_s, options.every_h)
+    return Setup(files, options, tuple(passages), times)
+
+
+def open_data(made: Setup) -> Forecast:
+    """Open the hindcast, reading no field yet."""
+    return open_hindcast([Path(p) for p in made.files.forecasts], _names(made))
+
+
+def _names(made: Setup) -> dict[str, str] | None:
+    names = dict(made.passages[0].vessel.forecast_names)
+    if made.files.name_map is not None:
+        names |= read_map(Path(made.files.name_map))
+    return names or None
+
+
+def longest_s(made: Setup) -> float:
+    """Generous length of the longest passage. [s]"""
+    return max(passage_seconds(p) for p in made.passages)
+
+
+def describe(made: Setup, forecast: Forecast) -> dict[str, Any]:
+    """What the run is, for its manifest: any change of it makes another run."""
+    return {
+        "made_by": f"passage {__version__}",
+        "vessel": made.passages[0].vessel.sha256,
+        "routes": [
+            {"name": p.route.name, "speed_kn": p.speed_kn, "track": _track_digest(p)}
+            for p in made.passages
+        ],
+        "forecasts": [{"file": s.file, "sha256": s.sha256} for s in forecast.sources],
+        "names": made.files.name_map and Path(made.files.name_map).read_text(encoding="utf-8"),
+        "options": asdict(made.options),
+    }
+
+
+def _track_digest(passage: Passage) -> str:
+    track = passage.track
+    digest = hashlib.sha256()
+    for name in ("leg", "lat_deg", "lon_deg", "length_m", "stay_s", "speed_kn"):
+        digest.update(np.ascontiguousarray(getattr(track, name)).tobytes())
+    return digest.hexdigest()[:16]

@@ -1,0 +1,162 @@
+"""Tables of one vessel for a season: rows of responses at the speeds of its passages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast.systems import RATIO_KINDS, usual_gamma, usual_spread
+from passage.inputs.forecast.waves import GAMMA_WIND_SEA, WavePlan
+from passage.physics.fins.force import Fins
+from passage.physics.tables.levels import roll_levels
+from passage.physics.tables.response_rows import ResponseRows, response_rows
+from passage.physics.tables.sea_rows import StoredSystems
+from passage.physics.tables.season_roll import RollWalk
+from passage.physics.waves.seas import GAMMA_LEVELS
+from passage.physics.waves.spectrum import period_ratio
+from passage.physics.waves.table import SpeedTables as SpectralTables
+from passage.planning.voyage.rolling import NO_FINS
+from passage.planning.voyage.yacht import Yacht
+
+Shape = tuple[float, float]
+Arrays = dict[str, npt.NDArray[Any]]
+
+
+@dataclass(frozen=True, eq=False)
+class SpeedTables:
+    """Rows and the walk at one speed through the water. [m/s]"""
+
+    speed_m_s: float
+    rows: ResponseRows
+    walk: RollWalk
+
+
+def integrate(yacht: Yacht, speed_m_s: float, shapes: Sequence[Shape]) -> Arrays:
+    """The costly part of the tables of one speed, for :func:`restore` in other processes."""
+    arrays: Arrays = {}
+    for kind, tables in _kinds(yacht):
+        table = tables.table(speed_m_s)
+        table.add_shapes(shapes)
+        arrays |= {f"{kind}_{name}": values for name, values in table.stored().items()}
+    return arrays
+
+
+def restore(yacht: Yacht, speed_m_s: float, arrays: Arrays) -> None:
+    """Take over what another process integrated for the same yacht and speed."""
+    for kind, tables in _kinds(yacht):
+        stored = {name: arrays[f"{kind}_{name}"] for name in ("slot", "data")}
+        tables.table(speed_m_s).restore(stored)
+
+
+def _kinds(yacht: Yacht) -> list[tuple[str, SpectralTables]]:
+    return [("roll", yacht.roll_tables), ("sea", yacht.sea_tables)]
+
+
+def _none(speed_m_s: float) -> Arrays | None:
+    return None
+
+
+class SeasonTables:
+    """Built when first asked for, and kept.
+
+    ``find`` gives what :func:`integrate` made of a speed elsewhere, or None.
+
+    Columns of sea channels in the rows, in order: vertical and weighted acceleration of
+    each place, relative motion and velocity at the bow, sway; then, as an amount, added
+    resistance in waves.
+    """
+
+    def __init__(
+        self, yacht: Yacht, shapes: Sequence[Shape], find: Callable[[float], Arrays | None] = _none
+    ) -> None:
+        self.yacht = yacht
+        self.shapes = tuple(shapes)
+        self._find = find
+        motions = yacht.motions
+        self.variance_channels = [
+            *motions.channels("vertical_acceleration"),
+            *motions.channels("weighted_acceleration"),
+            motions.channels("relative_motion")[0],
+            motions.channels("relative_velocity")[0],
+            motions.channel("sway_acceleration"),
+        ]
+        self.amount_channels = [len(motions.channel_names)]
+        self._made: dict[float, SpeedTables] = {}
+
+    def at(self, speed_m_s: float) -> SpeedTables:
+        """Tables at a speed; 0 for a stay."""
+        key = round(float(speed_m_s), 9)
+        made = self._made.get(key)
+        if made is None:
+            made = self._made[key] = self._make(key)
+        return made
+
+    def _make(self, speed: float) -> SpeedTables:
+        yacht = self.yacht
+        found = self._find(speed)
+        if found is not None:
+            restore(yacht, speed, found)
+        roll = yacht.vessel.roll
+        levels = roll_levels(
+            yacht.natural_frequency_rad_s,
+            float(yacht.hull_damping(speed)),
+            roll.quadratic_damping,
+            self._fins(speed),
+        )
+        rows = response_rows(
+            levels,
+            yacht.roll_tables.table(speed),
+            yacht.excitation.nodes_rad_s,
+            yacht.sea_tables.table(speed),
+            self.shapes,
+            self.variance_channels,
+            self.amount_channels,
+        )
+        return SpeedTables(speed, rows, RollWalk(levels))
+
+    def _fins(self, speed: float) -> Fins:
+        yacht = self.yacht
+        if not yacht.has_fins:
+            return NO_FINS
+        fins = yacht.fins_at(np.array(speed))
+        if speed == 0.0:
+            return replace(fins.centred(), rest_moment_rad=yacht.rest_moment_rad)
+        return fins
+
+
+def fixed_shapes(
+    plan: WavePlan | None,
+) -> tuple[tuple[Shape, ...], StoredSystems | None] | None:
+    """Shapes that the systems can have, and where they lie if each has one of its own.
+
+    A total sea has no fixed shape: its peakedness goes with its steepness, between the
+    levels of the spectral tables. None for full spectra, and for files that give the
+    spread: those would need a table for every width.
+    """
+    if plan is None or plan.has_spread:
+        return None
+    if any(s.name == "total" for s in plan.systems):
+        spread = float(usual_spread("total"))
+        levels = [float(g) for g in GAMMA_LEVELS if g <= GAMMA_WIND_SEA + 1e-9]
+        return tuple((g, spread) for g in levels), None
+    shapes: list[Shape] = []
+    slots, factors = [], []
+    for system in plan.systems:
+        gamma = usual_gamma(system.name)
+        shape = (gamma, float(usual_spread(system.name)))
+        if shape not in shapes:
+            shapes.append(shape)
+        slots.append(shapes.index(shape))
+        kind = RATIO_KINDS[system.period_kind]
+        ratio = 1.0 if kind == "peak" else float(period_ratio(kind, gamma))
+        factors.append(1.0 / ratio)
+    width = plan.fields_per_system
+    return tuple(shapes), StoredSystems(
+        first=2 + width * np.arange(len(slots)),
+        factor=np.array(factors),
+        slot=np.array(slots, dtype=np.int64),
+    )

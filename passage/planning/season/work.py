@@ -1,0 +1,215 @@
+"""One block of a season: departures of some days, every route and speed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from threadpoolctl import threadpool_limits
+
+from passage.inputs.forecast import Forecast
+from passage.inputs.forecast.group import Group
+from passage.inputs.hindcast.hindcast import (
+    CellSet,
+    Corners,
+    cell_runs,
+    cells_of,
+    corners_of,
+    hours_between,
+    read_cells,
+)
+from passage.physics.tables.cell_sampling import CellRuns
+from passage.planning.season.blocks import read_block
+from passage.planning.season.chain import Points, chain_points
+from passage.planning.season.jobs import DepartureJob, TableJob
+from passage.planning.season.part import TrackData
+from passage.planning.season.points import fast_points
+from passage.planning.season.rows import departure_rows
+from passage.planning.season.setup import (
+    SeasonFiles,
+    SeasonOptions,
+    Setup,
+    longest_s,
+    open_data,
+    setup,
+)
+from passage.planning.season.tables import SeasonTables, Shape, fixed_shapes, integrate
+from passage.units import HOUR_S
+
+Rows = dict[str, npt.NDArray[Any]]
+
+#: Points worked on together, so that their arrays stay in the cache.
+CHUNK_POINTS = 16384
+#: A run has at least this many blocks, if it has so many departures.
+LEAST_BLOCKS = 16
+MB = 1024.0**2
+
+
+def fast_groups(forecast: Forecast) -> dict[str, Group] | None:
+    """Groups of fields that the fast way reads; None where it does not apply."""
+    groups = forecast.groups
+    if "spectrum" in groups or forecast.n_members > 1:
+        return None
+    if fixed_shapes(forecast.wave_plan) is None:
+        return None
+    return {name: groups[name] for name in ("waves", "wind", "current") if name in groups}
+
+
+def block_departures(made: Setup, forecast: Forecast) -> int:
+    """Departures of one block: as many as the memory takes, the same however it is run."""
+    count = made.departures_s.size
+    most = max(1, -(-count // LEAST_BLOCKS))
+    groups = fast_groups(forecast)
+    if groups is None or made.options.exact:
+        return min(most, 64)
+    per_hour = sum(_bytes_per_second(made, group) for group in groups.values()) * HOUR_S
+    hours = made.options.block_mb * MB / per_hour - longest_s(made) / HOUR_S
+    fits = int(hours / made.options.every_h)
+    return int(np.clip(fits, 1, most))
+
+
+def read_bytes(made: Setup, forecast: Forecast) -> float:
+    """Bytes of fields that the run keeps while it reads; the files hold more or less."""
+    groups = fast_groups(forecast) or {}
+    span = made.departures_s[-1] - made.departures_s[0]
+    size = block_departures(made, forecast)
+    blocks = -(-made.departures_s.size // size)
+    seconds = span + blocks * longest_s(made)
+    return seconds * sum(_bytes_per_second(made, group) for group in groups.values())
+
+
+def _bytes_per_second(made: Setup, group: Group) -> float:
+    cells = cells_of(group, _corners(made, group)).size
+    time = group.time_s
+    step = float(np.median(np.diff(time))) if time.size > 1 else HOUR_S
+    return cells * group.n_fields * 4 / step
+
+
+def _corners(made: Setup, group: Group) -> list[Corners]:
+    return [corners_of(group, p.track.lat_deg, p.track.lon_deg) for p in made.passages]
+
+
+@lru_cache(maxsize=1)
+def _opened(files: SeasonFiles, options: SeasonOptions) -> Forecast:
+    """The hindcast, held open for the next block of this worker: opening checks each file."""
+    return open_data(setup(files, options))
+
+
+def table_shapes(made: Setup, forecast: Forecast) -> tuple[Shape, ...]:
+    """Spectral shapes that the tables of the fast way need; none where it does not apply."""
+    if made.options.exact or fast_groups(forecast) is None:
+        return ()
+    fixed = fixed_shapes(forecast.wave_plan)
+    return () if fixed is None else fixed[0]
+
+
+@lru_cache(maxsize=2)
+def _tables(
+    files: SeasonFiles,
+    options: SeasonOptions,
+    shapes: tuple[Shape, ...],
+    folder: str,
+    mark: str,
+    numbers: tuple[tuple[float, int], ...],
+) -> SeasonTables:
+    """Tables of the vessel, kept for the next block of this worker."""
+    number = dict(numbers)
+
+    def find(speed_m_s: float) -> Rows | None:
+        return read_block(Path(folder), number[speed_m_s], mark) if speed_m_s in number else None
+
+    return SeasonTables(setup(files, options).passages[0].yacht, shapes, find)
+
+
+def work(job: DepartureJob | TableJob) -> Rows:
+    """Rows ``(passages, departures)`` of one block, or tables; a pure function of its job."""
+    # The last bit of a matrix product depends on the number of threads it is cut into, and
+    # that differs between a shell, a worker and a cluster.
+    with threadpool_limits(limits=1, user_api="blas"):
+        return _work(job)
+
+
+def _work(job: DepartureJob | TableJob) -> Rows:
+    if isinstance(job, TableJob):
+        yacht = setup(job.files, job.options).passages[0].yacht
+        return integrate(yacht, job.speed_m_s, job.shapes)
+    files, options = job.files, job.options
+    made = setup(files, options)
+    departures = made.departures_s[job.start : job.stop]
+    until = float(departures[-1]) + longest_s(made)
+    sea = _opened(files, options)
+    groups = None if options.exact else fast_groups(sea)
+    if groups is None:
+        return _exact(made, sea, departures)
+    fixed = fixed_shapes(sea.wave_plan)
+    assert fixed is not None
+    shapes, systems = fixed
+    plan = sea.wave_plan
+    assert plan is not None
+    tables = _tables(files, options, shapes, job.folder, job.mark, job.tables)
+    loaded = {
+        name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
+    }
+    parts = []
+    for p, passage in enumerate(made.passages):
+        data = TrackData(
+            waves=loaded["waves"][p],
+            wind=loaded["wind"][p] if "wind" in loaded else None,
+            current=loaded["current"][p] if "current" in loaded else None,
+            systems=systems,
+            plan=plan,
+        )
+
+        def points(at: npt.NDArray[np.float64], passage=passage, data=data) -> Points:  # type: ignore[no-untyped-def]
+            return fast_points(passage, tables, data, at, options.heel)
+
+        parts.append(_rows(passage, departures, points))
+    return _stacked(parts)
+
+
+def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[CellRuns]:
+    """Read the cells of all tracks once, and show them to each track."""
+    corners = _corners(made, group)
+    cells: CellSet = cells_of(group, corners)
+    hours = hours_between(group, from_s, until_s)
+    data = read_cells(group, cells, hours)
+    return [cell_runs(group, cells, data, hours, one) for one in corners]
+
+
+def _exact(made: Setup, sea: Forecast, departures: npt.NDArray[np.float64]) -> Rows:
+    """Every point as a plan computes it."""
+    parts = []
+    options = made.options
+    for passage in made.passages:
+
+        def points(at: npt.NDArray[np.float64], passage=passage) -> Points:  # type: ignore[no-untyped-def]
+            return chain_points(passage, sea, at, options.heel, options.wave_method)
+
+        parts.append(_rows(passage, departures, points))
+    return _stacked(parts)
+
+
+def _rows(passage: Any, departures: npt.NDArray[np.float64], points: Any) -> Rows:
+    size = max(1, CHUNK_POINTS // len(passage.track))
+    rows = []
+    for at in range(0, departures.size, size):
+        made = points(departures[at : at + size])
+        rows.append(
+            departure_rows(
+                passage.vessel,
+                passage.route,
+                passage.track,
+                made.values,
+                made.fin_codes,
+                made.status,
+            )
+        )
+    return {name: np.concatenate([r[name] for r in rows]) for name in rows[0]}
+
+
+def _stacked(parts: Sequence[Rows]) -> Rows:
+    return {name: np.stack([part[name] for part in parts]) for name in parts[0]}

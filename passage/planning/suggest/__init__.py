@@ -1,0 +1,4 @@
+"""A route searched on a graph.
+
+Takes two ends and a purpose; gives a route to appraise. Stands on `plan` and `compare`.
+"""

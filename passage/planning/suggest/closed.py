@@ -1,0 +1,211 @@
+"""Where a searched route may not go: near land, in no-go areas, over shallow water."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import Problem, RouteError, join_problems
+from passage.inputs.coast.coastline import distance_to_land_nm
+from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
+from passage.units import m_to_nm, wrap_180
+
+Array = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+#: Depth in metres at positions, NaN where it is not known.
+Depths = Callable[[Array, Array], Array]
+
+#: Lines are tested at points at most this far apart [nm]; half of it goes on the margin.
+STEP_NM = 1.0
+#: Near start and end the margin is at most this share of the distance to them.
+END_SHARE = 0.5
+_LARGEST_BYTES = 50_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class NoGo:
+    """A closed area: rings of longitude and latitude, the first the outer one. [deg]"""
+
+    name: str
+    rings: tuple[Array, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Closed:
+    """Tests of places and of lines between them.
+
+    ``margin_nm`` is kept from land, less near ``ends`` (start and end, latitude and
+    longitude): there half the distance to them, so that a port can be left. With
+    ``least_depth_m`` water that is shallower, or whose depth is not known, is closed.
+    """
+
+    margin_nm: float
+    ends: tuple[tuple[float, float], tuple[float, float]]
+    no_go: tuple[NoGo, ...] = ()
+    least_depth_m: float | None = None
+    depths: Depths | None = None
+
+    def nodes(self, lat_deg: Array, lon_deg: Array) -> Bools:
+        """True where a place is closed."""
+        return self._places(lat_deg, lon_deg, 0.0)
+
+    def edges(self, lat1: Array, lon1: Array, lat2: Array, lon2: Array) -> Bools:
+        """True where the great circle between two places runs through something closed."""
+        length_m, _ = great_circle_inverse(lat1, lon1, lat2, lon2)
+        length = np.asarray(m_to_nm(np.asarray(length_m)))
+        shut = np.zeros(length.shape, dtype=bool)
+        for area in self.no_go:
+            shut |= crosses(area, lat1, lon1, lat2, lon2)
+        # A line whose first end is further from land than margin and length is clear.
+        far = distance_to_land_nm(lat1, lon1) > self.margin_nm + length + STEP_NM
+        test = ~shut & (~far if self.least_depth_m is None else np.ones(far.shape, dtype=bool))
+        rows = np.flatnonzero(test)
+        counts = np.maximum(1, np.ceil(length[rows] / STEP_NM).astype(int))
+        for count in np.unique(counts):
+            some = rows[counts == count]
+            share = (np.arange(count) + 0.5) / count
+            points = great_circle_points(
+                lat1[some, None], lon1[some, None], lat2[some, None], lon2[some, None], share
+            )
+            places = self._places(
+                points.lat_deg.ravel(), points.lon_deg.ravel(), 0.5 * STEP_NM, areas=False
+            )
+            shut[some] = np.any(places.reshape(-1, count), axis=-1)
+        return shut
+
+    def _places(self, lat: Array, lon: Array, more_nm: float, *, areas: bool = True) -> Bools:
+        to_ends = [
+            np.asarray(
+                m_to_nm(
+                    great_circle_inverse(
+                        np.full(lat.shape, end[0]), np.full(lat.shape, end[1]), lat, lon
+                    )[0]
+                )
+            )
+            for end in self.ends
+        ]
+        margin = np.minimum(self.margin_nm + more_nm, END_SHARE * np.minimum(*to_ends))
+        distance = distance_to_land_nm(lat, lon)
+        # On land itself a place is closed whatever the margin.
+        shut = (distance < margin) | ((distance <= 0.0) & (np.minimum(*to_ends) > 0.05))
+        if areas:
+            for area in self.no_go:
+                shut |= inside(area, lat, lon)
+        if self.least_depth_m is not None and self.depths is not None:
+            depth = self.depths(lat, lon)
+            # An unknown depth is no deep water.
+            shut |= ~(depth >= self.least_depth_m)
+        return shut
+
+
+def inside(area: NoGo, lat: Array, lon: Array) -> Bools:
+    """Whether places are in an area, by the even-odd rule on longitude and latitude."""
+    count = np.zeros(lat.shape, dtype=int)
+    for ring in area.rings:
+        middle = float(ring[:, 0].mean())
+        x = wrap_180(lon - middle)
+        x1, y1 = ring[:-1, 0] - middle, ring[:-1, 1]
+        x2, y2 = ring[1:, 0] - middle, ring[1:, 1]
+        for ax, ay, bx, by in zip(x1, y1, x2, y2, strict=True):
+            spans = (ay > lat) != (by > lat)
+            if ay != by:
+                count += spans & (x < ax + (lat - ay) / (by - ay) * (bx - ax))
+    return np.asarray(count % 2 == 1)
+
+
+def crosses(area: NoGo, lat1: Array, lon1: Array, lat2: Array, lon2: Array) -> Bools:
+    """Whether lines touch an area; straight on longitude and latitude, as grid edges are short."""
+    shut = inside(area, lat1, lon1) | inside(area, lat2, lon2)
+    for ring in area.rings:
+        middle = float(ring[:, 0].mean())
+        ax, ay = wrap_180(lon1 - middle), lat1
+        bx, by = ax + wrap_180(lon2 - lon1), lat2
+        for (cx, cy), (dx, dy) in itertools.pairwise(ring):
+            ux, uy, vx, vy = bx - ax, by - ay, dx - cx, dy - cy
+            wx, wy = (cx - middle) - ax, cy - ay
+            with np.errstate(divide="ignore", invalid="ignore"):
+                bottom = ux * vy - uy * vx
+                s = (wx * vy - wy * vx) / bottom
+                t = (wx * uy - wy * ux) / bottom
+                shut |= (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0)
+    return shut
+
+
+def read_no_go(path: Path) -> tuple[NoGo, ...]:
+    """No-go areas from a GeoJSON file of polygons.
+
+    Raises
+    ------
+    RouteError
+        Not readable, not GeoJSON, or no polygon in it.
+    """
+
+    def refuse(what: str, fix: str = "Export the areas again as GeoJSON polygons.") -> RouteError:
+        return RouteError(join_problems([Problem(file=str(path), what=what, fix=fix)]))
+
+    try:
+        if path.stat().st_size > _LARGEST_BYTES:
+            raise refuse("is larger than 50 MB", "Keep the areas near the route only.")
+        data = json.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as err:
+        raise refuse(f"cannot be read: {err.strerror}", "Check its name.") from err
+    except (UnicodeDecodeError, ValueError, RecursionError) as err:
+        raise refuse("is not JSON") from err
+    found: list[NoGo] = []
+    for number, (geometry, name) in enumerate(_geometries(data), 1):
+        kind = geometry.get("type")
+        parts: Any = geometry.get("coordinates")
+        polygons = {"Polygon": [parts], "MultiPolygon": parts}.get(str(kind))
+        if polygons is None:
+            continue
+        try:
+            found += [NoGo(name or f"area {number}", _rings(polygon)) for polygon in polygons]
+        except (TypeError, ValueError, IndexError) as err:
+            raise refuse(f"area {number}: {err}") from err
+    if not found:
+        raise refuse("holds no polygon")
+    return tuple(found)
+
+
+def _geometries(data: Any) -> list[tuple[dict[str, Any], str]]:
+    if not isinstance(data, dict):
+        return []
+    features = data.get("features") if data.get("type") == "FeatureCollection" else [data]
+    found = []
+    for feature in features if isinstance(features, list) else []:
+        if not isinstance(feature, dict):
+            continue
+        geometry: Any = feature
+        name = ""
+        if feature.get("type") == "Feature":
+            geometry = feature.get("geometry")
+            properties = feature.get("properties")
+            name = str(properties.get("name", "")) if isinstance(properties, dict) else ""
+        if isinstance(geometry, dict):
+            found.append((geometry, name))
+    return found
+
+
+def _rings(polygon: Sequence[Any]) -> tuple[Array, ...]:
+    rings = []
+    for raw in polygon:
+        ring = np.array([[float(p[0]), float(p[1])] for p in raw])
+        if ring.shape[0] < 4 or not np.all(np.isfinite(ring)):
+            raise ValueError("a ring needs four positions of finite numbers, the last the first")
+        if np.any(np.abs(ring[:, 1]) > 90.0) or np.any(np.abs(ring[:, 0]) > 360.0):
+            raise ValueError("a position is beyond 90 degrees of latitude or 360 of longitude")
+        lon = np.unwrap(ring[:, 0], period=360.0)
+        ring = np.column_stack([lon, ring[:, 1]])
+        if np.any(ring[0] != ring[-1]):
+            ring = np.vstack([ring, ring[:1]])
+        rings.append(ring)
+    if not rings:
+        raise ValueError("has no ring")
+    return tuple(rings)

@@ -1,0 +1,144 @@
+"""From files to a suggested route, and the plans it is held against."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passage.inputs.coast.coastline import legs_over_land
+from passage.inputs.forecast import Forecast, box_around, open_forecast, read_map
+from passage.inputs.route import Route, Waypoint, build_route, make_track, read_route
+from passage.inputs.vessel import Vessel, read_vessel
+from passage.planning.plan.plan import Passage, PlanOptions, plan
+from passage.planning.suggest.grid import grid_nodes
+from passage.planning.suggest.search import (
+    Found,
+    Progress,
+    SearchOptions,
+    grid_plan,
+    search_route,
+)
+from passage.planning.voyage.prepare import check_speeds, response_kernel
+from passage.planning.voyage.yacht import Yacht
+from passage.units import HOUR_S, knots_to_m_s
+
+if TYPE_CHECKING:
+    from passage.planning.plan.result import PlannedPassage
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class SearchFiles:
+    """Files of a search; the route gives start and end, and what to compare with."""
+
+    route: Path
+    vessel: Path
+    forecasts: tuple[Path, ...]
+    nearest_sea_cell_km: float | None = None
+    name_map: Path | None = None
+    responses: Path | None = None
+    single_time_h: float = 0.0
+    minutes: float = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Suggestion:
+    """A found route and plans by name: the suggestion, the route given, the great circle."""
+
+    found: Found
+    plans: dict[str, PlannedPassage]
+
+
+def suggest_files(
+    files: SearchFiles,
+    options: SearchOptions,
+    *,
+    say: Say = lambda text: None,
+    progress: Progress | None = None,
+) -> Suggestion:
+    """Read the files, search, and plan what was found beside what was given.
+
+    Raises
+    ------
+    PassageError
+        What is wrong in the files, or that there is no way.
+    """
+    vessel = read_vessel(files.vessel)
+    for warning in vessel.warnings:
+        say(warning)
+    given = read_route(files.route)
+    points = given.waypoints
+    start, end = points[0], points[-1]
+    yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
+    check_speeds(yacht, given, options.speed_kn, options.speed_kn)
+    with _open(files, vessel, given, options) as forecast:
+        found = search_route(yacht, start, end, forecast, options, progress=progress)
+        routes = {"suggested": found.route, f"as given ({given.name})": _same_speed(given)}
+        straight = build_route(
+            "great circle",
+            "great circle",
+            [
+                Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg),
+                Waypoint(
+                    name=end.name, lat_deg=end.lat_deg, lon_deg=end.lon_deg, kind="great circle"
+                ),
+            ],
+        )
+        if all(crossing.only_at_ends for crossing in legs_over_land(straight)):
+            routes["great circle"] = straight
+        plans = {
+            name: _plan(yacht, route, forecast, files, options) for name, route in routes.items()
+        }
+    return Suggestion(found, plans)
+
+
+def _same_speed(route: Route) -> Route:
+    return replace(route, legs=tuple(replace(leg, speed_kn=None) for leg in route.legs))
+
+
+def _plan(
+    yacht: Yacht, route: Route, forecast: Forecast, files: SearchFiles, options: SearchOptions
+) -> PlannedPassage:
+    track = make_track(route, options.speed_kn, files.minutes)
+    made = PlanOptions(
+        departure_s=options.departure_s,
+        speed_kn=options.speed_kn,
+        fins=options.fins,
+        heel=options.heel,
+        minutes=files.minutes,
+        wave_method=options.wave_method,
+        nearest_sea_cell_km=files.nearest_sea_cell_km,
+        name_map=files.name_map,
+        responses=files.responses,
+        single_time_h=files.single_time_h,
+    )
+    return plan(Passage(yacht.vessel, route, yacht, track, options.speed_kn, None), forecast, made)
+
+
+def _open(files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptions) -> Forecast:
+    """Open the forecast for the whole grid, the route given, and the time allowed."""
+    points = given.waypoints
+    ends = [(point.lat_deg, point.lon_deg) for point in (points[0], points[-1])]
+    lat, lon, _, _ = grid_nodes(grid_plan(ends[0], ends[1], options))
+    lat = np.r_[lat, [point.lat_deg for point in points]]
+    lon = np.r_[lon, [point.lon_deg for point in points]]
+    stays = sum(leg.stay_h for leg in given.legs) * HOUR_S
+    distance_m = max(given.distance_m, 1.0)
+    seconds = 2.0 * options.longest * distance_m / float(knots_to_m_s(options.speed_kn)) + stays
+    names = dict(vessel.forecast_names)
+    if files.name_map is not None:
+        names |= read_map(files.name_map)
+    return open_forecast(
+        list(files.forecasts),
+        area=box_around(lat, lon, margin_deg=0.1),
+        time_from_s=options.departure_s,
+        time_to_s=options.departure_s + seconds,
+        names=names or None,
+        nearest_sea_cell_km=files.nearest_sea_cell_km,
+        hold_single_step_s=files.single_time_h * HOUR_S,
+    )

@@ -1,0 +1,312 @@
+"""A route of its own: the time-dependent least-cost path within a corridor.
+
+The answer is exact on its graph (`route_search_paths`), and the graph is a grid: what
+lies between its lines is not weighed. It knows the coast only as coarsely as the
+coastline does, and no rocks, traffic schemes or restricted waters at all: it is a
+suggestion to appraise on the chart, not navigated water.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.errors import NoCoverage, RouteError
+from passage.inputs.coast.coastline import legs_over_land
+from passage.inputs.route import Route, Waypoint, build_route
+from passage.inputs.route.geometry import great_circle_inverse
+from passage.planning.suggest.closed import Closed, NoGo
+from passage.planning.suggest.cost import EdgeTable, edge_table, plan_choices
+from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph
+from passage.planning.suggest.paths import STEP_S, Path, Search, earliest_and_latest
+from passage.units import HOUR_S, knots_to_m_s, m_to_nm
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.plan.result import PlannedPassage
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+
+#: Said with every suggested route, and part of its name.
+LABEL = "suggestion to appraise, not navigated water"
+WARNING = (
+    "A suggestion to appraise on the chart, not navigated water: it knows no rocks, shoals, "
+    "traffic schemes or restricted areas, and only a coarse coast."
+)
+#: Straight pieces keep a waypoint at least this often, so that rhumb legs stay on the line.
+_LONGEST_LEG_NM = 60.0
+#: The grid has about this many cells from start to end unless told otherwise.
+_CELLS = 40
+
+
+@dataclass(frozen=True)
+class SearchOptions:
+    """What is searched. ``budget`` is in degree hours of significant roll.
+
+    ``objective`` "fuel" (with ``budget``: the least under it) or "comfort" (least degree
+    hours of roll). ``roll_limit_deg`` closes water where she would roll more.
+    ``longest`` is the most time to take, over that of the great circle.
+    """
+
+    departure_s: float
+    speed_kn: float
+    objective: str = "fuel"
+    budget: float | None = None
+    roll_limit_deg: float | None = None
+    corridor_nm: float = 60.0
+    box: tuple[float, float, float, float] | None = None
+    margin_nm: float = 3.0
+    cell_nm: float | None = None
+    longest: float = 1.3
+    arrive_by_s: float | None = None
+    fins: str = "active"
+    heel: str = "fins"
+    wave_method: str = "all-heading"
+    least_depth_m: float | None = None
+    no_go: tuple[NoGo, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """A route found, what the search made of it, and how fine the search was."""
+
+    route: Route
+    path: Path
+    nodes: int
+    edges: int
+    cell_nm: float
+    notes: tuple[str, ...]
+
+
+Progress = Callable[[int, int], None]
+
+
+def grid_plan(
+    start: tuple[float, float], end: tuple[float, float], options: SearchOptions
+) -> GridPlan:
+    """Where the grid lies."""
+    distance_m, _ = great_circle_inverse(*start, *end)
+    distance_nm = float(m_to_nm(distance_m))
+    cell = options.cell_nm or max(distance_nm / _CELLS, 1.0)
+    return GridPlan(start, end, cell, options.corridor_nm, options.box)
+
+
+def search_route(
+    yacht: Yacht,
+    start: Waypoint,
+    end: Waypoint,
+    forecast: Forecast,
+    options: SearchOptions,
+    *,
+    progress: Progress | None = None,
+) -> Found:
+    """Search a route from start to end on an open forecast.
+
+    Raises
+    ------
+    RouteError
+        No way within the corridor, the time, the roll limit or the budget.
+    NoCoverage
+        The forecast gives nothing on the grid.
+    """
+    ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
+    plan = grid_plan(*ends, options)
+    graph = make_graph(plan, _closed(ends, forecast, options))
+    search, table = prepare_search(yacht, graph, forecast, options, progress=progress)
+    path = _solve(search, options)
+    if path is None:
+        raise _no_way(graph, table, search, options)
+    route = route_of(graph, path, start, end, options)
+    notes = [WARNING, _quality(graph, plan, path)]
+    for crossing in legs_over_land(route):
+        if not crossing.only_at_ends:
+            notes.append(f"{crossing.text}: move the waypoints before using it.")
+    return Found(route, path, int(graph.lat_deg.size), graph.edges, plan.cell_nm, tuple(notes))
+
+
+def _closed(
+    ends: tuple[tuple[float, float], tuple[float, float]],
+    forecast: Forecast,
+    options: SearchOptions,
+) -> Closed:
+    depths = None
+    if options.least_depth_m is not None:
+
+        def depths(lat: Array, lon: Array) -> Array:
+            return np.asarray(forecast.sample(lat, lon, options.departure_s).depth_m)
+
+    return Closed(options.margin_nm, ends, options.no_go, options.least_depth_m, depths)
+
+
+def prepare_search(
+    yacht: Yacht,
+    graph: Graph,
+    forecast: Forecast,
+    options: SearchOptions,
+    *,
+    progress: Progress | None = None,
+) -> tuple[Search, EdgeTable]:
+    """Prices of all edges over the times she may be on them, ready to search.
+
+    Raises
+    ------
+    RouteError
+        Start and end are not joined by the graph.
+    """
+    speed = float(knots_to_m_s(options.speed_kn))
+    yacht.pin(speed)
+    distance_m, _ = great_circle_inverse(
+        graph.lat_deg[0], graph.lon_deg[0], graph.lat_deg[1], graph.lon_deg[1]
+    )
+    most_s = options.longest * float(distance_m) / speed
+    arrive = options.departure_s + most_s
+    if options.arrive_by_s is not None:
+        arrive = min(arrive, options.arrive_by_s)
+    fastest = speed + _strongest_current(graph, forecast, options.departure_s, arrive)
+    if graph.edges:
+        # Rounding to whole steps may put the clock ahead by this much.
+        fastest *= 1.0 + 0.5 * STEP_S * fastest / float(graph.length_m.min())
+    earliest, latest = earliest_and_latest(graph, options.departure_s, arrive, fastest)
+    if not np.isfinite(earliest[1]):
+        raise RouteError(
+            "start and end are not joined within the corridor: land with its margin, no-go areas "
+            "or depth close it. Give a wider corridor, a smaller margin or smaller cells, and "
+            "check that start and end are at sea."
+        )
+    table = edge_table(
+        yacht,
+        graph,
+        forecast,
+        departure_s=options.departure_s,
+        speed_m_s=speed,
+        earliest_s=earliest,
+        latest_s=latest,
+        choices=plan_choices(yacht, options.fins, options.heel, options.wave_method),
+        progress=progress,
+    )
+    last_step = max(0, int(np.floor((arrive - options.departure_s) / STEP_S)))
+    return Search(graph, table, last_step, earliest, latest), table
+
+
+def _strongest_current(graph: Graph, forecast: Forecast, from_s: float, to_s: float) -> float:
+    """The strongest current met on the graph, with a tenth more for what lies between. [m/s]"""
+    times = np.arange(from_s, to_s + HOUR_S, HOUR_S)
+    sky = forecast.sample(graph.lat_deg[None, :], graph.lon_deg[None, :], times[:, None])
+    drift = np.hypot(sky.current_u_m_s, sky.current_v_m_s)
+    return 1.1 * float(np.nanmax(drift)) if np.any(np.isfinite(drift)) else 0.0
+
+
+def _solve(search: Search, options: SearchOptions) -> Path | None:
+    cap = np.inf if options.roll_limit_deg is None else options.roll_limit_deg
+    if options.objective == "comfort":
+        # A thousandth of a litre settles ties between ways of equal roll.
+        return search.best(1e-3, 1.0, cap)
+    if options.budget is None:
+        return search.best(1.0, 1e-9, cap)
+    return search.within_budget(options.budget, cap)
+
+
+def _no_way(
+    graph: Graph, table: EdgeTable, search: Search, options: SearchOptions
+) -> RouteError | NoCoverage:
+    if not np.any(np.isfinite(table.fuel_l)):
+        return NoCoverage(
+            "the forecast gives nothing on the grid: check its area and hours with `passage check`."
+        )
+    if search.best(1.0, 0.0) is None:
+        return RouteError(
+            "no way that the forecast covers from end to end within the time allowed "
+            f"({options.longest:g} times the great circle's). Allow more time, or fetch a larger "
+            "or longer forecast."
+        )
+    cap = np.inf if options.roll_limit_deg is None else options.roll_limit_deg
+    smoothest = search.best(0.0, 1.0, cap)
+    if smoothest is None:
+        return RouteError(
+            f"no way keeps the roll under {options.roll_limit_deg:g} deg significant. Raise "
+            "--roll-limit, widen the corridor or leave at another time."
+        )
+    return RouteError(
+        f"no way is within the budget of {options.budget:g} degree hours: the smoothest takes "
+        f"{smoothest.roll_hours:.0f}."
+    )
+
+
+def _quality(graph: Graph, plan: GridPlan, path: Path) -> str:
+    return (
+        f"Exact on a grid of {graph.lat_deg.size} nodes, {plan.cell_nm:.1f} nm apart, with 48 "
+        f"headings (at most {100 * (GRID_ERROR - 1):.1f} % longer than the straight line); the sea "
+        f"is taken in the middle of each of {len(path.edges)} edges; no waiting on the way."
+    )
+
+
+def route_of(
+    graph: Graph, path: Path, start: Waypoint, end: Waypoint, options: SearchOptions
+) -> Route:
+    """The path as a route; straight pieces joined up to 60 nm, legs rhumb lines."""
+    keep = []
+    run_nm = 0.0
+    for before, after in zip(path.edges[:-1], path.edges[1:], strict=True):
+        run_nm += float(m_to_nm(graph.length_m[before]))
+        next_nm = float(m_to_nm(graph.length_m[after]))
+        straight = graph.move[before] == graph.move[after] != 0
+        if not straight or run_nm + next_nm > _LONGEST_LEG_NM:
+            keep.append(int(graph.head[before]))
+            run_nm = 0.0
+    points = [
+        Waypoint(
+            name=f"{i}",
+            lat_deg=round(float(graph.lat_deg[n]), 5),
+            lon_deg=round(float(graph.lon_deg[n]), 5),
+            speed_kn=options.speed_kn,
+        )
+        for i, n in enumerate(keep, 1)
+    ]
+    first = Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg)
+    last = Waypoint(
+        name=end.name, lat_deg=end.lat_deg, lon_deg=end.lon_deg, speed_kn=options.speed_kn
+    )
+    aim = {"fuel": "least fuel", "comfort": "least roll"}[options.objective]
+    if options.budget is not None and options.objective == "fuel":
+        aim = f"least fuel within {options.budget:g} degree hours of roll"
+    return build_route(
+        "suggested route", f"{aim} ({LABEL})", [first, *points, last], notes=(WARNING,)
+    )
+
+
+def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptions) -> list[str]:
+    """What was found, in lines; ``plans`` by name are held against it."""
+    path = found.path
+    lines = [
+        f"Search: {path.hours:.1f} h at {options.speed_kn:g} kn, {path.fuel_l:.0f} l, "
+        f"{path.roll_hours:.0f} degree hours of roll, at most {path.worst_roll_deg:.1f} deg "
+        "significant.",
+        "Computed again along the tracks, as `passage plan` does:",
+    ]
+    word = "active" if options.fins == "active" else "centred"
+    for name, plan in plans.items():
+        totals = plan.totals
+        roll = np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)
+        hours = np.asarray(plan.points["hours"], dtype=float)
+        lines.append(
+            f"  {name}: {_shown(totals['distance_nm'], 1)} nm, {_shown(totals['hours'], 1)} h, "
+            f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
+            f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
+        )
+        lines += [f"  {c.text}" for c in plan.cautions if c.code == "fuel_aboard"]
+        total = float(np.sum(roll * hours))
+        if name == "suggested" and options.budget is not None and total > options.budget:
+            lines.append(
+                f"  Along the track that is over the budget of {options.budget:g}: the grid takes "
+                "the sea in the middle of its edges. Ask for a little less, or smaller cells."
+            )
+    return lines
+
+
+def _shown(value: float | None, decimals: int) -> str:
+    return "-" if value is None or not np.isfinite(value) else f"{value:.{decimals}f}"

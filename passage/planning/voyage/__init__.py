@@ -1,0 +1,4 @@
+"""One track sailed in time, and every quantity on it.
+
+Takes a vessel, a route and a forecast; gives arrays over points. Knows no other room of planning.
+"""

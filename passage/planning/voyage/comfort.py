@@ -1,0 +1,143 @@
+"""What people feel at the places on board, worst place first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.motions.comfort import (
+    MSDV_HOURS,
+    PERSON_CG_HEIGHT_M,
+    interruptions_range_per_min,
+    motion_sickness_incidence_percent,
+    sickness_percent_from_dose,
+)
+from passage.physics.motions.places import (
+    lateral_acceleration_rms,
+    vertical_acceleration_rms,
+    weighted_acceleration_rms,
+)
+from passage.physics.roll.response import RollResponse
+from passage.units import G_M_S2, HOUR_S
+
+if TYPE_CHECKING:
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+
+
+def comfort_at_points(
+    yacht: Yacht, roll: RollResponse, sea: Array, excitation: Array, hours: Array
+) -> dict[str, Array]:
+    """Accelerations and motion sickness at the worst place, of shape ``P``.
+
+    The worst place is taken point by point for accelerations; for sickness each place
+    has its own dose of the last six hours and the highest is reported. Unknown points
+    leave the dose unknown for as long as they are within those hours.
+    """
+    motions = yacht.motions
+    m0, m2, m4 = (
+        roll.roll_rms_rad**2,
+        roll.rate_rms_rad_s**2,
+        roll.acceleration_rms_rad_s2**2,
+    )
+    sway = sea[..., motions.channel("sway_acceleration")]
+    slope = np.sum(excitation, axis=-1)
+    axis = yacht.vessel.roll.axis_above_waterline_m
+    felt: dict[str, list[Array]] = {}
+
+    def across_at(height_m: float) -> Array:
+        return lateral_acceleration_rms(
+            m0,
+            m2,
+            m4,
+            height_m,
+            sway,
+            slope_variance=slope,
+            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+        )
+
+    def add(name: str, values: Array) -> None:
+        felt.setdefault(name, []).append(values)
+
+    channels = zip(
+        motions.channels("vertical_acceleration"),
+        motions.channels("weighted_acceleration"),
+        motions.channels("vertical_velocity"),
+        strict=True,
+    )
+    for place, (plain, weighted, velocity) in zip(yacht.places, channels, strict=True):
+        up = vertical_acceleration_rms(sea[..., plain], place.y_m, m4)
+        across = across_at(place.z_m - axis)
+        add("vertical_acceleration_rms_g", up / G_M_S2)
+        add("lateral_acceleration_rms_g", across / G_M_S2)
+        rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
+        add("motion_sickness_percent", sickness_percent_from_dose(recent_dose(rms, hours)))
+        # The mean frequency of the acceleration itself, from that of its integral.
+        speed = np.sqrt(sea[..., velocity] + place.y_m**2 * m2)
+        frequency = up / np.where(speed > 0.0, speed, np.inf)
+        add("motion_sickness_index_percent", motion_sickness_incidence_percent(up, frequency))
+        period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
+        # A person stands on the place; what counts is felt where his weight is.
+        standing = across_at(place.z_m + PERSON_CG_HEIGHT_M - axis)
+        low, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
+        add("interruptions_low_per_minute", np.where(np.isnan(m0), np.nan, low))
+        add("interruptions_high_per_minute", np.where(np.isnan(m0), np.nan, high))
+    if not felt:
+        nothing = np.full(m0.shape, np.nan)
+        return dict.fromkeys(COMFORT_NAMES, nothing)
+    return {name: np.maximum.reduce(values) for name, values in felt.items()}
+
+
+#: Names that ``comfort_at_points`` gives; all NaN for a vessel file without places.
+COMFORT_NAMES: tuple[str, ...] = (
+    "vertical_acceleration_rms_g",
+    "lateral_acceleration_rms_g",
+    "motion_sickness_percent",
+    "motion_sickness_index_percent",
+    "interruptions_low_per_minute",
+    "interruptions_high_per_minute",
+)
+
+
+def recent_dose(weighted_rms_m_s2: Array, hours: Array) -> Array:
+    """Motion sickness dose of the last six hours, at the end of every segment. [m/s^1.5]
+
+    Parameters
+    ----------
+    weighted_rms_m_s2, hours : ndarray, shape ``L + (n,)``
+        Wf-weighted acceleration and duration of the segments, in order.
+
+    Notes
+    -----
+    ISO 2631-1 states its relation for exposures up to six hours; a dose summed over a
+    day at sea would leave its range and say that everybody is sick. A segment that is
+    partly older than six hours counts with the part that is not. Up to six hours after
+    departure this is the plain dose since departure.
+    """
+    window = MSDV_HOURS[1]
+    hours = np.broadcast_to(np.asarray(hours, dtype=float), weighted_rms_m_s2.shape)
+    end = np.cumsum(hours, axis=-1)
+    # Where the six hours begin, and the first segment that reaches into them. Running
+    # sums and not all pairs of segments: a track may have thousands.
+    # A segment that reaches in by less than a billionth of an hour does so by rounding.
+    opens = end - window
+    first = np.empty(end.shape, dtype=np.intp)
+    for row in np.ndindex(end.shape[:-1]):
+        first[row] = np.searchsorted(end[row], opens[row] + 1e-9, side="right")
+    first = np.minimum(first, np.arange(end.shape[-1]))
+    unknown = np.isnan(weighted_rms_m_s2)
+    squares = np.where(unknown, 0.0, weighted_rms_m_s2) ** 2
+
+    def since_first(values: Array) -> Array:
+        before = np.cumsum(values, axis=-1) - values
+        return before + values - np.take_along_axis(before, first, axis=-1)
+
+    total = since_first(squares * hours)
+    begins = np.take_along_axis(end - hours, first, axis=-1)
+    total -= np.take_along_axis(squares, first, axis=-1) * np.maximum(opens - begins, 0.0)
+    # An unknown segment matters only while it is within the window.
+    total = np.where(since_first((unknown & (hours > 0.0)).astype(float)) > 0.0, np.nan, total)
+    return np.sqrt(np.maximum(total, 0.0) * HOUR_S)

@@ -1,0 +1,344 @@
+"""Every quantity at every point: the sea as met, roll, comfort, forces and fuel.
+
+Shapes: ``P`` is whatever the caller's march has, usually departures, speeds or
+members before the points along the track. Inside: SI and radians; the result
+carries outside units under the names of ``variables.py``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.fins import use
+from passage.physics.fuel.account import FuelSplit, fuel_band, fuel_split, standard_alternatives
+from passage.physics.motions.places import mean_encounter_period_s
+from passage.physics.motions.slamming import (
+    deck_wetness_probability,
+    events_per_hour,
+    slam_probability,
+    slam_probability_limit,
+    slam_threshold_velocity_m_s,
+)
+from passage.physics.resistance.current import set_and_drift
+from passage.physics.roll.response import RollResponse
+from passage.physics.waves.dispersion import encounter_angle
+from passage.planning.voyage.comfort import comfort_at_points
+from passage.planning.voyage.forces import wave_forces, wind_forces
+from passage.planning.voyage.rolling import (
+    Choices,
+    RollPoints,
+    fin_forces,
+    fin_offset,
+    roll_band,
+    roll_with_fins,
+)
+from passage.planning.voyage.yacht import Yacht
+from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Conditions
+    from passage.inputs.vessel import Particulars
+    from passage.planning.voyage.march import March
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Point values in outside units, with what the next steps need in SI.
+
+    ``values`` maps names of ``variables.py`` (and a few more) to arrays ``P``.
+    """
+
+    values: dict[str, Array]
+    fin_use: npt.NDArray[np.int8]
+    split: FuelSplit
+    centred: RollResponse
+    active: RollResponse
+    excitation: Array
+    sea: Array
+    mu_rad: Array
+    static_heel_rad: Array
+    wind_known: npt.NDArray[np.bool_]
+    numbers: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
+
+
+def evaluate(
+    yacht: Yacht,
+    march: March,
+    choices: Choices,
+    *,
+    same_sea: Evaluation | None = None,
+    fuel_only: bool = False,
+) -> Evaluation:
+    """All outputs at the points of a march.
+
+    ``same_sea`` is an evaluation of the very same march with other choices: what only
+    the sea decides is taken from it instead of being computed again. With ``fuel_only``
+    comfort is left out and only the roll with the fins as chosen is computed (it stands
+    for both): for a first round whose fuel decides something of the second.
+    """
+    sky = march.conditions
+    stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
+    mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
+    if same_sea is None:
+        excitation, sea = _responses(yacht, march, mu)
+    else:
+        excitation, sea = same_sea.excitation, same_sea.sea
+    wind = wind_forces(yacht, march)
+
+    static = np.asarray(choices.list_rad, dtype=float) + wind.heel_rad
+    static = np.where(np.isnan(stw), np.nan, np.broadcast_to(static, stw.shape))
+    motions = yacht.motions
+    bow_m0 = sea[..., motions.channels("relative_motion")[0]]
+    bow_m2 = sea[..., motions.channels("relative_velocity")[0]]
+    hull = yacht.vessel.particulars
+    slam = slam_probability(
+        hull.bow_draught_m, bow_m0, bow_m2, slam_threshold_velocity_m_s(hull.length_waterline_m)
+    )
+    codes = use.fin_use(
+        stw,
+        slam,
+        slam_limit=slam_probability_limit(hull.length_waterline_m),
+        fitted=yacht.has_fins and choices.fins != "absent",
+        at_rest_fitted=yacht.has_rest_mode,
+    )
+    offset, asked = fin_offset(yacht, stw, static, codes, choices)
+    points = RollPoints(stw, excitation, static, offset, codes)
+    if fuel_only:
+        centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
+    else:
+        centred, active = roll_with_fins(yacht, points, choices)
+
+    working = use.fins_work(codes) & (choices.fins == "active")
+    chosen = active if choices.fins == "active" else centred
+    heel = chosen.mean_heel_rad
+    drag_active, drag_offset = fin_forces(
+        yacht, stw, chosen.incidence_mean_rad, chosen.incidence_rms_rad, choices
+    )
+    waves, waves_other = wave_forces(yacht, march, mu, sea, choices.wave_method)
+
+    hotel = yacht.vessel.hotel
+    at_rest = working & (codes == use.AT_REST)
+    # With the fins working, all of their power is the price of working; centred they
+    # still take a little, which then counts for the house.
+    fins_kw = np.where(
+        at_rest,
+        hotel.fins_kw_at_rest,
+        np.where(working, hotel.fins_kw_active, 0.0),
+    )
+    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
+    generator = hotel.generator_l_per_h + idle_kw * _litres_per_kwh(yacht)
+    ratio = (
+        yacht.displacement_ratio
+        if choices.displacement_ratio is None
+        else choices.displacement_ratio
+    )
+    common: dict[str, Any] = {
+        "speed_m_s": stw,
+        "curve": yacht.curve,
+        "engine": yacht.engine,
+        "wind_force_n": wind.force_n,
+        "fin_active_force_n": drag_active,
+        "fin_offset_force_n": drag_offset,
+        "heel_rad": heel,
+        "displacement_ratio": ratio,
+        "fins_kw": fins_kw,
+        "generator_l_per_h": generator,
+        "generator_specific_fuel_g_per_kwh": hotel.generator_specific_fuel_g_per_kwh,
+    }
+    split = fuel_split(wave_force_n=waves, **common)
+
+    hours = march.hours
+    values: dict[str, Array] = {}
+    _put_sea(values, yacht, march, mu, sea, motions)
+    _put_roll(values, centred, active, chosen, static, offset, asked, working)
+    if not fuel_only:
+        values |= comfort_at_points(yacht, chosen, sea, excitation, hours)
+    values["fin_drag_active_n"] = drag_active
+    values["fin_drag_offset_n"] = drag_offset
+    values["slamming_per_hour"] = events_per_hour(slam, bow_m0, bow_m2)
+    values["slamming_percent"] = 100.0 * slam
+    bow = motions.channels("relative_motion")[1]
+    wet = deck_wetness_probability(_freeboard(hull), sea[..., bow])
+    values["deck_wetness_percent"] = 100.0 * wet
+    _put_fuel(values, split, hours)
+    if choices.band:
+        other = fuel_split(wave_force_n=waves_other, **common).waves
+        bands: dict[str, Any] = standard_alternatives(
+            split, displacement_ratio=ratio, heel_rad=heel, waves_other_l_per_h=other
+        )
+        others = roll_band(yacht, points, choices)
+        bands["metacentric height"] = tuple(
+            _with_fin_forces(
+                common,
+                waves,
+                fin_forces(yacht, stw, roll.incidence_mean_rad, roll.incidence_rms_rad, choices),
+            )
+            for roll in others
+        )
+        low, high = fuel_band(split.total, bands)
+        values["fuel_low_l"], values["fuel_high_l"] = low * hours, high * hours
+        rolls = [roll.roll_rms_rad for roll in (*others, chosen)]
+        values["roll_active_low_rms_deg"] = rad_to_deg(np.minimum.reduce(rolls))
+        values["roll_active_high_rms_deg"] = rad_to_deg(np.maximum.reduce(rolls))
+    values["hours"] = hours
+    values["speed_over_ground_kn"] = m_s_to_knots(sog)
+    return Evaluation(
+        values=values,
+        fin_use=codes,
+        split=split,
+        centred=centred,
+        active=active,
+        excitation=excitation,
+        sea=sea,
+        mu_rad=mu,
+        static_heel_rad=static,
+        wind_known=wind.known,
+        numbers={"side": side, "slam": slam, "working": working},
+    )
+
+
+def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, Array]) -> Array:
+    """Total fuel rate with other drag of the fins. [l/h]"""
+    active, offset = forces
+    changed = common | {"fin_active_force_n": active, "fin_offset_force_n": offset}
+    return fuel_split(wave_force_n=waves, **changed).total
+
+
+def _freeboard(hull: Particulars) -> float:
+    return np.nan if hull.freeboard_bow_m is None else hull.freeboard_bow_m
+
+
+def _litres_per_kwh(yacht: Yacht) -> float:
+    hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
+    return hotel.generator_specific_fuel_g_per_kwh / 1000.0 / density
+
+
+def _responses(yacht: Yacht, march: March, mu: Array) -> tuple[Array, Array]:
+    """Roll excitation and the joined sea channels, from systems or full spectra."""
+    sky, stw = march.conditions, march.speed_through_water_m_s
+    if sky.spectrum is not None:
+        full = sky.spectrum
+        toward, _ = encounter_angle(full.from_rad, march.heading_rad[..., None])
+        given = (full.density, full.omega_rad_s, toward)
+        return (
+            yacht.roll_tables.from_density(stw, *given),
+            yacht.sea_tables.from_density(stw, *given),
+        )
+    systems = (sky.height_m, sky.peak_period_s, mu, sky.gamma, sky.spread_rad)
+    return (
+        yacht.roll_tables.variance(stw, *systems),
+        yacht.sea_tables.variance(stw, *systems),
+    )
+
+
+def sea_channels(
+    yacht: Yacht, sky: Conditions, heading_rad: Array, speed_m_s: Array
+) -> tuple[Array, Array]:
+    """Encounter angles and the joined sea channels at trial speeds."""
+    mu, _ = encounter_angle(sky.from_rad, heading_rad[..., None])
+    if sky.spectrum is not None:
+        full = sky.spectrum
+        toward, _ = encounter_angle(full.from_rad, heading_rad[..., None])
+        return mu, yacht.sea_tables.from_density(speed_m_s, full.density, full.omega_rad_s, toward)
+    systems = (sky.height_m, sky.peak_period_s, mu, sky.gamma, sky.spread_rad)
+    return mu, yacht.sea_tables.variance(speed_m_s, *systems)
+
+
+def _put_sea(
+    values: dict[str, Array],
+    yacht: Yacht,
+    march: March,
+    mu: Array,
+    sea: Array,
+    motions: Any,
+) -> None:
+    sky = march.conditions
+    energy = np.nan_to_num(sky.height_m, nan=0.0) ** 2
+    known = ~np.isnan(sea[..., motions.channel("encounter_m0")])
+    m0 = sea[..., motions.channel("encounter_m0")]
+    values["significant_height_m"] = 4.0 * np.sqrt(m0)
+    top = np.argmax(energy, axis=-1)[..., None]
+    peak = np.take_along_axis(np.broadcast_to(sky.peak_period_s, energy.shape), top, axis=-1)[
+        ..., 0
+    ]
+    values["peak_period_s"] = np.where(known & (m0 > 0), peak, np.nan)
+    from_rad = np.nan_to_num(sky.from_rad, nan=0.0)
+    east = np.sum(energy * np.sin(from_rad), axis=-1)
+    north = np.sum(energy * np.cos(from_rad), axis=-1)
+    from_rad_mean = np.where(known & (m0 > 0), np.arctan2(east, north), np.nan)
+    values["wave_from_deg"] = wrap_360(rad_to_deg(from_rad_mean))
+    angle, _ = encounter_angle(from_rad_mean, march.heading_rad)
+    values["encounter_angle_deg"] = rad_to_deg(angle)
+    values["encounter_period_s"] = mean_encounter_period_s(
+        m0, sea[..., motions.channel("encounter_m1")]
+    )
+    values["natural_roll_period_s"] = np.full(m0.shape, yacht.natural_period_s)
+    speed = np.hypot(sky.wind_u_m_s, sky.wind_v_m_s)
+    values["wind_speed_kn"] = m_s_to_knots(speed)
+    values["wind_from_deg"] = wrap_360(rad_to_deg(np.arctan2(-sky.wind_u_m_s, -sky.wind_v_m_s)))
+    toward, drift = set_and_drift(sky.current_u_m_s, sky.current_v_m_s)
+    values["current_speed_kn"] = m_s_to_knots(drift)
+    values["current_to_deg"] = rad_to_deg(toward)
+    values["course_to_steer_deg"] = wrap_360(rad_to_deg(march.heading_rad))
+    values["speed_through_water_kn"] = m_s_to_knots(march.speed_through_water_m_s)
+
+
+def _put_roll(
+    values: dict[str, Array],
+    centred: RollResponse,
+    active: RollResponse,
+    chosen: RollResponse,
+    static: Array,
+    offset: Array,
+    asked: Array,
+    working: npt.NDArray[np.bool_],
+) -> None:
+    roll_centred, roll_active = rad_to_deg(centred.roll_rms_rad), rad_to_deg(active.roll_rms_rad)
+    values["roll_centred_rms_deg"] = roll_centred
+    values["roll_active_rms_deg"] = roll_active
+    values["roll_active_worst_rms_deg"] = roll_active
+    values["roll_centred_significant_deg"] = 2.0 * roll_centred
+    values["roll_active_significant_deg"] = 2.0 * roll_active
+    still = roll_centred == 0.0
+    values["roll_reduction_percent"] = np.where(
+        still, np.nan, 100.0 * (1.0 - roll_active / np.where(still, 1.0, roll_centred))
+    )
+    # Pairs share the work; the busiest one is what the engineer watches.
+    zero = np.where(np.isnan(roll_active), np.nan, 0.0)
+
+    def busiest(name: str) -> Array:
+        worst = np.max(getattr(active, name), axis=-1)
+        return np.where(working, worst, zero)
+
+    values["fin_angle_rms_deg"] = rad_to_deg(busiest("fin_rms_rad"))
+    values["fin_at_limit_percent"] = 100.0 * busiest("share_at_limit")
+    values["fin_travel_deg_per_h"] = rad_to_deg(busiest("travel_rad_s")) * HOUR_S
+    values["heel_without_correction_deg"] = rad_to_deg(static)
+    values["steady_heel_deg"] = rad_to_deg(chosen.mean_heel_rad)
+    # A positive moment heels to starboard; the fins' angle is counted that way too.
+    values["fin_offset_deg"] = -rad_to_deg(np.max(np.abs(offset), axis=-1)) * np.sign(
+        offset[..., 0]
+    )
+    held = static - chosen.mean_heel_rad
+    short = np.maximum(np.abs(asked) - np.abs(held), 0.0)
+    values["heel_shortfall_deg"] = rad_to_deg(np.where(asked == 0.0, 0.0, short))
+
+
+def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:
+    values["fuel_l"] = split.total * hours
+    for part in (
+        "still_water",
+        "waves",
+        "wind",
+        "fins_active",
+        "fins_offset",
+        "list",
+        "hotel",
+    ):
+        values[f"fuel_{part}_l"] = getattr(split, part) * hours

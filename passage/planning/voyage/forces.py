@@ -1,0 +1,136 @@
+"""Forces of wind and waves at the points of a march, from the vessel and the sea."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.resistance.waves import no_credit
+from passage.physics.resistance.waves_simple import heading_factor, kreitner, stawave1
+from passage.physics.resistance.wind import (
+    DEFAULT_CLASS,
+    REGRESSION,
+    FujiwaraShape,
+    apparent_wind,
+    blendermann,
+    fujiwara,
+    wind_heeling_moment,
+    wind_resistance,
+)
+
+if TYPE_CHECKING:
+    from passage.inputs.vessel import Vessel, Windage
+    from passage.planning.voyage.march import March
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WindForces:
+    """Wind beyond still air: force against the motion [N] and steady heel [rad].
+
+    Zero where the wind is not known or the vessel file has no windage; ``known``
+    tells the two apart.
+    """
+
+    force_n: Array
+    heel_rad: Array
+    known: npt.NDArray[np.bool_]
+
+
+def wind_coefficients(
+    vessel: Vessel, windage: Windage, angle_rad: npt.ArrayLike
+) -> tuple[Array, float, Array]:
+    """Resistance coefficient at an apparent wind, dead ahead, and the side coefficient.
+
+    By the family that the vessel file names. The regression gives resistance only; the
+    side force, which heels her, is then that of the usual class.
+    """
+    areas = (windage.frontal_area_m2, windage.lateral_area_m2)
+    if windage.family == REGRESSION:
+        shape = FujiwaraShape(
+            length_overall_m=vessel.particulars.length_overall_m,
+            beam_m=vessel.particulars.beam_waterline_m,
+            lateral_area_m2=windage.lateral_area_m2,
+            frontal_area_m2=windage.frontal_area_m2,
+            superstructure_area_m2=windage.superstructure_area_m2 or 0.0,
+            centroid_offset_m=windage.lateral_centroid_forward_m or 0.0,
+            bridge_height_m=windage.bridge_height_m or windage.air_draught_m or np.nan,
+            centroid_height_m=windage.lateral_centroid_above_waterline_m,
+        )
+        _, across = blendermann(angle_rad, *areas, DEFAULT_CLASS)
+        return fujiwara(angle_rad, shape), float(fujiwara(0.0, shape)), across
+    along, across = blendermann(angle_rad, *areas, windage.family)
+    ahead, _ = blendermann(0.0, *areas, windage.family)
+    return along, float(ahead), across
+
+
+def _or_zero(values: Array) -> Array:
+    return np.where(np.isnan(values), 0.0, values)
+
+
+def wind_forces(yacht: Yacht, march: March) -> WindForces:
+    """Wind resistance and heeling at every point; NaN where she herself is not known."""
+    sky, stw = march.conditions, march.speed_through_water_m_s
+    windage = yacht.vessel.windage
+    known = ~np.isnan(sky.wind_u_m_s) & (windage is not None)
+    if windage is None:
+        zero = np.where(np.isnan(stw), np.nan, 0.0)
+        return WindForces(zero, zero, known)
+    moving = stw > 0.0
+    course = np.where(moving, _or_zero(march.course_rad), march.heading_rad)
+    wind = apparent_wind(
+        sky.wind_u_m_s,
+        sky.wind_v_m_s,
+        course,
+        np.where(moving, march.speed_over_ground_m_s, 0.0),
+        march.heading_rad,
+        windage.lateral_centroid_above_waterline_m,
+    )
+    along, ahead, across = wind_coefficients(yacht.vessel, windage, wind.angle_rad)
+    force = wind_resistance(wind, stw, along, ahead, windage.frontal_area_m2)
+    lever = windage.lateral_centroid_above_waterline_m + 0.5 * yacht.vessel.particulars.draught_m
+    moment = wind_heeling_moment(wind, across, windage.lateral_area_m2, lever)
+    heel = np.arctan(moment / yacht.righting_n_m_per_rad)
+    # At anchor the chain takes the wind's force; only its heel is left.
+    force = np.where(moving, force, 0.0)
+    missing = ~known & ~np.isnan(stw)
+    return WindForces(np.where(missing, 0.0, force), np.where(missing, 0.0, heel), known)
+
+
+def wave_forces(
+    yacht: Yacht, march: March, mu: Array, sea: Array, method: str
+) -> tuple[Array, Array]:
+    """Added resistance by the named method, and by the other end of its band. [N]
+
+    The band of the all-heading formula is its second variant; that of a simple
+    formula is the all-heading one. No force at rest.
+    """
+    first = no_credit(sea[..., -2])
+    second = no_credit(sea[..., -1])
+    moving = march.speed_through_water_m_s > 0.0
+    if method != "all-heading":
+        hull = yacht.vessel.particulars
+        height = march.conditions.height_m
+        if method == "stawave-1":
+            each = stawave1(height, hull.beam_waterline_m, hull.entrance_length_m)
+        else:
+            each = kreitner(
+                height,
+                hull.beam_waterline_m,
+                hull.length_waterline_m,
+                hull.block_coefficient,
+            )
+        total = np.nansum(each * heading_factor(mu), axis=-1)
+        second = first
+        first = np.where(np.isnan(sea[..., 0]), np.nan, total)
+    unknown = np.isnan(march.speed_through_water_m_s)
+
+    def at_speed(force: Array) -> Array:
+        return np.where(moving | unknown, force, np.where(np.isnan(force), np.nan, 0.0))
+
+    return at_speed(first), at_speed(second)

@@ -1,0 +1,191 @@
+"""From files and choices to a passage ready to be walked: speed, track, tables, corridor."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passage.errors import RouteError
+from passage.inputs.coast.coastline import LandCrossing, legs_over_land
+from passage.inputs.forecast import Area, Forecast, box_around, open_forecast, read_map
+from passage.inputs.route import Route, Track, make_track
+from passage.inputs.vessel import Vessel
+from passage.physics.motions.vertical_motion import HullForm
+from passage.planning.voyage.yacht import Yacht, bow_stations
+from passage.units import HOUR_S, knots_to_m_s, m_s_to_knots
+
+if TYPE_CHECKING:
+    from passage.physics.motions.places import MotionKernel
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """The user's choices for one plan, in the units of the command line."""
+
+    departure_s: float
+    speed_kn: float | None = None
+    hold: str = "water"
+    arrive_s: float | None = None
+    fins: str = "active"
+    heel: str = "fins"
+    ease: bool = False
+    minutes: float = 20.0
+    wave_method: str = "all-heading"
+    nearest_sea_cell_km: float | None = None
+    name_map: Path | None = None
+    responses: Path | None = None
+    single_time_h: float = 0.0
+    weighting: bool = False
+
+
+@dataclass(frozen=True)
+class Passage:
+    """Inputs of one passage, read and ready."""
+
+    vessel: Vessel
+    route: Route
+    yacht: Yacht
+    track: Track
+    speed_kn: float
+    speed_note: str | None
+
+    @cached_property
+    def land(self) -> tuple[LandCrossing, ...]:
+        """Legs that run over land by the shipped coastline."""
+        return legs_over_land(self.route)
+
+
+def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
+    """Speed of the passage, track and tables."""
+    speed_kn, note = passage_speed(vessel, route, options.speed_kn)
+    yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, options.responses))
+    check_speeds(yacht, route, speed_kn, options.speed_kn)
+    if options.speed_kn is not None:
+        # A speed given for the passage goes before the route's own.
+        legs = tuple(replace(leg, speed_kn=None) for leg in route.legs)
+        route = replace(route, legs=legs)
+    track = make_track(route, speed_kn, options.minutes)
+    yacht.pin(*np.unique(knots_to_m_s(track.speed_kn)))
+    ready = Passage(vessel, route, yacht, track, speed_kn, note)
+    # Looked at now: unpacking the coastline takes memory for a moment, which the
+    # tables then use again instead of adding to it.
+    _ = ready.land
+    return ready
+
+
+def response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:
+    """Heave and pitch from the user's response functions instead of the closed forms."""
+    if file is None:
+        return None
+    from passage.inputs.records.response_file import read_response_file
+    from passage.physics.motions.response_table import response_kernel
+
+    hull = vessel.particulars
+    form = HullForm(
+        length_m=hull.length_waterline_m,
+        beam_m=hull.beam_waterline_m,
+        draught_m=hull.draught_m,
+        block_coefficient=hull.block_coefficient,
+    )
+    return response_kernel(
+        read_response_file(file, form).table,
+        places_x_m=tuple(place.x_m for place in vessel.places),
+        stations_x_m=bow_stations(hull.length_waterline_m),
+    )
+
+
+def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple[float, str | None]:
+    """Speed for legs that give none, and a note where it had to be chosen. [kn]"""
+    if speed_kn is not None:
+        return speed_kn, None
+    missing = [leg for leg in route.legs if leg.kind != "stay" and leg.speed_kn is None]
+    if vessel.fins:
+        chosen, why = vessel.fins[0].reference_speed_kn, "the fins' reference speed"
+    else:
+        speeds = vessel.propulsion.speed_kn
+        chosen, why = float(np.median(speeds)), "the middle of the speed-fuel points"
+    note = None
+    if missing:
+        note = f"No speed is given for {len(missing)} leg(s): {chosen:g} kn taken, {why}."
+    return chosen, note
+
+
+def check_speeds(yacht: Yacht, route: Route, default_kn: float, ordered_kn: float | None) -> None:
+    """Refuse speeds that the speed-fuel points do not cover."""
+    low, high = (float(m_s_to_knots(s)) for s in (yacht.curve.slowest_m_s, yacht.curve.fastest_m_s))
+    bad = []
+    for number, leg in enumerate(route.legs, 1):
+        if leg.kind == "stay":
+            continue
+        speed = ordered_kn or leg.speed_kn or default_kn
+        if not low - 1e-9 <= speed <= high + 1e-9:
+            bad.append((number, speed))
+    if bad:
+        legs = ", ".join(f"leg {number}: {speed:g} kn" for number, speed in bad)
+        raise RouteError(
+            f"{route.path or route.name}: {legs}: outside the speed-fuel points of the vessel "
+            f"file, {low:.1f} to {high:.1f} kn with 5 % at either end. "
+            "Change the speed or add points to [propulsion]."
+        )
+
+
+def passage_seconds(passage: Passage) -> float:
+    """Generous length of the passage, for reading enough of the forecast. [s]"""
+    track = passage.track
+    speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
+    return float(1.5 * np.sum(track.length_m / speed) + np.sum(track.stay_s) + 6 * HOUR_S)
+
+
+def open_for(
+    tracks: Sequence[Track],
+    files: Sequence[Path],
+    vessel: Vessel,
+    time_from_s: float,
+    time_to_s: float,
+    options: PlanOptions,
+    *,
+    margin_deg: float = 0.0,
+) -> Forecast:
+    """Open the forecast for the corridor of the tracks and the hours of the passage.
+
+    ``margin_deg`` is room on every side, for maps. [deg]
+    """
+    names = dict(vessel.forecast_names)
+    if options.name_map is not None:
+        names |= read_map(options.name_map)
+    return open_forecast(
+        files,
+        area=_box(tracks, margin_deg) if margin_deg else corridor(tracks),
+        time_from_s=time_from_s,
+        time_to_s=time_to_s,
+        names=names or None,
+        nearest_sea_cell_km=options.nearest_sea_cell_km,
+        hold_single_step_s=options.single_time_h * HOUR_S,
+    )
+
+
+def _box(tracks: Sequence[Track], margin_deg: float) -> Area:
+    return box_around(
+        np.concatenate([track.end_lat_deg for track in tracks]),
+        np.concatenate([track.end_lon_deg for track in tracks]),
+        margin_deg=margin_deg,
+    )
+
+
+def corridor(tracks: Sequence[Track]) -> Area:
+    """The smallest box around the tracks; across the antimeridian west exceeds east."""
+    lat = np.concatenate([track.end_lat_deg for track in tracks])
+    lon = np.concatenate([track.end_lon_deg for track in tracks])
+    # The widest gap between longitudes is what the box leaves out.
+    ordered = np.unique(lon % 360.0)
+    gaps = np.diff(np.r_[ordered, ordered[0] + 360.0])
+    widest = int(np.argmax(gaps))
+    east = ordered[widest]
+    west = ordered[(widest + 1) % len(ordered)]
+    wrap = lambda x: float((x + 180.0) % 360.0 - 180.0)  # noqa: E731
+    return Area(float(lat.min()), float(lat.max()), wrap(west), wrap(east))

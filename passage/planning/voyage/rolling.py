@@ -1,0 +1,188 @@
+"""Roll of the yacht with the fins as they are used: offset, working, centred, absent.
+
+Joins the vessel's numbers to the roll solver; every function takes points of shape
+``P`` and the roll excitation ``P + (nodes,)`` that goes with them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.fins import use
+from passage.physics.fins.drag import fin_drag, fin_side_force, rudder_drag
+from passage.physics.fins.force import Fins
+from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
+from passage.planning.voyage.yacht import Yacht
+from passage.units import deg_to_rad
+
+Array = npt.NDArray[np.float64]
+
+#: Share of the fin range that an offset may take in a plan: what is left works
+#: against roll. An assumption; ``heel`` weighs it leg by leg instead.
+OFFSET_SHARE = 0.6
+#: Relative half-width of the metacentric height in the band of roll (assumption).
+GM_BAND = 0.10
+
+
+#: A pair without moment, for a yacht without fins.
+NO_FINS = Fins(np.zeros(1), np.zeros(1), np.ones(1))
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the user chose for all points.
+
+    ``fins`` "active", "centred" or "absent"; ``heel`` "fins", "limit" or "leave";
+    ``list_rad`` broadcasting to P; ``band`` computes low and high ends.
+    """
+
+    fins: str = "active"
+    heel: str = "fins"
+    list_rad: npt.ArrayLike = 0.0
+    wave_method: str = "all-heading"
+    band: bool = True
+    displacement_ratio: npt.ArrayLike | None = None
+
+
+def fin_offset(
+    yacht: Yacht,
+    stw: Array,
+    static: Array,
+    codes: npt.NDArray[np.int8],
+    choices: Choices,
+) -> tuple[Array, Array]:
+    """Offset of every pair alike, ``P + (pairs,)``, and the heel it is asked to hold, P.
+
+    Both are zero where an offset is not open, NaN where that is not known.
+    """
+    pairs = max(len(yacht.vessel.fins), 1)
+    shape = (*stw.shape, pairs)
+    if not yacht.has_fins or choices.heel == "leave" or choices.fins != "active":
+        return np.zeros(shape), np.zeros(stw.shape)
+    target = np.zeros(stw.shape)
+    limit_deg = yacht.vessel.limits.underway.steady_heel_deg
+    if choices.heel == "limit" and limit_deg is not None:
+        limit = deg_to_rad(limit_deg)
+        target = np.clip(static, -limit, limit)
+    fins = yacht.fins_at(stw)
+    moment = np.sum(fins.moment_ratio, axis=-1)
+    open_ = (codes == use.ACTIVE) & (moment > 0.0)
+    angle = (static - target) / np.where(open_, moment, 1.0)
+    most = OFFSET_SHARE * np.asarray(fins.angle_limit_rad, dtype=float)
+    offset = np.clip(angle[..., None], -most, most)
+    unknown = np.isnan(static) | (codes == use.UNKNOWN)
+    closed = np.where(unknown, np.nan, 0.0)
+    asked = np.where(open_, static - target, closed)
+    return np.where(open_[..., None], offset, closed[..., None]), asked
+
+
+def solve(
+    yacht: Yacht,
+    stw: Array,
+    excitation: Array,
+    static: Array,
+    fins: Any,
+    gm_factor: float = 1.0,
+) -> RollResponse:
+    # Righting moment scales with GM: the natural frequency with its root, moment
+    # ratios, static heel and the damping ratio (at constant damping) with inverses.
+    root = np.sqrt(gm_factor)
+    hull = HullRoll(
+        natural_frequency_rad_s=yacht.natural_frequency_rad_s * root,
+        damping_ratio=yacht.hull_damping(stw) / root,
+        quadratic_damping_per_rad=yacht.vessel.roll.quadratic_damping,
+        static_heel_rad=static / gm_factor,
+    )
+    scaled = replace(
+        fins,
+        moment_ratio=np.asarray(fins.moment_ratio) / gm_factor,
+        rest_moment_rad=np.asarray(fins.rest_moment_rad) / gm_factor,
+    )
+    return solve_roll(excitation, yacht.excitation.nodes_rad_s, hull, scaled)
+
+
+def working_fins(yacht: Yacht, stw: Array, offset: Array, codes: npt.NDArray[np.int8]) -> Any:
+    """Fins as they work at each point: active, at rest, or centred where required."""
+    fins = yacht.fins_at(stw, offset)
+    active = (codes == use.ACTIVE)[..., None]
+    rest = (codes == use.AT_REST)[..., None]
+    zero = {
+        name: np.where(active, getattr(fins, name), 0.0)
+        for name in ("angle_gain", "rate_gain_s", "acceleration_gain_s2", "offset_rad")
+    }
+    return replace(fins, **zero, rest_moment_rad=np.where(rest, yacht.rest_moment_rad, 0.0))
+
+
+@dataclass(frozen=True)
+class RollPoints:
+    """What the roll at points depends on besides the yacht; arrays P, offset P + (pairs,)."""
+
+    speed_m_s: Array
+    excitation: Array
+    static_heel_rad: Array
+    offset_rad: Array
+    fin_use: npt.NDArray[np.int8]
+
+    def solved(self, yacht: Yacht, fins: Any, gm_factor: float = 1.0) -> RollResponse:
+        """Roll with these fins."""
+        return solve(yacht, self.speed_m_s, self.excitation, self.static_heel_rad, fins, gm_factor)
+
+    def fins(self, yacht: Yacht, choice: str) -> Any:
+        """Fins "active" as they would work, "centred", or "absent"."""
+        if not yacht.has_fins or choice == "absent":
+            return NO_FINS
+        if choice == "active":
+            return working_fins(yacht, self.speed_m_s, self.offset_rad, self.fin_use)
+        return yacht.fins_at(self.speed_m_s).centred()
+
+
+def roll_with_fins(
+    yacht: Yacht, points: RollPoints, choices: Choices
+) -> tuple[RollResponse, RollResponse]:
+    """Roll with fins centred, and with fins as they would work; bare twice where absent."""
+    if not yacht.has_fins or choices.fins == "absent":
+        bare = points.solved(yacht, NO_FINS)
+        return bare, bare
+    centred, active = (
+        points.solved(yacht, points.fins(yacht, choice)) for choice in ("centred", "active")
+    )
+    return centred, active
+
+
+def roll_band(
+    yacht: Yacht, points: RollPoints, choices: Choices
+) -> tuple[RollResponse, RollResponse]:
+    """Roll with the fins as chosen, at GM 10 % less and 10 % more."""
+    fins = points.fins(yacht, choices.fins)
+    low, high = (points.solved(yacht, fins, 1.0 + sign * GM_BAND) for sign in (-1.0, 1.0))
+    return low, high
+
+
+def fin_forces(
+    yacht: Yacht, stw: Array, mean_rad: Array, rms_rad: Array, choices: Choices
+) -> tuple[Array, Array]:
+    """Drag of working against roll and of the offset. [N]
+
+    ``mean_rad`` and ``rms_rad`` are of the incidence of each pair, ``P + (pairs,)``.
+    Profile drag of deployed fins is in the owner's speed-fuel points, which were
+    measured with the fins in the water; it is not counted twice. With fins absent
+    it is not given back, for want of a measured saving.
+    """
+    active, offset = np.zeros(stw.shape), np.zeros(stw.shape)
+    if not yacht.has_fins or choices.fins != "active":
+        still = np.where(np.isnan(stw), np.nan, 0.0)
+        return still, still
+    sideways = []
+    for i, pair in enumerate(yacht.fin_drag):
+        mean = mean_rad[..., i]
+        drag = fin_drag(stw, mean, rms_rad[..., i], pair)
+        active = active + drag.active_n
+        offset = offset + drag.offset_n
+        sideways.append(fin_side_force(stw, mean, pair))
+    # The offset turns her a little as well; the rudder that balances it drags.
+    steering = rudder_drag(stw, np.stack(sideways, axis=-1), yacht.fin_x_m, yacht.rudder)
+    return active, offset + steering

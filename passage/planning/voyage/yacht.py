@@ -1,0 +1,222 @@
+"""The vessel file turned into what the physics needs: SI, radians, arrays over fin pairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.vessel import Vessel
+from passage.physics.fins.drag import FinPairDrag, Rudder
+from passage.physics.fins.force import Fins, fins_under_way, lift_slope
+from passage.physics.fuel.propulsion import Engine, SpeedFuelCurve
+from passage.physics.motions.places import MotionKernel, vertical_motion_kernel
+from passage.physics.motions.slamming import SLAM_STATION_RATIO
+from passage.physics.resistance.waves import ResistanceHull, wave_resistance_kernel
+from passage.physics.roll.excitation import RollExcitation, encounter_nodes
+from passage.physics.waves.table import SpeedTables
+from passage.units import (
+    G_M_S2,
+    deg_to_rad,
+    knots_to_m_s,
+    m_s_to_knots,
+    tonnes_to_kg,
+)
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _JoinedKernel:
+    """Motions and added resistance in one table, so that a sea is looked up once."""
+
+    motions: MotionKernel
+    resistance: Any
+    channels: int
+
+    def __call__(self, omega_rad_s: Array, mu_rad: Array, speed_m_s: float) -> Array:
+        """Channels of the motions, then of the resistance variants."""
+        return np.concatenate(
+            [
+                self.motions(omega_rad_s, mu_rad, speed_m_s),
+                self.resistance(omega_rad_s, mu_rad, speed_m_s),
+            ]
+        )
+
+
+def bow_stations(length_m: float) -> tuple[float, float]:
+    """Where slamming and where water on deck are judged, forward of midship. [m]"""
+    return SLAM_STATION_RATIO * length_m, 0.5 * length_m
+
+
+class Yacht:
+    """One vessel, ready for the physics. Tables are built when first asked for.
+
+    ``gm_factor`` scales the metacentric height, for the uncertainty band: the natural
+    period follows with its inverse root, the roll excitation does not change.
+    """
+
+    def __init__(
+        self,
+        vessel: Vessel,
+        *,
+        motion_kernel: MotionKernel | None = None,
+    ) -> None:
+        self.vessel = vessel
+        hull = vessel.particulars
+        self.displacement_kg = float(tonnes_to_kg(hull.displacement_t))
+        self.righting_n_m_per_rad = self.displacement_kg * G_M_S2 * hull.gm_m
+        self.natural_period_s = vessel.roll.natural_period_s
+        self.natural_frequency_rad_s = 2.0 * np.pi / self.natural_period_s
+        self.places = vessel.places
+        slope = vessel.roll.wave_slope_coefficient
+        self.excitation = RollExcitation(
+            encounter_nodes(self.natural_frequency_rad_s),
+            hull.beam_waterline_m,
+            None if slope == "formula" else float(slope),
+        )
+        #: Whether heave and pitch come from the closed forms, not from a user's file.
+        self.closed_form = motion_kernel is None
+        self.motions = motion_kernel or vertical_motion_kernel(
+            length_m=hull.length_waterline_m,
+            beam_m=hull.beam_waterline_m,
+            draught_m=hull.draught_m,
+            block_coefficient=hull.block_coefficient,
+            places_x_m=tuple(place.x_m for place in vessel.places),
+            stations_x_m=bow_stations(hull.length_waterline_m),
+        )
+        self.resistance_hull = ResistanceHull(
+            length_m=hull.length_waterline_m,
+            beam_m=hull.beam_waterline_m,
+            draught_aft_m=hull.draught_m,
+            draught_fore_m=hull.bow_draught_m,
+            block_coefficient=hull.block_coefficient,
+            pitch_radius=hull.longitudinal_gyradius_m / hull.length_waterline_m,
+            entrance_m=hull.entrance_length_m,
+            run_m=hull.run_length_m,
+        )
+        resistance = wave_resistance_kernel(self.resistance_hull)
+        joined = _JoinedKernel(self.motions, resistance, len(self.motions.channel_names) + 2)
+        self.roll_tables = SpeedTables(self.excitation)
+        self.sea_tables = SpeedTables(joined)
+
+    def pin(self, *speeds_m_s: float) -> None:
+        """Speeds that get tables of their own."""
+        self.roll_tables.pin(*speeds_m_s)
+        self.sea_tables.pin(*speeds_m_s)
+
+    @cached_property
+    def curve(self) -> SpeedFuelCurve:
+        """Still-water speed and fuel."""
+        propulsion = self.vessel.propulsion
+        return SpeedFuelCurve(
+            knots_to_m_s(np.array(propulsion.speed_kn)), np.array(propulsion.fuel_l_per_h)
+        )
+
+    @cached_property
+    def engine(self) -> Engine:
+        """Engines and propellers."""
+        propulsion = self.vessel.propulsion
+        return Engine(
+            propulsive_efficiency=propulsion.propulsive_efficiency,
+            specific_fuel_g_per_kwh=propulsion.specific_fuel_g_per_kwh,
+            fuel_density_t_m3=propulsion.fuel_density_t_m3,
+            max_power_kw=propulsion.engine_power_kw,
+            max_fuel_l_per_h=propulsion.max_fuel_l_per_h,
+        )
+
+    @property
+    def displacement_ratio(self) -> float:
+        """Displacement over that of the speed-fuel points."""
+        return self.vessel.particulars.displacement_t / self.vessel.propulsion.trial_displacement_t
+
+    @cached_property
+    def fin_drag(self) -> tuple[FinPairDrag, ...]:
+        """Drag particulars, a row a pair."""
+        return tuple(
+            FinPairDrag(
+                area_m2=fin.area_m2,
+                aspect_ratio=fin.effective_aspect_ratio,
+                lift_slope_per_rad=slope,
+                count=fin.count,
+                oswald_efficiency=fin.oswald_efficiency,
+                profile_drag_coefficient=fin.profile_drag_coefficient,
+                flow_fraction=fin.flow_fraction,
+                stall_angle_rad=deg_to_rad(fin.stall_angle_deg),
+            )
+            for fin, slope in zip(self.vessel.fins, self._slopes, strict=True)
+        )
+
+    @cached_property
+    def _slopes(self) -> tuple[float, ...]:
+        return tuple(
+            fin.lift_slope_per_rad
+            if fin.lift_slope_per_rad is not None
+            else float(lift_slope(fin.effective_aspect_ratio, deg_to_rad(fin.sweep_deg)))
+            for fin in self.vessel.fins
+        )
+
+    def _per_pair(self, name: str) -> Array:
+        return np.array([float(getattr(fin, name)) for fin in self.vessel.fins])
+
+    @cached_property
+    def rudder(self) -> Rudder:
+        """Rudders of a usual size; the drag they price is small."""
+        hull = self.vessel.particulars
+        return Rudder.estimate(hull.length_waterline_m, hull.draught_m)
+
+    @cached_property
+    def fin_x_m(self) -> Array:
+        """Place of each pair forward of midship; midship where it is not given. [m]"""
+        return np.array([fin.x_m or 0.0 for fin in self.vessel.fins])
+
+    @property
+    def has_fins(self) -> bool:
+        """Whether any fins are fitted."""
+        return bool(self.vessel.fins)
+
+    @property
+    def rest_moment_rad(self) -> Array:
+        """At-rest moment of each pair over the righting moment per radian; 0 where none."""
+        moments = [1000.0 * (fin.at_rest_moment_kn_m or 0.0) for fin in self.vessel.fins]
+        return np.array(moments) / self.righting_n_m_per_rad
+
+    @property
+    def has_rest_mode(self) -> bool:
+        """Whether any pair can work at rest."""
+        return bool(np.any(self.rest_moment_rad > 0.0))
+
+    def fins_at(self, speed_m_s: npt.ArrayLike, offset_rad: npt.ArrayLike = 0.0) -> Fins:
+        """Fin pairs at speeds through the water ``P``; offset ``P + (pairs,)`` or scalar."""
+        column = self._per_pair
+        flow = column("flow_fraction")
+        fins = fins_under_way(
+            speed_m_s,
+            self.righting_n_m_per_rad,
+            # Lift goes with the square of the flow at the fin, the inflow angle with
+            # its inverse.
+            area_m2=column("area_m2") * flow**2,
+            slope_per_rad=np.array(self._slopes),
+            lever_m=column("lever_m"),
+            angle_limit_rad=deg_to_rad(column("max_angle_deg")),
+            rate_limit_rad_s=deg_to_rad(column("max_rate_deg_s")),
+            stall_rad=deg_to_rad(column("stall_angle_deg")),
+            efficiency=column("efficiency") * column("tandem_factor"),
+            count=column("count"),
+            lag_s=column("lag_s"),
+            reference_speed_m_s=knots_to_m_s(column("reference_speed_kn")),
+            angle_gain=column("angle_gain"),
+            rate_gain_s=column("rate_gain_s"),
+            acceleration_gain_s2=column("acceleration_gain_s2"),
+            offset_rad=offset_rad,
+        )
+        return replace(fins, inflow_time_s=np.asarray(fins.inflow_time_s) / flow)
+
+    def hull_damping(self, speed_m_s: npt.ArrayLike) -> Array:
+        """Linear damping ratio of the bare hull at speeds through the water."""
+        roll = self.vessel.roll
+        knots = m_s_to_knots(np.abs(np.asarray(speed_m_s, dtype=float)))
+        return np.asarray(roll.damping_ratio + roll.damping_ratio_per_kn * knots)

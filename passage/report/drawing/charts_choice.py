@@ -1,0 +1,273 @@
+"""Charts to choose by: the fuel-comfort front, and the departure window.
+
+Plain arrays in, :class:`~passage.report.drawing.blocks.Chart` out. Which options are on the
+front is computed by the planning and handed in; :func:`non_dominated` is here for
+charts alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.report.drawing import svg
+from passage.report.drawing.blocks import Chart, Column, Table
+from passage.report.drawing.charts_frame import x_axis, y_axis
+from passage.report.drawing.charts_panel import (
+    NARROW_PX,
+    WIDE_PX,
+    Limit,
+    Panel,
+    Series,
+    Span,
+    XAxis,
+    panels_chart,
+    twice,
+)
+from passage.report.drawing.svg_scale import Scale, nice_range, short_utc_text
+
+
+def non_dominated(cost: npt.ArrayLike, discomfort: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+    """True where no other option is at least as good in both and better in one.
+
+    Options with a NaN are never on the front. Equal options are all on it.
+    """
+    a, b = np.asarray(cost, dtype=float), np.asarray(discomfort, dtype=float)
+    front = np.zeros(a.shape, dtype=bool)
+    known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
+    best = np.inf
+    order = known[np.lexsort((b[known], a[known]))]
+    for i, index in enumerate(order):
+        if b[index] < best:
+            best = b[index]
+            front[index] = True
+        elif (
+            i
+            and front[order[i - 1]]
+            and (a[index], b[index])
+            == (
+                a[order[i - 1]],
+                b[order[i - 1]],
+            )
+        ):
+            front[index] = True
+    return front
+
+
+def front_chart(
+    fuel_l: npt.ArrayLike,
+    comfort: npt.ArrayLike,
+    route: Sequence[int],
+    route_names: Sequence[str],
+    on_front: npt.NDArray[np.bool_],
+    *,
+    labels: Sequence[str],
+    comfort_heading: str = "Worst roll, significant, degrees",
+    comfort_unit: str = "deg",
+    allowed: npt.NDArray[np.bool_] | None = None,
+    chosen: int | None = None,
+    limit: float | None = None,
+    key: str = "front",
+) -> Chart:
+    """Every option as a mark: fuel across, discomfort up; the front as a stepped line.
+
+    Parameters
+    ----------
+    labels
+        Words for each option (departure, speed), shown for those on the front.
+    route
+        Index of each option's route: it gives the mark's shape and colour.
+    allowed
+        False where an option breaks a limit: drawn hollow.
+    """
+    fuel, rough = np.asarray(fuel_l, dtype=float), np.asarray(comfort, dtype=float)
+    front = np.asarray(on_front, dtype=bool)
+    fine = np.ones(fuel.shape, bool) if allowed is None else np.asarray(allowed, dtype=bool)
+    order = [int(i) for i in np.flatnonzero(front)[np.argsort(fuel[front], kind="stable")]]
+    count = len(order)
+    table = Table(
+        [
+            Column("on the front", "", 0),
+            Column("route"),
+            Column("option"),
+            Column("fuel", "l", 0),
+            Column(comfort_heading.split(",")[0].lower(), comfort_unit, 1),
+            Column("within limits"),
+        ],
+        [
+            [
+                n + 1,
+                route_names[route[i]],
+                labels[i],
+                float(fuel[i]),
+                float(rough[i]),
+                bool(fine[i]),
+            ]
+            for n, i in enumerate(order)
+        ],
+        marked=[order.index(chosen)] if chosen in order else (),
+    )
+
+    def draw(wide: bool) -> tuple[float, float, str]:
+        width, height = (WIDE_PX, 400.0) if wide else (NARROW_PX, 330.0)
+        keys, head = [], 16.0
+        at, row = 34.0 if not wide else 44.0, 36.0
+        for i, whole in enumerate(route_names):
+            name = svg.shortened(whole, width - 84.0)
+            wanted = 24.0 + svg.text_width(name, 12.0) + 14.0
+            if at + wanted > width and i:
+                at, row = 34.0, row + 17.0
+            keys.append(svg.marker(i, at + 6.0, row - 4.0, 4.5, class_=f"mark c{i % 6 + 1}"))
+            keys.append(svg.text(at + 16.0, row, name, class_="label"))
+            at += wanted
+        if not fine.all():
+            if at + 150.0 > width:
+                at, row = 34.0, row + 17.0
+            keys.append(svg.marker(0, at + 6.0, row - 4.0, 4.5, class_="mark hollow c1"))
+            keys.append(svg.text(at + 16.0, row, "hollow: over a limit", class_="label"))
+        top = row + 14.0
+        left, right, bottom = (44.0 if wide else 34.0), width - 26.0, height - 42.0
+        x_range = nice_range(fuel, count=6, from_zero=False)
+        held = rough if limit is None else np.append(rough, limit)
+        y_range = nice_range(held, count=6)
+        across, up = Scale(*x_range, left, right), Scale(*y_range, bottom, top)
+        parts = [svg.text(left, head, comfort_heading, class_="head"), *keys]
+        parts.append(y_axis(up, across, 6))
+        parts.append(
+            x_axis(XAxis(*x_range, is_time=False, heading="fuel, litres"), across, bottom, wide)
+        )
+        if limit is not None:
+            y = up.at(limit)
+            parts.append(
+                svg.tag("path", d=f"M{left:.1f} {y:.1f}H{right:.1f}", class_="limitline limit")
+            )
+            parts.append(
+                svg.text(
+                    right - 4.0,
+                    y - 4.0,
+                    f"limit {limit:g}",
+                    class_="label limit on",
+                    text_anchor="end",
+                )
+            )
+        for i in np.flatnonzero(~front).tolist():
+            hollow = "" if fine[i] else " hollow"
+            parts.append(
+                svg.marker(
+                    route[i],
+                    across.at(fuel[i]),
+                    up.at(rough[i]),
+                    2.6,
+                    class_=f"mark faint{hollow} c{route[i] % 6 + 1}",
+                )
+            )
+        if count > 1:
+            steps = [f"M{across.at(fuel[order[0]]):.1f} {up.at(rough[order[0]]):.1f}"]
+            for i in order[1:]:
+                steps.append(f"H{across.at(fuel[i]):.1f}V{up.at(rough[i]):.1f}")
+            parts.append(svg.tag("path", d="".join(steps), class_="frontline"))
+        free = -np.inf
+        for n, i in enumerate(order):
+            x, y = across.at(fuel[i]), up.at(rough[i])
+            hollow = "" if fine[i] else " hollow"
+            if i == chosen:
+                parts.append(svg.tag("circle", cx=x, cy=y, r=11.0, class_="chosen"))
+            parts.append(
+                svg.marker(route[i], x, y, 5.4, class_=f"mark{hollow} c{route[i] % 6 + 1}")
+            )
+            word = f"{n + 1} chosen" if i == chosen else str(n + 1)
+            if x >= free or i == chosen:
+                # The next number waits until this one is past.
+                free = x + svg.text_width(word, 12.0) + 8.0
+                parts.append(svg.text(x + 9.0, y - 8.0, word, class_="label on strong"))
+        return width, height, "".join(parts)
+
+    return twice(
+        "Fuel against comfort",
+        "Each mark is one combination of route, departure and speed. Left is less fuel, down is "
+        "less roll. Numbered marks on the stepped line cannot be bettered in both.",
+        draw,
+        table,
+        key=key,
+        note="Numbers on the line are the rows of the table; nothing to the left and below them is "
+        "to be had.",
+    )
+
+
+def window_chart(
+    departure_s: npt.ArrayLike,
+    fuel_l: npt.ArrayLike,
+    comfort: npt.ArrayLike,
+    route_names: Sequence[str],
+    within_limits: npt.NDArray[np.bool_],
+    *,
+    comfort_heading: str = "Worst roll, significant, degrees",
+    comfort_column: Column | None = None,
+    limit: float | None = None,
+    chosen_s: float | None = None,
+    nights: Sequence[tuple[float, float]] = (),
+    key: str = "window",
+) -> Chart:
+    """What waiting does: comfort and fuel of each route against the departure time.
+
+    Parameters
+    ----------
+    fuel_l, comfort, within_limits
+        Shape (routes, departures); NaN where the forecast does not reach.
+    nights
+        Dark hours to shade, as (start, end) in seconds since 1970.
+    """
+    times = np.asarray(departure_s, dtype=float)
+    fuel, rough = np.asarray(fuel_l, dtype=float), np.asarray(comfort, dtype=float)
+    fine = np.asarray(within_limits, dtype=bool)
+    column = comfort_column or Column("worst roll", "deg", 1)
+    columns: list[Column] = [Column("departure, UTC")]
+    for name in route_names:
+        columns += [
+            Column(f"{name}: fuel", "l", 0),
+            Column(f"{name}: {column.heading}", column.unit, column.decimals),
+            Column(f"{name}: within limits"),
+        ]
+    rows: list[list[object]] = []
+    for j, time_s in enumerate(times):
+        row: list[object] = [short_utc_text(float(time_s))]
+        for r in range(len(route_names)):
+            known = bool(np.isfinite(fuel[r, j]))
+            row += [float(fuel[r, j]), float(rough[r, j]), bool(fine[r, j]) if known else None]
+        rows.append(row)
+    spans = [
+        Span(max(a, times[0]), min(b, times[-1]), "dark", "night")
+        for a, b in nights
+        if b > times[0] and a < times[-1]
+    ]
+    if chosen_s is not None:
+        spans.append(Span(chosen_s, chosen_s, "chosen", "mark"))
+    limits = [] if limit is None else [Limit(limit, f"limit {limit:g}")]
+    marked = [int(np.argmin(np.abs(times - chosen_s)))] if chosen_s is not None else ()
+    return panels_chart(
+        "Departure window",
+        "Discomfort and fuel of each route against the time of departure. Triangles stand where a "
+        "limit is exceeded; a line ends where the forecast does.",
+        times,
+        [
+            Panel(
+                comfort_heading,
+                [Series(n, rough[r], r, over=True) for r, n in enumerate(route_names)],
+                limits=limits,
+                height_px=170.0,
+            ),
+            Panel(
+                "Fuel, litres",
+                [Series(n, fuel[r], r) for r, n in enumerate(route_names)],
+                height_px=130.0,
+                from_zero=False,
+            ),
+        ],
+        Table(columns, rows, marked=marked, at_s=[float(t) for t in times]),
+        axis=XAxis(float(times[0]), float(times[-1])),
+        spans=spans,
+        key=key,
+        note="Shaded: dark hours." if spans and nights else "",
+    )

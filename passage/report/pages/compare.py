@@ -1,0 +1,305 @@
+"""A comparison as one self-contained HTML page to decide from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passage.planning.compare.choice import UNKNOWN, why_words
+from passage.planning.compare.compare import Comparison
+from passage.planning.compare.daylight import dark_spans
+from passage.planning.plan.cautions import STANDING
+from passage.planning.plan.sea_frames import leading
+from passage.report.drawing.blocks import Block, Column, Figures, Note, Notes, Section, Table
+from passage.report.drawing.charts_choice import front_chart, window_chart
+from passage.report.drawing.map import MapRoute
+from passage.report.pages.page import render_page
+from passage.report.pages.plan import HOW_TO_READ, map_block
+from passage.report.pages.plan_blocks import (
+    UNITS,
+    caution_notes,
+    leg_table_blocks,
+    plan_figures,
+    plan_strips,
+    short_time,
+    source_blocks,
+)
+from passage.report.text.compare import answer
+from passage.report.text.compare_columns import names_of, total_columns
+from passage.units import HOUR_S, utc_text
+
+#: Rows of the big table; files have them all.
+MOST_ROWS = 60
+#: Totals shown for each combination.
+_SHOWN = (
+    "fuel_l",
+    "worst_leg_roll_significant_deg",
+    "worst_leg_motion_sickness_percent",
+    "limit_share",
+    "hours",
+    "mean_roll_significant_deg",
+    "hours_over_roll_limit",
+    "worst_leg_lateral_acceleration_rms_g",
+    "worst_leg_significant_height_m",
+)
+
+
+def compare_page(found: Comparison) -> str:
+    """The page as text: answer, map, front, window, the chosen plan, tables, sources."""
+    lead = leading(found, found.chosen)
+    plan = found.plans.get(lead)
+    sections = [_answer(found, lead), Section("Map", _map_words(found, lead), [_map(found, lead)])]
+    sections.append(_choice(found, lead))
+    if plan is not None:
+        word = "The chosen plan" if found.chosen is not None else "The plan shown"
+        name = f"{found.routes[found.cell_of(lead).route].name}, {found.label(lead)}"
+        sections += [
+            Section(f"{word}, along the way", f"{name}. {HOW_TO_READ}", plan_strips(plan), "Along"),
+            Section(f"{word}, by leg", "", leg_table_blocks(plan, name), "Legs"),
+        ]
+        others = [(i, p) for i, p in found.plans.items() if i != lead]
+        if others:
+            names = names_of(found)
+            sections.append(
+                Section(
+                    "Other plans by leg",
+                    "The other named combinations in full.",
+                    [
+                        table
+                        for i, p in others
+                        for table in leg_table_blocks(
+                            p,
+                            f"No. {i + 1} ({', '.join(names.get(i, ()))}): "
+                            f"{found.routes[found.cell_of(i).route].name}, {found.label(i)}",
+                        )
+                    ],
+                    "Others",
+                )
+            )
+    sections.append(_all(found, lead))
+    sections.append(_closed(found))
+    cautions: list[Block] = [caution_notes(plan, "Of the plan shown")] if plan else []
+    if plan is None:
+        cautions = [Notes([text for _, text in STANDING])]
+    sections.append(Section("Cautions", "", cautions))
+    sections.append(
+        Section("What this rests on", "", source_blocks(found.provenance, found.notes), "Sources")
+    )
+    first, last = float(found.departure_s.min()), float(found.departure_s.max())
+    when = utc_text(first) if first == last else f"{utc_text(first)} to {utc_text(last)}"
+    runs = sorted({s["run_utc"] or "run not given" for s in found.provenance["forecasts"]})
+    return render_page(
+        f"{found.vessel.name}: which route, when, how fast",
+        sections,
+        subtitle=f"{len(found)} combinations, leaving {when}",
+        facts=[
+            ("Vessel", found.vessel.name),
+            ("Routes", ", ".join(route.name for route in found.routes)),
+            ("Forecast run", ", ".join(runs)),
+            ("Comfort judged by", found.options.measure.meaning),
+            *_constraints(found),
+        ],
+    )
+
+
+def _constraints(found: Comparison) -> list[tuple[str, object]]:
+    options = found.options
+    facts: list[tuple[str, object]] = []
+    if options.arrive_by_s is not None:
+        facts.append(("Arrive by", utc_text(options.arrive_by_s)))
+    if options.daylight:
+        facts.append(("Arrival", "in daylight"))
+    if options.budget is not None:
+        facts.append(("Comfort budget", f"{options.budget:g} {options.measure.unit}"))
+    return facts
+
+
+def _answer(found: Comparison, lead: int) -> Section:
+    plan, said = found.plans.get(lead), answer(found)
+    cell = found.cell_of(lead)
+    who = f"{found.routes[cell.route].name}, {found.label(lead)} (no. {lead + 1})"
+    if found.chosen is not None:
+        is_open = found.closed[lead] == 0
+        words = ", ".join(why_words(int(found.closed[lead])))
+        sentence = f"Chosen: {who}." if is_open else f"Chosen all the same: {who}; {words}."
+    else:
+        sentence = f"Nothing is open. Shown for orientation: {who}."
+    blocks: list[Block] = []
+    if plan is not None:
+        blocks.append(plan_figures(plan, sentence))
+    else:
+        blocks.append(Figures([], sentence))
+    blocks.append(Notes([Note(text) for text in said]))
+    return Section("The answer", "", blocks, "Answer")
+
+
+def _map(found: Comparison, lead: int) -> Block:
+    chosen = found.cell_of(lead).route
+    routes = []
+    for i, route in enumerate(found.routes):
+        moving = [leg for leg in route.legs if leg.kind != "stay"]
+        points = [(route.legs[0].lat_from_deg, route.legs[0].lon_from_deg)]
+        points += [(leg.lat_to_deg, leg.lon_to_deg) for leg in moving]
+        names = [route.legs[0].name_from, *(leg.name_to for leg in moving)]
+        lat, lon = [p[0] for p in points], [p[1] for p in points]
+        routes.append(MapRoute(route.name, lat, lon, i % 6, names, i == chosen))
+    return map_block(routes, found.sea)
+
+
+def _map_words(found: Comparison, lead: int) -> str:
+    if not found.sea:
+        return ""
+    return (
+        f"Rings show each route's yacht leaving {utc_text(found.departure_s[lead])} at "
+        f"{found.cell_of(lead).speed_text}."
+    )
+
+
+def _choice(found: Comparison, lead: int) -> Section:
+    measure = found.options.measure
+    heading = f"{measure.heading.capitalize()}, {measure.unit}"
+    known = np.flatnonzero(np.isfinite(found.totals["fuel_l"]) & np.isfinite(found.comfort))
+    blocks: list[Block] = []
+    if known.size:
+        place = {int(i): n for n, i in enumerate(known)}
+        limit = None
+        if found.options.comfort == "roll":
+            limit = found.vessel.limits.underway.roll_significant_deg
+        blocks.append(
+            front_chart(
+                found.totals["fuel_l"][known],
+                found.comfort[known],
+                [found.cell_of(int(i)).route for i in known],
+                [route.name for route in found.routes],
+                found.front[known],
+                labels=[found.label(int(i)) for i in known],
+                comfort_heading=heading,
+                comfort_unit=measure.unit,
+                allowed=found.closed[known] == 0,
+                chosen=place.get(lead),
+                limit=limit,
+            )
+        )
+    departures = np.array(found.options.departures_s)
+    if departures.size > 1:
+        blocks.append(_window(found, lead, departures, heading))
+    intro = (
+        "The stepped line joins what cannot be bettered: whatever is not on it costs more fuel, "
+        "comfort, or both than something that is."
+    )
+    if not found.front_open:
+        intro += " Nothing is open; the line is that of all combinations the forecast covers."
+    return Section("The choice", intro, blocks, "Choice")
+
+
+def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) -> Block:
+    """Fuel and discomfort against departure, at the speed and fin use that lead."""
+    cell, measure = found.cell_of(lead), found.options.measure
+    shape = (len(found.routes), departures.size)
+    fuel, rough = np.full(shape, np.nan), np.full(shape, np.nan)
+    fine = np.zeros(shape, dtype=bool)
+    for i in range(len(found.routes)):
+        mine = [n for n, c in enumerate(found.cells) if c.route == i]
+        same = [n for n in mine if found.cells[n].speed_text == cell.speed_text
+                and found.cells[n].fins == cell.fins]  # fmt: skip
+        rows = np.flatnonzero(found.cell == (same or mine)[0])
+        # What is not known end to end leaves a gap.
+        covered = (found.closed[rows] & UNKNOWN) == 0
+        fuel[i] = np.where(covered, found.totals["fuel_l"][rows], np.nan)
+        rough[i] = np.where(covered, found.comfort[rows], np.nan)
+        fine[i] = found.closed[rows] == 0
+    last = found.routes[cell.route].legs[-1]
+    hours = float(np.nanmedian(found.totals["hours"][found.cell == found.cell[lead]]))
+    # Nights are those of the arrival, moved back by the length of the passage.
+    nights: list[tuple[float, float]] = []
+    if np.isfinite(hours):
+        shift = hours * HOUR_S
+        nights = [
+            (a - shift, b - shift)
+            for a, b in dark_spans(
+                float(departures[0]) + shift,
+                float(departures[-1]) + shift,
+                last.lat_to_deg,
+                last.lon_to_deg,
+            )
+        ]
+    limit = None
+    if found.options.comfort == "roll":
+        limit = found.vessel.limits.underway.roll_significant_deg
+    chart = window_chart(
+        departures,
+        fuel,
+        rough,
+        [route.name for route in found.routes],
+        fine,
+        comfort_heading=f"{heading}, at {cell.speed_text}, fins {cell.fins}",
+        comfort_column=Column(measure.heading, measure.unit, measure.decimals),
+        limit=limit,
+        chosen_s=float(found.departure_s[lead]),
+        nights=nights,
+    )
+    if not nights:
+        return chart
+    from dataclasses import replace
+
+    return replace(
+        chart, note=f"Shaded: departures that arrive in the dark after about {hours:.0f} h."
+    )
+
+
+def _all(found: Comparison, lead: int) -> Section:
+    """Combinations by what they are worth: front first, then open, then the rest."""
+    columns = {column.key: column for column in total_columns(found)}
+    names = names_of(found)
+    fuel = np.nan_to_num(found.totals["fuel_l"], nan=np.inf)
+    order = np.lexsort((fuel, found.closed != 0, ~found.front))[:MOST_ROWS]
+    heads = [Column("no.", "", 0), Column("route"), Column("leaves", "UTC"), Column("speed"),
+             Column("fins")]  # fmt: skip
+    heads += [
+        Column(columns[k].heading, "" if k == "limit_share" else UNITS.get(columns[k].unit, ""),
+               columns[k].decimals, columns[k].meaning)
+        for k in _SHOWN
+    ]  # fmt: skip
+    heads[7:7] = [Column("state")]
+    heads.append(Column("arrives", "UTC"))
+    rows: list[list[object]] = []
+    for i in map(int, order):
+        cell = found.cell_of(i)
+        eta = float(found.totals["eta_s"][i])
+        state = ["on the front"] if found.front[i] else []
+        state += names.get(i, [])
+        state += why_words(int(found.closed[i])) or ["open"]
+        rows.append(
+            [
+                i + 1,
+                found.routes[cell.route].name,
+                short_time(utc_text(found.departure_s[i])),
+                cell.speed_text,
+                cell.fins,
+                *(float(found.totals[k][i]) for k in _SHOWN[:2]),
+                ", ".join(state),
+                *(float(found.totals[k][i]) for k in _SHOWN[2:]),
+                short_time(utc_text(eta)) if eta == eta else None,
+            ]
+        )
+    marked = [n for n, i in enumerate(order) if int(i) == lead]
+    intro = "The front first, then what is open, then the rest, each by fuel."
+    if len(found) > MOST_ROWS:
+        intro += f" {MOST_ROWS} of {len(found)} are shown; CSV, JSON and NetCDF have all."
+    mark = "chosen" if found.chosen is not None else "shown above"
+    table = Table(heads, rows, caption="Combinations", marked=marked, mark=mark)
+    return Section("Combinations", intro, [table])
+
+
+def _closed(found: Comparison) -> Section:
+    blocks: list[Block] = [
+        Notes([line[:1].upper() + line[1:] for line in why.brief], why.of)
+        for why in found.exclusions
+    ]
+    if not blocks:
+        blocks = [Notes(["Nothing closes any combination."])]
+    return Section(
+        "What closes combinations",
+        "The leg where each reason strikes most; JSON has every leg.",
+        blocks,
+        "Closed",
+    )

@@ -1,0 +1,121 @@
+"""One self-contained HTML page from sections of blocks.
+
+The page needs no network and no script: the script only adds the colour switch,
+the read-out under charts over time and the choice of the map's time. Its content
+security policy allows nothing but the style sheet and the script that stand in it,
+by their hashes.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound
+from markupsafe import Markup
+
+from passage.report.drawing import blocks
+from passage.report.drawing.charts_panel import slug
+from passage.report.drawing.theme import style_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+class _Loader(BaseLoader):
+    """Templates from the package, wherever it is installed."""
+
+    def get_source(
+        self, environment: Environment, template: str
+    ) -> tuple[str, str | None, Callable[[], bool] | None]:
+        """Source of a template."""
+        try:
+            return _asset(template), None, None
+        except OSError as err:
+            raise TemplateNotFound(template) from err
+
+
+@cache
+def _asset(name: str) -> str:
+    return (files("passage.report") / "templates" / name).read_text("utf-8")
+
+
+def _kind(block: blocks.Block) -> str:
+    """Name of the block's class, by which the template chooses."""
+    return type(block).__name__
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=_Loader(),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["kind"] = _kind
+    # Drawings are escaped piece by piece where they are made (passage.report.drawing.svg).
+    environment.filters["drawing"] = Markup
+    return environment
+
+
+def _hash(content: str) -> str:
+    digest = hashlib.sha256(content.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
+
+
+def render_page(
+    title: str,
+    sections: Sequence[blocks.Section],
+    *,
+    subtitle: str = "",
+    facts: Sequence[tuple[str, object]] = (),
+    footer: str = "Decision support only. Forecasts err. The master decides.",
+) -> str:
+    """The page as text, ready to be written.
+
+    Parameters
+    ----------
+    title, subtitle
+        Heading of the page; plain words, escaped here.
+    sections
+        In reading order: the answer first.
+    facts
+        Pairs of term and value for the head of the page (vessel, route, forecast run).
+    footer
+        Line at the foot of the page.
+
+    Raises
+    ------
+    ValueError
+        A table's row has not one value for each column.
+    """
+    style = style_sheet(_asset("page.css"))
+    script = _asset("page.js")
+    numbered = [
+        (f"{slug(section.short or section.heading)}-{i}", section)
+        for i, section in enumerate(sections, 1)
+    ]
+    policy = (
+        f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    return (
+        _environment()
+        .get_template("page.html.j2")
+        .render(
+            title=title,
+            subtitle=subtitle,
+            facts=[(term, blocks.shown(value)) for term, value in facts],
+            sections=numbered,
+            footer=footer,
+            policy=policy,
+            style=Markup(style),
+            script=Markup(script),
+        )
+    )

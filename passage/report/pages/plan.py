@@ -1,0 +1,110 @@
+"""One plan as a self-contained HTML page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from passage.inputs.coast.coastline import rings_in
+from passage.inputs.forecast import box_around
+from passage.planning.plan.result import PlannedPassage
+from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt
+from passage.report.drawing.blocks import Block, Map, Notes, Section
+from passage.report.drawing.map import MapRoute, SeaFrame, passage_map
+from passage.report.pages.page import render_page
+from passage.report.pages.plan_blocks import (
+    caution_notes,
+    leg_table_blocks,
+    plan_figures,
+    plan_strips,
+    source_blocks,
+)
+from passage.units import utc_text
+
+#: Thinning of the coast on the map [deg]; about half a pixel on a wide screen.
+COAST_TOLERANCE_DEG = 0.004
+HOW_TO_READ = (
+    "Roll is the significant single amplitude (twice the rms): one roll in eight or so is larger. "
+    "Heights are significant heights. Waves and wind come from, currents set towards. Times are "
+    "UTC. A value is given only where the forecast covers the whole leg."
+)
+
+
+def plan_page(plan: PlannedPassage) -> str:
+    """The page as text: the answer first, then map, strips, legs, cautions, sources."""
+    pressing = [c for c in plan.cautions if c.severity == "warning"]
+    count = len(pressing)
+    sentence = (
+        "Nothing exceeds the owner's limits."
+        if not count
+        else f"{count} warning{'s' if count > 1 else ''}: see the cautions."
+    )
+    if not plan.fully_covered:
+        sentence = "The forecast does not cover the whole passage. " + sentence
+    decisions: list[Block] = []
+    if plan.decisions:
+        decisions.append(Notes([d["text"] for d in plan.decisions], "Decisions"))
+    sections = [
+        Section("The passage in short", "", [plan_figures(plan, sentence), *decisions], "In short"),
+        Section("Cautions", "", [caution_notes(plan)]),
+        Section("Map", "", [plan_map(plan)]),
+        Section("Along the way", HOW_TO_READ, plan_strips(plan)),
+        Section("Legs", "", leg_table_blocks(plan, "Legs of the passage")),
+        Section("What this rests on", "", source_blocks(plan.provenance, plan.notes), "Sources"),
+    ]
+    return render_page(
+        f"{plan.vessel_name}: {plan.route_name}",
+        sections,
+        subtitle=f"leaving {utc_text(plan.departure_s)}",
+        facts=page_facts(plan),
+    )
+
+
+def page_facts(plan: PlannedPassage) -> list[tuple[str, object]]:
+    """Vessel, forecast run and choices for the head of the page."""
+    options = plan.provenance.get("options", {})
+    runs = sorted({s["run_utc"] or "run not given" for s in plan.provenance["forecasts"]})
+    return [
+        ("Vessel", plan.vessel_name),
+        ("Route", plan.route_name),
+        ("Forecast run", ", ".join(runs) or None),
+        ("Fins", options.get("fins")),
+        ("Heel", options.get("heel")),
+    ]
+
+
+def plan_map(plan: PlannedPassage) -> Map:
+    """The route, coast and the sea at a few times."""
+    marks = plan.marks
+    route = MapRoute(
+        plan.route_name, marks["way_lat_deg"], marks["way_lon_deg"], 0, marks["way_names"], True
+    )
+    return map_block([route], plan.sea)
+
+
+def map_block(routes: list[MapRoute], sea: Sequence[SeaAt]) -> Map:
+    """A map of routes with the sea as the planning sampled it."""
+    lat = [x for route in routes for x in route.lat_deg]
+    lon = [x for route in routes for x in route.lon_deg]
+    # The map is drawn to a shape, so it may show more than the box of the routes.
+    box = box_around(lat, lon, margin_deg=MAP_MARGIN_DEG + 1.0)
+    size = max(box.north_deg - box.south_deg, (box.east_deg - box.west_deg) % 360.0)
+    rings = rings_in(
+        box.south_deg,
+        box.north_deg,
+        box.west_deg,
+        box.east_deg,
+        tolerance_deg=max(COAST_TOLERANCE_DEG, size / 1600.0),
+    )
+    frames = [
+        SeaFrame(
+            one.time_s,
+            one.lat_deg,
+            one.lon_deg,
+            one.height_m,
+            one.wind_u_m_s,
+            one.wind_v_m_s,
+            one.yacht,
+        )
+        for one in sea
+    ]
+    return passage_map(routes, frames, rings)

@@ -1,0 +1,308 @@
+"""Blocks of a page made from one plan: figures, strips, leg table, cautions, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.planning.plan.result import PlannedPassage
+from passage.report.drawing.blocks import (
+    Chart,
+    Column,
+    Facts,
+    Figure,
+    Figures,
+    Note,
+    Notes,
+    Table,
+    shown,
+)
+from passage.report.drawing.charts_parts import Span
+from passage.report.drawing.charts_strip import (
+    fin_strip,
+    fuel_strip,
+    gap_spans,
+    leg_spans,
+    period_strip,
+    roll_strip,
+    sea_strip,
+)
+from passage.units import HOUR_S, utc_text
+from passage.variables import BY_NAME
+
+#: Units as people read them.
+UNITS = {
+    "L": "l",
+    "degree": "deg",
+    "percent": "%",
+    "hour": "h",
+    "1": "g",
+    "m": "m",
+    "s": "s",
+    "nautical_mile": "nm",
+    "knot": "kn",
+    "degree hour-1": "deg/h",
+    "hour-1": "a hour",
+    "minute-1": "a min",
+    "N": "N",
+}
+#: The leg table on the page, in two: what decides, then the rest. Files carry every variable.
+LEG_COLUMNS: tuple[str, ...] = (
+    "leg",
+    "to",
+    "etd_utc",
+    "hours",
+    "distance_nm",
+    "significant_height_m",
+    "encounter_angle_deg",
+    "encounter_side",
+    "roll_centred_significant_deg",
+    "roll_active_significant_deg",
+    "fuel_l",
+    "motion_sickness_percent",
+)
+MORE_COLUMNS: tuple[str, ...] = (
+    "leg",
+    "course_true_deg",
+    "course_to_steer_deg",
+    "speed_through_water_kn",
+    "speed_over_ground_kn",
+    "wave_from_deg",
+    "encounter_period_s",
+    "fin_use",
+    "fin_at_limit_percent",
+    "steady_heel_deg",
+    "fin_offset_deg",
+    "fuel_waves_l",
+    "fuel_fins_active_l",
+    "fuel_fins_offset_l",
+    "lateral_acceleration_rms_g",
+    "vertical_acceleration_rms_g",
+    "coverage",
+)
+_PARTS = (
+    ("still water", "fuel_still_water_l"),
+    ("hotel", "fuel_hotel_l"),
+    ("waves", "fuel_waves_l"),
+    ("wind", "fuel_wind_l"),
+    ("fins active", "fuel_fins_active_l"),
+    ("fins offset", "fuel_fins_offset_l"),
+    ("list", "fuel_list_l"),
+)
+_SEVERITY = {"warning": "limit", "caution": "caution", "note": "note"}
+
+
+def short_time(text: str | None) -> str | None:
+    """``2026-03-14T06:00Z`` as ``14 Mar 06:00``."""
+    if text is None:
+        return None
+    months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
+    return f"{int(text[8:10])} {months[int(text[5:7]) - 1]} {text[11:16]}"
+
+
+def _number(value: Any) -> float:
+    return np.nan if value is None else float(value)
+
+
+def felt_key(plan: PlannedPassage) -> str:
+    """Leg key of the roll that is felt, by how the fins are used."""
+    fins = plan.provenance.get("options", {}).get("fins", "active")
+    return f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
+
+
+def plan_figures(plan: PlannedPassage, sentence: str = "") -> Figures:
+    """The plan in a handful of figures."""
+    totals, marks = plan.totals, plan.marks
+    roll = _number(totals.get(f"worst_leg_{felt_key(plan)}"))
+    limit = _number(marks.get("roll_limit_deg"))
+    sick = _number(totals.get("worst_leg_motion_sickness_percent"))
+    most = _number(marks.get("motion_sickness_limit_percent"))
+    fuel = totals.get("fuel_l")
+    low, high = totals.get("fuel_low_l"), totals.get("fuel_high_l")
+    band = f"{shown(low, 0)} to {shown(high, 0)}" if low is not None and high is not None else ""
+    if fuel is None:
+        band = f"{shown(totals.get('fuel_covered_l'), 0)} l on the covered legs"
+    items = [
+        Figure("Leaves, UTC", short_time(utc_text(plan.departure_s)) or ""),
+        Figure("Arrives, UTC", short_time(totals.get("eta_utc")) or "unknown", "",
+               f"{shown(totals.get('hours'), 1)} h, {shown(totals.get('distance_nm'), 1)} nm"),
+        Figure("Fuel", shown(fuel, 0), "l", band),
+        Figure("Worst leg's roll", shown(roll, 1), "deg",
+               "" if np.isnan(limit) else f"limit {limit:g} deg",
+               "limit" if roll > limit else "note"),
+        Figure("Motion sickness", shown(sick, 0), "%",
+               "" if np.isnan(most) else f"limit {most:g} %", "limit" if sick > most else "note"),
+    ]  # fmt: skip
+    if totals.get("cost") is not None:
+        items.append(Figure("Cost of fuel", shown(totals["cost"], 0), str(totals["currency"])))
+    return Figures(items, sentence)
+
+
+def leg_ends_s(plan: PlannedPassage) -> npt.NDArray[np.float64]:
+    """Departure and the end of every leg, (legs + 1,); NaN from an unknown leg on. [s]"""
+    hours = np.array([_number(leg["hours"]) for leg in plan.legs])
+    return plan.departure_s + np.r_[0.0, np.cumsum(hours) * HOUR_S]
+
+
+def plan_spans(plan: PlannedPassage) -> list[Span]:
+    """Legs, stays and stretches without forecast, for the strips."""
+    ends = leg_ends_s(plan)
+    fine = np.isfinite(ends[1:])
+    stays = [leg["type"] == "stay" for leg, ok in zip(plan.legs, fine, strict=True) if ok]
+    spans = leg_spans(ends[:-1][fine], ends[1:][fine], stays)
+    times = np.asarray(plan.points["time_s"], dtype=float)
+    ok = np.isfinite(times)
+    known = np.isfinite(np.asarray(plan.points["significant_height_m"], dtype=float))
+    return spans + gap_spans(times[ok], known[ok]) if ok.any() else spans
+
+
+def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
+    """Sea, periods, roll, fins and fuel along the passage."""
+    every, marks = plan.points, plan.marks
+    time_s = np.asarray(every["time_s"], dtype=float)
+    ok = np.isfinite(time_s)
+    if not ok.any():
+        return []
+    times, spans = time_s[ok], plan_spans(plan)
+
+    def at(name: str) -> npt.NDArray[np.float64]:
+        return np.asarray(every[name], dtype=float)[ok]
+
+    systems = {name: np.asarray(v)[ok] for name, v in marks.get("systems", {}).items()}
+    systems = {name: v for name, v in systems.items() if np.any(np.isfinite(v))}
+    wind = at("wind_speed_kn")
+    strips = [
+        sea_strip(
+            times,
+            at("significant_height_m"),
+            systems if len(systems) > 1 else None,
+            wind_kn=wind if np.any(np.isfinite(wind)) else None,
+            spans=spans,
+            key=f"{key}-sea",
+        ),
+        period_strip(
+            times,
+            at("encounter_period_s"),
+            float(np.nanmax(at("natural_roll_period_s"))),
+            spans=spans,
+            key=f"{key}-period",
+        ),
+        roll_strip(
+            times,
+            at("roll_centred_significant_deg"),
+            at("roll_active_significant_deg"),
+            marks.get("roll_limit_deg"),
+            low_deg=2.0 * at("roll_active_low_rms_deg") if "roll_active_low_rms_deg" in every
+            and felt_key(plan).startswith("roll_active") else None,
+            high_deg=2.0 * at("roll_active_high_rms_deg") if "roll_active_high_rms_deg" in every
+            and felt_key(plan).startswith("roll_active") else None,
+            spans=spans,
+            key=f"{key}-roll",
+        ),
+    ]  # fmt: skip
+    if marks.get("fin_max_angle_deg") is not None:
+        strips.append(
+            fin_strip(
+                times,
+                at("fin_angle_rms_deg"),
+                at("fin_at_limit_percent"),
+                marks["fin_max_angle_deg"],
+                offset_deg=at("fin_offset_deg"),
+                spans=spans,
+                key=f"{key}-fins",
+            )
+        )
+    ends = leg_ends_s(plan)
+    fine = np.isfinite(ends[1:])
+    if fine.any():
+        rows = [leg for leg, good in zip(plan.legs, fine, strict=True) if good]
+        parts = {w: np.array([_number(leg[k]) for leg in rows]) for w, k in _PARTS}
+        # A part that is nothing all the way needs no place in the key.
+        parts = {w: v for w, v in parts.items() if np.any(np.nan_to_num(np.abs(v)) >= 0.5)}
+        names = [f"{leg['leg']} {leg['from']} to {leg['to']}" for leg in rows]
+        strips.append(
+            fuel_strip(
+                ends[:-1][fine], ends[1:][fine], parts, names, spans=spans, key=f"{key}-fuel"
+            )
+        )
+    return strips
+
+
+def _unit(name: str) -> str:
+    """Unit under a heading, unless the heading says it already."""
+    variable = BY_NAME[name]
+    unit = "UTC" if name.endswith("_utc") else UNITS.get(variable.unit, variable.unit)
+    return "" if name in ("hours", "distance_nm") else unit
+
+
+def leg_table_blocks(plan: PlannedPassage, caption: str) -> list[Table]:
+    """The leg table with totals, in two tables that fit a window."""
+    more = f"{caption}: course, fins and accelerations"
+    return [_legs(plan, LEG_COLUMNS, caption), _legs(plan, MORE_COLUMNS, more)]
+
+
+def _legs(plan: PlannedPassage, names: Sequence[str], caption: str) -> Table:
+    columns = [
+        Column(
+            BY_NAME[name].heading,
+            _unit(name),
+            None if name == "leg" else BY_NAME[name].decimals,
+            BY_NAME[name].meaning,
+        )
+        for name in names
+    ]
+    rows: list[list[object]] = []
+    for leg in plan.legs:
+        row: list[object] = []
+        for name in names:
+            value = leg.get(name)
+            row.append(short_time(value) if name.endswith("_utc") else value)
+        rows.append(row)
+    totals = {name: plan.totals.get(name) for name in ("hours", "distance_nm", "fuel_l")}
+    sums: list[object] | None = ["all", *(totals.get(name) for name in names[1:])]
+    if not set(totals) & set(names):
+        sums = None
+    return Table(columns, rows, caption=caption, sums=sums)
+
+
+def caution_notes(plan: PlannedPassage, title: str = "") -> Notes:
+    """The cautions with the legs they concern, the pressing ones first."""
+    items = []
+    for caution in plan.cautions:
+        where = ""
+        if caution.legs:
+            word = "leg" if len(caution.legs) == 1 else "legs"
+            where = f"{word} {', '.join(map(str, caution.legs))}"
+        text = caution.text[:1].upper() + caution.text[1:]
+        items.append(Note(text, _SEVERITY.get(caution.severity, "note"), where))
+    return Notes(items, title)
+
+
+def source_blocks(provenance: dict[str, Any], notes: Sequence[str] = ()) -> list[Facts | Notes]:
+    """Where the numbers come from, what was assumed, and what was missing."""
+    facts: list[tuple[str, object]] = []
+    for source in provenance.get("forecasts", []):
+        run = source.get("run_utc") or "not given"
+        facts.append(
+            (
+                f"forecast {source['file']}",
+                f"{source.get('producer') or 'producer not given'}; run {run}; "
+                f"{source['first_utc']} to {source['last_utc']}; "
+                f"SHA-256 {source['sha256'][:16]} ({source['hashed']})",
+            )
+        )
+    if provenance.get("vessel_file"):
+        digest = str(provenance.get("vessel_sha256", ""))[:16]
+        facts.append(("vessel file", f"{provenance['vessel_file']}; SHA-256 {digest}"))
+    blocks: list[Facts | Notes] = [Facts(facts, "Sources")]
+    blocks.append(Notes(list(provenance.get("methods", [])), "Methods"))
+    if provenance.get("estimated"):
+        blocks.append(
+            Notes(list(provenance["estimated"]), "Estimated, not given in the vessel file")
+        )
+    if notes:
+        blocks.append(Notes(list(notes), "Remarks on forecast and route"))
+    return blocks

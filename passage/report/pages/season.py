@@ -1,0 +1,230 @@
+"""A season as a self-contained HTML page: months by route, bands, shares and waits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from passage.planning.season.rows import COLUMN_BY_NAME
+from passage.planning.season.season import SeasonResult
+from passage.planning.season.stats import PERCENTILES
+from passage.report.drawing.blocks import (
+    Block,
+    Column,
+    Facts,
+    Figure,
+    Figures,
+    Note,
+    Notes,
+    Section,
+    Table,
+)
+from passage.report.drawing.charts_panel import Limit
+from passage.report.drawing.charts_season import month_chart, share_chart
+from passage.report.pages.page import render_page
+from passage.report.text.season import MONTHS, ODDS, wait_text
+
+#: Units as people read them.
+_UNITS = {"L": "l", "degree": "deg", "percent": "%", "hour": "h", "1": "g", "m": "m"}
+_MONTH_CHARTS = (
+    "worst_leg_roll_active_significant_deg",
+    "worst_leg_roll_centred_significant_deg",
+    "mean_roll_active_significant_deg",
+    "fuel_l",
+    "hours",
+    "worst_leg_motion_sickness_percent",
+)
+
+
+def season_page(result: SeasonResult) -> str:
+    """The page as text."""
+    names = [f"{label['route']}, {label['speed_kn']:g} kn" for label in result.labels]
+    by = {(r["route"], r["speed_kn"], r["month"]): r for r in result.records}
+    months = sorted({r["month"] for r in result.records} - {0})
+    keys = [(label["route"], label["speed_kn"]) for label in result.labels]
+
+    def record(p: int, month: int) -> dict[str, Any] | None:
+        return by.get((*keys[p], month))
+
+    sections = [
+        Section("In short", blocks=[_figures(names, record), _waits(names, months, record)]),
+        Section(
+            "Within the owner's limits",
+            "Share of departures whose every leg stays within the limits of the vessel file, of "
+            "those that the data cover from end to end.",
+            [
+                share_chart(
+                    "Within limits",
+                    "Departures within limits, %",
+                    names,
+                    [
+                        [_value(record(p, m), "within_limits_percent") for m in months]
+                        for p in range(len(names))
+                    ],
+                    months=months,
+                    key="within",
+                )
+            ],
+            short="Limits",
+        ),
+        Section(
+            "Comfort and fuel by month",
+            blocks=[_month(name, names, months, record, result) for name in _MONTH_CHARTS],
+            short="Months",
+        ),
+        Section("List: fins or a transfer", blocks=_heel(names, months, record, result)),
+        Section("What this rests on", blocks=_basis(result)),
+    ]
+    provenance = result.provenance
+    return render_page(
+        f"{provenance['vessel']}: departures over the years",
+        sections,
+        subtitle=f"{provenance['from_utc']} to {provenance['to_utc']}, "
+        f"every {provenance['every_h']:g} hours",
+        footer=ODDS,
+    )
+
+
+def _value(record: dict[str, Any] | None, name: str) -> float:
+    value = None if record is None else record[name]
+    return np.nan if value is None else float(value)
+
+
+def _column(name: str) -> Column:
+    found = COLUMN_BY_NAME[name]
+    return Column(found.heading, _UNITS.get(found.unit, found.unit), found.decimals, found.meaning)
+
+
+def _month(name: str, names: Any, months: Any, record: Any, result: SeasonResult) -> Block:
+    found = COLUMN_BY_NAME[name]
+    unit = _UNITS.get(found.unit, found.unit)
+    values = np.full((len(names), len(months), len(PERCENTILES)), np.nan)
+    counts = np.zeros((len(names), len(months)))
+    for p in range(len(names)):
+        for i, m in enumerate(months):
+            one = record(p, m)
+            if one is not None and one[name] is not None:
+                values[p, i] = one[name]
+                counts[p, i] = one["covered"]
+    heading = f"{found.meaning[0].upper()}{found.meaning[1:]}, {unit}"
+    return month_chart(
+        found.heading,
+        heading,
+        names,
+        values,
+        column=_column(name),
+        counts=counts,
+        limit=_limit(name, result),
+        months=months,
+        key=name.replace("_", "-"),
+    )
+
+
+def _limit(name: str, result: SeasonResult) -> Limit | None:
+    limit = result.provenance.get("limits", {}).get(name)
+    return None if limit is None else Limit(limit, "owner's limit under way")
+
+
+def _figures(names: list[str], record: Any) -> Figures:
+    items = []
+    for p, name in enumerate(names):
+        year = record(p, 0)
+        share = year["within_limits_percent"]
+        items.append(
+            Figure(
+                name,
+                "\u2013" if share is None else f"{share:.0f}",
+                "% within limits",
+                f"{year['covered']} departures covered, {year['off_data']} run off the data",
+            )
+        )
+    return Figures(items, ODDS)
+
+
+def _waits(names: list[str], months: list[int], record: Any) -> Table:
+    rows: list[list[object]] = []
+    for p, name in enumerate(names):
+        for m in (0, *months):
+            one = record(p, m)
+            if one is None:
+                continue
+            rows.append(
+                [
+                    name,
+                    "all" if m == 0 else MONTHS[m],
+                    one["departures"],
+                    one["off_data"],
+                    one["within_limits_percent"],
+                    wait_text(one) if one["longest_wait_h"] is not None else None,
+                    _median(one, "fuel_l"),
+                    _median(one, "fin_hours_active"),
+                    _median(one, "fin_travel_deg"),
+                ]
+            )
+    return Table(
+        [
+            "route",
+            "month",
+            Column("departures", "", 0),
+            Column("off the data", "", 0, "counted apart, in no share and no percentile"),
+            Column("within limits", "%", 0),
+            Column("longest wait", "h", None, "for a departure within limits"),
+            Column("fuel", "l", 0, "median"),
+            Column("fin hours", "h", 1, "median, under way"),
+            Column("fin travel", "deg", 0, "median angle one fin swings through"),
+        ],
+        rows,
+        caption="Departures by route and month",
+    )
+
+
+def _median(one: dict[str, Any], name: str) -> float | None:
+    values = one[name]
+    return None if values is None else float(values[PERCENTILES.index(50)])
+
+
+def _heel(names: Any, months: Any, record: Any, result: SeasonResult) -> list[Block]:
+    if result.transfer.litres is None:
+        return [Notes([f"Not weighed: {result.transfer.words}."])]
+    return [
+        Notes(
+            [
+                f"One transfer: {result.transfer.words}.",
+                "Counted is what the fins burn for the list beyond what wind alone would ask of "
+                "them; below the price of the transfer, holding the list with fins was cheaper. "
+                "`passage heel` weighs one passage leg by leg.",
+            ]
+        ),
+        share_chart(
+            "Fins cheaper than a transfer",
+            "Departures where fins were cheaper, %",
+            names,
+            [
+                [_value(record(p, m), "fins_cheaper_percent") for m in months]
+                for p in range(len(names))
+            ],
+            months=months,
+            key="heel",
+        ),
+    ]
+
+
+def _basis(result: SeasonResult) -> list[Block]:
+    provenance = result.provenance
+    notes: list[Note | str] = [*result.notes]
+    notes += [
+        Note(f"Block {number} is missing: {why}", "caution")
+        for number, why in sorted(result.report.bad.items())
+    ]
+    facts: list[tuple[str, object]] = [
+        ("vessel file", f"{provenance['vessel_file']}, sha256 {provenance['vessel_sha256'][:16]}"),
+        ("routes", ", ".join(dict.fromkeys(provenance["routes"]))),
+        *(
+            ("hindcast", f"{f['file']}, sha256 {f['sha256'][:16]} ({f['hashed']})")
+            for f in provenance["forecasts"]
+        ),
+        ("made by", f"passage {provenance['passage_version']}"),
+    ]
+    blocks: list[Block] = [Facts(facts)]
+    return [*blocks, Notes(notes)] if notes else blocks

@@ -1,0 +1,257 @@
+"""The heel decision as text, CSV and JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import asdict
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from passage import __version__
+from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
+from passage.planning.plan.result import SCHEMA_VERSION, plain
+from passage.report.text.plan import grid, wrapped
+from passage.units import utc_text
+
+#: Distances of the break-even table are shown for these lists [deg].
+_SHOWN_LISTS_DEG = (0.5, 1.0, 1.5, 2.0, 3.0)
+
+
+def heel_text(answer: HeelAnswer) -> str:
+    """The whole answer for the screen."""
+    plan = answer.plan
+    out = [
+        f"{answer.vessel_name}: {answer.route_name}, leaving {utc_text(answer.departure_s)}",
+        "",
+        *(wrapped(line) for line in plan.summary),
+        "",
+        "By leg",
+        _leg_grid(answer),
+        "",
+    ]
+    for advice in plan.legs:
+        out.append(wrapped(f"leg {advice.leg}, {advice.name}: {advice.action}. {advice.why}"))
+        if advice.next_best:
+            out.append(f"    Next best: {advice.next_best}")
+    out += ["", "Policies, litres over the passage", _policy_grid(answer)]
+    out += ["", "Roll with the fins' offset (significant, deg; share of time at the limit)"]
+    out.append(_offset_grid(answer))
+    if answer.curve is not None:
+        out += [
+            "",
+            "Miles after which moving liquid once is cheaper than fins",
+            _curve_grid(answer),
+        ]
+    if plan.changes:
+        out += ["", "What would change the advice"]
+        out += [wrapped(line) for line in change_lines(answer)]
+    out += ["", "Fins at work or centred"]
+    out += [wrapped(f"leg {i}: {line}") for i, line in enumerate(answer.fin_use_words, 1)]
+    if answer.notes:
+        out += ["", "Notes"]
+        out += [wrapped(note) for note in answer.notes]
+    out += ["", "Cautions"]
+    for caution in answer.cautions:
+        out.append(wrapped(caution.text))
+    return "\n".join(out) + "\n"
+
+
+def change_lines(answer: HeelAnswer) -> list[str]:
+    """One line a variation: does the advice stand?"""
+    lines = []
+    for change in answer.plan.changes:
+        line = f"{change.what}: {change.verdict}; best then {change.best_paid_l:.0f} l"
+        if change.kept_leans_more:
+            line += ", keeping to this advice leaves more heel over the owner's limit"
+        elif change.regret_l is not None and change.regret_l > 0.5:
+            line += f", keeping to this advice costs {change.regret_l:.0f} l more"
+        lines.append(line + ".")
+    return lines
+
+
+def _leg_grid(answer: HeelAnswer) -> str:
+    headings = [
+        "leg",
+        "list t m",
+        "burn",
+        "wind",
+        "events",
+        "tanks",
+        "fins",
+        "heel before",
+        "heel after",
+        "offset",
+        "of max",
+        "GM m",
+        "litres",
+    ]
+    rows = []
+    for leg in answer.plan.legs:
+        share = abs(leg.fins_t_m) / leg.fins_max_t_m if leg.fins_max_t_m > 0 else 0.0
+        offset = "-" if leg.fin_offset_deg is None else f"{leg.fin_offset_deg:+.1f}"
+        rows.append(
+            [
+                str(leg.leg),
+                f"{leg.moment_list_t_m:+.1f}",
+                f"{leg.moment_burn_t_m:+.1f}",
+                f"{leg.moment_wind_t_m:+.1f}",
+                f"{leg.moment_events_t_m:+.1f}",
+                f"{leg.moment_tanks_t_m:+.1f}",
+                f"{leg.fins_t_m:+.1f}",
+                f"{leg.heel_without_deg:+.2f}",
+                f"{leg.heel_left_deg:+.2f}",
+                offset,
+                f"{100 * share:.0f} %",
+                f"{leg.gm_m:.2f}",
+                f"{leg.cost_l:.1f}",
+            ]
+        )
+    return grid(headings, rows, set())
+
+
+def _policy_grid(answer: HeelAnswer) -> str:
+    headings = ["policy", "fuel", "crew", "comfort", "total", "money", "within limit"]
+    rows = []
+    for one in answer.plan.policies:
+        money = one.money
+        rows.append(
+            [
+                one.name,
+                f"{one.fuel_l:.1f}",
+                f"{one.crew_l.sum():.1f}",
+                f"{(one.roll_worth_l + one.heel_worth_l).sum():.1f}",
+                f"{one.total_l:.1f}",
+                "-" if money is None else f"{money:.0f}",
+                "yes"
+                if one.within_limit
+                else "no, leg " + ", ".join(map(str, one.legs_over_limit)),
+            ]
+        )
+    return grid(headings, rows, {0, 6})
+
+
+def _offset_grid(answer: HeelAnswer) -> str:
+    headings = ["leg", "largest offset"] + [f"{100 * f:.0f} % of it" for f in OFFSET_FRACTIONS]
+    rows = []
+    for i, leg in enumerate(answer.plan.legs):
+        angle = _largest_offset(answer, i)
+        cells = [
+            "-" if np.isnan(roll) else f"{roll:.1f} ({limit:.0f} %)"
+            for roll, limit in zip(
+                answer.offset_roll_deg[i], answer.at_limit_percent[i], strict=True
+            )
+        ]
+        rows.append([str(leg.leg), "-" if angle is None else f"{angle:.1f} deg", *cells])
+    return grid(headings, rows, set())
+
+
+def _largest_offset(answer: HeelAnswer, leg: int) -> float | None:
+    problem = answer.plan.comparison.problem
+    per_moment = problem.fin_angle_per_moment_deg
+    if per_moment is None or not problem.fin_moment_max_t_m[leg] > 0.0:
+        return None
+    return float(per_moment[leg] * problem.fin_moment_max_t_m[leg])
+
+
+def miles_words(miles: float) -> str:
+    """Miles of the break-even, in words where there are none."""
+    if np.isnan(miles):
+        return "fins cannot"
+    if np.isinf(miles):
+        return "never"
+    return f"{miles:.0f}" if miles >= 10.0 else f"{miles:.1f}"
+
+
+def _curve_grid(answer: HeelAnswer) -> str:
+    curve = answer.curve
+    assert curve is not None
+    columns = [int(np.argmin(np.abs(curve.list_deg - value))) for value in _SHOWN_LISTS_DEG]
+    headings = ["kn", *(f"list {curve.list_deg[j]:.1f}" for j in columns)]
+    rows = [
+        [f"{speed:.1f}", *(miles_words(float(curve.distance_nm[i, j])) for j in columns)]
+        for i, speed in enumerate(curve.speed_kn)
+    ]
+    return grid(headings, rows, set())
+
+
+def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
+    """The answer as plain dicts and lists; ``null`` for missing, "never" has no number."""
+    plan = answer.plan
+    curve = None
+    if answer.curve is not None:
+        curve = {
+            "speed_kn": answer.curve.speed_kn,
+            "list_deg": answer.curve.list_deg,
+            "distance_nm": answer.curve.distance_nm,
+            "hours": answer.curve.hours,
+            "fins_never_dearer": np.isinf(answer.curve.distance_nm),
+        }
+    made = {
+        "schema_version": SCHEMA_VERSION,
+        "passage_version": __version__,
+        "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%MZ"),
+        "vessel": answer.vessel_name,
+        "route": answer.route_name,
+        "departure_utc": utc_text(answer.departure_s),
+        "summary": list(plan.summary),
+        "legs": [asdict(leg) for leg in plan.legs],
+        "policies": [
+            {
+                "name": one.name,
+                "fuel_l": one.fuel_l,
+                "crew_l": one.crew_l.sum(),
+                "comfort_l": (one.roll_worth_l + one.heel_worth_l).sum(),
+                "total_l": one.total_l,
+                "money": one.money,
+                "within_limit": one.within_limit,
+                "legs_over_limit": list(one.legs_over_limit),
+                "heel_deg": one.heel_deg,
+                "fins_t_m": one.fins_t_m,
+                "leg_l": one.leg_l,
+            }
+            for one in plan.policies
+        ],
+        "proven_optimal": plan.comparison.sequence.proven,
+        "offset": {
+            "fractions": list(OFFSET_FRACTIONS),
+            "roll_significant_deg": answer.offset_roll_deg,
+            "at_limit_percent": answer.at_limit_percent,
+        },
+        "break_even": curve,
+        "changes": [
+            {
+                "what": change.what,
+                "verdict": change.verdict,
+                "best_l": change.best_paid_l,
+                "kept_l": change.kept_paid_l,
+                "kept_leans_more": change.kept_leans_more,
+            }
+            for change in plan.changes
+        ],
+        "fin_use": list(answer.fin_use_words),
+        "cautions": [asdict(caution) for caution in answer.cautions],
+        "notes": list(answer.notes),
+        "provenance": answer.provenance,
+    }
+    return dict(plain(made))
+
+
+def heel_json(answer: HeelAnswer) -> str:
+    """The answer as JSON text."""
+    return json.dumps(heel_dict(answer), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def heel_csv(answer: HeelAnswer) -> str:
+    """One row a leg."""
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, lineterminator="\n")
+    rows = [asdict(leg) for leg in answer.plan.legs]
+    names = [name for name in rows[0] if name != "transfers"]
+    writer.writerow(names)
+    for row in rows:
+        writer.writerow(["" if row[name] is None else row[name] for name in names])
+    return buffer.getvalue()

@@ -1,0 +1,89 @@
+"""The commented vessel file the program writes, and its message for a bad one."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from passage.cli.particulars import command
+from passage.errors import OutputError
+from passage.inputs.vessel import read_vessel, vessel_from_text
+from passage.inputs.vessel.schema import VesselFile
+
+ROOT = Path(__file__).parents[3]
+SAMPLE = ROOT / "sample_forecasts" / "brambling.toml"
+
+
+def run(*args):
+    return CliRunner().invoke(command, [str(arg) for arg in args])
+
+
+def test_written_file_reads_back_without_a_problem(tmp_path):
+    path = tmp_path / "mine.toml"
+    assert run("-o", path).exit_code == 0
+    assert read_vessel(path).warnings == ()
+
+
+def test_sample_is_the_file_the_command_writes():
+    assert run().stdout == SAMPLE.read_text(encoding="utf-8")
+
+
+def test_every_section_and_key_of_the_hull_is_shown():
+    text = run().stdout
+    for section in VesselFile.model_fields:
+        if section != "forecast_names":
+            assert f"[{section}" in text
+    for key in VesselFile.model_fields["vessel"].annotation.model_fields:
+        assert f"{key} = " in text, key
+    for key in VesselFile.model_fields["roll"].annotation.model_fields:
+        assert f"{key} = " in text, key
+
+
+def test_commented_keys_can_be_taken_out_of_their_comments():
+    # A crew deletes the "# " before a key: that must be valid too.
+    lines = []
+    for line in run().stdout.splitlines():
+        bare = line.removeprefix("# ")
+        key = bare.split(" = ")[0]
+        optional = line.startswith("# ") and " = " in bare and key.isidentifier()
+        lines.append(bare if optional and key != "brake_power_kw" else line)
+    lines = [line.replace("# [forecast_names]", "[forecast_names]") for line in lines]
+    vessel = vessel_from_text("\n".join(lines) + "\n")
+    assert vessel.fins[0].sweep_deg == 10.0
+    assert vessel.forecast_names
+
+
+def test_file_is_not_replaced_without_force(tmp_path):
+    path = tmp_path / "mine.toml"
+    path.write_text("mine", encoding="utf-8")
+    assert isinstance(run("-o", path).exception, OutputError)
+    assert path.read_text(encoding="utf-8") == "mine"
+    assert run("-o", path, "--force").exit_code == 0
+    assert read_vessel(path).name == "Brambling"
+
+
+def test_schema_is_json():
+    schema = json.loads(run("--schema").stdout)
+    assert schema["title"] == "passage vessel file"
+
+
+@pytest.mark.parametrize("content", ["gm_m = 1,0\n", "[vessel]\ngm = 1\n", ""])
+def test_bad_vessel_file_ends_in_a_message_and_code_3(tmp_path, content):
+    record = tmp_path / "decay.csv"
+    record.write_text("time_s,roll_deg\n", encoding="utf-8")
+    bad = tmp_path / "bad.toml"
+    bad.write_text(content, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", "from passage.cli.main import main; main()",
+         "decay", str(record), "--vessel", str(bad)],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 3
+    assert "Traceback" not in done.stderr
+    assert str(bad) in done.stderr
+    assert done.stdout == ""

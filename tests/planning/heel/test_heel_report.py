@@ -1,0 +1,171 @@
+"""The advice in words: right side, right number, and every caution where it is due."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from heel_cases import problem, tank
+
+from passage.planning.heel.cautions import heel_cautions, leg_list
+from passage.planning.heel.model import SEA
+from passage.planning.heel.options import compare_policies
+from passage.planning.heel.report import heel_plan, price_words, side_words, transfer_words
+from passage.planning.heel.sensitivity import sensitivities
+
+
+def _plan(p):
+    return heel_plan(compare_policies(p))
+
+
+def _codes(p):
+    return {one.code: one for one in heel_cautions(compare_policies(p))}
+
+
+def test_sides_and_lists_of_legs():
+    assert side_words(0.84) == "0.8° to starboard"
+    assert side_words(-1.26) == "1.3° to port"
+    assert side_words(0.01) == "upright"
+    assert leg_list((3,)) == "leg 3"
+    assert leg_list((3, 4, 5)) == "legs 3 to 5"
+    assert leg_list((1, 4)) == "legs 1, 4"
+
+
+def test_prices_in_litres_and_money():
+    p = problem(1)
+    assert price_words(p, 3.14159) == "3.1 l"
+    money = replace(p, fuel_price_per_l=2.0, currency="EUR")
+    assert price_words(money, 31.4) == "31 l (63 EUR)"
+    assert price_words(replace(money, currency=""), 31.4) == "31 l (63)"
+
+
+def test_a_transfer_is_ordered_and_explained():
+    plan = _plan(problem(3, rate_m3_per_h=12.0, limit_deg=np.full(3, 1.0)))
+    first = plan.legs[0]
+    assert first.action.startswith("move 2.4 m3 (2.0 t) from starboard to port, 12 min at the pump")
+    assert "the moment lasts" in first.why
+    assert first.next_best.startswith("no transfer here, fins take it: ")
+    assert first.next_best_extra_l is not None
+    assert first.next_best_extra_l > 0.0
+    assert any(line.startswith("Advice: before leg 1 move 2.4 m3") for line in plan.summary)
+    assert any("proven" in line for line in plan.summary)
+    words = {one.code for one in plan.cautions}
+    assert {"stability_booklet", "gm_not_checked"} <= words
+
+
+def test_leg_numbers_add_up():
+    plan = _plan(problem(3, wind_moment_t_m=np.array([1.0, -2.0, 4.0])))
+    for i, leg in enumerate(plan.legs):
+        total = (
+            leg.moment_list_t_m
+            + leg.moment_burn_t_m
+            + leg.moment_wind_t_m
+            + leg.moment_events_t_m
+            + leg.moment_tanks_t_m
+        )
+        assert abs(total - plan.plan.moment_t_m[i]) < 1e-9
+        heel = np.degrees(np.arctan((total - leg.fins_t_m) / 560.0))
+        assert abs(heel - leg.heel_left_deg) < 1e-9
+    assert abs(sum(leg.cost_l for leg in plan.legs) - plan.plan.total_l) < 1e-9
+
+
+def test_leave_and_fins_and_their_angle():
+    p = problem(
+        2,
+        pairs=(),
+        list_moment_t_m=9.77,  # one degree
+        limit_deg=np.array([2.0, 0.5]),
+        comfort_l_per_deg=np.zeros(2),
+        fin_angle_per_moment_deg=np.full(2, 0.8),
+    )
+    leave, fins = _plan(p).legs
+    assert leave.action == "leave 1.0° to starboard"
+    assert "within the owner's 2.0°" in leave.why
+    assert "fins hold 4.9 t m (3.9° of fin), 0.5° to starboard is left" in fins.action
+    assert fins.fin_offset_deg is not None
+    # Dearer than what was chosen, and said so.
+    assert fins.next_best.startswith("fins hold all they can: ")
+    assert fins.next_best.endswith(" l more")
+    assert fins.next_best_extra_l > 0.0
+
+
+def test_ballast_words():
+    tanks = (tank("ballast port", -3.0, holds="ballast", content=0.0, density=1.025),)
+    p = problem(4, tanks, ((SEA, 0), (0, SEA)), rate_m3_per_h=20.0)
+    plan = _plan(p)
+    assert plan.legs[0].transfers[0].source == "the sea"
+    assert transfer_words(plan.legs[0].transfers[0]).startswith("take 3.3 m3 (3.3 t) of ballast")
+
+
+def test_fins_that_cannot_hold_it_say_by_how_much():
+    p = problem(2, pairs=(), limit_deg=np.full(2, 0.5), fin_moment_max_t_m=np.array([2.0, 0.0]))
+    found = _codes(p)
+    # (10 - 2) t m on 560 t m is 0.82 deg, 0.3 over the limit.
+    assert "0.3° short of the owner's 0.5°" in found["fins_cannot_hold"].text
+    assert found["fins_cannot_hold"].legs == (1,)
+    assert found["no_offset_here"].legs == (2,)
+    assert found["heel_over_limit"].severity == "warning"
+    assert found["heel_over_limit"].legs == (1, 2)
+    assert "leave it: nothing available would help" not in " ".join(_plan(p).summary)
+
+
+def test_wind_that_reverses_is_warned_of():
+    wind = np.array([8.0, 8.0, 8.0, 8.0, -9.0])
+    p = problem(
+        5,
+        list_moment_t_m=2.0,
+        wind_moment_t_m=wind,
+        transfer_allowed=np.array([True, False, False, False, False]),
+    )
+    found = _codes(p)
+    assert found["wind_heel_reverses"].legs == (5,)
+    assert "to port" in found["wind_heel_reverses"].text
+    steady = problem(5, list_moment_t_m=10.0)
+    assert "wind_heel_reverses" not in _codes(steady)
+
+
+def test_tank_bounds_and_gm_margin():
+    tanks = (
+        tank("port", -2.5, capacity=6.0, content=5.0, free_surface_t_m=20.0),
+        tank("starboard", 2.5, content=5.0),
+        tank("wing", -3.0, content=0.0, free_surface_t_m=30.0),
+    )
+    p = problem(3, tanks, ((1, 0),), gm_minimum_m=0.95)
+    found = _codes(p)
+    assert "port is then full and lacks room for more" in found["tank_bounds"].text
+    assert "fluid GM on leg 1 is" in found["gm_margin"].text
+    into_wing = problem(3, tanks, ((1, 2),), gm_minimum_m=0.5)
+    assert "lower fluid GM by up to 0.05 m" in _codes(into_wing)["free_surface"].text
+
+
+def test_long_pumping_and_notes():
+    p = problem(
+        3,
+        rate_m3_per_h=1.5,
+        transfer_allowed=np.array([False, True, True]),
+        notes=("height of a fuel tank not given",),
+    )
+    found = _codes(p)
+    assert "min of the 2.0 h of leg 2" in found["long_pumping"].text
+    assert found["assumed"].text == "height of a fuel tank not given."
+
+
+def test_unproven_plans_say_so():
+    comparison = compare_policies(problem(3))
+    short = replace(comparison, sequence=replace(comparison.sequence, proven=False, floor_l=1.0))
+    assert "could save up to 4 l" in {o.code: o for o in heel_cautions(short)}["not_proven"].text
+    assert not any("proven" in line for line in heel_plan(short).summary)
+
+
+def test_what_would_change_the_advice_is_told():
+    p = problem(3)
+    comparison = compare_policies(p)
+    plan = heel_plan(comparison, sensitivities(p, comparison.plan.moves))
+    assert any(line.startswith("The same transfers with other amounts") for line in plan.summary)
+
+
+def test_upright_boat_needs_nothing():
+    plan = _plan(problem(2, list_moment_t_m=0.0))
+    assert plan.legs[0].action == "no offset on the fins; she is upright"
+    assert plan.legs[0].next_best == "nothing else to do"
+    assert "stability_booklet" not in {one.code for one in plan.cautions}
