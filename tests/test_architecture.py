@@ -331,8 +331,6 @@ def test_physics_touches_no_files_and_no_labelled_arrays() -> None:
                 f"{name_of(path)}:{node.lineno} imports {name}"
                 for name in names
                 if name.split(".")[0] in barred
-                # One environment variable turns compilation off; no physics in there.
-                and (name_of(path), name) != ("physics/compiled.py", "os")
             ]
     assert wrong == []
 

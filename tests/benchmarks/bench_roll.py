@@ -3,7 +3,7 @@
     OMP_NUM_THREADS=1 python tests/benchmarks/bench_roll.py [points]
 
 Prints a Markdown table of processor time: gathering the excitation, then roll with fins centred and
-active, for one and for two pairs, compiled and in numpy. Speeds are one node of
+active, for one and for two pairs. Speeds are one node of
 the tables ("one speed") or anywhere between 8 and 14 knots ("many speeds").
 """
 
@@ -29,7 +29,7 @@ from passage.units import KNOT_M_S
 CHUNK = 10_000
 
 
-def run(points: int, pairs: int, many_speeds: bool, compiled: bool) -> tuple[float, float, float]:
+def run(points: int, pairs: int, many_speeds: bool) -> tuple[float, float, float]:
     """Processor seconds for excitation, centred and active, chunk by chunk."""
     rng = np.random.default_rng(0)
     kernel = roll_excitation_kernel(0.8164, 9.0)
@@ -52,11 +52,11 @@ def run(points: int, pairs: int, many_speeds: bool, compiled: bool) -> tuple[flo
                 rng.uniform(0, np.pi, (n, 3)), gamma, width,
             )  # fmt: skip
             t0 = time.process_time()
-            excitation = tables.variance(*args, compiled=compiled)
+            excitation = tables.variance(*args)
             t1 = time.process_time()
-            solve_roll(excitation, kernel.nodes_rad_s, hull, fins.centred(), compiled=compiled)
+            solve_roll(excitation, kernel.nodes_rad_s, hull, fins.centred())
             t2 = time.process_time()
-            solve_roll(excitation, kernel.nodes_rad_s, hull, fins, compiled=compiled)
+            solve_roll(excitation, kernel.nodes_rad_s, hull, fins)
             t3 = time.process_time()
             spent += (t1 - t0, t2 - t1, t3 - t2)
             if warm:
@@ -76,21 +76,16 @@ def build_time() -> float:
 
 def main(points: int) -> None:
     """Run and print."""
-    print("| path | pairs | speeds | excitation s | centred s | active s | together s |")
-    print("|---|---|---|---|---|---|---|")
-    for compiled in (True, False):
-        for pairs in (1, 2):
-            for many in (False, True):
-                # The numpy path on a tenth of the points, times ten.
-                part = 1 if compiled else 10
-                t = [part * s for s in run(points // part, pairs, many, compiled)]
-                words = "numba" if compiled else "numpy"
-                speeds = "many" if many else "one"
-                print(
-                    f"| {words} | {pairs} | {speeds} | {t[0]:.2f} | {t[1]:.2f} | {t[2]:.2f} "
-                    f"| {sum(t):.2f} |",
-                    flush=True,
-                )
+    print("| pairs | speeds | excitation s | centred s | active s | together s |")
+    print("|---|---|---|---|---|---|")
+    for pairs in (1, 2):
+        for many in (False, True):
+            t = run(points, pairs, many)
+            speeds = "many" if many else "one"
+            print(
+                f"| {pairs} | {speeds} | {t[0]:.2f} | {t[1]:.2f} | {t[2]:.2f} | {sum(t):.2f} |",
+                flush=True,
+            )
     print(f"\nbuilding a speed with two shapes: {build_time():.2f} s")
     print(f"largest memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
 

@@ -28,7 +28,6 @@ from planning_scenario import yacht as sample_yacht
 from passage.inputs.forecast.waves import LoadCounts, System, WavePlan, build_fields
 from passage.physics.tables.cell_sampling import CellRuns, sample_runs
 from passage.physics.tables.sea_rows import rows_from_cells
-from passage.planning.season.seas import rows_by_systems
 from passage.planning.season.tables import SeasonTables, fixed_shapes
 from passage.units import G_M_S2, knots_to_m_s
 
@@ -162,23 +161,18 @@ def scenario(hours=4 * 8766, step_h=3.0, places=80, seed=3):
     return weather, lat, lon, course, runs, systems, SeasonTables(yacht, shapes).at(speed), yacht
 
 
-def kernel_points(runs, systems, made, course, departures, *, compiled=True):
+def kernel_points(runs, systems, made, course, departures):
     """Sampling, responses and roll, centred and active, of departures x places."""
     n = course.size
     t = departures[:, None] + 1200.0 * (np.arange(n) + 0.5)
     north = np.broadcast_to(np.cos(course), t.shape)
     east = np.broadcast_to(np.sin(course), t.shape)
     where = (made.rows, np.arange(n), t, north, east)
-    if compiled:
-        rows, _, _ = rows_from_cells(runs, systems, *where)
-    else:
-        rows, _, _ = rows_by_systems(plan(), runs, *where, compiled=False)
+    rows, _, _ = rows_from_cells(runs, systems, *where)
     flat = rows.reshape(-1, rows.shape[-1])
     use, offset = np.ones(flat.shape[0], np.int8), np.zeros((flat.shape[0], 1))
-    centred = made.walk.centred(flat, compiled=compiled)
-    active, _ = made.walk.working(
-        flat, offset, use, centred, made.rows.derivative_column, compiled=compiled
-    )
+    centred = made.walk.centred(flat)
+    active, _ = made.walk.working(flat, offset, use, centred, made.rows.derivative_column)
     return centred, active
 
 
@@ -193,9 +187,6 @@ def kernel():
     def run(leaving, size=128):
         for at in range(0, leaving.size, size):
             kernel_points(runs, systems, made, course, leaving[at : at + size])
-
-    def slowly(leaving):
-        return kernel_points(runs, systems, made, course, leaving, compiled=False)
 
     run(departures(20_000))
     print("kernel: sampling, response, roll centred and active")
@@ -252,20 +243,6 @@ def kernel():
         f"plain over kernel, two threads: {np.median([h[0] for h in halves]):.0f} (bar 650); "
         f"two threads over one: {np.median([h[1] for h in halves]):.2f}"
     )
-
-    leaving = departures(100_000)
-    twins = zip(
-        kernel_points(runs, systems, made, course, leaving[:50]),
-        slowly(leaving[:50]),
-        strict=True,
-    )
-    apart = max(float(np.nanmax(np.abs(a[:, 0] / b[:, 0] - 1.0))) for a, b in twins)
-    ratios = []
-    for _ in range(3):
-        fast = best(lambda x=leaving: run(x))
-        slow = best(lambda x=leaving: [slowly(p) for p in np.split(x, 10)])
-        ratios.append(slow / fast)
-    print(f"numba over numpy: {np.median(ratios):.1f} (variances apart by {apart:.0e} at most)")
 
     leaving = departures(1_000_000)
     t = leaving[:, None] + 1200.0 * (np.arange(course.size) + 0.5)

@@ -28,11 +28,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fins.force import Fins
 from passage.physics.roll.packing import FINS_OUT, HULL_OUT
 from passage.physics.roll.solver import solve_loop
-from passage.physics.roll.solver_numpy import solve_numpy
 
 FloatArray = NDArray[np.float64]
 
@@ -178,8 +176,6 @@ def solve_roll(
     nodes_rad_s: ArrayLike,
     hull: HullRoll,
     fins: Fins,
-    *,
-    compiled: bool | None = None,
 ) -> RollResponse:
     """Roll, heel and fin activity at any number of points.
 
@@ -195,8 +191,6 @@ def solve_roll(
     fins : Fins
         One or two pairs on the last axis. ``fins.centred()`` and
         ``fins.absent()`` give the two cases to compare with.
-    compiled : bool, optional
-        Force the compiled loop or the numpy twin.
 
     Returns
     -------
@@ -212,9 +206,7 @@ def solve_roll(
     shape, energy, rows, blades = _pack(np.asarray(excitation, float), hull, fins)
     hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
     fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
-    use_loop = HAVE_NUMBA if compiled is None else compiled
-    run = solve_loop if use_loop else solve_numpy
-    run(energy, nodes, rows, blades, hull_out, fins_out)
+    solve_loop(energy, nodes, rows, blades, hull_out, fins_out)
     m0, m2, m4, heel, damping, residual, iterations, steady = hull_out
     stable = steady > 0.5
     for array in (m0, m2, m4, heel, damping):

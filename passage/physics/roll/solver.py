@@ -1,8 +1,7 @@
 """The fixed point of the linearised roll equation: compiled loop.
 
-The numpy twin is in ``roll_solver_numpy.py``; both are private to
-``roll_response.py``, where the equations are explained. Everything arrives
-packed, in the orders of ``roll_packing.py``. All compiled functions and settings
+Private to ``response.py``, where the equations are explained. Everything arrives
+packed, in the orders of ``packing.py``. All compiled functions and settings
 stand in this one file: the compiler's cache notices changes to no other.
 """
 

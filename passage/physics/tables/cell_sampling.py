@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from passage.physics.compiled import HAVE_NUMBA, compile_loop
+from passage.physics.compiled import compile_loop
 
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -24,8 +24,6 @@ OK, BEFORE, AFTER, OUTSIDE, MASKED = range(5)
 #: Times closer than this are the same [s]; weight of masked corners that is rounding.
 SAME_TIME_S = 0.5
 MASK_WEIGHT = 1e-5
-#: Points worked on together by the numpy twin.
-_CHUNK = 4096
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,58 +129,7 @@ def _sample_loop(  # type: ignore[no-untyped-def]
                 code[m, k] = OK
 
 
-def _sample_numpy(runs: CellRuns, t: FloatArray, out: Singles, code: Codes) -> None:
-    code[...], i, f = locate(runs, t)
-    fields = runs.data.shape[2]
-    hours = runs.data.shape[1]
-    rows = runs.data.reshape(-1, fields)
-    flat_out = out.reshape(-1, fields)
-    flat_code = code.reshape(-1)
-    places = np.broadcast_to(np.arange(t.shape[1]), t.shape).reshape(-1)
-    i, f = i.reshape(-1), f.reshape(-1).astype(np.float32)
-    for start in range(0, i.size, _CHUNK):
-        part = slice(start, start + _CHUNK)
-        k, first = places[part], i[part]
-        second = np.minimum(first + 1, hours - 1)
-        total = np.zeros((k.size, fields), np.float32)
-        for late, share in ((first, 1.0 - f[part]), (second, f[part])):
-            for q in range(4):
-                weight = runs.weight[k, q] * share
-                total += weight[:, None] * rows[runs.corner[k, q] * hours + late]
-        good = flat_code[part] == OK
-        masked = good & (total[:, 0] > MASK_WEIGHT)
-        flat_code[part] = np.where(masked, MASKED, flat_code[part])
-        flat_out[part] = np.where((good & ~masked)[:, None], total, np.nan)
-
-
-def locate(runs: CellRuns, t: FloatArray) -> tuple[Codes, NDArray[np.intp], FloatArray]:
-    """Coverage by place and time alone, interval and fraction, of times ``(.., places)``."""
-    time = runs.time_s
-    n = time.size
-    known = np.where(np.isfinite(t), t, runs.first_s)
-    if n < 2:
-        i = np.zeros(t.shape, np.intp)
-        f = np.zeros(t.shape)
-    else:
-        i = np.clip(np.searchsorted(time, known, side="right") - 1, 0, n - 2)
-        if runs.step_s > 0.0:
-            i = np.clip(((known - time[0]) / runs.step_s).astype(np.intp), 0, n - 2)
-        width = time[i + 1] - time[i]
-        f = np.clip((known - time[i]) / width, 0.0, 1.0)
-    code = np.full(t.shape, OK, np.int8)
-    if n >= 2:
-        within = (f * width > SAME_TIME_S) & ((1.0 - f) * width > SAME_TIME_S)
-        code[runs.gap[i] & within] = MASKED
-    code[..., ~runs.inside] = OUTSIDE
-    code[known < runs.first_s - SAME_TIME_S] = BEFORE
-    code[known > runs.last_s + SAME_TIME_S] = AFTER
-    code[~np.isfinite(t)] = OUTSIDE
-    return code, i, f
-
-
-def sample_runs(
-    runs: CellRuns, time_s: FloatArray, *, compiled: bool | None = None
-) -> tuple[Singles, Codes]:
+def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
     """Fields at every place of a track at times of many departures.
 
     Parameters
@@ -191,8 +138,6 @@ def sample_runs(
         Data and places.
     time_s : ndarray, (departures, places)
         Times; NaN counts as outside. [s]
-    compiled : bool, optional
-        Force the compiled loop or the numpy twin.
 
     Returns
     -------
@@ -203,12 +148,8 @@ def sample_runs(
     t = np.ascontiguousarray(time_s, float)
     out = np.empty((*t.shape, runs.data.shape[2]), np.float32)
     code = np.empty(t.shape, np.int8)
-    use_loop = HAVE_NUMBA if compiled is None else compiled
-    if use_loop:
-        _sample_loop(
-            runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s,
-            runs.corner, runs.weight, runs.inside, t, out, code,
-        )  # fmt: skip
-    else:
-        _sample_numpy(runs, t, out, code)
+    _sample_loop(
+        runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s,
+        runs.corner, runs.weight, runs.inside, t, out, code,
+    )  # fmt: skip
     return out, code

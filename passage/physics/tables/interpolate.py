@@ -3,8 +3,8 @@
 The unknown is the rms roll rate. From it follow the hull's damping, the command of the
 fins and what limit, rate limit and stall leave of it; these say where on the plane to
 read, and the plane gives the roll rate again. Secant steps bring the two together. The
-equations are those of ``roll_response.py``; ``roll_walk_numpy.py`` is the twin. Here is
-what both share and the walk with the fins centred; ``roll_working.py`` has the other.
+equations are those of ``roll/response.py``. Here is what both cases share and the one
+with the fins centred; ``working.py`` has the other.
 """
 
 from __future__ import annotations

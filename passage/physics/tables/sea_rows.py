@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from passage.physics.compiled import HAVE_NUMBA, compile_loop
+from passage.physics.compiled import compile_loop
 from passage.physics.tables.cell_sampling import (
     MASK_WEIGHT,
     MASKED,
@@ -37,7 +37,6 @@ Codes = NDArray[np.int8]
 #: Height squared below which a system is absent [m2], as in ``inputs/forecast``.
 NO_ENERGY = 1e-9
 _EDGE = 1e-6
-_CHUNK = 2048
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +166,7 @@ def rows_from_cells(
     heading_north: FloatArray,
     heading_east: FloatArray,
 ) -> tuple[Singles, FloatArray, Codes]:
-    """Rows at some places of a track, straight from the data; compiled only.
+    """Rows at some places of a track, straight from the data.
 
     Parameters
     ----------
@@ -224,35 +223,6 @@ def _seas_loop(root, x, p, slots, weights, tables, squares, used, rows):  # type
                     row[q] += w * one[q]
 
 
-def _seas_numpy(  # type: ignore[no-untyped-def]
-    root, x, p, slots, weights, tables, squares, used, rows
-):
-    for start in range(0, root.shape[0], _CHUNK):
-        part = slice(start, start + _CHUNK)
-        total = np.zeros((rows[part].shape[0], used), np.float32)
-        for s in range(root.shape[1]):
-            good = (root[part, s] != 0.0) & np.isfinite(x[part, s] + p[part, s])
-            if not good.any():
-                continue
-            xs, ps = x[part, s][good], p[part, s][good]
-            i = np.minimum(xs.astype(np.intp), PERIODS - 2)
-            j = np.minimum(ps.astype(np.intp), HEADINGS - 2)
-            h = root[part, s][good].astype(np.float32)[:, None]
-            fx, fy = (xs - i).astype(np.float32)[:, None], (ps - j).astype(np.float32)[:, None]
-            for k in range(slots.shape[2]):
-                w = weights[part, s, k][good].astype(np.float32)[:, None]
-                if not w.any():
-                    continue
-                t = slots[part, s, k][good]
-                low = (1 - fy) * tables[t, i, j, :used] + fy * tables[t, i, j + 1, :used]
-                high = (1 - fy) * tables[t, i + 1, j, :used] + fy * tables[t, i + 1, j + 1, :used]
-                v = h * ((1 - fx) * low + fx * high)
-                v[:, :squares] *= v[:, :squares]
-                v[:, squares:] *= h
-                total[good] += w * v
-        rows[part, :used] = total
-
-
 def rows_from_seas(
     height_m: FloatArray,
     peak_period_s: FloatArray,
@@ -261,8 +231,6 @@ def rows_from_seas(
     slots: NDArray[np.int64],
     weights: FloatArray,
     table: ResponseRows,
-    *,
-    compiled: bool | None = None,
 ) -> Singles:
     """Rows for systems already decoded.
 
@@ -289,9 +257,7 @@ def rows_from_seas(
         p = heading_place(cosine, sine) * (0.5 * (HEADINGS - 1))
         x = np.where((x > -_EDGE) & (x < PERIODS - 1 + _EDGE), np.clip(x, 0, PERIODS - 1), np.nan)
     rows = np.zeros((root.shape[0], table.data.shape[-1]), np.float32)
-    use_loop = HAVE_NUMBA if compiled is None else compiled
-    run = _seas_loop if use_loop else _seas_numpy
-    run(root, x, p, slots, weights, table.data, table.squares, table.used, rows)
+    _seas_loop(root, x, p, slots, weights, table.data, table.squares, table.used, rows)
     unknown = ((root != 0.0) & ~np.isfinite(x + p)).any(axis=1)
     unknown |= np.isnan(height_m).all(axis=1)
     rows[unknown] = np.nan

@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.solver import stable
@@ -19,7 +18,6 @@ from passage.physics.tables.interpolate import (
     ROLL_OUT,
     centred_loop,
 )
-from passage.physics.tables.interpolate_numpy import centred_numpy, working_numpy
 from passage.physics.tables.levels import RollLevels
 from passage.physics.tables.working import working_loop
 
@@ -91,12 +89,10 @@ class RollWalk:
         slow = 2.0 * max(self.levels.hull_damping, 1e-6 * self.speed[0])
         return bool(stable(self.speed[0], 0.5 * slow, moment, inflow, k1, k2, k3, lag))
 
-    def centred(self, rows: Singles, *, compiled: bool | None = None) -> FloatArray:
+    def centred(self, rows: Singles) -> FloatArray:
         """Roll with the fins centred: ``(P, 6)`` in the order of ``ROLL_OUT``."""
         out = np.empty((rows.shape[0], len(ROLL_OUT)))
-        use_loop = HAVE_NUMBA if compiled is None else compiled
-        run = centred_loop if use_loop else centred_numpy
-        run(rows, self.axes, self.speed, self.inflow, out)
+        centred_loop(rows, self.axes, self.speed, self.inflow, out)
         return out
 
     def working(
@@ -106,8 +102,6 @@ class RollWalk:
         use: Codes,
         centred: FloatArray,
         derivative_column: int,
-        *,
-        compiled: bool | None = None,
     ) -> tuple[FloatArray, FloatArray]:
         """Roll with the fins as they work at each point.
 
@@ -139,9 +133,7 @@ class RollWalk:
         ones = ("gain", "lift_gain", "inflow_gain")
         for i, name in enumerate(PAIR_OUT):
             fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
-        use_loop = HAVE_NUMBA if compiled is None else compiled
-        run = working_loop if use_loop else working_numpy
-        run(
+        working_loop(
             rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
             derivative_column, np.ascontiguousarray(offset_rad, float), use, out, fins,
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Gathering from spectral tables: the compiled loop and its numpy twin.
+"""Gathering from spectral tables: the compiled loop.
 
 Interpolation is cubic (four-point Lagrange) in log period and in heading, where
 tables mirror at both ends, and linear between spectral shapes.
@@ -7,16 +7,12 @@ tables mirror at both ends, and linear between spectral shapes.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from passage.physics.compiled import HAVE_NUMBA, compile_loop
-
-FloatArray = NDArray[np.float64]
-_BLOCK = 4096
+from passage.physics.compiled import compile_loop
 
 
 @compile_loop
-def _gather_loop(  # type: ignore[no-untyped-def]
+def gather(  # type: ignore[no-untyped-def]
     data,
     variance_scale,
     period_position,
@@ -26,7 +22,23 @@ def _gather_loop(  # type: ignore[no-untyped-def]
     rows,
     out,
 ):
-    """See :func:`gather`; one point, one system, one corner at a time."""
+    """Add table values of all systems of each point to a row of ``out``.
+
+    Parameters
+    ----------
+    data : ndarray, shape (slots, periods, headings, channels)
+        Tables per square metre of significant height.
+    variance_scale : ndarray, shape (P, systems)
+        Height squared times any weight; 0 adds nothing. [m2]
+    period_position, heading_position : ndarray, shape (P, systems)
+        Place in the table, in cells; NaN adds nothing (the caller marks it).
+    slots, weights : ndarray, shape (P, systems, corners)
+        Tables mixed for the spectral shape, and how much of each.
+    rows : ndarray, shape (P,)
+        Rows of ``out``, each once.
+    out : ndarray, shape (any, channels)
+        Added to in place: private to the spectral tables.
+    """
     points, systems = variance_scale.shape
     corners = slots.shape[2]
     nt, nm, channels = data.shape[1], data.shape[2], data.shape[3]
@@ -78,102 +90,3 @@ def _gather_loop(  # type: ignore[no-untyped-def]
                     # Four at a time: one pass over the row of results.
                     for c in range(channels):
                         target[c] += w0 * s0[c] + w1 * s1[c] + w2 * s2[c] + w3 * s3[c]
-
-
-def _lagrange(u: FloatArray) -> FloatArray:
-    """Cubic weights of four unit-spaced nodes at position u from the first."""
-    return np.stack(
-        [
-            -(u - 1.0) * (u - 2.0) * (u - 3.0) / 6.0,
-            u * (u - 2.0) * (u - 3.0) / 2.0,
-            -u * (u - 1.0) * (u - 3.0) / 2.0,
-            u * (u - 1.0) * (u - 2.0) / 6.0,
-        ]
-    )
-
-
-def _gather_numpy(
-    data: NDArray[np.float32],
-    variance_scale: FloatArray,
-    period_position: FloatArray,
-    heading_position: FloatArray,
-    slots: NDArray[np.intp],
-    weights: FloatArray,
-    rows: NDArray[np.intp],
-    out: FloatArray,
-) -> None:
-    nt, nm = data.shape[1], data.shape[2]
-    for start in range(0, rows.size, _BLOCK):
-        part = slice(start, start + _BLOCK)
-        for s in range(variance_scale.shape[1]):
-            scale = variance_scale[part, s]
-            x, y = period_position[part, s], heading_position[part, s]
-            use = scale != 0.0
-            use &= np.isfinite(scale + x + y)
-            if not use.any():
-                continue
-            row = rows[part][use]
-            scale, x, y = scale[use], x[use], y[use]
-            i = np.clip(x.astype(np.intp) - 1, 0, nt - 4)
-            wt = _lagrange(x - i)
-            j = np.minimum(y.astype(np.intp), nm - 2)
-            wm = _lagrange(y - j + 1.0)
-            total = np.zeros((row.size, data.shape[3]))
-            for k in range(slots.shape[2]):
-                slot = slots[part, s, k][use]
-                shape_weight = scale * weights[part, s, k][use]
-                if not shape_weight.any():
-                    continue
-                for a in range(4):
-                    for b in range(4):
-                        n = np.abs(j - 1 + b)
-                        n = np.where(n > nm - 1, 2 * (nm - 1) - n, n)
-                        w = shape_weight * wt[a] * wm[b]
-                        total += w[:, None] * data[slot, i + a, n]
-            out[row] += total
-
-
-def gather(
-    data: NDArray[np.float32],
-    variance_scale: FloatArray,
-    period_position: FloatArray,
-    heading_position: FloatArray,
-    slots: NDArray[np.intp],
-    weights: FloatArray,
-    rows: NDArray[np.intp],
-    out: FloatArray,
-    *,
-    compiled: bool | None = None,
-) -> None:
-    """Add table values of all systems of each point to a row of ``out``.
-
-    Parameters
-    ----------
-    data : ndarray, shape (slots, periods, headings, channels)
-        Tables per square metre of significant height.
-    variance_scale : ndarray, shape (P, systems)
-        Height squared times any weight; 0 adds nothing. [m2]
-    period_position, heading_position : ndarray, shape (P, systems)
-        Place in the table, in cells; NaN adds nothing (the caller marks it).
-    slots, weights : ndarray, shape (P, systems, corners)
-        Tables mixed for the spectral shape, and how much of each.
-    rows : ndarray, shape (P,)
-        Rows of ``out``, each once.
-    out : ndarray, shape (any, channels)
-        Added to in place: private to the spectral tables.
-    compiled : bool, optional
-        Force the compiled loop or the numpy twin; by default the loop where
-        numba is installed.
-    """
-    use_loop = HAVE_NUMBA if compiled is None else compiled
-    run = _gather_loop if use_loop else _gather_numpy
-    run(
-        data,
-        variance_scale,
-        period_position,
-        heading_position,
-        slots,
-        weights,
-        rows,
-        out,
-    )

@@ -162,8 +162,6 @@ class SpectralTable:
         seas: Seas,
         rows: NDArray[np.intp],
         factor: FloatArray,
-        *,
-        compiled: bool | None = None,
     ) -> None:
         """Add ``factor`` times the response to rows of a result (internal)."""
         self._ensure(seas.shapes_in_use(rows))
@@ -179,7 +177,6 @@ class SpectralTable:
             seas.weights[rows],
             rows,
             out,
-            compiled=compiled,
         )
 
     def variance(
@@ -189,8 +186,6 @@ class SpectralTable:
         mu_rad: ArrayLike,
         gamma: ArrayLike,
         spread_rad: ArrayLike,
-        *,
-        compiled: bool | None = None,
     ) -> FloatArray:
         """Response summed over the systems of each point.
 
@@ -206,13 +201,13 @@ class SpectralTable:
             period or direction or lies outside the tables.
         """
         seas = Seas(height_m, peak_period_s, mu_rad, gamma, spread_rad)
-        return self.variance_of(seas, compiled=compiled)
+        return self.variance_of(seas)
 
-    def variance_of(self, seas: Seas, *, compiled: bool | None = None) -> FloatArray:
+    def variance_of(self, seas: Seas) -> FloatArray:
         """As :meth:`variance`, for seas already located."""
         rows = np.arange(seas.missing.size)
         out = np.zeros((rows.size, self.channels))
-        self.add_to(out, seas, rows, np.ones(rows.size), compiled=compiled)
+        self.add_to(out, seas, rows, np.ones(rows.size))
         out[seas.missing] = np.nan
         return out.reshape((*seas.shape, self.channels))
 
@@ -335,8 +330,6 @@ class SpeedTables:
         mu_rad: ArrayLike,
         gamma: ArrayLike,
         spread_rad: ArrayLike,
-        *,
-        compiled: bool | None = None,
     ) -> FloatArray:
         """Response summed over systems, at each point's speed.
 
@@ -364,7 +357,7 @@ class SpeedTables:
         # A NaN speed made every height NaN above, hence the point is empty.
         out = np.zeros((flat.size, self.channels))
         for node, rows, weight in self._nodes(flat):
-            self.table(node).add_to(out, seas, rows, weight, compiled=compiled)
+            self.table(node).add_to(out, seas, rows, weight)
             self._trim()
         out[seas.missing] = np.nan
         return out.reshape((*seas.shape, self.channels))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from passage.physics.compiled import HAVE_NUMBA, compile_loop
+from passage.physics.compiled import compile_loop
 from passage.physics.motions.comfort import (
     MSDV_HOURS,
     PERSON_CG_HEIGHT_M,
@@ -21,7 +21,6 @@ from passage.physics.motions.places import (
     vertical_acceleration_rms,
     weighted_acceleration_rms,
 )
-from passage.planning.voyage.comfort import recent_dose
 from passage.planning.voyage.yacht import Yacht
 from passage.units import G_M_S2, HOUR_S
 
@@ -98,18 +97,12 @@ def accelerations(
     return {name: np.maximum.reduce(values) for name, values in felt.items()}, weighted
 
 
-def sickness_percent(
-    weighted_rms_m_s2: list[Array], hours: Array, *, compiled: bool | None = None
-) -> Array:
+def sickness_percent(weighted_rms_m_s2: list[Array], hours: Array) -> Array:
     """Share of people sick at the end of every segment, worst place, (departures, n)."""
-    use_loop = HAVE_NUMBA if compiled is None else compiled
     worst = None
     for rms in weighted_rms_m_s2:
-        if use_loop:
-            dose = np.empty(rms.shape)
-            _dose_loop(np.ascontiguousarray(rms), np.ascontiguousarray(hours), MSDV_HOURS[1], dose)
-        else:
-            dose = recent_dose(rms, hours)
+        dose = np.empty(rms.shape)
+        _dose_loop(np.ascontiguousarray(rms), np.ascontiguousarray(hours), MSDV_HOURS[1], dose)
         worst = dose if worst is None else np.maximum(worst, dose)
     assert worst is not None
     # Sickness grows with dose: the worst dose gives the worst share.

@@ -14,8 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.route import Track
-from passage.physics.compiled import HAVE_NUMBA, compile_loop
-from passage.physics.resistance.current import hold_speed_through_water
+from passage.physics.compiled import compile_loop
 from passage.physics.tables.cell_sampling import (
     MASK_WEIGHT,
     MASKED,
@@ -23,9 +22,8 @@ from passage.physics.tables.cell_sampling import (
     OUTSIDE,
     CellRuns,
     place_in_time,
-    sample_runs,
 )
-from passage.planning.voyage.march import MAX_ROUNDS, TIME_TOLERANCE_S
+from passage.planning.voyage.march import TIME_TOLERANCE_S
 from passage.units import HOUR_S, knots_to_m_s
 
 Array = npt.NDArray[np.float64]
@@ -59,9 +57,7 @@ def track_speeds_m_s(track: Track) -> Array:
     return np.where(track.length_m == 0.0, 0.0, knots_to_m_s(track.speed_kn))
 
 
-def walk_track(
-    track: Track, departures_s: Array, current: CellRuns | None, *, compiled: bool | None = None
-) -> Way:
+def walk_track(track: Track, departures_s: Array, current: CellRuns | None) -> Way:
     """Walk a track at its own speeds through the water.
 
     Parameters
@@ -92,9 +88,6 @@ def walk_track(
             no_way=np.zeros(shape, bool),
             current_code=None,
         )
-    use_loop = HAVE_NUMBA if compiled is None else compiled
-    if not use_loop:
-        return _walk_numpy(track, departures_s, current, stay, speed, course)
     middle, seconds = np.empty(shape), np.empty(shape)
     sog, drift = np.empty(shape), np.empty(shape)
     code = np.empty(shape, np.int8)
@@ -122,29 +115,6 @@ def _way(  # type: ignore[no-untyped-def]
         no_way=no_way,
         current_code=code,
     )
-
-
-def _walk_numpy(  # type: ignore[no-untyped-def]
-    track, departures_s, current, stay, speed, course
-) -> Way:
-    shape = (departures_s.size, len(track))
-    safe = np.where(stay, 1e3, speed)
-    sog = np.broadcast_to(safe, shape)
-    middle = np.full(shape, np.inf)
-    for _ in range(MAX_ROUNDS):
-        seconds = np.where(stay, track.stay_s, track.length_m / np.where(stay, 1.0, sog))
-        end = departures_s[:, None] + np.cumsum(seconds, axis=-1)
-        new = end - 0.5 * seconds
-        shift = np.abs(new - middle)
-        middle = new
-        if not np.any(shift > TIME_TOLERANCE_S):
-            break
-        fields, code = sample_runs(current, middle, compiled=False)
-        u, v = (np.nan_to_num(fields[..., i].astype(float), nan=0.0) for i in (1, 2))
-        water = hold_speed_through_water(course, safe, u, v)
-        sog = water.speed_over_ground_m_s
-    stw = np.broadcast_to(np.where(stay, 0.0, speed), shape)
-    return _way(stay, course, stw, middle, seconds, sog, water.drift_angle_rad, code)
 
 
 @compile_loop

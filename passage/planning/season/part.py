@@ -10,7 +10,6 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.waves import WavePlan
-from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fins import use
 from passage.physics.motions.slamming import (
     slam_probability,
@@ -102,7 +101,7 @@ def make_part(
         np.ascontiguousarray(north[:, columns]),
         np.ascontiguousarray(east[:, columns]),
     )
-    if data.systems is not None and HAVE_NUMBA:
+    if data.systems is not None:
         rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
     else:
         rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)

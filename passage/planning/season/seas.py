@@ -1,7 +1,7 @@
 """Rows of responses by way of decoded wave systems.
 
-The way for a total sea, whose spectral shape goes with its steepness, and for machines
-without a compiler; partitions go straight from the cells (``physics/tables/sea_rows.py``).
+The way for a total sea, whose spectral shape goes with its steepness; partitions go
+straight from the cells (``physics/tables/sea_rows.py``).
 """
 
 from __future__ import annotations
@@ -30,8 +30,6 @@ def rows_by_systems(
     time_s: Array,
     north: Array,
     east: Array,
-    *,
-    compiled: bool | None = None,
 ) -> tuple[npt.NDArray[np.float32], Array, npt.NDArray[np.int8]]:
     """As ``sea_rows.rows_from_cells``, with ``plan`` for the meaning of the fields."""
     here = replace(
@@ -40,7 +38,7 @@ def rows_by_systems(
         weight=np.ascontiguousarray(waves.weight[places]),
         inside=waves.inside[places],
     )
-    fields, code = sample_runs(here, np.ascontiguousarray(time_s), compiled=compiled)
+    fields, code = sample_runs(here, np.ascontiguousarray(time_s))
     known = code.reshape(-1) == OK
     sea = decode_waves(plan, fields.reshape(-1, fields.shape[-1]), known)
     ahead, aside = _bow(sea.height_m, sea.from_rad, north.reshape(-1), east.reshape(-1))
@@ -60,7 +58,6 @@ def rows_by_systems(
         slots,
         np.where(seas.shapes >= 0, seas.weights, 0.0),
         table,
-        compiled=compiled,
     )
     height2 = np.where(known, np.nansum(sea.height_m**2, axis=1), np.nan)
     grid = time_s.shape

@@ -9,18 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from roll_direct import solve_direct, stall_statistics_direct
 from roll_truth import Ship, clip, stalled
 
-from passage.physics.compiled import HAVE_NUMBA
 from passage.physics.fins.force import Fins
 from passage.physics.motions.places import lateral_acceleration_rms
+from passage.physics.roll import response
 from passage.physics.roll.excitation import encounter_nodes
 from passage.physics.roll.linearisation import REGULAR_QUADRATIC_FACTOR
 from passage.physics.roll.response import (
     HullRoll,
     solve_roll,
 )
-from passage.physics.roll.solver_numpy import stall_statistics_numpy
 
 W0 = 0.8164
 
@@ -293,10 +293,7 @@ def test_calm_sea():
 
 
 @pytest.mark.parametrize("name", ["energy", "hull", "fin"])
-@pytest.mark.parametrize("compiled", [False, True])
-def test_nan_never_becomes_a_number(name, compiled):
-    if compiled and not HAVE_NUMBA:
-        pytest.skip("numba is not installed")
+def test_nan_never_becomes_a_number(name):
     energy = np.stack([PEAKED, PEAKED])
     zeta, gain = np.array([0.05, 0.05]), np.full((2, 1), 4.0)
     if name == "energy":
@@ -305,9 +302,7 @@ def test_nan_never_becomes_a_number(name, compiled):
         zeta[1] = np.nan
     else:
         gain[1] = np.nan
-    r = solve_roll(
-        energy, NODES, HullRoll(W0, zeta, 0.1), fins(rate_gain_s=gain), compiled=compiled
-    )
+    r = solve_roll(energy, NODES, HullRoll(W0, zeta, 0.1), fins(rate_gain_s=gain))
     assert r.converged.tolist() == [True, False]
     for f in fields(r):
         value = getattr(r, f.name)
@@ -316,9 +311,8 @@ def test_nan_never_becomes_a_number(name, compiled):
             assert np.isnan(value[1]).all(), f.name
 
 
-@pytest.mark.skipif(not HAVE_NUMBA, reason="numba is not installed: nothing to compare")
 @pytest.mark.parametrize("pairs", [1, 2])
-def test_compiled_loop_equals_numpy(pairs):
+def test_compiled_loop_equals_the_direct_solver(pairs, monkeypatch):
     rng = np.random.default_rng(pairs)
     n = 400
     energy = PEAKED * rng.uniform(0.001, 6, (n, 1)) * rng.uniform(0.5, 1.5, (n, NODES.size))
@@ -332,8 +326,9 @@ def test_compiled_loop_equals_numpy(pairs):
         0.5, rng.uniform(0, 3, shape), rng.uniform(0, 8, shape), rng.uniform(0, 1, shape),
         D(rng.uniform(-12, 12, shape)), rng.choice([0.0, 0.002], shape),
     )  # fmt: skip
-    fast = solve_roll(energy, NODES, hull, f, compiled=True)
-    plain = solve_roll(energy, NODES, hull, f, compiled=False)
+    fast = solve_roll(energy, NODES, hull, f)
+    monkeypatch.setattr(response, "solve_loop", solve_direct)
+    plain = solve_roll(energy, NODES, hull, f)
     assert fast.stable.mean() > 0.8
     assert (fast.converged == fast.stable).mean() > 0.99
     for field in fields(fast):
@@ -355,7 +350,7 @@ def test_stall_integral_is_the_double_sum():
         ship = Ship(W0, 0.05, 0.1, 9.0, 6.0, moment=0.1, limit=limit, stall=stall)
         gain, kept, _ = clip(std, mean, limit)
         truth = stalled(std, mean, ship, inflow, rho * std * inflow, kept, gain)
-        ours = stall_statistics_numpy(
+        ours = stall_statistics_direct(
             *(np.array([[a]]) for a in (std, mean, limit, inflow, rho, stall))
         )
         part, excess, with_angle = (float(a[0, 0]) for a in ours[:3])

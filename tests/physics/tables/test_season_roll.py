@@ -62,7 +62,7 @@ def seas(count=4000, seed=1, scale=1.0):
     return height, period, mu
 
 
-def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0, compiled=None):
+def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0):
     """Answers of the walk and of the full solver: centred, working."""
     height, period, mu = sea
     count = height.shape[0]
@@ -75,7 +75,6 @@ def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0, compiled=None)
         np.ascontiguousarray(slots),
         np.ones((count, 3, 1)),
         rows,
-        compiled=compiled,
     )
     pairs = len(yacht.vessel.fins)
     rng = np.random.default_rng(7)
@@ -84,10 +83,8 @@ def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0, compiled=None)
     rest = speed == 0.0
     use = np.full(count, roll_walk.AT_REST if rest else roll_walk.ACTIVE, np.int8)
     codes = np.full(count, fin_use.AT_REST if rest else fin_use.ACTIVE, np.int8)
-    centred = walk.centred(table, compiled=compiled)
-    roll, fins = walk.working(
-        table, offset, use, centred, rows.derivative_column, compiled=compiled
-    )
+    centred = walk.centred(table)
+    roll, fins = walk.working(table, offset, use, centred, rows.derivative_column)
     stw = np.full(count, speed)
     gamma = np.array([s[0] for s in SHAPES])[SLOT]
     width = np.array([s[1] for s in SHAPES])[SLOT]
@@ -203,33 +200,17 @@ def test_points_at_the_rate_limit_are_told():
     assert np.quantile(found[~told], 0.99) < 0.004
 
 
-def test_twin_gives_the_same():
-    for fins, speed in ((two_pairs(), TWELVE_KN), (None, 0.0)):
-        yacht, rows, walk = made(fins, speed=speed)
-        sea = seas(300)
-        one = both(yacht, rows, walk, sea, speed=speed, compiled=True)
-        two = both(yacht, rows, walk, sea, speed=speed, compiled=False)
-        # Rows are summed in single precision, in another order.
-        np.testing.assert_allclose(two[0][:, :3], one[0][:, :3], rtol=2e-5)
-        for name in ("roll_rms_rad", "mean_heel_rad", "lift_rms_rad", "travel_rad_s"):
-            ours, other = getattr(one[1], name), getattr(two[1], name)
-            np.testing.assert_allclose(other, ours, rtol=2e-4, atol=1e-9)
-
-
 def test_missing_and_outside_seas_are_nan():
     _, rows, walk = made()
     height = np.array([[np.nan], [1.0], [1.0], [1.0], [0.0]])
     period = np.array([[8.0], [0.5], [np.nan], [8.0], [np.nan]])
     mu = np.array([[1.0], [1.0], [1.0], [np.nan], [1.0]])
     slots, ones = np.zeros((5, 1, 1), np.int64), np.ones((5, 1, 1))
-    for compiled in (True, False):
-        table = rows_from_seas(
-            height, period, np.cos(mu), np.sin(mu), slots, ones, rows, compiled=compiled
-        )
-        roll = walk.centred(table, compiled=compiled)[:, 0]
-        # No system; a period outside the tables; no period; no direction; a flat calm.
-        assert np.isnan(roll[:4]).all()
-        assert roll[4] == 0.0
+    table = rows_from_seas(height, period, np.cos(mu), np.sin(mu), slots, ones, rows)
+    roll = walk.centred(table)[:, 0]
+    # No system; a period outside the tables; no period; no direction; a flat calm.
+    assert np.isnan(roll[:4]).all()
+    assert roll[4] == 0.0
 
 
 def test_calm_rolls_nothing_and_a_fin_offset_still_holds():

@@ -72,12 +72,11 @@ def scattered(count=60, departures=40, seed=2):
     return lat, lon, time
 
 
-@pytest.mark.parametrize("compiled", [True, False])
-def test_waves_and_wind_are_those_of_the_forecast(hindcast, forecast, compiled):
+def test_waves_and_wind_are_those_of_the_forecast(hindcast, forecast):
     lat, lon, time = scattered()
     known = forecast.sample(lat, lon, time)
     waves = runs_of(hindcast.groups["waves"], lat, lon)
-    fields, code = sample_runs(waves, time, compiled=compiled)
+    fields, code = sample_runs(waves, time)
     np.testing.assert_array_equal(code, known.coverage)
     assert len(np.unique(code)) == 5  # every kind of gap is met
     flat = decode_waves(
@@ -92,7 +91,7 @@ def test_waves_and_wind_are_those_of_the_forecast(hindcast, forecast, compiled):
     apart = np.abs(np.sin(turn)) * np.nan_to_num(size)
     assert np.nanmax(apart) < 1e-4
     wind = runs_of(hindcast.groups["wind"], lat, lon)
-    fields, code = sample_runs(wind, time, compiled=compiled)
+    fields, code = sample_runs(wind, time)
     np.testing.assert_array_equal(code, known.wind_coverage)
     np.testing.assert_allclose(fields[..., 1], known.wind_u_m_s, rtol=2e-5, atol=2e-5)
 
@@ -151,10 +150,9 @@ def test_gap_in_time_is_not_bridged():
         np.full((1, 4), 0.25, np.float32), np.ones(1, bool), 0.0, 93600.0,
     )  # fmt: skip
     when = np.array([[1800.0], [3600.0], [40000.0], [90000.0], [91800.0]])
-    for compiled in (True, False):
-        fields, code = sample_runs(runs, when, compiled=compiled)
-        assert code[:, 0].tolist() == [OK, OK, MASKED, OK, OK]
-        np.testing.assert_allclose(fields[[0, 1, 3, 4], 0, 1], [1.5, 2.0, 3.0, 3.5])
+    fields, code = sample_runs(runs, when)
+    assert code[:, 0].tolist() == [OK, OK, MASKED, OK, OK]
+    np.testing.assert_allclose(fields[[0, 1, 3, 4], 0, 1], [1.5, 2.0, 3.0, 3.5])
 
 
 def test_walk_is_the_march(hindcast, forecast):
@@ -163,14 +161,13 @@ def test_walk_is_the_march(hindcast, forecast):
     departures = START + 3600.0 * np.array([0.0, 7.0, 30.0])
     way = march(made, forecast, departures, knots_to_m_s(made.speed_kn))
     current = runs_of(hindcast.groups["current"], made.lat_deg, made.lon_deg)
-    for compiled in (True, False):
-        walk = walk_track(made, departures, current, compiled=compiled)
-        np.testing.assert_allclose(walk.time_s, way.time_s, atol=2.0)
-        np.testing.assert_allclose(walk.speed_over_ground_m_s, way.speed_over_ground_m_s, atol=2e-4)
-        stay = made.length_m == 0.0
-        np.testing.assert_allclose(walk.heading_rad[:, ~stay], way.heading_rad[:, ~stay], atol=2e-4)
-        np.testing.assert_array_equal(walk.current_code, way.conditions.current_coverage)
-        assert not walk.no_way.any()
+    walk = walk_track(made, departures, current)
+    np.testing.assert_allclose(walk.time_s, way.time_s, atol=2.0)
+    np.testing.assert_allclose(walk.speed_over_ground_m_s, way.speed_over_ground_m_s, atol=2e-4)
+    stay = made.length_m == 0.0
+    np.testing.assert_allclose(walk.heading_rad[:, ~stay], way.heading_rad[:, ~stay], atol=2e-4)
+    np.testing.assert_array_equal(walk.current_code, way.conditions.current_coverage)
+    assert not walk.no_way.any()
 
 
 def test_current_too_strong_is_told():
@@ -198,6 +195,5 @@ def test_dose_in_one_pass_is_the_plan_s():
     from passage.physics.motions.comfort import sickness_percent_from_dose
 
     expected = sickness_percent_from_dose(recent_dose(rms, hours))
-    for compiled in (True, False):
-        ours = sickness_percent([rms, 0.5 * rms], hours, compiled=compiled)
-        np.testing.assert_allclose(ours, expected, rtol=1e-9, atol=1e-9)
+    ours = sickness_percent([rms, 0.5 * rms], hours)
+    np.testing.assert_allclose(ours, expected, rtol=1e-9, atol=1e-9)

@@ -1,7 +1,7 @@
-"""The fixed point of the linearised roll equation: numpy twin.
+"""The fixed point of the linearised roll equation in plain numpy.
 
-Same packing, same steps and same results as ``roll_solver.solve_loop``, for
-machines without numba.
+What the compiled ``passage.physics.roll.solver.solve_loop`` is held to: the same packing
+and the same answers, written over whole arrays.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def _sweep(
     )
 
 
-def stable_numpy(
+def stable_direct(
     w0: FloatArray,
     damping: FloatArray,
     moment: FloatArray,
@@ -77,7 +77,7 @@ def stable_numpy(
     k3: FloatArray,
     lag: FloatArray,
 ) -> NDArray[np.bool_]:
-    """Routh-Hurwitz test; see ``roll_solver.stable``."""
+    """Routh-Hurwitz test; see ``solver.stable``."""
     base0 = np.ones_like(w0)
     base1 = damping / w0**2 + np.sum(moment * inflow, axis=1)
     base2 = 1.0 / w0**2
@@ -99,7 +99,7 @@ def stable_numpy(
     return np.asarray(positive & (p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0))
 
 
-def stall_statistics_numpy(
+def stall_statistics_direct(
     std: FloatArray,
     mean: FloatArray,
     limit: FloatArray,
@@ -107,7 +107,7 @@ def stall_statistics_numpy(
     correlation: FloatArray,
     stall: FloatArray,
 ) -> tuple[FloatArray, ...]:
-    """What lies beyond the stall; see ``roll_solver.stall_statistics``."""
+    """What lies beyond the stall; see ``solver.stall_statistics``."""
     out = [np.zeros(std.shape) for _ in range(5)]
     rho = np.clip(correlation, -1.0, 1.0)
     tied = rho * std_inflow
@@ -185,7 +185,7 @@ def _one_pass(
     rate_gain = np.maximum(erf(rate_limit / (np.sqrt(2.0) * demand)), 1e-9)
     lag = np.maximum(lag0, SHORTEST_LAG_S) / rate_gain
     flow = inflow * rms[:, :1]
-    part, excess, with_angle, size, square = stall_statistics_numpy(
+    part, excess, with_angle, size, square = stall_statistics_direct(
         before, offset, limit, flow, correlation, stall
     )
     more = 1.0 + fall
@@ -262,7 +262,7 @@ def _solve_block(
     w0, zeta, _, heel = hull
     moment, inflow = fins[0], fins[1]
     k1, k2, k3 = fins[7], fins[8], fins[9]
-    steady = stable_numpy(
+    steady = stable_direct(
         w0,
         2.0 * np.maximum(zeta, 1e-6) * w0,
         moment,
@@ -324,7 +324,7 @@ def _solve_block(
     # The inflow acts with its own gain; it is damping, whatever the feedback.
     through = state["damping"] + w0 * w0 * state["inflow"]
     nothing = np.zeros_like(moment)
-    steady &= stable_numpy(w0, through, moment * lift_gain, nothing, k1, k2, k3, lag)
+    steady &= stable_direct(w0, through, moment * lift_gain, nothing, k1, k2, k3, lag)
     demand = np.exp(y[:, 2::PER_PAIR])
     hull_out[:] = (
         state["m0"],
@@ -352,7 +352,7 @@ def _solve_block(
     )
 
 
-def solve_numpy(
+def solve_direct(
     energy: FloatArray,
     nodes: FloatArray,
     hull: FloatArray,
