@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from passage.cli.options import PATH, UTC_TIME, show
+from passage.cli.options import PATH, SPEED, UTC_TIME, Number, show
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -33,7 +33,7 @@ _SPEED_KN = 12.0
 @click.option(
     "--speed",
     "speed_kn",
-    type=click.FloatRange(min=0, min_open=True, max=60),
+    type=SPEED,
     metavar="KN",
     default=_SPEED_KN,
     show_default=True,
@@ -42,7 +42,7 @@ _SPEED_KN = 12.0
 @click.option(
     "--nearest-sea-cell",
     "nearest_sea_cell_km",
-    type=click.FloatRange(min=0, max=100),
+    type=Number(0.0, 100.0, "km"),
     metavar="KM",
     help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
 )

@@ -11,6 +11,7 @@ from passage.cli.options import (
     PATH,
     SPEED,
     UTC_TIME,
+    Number,
     check_page_options,
     emit,
     heel_option,
@@ -45,7 +46,7 @@ from passage.units import HOUR_S
 @click.option(
     "--every",
     "every_h",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Number(0.05, 8784.0, "h"),
     default=3.0,
     show_default=True,
     metavar="HOURS",
@@ -81,7 +82,7 @@ from passage.units import HOUR_S
 )
 @click.option(
     "--budget",
-    type=click.FloatRange(min=0),
+    type=Number(0.0, 1e6),
     metavar="VALUE",
     help="Most discomfort to accept, in the unit of --comfort.",
 )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passage.cli.options import PATH
+from passage.cli.options import PATH, Number
 
 if TYPE_CHECKING:
     from passage.inputs.records.decay import DecayFit
@@ -23,7 +23,7 @@ LEAST_RATIO = 1e-4
 @click.option(
     "--speed",
     "speed_kn",
-    type=click.FloatRange(0.0, 60.0),
+    type=Number(0.0, 60.0, "kn"),
     default=0.0,
     show_default=True,
     metavar="KN",

@@ -8,6 +8,8 @@ import click
 
 from passage.cli.options import (
     PATH,
+    PRICE,
+    Number,
     check_page_options,
     departure_option,
     emit,
@@ -28,7 +30,7 @@ from passage.cli.options import (
 @click.option(
     "--no-transfer",
     "no_transfer",
-    type=int,
+    type=Number(1, 10_000, whole=True),
     multiple=True,
     metavar="LEG",
     help="No transfer before this leg; may be given again.",
@@ -36,26 +38,24 @@ from passage.cli.options import (
 @click.option("--no-ballast", is_flag=True, help="Leave ballast water out of it.")
 @click.option(
     "--heel-worth",
-    type=click.FloatRange(min=0),
+    type=Number(0.0, 1e6, "l"),
     default=0.0,
     metavar="L",
     help="Litres you would burn to be rid of one degree of heel for an hour.",
 )
 @click.option(
     "--roll-worth",
-    type=click.FloatRange(min=0),
+    type=Number(0.0, 1e6, "l"),
     default=0.0,
     metavar="L",
     help="Litres you would burn to be rid of one degree of significant roll for an hour.",
 )
-@click.option(
-    "--fuel-price", type=click.FloatRange(min=0, min_open=True), help="Price of a litre of fuel."
-)
-@click.option("--crew-cost", type=click.FloatRange(min=0), help="Cost of an hour of crew work.")
+@click.option("--fuel-price", type=PRICE, help="Price of a litre of fuel.")
+@click.option("--crew-cost", type=Number(0.0, 1e9), help="Cost of an hour of crew work.")
 @click.option(
     "--alongside",
     "alongside_hours",
-    type=click.FloatRange(min=0),
+    type=Number(0.0, 8784.0, "h"),
     default=12.0,
     show_default=True,
     metavar="H",
@@ -64,7 +64,7 @@ from passage.cli.options import (
 @minutes_option
 @click.option(
     "--seconds",
-    type=click.FloatRange(min=1, max=3600),
+    type=Number(1.0, 3600.0, "s"),
     default=20.0,
     show_default=True,
     help="Time the search for the best sequence may take.",

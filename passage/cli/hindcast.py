@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, say
+from passage.cli.options import LATITUDE, LONGITUDE, PATH, Number, say
 
 
 @click.command("hindcast")
@@ -20,7 +20,7 @@ from passage.cli.options import PATH, say
 )
 @click.option(
     "--area",
-    type=(float, float, float, float),
+    type=(LATITUDE, LATITUDE, LONGITUDE, LONGITUDE),
     metavar="S N W E",
     help="Keep only this box, in degrees; west above east crosses 180.",
 )
@@ -28,7 +28,7 @@ from passage.cli.options import PATH, say
 @click.option(
     "--memory",
     "memory_mb",
-    type=click.FloatRange(min=16, max=100_000),
+    type=Number(16.0, 100_000.0, "MB"),
     default=512.0,
     show_default=True,
     metavar="MB",
@@ -47,6 +47,11 @@ def command(
 
     Done once, it spares every `passage season` most of its reading. Values stay as they are.
     """
+    if area is not None and not area[0] < area[1]:
+        raise click.UsageError(
+            f"--area {' '.join(f'{edge:g}' for edge in area)}: the order is south, north, west, "
+            "east, and south must be below north."
+        )
     from passage.inputs.forecast import Area, read_map
     from passage.inputs.hindcast.prepare import prepare_hindcast
 

@@ -19,8 +19,70 @@ F = TypeVar("F", bound=Callable[..., Any])
 PATH = click.Path(path_type=Path, readable=False)
 
 _TIME = re.compile(
-    r"^(\d{4})-(\d{2})-(\d{2})[T ](\d{2}):(\d{2})(?::(\d{2}))?\s*(Z|UTC|[+-]\d{2}:?\d{2})?$"
+    r"^(\d{4})-(\d{2})-(\d{2})[T ](\d{2}):(\d{2})(?::(\d{2}))?\s*(Z|UTC|[+-]\d{2}:?\d{2})?$",
+    re.ASCII,
 )
+
+
+_NUMBER = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$", re.ASCII)
+
+
+class Number(click.ParamType):
+    """A finite number between two bounds, which the message names with their unit.
+
+    Parameters
+    ----------
+    low, high : float
+        Bounds, both allowed. There are always two: a value beyond what any yacht or
+        passage has is a slip, and may cost memory or overflow.
+    unit : str
+        Unit after the bounds, as "h"; empty for pure numbers and money.
+    whole : bool
+        Only whole numbers, given on as int.
+    """
+
+    name = "number"
+
+    def __init__(self, low: float, high: float, unit: str = "", *, whole: bool = False) -> None:
+        self.low, self.high, self.unit, self.whole = low, high, unit, whole
+
+    def _with_unit(self, number: float) -> str:
+        return f"{number:.10g} {self.unit}".rstrip()
+
+    def bounds(self) -> str:
+        """The range in words, as "0.25 to 8784 h"."""
+        return f"{self.low:.10g} to {self._with_unit(self.high)}"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float | int:
+        """The number, or a usage error that says what is allowed."""
+        text = str(value).strip()
+        want = f"Give {'a whole number' if self.whole else 'a number'} from {self.bounds()}."
+        if re.match(r"^[+-]?\d+,\d+$", text, re.ASCII):
+            self.fail(f"{text!r} has a decimal comma. Write {text.replace(',', '.')}.", param, ctx)
+        if not _NUMBER.match(text):
+            kind = "a finite number" if re.match(r"(?i)^[+-]?(nan|inf)", text) else "a number"
+            self.fail(f"{_cut(text)!r} is not {kind}. {want}", param, ctx)
+        number = float(text)
+        if self.whole and number == number // 1 and abs(number) < 1e15:
+            number = int(number)
+        elif self.whole:
+            self.fail(f"{_cut(text)!r} is not a whole number. {want}", param, ctx)
+        if not self.low <= number <= self.high:
+            kind = "too small" if number < self.low else "too large"
+            given = _cut(text) + (f" {self.unit}" if self.unit else "")
+            self.fail(f"{given} is {kind}. {want}", param, ctx)
+        return number
+
+
+def _cut(text: str) -> str:
+    """A value given, short enough for a message."""
+    return text if len(text) <= 60 else f"{text[:40]}... ({len(text)} characters)"
+
+
+#: Years in which a passage can be planned; wave hindcasts begin in the 1900s.
+_FIRST_YEAR, _LAST_YEAR = 1800, 2200
 
 
 class UtcTime(click.ParamType):
@@ -50,14 +112,26 @@ class UtcTime(click.ParamType):
         except ValueError as err:
             self.fail(f"{value!r} is not a time: {err}.", param, ctx)
         seconds = moment.timestamp()
+        if not _FIRST_YEAR <= numbers[0] <= _LAST_YEAR:
+            self.fail(
+                f"{value!r}: the year {numbers[0]} is outside {_FIRST_YEAR} to {_LAST_YEAR}, for "
+                "which there are no forecasts.",
+                param,
+                ctx,
+            )
         if zone not in ("Z", "UTC"):
             sign = -1.0 if zone[0] == "-" else 1.0
             digits = zone[1:].replace(":", "")
+            if int(digits[:2]) > 14 or int(digits[2:]) > 59:
+                self.fail(f"{value!r}: no zone is {zone} from UTC.", param, ctx)
             seconds -= sign * (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60.0)
         return seconds
 
 
 UTC_TIME = UtcTime()
+LATITUDE, LONGITUDE = Number(-90.0, 90.0, "deg"), Number(-360.0, 360.0, "deg")
+#: Money has no unit of ours; the bounds leave room for every currency.
+PRICE = Number(1e-4, 1e6)
 
 
 def stack(*decorators: Callable[[F], F]) -> Callable[[F], F]:
@@ -87,14 +161,14 @@ input_options = stack(
     click.option(
         "--nearest-sea-cell",
         "nearest_sea_cell_km",
-        type=click.FloatRange(min=0, max=100),
+        type=Number(0.0, 100.0, "km"),
         metavar="KM",
         help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
     ),
     click.option(
         "--single-time",
         "single_time_h",
-        type=click.FloatRange(min=0, max=48),
+        type=Number(0.0, 48.0, "h"),
         default=0.0,
         metavar="H",
         help="A file with one time only may stand for H hours either side of it.",
@@ -110,7 +184,8 @@ departure_option = click.option(
     help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
 )
 
-SPEED = click.FloatRange(min=0, min_open=True, max=60)
+#: Slower than the least speed here she is at rest, which a route says with a stay.
+SPEED = Number(0.1, 60.0, "kn")
 
 speed_option = click.option(
     "--speed",
@@ -122,7 +197,7 @@ speed_option = click.option(
 
 minutes_option = click.option(
     "--minutes",
-    type=click.FloatRange(min=1, max=360),
+    type=Number(1.0, 360.0, "min"),
     default=20.0,
     show_default=True,
     help="Time between the points of the track.",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import sys
 import time
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +12,16 @@ import click
 
 from passage.cli.options import (
     PATH,
+    SPEED,
     UTC_TIME,
+    Number,
     emit,
     heel_option,
     minutes_option,
     say,
 )
 
-_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
+_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$", re.ASCII)
 
 
 class Day(click.ParamType):
@@ -40,10 +41,7 @@ class Day(click.ParamType):
         text = str(value).strip()
         if not _DAY.match(text):
             return UTC_TIME.convert(text, param, ctx)
-        try:
-            start = datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC).timestamp()
-        except ValueError:
-            self.fail(f"{value!r} is not a day. Write it as 2004-01-01.", param, ctx)
+        start = UTC_TIME.convert(f"{text}T00:00Z", param, ctx)
         # The last departure of a day leaves before midnight.
         return start + 86399.0 if self.last else start
 
@@ -81,7 +79,7 @@ class Day(click.ParamType):
 @click.option(
     "--every",
     "every_h",
-    type=click.FloatRange(min=0.25, max=8784),
+    type=Number(0.25, 8784.0, "h"),
     default=6.0,
     show_default=True,
     metavar="HOURS",
@@ -90,7 +88,7 @@ class Day(click.ParamType):
 @click.option(
     "--speed",
     "speeds_kn",
-    type=click.FloatRange(min=0, min_open=True, max=60),
+    type=SPEED,
     multiple=True,
     metavar="KN",
     help="Speed instead of the routes' own; give the option again for more.",
@@ -109,7 +107,7 @@ class Day(click.ParamType):
 )
 @click.option(
     "--processes",
-    type=click.IntRange(min=1, max=256),
+    type=Number(1, 256, whole=True),
     default=1,
     show_default=True,
     help="Processes on this machine.",
@@ -122,7 +120,7 @@ class Day(click.ParamType):
 @click.option(
     "--memory",
     "block_mb",
-    type=click.FloatRange(min=10, max=100_000),
+    type=Number(10.0, 100_000.0, "MB"),
     default=200.0,
     show_default=True,
     metavar="MB",

@@ -8,8 +8,12 @@ from typing import Any
 import click
 
 from passage.cli.options import (
+    LATITUDE,
+    LONGITUDE,
     PATH,
+    SPEED,
     UTC_TIME,
+    Number,
     departure_option,
     input_options,
     output_options,
@@ -31,12 +35,13 @@ class Box(click.ParamType):
         """Four numbers."""
         if isinstance(value, tuple):
             return value
-        try:
-            south, north, west, east = (float(part) for part in str(value).split(","))
-        except ValueError:
+        parts = str(value).split(",")
+        if len(parts) != 4:
             self.fail(f"{value!r} is not south,north,west,east in degrees.", param, ctx)
-        if not -90.0 <= south < north <= 90.0 or not (abs(west) <= 360.0 and abs(east) <= 360.0):
-            self.fail(f"{value!r}: south must be below north, both within 90.", param, ctx)
+        south, north = (LATITUDE.convert(part, param, ctx) for part in parts[:2])
+        west, east = (LONGITUDE.convert(part, param, ctx) for part in parts[2:])
+        if not south < north:
+            self.fail(f"{value!r}: south must be below north.", param, ctx)
         return south, north, west, east
 
 
@@ -47,7 +52,7 @@ class Box(click.ParamType):
 @click.option(
     "--speed",
     "speed_kn",
-    type=click.FloatRange(min=0, min_open=True, max=60),
+    type=SPEED,
     required=True,
     metavar="KN",
     help="Speed through the water.",
@@ -62,21 +67,21 @@ class Box(click.ParamType):
 )
 @click.option(
     "--budget",
-    type=click.FloatRange(min=0),
+    type=Number(0.0, 1e6, "degree hours"),
     metavar="DEG_H",
     help="With --for fuel: the most degree hours of significant roll.",
 )
 @click.option(
     "--roll-limit",
     "roll_limit_deg",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Number(0.1, 90.0, "deg"),
     metavar="DEG",
     help="Keep out of water where the significant roll is above.",
 )
 @click.option(
     "--corridor",
     "corridor_nm",
-    type=click.FloatRange(min=1, max=2000),
+    type=Number(1.0, 2000.0, "nm"),
     default=60.0,
     show_default=True,
     metavar="NM",
@@ -88,7 +93,7 @@ class Box(click.ParamType):
 @click.option(
     "--land-margin",
     "margin_nm",
-    type=click.FloatRange(min=0, max=200),
+    type=Number(0.0, 200.0, "nm"),
     default=3.0,
     show_default=True,
     metavar="NM",
@@ -98,20 +103,20 @@ class Box(click.ParamType):
 @click.option(
     "--least-depth",
     "least_depth_m",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Number(0.1, 11_000.0, "m"),
     metavar="M",
     help="Least depth, from a depth grid given with --forecast; unknown depth is closed.",
 )
 @click.option(
     "--cell",
     "cell_nm",
-    type=click.FloatRange(min=0.5, max=200),
+    type=Number(0.5, 200.0, "nm"),
     metavar="NM",
     help="Size of the grid's cells; without it a fortieth of the way.",
 )
 @click.option(
     "--longest",
-    type=click.FloatRange(min=1.02, max=5),
+    type=Number(1.02, 5.0),
     default=1.3,
     show_default=True,
     metavar="TIMES",
