@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Any
@@ -64,6 +65,7 @@ class Forecast:
         self._nearest_km = nearest_sea_cell_km
         self._sources: tuple[Source, ...] | None = None
         self._replaced = 0
+        self._counting = threading.Lock()
         #: Whether all that will be sampled was read, and its values checked, at opening.
         self.fully_read = True
         sea = joined.groups.get("waves") or joined.groups["spectrum"]
@@ -278,7 +280,8 @@ class Forecast:
                 lat[at], lon[at] = new_lat, new_lon
                 fields[at], again = self._fields(name, new_lat, new_lon, time[at], member[at])
                 code[at] = np.where(again == OK, NEAREST, again)
-                self._replaced += int(np.count_nonzero(again == OK))
+                with self._counting:
+                    self._replaced += int(np.count_nonzero(again == OK))
         known = (code == OK) | (code == NEAREST)
         plan = self._joined.plan
         spectrum = None

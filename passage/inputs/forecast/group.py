@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -46,6 +47,8 @@ class Group:
     frame: Frame = field(init=False)
     blocks: dict[int, tuple[Window, Block]] = field(init=False, default_factory=dict)
     hint: Window | None = field(init=False, default=None)
+    # Departures are computed in threads: while one chooses and loads a block, no other may.
+    _lock: threading.RLock = field(init=False, repr=False, default_factory=threading.RLock)
 
     def __post_init__(self) -> None:
         """Find the common hours and the frame."""
@@ -138,7 +141,8 @@ class Group:
         """Load the hinted window of the first member when it fits; true when it did."""
         if self.hint is None or self._bytes(self.hint) > self.block_bytes:
             return False
-        self._load(self.hint, 0)
+        with self._lock:
+            self._load(self.hint, 0)
         return True
 
     def _bytes(self, window: Window) -> int:
@@ -165,20 +169,32 @@ class Group:
         """Gather, loading what is needed; too wide a need is halved until it fits."""
         if self.n_members == 1:
             member = 0
-        window = self._window(lat, east, time)
-        held = self.blocks.get(member)
-        window = self._turned(window, held[0] if held else None)
-        if held is None or not held[0].holds(window):
-            target = self._choose(window, held[0] if held else None)
-            if self._bytes(target) > self.block_bytes and lat.size > 1:
-                return self._halved(lat, east, time, member)
-            self._load(target, member)
-        window, block = self.blocks[member]
+        found = self._block_for(self._window(lat, east, time), member, divisible=lat.size > 1)
+        if found is None:
+            return self._halved(lat, east, time, member)
+        window, block = found
         # Columns east of the wrap are counted from the block's own first column.
         first = block.lon.values[0] - EDGE_DEG
         if window.lon[1] > self.frame.lon_deg.size:
             east = first + np.mod(east - first, 360.0)
         return block.gather(lat, east, time)
+
+    def _block_for(
+        self, window: Window, member: int, *, divisible: bool
+    ) -> tuple[Window, Block] | None:
+        """A block that holds the window; None where it is too wide and could be divided.
+
+        The caller works on what it is given, whatever other threads load meanwhile.
+        """
+        with self._lock:
+            held = self.blocks.get(member)
+            window = self._turned(window, held[0] if held else None)
+            if held is not None and held[0].holds(window):
+                return held
+            target = self._choose(window, held[0] if held else None)
+            if divisible and self._bytes(target) > self.block_bytes:
+                return None
+            return self._load(target, member)
 
     def _halved(self, lat: Floats, east: Floats, time: Floats, member: int) -> Singles:
         spans = [np.ptp(x) / (s or 1.0) for x, s in (
@@ -246,7 +262,7 @@ class Group:
             wider(window.lon, self.frame.lon_deg.size, pad),
         )
 
-    def _load(self, window: Window, member: int) -> None:
+    def _load(self, window: Window, member: int) -> tuple[Window, Block]:
         # The old block goes first: two at once would double the memory.
         self.blocks.pop(member, None)
         t0, t1 = window.time
@@ -279,6 +295,7 @@ class Group:
         if len(self.blocks) * self._bytes(window) > 2 * self.block_bytes:
             self.blocks.clear()
         self.blocks[member] = (window, block)
+        return window, block
 
     def _read(
         self,
@@ -300,7 +317,8 @@ class Group:
 
     def close(self) -> None:
         """Let go of the memory."""
-        self.blocks.clear()
+        with self._lock:
+            self.blocks.clear()
 
 
 def _merged(problems: list[Problem]) -> list[Problem]:
