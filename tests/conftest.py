@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
@@ -14,6 +16,11 @@ import pyproj  # noqa: F401
 import pytest
 
 _HERE = Path(__file__).parent
+
+# Tests must not live on what lies in the user's cache folder, nor fill it.
+if "PASSAGE_CACHE" not in os.environ:
+    _KEPT = tempfile.TemporaryDirectory(prefix="passage-cache-", ignore_cleanup_errors=True)
+    os.environ["PASSAGE_CACHE"] = _KEPT.name
 
 
 def _load(name: str) -> ModuleType:

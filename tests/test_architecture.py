@@ -20,11 +20,12 @@ import passage
 PACKAGE = Path(passage.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 #: Folder or top module -> what of ours it may import.
-LEAVES = ("units", "errors", "variables", "files")
+LEAVES = ("units", "errors", "variables", "files", "sources", "cache")
 MAY_IMPORT = {
     **dict.fromkeys(LEAVES, ()),
     "files": ("errors",),
-    "physics": ("units", "physics"),
+    "cache": ("sources",),
+    "physics": ("units", "sources", "physics"),
     "inputs": (*LEAVES, "physics", "inputs"),
     "planning": (*LEAVES, "physics", "inputs", "planning"),
     "report": (*LEAVES, "physics", "inputs", "planning", "report"),

@@ -166,6 +166,17 @@ def station_patch_m(hull: HullForm) -> tuple[float, float]:
     return STATION_PATCH[0] * hull.length_m, STATION_PATCH[1] * hull.beam_m
 
 
+@dataclass(frozen=True)
+class ClosedForm:
+    """Provider of the closed-form motions; its content is the hull, so its tables can be kept."""
+
+    hull: HullForm
+
+    def __call__(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> Motion:
+        """Motion per metre of wave amplitude; see ``closed_form_motion``."""
+        return closed_form_motion(omega_rad_s, mu_rad, speed_m_s, self.hull)
+
+
 def vertical_motion_kernel(
     *,
     length_m: float,
@@ -183,11 +194,8 @@ def vertical_motion_kernel(
         block_coefficient=block_coefficient,
     )
 
-    def provider(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> Motion:
-        return closed_form_motion(omega_rad_s, mu_rad, speed_m_s, hull)
-
     return MotionKernel(
-        provider=provider,
+        provider=ClosedForm(hull),
         places_x_m=tuple(float(x) for x in places_x_m),
         stations_x_m=tuple(float(x) for x in stations_x_m),
         patch_m=station_patch_m(hull),

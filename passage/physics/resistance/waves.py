@@ -244,6 +244,24 @@ def regular_wave_resistance(
     return motion, _reflection_force(omega, alpha, speed_m_s, hull, unit_bow)
 
 
+@dataclass(frozen=True)
+class WaveResistance:
+    """Kernel of :func:`wave_resistance_kernel`; its content is the hull."""
+
+    hull: ResistanceHull
+
+    def __call__(self, omega_rad_s: Array, mu_rad: Array, speed_m_s: float) -> Array:
+        """Force per unit of variance density, (2, nw, nm). [N/m2]"""
+        hull = self.hull
+        coefficient = max(hull.block_coefficient, BLOCK_COEFFICIENT_FLOOR)
+        floored = replace(hull, block_coefficient=coefficient)
+        omega = np.asarray(omega_rad_s, dtype=float)[:, None]
+        mu = np.asarray(mu_rad, dtype=float)[None, :]
+        main = regular_wave_resistance(omega, mu, speed_m_s, floored)
+        other = regular_wave_resistance(omega, mu, speed_m_s, hull, unit_bow=True)
+        return 2.0 * np.stack([main[0] + main[1], other[0] + other[1]])
+
+
 def wave_resistance_kernel(hull: ResistanceHull) -> DenseKernel:
     """Kernel of the mean added resistance for ``SpectralTable``, one channel a variant.
 
@@ -264,16 +282,7 @@ def wave_resistance_kernel(hull: ResistanceHull) -> DenseKernel:
     Kernel values may be negative. Clamp the sum over all wave systems with
     :func:`no_credit`, never the kernel.
     """
-    floored = replace(hull, block_coefficient=max(hull.block_coefficient, BLOCK_COEFFICIENT_FLOOR))
-
-    def kernel(omega_rad_s: Array, mu_rad: Array, speed_m_s: float) -> Array:
-        omega = np.asarray(omega_rad_s, dtype=float)[:, None]
-        mu = np.asarray(mu_rad, dtype=float)[None, :]
-        main = regular_wave_resistance(omega, mu, speed_m_s, floored)
-        other = regular_wave_resistance(omega, mu, speed_m_s, hull, unit_bow=True)
-        return 2.0 * np.stack([main[0] + main[1], other[0] + other[1]])
-
-    return kernel
+    return WaveResistance(hull)
 
 
 def no_credit(force_n: npt.ArrayLike) -> Array:

@@ -76,6 +76,13 @@ def _width_mix(width: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
     return index, weight
 
 
+def levels_of_shape(shape: int) -> tuple[float, float]:
+    """Peak enhancement and circular width [rad] of a tabulated shape, by its index."""
+    width = shape % (COS2_SHAPE + 1)
+    rad = COS2_WIDTH_RAD if width == COS2_SHAPE else float(WIDTH_LEVELS_RAD[width])
+    return float(GAMMA_LEVELS[shape // (COS2_SHAPE + 1)]), rad
+
+
 def fold_heading(mu_rad: ArrayLike) -> FloatArray:
     """Encounter angle brought into [0, pi] from any turn and either side."""
     mu = np.abs(np.remainder(np.asarray(mu_rad, float) + np.pi, 2 * np.pi) - np.pi)

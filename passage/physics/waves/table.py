@@ -18,16 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.waves.density import DensityTables
 from passage.physics.waves.gather import gather
-from passage.physics.waves.kernel import (
-    FINE_OMEGA_RAD_S,
-    FINE_TURN_RAD,
-    Kernel,
-    KernelOperator,
-    as_singles,
-    channel_count,
-    frequency_widths,
-    spreading_matrix,
-)
+from passage.physics.waves.integrate import integrated
+from passage.physics.waves.kernel import Kernel, channel_count
 from passage.physics.waves.seas import (
     COS2_SHAPE,
     GAMMA_LEVELS,
@@ -37,8 +29,10 @@ from passage.physics.waves.seas import (
     WIDTH_LEVELS_RAD,
     Seas,
     fold_heading,
+    levels_of_shape,
 )
-from passage.physics.waves.spectrum import COS2_WIDTH_RAD, jonswap, spreading
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD
+from passage.physics.waves.store import TableStore
 from passage.units import KNOT_M_S
 
 FloatArray = NDArray[np.float64]
@@ -54,12 +48,6 @@ __all__ = [
 ]
 
 
-def _spreading_of(width: int) -> NDArray[np.float32]:
-    """Weights from directions to headings for a tabulated width, by its index."""
-    rad = COS2_WIDTH_RAD if width == COS2_SHAPE else float(WIDTH_LEVELS_RAD[width])
-    return as_singles(spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, rad)))
-
-
 class SpectralTable:
     """A kernel integrated over all seas at one speed.
 
@@ -67,8 +55,9 @@ class SpectralTable:
     for, about a tenth of a second each.
     """
 
-    def __init__(self, kernel: Kernel, speed_m_s: float) -> None:
+    def __init__(self, kernel: Kernel, speed_m_s: float, store: TableStore | None = None) -> None:
         self._kernel = kernel
+        self._store = store
         self.speed_m_s = float(speed_m_s)
         self._slot = np.full(GAMMA_LEVELS.size * (COS2_SHAPE + 1), -1, np.intp)
         self._data: NDArray[np.float32] | None = None
@@ -131,30 +120,26 @@ class SpectralTable:
         missing = sorted(s for s in shapes if self._slot[s] < 0)
         if not missing:
             return
-        operator = KernelOperator(self._kernel, self.speed_m_s)
-        widths = frequency_widths(FINE_OMEGA_RAD_S)
-        gammas = sorted({shape // (COS2_SHAPE + 1) for shape in missing})
-        energies = {g: self._energy(GAMMA_LEVELS[g], widths) for g in gammas}
-        matrices = [_spreading_of(shape % (COS2_SHAPE + 1)) for shape in missing]
-        size = self.channels * PERIODS_S.size
-        sums = np.zeros((len(missing), HEADINGS_RAD.size, size), np.float32)
-        for part, matrix in operator.stretches():
-            for g, energy in energies.items():
-                by_direction = np.asarray(matrix @ energy).reshape(part.stop - part.start, size)
-                for n, shape in enumerate(missing):
-                    if shape // (COS2_SHAPE + 1) == g:
-                        sums[n] += matrices[n][:, part] @ by_direction
-        new = sums.reshape(len(missing), HEADINGS_RAD.size, self.channels, PERIODS_S.size)
-        new = np.ascontiguousarray(new.transpose(0, 3, 1, 2))
+        found = {shape: self._from_store(shape) for shape in missing}
+        wanted = [shape for shape in missing if found[shape] is None]
+        if wanted:
+            for shape, made in zip(
+                wanted, integrated(self._kernel, self.speed_m_s, wanted), strict=True
+            ):
+                found[shape] = made
+                if self._store is not None:
+                    self._store.save(self.speed_m_s, *levels_of_shape(shape), made)
+        new = np.stack([table for table in found.values() if table is not None])
         old = 0 if self._data is None else self._data.shape[0]
         self._data = new if self._data is None else np.concatenate([self._data, new])
         self._slot[missing] = old + np.arange(len(missing))
 
-    @staticmethod
-    def _energy(gamma: float, widths: FloatArray) -> NDArray[np.float32]:
-        """Variance by frequency for all tabulated periods at a height of one metre."""
-        energy = jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, gamma) * widths[:, None]
-        return as_singles(energy / (16.0 * energy.sum(axis=0)))
+    def _from_store(self, shape: int) -> NDArray[np.float32] | None:
+        if self._store is None:
+            return None
+        table = self._store.load(self.speed_m_s, *levels_of_shape(shape))
+        expected = (PERIODS_S.size, HEADINGS_RAD.size, self.channels)
+        return table if table is not None and table.shape == expected else None
 
     def add_to(
         self,
@@ -245,6 +230,8 @@ class SpeedTables:
         Spacing of speed nodes, half a knot. [m/s]
     max_bytes : int
         Memory kept; the tables longest unused go first.
+    store : TableStore, optional
+        Where tables of earlier runs lie.
     """
 
     def __init__(
@@ -253,7 +240,9 @@ class SpeedTables:
         *,
         step_m_s: float = 0.5 * KNOT_M_S,
         max_bytes: int = 400_000_000,
+        store: TableStore | None = None,
     ) -> None:
+        self._store = store
         self._kernel = kernel
         self._step = step_m_s
         self._max_bytes = max_bytes
@@ -278,7 +267,7 @@ class SpeedTables:
         with self._lock:
             table = self._tables.get(key)
             if table is None:
-                table = self._tables[key] = SpectralTable(self._kernel, key)
+                table = self._tables[key] = SpectralTable(self._kernel, key, self._store)
             self._tables.move_to_end(key)
         return table
 

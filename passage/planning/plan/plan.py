@@ -241,7 +241,8 @@ def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> 
     evaluation = evaluate(passage.yacht, way, choices)
     drift = list_along(passage.vessel, passage.track, evaluation.values["fuel_l"])
     if np.any(np.abs(drift - list_rad) > deg_to_rad(0.01)):
-        evaluation = evaluate(passage.yacht, way, replace(choices, list_rad=drift))
+        moved = replace(choices, list_rad=drift)
+        evaluation = evaluate(passage.yacht, way, moved, same_sea=evaluation)
     return evaluation
 
 

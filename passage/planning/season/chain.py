@@ -72,7 +72,8 @@ def chain_points(
     moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
     if np.any(moved):
         listed = np.where(moved, drift, listed)
-        evaluation = evaluate(yacht, way, replace(choices, list_rad=listed))
+        choices = replace(choices, list_rad=listed)
+        evaluation = evaluate(yacht, way, choices, same_sea=evaluation)
     return Points(
         _values(evaluation, listed), evaluation.fin_use.astype(np.int8), _status(way, forecast)
     )

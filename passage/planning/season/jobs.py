@@ -14,7 +14,8 @@ class DepartureJob:
     """Departures ``start`` to ``stop`` of every passage.
 
     Tables of the yacht that are made already lie in the folder of the run, one block a
-    speed; a worker that does not see them, on another machine, makes its own.
+    speed; a worker that does not see them, on another machine, makes its own. ``content``
+    is that of the files the run was begun with: a worker that reads other ones refuses.
     """
 
     files: SeasonFiles
@@ -24,6 +25,7 @@ class DepartureJob:
     folder: str = ""
     mark: str = ""
     tables: tuple[tuple[float, int], ...] = ()
+    content: str = ""
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,7 @@ class TableJob:
     options: SeasonOptions
     speed_m_s: float
     shapes: tuple[tuple[float, float], ...]
+    content: str = ""
 
 
 def make_blocks(
@@ -51,9 +54,18 @@ def make_blocks(
     place = "" if folder is None else str(folder.resolve())
     departures = [
         DepartureJob(
-            files, options, at, min(at + size, made.departures_s.size), place, mark, numbers
+            files,
+            options,
+            at,
+            min(at + size, made.departures_s.size),
+            place,
+            mark,
+            numbers,
+            made.content,
         )
         for at in starts
     ]
-    first = [Block(n, TableJob(files, options, speed, shapes)) for speed, n in numbers]
+    first = [
+        Block(n, TableJob(files, options, speed, shapes, made.content)) for speed, n in numbers
+    ]
     return [Block(n, job) for n, job in enumerate(departures)], first

@@ -58,12 +58,16 @@ class SeasonOptions:
 
 @dataclass(frozen=True)
 class Setup:
-    """Everything read but the hindcast: one passage for each route and speed."""
+    """Everything read but the hindcast: one passage for each route and speed.
+
+    ``content`` is the digest of the files it was read from.
+    """
 
     files: SeasonFiles
     options: SeasonOptions
     passages: tuple[Passage, ...]
     departures_s: Array = field(repr=False)
+    content: str = ""
 
     @property
     def labels(self) -> list[dict[str, Any]]:
@@ -93,16 +97,34 @@ def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
     return np.asarray(from_s + step * np.arange(count), dtype=float)
 
 
-@lru_cache(maxsize=2)
 def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
-    """Read vessel and routes; kept, because every block of a worker needs it."""
+    """Read vessel and routes; kept while the files stay as they are, for the next block."""
+    return _setup(files, options, content_of(files))
+
+
+def content_of(files: SeasonFiles) -> str:
+    """Digest of the small files: vessel, routes and the map of names."""
+    digest = hashlib.sha256()
+    for path in (files.vessel, *files.routes, *([files.name_map] if files.name_map else ())):
+        try:
+            text = Path(path).read_bytes()
+        except OSError:  # its reader says so, and better
+            text = b""
+        digest.update(f"{len(text)};".encode())
+        digest.update(text)
+    return digest.hexdigest()
+
+
+@lru_cache(maxsize=2)
+def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
     vessel = read_vessel(Path(files.vessel))
     passages = []
     for path in files.routes:
         route = read_route(Path(path))
         for speed in options.speeds_kn or (None,):
             choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
-            passages.append(prepare(vessel, route, choice))
+            # The folder of the run keeps the tables, made with one thread, to the bit.
+            passages.append(prepare(vessel, route, choice, keep_tables=False))
     # One vessel: her tables serve every passage.
     yacht = passages[0].yacht
     for passage in passages:
@@ -116,7 +138,7 @@ def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
             for p in passages
         ]
     times = departure_times(options.from_s, options.to_s, options.every_h)
-    return Setup(files, options, tuple(passages), times)
+    return Setup(files, options, tuple(passages), times, content)
 
 
 def open_data(made: Setup) -> Forecast:

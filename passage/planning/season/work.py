@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from threadpoolctl import threadpool_limits
 
+from passage.errors import PassageError
 from passage.inputs.forecast import Forecast
 from passage.inputs.forecast.group import Group
 from passage.inputs.hindcast.hindcast import (
@@ -93,10 +94,44 @@ def _corners(made: Setup, group: Group) -> list[Corners]:
     return [corners_of(group, p.track.lat_deg, p.track.lon_deg) for p in made.passages]
 
 
-@lru_cache(maxsize=1)
-def _opened(files: SeasonFiles, options: SeasonOptions) -> Forecast:
+def _opened(made: Setup, mark: str) -> Forecast:
     """The hindcast, held open for the next block of this worker: opening checks each file."""
+    stamps = []
+    for path in made.files.forecasts:
+        try:
+            found = Path(path).stat()
+        except OSError:  # its reader says so, and better
+            continue
+        stamps.append((found.st_size, found.st_mtime_ns, found.st_ino))
+    return _opened_as(made.files, made.options, made.content, mark, tuple(stamps))
+
+
+@lru_cache(maxsize=1)
+def _opened_as(
+    files: SeasonFiles,
+    options: SeasonOptions,
+    content: str,
+    mark: str,
+    stamps: tuple[tuple[int, int, int], ...],
+) -> Forecast:
     return open_data(setup(files, options))
+
+
+def _setup_for(job: DepartureJob | TableJob) -> Setup:
+    """Vessel and routes as the run was begun with.
+
+    Raises
+    ------
+    PassageError
+        A file here says something else now.
+    """
+    made = setup(job.files, job.options)
+    if job.content and made.content != job.content:
+        raise PassageError(
+            f"{job.files.vessel} or a route file was changed after the run began. "
+            "Give the command again with another folder."
+        )
+    return made
 
 
 def table_shapes(made: Setup, forecast: Forecast) -> tuple[Shape, ...]:
@@ -115,6 +150,7 @@ def _tables(
     folder: str,
     mark: str,
     numbers: tuple[tuple[float, int], ...],
+    content: str,
 ) -> SeasonTables:
     """Tables of the vessel, kept for the next block of this worker."""
     number = dict(numbers)
@@ -135,13 +171,13 @@ def work(job: DepartureJob | TableJob) -> Rows:
 
 def _work(job: DepartureJob | TableJob) -> Rows:
     if isinstance(job, TableJob):
-        yacht = setup(job.files, job.options).passages[0].yacht
+        yacht = _setup_for(job).passages[0].yacht
         return integrate(yacht, job.speed_m_s, job.shapes)
     files, options = job.files, job.options
-    made = setup(files, options)
+    made = _setup_for(job)
     departures = made.departures_s[job.start : job.stop]
     until = float(departures[-1]) + longest_s(made)
-    sea = _opened(files, options)
+    sea = _opened(made, job.mark)
     groups = None if options.exact else fast_groups(sea)
     if groups is None:
         return _exact(made, sea, departures)
@@ -150,7 +186,7 @@ def _work(job: DepartureJob | TableJob) -> Rows:
     shapes, systems = fixed
     plan = sea.wave_plan
     assert plan is not None
-    tables = _tables(files, options, shapes, job.folder, job.mark, job.tables)
+    tables = _tables(files, options, shapes, job.folder, job.mark, job.tables, made.content)
     loaded = {
         name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
     }

@@ -60,10 +60,16 @@ class Passage:
         return legs_over_land(self.route)
 
 
-def prepare(vessel: Vessel, route: Route, options: PlanOptions) -> Passage:
-    """Speed of the passage, track and tables."""
+def prepare(
+    vessel: Vessel, route: Route, options: PlanOptions, *, keep_tables: bool = True
+) -> Passage:
+    """Speed of the passage, track and tables; ``keep_tables`` as in :class:`Yacht`."""
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
-    yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, options.responses))
+    yacht = Yacht(
+        vessel,
+        motion_kernel=response_kernel(vessel, options.responses),
+        keep_tables=keep_tables,
+    )
     check_speeds(yacht, route, speed_kn, options.speed_kn)
     if options.speed_kn is not None:
         # A speed given for the passage goes before the route's own.

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passage import cache
 from passage.inputs.vessel import Vessel
 from passage.physics.fins.drag import FinPairDrag, Rudder
 from passage.physics.fins.force import Fins, fins_under_way, lift_slope
@@ -17,6 +18,7 @@ from passage.physics.motions.places import MotionKernel, vertical_motion_kernel
 from passage.physics.motions.slamming import SLAM_STATION_RATIO
 from passage.physics.resistance.waves import ResistanceHull, wave_resistance_kernel
 from passage.physics.roll.excitation import RollExcitation, encounter_nodes
+from passage.physics.waves.store import TableStore
 from passage.physics.waves.table import SpeedTables
 from passage.units import (
     G_M_S2,
@@ -52,11 +54,38 @@ def bow_stations(length_m: float) -> tuple[float, float]:
     return SLAM_STATION_RATIO * length_m, 0.5 * length_m
 
 
+@dataclass(frozen=True)
+class _KeptTables:
+    """Tables of one kernel in the user's cache folder."""
+
+    kind: str
+    content: str
+
+    def _key(self, *at: float) -> str:
+        return cache.item_key(self.kind, (self.content, at))
+
+    def load(self, speed_m_s: float, gamma: float, width_rad: float) -> Any:
+        """Table of an earlier run, or None."""
+        found = cache.load(self._key(speed_m_s, gamma, width_rad))
+        return None if found is None else found.get("table")
+
+    def save(self, speed_m_s: float, gamma: float, width_rad: float, table: Any) -> None:
+        """Keep a table for the next run."""
+        cache.save(self._key(speed_m_s, gamma, width_rad), {"table": table})
+
+
+def kept_tables(kind: str, kernel: Any) -> TableStore | None:
+    """Where the tables of a kernel are kept; None where its content is not known."""
+    try:
+        return _KeptTables(f"{kind}-table", cache.content(kernel))
+    except TypeError:
+        return None
+
+
 class Yacht:
     """One vessel, ready for the physics. Tables are built when first asked for.
 
-    ``gm_factor`` scales the metacentric height, for the uncertainty band: the natural
-    period follows with its inverse root, the roll excitation does not change.
+    ``keep_tables`` keeps them in the user's cache folder for the next run as well.
     """
 
     def __init__(
@@ -64,6 +93,7 @@ class Yacht:
         vessel: Vessel,
         *,
         motion_kernel: MotionKernel | None = None,
+        keep_tables: bool = True,
     ) -> None:
         self.vessel = vessel
         hull = vessel.particulars
@@ -100,8 +130,9 @@ class Yacht:
         )
         resistance = wave_resistance_kernel(self.resistance_hull)
         joined = _JoinedKernel(self.motions, resistance, len(self.motions.channel_names) + 2)
-        self.roll_tables = SpeedTables(self.excitation)
-        self.sea_tables = SpeedTables(joined)
+        store_of = kept_tables if keep_tables else (lambda kind, kernel: None)
+        self.roll_tables = SpeedTables(self.excitation, store=store_of("roll", self.excitation))
+        self.sea_tables = SpeedTables(joined, store=store_of("sea", joined))
 
     def pin(self, *speeds_m_s: float) -> None:
         """Speeds that get tables of their own."""
