@@ -1,4 +1,4 @@
-"""The hull itself: weights, stability and free surface.
+"""The hull itself: weights, stability and free surface; her sections and what they displace.
 
-Takes masses and lengths; gives GM, KG and heel. Knows only `units`.
+Takes masses and lengths; gives GM, KG and heel, sections and hydrostatics. Knows only `units`.
 """

@@ -1,0 +1,298 @@
+r"""Cross sections of a hull: from her main dimensions, or from the lines plan.
+
+Every section is a super-ellipse, :math:`|2y/b|^p + |z/t|^p = 1`, which can have any
+breadth, draught and area: p below 1 is hollow, 1 a plain vee, 2 an ellipse, above 4 a
+box with round bilges. Volume and waterplane are met exactly by the strips themselves,
+not by the curve behind them.
+
+x forward of midship, z up from the waterline.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+from scipy.special import gammaln
+
+FloatArray = NDArray[np.float64]
+
+#: Strips along the hull.
+STRIPS = 24
+#: Fullness (area over breadth x draught) below which the keel rises instead of the
+#: section growing finer, forward and aft of the largest section (assumption).
+LEAST_FULLNESS = (0.50, 0.62)
+#: Transom at the waterline over the beam, and its area over the largest (assumption:
+#: a motor yacht's transom just dips at rest).
+TRANSOM_BREADTH, TRANSOM_AREA = 0.5, 0.05
+#: Area over breadth x draught that a section may have.
+FULLNESS_RANGE = (0.15, 0.995)
+
+
+@dataclass(frozen=True, eq=False)
+class Sections:
+    """Sections at the middle of equal strips, from aft to forward.
+
+    Attributes
+    ----------
+    x_m, breadth_m, draught_m, area_m2 : ndarray, shape (n,)
+        Place forward of midship, breadth on the waterline, depth of the lowest point,
+        immersed area.
+    strip_m : float
+        Length of a strip. [m]
+    aft_x_m : float
+        After end of the waterline. [m]
+    aft : tuple of float
+        Breadth, draught and area at the after end; zeros where it is pointed.
+    """
+
+    x_m: FloatArray
+    breadth_m: FloatArray
+    draught_m: FloatArray
+    area_m2: FloatArray
+    strip_m: float
+    aft_x_m: float
+    aft: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Form:
+    """Main dimensions from which sections are made; metres and dimensionless.
+
+    ``entrance_m`` and ``run_m`` from the ends of the waterline to where the beam is
+    full; ``buoyancy_x_m`` and ``flotation_x_m`` centres forward of midship, None to let
+    entrance and run decide.
+    """
+
+    length_m: float
+    beam_m: float
+    draught_m: float
+    block_coefficient: float
+    midship_coefficient: float
+    waterplane_coefficient: float
+    entrance_m: float
+    run_m: float
+    buoyancy_x_m: float | None = None
+    flotation_x_m: float | None = None
+
+
+def fullness(power: ArrayLike) -> FloatArray:
+    """Area of a super-ellipse over its box, from the power p > 0."""
+    p = np.asarray(power, float)
+    return np.asarray(np.exp(2.0 * gammaln(1.0 + 1.0 / p) - gammaln(1.0 + 2.0 / p)))
+
+
+def power_of_fullness(share: ArrayLike) -> FloatArray:
+    """The power p that gives a fullness; NaN outside ``FULLNESS_RANGE``."""
+    grid = np.geomspace(0.25, 60.0, 2000)
+    wanted = np.asarray(share, float)
+    power = np.exp(np.interp(wanted, fullness(grid), np.log(grid)))
+    low, high = FULLNESS_RANGE
+    return np.asarray(np.where((wanted >= low) & (wanted <= high), power, np.nan))
+
+
+def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
+    """Sections of a hull known by her main dimensions only.
+
+    Returns
+    -------
+    Sections
+        Whose strips add up to the volume, the waterplane area, and where given the
+        centres, of ``form`` (to rounding).
+
+    Raises
+    ------
+    ValueError
+        Where no such hull exists: the message names the numbers at odds.
+
+    Notes
+    -----
+    Breadth :math:`(1-s^2)^p` over entrance and run, area :math:`(1-s^2)^q` from the
+    middle of the full beam to the ends, s from 0 there to 1 at the end; the powers are
+    found from the waterplane and prismatic coefficients (own forms, no source). The draught
+    is the full one as far forward and aft as the section would not be finer than
+    ``LEAST_FULLNESS``; from there the keel rises.
+    """
+    length = form.length_m
+    step = length / strips
+    x = (np.arange(strips) + 0.5) * step - 0.5 * length
+    ends = form.entrance_m + form.run_m
+    # Entrance and run that would leave no hull between them, or too much of it.
+    room = max(min(ends, length), (1.1 - form.waterplane_coefficient) * length)
+    fore, aft = form.entrance_m * room / ends, form.run_m * room / ends
+    low, high = -0.5 * length + aft, 0.5 * length - fore
+    middle = 0.5 * (low + high)
+
+    def curve(lo: float, hi: float, powers: tuple[float, float], transom: float) -> FloatArray:
+        ahead = np.clip((x - hi) / (0.5 * length - hi), 0.0, 1.0)
+        astern = np.clip((lo - x) / (lo + 0.5 * length), 0.0, 1.0)
+        body = (1.0 - ahead**2) ** powers[0]
+        stern = transom + (1.0 - transom) * (1.0 - astern**2) ** powers[1]
+        return np.asarray(np.where(x >= middle, body, stern))
+
+    prismatic = form.block_coefficient / form.midship_coefficient
+    breadth = _fitted(
+        lambda p: curve(low, high, p, TRANSOM_BREADTH),
+        form.waterplane_coefficient,
+        form.flotation_x_m,
+        x,
+        "waterplane_coefficient",
+    )
+    area = _fitted(
+        lambda q: curve(middle, middle, q, TRANSOM_AREA),
+        prismatic,
+        form.buoyancy_x_m,
+        x,
+        "block_coefficient over midship_coefficient",
+    )
+    full = form.midship_coefficient * area / breadth
+    least = np.where(x >= middle, *LEAST_FULLNESS)
+    least = np.minimum(least, form.midship_coefficient)
+    if np.max(full) > FULLNESS_RANGE[1]:
+        raise ValueError(
+            f"block coefficient {form.block_coefficient:.3f} with midship coefficient "
+            f"{form.midship_coefficient:.3f} and waterplane coefficient "
+            f"{form.waterplane_coefficient:.3f} would need sections fuller than their box"
+        )
+    share = np.maximum(full, least)
+    draught = form.draught_m * np.minimum(full / least, 1.0)
+    b = form.beam_m * breadth
+    end_breadth = form.beam_m * TRANSOM_BREADTH
+    end_area = form.midship_coefficient * form.beam_m * form.draught_m * TRANSOM_AREA
+    end_draught = min(end_area / (end_breadth * LEAST_FULLNESS[1]), form.draught_m)
+    return Sections(
+        x_m=x,
+        breadth_m=b,
+        draught_m=draught,
+        area_m2=share * b * draught,
+        strip_m=step,
+        aft_x_m=-0.5 * length,
+        aft=(end_breadth, end_draught, end_area),
+    )
+
+
+def _fitted(curve: object, mean: float, centre: float | None, x: FloatArray, name: str) -> FloatArray:
+    """The curve whose mean, and centre if given, are those wanted."""
+    low, high = np.log(0.02), np.log(60.0)
+
+    def at(powers: tuple[float, float]) -> FloatArray:
+        return np.asarray(curve(powers))  # type: ignore[operator]
+
+    def with_ratio(log_ratio: float) -> FloatArray:
+        def off(log_power: float) -> float:
+            p = np.exp(log_power)
+            return float(np.mean(at((p * np.exp(log_ratio), p * np.exp(-log_ratio)))) - mean)
+
+        if off(low) < 0.0 or off(high) > 0.0:
+            raise ValueError(f"{name} {mean:.3f} cannot be met with this entrance and run")
+        p = np.exp(brentq(off, low, high, xtol=1e-14, rtol=1e-14))
+        return at((p * np.exp(log_ratio), p * np.exp(-log_ratio)))
+
+    if centre is None:
+        return with_ratio(0.0)
+
+    def miss(log_ratio: float) -> float:
+        values = with_ratio(log_ratio)
+        return float(np.sum(x * values) / np.sum(values) - centre)
+
+    # A finer bow (greater power forward) puts the centre aft.
+    if miss(-1.2) < 0.0 or miss(1.2) > 0.0:
+        raise ValueError(f"a centre {centre:.2f} m forward of midship cannot be met ({name})")
+    return with_ratio(brentq(miss, -1.2, 1.2, xtol=1e-13))
+
+
+def sections_from_lines(
+    x_m: ArrayLike,
+    breadth_m: ArrayLike,
+    draught_m: ArrayLike,
+    area_m2: ArrayLike,
+    *,
+    volume_m3: float | None = None,
+    strips: int = STRIPS,
+) -> Sections:
+    """Sections read off a lines plan, brought to equal strips.
+
+    Parameters
+    ----------
+    x_m, breadth_m, draught_m, area_m2 : array_like, shape (n,)
+        Ascending in x, the first and last being the ends of the waterline; at least five.
+    volume_m3 : float, optional
+        Displaced volume: areas and draughts are scaled alike to meet it.
+
+    Raises
+    ------
+    ValueError
+        Not ascending, too few, or a fullness outside ``FULLNESS_RANGE``.
+    """
+    x, b, t, a = (np.asarray(v, float) for v in (x_m, breadth_m, draught_m, area_m2))
+    if x.size < 5 or np.any(np.diff(x) <= 0.0):
+        raise ValueError("at least five sections are needed, x from aft to forward")
+    step = (x[-1] - x[0]) / strips
+    mid = x[0] + (np.arange(strips) + 0.5) * step
+    breadth, draught, area = (np.asarray(PchipInterpolator(x, v)(mid)) for v in (b, t, a))
+    if volume_m3 is not None:
+        factor = volume_m3 / (np.sum(area) * step)
+        draught, area, t, a = draught * factor, area * factor, t * factor, a * factor
+    share = area / (breadth * draught)
+    low, high = FULLNESS_RANGE
+    if not np.all((share >= low) & (share <= high)):
+        worst = int(np.argmax(np.abs(share - 0.6)))
+        raise ValueError(
+            f"the section at x = {mid[worst]:.1f} m has {share[worst]:.2f} of the area of its "
+            f"box, outside {low} to {high}"
+        )
+    return Sections(
+        x_m=mid,
+        breadth_m=breadth,
+        draught_m=draught,
+        area_m2=area,
+        strip_m=float(step),
+        aft_x_m=float(x[0]),
+        aft=(float(b[0]), float(t[0]), float(a[0])),
+    )
+
+
+def contour_points(
+    breadth_m: ArrayLike, draught_m: ArrayLike, area_m2: ArrayLike, panels: int = 18
+) -> tuple[FloatArray, FloatArray]:
+    """Starboard halves as polygons of equal panels from the keel to the waterline.
+
+    Returns
+    -------
+    y_m, z_m : ndarray, shape (sections, panels + 1)
+        Whose area is the one asked for to 1 in 10,000: the polygon is made a little fuller
+        than the curve through its corners.
+    """
+    b, t, a = (np.atleast_1d(np.asarray(v, float)) for v in (breadth_m, draught_m, area_m2))
+    wanted = a / (b * t)
+    share = wanted.copy()
+    for _ in range(4):
+        y, z = _super_ellipse(0.5 * b, t, np.minimum(share, 0.999), panels)
+        found = -np.sum(0.5 * (z[:, 1:] + z[:, :-1]) * np.diff(y, axis=1), axis=1) * 2.0 / (b * t)
+        share = share + wanted - found
+    return y, z
+
+
+def _super_ellipse(
+    half: FloatArray, draught: FloatArray, share: FloatArray, panels: int
+) -> tuple[FloatArray, FloatArray]:
+    """Corner points equally spaced along the curve."""
+    grid = np.geomspace(0.25, 400.0, 3000)
+    power = np.exp(np.interp(share, fullness(grid), np.log(grid)))[:, None]
+    angle = np.linspace(0.0, 0.5 * np.pi, 721)[None, :]
+    s, c = np.sin(angle), np.cos(angle)
+    radius = np.exp(-np.logaddexp(power * np.log(s + 1e-300), power * np.log(c + 1e-300)) / power)
+    y, z = half[:, None] * radius * s, -draught[:, None] * radius * c
+    y[:, 0], z[:, -1] = 0.0, 0.0
+    along = np.concatenate(
+        [np.zeros((half.size, 1)), np.cumsum(np.hypot(np.diff(y), np.diff(z)), axis=1)], axis=1
+    )
+    at = np.linspace(0.0, 1.0, panels + 1)
+    rows = range(half.size)
+    return (
+        np.stack([np.interp(at * along[i, -1], along[i], y[i]) for i in rows]),
+        np.stack([np.interp(at * along[i, -1], along[i], z[i]) for i in rows]),
+    )

@@ -1,0 +1,174 @@
+"""A hull ready for strip theory: her strips, weight, stiffness and section potentials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from passage.physics.hull.hydrostatics import hydrostatics
+from passage.physics.hull.sections import Sections, contour_points
+from passage.physics.motions.strip_sections import (
+    Contours,
+    SectionPotentials,
+    section_potentials,
+)
+from passage.units import G_M_S2, RHO_SEA_KG_M3
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+#: Frequencies of the section potentials, times the root of length over gravity.
+_SCALED = (0.25, 14.0, 44)
+#: Panels on half a section.
+PANELS = 18
+
+
+@dataclass(frozen=True, eq=False)
+class StripHull:
+    """Strips of one hull at one loading.
+
+    Attributes
+    ----------
+    sections : Sections
+    gm_m : float
+        Metacentric height; the centre of gravity is put that far below the metacentre
+        of the sections, so that stiffness and exciting moment in long waves agree. [m]
+    pitch_radius_m, yaw_radius_m : float
+        Radii of gyration. [m]
+    potentials : SectionPotentials
+        Of the strips, and of the after end as the last section where it is not pointed.
+    """
+
+    sections: Sections
+    gm_m: float
+    pitch_radius_m: float
+    yaw_radius_m: float
+    potentials: SectionPotentials
+
+    @cached_property
+    def _hydrostatics(self) -> tuple[float, float, float, float]:
+        """Volume, centre of buoyancy x and z, metacentre z, of the polygons themselves."""
+        dx = self.sections.strip_m
+        area, height = self.section_volume
+        volume = float(np.sum(area) * dx)
+        x = float(np.sum(self.sections.x_m * area) * dx / volume)
+        z = float(np.sum(height * area) * dx / volume)
+        across = float(np.sum(self.sections.breadth_m**3) * dx / 12.0)
+        return volume, x, z, z + across / volume
+
+    @cached_property
+    def section_volume(self) -> tuple[FloatArray, FloatArray]:
+        """Area of each strip's polygon [m2] and height of its centroid [m]."""
+        contours = self.strips
+        top, bottom = contours.z_m[:, :-1], contours.z_m[:, 1:]
+        dy = np.diff(contours.y_m, axis=1)
+        area = -np.sum((top + bottom) * dy, axis=1)
+        moment = -np.sum((top**2 + top * bottom + bottom**2) / 3.0 * dy, axis=1)
+        return np.asarray(area), np.asarray(moment / area)
+
+    @property
+    def strips(self) -> Contours:
+        """Contours of the strips, without the after end."""
+        n = self.sections.x_m.size
+        all_ = self.potentials.contours
+        return Contours(all_.y_m[:n], all_.z_m[:n])
+
+    @property
+    def mass_kg(self) -> float:
+        """Displacement. [kg]"""
+        return RHO_SEA_KG_M3 * self._hydrostatics[0]
+
+    @property
+    def centre_x_m(self) -> float:
+        """Centre of buoyancy, and of gravity, forward of midship. [m]"""
+        return self._hydrostatics[1]
+
+    @property
+    def gravity_z_m(self) -> float:
+        """Centre of gravity above the waterline. [m]"""
+        return self._hydrostatics[3] - self.gm_m
+
+    @property
+    def x_m(self) -> FloatArray:
+        """Strips forward of the centre of gravity. [m]"""
+        return self.sections.x_m - self.centre_x_m
+
+    @property
+    def aft_x_m(self) -> float:
+        """After end forward of the centre of gravity. [m]"""
+        return self.sections.aft_x_m - self.centre_x_m
+
+    @property
+    def has_end(self) -> bool:
+        """Whether the after end has a section of its own."""
+        return bool(self.potentials.contours.y_m.shape[0] > self.sections.x_m.size)
+
+    @cached_property
+    def vertical_stiffness(self) -> FloatArray:
+        """Heave and pitch about the centre of gravity, (2, 2). [N/m], [N], [N m]"""
+        x, dx, b = self.x_m, self.sections.strip_m, self.sections.breadth_m
+        volume, _, z, _ = self._hydrostatics
+        gravity = RHO_SEA_KG_M3 * G_M_S2
+        heave, cross = np.sum(b) * dx, np.sum(x * b) * dx
+        # A strip counts at its middle, here as in the exciting moment.
+        pitch = np.sum(x**2 * b) * dx + volume * (z - self.gravity_z_m)
+        return gravity * np.array([[heave, cross], [cross, pitch]])
+
+    @property
+    def roll_stiffness(self) -> float:
+        """Righting moment per radian. [N m]"""
+        return self.mass_kg * G_M_S2 * self.gm_m
+
+    @cached_property
+    def _spline(self) -> CubicSpline:
+        return CubicSpline(np.log(self.potentials.omega_rad_s), self.potentials.psi, axis=1)
+
+    def psi(self, encounter_rad_s: FloatArray) -> ComplexArray:
+        """Section potentials at signed encounter frequencies ``(n,)``: (3, n, sections, panels).
+
+        Cubic over the logarithm of frequency; below the lowest and above the highest
+        the end is held. A negative frequency is the conjugate.
+        """
+        nodes = self.potentials.omega_rad_s
+        size = np.clip(np.abs(encounter_rad_s), nodes[0], nodes[-1])
+        found = self._spline(np.log(size))
+        return np.asarray(
+            np.where((encounter_rad_s < 0.0)[None, :, None, None], np.conj(found), found)
+        )
+
+
+def strip_hull(
+    sections: Sections,
+    *,
+    gm_m: float,
+    pitch_radius_m: float,
+    yaw_radius_m: float | None = None,
+    potentials: SectionPotentials | None = None,
+) -> StripHull:
+    """Make a hull ready: solves the sections unless their potentials are at hand.
+
+    ``yaw_radius_m`` the pitch radius where not given (common practice).
+    """
+    if potentials is None:
+        breadth, draught, area = sections.breadth_m, sections.draught_m, sections.area_m2
+        end = np.array(sections.aft)
+        if np.all(end > 0.0):
+            breadth, draught, area = (
+                np.append(v, e) for v, e in zip((breadth, draught, area), end, strict=True)
+            )
+        y, z = contour_points(breadth, draught, area, PANELS)
+        length = sections.strip_m * sections.x_m.size
+        low, high, count = _SCALED
+        omega = np.geomspace(low, high, count) * np.sqrt(G_M_S2 / length)
+        potentials = section_potentials(Contours(y, z), omega)
+    return StripHull(
+        sections,
+        gm_m,
+        pitch_radius_m,
+        pitch_radius_m if yaw_radius_m is None else yaw_radius_m,
+        potentials,
+    )

@@ -1,0 +1,207 @@
+r"""Added mass and damping of ship sections, two-dimensional, in deep water.
+
+A close-fit method: the contour is a polygon, the velocity potential on it is found
+straight from Green's identity with the Green function of the free surface. Points on
+the water plane inside the section, where the identity must give nothing, are added as
+equations; without them the method fails near the frequencies at which water shut in the
+section would slosh.
+
+Signs: y to starboard, z up from the waterline, normal *into the water*, time factor
+exp(+i omega t). :math:`\psi_j` is the potential of unit velocity in mode j, so that
+:math:`\partial\psi_j/\partial n = n_j`, and
+
+.. math:: a_{jk} + b_{jk}/(i\omega) = -\rho\int n_j\psi_k\,dl .
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passage.units import G_M_S2, RHO_SEA_KG_M3
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+#: Modes in the order of every array: sway, heave, roll about the waterline (starboard down).
+SWAY, HEAVE, ROLL = 0, 1, 2
+#: Places on the water plane inside a section, over its half breadth.
+_INSIDE = np.array([0.13, 0.41, 0.72])
+
+
+@dataclass(frozen=True, eq=False)
+class Contours:
+    """Starboard halves of sections as polygons, from the keel to the waterline.
+
+    Attributes
+    ----------
+    y_m, z_m : ndarray, shape (sections, panels + 1)
+        Corner points; z from the keel (negative) up to 0.
+    """
+
+    y_m: FloatArray
+    z_m: FloatArray
+
+    @property
+    def mid(self) -> tuple[FloatArray, FloatArray]:
+        """Middle of each panel, y and z. [m]"""
+        return (
+            0.5 * (self.y_m[:, 1:] + self.y_m[:, :-1]),
+            0.5 * (self.z_m[:, 1:] + self.z_m[:, :-1]),
+        )
+
+    @property
+    def length_m(self) -> FloatArray:
+        """Length of each panel. [m]"""
+        return np.hypot(np.diff(self.y_m, axis=1), np.diff(self.z_m, axis=1))
+
+    @property
+    def normal(self) -> tuple[FloatArray, FloatArray]:
+        """Unit normal into the water, y and z."""
+        dy, dz = np.diff(self.y_m, axis=1), np.diff(self.z_m, axis=1)
+        length = np.hypot(dy, dz)
+        return dz / length, -dy / length
+
+    @property
+    def modes(self) -> FloatArray:
+        """Normal of sway, heave and roll about the waterline, shape (3, sections, panels)."""
+        y, z = self.mid
+        ny, nz = self.normal
+        return np.stack([ny, nz, z * ny - y * nz])
+
+
+@dataclass(frozen=True, eq=False)
+class SectionPotentials:
+    """Potentials on the contours over frequency.
+
+    Attributes
+    ----------
+    omega_rad_s : ndarray, shape (n,)
+        Ascending. [rad/s]
+    psi : ndarray of complex, shape (3, n, sections, panels)
+        Potential of unit velocity (unit rate for roll) on the starboard half; sway and
+        roll have the opposite sign to port.
+    """
+
+    contours: Contours
+    omega_rad_s: FloatArray
+    psi: ComplexArray
+
+    def coefficients(self) -> ComplexArray:
+        """a + b/(i omega) per metre of length, shape (3, 3, n, sections).
+
+        [kg/m], [kg], [kg m]; zero between heave and the other two.
+        """
+        return section_coefficients(self.contours, self.psi)
+
+
+def section_coefficients(contours: Contours, psi: ComplexArray) -> ComplexArray:
+    """a + b/(i omega) from potentials ``(3, ..., sections, panels)``: (3, 3, ..., sections)."""
+    weight = contours.modes * contours.length_m
+    result = -2.0 * RHO_SEA_KG_M3 * np.einsum("jsp,k...sp->jk...s", weight, psi)
+    result[HEAVE, [SWAY, ROLL]] = 0.0
+    result[[SWAY, ROLL], HEAVE] = 0.0
+    return np.asarray(result)
+
+
+def section_potentials(contours: Contours, omega_rad_s: FloatArray) -> SectionPotentials:
+    r"""Solve every section at every frequency.
+
+    Parameters
+    ----------
+    contours : Contours
+    omega_rad_s : ndarray, shape (n,)
+        Frequency of oscillation, > 0. [rad/s]
+
+    Notes
+    -----
+    Green function of a pulsating source under the free surface, with
+    :math:`u = K(z+\zeta) + iK(y-\eta)`:
+
+    .. math:: G = \frac{1}{2\pi}\Big[\ln\frac{r}{r'}
+              - 2\,\mathrm{Re}\,e^u\big(E_1(u) + i\pi\,\mathrm{sgn\,Im}\,u\big)\Big]
+              + i\,\mathrm{Re}\,e^u .
+
+    The bracket with :math:`E_1` is analytic in the left half plane, its derivative is
+    itself less 1/u, so that its integral over a straight panel is closed.
+
+    References
+    ----------
+    Frank, "Oscillation of cylinders in or below the free surface of deep fluids",
+    NSRDC report 2375 (1967): the Green function and the idea. Wehausen & Laitone,
+    "Surface waves" (1960), eq. 13.31. The equation for the potential itself and the
+    points inside: Lee & Sclavounos, J. Fluid Mech. 207 (1989), give such remedies.
+    """
+    geometry = _Geometry(contours)
+    solved = [geometry.solve(float(w) ** 2 / G_M_S2) for w in omega_rad_s]
+    return SectionPotentials(contours, np.asarray(omega_rad_s, float), np.stack(solved, axis=1))
+
+
+class _Geometry:
+    """What does not change with frequency."""
+
+    def __init__(self, contours: Contours) -> None:
+        self.contours = contours
+        y, z = contours.mid
+        sections, self.panels = y.shape
+        half = contours.y_m[:, -1:]
+        py = np.concatenate([y, half * _INSIDE], axis=1)
+        pz = np.concatenate([z, np.zeros((sections, _INSIDE.size))], axis=1)
+        self.points = py.shape[1]
+        # The port half is the starboard half seen from the mirrored point.
+        field_y = np.concatenate([py, -py], axis=1)[:, :, None]
+        field_z = np.concatenate([pz, pz], axis=1)[:, :, None]
+        corner_y, corner_z = contours.y_m[:, None, :], contours.z_m[:, None, :]
+        dy, dz = np.diff(contours.y_m, axis=1), np.diff(contours.z_m, axis=1)
+        # Unit tangent of each panel as a complex number, its conjugate on the left.
+        self.turn = ((dy - 1j * dz) / contours.length_m)[:, None, :]
+        #: (z + zeta) + i (y - eta): times K it is u.
+        self.below = (field_z + corner_z) + 1j * (field_y - corner_y)
+        direct = (corner_y - field_y) + 1j * (corner_z - field_z)
+        image = (corner_y - field_y) + 1j * (corner_z + field_z)
+        log_direct, angle_direct = self._logs(direct)
+        log_image, angle_image = self._logs(image)
+        own = np.arange(self.panels)
+        angle_direct[:, own, own] = 0.0  # the panel itself: its half goes to the left side
+        self.still = (log_direct - log_image) / (2.0 * np.pi)
+        self.still_normal = (angle_direct - angle_image) / (2.0 * np.pi)
+        self.log_below = np.log(-self.below)
+
+    def _logs(self, corner: ComplexArray) -> tuple[FloatArray, FloatArray]:
+        """Integral of ln r over each panel, and of its normal derivative."""
+        first, last = corner[:, :, :-1] * self.turn, corner[:, :, 1:] * self.turn
+        ln_first, ln_last = np.log(first), np.log(last)
+        integral = (last * (ln_last - 1.0) - first * (ln_first - 1.0)).real
+        angle = ln_last.imag - ln_first.imag
+        return integral, angle
+
+    def solve(self, wavenumber: float) -> ComplexArray:
+        """Potentials of the three modes at one frequency, (3, sections, panels)."""
+        from scipy.special import exp1
+
+        u = wavenumber * self.below
+        wave = np.exp(u)
+        side = np.where(u.imag >= 0.0, 1.0, -1.0)
+        # +0 on the cut: the library's value there is that of the upper side.
+        term = wave * (exp1(u + 0.0) + 1j * np.pi * side)
+        along = 1j * self.turn / wavenumber
+        potential = self.still - (along * np.diff(term + self.log_below, axis=2)).real / np.pi
+        normal = self.still_normal - np.diff(term, axis=2).imag / np.pi
+        radiated = (along * np.diff(wave, axis=2)).real + 0j
+        g = potential + 1j * radiated
+        g_n = normal + 1j * np.diff(wave, axis=2).imag
+        modes = self.contours.modes
+        half = self.points
+        out = np.empty((3, *modes.shape[1:]), dtype=complex)
+        for sign, rows in ((1.0, [HEAVE]), (-1.0, [SWAY, ROLL])):
+            single = g[:, :half] + sign * g[:, half:]
+            double = g_n[:, :half] + sign * g_n[:, half:]
+            own = np.arange(self.panels)
+            double[:, own, own] += 0.5
+            right = np.einsum("spq,jsq->spj", single, modes[rows])
+            back = np.conj(np.swapaxes(double, 1, 2))
+            found = np.linalg.solve(back @ double, back @ right)
+            out[rows] = np.moveaxis(found, 2, 0)
+        return out
