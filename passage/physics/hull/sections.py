@@ -10,6 +10,7 @@ x forward of midship, z up from the waterline.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -118,7 +119,7 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     """
     length = form.length_m
     step = length / strips
-    x = (np.arange(strips) + 0.5) * step - 0.5 * length
+    x = np.asarray((np.arange(strips) + 0.5) * step - 0.5 * length, dtype=float)
     ends = form.entrance_m + form.run_m
     # Entrance and run that would leave no hull between them, or too much of it.
     room = max(min(ends, length), (1.1 - form.waterplane_coefficient) * length)
@@ -174,12 +175,18 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     )
 
 
-def _fitted(curve: object, mean: float, centre: float | None, x: FloatArray, name: str) -> FloatArray:
+def _fitted(
+    curve: Callable[[tuple[float, float]], FloatArray],
+    mean: float,
+    centre: float | None,
+    x: FloatArray,
+    name: str,
+) -> FloatArray:
     """The curve whose mean, and centre if given, are those wanted."""
     low, high = np.log(0.02), np.log(60.0)
 
     def at(powers: tuple[float, float]) -> FloatArray:
-        return np.asarray(curve(powers))  # type: ignore[operator]
+        return curve(powers)
 
     def with_ratio(log_ratio: float) -> FloatArray:
         def off(log_power: float) -> float:

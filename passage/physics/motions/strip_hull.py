@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from passage.physics.hull.hydrostatics import hydrostatics
 from passage.physics.hull.sections import Sections, contour_points
 from passage.physics.motions.strip_sections import (
     Contours,

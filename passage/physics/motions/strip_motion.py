@@ -32,7 +32,9 @@ class StripMotion:
         Effective wave slope with sway and yaw free; the long wave gives +i k sin(mu).
         [rad/m]
     sway, yaw : ndarray of complex, shape (n, m)
-        With roll held: sway of the centre of gravity [m/m], yaw [rad/m].
+        *Accelerations* with roll held: of the centre of gravity to starboard [m/s2 per m]
+        and of yaw [rad/s2 per m]. Where she rides with the wave the displacement has no
+        bound, the acceleration has.
     """
 
     heave: ComplexArray
@@ -59,7 +61,8 @@ def _at_heading(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ...]:
     heave, pitch = np.linalg.solve(vertical, forces.heave_pitch[..., None])[..., 0].T
     moment, _ = roll_alone(hull, forces)
     held = forces.sway_roll_yaw[:, [0, 2]]
-    sway, yaw = np.linalg.solve(_sway_yaw(hull, forces), held[..., None])[..., 0].T
+    square = -(forces.encounter_rad_s**2)
+    sway, yaw = square * np.linalg.solve(_sway_yaw(hull, forces), held[..., None])[..., 0].T
     return heave - hull.centre_x_m * pitch, pitch, moment / hull.roll_stiffness, sway, yaw
 
 

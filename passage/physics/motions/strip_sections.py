@@ -16,6 +16,7 @@ exp(+i omega t). :math:`\psi_j` is the potential of unit velocity in mode j, so 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,13 +135,13 @@ def section_potentials(contours: Contours, omega_rad_s: FloatArray) -> SectionPo
     "Surface waves" (1960), eq. 13.31. The equation for the potential itself and the
     points inside: Lee & Sclavounos, J. Fluid Mech. 207 (1989), give such remedies.
     """
-    geometry = _Geometry(contours)
+    geometry = SectionGeometry(contours)
     solved = [geometry.solve(float(w) ** 2 / G_M_S2) for w in omega_rad_s]
     return SectionPotentials(contours, np.asarray(omega_rad_s, float), np.stack(solved, axis=1))
 
 
-class _Geometry:
-    """What does not change with frequency."""
+class SectionGeometry:
+    """What does not change with frequency, and the equations at one."""
 
     def __init__(self, contours: Contours) -> None:
         self.contours = contours
@@ -179,6 +180,20 @@ class _Geometry:
 
     def solve(self, wavenumber: float) -> ComplexArray:
         """Potentials of the three modes at one frequency, (3, sections, panels)."""
+        modes = self.contours.modes
+        single, double = self._influence(wavenumber)
+        out = np.empty(modes.shape, dtype=complex)
+        out[[HEAVE]] = self._even_or_odd(single, double, 1.0, modes[[HEAVE]])
+        out[[SWAY, ROLL]] = self._even_or_odd(single, double, -1.0, modes[[SWAY, ROLL]])
+        return out
+
+    def scattered(self, wavenumber: float, velocity: ComplexArray, sign: float) -> ComplexArray:
+        """Potential of any normal velocity ``(n, sections, panels)``, even (+1) or odd (-1)."""
+        single, double = self._influence(wavenumber)
+        return self._even_or_odd(single, double, sign, velocity)
+
+    def _influence(self, wavenumber: float) -> tuple[ComplexArray, ComplexArray]:
+        """Integrals of the Green function and of its normal derivative over each panel."""
         from scipy.special import exp1
 
         u = wavenumber * self.below
@@ -189,19 +204,19 @@ class _Geometry:
         along = 1j * self.turn / wavenumber
         potential = self.still - (along * np.diff(term + self.log_below, axis=2)).real / np.pi
         normal = self.still_normal - np.diff(term, axis=2).imag / np.pi
-        radiated = (along * np.diff(wave, axis=2)).real + 0j
-        g = potential + 1j * radiated
-        g_n = normal + 1j * np.diff(wave, axis=2).imag
-        modes = self.contours.modes
+        waves = np.diff(wave, axis=2)
+        return potential + 1j * (along * waves).real, normal + 1j * waves.imag
+
+    def _even_or_odd(
+        self, single: ComplexArray, double: ComplexArray, sign: float, velocity: NDArray[Any]
+    ) -> ComplexArray:
+        """Potentials ``(n, sections, panels)`` of normal velocities of one symmetry."""
         half = self.points
-        out = np.empty((3, *modes.shape[1:]), dtype=complex)
-        for sign, rows in ((1.0, [HEAVE]), (-1.0, [SWAY, ROLL])):
-            single = g[:, :half] + sign * g[:, half:]
-            double = g_n[:, :half] + sign * g_n[:, half:]
-            own = np.arange(self.panels)
-            double[:, own, own] += 0.5
-            right = np.einsum("spq,jsq->spj", single, modes[rows])
-            back = np.conj(np.swapaxes(double, 1, 2))
-            found = np.linalg.solve(back @ double, back @ right)
-            out[rows] = np.moveaxis(found, 2, 0)
-        return out
+        single = single[:, :half] + sign * single[:, half:]
+        double = double[:, :half] + sign * double[:, half:]
+        own = np.arange(self.panels)
+        double[:, own, own] += 0.5
+        right = np.einsum("spq,jsq->spj", single, velocity)
+        # More equations than unknowns, for the points inside: least squares.
+        back = np.conj(np.swapaxes(double, 1, 2))
+        return np.asarray(np.moveaxis(np.linalg.solve(back @ double, back @ right), 2, 0))
