@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,8 @@ from scipy.interpolate import CubicSpline
 
 from passage.physics.hull.sections import Sections, contour_points
 from passage.physics.motions.strip_sections import (
+    ROLL,
+    SWAY,
     Contours,
     SectionPotentials,
     section_potentials,
@@ -123,21 +126,56 @@ class StripHull:
         return self.mass_kg * G_M_S2 * self.gm_m
 
     @cached_property
-    def _spline(self) -> CubicSpline:
+    def _psi_spline(self) -> CubicSpline:
         return CubicSpline(np.log(self.potentials.omega_rad_s), self.potentials.psi, axis=1)
+
+    @cached_property
+    def _coefficient_spline(self) -> CubicSpline:
+        values = self.potentials.coefficients()
+        # Roll about the centre of gravity: normal less its height times that of sway.
+        values[ROLL] -= self.gravity_z_m * values[SWAY]
+        values[:, ROLL] -= self.gravity_z_m * values[:, SWAY]
+        return CubicSpline(np.log(self.potentials.omega_rad_s), values, axis=2)
+
+    def _signed(self, spline: CubicSpline, encounter_rad_s: FloatArray, axis: int) -> ComplexArray:
+        """Cubic over the logarithm of frequency, ends held; conjugate where negative."""
+        nodes = self.potentials.omega_rad_s
+        size = np.clip(np.abs(encounter_rad_s), nodes[0], nodes[-1])
+        found = spline(np.log(size))
+        index: list[Any] = [slice(None)] * found.ndim
+        index[axis] = encounter_rad_s < 0.0
+        found[tuple(index)] = np.conj(found[tuple(index)])
+        return np.asarray(found)
 
     def psi(self, encounter_rad_s: FloatArray) -> ComplexArray:
         """Section potentials at signed encounter frequencies ``(n,)``: (3, n, sections, panels).
 
-        Cubic over the logarithm of frequency; below the lowest and above the highest
-        the end is held. A negative frequency is the conjugate.
+        Below the lowest and above the highest frequency the end is held. A negative
+        frequency is the conjugate.
         """
-        nodes = self.potentials.omega_rad_s
-        size = np.clip(np.abs(encounter_rad_s), nodes[0], nodes[-1])
-        found = self._spline(np.log(size))
-        return np.asarray(
-            np.where((encounter_rad_s < 0.0)[None, :, None, None], np.conj(found), found)
-        )
+        return self._signed(self._psi_spline, encounter_rad_s, 1)
+
+    def coefficients(self, encounter_rad_s: FloatArray) -> ComplexArray:
+        """a + b/(i omega), roll about the centre of gravity, (3, 3, n, sections)."""
+        return self._signed(self._coefficient_spline, encounter_rad_s, 2)
+
+    def decay(self, wavenumber: FloatArray) -> FloatArray:
+        """Length of each panel times exp(k z) at its middle, (n, sections, panels). [m]
+
+        The last set of wavenumbers is kept: every heading asks for the same.
+        """
+        kept = self._kept
+        if kept and np.array_equal(kept[0], wavenumber):
+            return kept[1]
+        contours = self.potentials.contours
+        _, z = contours.mid
+        found = np.exp(wavenumber[:, None, None] * z) * contours.length_m
+        self._kept[:] = [wavenumber, found]
+        return np.asarray(found)
+
+    @cached_property
+    def _kept(self) -> list[FloatArray]:
+        return []
 
 
 def strip_hull(

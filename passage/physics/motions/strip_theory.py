@@ -23,12 +23,13 @@ the centreline at midship, per metre of its amplitude. Deep water.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from passage.physics.motions.strip_hull import StripHull
-from passage.physics.motions.strip_sections import HEAVE, ROLL, SWAY, section_coefficients
+from passage.physics.motions.strip_sections import HEAVE, ROLL, SWAY
 from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 FloatArray = NDArray[np.float64]
@@ -83,10 +84,7 @@ def strip_forces(
     k = omega**2 / G_M_S2
     met = omega - k * speed_m_s * np.cos(mu_rad)
     psi = hull.psi(met)
-    contours = hull.potentials.contours
-    section = section_coefficients(contours, psi)
-    lift = _about_gravity(hull)
-    section = np.einsum("aj,jk...,bk->ab...", lift, section, lift)
+    section = hull.coefficients(met)
     s = 1j * met
     u = speed_m_s
 
@@ -109,7 +107,7 @@ def strip_forces(
 
     vertical = [(HEAVE, 0), (HEAVE, 1)]
     lateral = [(SWAY, 0), (ROLL, 0), (SWAY, 1)]
-    pressed, scattered = _section_excitation(hull, psi, k, omega, mu_rad, lift)
+    pressed, scattered = _section_excitation(hull, psi, k, omega, mu_rad)
 
     def exciting(modes: list[tuple[int, int]]) -> ComplexArray:
         out = np.empty((omega.size, len(modes)), complex)
@@ -141,20 +139,12 @@ def _pushed_along(hull: StripHull, k: FloatArray, mu: float) -> ComplexArray:
     return np.asarray(-push * np.sum(area * arm * wave, axis=1) * hull.sections.strip_m)
 
 
-def _about_gravity(hull: StripHull) -> FloatArray:
-    """Matrix from section modes about the waterline to those about the centre of gravity."""
-    lift = np.eye(3)
-    lift[ROLL, SWAY] = -hull.gravity_z_m
-    return lift
-
-
 def _section_excitation(
     hull: StripHull,
     psi: ComplexArray,
     k: FloatArray,
     omega: FloatArray,
     mu: float,
-    lift: FloatArray,
 ) -> tuple[ComplexArray, ComplexArray]:
     """Undisturbed-wave force, and scattering over i omega_e, per metre: (3, n, sections).
 
@@ -162,35 +152,35 @@ def _section_excitation(
     velocity of the wave. That of the wave along the hull is left out, as in the theory.
     """
     contours = hull.potentials.contours
-    y, z = contours.mid
+    y, _ = contours.mid
     ny, nz = contours.normal
-    length = contours.length_m
-    sections = hull.sections
-    place = sections.x_m
+    place = hull.sections.x_m
     if hull.has_end:
-        place = np.append(place, sections.aft_x_m)
+        place = np.append(place, hull.sections.aft_x_m)
     phase = np.exp(-1j * k[:, None] * place * np.cos(mu))
     across = np.sin(mu)
-    wave = k[:, None, None]
-    decay = np.exp(wave * z) * length
-    even, odd = decay * np.cos(wave * y * across), decay * np.sin(wave * y * across)
+    turn = k[:, None, None] * (y * across)
+    decay = hull.decay(k)
+    even, odd = decay * np.cos(turn), decay * np.sin(turn)
     # Twice the starboard half; the port half is its mirror image, even or odd.
-    rise = even * nz - odd * ny * across
-    side = -1j * (odd * nz + even * ny * across)
+    rise = even * nz - odd * (ny * across)
+    side = odd * nz + even * (ny * across)
     modes = contours.modes
-    gravity = RHO_SEA_KG_M3 * G_M_S2
-    pressed = np.stack(
-        [
-            2j * gravity * np.sum(odd * modes[SWAY], axis=2),
-            -2.0 * gravity * np.sum(even * modes[HEAVE], axis=2) + 0j,
-            2j * gravity * np.sum(odd * modes[ROLL], axis=2),
-        ]
-    )
-    velocity = np.stack([side, rise + 0j, side])
-    # Potential of the wave i g / omega, its gradient k.
-    amplitude = (1j * omega)[:, None]
-    scattered = -2.0 * RHO_SEA_KG_M3 * np.sum(psi * velocity, axis=3) * amplitude
-    return (
-        np.asarray(np.einsum("aj,jns->ans", lift, pressed * phase)),
-        np.asarray(np.einsum("aj,jns->ans", lift, scattered * phase)),
-    )
+
+    def over_section(a: NDArray[Any], b: NDArray[Any]) -> NDArray[Any]:
+        return np.asarray(np.einsum("...sp,...sp->...s", a, b))
+
+    gravity = 2.0 * RHO_SEA_KG_M3 * G_M_S2
+    pressed = np.empty((3, omega.size, place.size), complex)
+    scattered = np.empty_like(pressed)
+    # Potential of the wave i g / omega, its gradient k; odd parts carry -i.
+    amplitude = -2j * RHO_SEA_KG_M3 * omega[:, None]
+    for mode in (SWAY, ROLL):
+        pressed[mode] = 1j * gravity * over_section(odd, modes[mode])
+        scattered[mode] = -1j * amplitude * over_section(psi[mode], side)
+    pressed[HEAVE] = -gravity * over_section(even, modes[HEAVE])
+    scattered[HEAVE] = amplitude * over_section(psi[HEAVE], rise)
+    for force in (pressed, scattered):
+        force[ROLL] -= hull.gravity_z_m * force[SWAY]
+        force *= phase
+    return pressed, scattered
