@@ -25,7 +25,7 @@ from passage.cli.options import PATH, say
 )
 @click.option("-o", "--output", type=PATH, help="Write the new vessel file here.")
 @click.option(
-    "--plot", type=PATH, metavar="FILE", help="Draw measured against computed (.svg or .png)."
+    "--plot", type=PATH, metavar="FILE", help="Draw measured against computed (.svg or .html)."
 )
 @click.option("--force", is_flag=True, help="Replace existing output files.")
 def command(
@@ -42,17 +42,20 @@ def command(
     What the log cannot tell keeps its old value, and the reason is given. Without -o
     nothing is written. Columns of LOG: docs/log-files.md.
     """
-    if plot is not None and plot.suffix.lower() not in (".svg", ".png"):
-        raise click.UsageError(f"--plot {plot}: the name must end in .svg or .png.")
+    if plot is not None and plot.suffix.lower() not in (".svg", ".html"):
+        raise click.UsageError(
+            f"--plot {plot}: the picture is written as .svg or .html; end the name so."
+        )
     from contextlib import nullcontext
 
     from passage.errors import VesselError
-    from passage.files import write_text, write_with
+    from passage.files import write_text
     from passage.inputs.forecast import open_forecast, read_map
     from passage.inputs.records.log import read_log
     from passage.inputs.vessel import read_vessel
     from passage.planning.calibrate.calibrate import calibrate
-    from passage.report.text.calibration import calibration_table, draw_calibration
+    from passage.report.drawing.calibration import calibration_picture
+    from passage.report.text.calibration import calibration_table
 
     ship = read_vessel(vessel)
     intervals = read_log(log)
@@ -71,5 +74,5 @@ def command(
         write_text(output, text, force=force)
         say(f"Wrote {output}")
     if plot is not None:
-        write_with(plot, lambda path: draw_calibration(found, path), force=force)
+        write_text(plot, calibration_picture(found, plot.suffix.lower()), force=force)
         say(f"Wrote {plot}")

@@ -171,8 +171,8 @@ def kernel_points(runs, systems, made, course, departures):
     rows, _, _ = rows_from_cells(runs, systems, *where)
     flat = rows.reshape(-1, rows.shape[-1])
     use, offset = np.ones(flat.shape[0], np.int8), np.zeros((flat.shape[0], 1))
-    centred = made.walk.centred(flat)
-    active, _ = made.walk.working(flat, offset, use, centred, made.rows.derivative_column)
+    centred = made.roll.centred(flat)
+    active, _ = made.roll.working(flat, offset, use, centred, made.rows.derivative_column)
     return centred, active
 
 

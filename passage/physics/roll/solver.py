@@ -147,8 +147,8 @@ def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, s
 
     ``feeds`` is moment ratio x lift gain of a pair; ``inflow`` the
     roll-rate moment of all pairs. ``sums`` gets m0, m2, m4, then per pair the
-    variance of the lagged feedback, of its rate, and its product with the roll
-    rate, all for a limit gain of one.
+    variance of the command after the actuator's lag, of its rate, and its product
+    with the roll rate, all for a limit gain of one.
     """
     feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
     feedb, b1, b2, b3, lagb = feeds[1], k1s[1], k2s[1], k3s[1], lags[1]

@@ -24,7 +24,7 @@ PAIR_IN = (
     "moment", "inflow", "limit", "rate_limit", "lag", "k1", "k2", "k3", "weight",
 )  # fmt: skip
 #: Order of the answers of a point, and of a pair.
-ROLL_OUT = ("m0", "m2", "m4", "held", "damping", "steps")
+ROLL_OUT = ("m0", "m2", "m4", "held_heel", "damping", "steps")
 PAIR_OUT = (
     "command", "angle", "mean", "incidence", "lift_mean", "lift", "rate", "travel", "gain",
     "lag", "lift_gain", "inflow_gain",

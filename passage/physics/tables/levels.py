@@ -4,7 +4,7 @@ r"""Roll response per metre of wave at levels of damping and of fin feedback.
 fixed point. For millions of points that sum is done once: the same excitation tables
 times :math:`|H|^2` of the same equation, at a few levels, in one matrix product. A
 point's spectrum then becomes a small plane of variances over two axes, and the fixed
-point (``roll_walk.py``) walks on that plane with the same gains.
+point (``interpolate.py``) is found on that plane with the same gains.
 
 The axes, at one speed and for one vessel:
 

@@ -1,4 +1,4 @@
-"""Roll at many points of one speed from rows of responses: packing for the walk."""
+"""Roll at many points of one speed from rows of responses: packing for the compiled loops."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ Codes = NDArray[np.int8]
 
 
 @dataclass(frozen=True, eq=False)
-class RollWalk:
-    """The walk at one speed: ``levels`` with everything derived from them."""
+class TabulatedRoll:
+    """Roll at one speed: ``levels`` with everything derived from them."""
 
     levels: RollLevels
 
@@ -56,7 +56,7 @@ class RollWalk:
 
     @cached_property
     def speed(self) -> tuple[float, ...]:
-        """Packed numbers in the order of ``roll_walk.SPEED_IN``."""
+        """Packed numbers in the order of ``interpolate.SPEED_IN``."""
         levels = self.levels
         return (
             levels.natural_frequency_rad_s,
@@ -70,7 +70,7 @@ class RollWalk:
 
     @cached_property
     def pairs(self) -> FloatArray:
-        """Packed numbers of the pairs in the order of ``roll_walk.PAIR_IN``."""
+        """Packed numbers of the pairs in the order of ``interpolate.PAIR_IN``."""
         fins = self.levels.fins
         lag = np.maximum(each_pair(fins.lag_s, fins), SHORTEST_LAG_S)
         rows = (fins.moment_ratio, fins.inflow_time_s, fins.angle_limit_rad, fins.rate_limit_rad_s)
@@ -112,7 +112,7 @@ class RollWalk:
         offset_rad : ndarray, (P, pairs)
             Offset of each pair.
         use : ndarray of int8, (P,)
-            ``roll_walk.CENTRED``, ``ACTIVE`` or ``AT_REST``.
+            ``interpolate.CENTRED``, ``ACTIVE`` or ``AT_REST``.
         centred : ndarray, (P, 6)
             Answer of :meth:`centred`, which stands where fins do not work.
         derivative_column : int
@@ -121,7 +121,7 @@ class RollWalk:
         Returns
         -------
         roll : ndarray, (P, 6)
-            Order of ``ROLL_OUT``; ``held`` is the heel that the offset holds.
+            Order of ``ROLL_OUT``; ``held_heel`` is what the offset holds.
         fins : ndarray, (12, P, pairs)
             Order of ``PAIR_OUT``.
         """

@@ -1,4 +1,4 @@
-"""The walk of ``roll_walk.py`` with the fins working: compiled loop.
+"""The fixed point of ``interpolate.py`` with the fins working: compiled loop.
 
 Points are taken some at a time, and each part of a step is done for all of them before
 the next part. Nothing then waits for the logarithm or the error function of the point

@@ -1,6 +1,6 @@
 """``passage heel``: from files to the heel decision, leg by leg.
 
-The passage is walked once with the heel left alone, which gives every leg's fuel,
+The passage is sailed once with the heel left alone, which gives every leg's fuel,
 wind moment and roll; offsets of the fins are then tried on every point, which gives
 what they cost and how much roll they let through; the decision itself is made by the
 ``heel_*`` modules on plain arrays.
@@ -31,12 +31,12 @@ from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
     Passage,
     PlanOptions,
+    march_and_evaluate,
     open_for,
     passage_seconds,
     prepare,
     provenance,
     refuse_no_sea,
-    walk,
 )
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
@@ -93,7 +93,7 @@ def heel_files(
     say: Callable[[str], None] = lambda text: None,
     seconds: float = 20.0,
 ) -> HeelAnswer:
-    """Read, walk, decide.
+    """Read, march, decide.
 
     ``no_transfer_legs`` are numbers from 1 before which the master allows no transfer.
 
@@ -125,7 +125,7 @@ def heel_files(
         departure + passage_seconds(passage),
         options,
     ) as forecast:
-        way, evaluation, words = walk(passage, forecast, options)
+        way, evaluation, words = march_and_evaluate(passage, forecast, options)
         refuse_no_sea(forecast, way, evaluation)
         notes = (*forecast.notes, *route.notes, *words)
         origin = provenance(passage, forecast, options)
@@ -296,7 +296,7 @@ def _offset_roll(
 
 
 def _fin_use(passage: Passage, way: March, evaluation: Evaluation) -> FinDecision:
-    """Active or centred on each leg, from one walk: both rolls and the price are known."""
+    """Active or centred on each leg, from one march: both rolls and the price are known."""
     starts = leg_starts(passage.track.leg)
     values, hotel = evaluation.values, passage.vessel.hotel
     limits = passage.vessel.limits

@@ -83,7 +83,7 @@ def plan_files(
 
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
     """Plan one passage on an open forecast."""
-    way, evaluation, speed_words = walk(passage, forecast, options)
+    way, evaluation, speed_words = march_and_evaluate(passage, forecast, options)
     refuse_no_sea(forecast, way, evaluation)
     legs = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
@@ -151,13 +151,13 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
 def _member_legs(
     passage: Passage, forecast: Forecast, options: PlanOptions, member: int
 ) -> list[dict[str, Any]]:
-    way, evaluation, _ = walk(passage, forecast, options, member)
+    way, evaluation, _ = march_and_evaluate(passage, forecast, options, member)
     return leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
 
 
-def walk(
+def march_and_evaluate(
     passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
 ) -> tuple[March, Evaluation, list[str]]:
     """March and evaluate, twice where the fuel burnt on the way changes the list."""
@@ -309,6 +309,7 @@ __all__ = [
     "Passage",
     "PlanOptions",
     "corridor",
+    "march_and_evaluate",
     "open_for",
     "passage_seconds",
     "plan",
@@ -316,5 +317,4 @@ __all__ = [
     "prepare",
     "provenance",
     "refuse_no_sea",
-    "walk",
 ]

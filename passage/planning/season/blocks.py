@@ -235,7 +235,7 @@ def guarded(work: Work, job: Any) -> Arrays | str:
 
 
 def _may_begin(block: Block, flying: Iterable[Block], helping: set[int]) -> bool:
-    """Whether nothing is under way that this block must wait for."""
+    """Whether nothing is under movement that this block must wait for."""
     return block.number in helping or not any(b.number in helping for b in flying)
 
 

@@ -1,14 +1,13 @@
 """Times and movement of many departures along one track, current included.
 
 What ``march.py`` finds in rounds over all points, a loop over the segments finds in one
-pass here: at each the current is read where she is half-way, twice or until the time
+pass here: at each the current is read where she is half-movement, twice or until the time
 moves by less than a second.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -23,31 +22,14 @@ from passage.physics.tables.cell_sampling import (
     CellRuns,
     place_in_time,
 )
-from passage.planning.voyage.march import TIME_TOLERANCE_S
+from passage.planning.voyage.march import TIME_TOLERANCE_S, Movement
 from passage.units import HOUR_S, knots_to_m_s
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
 
-@dataclass(frozen=True, eq=False)
-class Way:
-    """Movement, arrays ``(departures, n)``: as ``march.March``, without conditions.
-
-    ``heading_rad`` is NaN in stays; ``current_code`` None where no current is given.
-    """
-
-    time_s: Array
-    hours: Array
-    speed_through_water_m_s: Array
-    speed_over_ground_m_s: Array
-    heading_rad: Array
-    course_rad: Array
-    no_way: npt.NDArray[np.bool_]
-    current_code: Codes | None
-
-
-def once(values: Array) -> Array:
+def one_row(values: Array) -> Array:
     """What is the same for every departure, with one row only."""
     return values[:1] if values.strides[0] == 0 else values
 
@@ -57,8 +39,10 @@ def track_speeds_m_s(track: Track) -> Array:
     return np.where(track.length_m == 0.0, 0.0, knots_to_m_s(track.speed_kn))
 
 
-def walk_track(track: Track, departures_s: Array, current: CellRuns | None) -> Way:
-    """Walk a track at its own speeds through the water.
+def march_departures(
+    track: Track, departures_s: Array, current: CellRuns | None
+) -> tuple[Movement, Codes | None]:
+    """Sail a track at its own speeds through the water.
 
     Parameters
     ----------
@@ -68,6 +52,13 @@ def walk_track(track: Track, departures_s: Array, current: CellRuns | None) -> W
         Leaving times. [s]
     current : CellRuns or None
         Fields: no data, eastward, northward; its places are the track's.
+
+    Returns
+    -------
+    movement : Movement
+        Arrays ``(departures, n)``; the heading is NaN in stays.
+    current_code : ndarray of int8, (departures, n), or None
+        Coverage of the current; None where none is given.
     """
     stay = track.length_m == 0.0
     speed = knots_to_m_s(track.speed_kn)
@@ -78,7 +69,7 @@ def walk_track(track: Track, departures_s: Array, current: CellRuns | None) -> W
         seconds = np.where(stay, track.stay_s, track.length_m / np.where(stay, 1.0, speed))
         end = departures_s[:, None] + np.cumsum(seconds)
         heading = np.broadcast_to(np.where(stay, np.nan, course), shape)
-        return Way(
+        movement = Movement(
             time_s=end - 0.5 * seconds,
             hours=np.broadcast_to(seconds / HOUR_S, shape),
             speed_through_water_m_s=stw,
@@ -86,26 +77,19 @@ def walk_track(track: Track, departures_s: Array, current: CellRuns | None) -> W
             heading_rad=heading,
             course_rad=np.broadcast_to(np.where(stay, np.nan, course), shape),
             no_way=np.zeros(shape, bool),
-            current_code=None,
         )
+        return movement, None
     middle, seconds = np.empty(shape), np.empty(shape)
     sog, drift = np.empty(shape), np.empty(shape)
     code = np.empty(shape, np.int8)
-    _walk_loop(
+    _march_loop(
         current.data, current.time_s, current.step_s, current.gap, current.first_s,
         current.last_s, current.corner, current.weight, current.inside,
         departures_s, track.length_m, track.stay_s, speed, course, middle, seconds, sog, drift,
         code,
     )  # fmt: skip
-    return _way(stay, course, stw, middle, seconds, sog, drift, code)
-
-
-def _way(  # type: ignore[no-untyped-def]
-    stay, course, stw, middle, seconds, sog, drift, code
-) -> Way:
-    moving = ~stay
-    no_way = moving & np.isnan(sog)
-    return Way(
+    no_way = ~stay & np.isnan(sog)
+    movement = Movement(
         time_s=middle,
         hours=seconds / HOUR_S,
         speed_through_water_m_s=np.where(no_way, np.nan, stw),
@@ -113,12 +97,12 @@ def _way(  # type: ignore[no-untyped-def]
         heading_rad=np.where(stay, np.nan, (course + drift) % (2.0 * np.pi)),
         course_rad=np.broadcast_to(np.where(stay, np.nan, course), middle.shape),
         no_way=no_way,
-        current_code=code,
     )
+    return movement, code
 
 
 @compile_loop
-def _walk_loop(  # type: ignore[no-untyped-def]
+def _march_loop(  # type: ignore[no-untyped-def]
     data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, departures, length,
     stay_s, speed, course, middle, seconds, sog, drift, code,
 ):  # fmt: skip

@@ -1,4 +1,4 @@
-"""Points of many departures the fast way: rows of responses instead of spectra.
+"""Points of many departures the fast movement: rows of responses instead of spectra.
 
 Only sampling, the sums over spectra and the fixed point of roll are done by tables
 (``physics/tables``); forces, fuel, fin use and comfort are the functions of a plan.
@@ -15,17 +15,23 @@ import numpy.typing as npt
 
 from passage.physics.fins import use
 from passage.physics.fuel.account import fuel_split
-from passage.physics.tables import interpolate as roll_walk
+from passage.physics.tables import interpolate
 from passage.physics.tables.cell_sampling import sample_runs
 from passage.planning.plan.plan import Passage
-from passage.planning.season.chain import LIST_TOLERANCE_RAD, Points, list_share
 from passage.planning.season.comfort import accelerations, sickness_percent
-from passage.planning.season.hard import hard_points, solve_in_full
-from passage.planning.season.march import Way, once, track_speeds_m_s, walk_track
-from passage.planning.season.part import Part, TrackData, apart, make_part
-from passage.planning.season.rows import passage_status
+from passage.planning.season.departures import passage_status
+from passage.planning.season.direct import LIST_TOLERANCE_RAD, PointValues, list_share
+from passage.planning.season.march import march_departures, one_row, track_speeds_m_s
+from passage.planning.season.rate_limited import rate_limited_points, solve_in_full
+from passage.planning.season.segments import (
+    SpeedSegments,
+    TrackData,
+    contiguous_fields,
+    speed_segments,
+)
 from passage.planning.season.tables import SeasonTables
 from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.march import Movement
 from passage.planning.voyage.rolling import Choices, fin_forces, fin_offset
 from passage.units import HOUR_S, deg_to_rad, rad_to_deg
 from passage.variables import COVERAGE
@@ -37,11 +43,11 @@ Codes = npt.NDArray[np.int8]
 #: closer; between them it is interpolated.
 ROUGH_STEP = 12
 
-#: ``physics.fins.use`` codes to what the walk does.
-_DOES = np.full(9, roll_walk.CENTRED, np.int8)
-_DOES[use.ACTIVE] = roll_walk.ACTIVE
-_DOES[use.AT_REST] = roll_walk.AT_REST
-_MEAN, _INCIDENCE = (roll_walk.PAIR_OUT.index(name) for name in ("mean", "incidence"))
+#: ``physics.fins.use`` codes to those of the roll tables.
+_FIN_MODE = np.full(9, interpolate.CENTRED, np.int8)
+_FIN_MODE[use.ACTIVE] = interpolate.ACTIVE
+_FIN_MODE[use.AT_REST] = interpolate.AT_REST
+_MEAN, _INCIDENCE = (interpolate.PAIR_OUT.index(name) for name in ("mean", "incidence"))
 
 
 def fast_points(
@@ -50,7 +56,7 @@ def fast_points(
     data: TrackData,
     departures_s: Array,
     heel: str = "fins",
-) -> Points:
+) -> PointValues:
     """Every departure of a passage on the data of a block.
 
     Parameters
@@ -67,11 +73,11 @@ def fast_points(
         As in ``rolling.Choices``.
     """
     vessel, track = passage.vessel, passage.track
-    way = walk_track(track, departures_s, data.current)
-    shape = way.time_s.shape
-    heading = once(way.heading_rad)
+    movement, current_code = march_departures(track, departures_s, data.current)
+    shape = movement.time_s.shape
+    heading = one_row(movement.heading_rad)
     north, east = (np.broadcast_to(f(heading), shape) for f in (np.cos, np.sin))
-    wind, wind_code = _wind(data, way)
+    wind, wind_code = _wind(data, movement)
     stay = track.length_m == 0.0
     if stay.any() and vessel.particulars.anchored_heading == "wind":
         speed = np.hypot(wind[..., 0], wind[..., 1])
@@ -81,47 +87,53 @@ def fast_points(
             north = np.where(blows, -wind[..., 1] / speed, north)
             east = np.where(blows, -wind[..., 0] / speed, east)
     speeds = track_speeds_m_s(track)
-    coverage = np.empty(way.time_s.shape, np.int8)
+    coverage = np.empty(movement.time_s.shape, np.int8)
     parts = []
     for one in np.unique(speeds):
         columns = np.flatnonzero(speeds == one)
-        part, code = make_part(passage, tables.at(one), data, way, columns, north, east, wind)
+        part, code = speed_segments(
+            passage, tables.at(one), data, movement, columns, north, east, wind
+        )
         coverage[:, columns] = code
         parts.append(part)
     listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
     choices = Choices(heel=heel, band=False)
-    drift = list_along(vessel, track, _rough_fuel(passage, way, parts, choices, listed))
+    drift = list_along(vessel, track, _rough_fuel(passage, movement, parts, choices, listed))
     moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
     if np.any(moved):
         listed = np.where(moved, drift, listed)
-    values = _values(passage, way, parts, choices, listed)
+    values = _values(passage, movement, parts, choices, listed)
     flows = [] if data.wind is None else [wind_code]
-    if way.current_code is not None:
-        flows.append(way.current_code)
-    status = passage_status(coverage, tuple(flows), way.no_way)
+    if current_code is not None:
+        flows.append(current_code)
+    status = passage_status(coverage, tuple(flows), movement.no_way)
     # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
     odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
     status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
-    codes = np.empty(way.time_s.shape, np.int8)
+    codes = np.empty(movement.time_s.shape, np.int8)
     for part in parts:
         codes[:, part.columns] = part.codes
-    return Points(values, codes, status)
+    return PointValues(values, codes, status)
 
 
-def _wind(data: TrackData, way: Way) -> tuple[Array, Codes]:
+def _wind(data: TrackData, movement: Movement) -> tuple[Array, Codes]:
     """Wind ``(departures, n, 2)`` blowing towards east and north, and its coverage."""
     if data.wind is None:
-        shape = way.time_s.shape
+        shape = movement.time_s.shape
         return np.full((*shape, 2), np.nan), np.zeros(shape, np.int8)
-    fields, code = sample_runs(data.wind, way.time_s)
-    return apart(fields[..., 1:]), code
+    fields, code = sample_runs(data.wind, movement.time_s)
+    return contiguous_fields(fields[..., 1:]), code
 
 
 def _rough_fuel(
-    passage: Passage, way: Way, parts: list[Part], choices: Choices, list_rad: Array
+    passage: Passage,
+    movement: Movement,
+    parts: list[SpeedSegments],
+    choices: Choices,
+    list_rad: Array,
 ) -> Array:
     """Fuel of every segment at the list of departure, from some of them. [l]"""
-    fuel = np.zeros(way.time_s.shape)
+    fuel = np.zeros(movement.time_s.shape)
     if not passage.vessel.loading.burn:
         return fuel
     for part in parts:
@@ -135,7 +147,7 @@ def _rough_fuel(
         low, share = _between(some, count)
         high = np.minimum(low + 1, some.size - 1)
         rate = split.total[:, low] * (1.0 - share) + split.total[:, high] * share
-        fuel[:, part.columns] = rate * way.hours[:, part.columns]
+        fuel[:, part.columns] = rate * movement.hours[:, part.columns]
     return fuel
 
 
@@ -147,37 +159,37 @@ def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.in
 
 
 def _fins_and_fuel(
-    passage: Passage, part: Part, static: Array, choices: Choices, *, rough: bool = False
+    passage: Passage, part: SpeedSegments, static: Array, choices: Choices, *, rough: bool = False
 ) -> tuple[Any, Array, Array]:
     """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel.
 
-    ``rough`` leaves hard points to the tables.
+    ``rough`` leaves rate-limited points to the tables.
     """
     yacht = passage.yacht
     codes, stw = part.codes, part.stw
     offset, _ = fin_offset(yacht, stw, static, codes, choices)
     pairs, grid = offset.shape[-1], static.shape
     offset = np.broadcast_to(offset, (*grid, pairs)).reshape(-1, pairs)
-    does = _DOES[codes].reshape(-1)
-    walk = part.tables.walk
-    roll, fins = walk.working(
-        part.rows, offset, does, part.centred, part.tables.rows.derivative_column
+    fin_mode = _FIN_MODE[codes].reshape(-1)
+    tabulated = part.tables.roll
+    roll, fins = tabulated.working(
+        part.rows, offset, fin_mode, part.centred, part.tables.rows.derivative_column
     )
-    hard = hard_points(fins, walk.lag_s, does == roll_walk.ACTIVE)
-    if hard.size and not rough:
-        roll[hard], fins[:, hard] = solve_in_full(
+    limited = rate_limited_points(fins, tabulated.lag_s, fin_mode == interpolate.ACTIVE)
+    if limited.size and not rough:
+        roll[limited], fins[:, limited] = solve_in_full(
             yacht,
             part.data.plan,
             part.data.waves,
             part.tables.speed_m_s,
-            part.columns[hard % grid[1]],
-            part.time.reshape(-1)[hard],
-            np.broadcast_to(part.heading, grid).reshape(-1)[hard],
-            offset[hard],
-            codes.reshape(-1)[hard],
+            part.columns[limited % grid[1]],
+            part.time.reshape(-1)[limited],
+            np.broadcast_to(part.heading, grid).reshape(-1)[limited],
+            offset[limited],
+            codes.reshape(-1)[limited],
         )
     answers = fins.reshape(fins.shape[0], *grid, pairs)
-    active, held = fin_forces(yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices)
+    active_n, offset_n = fin_forces(yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices)
     hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
     working = use.fins_work(codes)
     fins_kw = np.where(
@@ -191,8 +203,8 @@ def _fins_and_fuel(
         engine=yacht.engine,
         wave_force_n=part.waves,
         wind_force_n=part.wind.force_n,
-        fin_active_force_n=active,
-        fin_offset_force_n=held,
+        fin_active_force_n=active_n,
+        fin_offset_force_n=offset_n,
         heel_rad=static - roll[:, 3].reshape(grid),
         displacement_ratio=yacht.displacement_ratio,
         fins_kw=fins_kw,
@@ -204,14 +216,14 @@ def _fins_and_fuel(
 
 def _values(
     passage: Passage,
-    way: Way,
-    parts: list[Part],
+    movement: Movement,
+    parts: list[SpeedSegments],
     choices: Choices,
     list_rad: Array,
 ) -> dict[str, Array]:
     """Point values at a list ``(departures, 1 or n)``."""
-    shape = way.time_s.shape
-    values: dict[str, Array] = {"hours": way.hours}
+    shape = movement.time_s.shape
+    values: dict[str, Array] = {"hours": movement.hours}
     weighted: list[Array] = []
 
     def put(name: str, columns: npt.NDArray[np.int64], found: npt.ArrayLike) -> None:
@@ -222,14 +234,14 @@ def _values(
 
     for part in parts:
         columns = part.columns
-        hours = way.hours[:, columns]
+        hours = movement.hours[:, columns]
         listed = list_rad if list_rad.shape[1] == 1 else list_rad[:, columns]
         static = listed + part.wind.heel_rad
-        lost = np.isnan(once(way.speed_through_water_m_s)[:, columns])
+        lost = np.isnan(one_row(movement.speed_through_water_m_s)[:, columns])
         static = np.where(lost, np.nan, static)
         found = _fins_and_fuel(passage, part, static, choices)
         split, flat, fins = found
-        roll = apart(flat)
+        roll = contiguous_fields(flat)
         put("fuel_l", columns, split.total * hours)
         for name in ("waves", "wind", "fins_active", "fins_offset"):
             put(f"fuel_{name}_l", columns, getattr(split, name) * hours)
@@ -241,8 +253,8 @@ def _values(
         put("significant_height_m", columns, np.sqrt(part.height2))
         working = use.fins_work(part.codes)
         still = np.where(np.isnan(roll[:, 0]).reshape(grid), np.nan, 0.0)
-        travel = np.max(fins[roll_walk.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
-        gain = np.min(fins[roll_walk.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
+        travel = np.max(fins[interpolate.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
+        gain = np.min(fins[interpolate.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
         per_h = rad_to_deg(travel) * HOUR_S
         put("fin_travel_deg_per_h", columns, np.where(working, per_h, still))
         put("fin_at_limit_percent", columns, np.where(working, 100.0 * (1.0 - gain), still))
@@ -260,7 +272,7 @@ def _values(
         if len(parts) > 1:
             for whole, piece in zip(weighted, each, strict=True):
                 whole[:, columns] = piece
-    values["motion_sickness_percent"] = sickness_percent(weighted, way.hours)
+    values["motion_sickness_percent"] = sickness_percent(weighted, movement.hours)
     return values
 
 

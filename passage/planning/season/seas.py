@@ -1,6 +1,6 @@
-"""Rows of responses by way of decoded wave systems.
+"""Rows of responses by movement of decoded wave systems.
 
-The way for a total sea, whose spectral shape goes with its steepness; partitions go
+The movement for a total sea, whose spectral shape goes with its steepness; partitions go
 straight from the cells (``physics/tables/sea_rows.py``).
 """
 

@@ -29,9 +29,9 @@ from passage.planning.season.blocks import (
     read_block,
     run_blocks,
 )
+from passage.planning.season.departures import CODE_COLUMNS, COLUMNS
 from passage.planning.season.heel import TransferPrice, transfer_price
 from passage.planning.season.jobs import make_blocks
-from passage.planning.season.rows import CODE_COLUMNS, COLUMNS
 from passage.planning.season.setup import (
     SeasonFiles,
     SeasonOptions,

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.planning.season.rows import COLUMNS, UNKNOWN, WITHIN
+from passage.planning.season.departures import COLUMNS, UNKNOWN, WITHIN
 from passage.units import HOUR_S
 
 PERCENTILES: tuple[int, ...] = (10, 25, 50, 75, 90)

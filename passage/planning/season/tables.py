@@ -15,7 +15,7 @@ from passage.physics.fins.force import Fins
 from passage.physics.tables.levels import roll_levels
 from passage.physics.tables.response_rows import ResponseRows, response_rows
 from passage.physics.tables.sea_rows import StoredSystems
-from passage.physics.tables.season_roll import RollWalk
+from passage.physics.tables.season_roll import TabulatedRoll
 from passage.physics.waves.seas import GAMMA_LEVELS
 from passage.physics.waves.spectrum import period_ratio
 from passage.physics.waves.table import SpeedTables as SpectralTables
@@ -28,11 +28,11 @@ Arrays = dict[str, npt.NDArray[Any]]
 
 @dataclass(frozen=True, eq=False)
 class SpeedTables:
-    """Rows and the walk at one speed through the water. [m/s]"""
+    """Rows of responses and roll from them at one speed through the water. [m/s]"""
 
     speed_m_s: float
     rows: ResponseRows
-    walk: RollWalk
+    roll: TabulatedRoll
 
 
 def integrate(yacht: Yacht, speed_m_s: float, shapes: Sequence[Shape]) -> Arrays:
@@ -116,7 +116,7 @@ class SeasonTables:
             self.variance_channels,
             self.amount_channels,
         )
-        return SpeedTables(speed, rows, RollWalk(levels))
+        return SpeedTables(speed, rows, TabulatedRoll(levels))
 
     def _fins(self, speed: float) -> Fins:
         yacht = self.yacht

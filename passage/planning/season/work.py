@@ -25,11 +25,11 @@ from passage.inputs.hindcast.hindcast import (
 )
 from passage.physics.tables.cell_sampling import CellRuns
 from passage.planning.season.blocks import read_block
-from passage.planning.season.chain import Points, chain_points
+from passage.planning.season.departures import departure_numbers
+from passage.planning.season.direct import PointValues, direct_points
 from passage.planning.season.jobs import DepartureJob, TableJob
-from passage.planning.season.part import TrackData
 from passage.planning.season.points import fast_points
-from passage.planning.season.rows import departure_rows
+from passage.planning.season.segments import TrackData
 from passage.planning.season.setup import (
     SeasonFiles,
     SeasonOptions,
@@ -135,7 +135,7 @@ def _setup_for(job: DepartureJob | TableJob) -> Setup:
 
 
 def table_shapes(made: Setup, forecast: Forecast) -> tuple[Shape, ...]:
-    """Spectral shapes that the tables of the fast way need; none where it does not apply."""
+    """Spectral shapes that the tables of the fast movement need; none where it does not apply."""
     if made.options.exact or fast_groups(forecast) is None:
         return ()
     fixed = fixed_shapes(forecast.wave_plan)
@@ -200,7 +200,7 @@ def _work(job: DepartureJob | TableJob) -> Rows:
             plan=plan,
         )
 
-        def points(at: npt.NDArray[np.float64], passage=passage, data=data) -> Points:  # type: ignore[no-untyped-def]
+        def points(at: npt.NDArray[np.float64], passage=passage, data=data) -> PointValues:  # type: ignore[no-untyped-def]
             return fast_points(passage, tables, data, at, options.heel)
 
         parts.append(_rows(passage, departures, points))
@@ -222,8 +222,8 @@ def _exact(made: Setup, sea: Forecast, departures: npt.NDArray[np.float64]) -> R
     options = made.options
     for passage in made.passages:
 
-        def points(at: npt.NDArray[np.float64], passage=passage) -> Points:  # type: ignore[no-untyped-def]
-            return chain_points(passage, sea, at, options.heel, options.wave_method)
+        def points(at: npt.NDArray[np.float64], passage=passage) -> PointValues:  # type: ignore[no-untyped-def]
+            return direct_points(passage, sea, at, options.heel, options.wave_method)
 
         parts.append(_rows(passage, departures, points))
     return _stacked(parts)
@@ -235,7 +235,7 @@ def _rows(passage: Any, departures: npt.NDArray[np.float64], points: Any) -> Row
     for at in range(0, departures.size, size):
         made = points(departures[at : at + size])
         rows.append(
-            departure_rows(
+            departure_numbers(
                 passage.vessel,
                 passage.route,
                 passage.track,

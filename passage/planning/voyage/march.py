@@ -1,4 +1,4 @@
-"""Walking a track in time: when she is where, how fast, and in what conditions.
+"""Sailing a track in time: when she is where, how fast, and in what conditions.
 
 The time at a point depends on the speed at every point before it, and the speed on
 the current and sea met there, which depend on the time. All points are sampled at
@@ -36,25 +36,30 @@ SpeedRule = Callable[["Conditions", Array, Array], Array]
 
 
 @dataclass(frozen=True)
-class March:
-    """Points of one or many passages; arrays of shape ``L + (n,)``.
+class Movement:
+    """When she is where and how fast; arrays of shape ``L + (n,)``.
 
     ``time_s`` is the middle of each segment, ``hours`` its duration, speeds in m/s,
-    ``heading_rad`` true through the water (bow to wind or waves in a stay),
-    ``course_rad`` over the ground (NaN in a stay). ``no_way`` marks points where the
-    course cannot be made good at the ordered speed; from there on times are NaN.
-    ``slowed`` marks points where the rule gave less than the ordered speed.
+    ``heading_rad`` true through the water, ``course_rad`` over the ground (NaN in a
+    stay). ``no_way`` marks points where the course cannot be made good at the ordered
+    speed; from there on times are NaN.
     """
 
     time_s: Array
-    end_time_s: Array
     hours: Array
     speed_through_water_m_s: Array
     speed_over_ground_m_s: Array
     heading_rad: Array
     course_rad: Array
-    conditions: Conditions
     no_way: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class March(Movement):
+    """Movement and the conditions met; the bow is to wind or waves in a stay."""
+
+    end_time_s: Array
+    conditions: Conditions
     rounds: int
     converged: bool
 
@@ -70,7 +75,7 @@ def march(
     member: Any = 0,
     at_rest_heading: str = "wind",
 ) -> March:
-    """Walk the track.
+    """Sail the track.
 
     Parameters
     ----------

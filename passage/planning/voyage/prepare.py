@@ -1,4 +1,4 @@
-"""From files and choices to a passage ready to be walked: speed, track, tables, corridor."""
+"""From files and choices to a passage ready to be sailed: speed, track, tables, corridor."""
 
 from __future__ import annotations
 

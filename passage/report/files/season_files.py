@@ -9,7 +9,7 @@ import numpy as np
 
 from passage import __version__
 from passage.files import write_with
-from passage.planning.season.rows import COLUMNS, STATUS
+from passage.planning.season.departures import COLUMNS, STATUS
 from passage.planning.season.season import SeasonResult
 
 #: Rows turned into a table at a time.

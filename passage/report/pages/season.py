@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from passage.planning.season.rows import COLUMN_BY_NAME
+from passage.planning.season.departures import COLUMN_BY_NAME
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.report.drawing.blocks import (

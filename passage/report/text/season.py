@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from passage.planning.plan.result import plain
-from passage.planning.season.rows import COLUMNS
+from passage.planning.season.departures import COLUMNS
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 

@@ -1,4 +1,4 @@
-"""Roll by tables and a walk, held against the full solver of the same equation."""
+"""Roll by tables and a tabulated, held against the full solver of the same equation."""
 
 from dataclasses import replace
 
@@ -8,13 +8,13 @@ from planning_scenario import vessel
 
 from passage.physics.fins import use as fin_use
 from passage.physics.roll.response import RollResponse
-from passage.physics.tables import interpolate as roll_walk
+from passage.physics.tables import interpolate
 from passage.physics.tables.levels import roll_levels
 from passage.physics.tables.response_rows import heading_place, node_headings_rad, response_rows
 from passage.physics.tables.sea_rows import rows_from_seas
-from passage.physics.tables.season_roll import RollWalk
+from passage.physics.tables.season_roll import TabulatedRoll
 from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
-from passage.planning.season.hard import HARD_LAG
+from passage.planning.season.rate_limited import RATE_LIMITED_LAG
 from passage.planning.voyage.rolling import solve, working_fins
 from passage.planning.voyage.yacht import Yacht
 
@@ -24,7 +24,7 @@ TWELVE_KN = 6.173333333
 
 
 def made(fins=None, speed=TWELVE_KN, **roll):
-    """Yacht, rows and walk at a speed."""
+    """Yacht, rows and tabulated at a speed."""
     one = vessel(**roll)
     if fins is not None:
         one = replace(one, fins=fins)
@@ -48,7 +48,7 @@ def made(fins=None, speed=TWELVE_KN, **roll):
         range(5),
         (len(yacht.motions.channel_names),),
     )
-    return yacht, rows, RollWalk(levels)
+    return yacht, rows, TabulatedRoll(levels)
 
 
 def seas(count=4000, seed=1, scale=1.0):
@@ -62,8 +62,8 @@ def seas(count=4000, seed=1, scale=1.0):
     return height, period, mu
 
 
-def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0):
-    """Answers of the walk and of the full solver: centred, working."""
+def both(yacht, rows, tabulated, sea, speed=TWELVE_KN, offset_deg=4.0):
+    """Answers of the tabulated and of the full solver: centred, working."""
     height, period, mu = sea
     count = height.shape[0]
     slots = np.broadcast_to(SLOT[:, None], (count, 3, 1))
@@ -81,10 +81,10 @@ def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0):
     offset = np.clip(rng.normal(0.0, np.deg2rad(offset_deg), count), -0.26, 0.26)
     offset = np.repeat(offset[:, None], pairs, axis=1) * (speed > 0.0)
     rest = speed == 0.0
-    use = np.full(count, roll_walk.AT_REST if rest else roll_walk.ACTIVE, np.int8)
+    use = np.full(count, interpolate.AT_REST if rest else interpolate.ACTIVE, np.int8)
     codes = np.full(count, fin_use.AT_REST if rest else fin_use.ACTIVE, np.int8)
-    centred = walk.centred(table)
-    roll, fins = walk.working(table, offset, use, centred, rows.derivative_column)
+    centred = tabulated.centred(table)
+    roll, fins = tabulated.working(table, offset, use, centred, rows.derivative_column)
     stw = np.full(count, speed)
     gamma = np.array([s[0] for s in SHAPES])[SLOT]
     width = np.array([s[1] for s in SHAPES])[SLOT]
@@ -96,12 +96,12 @@ def both(yacht, rows, walk, sea, speed=TWELVE_KN, offset_deg=4.0):
 
 
 def as_response(roll, fins, static_heel_rad):
-    """The answer of the walk in the shape that a plan's functions take.
+    """The answer of the tabulated in the shape that a plan's functions take.
 
     ``roll`` ``L + (6,)``, ``fins`` ``(12,) + L + (pairs,)``, ``static_heel_rad`` ``L``.
     """
     m0, m2, m4, held, damping, steps = np.moveaxis(roll, -1, 0)
-    pair = dict(zip(roll_walk.PAIR_OUT, fins, strict=True))
+    pair = dict(zip(interpolate.PAIR_OUT, fins, strict=True))
     known = ~np.isnan(m0)
     with np.errstate(invalid="ignore", divide="ignore"):
         crossing = np.sqrt(m2 / m0)
@@ -151,8 +151,8 @@ def two_pairs():
 @pytest.mark.parametrize("fins", [None, angle_fins(), two_pairs()], ids=["one", "mixed", "two"])
 def test_error_bound_under_way(fins):
     """The bound that docs/season.md states: 0.3 % for 99 % of points, 1 % above 0.5 deg."""
-    yacht, rows, walk = made(fins)
-    centred, working, true_centred, true_working = both(yacht, rows, walk, seas())
+    yacht, rows, tabulated = made(fins)
+    centred, working, true_centred, true_working = both(yacht, rows, tabulated, seas())
     cases = (
         (np.sqrt(centred[:, 0]), true_centred.roll_rms_rad),
         (working.roll_rms_rad, true_working.roll_rms_rad),
@@ -175,8 +175,8 @@ def test_error_bound_under_way(fins):
 
 def test_error_bound_at_rest():
     """At anchor, where the resonance is narrowest, the same bound above 0.5 deg."""
-    yacht, rows, walk = made(speed=0.0)
-    centred, working, true_centred, true_working = both(yacht, rows, walk, seas(), speed=0.0)
+    yacht, rows, tabulated = made(speed=0.0)
+    centred, working, true_centred, true_working = both(yacht, rows, tabulated, seas(), speed=0.0)
     for ours, true in (
         (np.sqrt(centred[:, 0]), true_centred.roll_rms_rad),
         (working.roll_rms_rad, true_working.roll_rms_rad),
@@ -190,9 +190,9 @@ def test_error_bound_at_rest():
 def test_points_at_the_rate_limit_are_told():
     """Where tables err by more than a per cent, the lag says so, and a season solves in full."""
     speed = 4.1
-    yacht, rows, walk = made(speed=speed)
-    _, working, _, true = both(yacht, rows, walk, seas(), speed=speed)
-    told = (working.effective_lag_s > HARD_LAG * walk.lag_s).any(axis=-1)
+    yacht, rows, tabulated = made(speed=speed)
+    _, working, _, true = both(yacht, rows, tabulated, seas(), speed=speed)
+    told = (working.effective_lag_s > RATE_LIMITED_LAG * tabulated.lag_s).any(axis=-1)
     found = error(working.roll_rms_rad, true.roll_rms_rad)
     assert told.mean() > 0.05  # these seas are heavy for 8 knots: the test must not be empty
     assert found[told].max() > 0.01
@@ -201,32 +201,32 @@ def test_points_at_the_rate_limit_are_told():
 
 
 def test_missing_and_outside_seas_are_nan():
-    _, rows, walk = made()
+    _, rows, tabulated = made()
     height = np.array([[np.nan], [1.0], [1.0], [1.0], [0.0]])
     period = np.array([[8.0], [0.5], [np.nan], [8.0], [np.nan]])
     mu = np.array([[1.0], [1.0], [1.0], [np.nan], [1.0]])
     slots, ones = np.zeros((5, 1, 1), np.int64), np.ones((5, 1, 1))
     table = rows_from_seas(height, period, np.cos(mu), np.sin(mu), slots, ones, rows)
-    roll = walk.centred(table)[:, 0]
+    roll = tabulated.centred(table)[:, 0]
     # No system; a period outside the tables; no period; no direction; a flat calm.
     assert np.isnan(roll[:4]).all()
     assert roll[4] == 0.0
 
 
 def test_calm_rolls_nothing_and_a_fin_offset_still_holds():
-    yacht, rows, walk = made()
+    yacht, rows, tabulated = made()
     still = (np.zeros((2, 1)), np.full((2, 1), 5.0), np.zeros((2, 1)))
     slots, ones = np.zeros((2, 1, 1), np.int64), np.ones((2, 1, 1))
     table = rows_from_seas(still[0], still[1], np.ones((2, 1)), still[2], slots, ones, rows)
-    centred = walk.centred(table)
+    centred = tabulated.centred(table)
     offset = np.array([[0.1], [-0.1]])
-    use = np.full(2, roll_walk.ACTIVE, np.int8)
-    roll, fins = walk.working(table, offset, use, centred, rows.derivative_column)
+    use = np.full(2, interpolate.ACTIVE, np.int8)
+    roll, fins = tabulated.working(table, offset, use, centred, rows.derivative_column)
     assert (roll[:, 0] == 0.0).all()
     moment = float(yacht.fins_at(np.array(TWELVE_KN)).moment_ratio[0])
     # Held heel is moment ratio x offset while nothing stalls (roll equation, no sea).
     np.testing.assert_allclose(roll[:, 3], moment * offset[:, 0], rtol=1e-4)
-    assert (fins[roll_walk.PAIR_OUT.index("travel")] == 0.0).all()
+    assert (fins[interpolate.PAIR_OUT.index("travel")] == 0.0).all()
 
 
 def test_heading_nodes_invert_the_heading_place():

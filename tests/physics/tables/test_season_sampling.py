@@ -21,7 +21,7 @@ from passage.inputs.hindcast.hindcast import (
 )
 from passage.physics.tables.cell_sampling import CellRuns, sample_runs
 from passage.planning.season.comfort import sickness_percent
-from passage.planning.season.march import walk_track
+from passage.planning.season.march import march_departures
 from passage.planning.voyage.comfort import recent_dose
 from passage.planning.voyage.march import march
 from passage.units import knots_to_m_s
@@ -161,13 +161,13 @@ def test_walk_is_the_march(hindcast, forecast):
     departures = START + 3600.0 * np.array([0.0, 7.0, 30.0])
     way = march(made, forecast, departures, knots_to_m_s(made.speed_kn))
     current = runs_of(hindcast.groups["current"], made.lat_deg, made.lon_deg)
-    walk = walk_track(made, departures, current)
-    np.testing.assert_allclose(walk.time_s, way.time_s, atol=2.0)
-    np.testing.assert_allclose(walk.speed_over_ground_m_s, way.speed_over_ground_m_s, atol=2e-4)
+    ours, code = march_departures(made, departures, current)
+    np.testing.assert_allclose(ours.time_s, way.time_s, atol=2.0)
+    np.testing.assert_allclose(ours.speed_over_ground_m_s, way.speed_over_ground_m_s, atol=2e-4)
     stay = made.length_m == 0.0
-    np.testing.assert_allclose(walk.heading_rad[:, ~stay], way.heading_rad[:, ~stay], atol=2e-4)
-    np.testing.assert_array_equal(walk.current_code, way.conditions.current_coverage)
-    assert not walk.no_way.any()
+    np.testing.assert_allclose(ours.heading_rad[:, ~stay], way.heading_rad[:, ~stay], atol=2e-4)
+    np.testing.assert_array_equal(code, way.conditions.current_coverage)
+    assert not ours.no_way.any()
 
 
 def test_current_too_strong_is_told():
@@ -180,10 +180,10 @@ def test_current_too_strong_is_told():
         data, hour, np.zeros(hour.size - 1, bool), np.zeros((n, 4), np.int32),
         np.full((n, 4), 0.25, np.float32), np.ones(n, bool), 0.0, float(hour[-1]),
     )  # fmt: skip
-    walk = walk_track(made, np.array([0.0]), current)
+    ours, _ = march_departures(made, np.array([0.0]), current)
     # Known where she stops; from there on there are no times, as in a plan.
-    assert walk.no_way[0, 0]
-    assert np.isnan(walk.time_s).all()
+    assert ours.no_way[0, 0]
+    assert np.isnan(ours.time_s).all()
 
 
 def test_dose_in_one_pass_is_the_plan_s():

@@ -10,6 +10,7 @@ import functools
 import importlib.util
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -307,8 +308,25 @@ def test_command_writes_vessel_and_picture(tmp_path, voyages):
     assert "use the sea noted in the log" in run.stderr
     vessel_from_text(new.read_text(encoding="utf-8"))
     drawn = picture.read_text(encoding="utf-8")
-    assert drawn.lstrip().startswith("<?xml")
-    assert "before" in drawn
+    root = ElementTree.fromstring(drawn)
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    words = "".join(root.itertext())
+    for word in ("measured fuel, l/h", "computed roll rms, degrees", "before, fins active"):
+        assert word in words
+    # Twice one mark per interval and key of the legend: before and after, roll and fuel.
+    marks = [p for p in root.iter("{http://www.w3.org/2000/svg}path") if p.get("fill")]
+    assert len(marks) > 4 * 10
+
+
+def test_picture_as_png_is_refused_with_the_kinds_there_are(tmp_path, voyages):
+    from passage.cli.calibrate import command
+
+    log, vessel = _write(tmp_path, voyages)
+    plot = tmp_path / "fit.png"
+    run = CliRunner().invoke(command, [str(log), "--vessel", str(vessel), "--plot", str(plot)])
+    assert run.exit_code == 2
+    assert ".svg or .html" in run.output
+    assert not plot.exists()
 
 
 def test_command_does_not_overwrite_without_force(tmp_path, voyages):

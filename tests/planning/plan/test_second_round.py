@@ -13,7 +13,7 @@ from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.physics.waves.table import SpeedTables
 from passage.planning.plan.plan import PlanOptions, plan
-from passage.planning.season.chain import chain_points
+from passage.planning.season.direct import direct_points
 from passage.planning.voyage.prepare import prepare
 
 SAMPLES = Path(__file__).parents[3] / "sample_forecasts"
@@ -54,7 +54,7 @@ def test_a_plan_looks_the_sea_up_once(ready, lookups) -> None:
 
 def test_departures_of_a_season_look_the_sea_up_once(ready, lookups) -> None:
     passage, forecast, _ = ready
-    chain_points(passage, forecast, np.array([LEAVE_S]))
+    direct_points(passage, forecast, np.array([LEAVE_S]))
     assert len(lookups) == 2
 
 

@@ -18,9 +18,9 @@ from passage.errors import OutputError, PassageError
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.season import blocks as blocks_module
 from passage.planning.season import work as season_work
+from passage.planning.season.departures import STATUS, WITHIN
 from passage.planning.season.heel import transfer_price
 from passage.planning.season.jobs import make_blocks
-from passage.planning.season.rows import STATUS, WITHIN
 from passage.planning.season.season import run_season
 from passage.planning.season.setup import (
     SeasonFiles,

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from passage.inputs.forecast.systems import decode_waves
 from passage.inputs.forecast.waves import WavePlan
-from passage.physics.tables import interpolate as roll_walk
+from passage.physics.tables import interpolate
 from passage.physics.tables.cell_sampling import OK, CellRuns, sample_runs
 from passage.physics.waves.dispersion import encounter_angle
 from passage.planning.voyage.rolling import solve, working_fins
@@ -23,9 +23,9 @@ from passage.planning.voyage.yacht import Yacht
 Array = npt.NDArray[np.float64]
 
 #: Lag over the actuator's own from which a point is solved in full.
-HARD_LAG = 1.25
-_LAG = roll_walk.PAIR_OUT.index("lag")
-#: Answers of the full solver in the order of ``roll_walk.PAIR_OUT``.
+RATE_LIMITED_LAG = 1.25
+_LAG = interpolate.PAIR_OUT.index("lag")
+#: Answers of the full solver in the order of ``interpolate.PAIR_OUT``.
 _NAMES = (
     "command_rms_rad", "fin_rms_rad", "fin_mean_rad", "incidence_rms_rad", "lift_mean_rad",
     "lift_rms_rad", "fin_rate_rms_rad_s", "travel_rad_s", "limit_gain", "effective_lag_s",
@@ -35,7 +35,7 @@ _NAMES = (
 _CHUNK = 4096
 
 
-def hard_points(
+def rate_limited_points(
     fins: Array, own_lag_s: Array, works: npt.NDArray[np.bool_]
 ) -> npt.NDArray[np.intp]:
     """Which points need the full solver.
@@ -43,13 +43,13 @@ def hard_points(
     Parameters
     ----------
     fins : ndarray, (12, P, pairs)
-        Answers of the walk.
+        Order of ``interpolate.PAIR_OUT``.
     own_lag_s : ndarray, (pairs,)
         Lag without the rate limit. [s]
     works : ndarray of bool, (P,)
-        Fins working under way.
+        Fins working under movement.
     """
-    slow = np.any(fins[_LAG] > HARD_LAG * own_lag_s, axis=-1)
+    slow = np.any(fins[_LAG] > RATE_LIMITED_LAG * own_lag_s, axis=-1)
     return np.flatnonzero(slow & works)
 
 

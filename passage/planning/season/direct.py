@@ -1,6 +1,6 @@
 """Points of many departures by the very functions of a single plan.
 
-Slow, and the truth that the fast way (``season_points.py``) is held against; also the
+Slow, and the truth that the fast movement (``points.py``) is held against; also the
 way taken where the fast one does not apply: full directional spectra.
 """
 
@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from passage.inputs.forecast import Forecast
 from passage.planning.plan.plan import Passage
-from passage.planning.season.rows import POINT_NAMES, passage_status
+from passage.planning.season.departures import POINT_NAMES, passage_status
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.list_drift import list_along
 from passage.planning.voyage.march import March, march
@@ -29,7 +29,7 @@ LIST_TOLERANCE_RAD = float(deg_to_rad(0.01))
 
 
 @dataclass(frozen=True)
-class Points:
+class PointValues:
     """Point values ``(departures, n)`` in outside units, fin use, and a status a departure."""
 
     values: dict[str, Array]
@@ -37,13 +37,13 @@ class Points:
     status: Codes
 
 
-def chain_points(
+def direct_points(
     passage: Passage,
     forecast: Forecast,
     departures_s: Array,
     heel: str = "fins",
     wave_method: str = "all-heading",
-) -> Points:
+) -> PointValues:
     """March and evaluate every departure of a passage.
 
     Parameters
@@ -58,7 +58,7 @@ def chain_points(
         As in ``rolling.Choices``.
     """
     vessel, yacht, track = passage.vessel, passage.yacht, passage.track
-    way = march(
+    movement = march(
         track,
         forecast,
         departures_s,
@@ -67,15 +67,15 @@ def chain_points(
     )
     listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
     choices = Choices(heel=heel, list_rad=listed, wave_method=wave_method, band=False)
-    evaluation = evaluate(yacht, way, choices)
+    evaluation = evaluate(yacht, movement, choices)
     drift = list_along(vessel, track, evaluation.values["fuel_l"])
     moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
     if np.any(moved):
         listed = np.where(moved, drift, listed)
         choices = replace(choices, list_rad=listed)
-        evaluation = evaluate(yacht, way, choices, same_sea=evaluation)
-    return Points(
-        _values(evaluation, listed), evaluation.fin_use.astype(np.int8), _status(way, forecast)
+        evaluation = evaluate(yacht, movement, choices, same_sea=evaluation)
+    return PointValues(
+        _values(evaluation, listed), evaluation.fin_use.astype(np.int8), _status(movement, forecast)
     )
 
 
@@ -103,11 +103,11 @@ def _values(evaluation: Evaluation, list_rad: Array) -> dict[str, Array]:
     return values
 
 
-def _status(way: March, forecast: Forecast) -> Codes:
-    sky = way.conditions
+def _status(movement: March, forecast: Forecast) -> Codes:
+    sky = movement.conditions
     flows = []
     if forecast.has_wind:
         flows.append(sky.wind_coverage)
     if forecast.has_current:
         flows.append(sky.current_coverage)
-    return passage_status(sky.coverage, tuple(flows), way.no_way)
+    return passage_status(sky.coverage, tuple(flows), movement.no_way)

@@ -18,7 +18,7 @@ from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.planning.plan.cautions import LIMIT_KEYS
-from passage.planning.season.march import once
+from passage.planning.season.march import one_row
 from passage.planning.voyage.legs import leg_mean, leg_starts
 from passage.variables import COVERAGE
 
@@ -32,7 +32,7 @@ NO_WAY = len(COVERAGE)
 
 
 @dataclass(frozen=True)
-class RowColumn:
+class DepartureColumn:
     """One number of a departure. ``unit`` as in ``variables.py``."""
 
     name: str
@@ -42,13 +42,13 @@ class RowColumn:
     decimals: int = 1
 
 
-def _c(name: str, unit: str, heading: str, meaning: str, decimals: int = 1) -> RowColumn:
-    return RowColumn(name, unit, meaning, heading, decimals)
+def _c(name: str, unit: str, heading: str, meaning: str, decimals: int = 1) -> DepartureColumn:
+    return DepartureColumn(name, unit, meaning, heading, decimals)
 
 
 # fmt: off
 #: What is kept of a departure, in order. "worst leg" is the largest leg mean.
-COLUMNS: tuple[RowColumn, ...] = (
+COLUMNS: tuple[DepartureColumn, ...] = (
     _c("hours", "hour", "hours", "time under way and at stays"),
     _c("fuel_l", "L", "fuel", "fuel of the passage, all users", 0),
     _c("fuel_waves_l", "L", "waves", "part of the fuel: added resistance in waves", 0),
@@ -96,7 +96,7 @@ POINT_NAMES: tuple[str, ...] = (
 )  # fmt: skip
 
 
-def departure_rows(
+def departure_numbers(
     vessel: Vessel,
     route: Route,
     track: Track,
@@ -122,7 +122,7 @@ def departure_rows(
     dict
         ``COLUMNS`` as float32 and ``CODE_COLUMNS`` as int8, each ``(departures,)``.
     """
-    hours = once(values["hours"])
+    hours = one_row(values["hours"])
     starts = leg_starts(track.leg)
     legs = {
         name: leg_mean(values[name], hours, starts)

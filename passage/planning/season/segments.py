@@ -19,10 +19,11 @@ from passage.physics.motions.slamming import (
 from passage.physics.tables.cell_sampling import CellRuns
 from passage.physics.tables.sea_rows import StoredSystems, rows_from_cells
 from passage.planning.plan.plan import Passage
-from passage.planning.season.march import Way, once
+from passage.planning.season.march import one_row
 from passage.planning.season.seas import rows_by_systems
 from passage.planning.season.tables import SpeedTables
 from passage.planning.voyage.forces import WindForces, wave_forces, wind_forces
+from passage.planning.voyage.march import Movement
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
@@ -32,7 +33,7 @@ Codes = npt.NDArray[np.int8]
 class TrackData:
     """The data of a block, seen from one track, and how its waves are read.
 
-    ``systems`` None: by way of decoded systems.
+    ``systems`` None: by movement of decoded systems.
     """
 
     waves: CellRuns
@@ -43,7 +44,7 @@ class TrackData:
 
 
 @dataclass(eq=False)
-class Part:
+class SpeedSegments:
     """The segments of one speed: what does not depend on the list."""
 
     columns: npt.NDArray[np.int64]
@@ -61,7 +62,7 @@ class Part:
     centred: Array
     height2: Array
 
-    def thinned(self, some: npt.NDArray[np.int64]) -> Part:
+    def thinned(self, some: npt.NDArray[np.int64]) -> SpeedSegments:
         """The same at some of the columns only."""
         grid = self.codes.shape
         wind = self.wind
@@ -81,23 +82,23 @@ class Part:
         )
 
 
-def make_part(
+def speed_segments(
     passage: Passage,
     tables: SpeedTables,
     data: TrackData,
-    way: Way,
+    movement: Movement,
     columns: npt.NDArray[np.int64],
     north: Array,
     east: Array,
     wind: Array,
-) -> tuple[Part, Codes]:
+) -> tuple[SpeedSegments, Codes]:
     """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
     yacht = passage.yacht
     made = tables.rows
     where = (
         made,
         columns,
-        way.time_s[:, columns],
+        movement.time_s[:, columns],
         np.ascontiguousarray(north[:, columns]),
         np.ascontiguousarray(east[:, columns]),
     )
@@ -106,7 +107,7 @@ def make_part(
     else:
         rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)
     first, last = made.first_sea_column, made.squares
-    sea = apart(rows[..., first:last])
+    sea = contiguous_fields(rows[..., first:last])
     resistance = rows[..., made.first_amount_column].astype(float)
     hull = yacht.vessel.particulars
     count = 2 * len(yacht.places)
@@ -117,7 +118,7 @@ def make_part(
         slam_threshold_velocity_m_s(hull.length_waterline_m),
     )
     speed = np.full((1, 1), tables.speed_m_s)
-    stw = np.where(np.isnan(once(way.speed_through_water_m_s)[:, columns]), np.nan, speed)
+    stw = np.where(np.isnan(one_row(movement.speed_through_water_m_s)[:, columns]), np.nan, speed)
     codes = use.fin_use(
         stw,
         slam,
@@ -129,20 +130,22 @@ def make_part(
     view = SimpleNamespace(
         conditions=SimpleNamespace(wind_u_m_s=wind[:, columns, 0], wind_v_m_s=wind[:, columns, 1]),
         speed_through_water_m_s=speed,
-        speed_over_ground_m_s=once(way.speed_over_ground_m_s)[:, columns],
-        heading_rad=_angle(north[:, columns], east[:, columns], once(way.heading_rad)[:, columns]),
-        course_rad=once(way.course_rad)[:, columns],
+        speed_over_ground_m_s=one_row(movement.speed_over_ground_m_s)[:, columns],
+        heading_rad=_angle(
+            north[:, columns], east[:, columns], one_row(movement.heading_rad)[:, columns]
+        ),
+        course_rad=one_row(movement.course_rad)[:, columns],
     )
     both = np.stack([resistance, resistance], axis=-1)
     march: Any = view
     waves, _ = wave_forces(yacht, march, np.zeros(0), both, "all-heading")
     flat = rows.reshape(-1, rows.shape[-1])
-    return Part(
+    return SpeedSegments(
         columns=columns,
         tables=tables,
         data=data,
         stw=speed,
-        time=way.time_s[:, columns],
+        time=movement.time_s[:, columns],
         heading=view.heading_rad,
         rows=flat,
         sea=sea,
@@ -150,12 +153,12 @@ def make_part(
         codes=codes,
         waves=waves,
         wind=wind_forces(yacht, march),
-        centred=tables.walk.centred(flat),
+        centred=tables.roll.centred(flat),
         height2=height2,
     ), coverage
 
 
-def apart(values: npt.NDArray[Any]) -> Array:
+def contiguous_fields(values: npt.NDArray[Any]) -> Array:
     """In doubles, each of the last axis by itself in memory: what is read often."""
     return np.moveaxis(np.ascontiguousarray(np.moveaxis(values, -1, 0), dtype=float), 0, -1)
 
