@@ -22,6 +22,8 @@ from passage.cli.options import (
     output_options,
     responses_option,
     say,
+    screen_layout,
+    screen_options,
     waves_option,
 )
 from passage.cli.progress import Progress
@@ -117,10 +119,11 @@ from passage.units import HOUR_S
     show_default=True,
     help="Form of the answer; netcdf and html need -o.",
 )
+@screen_options
 @output_options
 @open_option
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every combination.")
-@click.option("--fail-on-limit", is_flag=True, help="Exit 6 if no combination is open.")
+@click.option("--fail-on-limit", is_flag=True, help="Exit 6 if none keeps the limits.")
 def command(routes: tuple[Path, ...], **given: Any) -> None:
     """Compare ROUTEs over departures, speeds and fin use; name what cannot be bettered.
 
@@ -151,7 +154,11 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
         found = compare_files(
             files, options, wanted, say=say, progress=progress, by_leg_progress=legs
         )
-    _write(found, layout, output, force=given["force"])
+    screen = screen_layout(wide=given["wide"], detail=given["detail"])
+    if not screen.quiet and layout != "json":
+        for note in found.notes:
+            say(f"Remark: {note}")
+    _write(found, layout, output, screen, force=given["force"])
     if given["route_file"] is not None:
         _write_route(found, given["route_file"], force=given["force"])
     if given["open_page"] and output is not None:
@@ -202,7 +209,7 @@ def _check_ending(path: Path) -> None:
         )
 
 
-def _write(found: Any, layout: str, output: Path | None, *, force: bool) -> None:
+def _write(found: Any, layout: str, output: Path | None, screen: Any, *, force: bool) -> None:
     if layout == "netcdf":
         from passage.files import write_with
         from passage.report.files.compare_netcdf import write_compare_netcdf
@@ -221,7 +228,7 @@ def _write(found: Any, layout: str, output: Path | None, *, force: bool) -> None
         text = {
             "json": compare_text.compare_json,
             "csv": compare_text.compare_csv,
-            "table": compare_text.compare_table,
+            "table": lambda made: compare_text.compare_table(made, screen),
         }[layout](found)
     emit(text, output, force=force)
 
@@ -232,7 +239,7 @@ def _write_route(found: Any, path: Path, *, force: bool) -> None:
 
     if found.chosen is None:
         raise OutputError(
-            f"{path}: not written: no combination is open. Give --choose to write one that is "
+            f"{path}: not written: no combination is allowed. Give --choose to write one that is "
             "over a limit all the same."
         )
     write_chosen_route(found, found.chosen, path, force=force)

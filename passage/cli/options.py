@@ -246,6 +246,29 @@ output_options = stack(
 )
 
 
+screen_options = stack(
+    click.option("--wide", is_flag=True, help="All columns of the table, however wide."),
+    click.option(
+        "--quiet", "detail", flag_value="quiet", help="Verdict, table and one line of cautions."
+    ),
+    click.option("--verbose", "detail", flag_value="verbose", help="With method and estimates."),
+)
+
+
+def screen_layout(*, wide: bool, detail: str | None) -> Any:
+    """How the text is laid out: by COLUMNS or the terminal's width, 100 at most, 80 at least."""
+    import os
+    import shutil
+
+    from passage.report.text.layout import Layout, screen_width
+
+    given = os.environ.get("COLUMNS", "")
+    columns: int | None = int(given) if given.isdigit() else None
+    if columns is None and sys.stdout.isatty():
+        columns = shutil.get_terminal_size().columns
+    return Layout(screen_width(columns), wide=wide, detail=detail or "usual")
+
+
 def emit(text: str, output: Path | None, *, force: bool) -> None:
     """Text to stdout, or atomically to a file with a word on stderr."""
     if output is None:

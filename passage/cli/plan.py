@@ -20,6 +20,8 @@ from passage.cli.options import (
     output_options,
     responses_option,
     say,
+    screen_layout,
+    screen_options,
     speed_option,
     waves_option,
 )
@@ -67,6 +69,7 @@ from passage.cli.options import (
     help="Also find the mix of rate, angle and acceleration gain that rolls least on each leg.",
 )
 @responses_option
+@screen_options
 @output_options
 @open_option
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every leg.")
@@ -90,6 +93,8 @@ def command(
     weighting: bool,
     responses: Path | None,
     layout: str,
+    wide: bool,
+    detail: str | None,
     output: Path | None,
     force: bool,
     open_page: bool,
@@ -140,13 +145,17 @@ def command(
         write_with(output, lambda path: write_plan_netcdf(plan, path), force=force)
         say(f"Wrote {output}")
     else:
-        emit(_text(plan, layout), output, force=force)
+        screen = screen_layout(wide=wide, detail=detail)
+        if not screen.quiet and layout != "json":
+            for note in plan.notes:
+                say(f"Remark: {note}")
+        emit(_text(plan, layout, screen), output, force=force)
     if open_page and output is not None:
         click.launch(str(output))
     _exit_code(plan, strict=strict, fail_on_limit=fail_on_limit)
 
 
-def _text(plan, layout: str) -> str:  # type: ignore[no-untyped-def]
+def _text(plan, layout: str, screen) -> str:  # type: ignore[no-untyped-def]
     if layout == "json":
         from passage.report.files.plan_json import plan_json
 
@@ -161,7 +170,7 @@ def _text(plan, layout: str) -> str:  # type: ignore[no-untyped-def]
         return plan_page(plan)
     from passage.report.text.plan import plan_table
 
-    return plan_table(plan)
+    return plan_table(plan, screen)
 
 
 def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ignore[no-untyped-def]

@@ -19,6 +19,7 @@ from passage.report.files.plan_json import plan_dict
 from passage.report.pages.compare import compare_page
 from passage.report.pages.plan import plan_page
 from passage.report.text.compare import compare_csv, compare_dict, compare_json, compare_table
+from passage.report.text.verdict_compare import compare_verdict
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 FORECASTS = tuple(SAMPLES / f"biscay_{name}.nc" for name in ("waves", "wind", "current"))
@@ -167,7 +168,7 @@ def test_page_numbers_are_those_of_json(found, page):
         "fuel": ("fuel_l", 0),
         "worst roll": ("worst_leg_roll_significant_deg", 1),
         "sick": ("worst_leg_motion_sickness_percent", 1),
-        "of limit": ("limit_share", 2),
+        "tightest limit": ("limit_share", 2),
         "hours": ("hours", 1),
     }
     assert len(rows) == len(found)
@@ -243,8 +244,11 @@ def test_nothing_open_is_said_first():
     found = compare_files(files, options)
     assert not found.front_open
     page = compare_page(found)
-    assert "Nothing is open" in page
-    assert "None of 1 combinations is open" in compare_table(found)
+    words = compare_verdict(found).text
+    assert words.startswith("Wait: the one combination looked at does not keep every limit")
+    assert compare_dict(found)["verdict"]["state"] == "over"
+    assert " ".join(compare_table(found).split()).index(words) < 40
+    assert words[:60] in page[: page.index("<section")]
     assert compare_dict(found)["chosen"] is None
 
 
@@ -254,8 +258,10 @@ def test_nothing_covered_still_makes_a_page():
     options = CompareOptions((FIRST_S + 86 * 3600.0,), (8.0,), minutes=90.0)
     found = compare_files(files, options, Wanted(map_times=2))
     assert found.names == {}
-    assert "none is covered from end to end" in compare_table(found)
-    assert "Nothing is open" in compare_page(found)
+    words = "No verdict: the forecast covers no combination from end to end."
+    assert words in compare_table(found)
+    assert words in compare_page(found)
+    assert compare_dict(found)["verdict"]["state"] == "unknown"
 
 
 def test_plan_page_numbers_are_those_of_json():
@@ -334,7 +340,7 @@ def test_command_writes_the_chosen_route_and_a_page(tmp_path):
 def test_no_route_is_written_when_nothing_is_open(tmp_path):
     way = tmp_path / "way.rtz"
     made = run(*inputs(), "--departure", "2026-03-14T06:00Z", "--speed", "10", "--write-route", way)
-    assert "no combination is open" in str(made.exception)
+    assert "no combination is allowed" in str(made.exception)
     assert not way.exists()
     forced = run(
         *inputs(), "--departure", "2026-03-14T06:00Z", "--speed", "10", "--write-route", way,

@@ -198,7 +198,7 @@ def test_severities_are_words_as_well_as_colours() -> None:
     notes = Notes([Note("a", "limit"), Note("b", "caution"), "c"])
     page = render_page("t", [Section("s", blocks=[notes])])
     text = "".join(w for _, w in read(page).words)
-    for word in ("Over limit", "Caution", "Note"):
+    for word in ("Warning", "Caution", "Note"):
         assert word in text
 
 

@@ -65,7 +65,7 @@ def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caut
                 f"circ1228_{code}",
                 "caution",
                 legs_of(passage, fired),
-                caution_text(states, code, worst) + " (IMO MSC.1/Circ.1228: to think about.)",
+                caution_text(states, code, worst) + " (Guidance of IMO MSC.1/Circ.1228.)",
             )
         )
     return cautions

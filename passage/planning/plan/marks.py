@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from passage.inputs.route import Route
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt, even_times, sea_frames
+from passage.planning.plan.totals import usable_fuel_l
 from passage.units import HOUR_S
 
 if TYPE_CHECKING:
@@ -26,7 +28,14 @@ def plan_marks(vessel: Vessel, route: Route, sky: Conditions) -> dict[str, Any]:
         "roll_limit_deg": vessel.limits.underway.roll_significant_deg,
         "roll_limit_at_rest_deg": vessel.limits.at_rest.roll_significant_deg,
         "motion_sickness_limit_percent": vessel.limits.underway.motion_sickness_percent,
+        "limits": {
+            "underway": asdict(vessel.limits.underway),
+            "at_rest": asdict(vessel.limits.at_rest),
+        },
         "fin_max_angle_deg": max(angles) if angles else None,
+        "fin_max_rate_deg_s": max((fin.max_rate_deg_s for fin in vessel.fins), default=None),
+        "natural_roll_period_s": vessel.roll.natural_period_s,
+        "usable_fuel_l": usable_fuel_l(vessel),
         "systems": {
             name: np.asarray(sky.height_m[..., i], dtype=float)
             for i, name in enumerate(sky.system_names)

@@ -191,7 +191,7 @@ def march_and_evaluate(
         slowed &= track.length_m > 0
         if np.any(slowed):
             words.append(
-                f"Eased on leg(s) {_leg_words(track, slowed)} for "
+                f"Eased on legs {_leg_words(track, slowed)} for "
                 f"{np.sum(way.hours[slowed]):.1f} h, down to "
                 f"{m_s_to_knots(way.speed_through_water_m_s[slowed].min()):.1f} kn, to keep "
                 "slamming and vertical acceleration within the limits."
@@ -204,13 +204,13 @@ def march_and_evaluate(
         way = go(ordered)
         evaluation = _evaluate_with_drift(passage, way, options)
         words.append(
-            f"On leg(s) {_leg_words(track, over)} sea and wind need more than the engines' "
+            f"On legs {_leg_words(track, over)} sea and wind need more than the engines' "
             f"{yacht.engine.max_fuel_l_per_h:g} l/h: speed falls to "
             f"{m_s_to_knots(np.nanmin(way.speed_through_water_m_s[over])):.1f} kn there."
         )
     elif np.any(over):
         words.append(
-            f"On leg(s) {_leg_words(track, over)} this takes more than the engines' "
+            f"On legs {_leg_words(track, over)} this takes more than the engines' "
             f"{yacht.engine.max_fuel_l_per_h:g} l/h; she will not hold it there."
         )
     return way, evaluation, words
@@ -260,6 +260,13 @@ def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.N
     return points
 
 
+def _on(numbers: Sequence[int], count: int) -> str:
+    """``leg 2``, ``legs 1, 2, 4`` or, of more than one, ``every leg``."""
+    if len(numbers) == count > 1:
+        return "every leg"
+    return f"leg{'s' * (len(numbers) > 1)} {', '.join(map(str, numbers))}"
+
+
 def _decisions(
     passage: Passage, legs: Sequence[dict[str, Any]], options: PlanOptions
 ) -> tuple[dict[str, Any], ...]:
@@ -275,7 +282,7 @@ def _decisions(
             "kind": "fin_use",
             "legs": numbers,
             "choice": word,
-            "text": f"Fins {word} on leg(s) {', '.join(map(str, numbers))}.",
+            "text": f"Fins {word} on {_on(numbers, len(legs))}.",
         }
         for word, numbers in uses.items()
     ]
@@ -288,8 +295,8 @@ def _decisions(
                 "kind": "heel",
                 "legs": [leg["leg"] for leg in offset],
                 "choice": "fins",
-                "text": f"The fins hold the steady heel on leg(s) "
-                f"{', '.join(str(leg['leg']) for leg in offset)} for {litres:.0f} l in all. "
+                "text": "The fins hold the steady heel on "
+                f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all. "
                 "`passage heel` weighs that against moving fuel or water.",
             }
         )

@@ -152,7 +152,7 @@ class Note:
 
     def word(self) -> str:
         """The severity in a word, so that colour is not its only carrier."""
-        return {"caution": "Caution", "limit": "Over limit"}.get(self.severity, "Note")
+        return {"caution": "Caution", "limit": "Warning"}.get(self.severity, "Note")
 
 
 @dataclass(frozen=True)
@@ -198,14 +198,43 @@ class Facts:
         return [(term, shown(value)) for term, value in self.items]
 
 
-Block = Chart | Table | Notes | Map | Figures | Facts
+@dataclass(frozen=True)
+class Card:
+    """One named option: its name, what it is, its figures, and what speaks against it.
+
+    ``rows`` are pairs of label and value; ``style`` is the number of the route's mark, None
+    for none; ``state`` is "good", "limit" or "note"; ``note`` says why, in words.
+    """
+
+    name: str
+    what: str = ""
+    rows: Sequence[tuple[str, str]] = field(default_factory=tuple)
+    note: str = ""
+    state: str = "note"
+    style: int | None = None
+    chosen: bool = False
+
+
+@dataclass(frozen=True)
+class Cards:
+    """Options side by side."""
+
+    items: Sequence[Card]
+    title: str = ""
+
+
+Block = Chart | Table | Notes | Map | Figures | Facts | Cards
 
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the page. ``short`` is its name in the contents line."""
+    """A part of the page.
+
+    ``short`` is its name in the contents line; ``folded`` leaves it closed until asked for.
+    """
 
     heading: str
     intro: str = ""
     blocks: Sequence[Block] = field(default_factory=tuple)
     short: str = ""
+    folded: bool = False

@@ -9,6 +9,7 @@ from typing import Any
 
 from passage import __version__
 from passage.planning.plan.result import SCHEMA_VERSION, PlannedPassage, plain
+from passage.report.text.verdict_plan import plan_verdict
 from passage.units import utc_text
 
 
@@ -18,6 +19,7 @@ def plan_dict(plan: PlannedPassage) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "passage_version": __version__,
         "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%MZ"),
+        "verdict": plan_verdict(plan).as_dict(),
         "vessel": plan.vessel_name,
         "route": plan.route_name,
         "departure_utc": utc_text(plan.departure_s),

@@ -7,24 +7,26 @@ import numpy as np
 from passage.planning.compare.choice import UNKNOWN, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.compare.daylight import dark_spans
-from passage.planning.plan.cautions import STANDING
+from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.sea_frames import leading
-from passage.report.drawing.blocks import Block, Column, Figures, Note, Notes, Section, Table
+from passage.report.drawing.blocks import Block, Column, Facts, Notes, Section, Table
 from passage.report.drawing.charts_choice import front_chart, window_chart
 from passage.report.drawing.map import MapRoute
+from passage.report.pages.cards import named_options, option_cards
 from passage.report.pages.page import render_page
 from passage.report.pages.plan import HOW_TO_READ, map_block
 from passage.report.pages.plan_blocks import (
     UNITS,
     caution_notes,
     leg_table_blocks,
-    plan_figures,
     plan_strips,
     short_time,
     source_blocks,
 )
-from passage.report.text.compare import answer
-from passage.report.text.compare_columns import names_of, total_columns
+from passage.report.text.compare import ALLOWED
+from passage.report.text.compare_columns import total_columns
+from passage.report.text.verdict import when
+from passage.report.text.verdict_compare import compare_verdict
 from passage.units import HOUR_S, utc_text
 
 #: Rows of the big table; files have them all.
@@ -44,61 +46,80 @@ _SHOWN = (
 
 
 def compare_page(found: Comparison) -> str:
-    """The page as text: answer, map, front, window, the chosen plan, tables, sources."""
+    """The page as text: verdict, options, picture, tables, cautions, what it rests on."""
     lead = leading(found, found.chosen)
     plan = found.plans.get(lead)
-    sections = [_answer(found, lead), Section("Map", _map_words(found, lead), [_map(found, lead)])]
-    sections.append(_choice(found, lead))
+    sections = [
+        Section("The options", _options_words(found), [option_cards(found)], "Options"),
+        _choice(found, lead),
+        Section("Map", _map_words(found, lead), [_map(found, lead)]),
+    ]
+    who = f"{found.routes[found.cell_of(lead).route].name}, {found.label(lead)}"
     if plan is not None:
-        word = "The chosen plan" if found.chosen is not None else "The plan shown"
-        name = f"{found.routes[found.cell_of(lead).route].name}, {found.label(lead)}"
-        sections += [
-            Section(f"{word}, along the way", f"{name}. {HOW_TO_READ}", plan_strips(plan), "Along"),
-            Section(f"{word}, by leg", "", leg_table_blocks(plan, name), "Legs"),
-        ]
-        others = [(i, p) for i, p in found.plans.items() if i != lead]
-        if others:
-            names = names_of(found)
-            sections.append(
-                Section(
-                    "Other plans by leg",
-                    "The other named combinations in full.",
-                    [
-                        table
-                        for i, p in others
-                        for table in leg_table_blocks(
-                            p,
-                            f"No. {i + 1} ({', '.join(names.get(i, ()))}): "
-                            f"{found.routes[found.cell_of(i).route].name}, {found.label(i)}",
-                        )
-                    ],
-                    "Others",
-                )
-            )
-    sections.append(_all(found, lead))
-    sections.append(_closed(found))
-    cautions: list[Block] = [caution_notes(plan, "Of the plan shown")] if plan else []
-    if plan is None:
-        cautions = [Notes([text for _, text in STANDING])]
-    sections.append(Section("Cautions", "", cautions))
+        word = "The chosen passage" if found.chosen is not None else "The passage shown"
+        sections.append(Section(f"{word}, by leg", who, leg_table_blocks(plan, who), "Legs"))
+    sections += [_ruled_out(found), Section("Cautions", "", [_cautions(found, plan)])]
+    if plan is not None:
+        strips = Section(
+            "Along the way", f"{who}. {HOW_TO_READ}", plan_strips(plan), "the sea, roll and fuel "
+            "along the way", folded=True,
+        )  # fmt: skip
+        sections.append(strips)
+    sections += [_all(found, lead), *_others(found, lead)]
+    basis = [Facts(_facts(found)), *source_blocks(found.provenance, found.notes)]
     sections.append(
-        Section("What this rests on", "", source_blocks(found.provenance, found.notes), "Sources")
+        Section("What this rests on", "", basis, "method, estimates and sources", folded=True)
     )
     first, last = float(found.departure_s.min()), float(found.departure_s.max())
-    when = utc_text(first) if first == last else f"{utc_text(first)} to {utc_text(last)}"
-    runs = sorted({s["run_utc"] or "run not given" for s in found.provenance["forecasts"]})
+    span = when(first) if first == last else f"{when(first)} to {when(last)}"
     return render_page(
         f"{found.vessel.name}: which route, when, how fast",
         sections,
-        subtitle=f"{len(found)} combinations, leaving {when}",
-        facts=[
-            ("Vessel", found.vessel.name),
-            ("Routes", ", ".join(route.name for route in found.routes)),
-            ("Forecast run", ", ".join(runs)),
-            ("Comfort judged by", found.options.measure.meaning),
-            *_constraints(found),
-        ],
+        subtitle=f"{', '.join(r.name for r in found.routes)}; leaving {span}",
+        verdict=compare_verdict(found),
     )
+
+
+def _options_words(found: Comparison) -> str:
+    text = f"Comfort is judged by {found.options.measure.meaning}."
+    if not found.front_open:
+        text = "Nothing keeps every limit; these come nearest in one way or another. " + text
+    return text
+
+
+def _cautions(found: Comparison, plan: PlannedPassage | None) -> Block:
+    if plan is None:
+        return Notes(["No passage is covered from end to end, so none raises a caution."])
+    return caution_notes(plan)
+
+
+def _others(found: Comparison, lead: int) -> list[Section]:
+    others = [(i, p) for i, p in found.plans.items() if i != lead]
+    if not others:
+        return []
+    names = named_options(found)
+    tables = [
+        table
+        for i, p in others
+        for table in leg_table_blocks(
+            p,
+            f"No. {i + 1} ({names.get(i, 'named')}): "
+            f"{found.routes[found.cell_of(i).route].name}, {found.label(i)}",
+        )
+    ]
+    intro = "The other named combinations in full."
+    return [Section("Other options by leg", intro, tables, "the other options by leg", folded=True)]
+
+
+def _facts(found: Comparison) -> list[tuple[str, object]]:
+    runs = sorted({s["run_utc"] or "run not given" for s in found.provenance["forecasts"]})
+    return [
+        ("Vessel", found.vessel.name),
+        ("Routes", ", ".join(route.name for route in found.routes)),
+        ("Forecast run", ", ".join(runs)),
+        ("Comfort judged by", found.options.measure.meaning),
+        *_constraints(found),
+    ]
 
 
 def _constraints(found: Comparison) -> list[tuple[str, object]]:
@@ -111,25 +132,6 @@ def _constraints(found: Comparison) -> list[tuple[str, object]]:
     if options.budget is not None:
         facts.append(("Comfort budget", f"{options.budget:g} {options.measure.unit}"))
     return facts
-
-
-def _answer(found: Comparison, lead: int) -> Section:
-    plan, said = found.plans.get(lead), answer(found)
-    cell = found.cell_of(lead)
-    who = f"{found.routes[cell.route].name}, {found.label(lead)} (no. {lead + 1})"
-    if found.chosen is not None:
-        is_open = found.closed[lead] == 0
-        words = ", ".join(why_words(int(found.closed[lead])))
-        sentence = f"Chosen: {who}." if is_open else f"Chosen all the same: {who}; {words}."
-    else:
-        sentence = f"Nothing is open. Shown for orientation: {who}."
-    blocks: list[Block] = []
-    if plan is not None:
-        blocks.append(plan_figures(plan, sentence))
-    else:
-        blocks.append(Figures([], sentence))
-    blocks.append(Notes([Note(text) for text in said]))
-    return Section("The answer", "", blocks, "Answer")
 
 
 def _map(found: Comparison, lead: int) -> Block:
@@ -183,11 +185,11 @@ def _choice(found: Comparison, lead: int) -> Section:
     if departures.size > 1:
         blocks.append(_window(found, lead, departures, heading))
     intro = (
-        "The stepped line joins what cannot be bettered: whatever is not on it costs more fuel, "
-        "comfort, or both than something that is."
+        "The stepped line joins the best trade-offs: whatever is not on it costs more fuel, more "
+        "discomfort, or both."
     )
     if not found.front_open:
-        intro += " Nothing is open; the line is that of all combinations the forecast covers."
+        intro += " Nothing keeps the limits; the line is that of all the forecast covers."
     return Section("The choice", intro, blocks, "Choice")
 
 
@@ -249,7 +251,7 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
 def _all(found: Comparison, lead: int) -> Section:
     """Combinations by what they are worth: front first, then open, then the rest."""
     columns = {column.key: column for column in total_columns(found)}
-    names = names_of(found)
+    names = named_options(found)
     fuel = np.nan_to_num(found.totals["fuel_l"], nan=np.inf)
     order = np.lexsort((fuel, found.closed != 0, ~found.front))[:MOST_ROWS]
     heads = [Column("no.", "", 0), Column("route"), Column("leaves", "UTC"), Column("speed"),
@@ -265,9 +267,8 @@ def _all(found: Comparison, lead: int) -> Section:
     for i in map(int, order):
         cell = found.cell_of(i)
         eta = float(found.totals["eta_s"][i])
-        state = ["on the front"] if found.front[i] else []
-        state += names.get(i, [])
-        state += why_words(int(found.closed[i])) or ["open"]
+        state = [names[i]] if i in names else ["best trade-off"] if found.front[i] else []
+        state += why_words(int(found.closed[i])) or [ALLOWED]
         rows.append(
             [
                 i + 1,
@@ -282,24 +283,25 @@ def _all(found: Comparison, lead: int) -> Section:
             ]
         )
     marked = [n for n, i in enumerate(order) if int(i) == lead]
-    intro = "The front first, then what is open, then the rest, each by fuel."
+    intro = "The best trade-offs first, then what is allowed, then the rest, each by fuel."
     if len(found) > MOST_ROWS:
         intro += f" {MOST_ROWS} of {len(found)} are shown; CSV, JSON and NetCDF have all."
     mark = "chosen" if found.chosen is not None else "shown above"
     table = Table(heads, rows, caption="Combinations", marked=marked, mark=mark)
-    return Section("Combinations", intro, [table])
+    return Section("Combinations", intro, [table], "all combinations", folded=True)
 
 
-def _closed(found: Comparison) -> Section:
+def _ruled_out(found: Comparison) -> Section:
     blocks: list[Block] = [
         Notes([line[:1].upper() + line[1:] for line in why.brief], why.of)
         for why in found.exclusions
     ]
     if not blocks:
-        blocks = [Notes(["Nothing closes any combination."])]
+        blocks = [Notes(["Nothing rules out any combination."])]
     return Section(
-        "What closes combinations",
+        "What rules combinations out",
         "The leg where each reason strikes most; JSON has every leg.",
         blocks,
-        "Closed",
+        "what rules combinations out",
+        folded=True,
     )

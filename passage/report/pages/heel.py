@@ -51,8 +51,6 @@ def heel_page(answer: HeelAnswer) -> str:
         f"{answer.vessel_name}: heel",
         sections,
         subtitle=f"{answer.route_name}, leaving {utc_text(answer.departure_s)}",
-        footer="Decision support only; the master decides. The approved stability booklet goes "
-        "before every transfer.",
     )
 
 

@@ -18,12 +18,18 @@ from typing import TYPE_CHECKING
 from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound
 from markupsafe import Markup
 
-from passage.report.drawing import blocks
+from passage.planning.plan.cautions import STANDING
+from passage.report.drawing import blocks, svg
 from passage.report.drawing.charts_panel import slug
 from passage.report.drawing.theme import style_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from passage.report.text.verdict import Verdict
+
+#: Cautions that stand on every page, once.
+STANDING_TEXTS: tuple[str, ...] = tuple(text for _, text in STANDING)
 
 
 class _Loader(BaseLoader):
@@ -64,6 +70,14 @@ def _environment() -> Environment:
     return environment
 
 
+def _mark(style: int) -> Markup:
+    """The mark of a route, small, for a card."""
+    drawn = svg.marker(style, 8.0, 8.0, 5.0, class_=f"mark c{style % svg.STYLES + 1}")
+    return Markup(
+        svg.tag("svg", drawn, viewBox="0 0 16 16", width=16.0, height=16.0, aria_hidden="true")
+    )
+
+
 def _hash(content: str) -> str:
     digest = hashlib.sha256(content.encode("utf-8")).digest()
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
@@ -75,7 +89,9 @@ def render_page(
     *,
     subtitle: str = "",
     facts: Sequence[tuple[str, object]] = (),
-    footer: str = "Decision support only. Forecasts err. The master decides.",
+    footer: str = "",
+    verdict: Verdict | None = None,
+    standing: Sequence[str] = STANDING_TEXTS,
 ) -> str:
     """The page as text, ready to be written.
 
@@ -88,7 +104,11 @@ def render_page(
     facts
         Pairs of term and value for the head of the page (vessel, route, forecast run).
     footer
-        Line at the foot of the page.
+        Line at the foot of the page, before the standing cautions.
+    verdict
+        What to do, why and at what price; stands before everything else.
+    standing
+        Cautions that hold for every page; small print at its foot, on paper too.
 
     Raises
     ------
@@ -114,6 +134,9 @@ def render_page(
             facts=[(term, blocks.shown(value)) for term, value in facts],
             sections=numbered,
             footer=footer,
+            verdict=verdict,
+            standing=list(standing),
+            mark=_mark,
             policy=policy,
             style=Markup(style),
             script=Markup(script),

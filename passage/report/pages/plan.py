@@ -8,17 +8,16 @@ from passage.inputs.coast.coastline import rings_in
 from passage.inputs.forecast import box_around
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt
-from passage.report.drawing.blocks import Block, Map, Notes, Section
+from passage.report.drawing.blocks import Block, Facts, Map, Notes, Section
 from passage.report.drawing.map import MapRoute, SeaFrame, passage_map
 from passage.report.pages.page import render_page
 from passage.report.pages.plan_blocks import (
     caution_notes,
     leg_table_blocks,
-    plan_figures,
     plan_strips,
     source_blocks,
 )
-from passage.units import utc_text
+from passage.report.text.verdict_plan import plan_verdict
 
 #: Thinning of the coast on the map [deg]; about half a pixel on a wide screen.
 COAST_TOLERANCE_DEG = 0.004
@@ -30,45 +29,41 @@ HOW_TO_READ = (
 
 
 def plan_page(plan: PlannedPassage) -> str:
-    """The page as text: the answer first, then map, strips, legs, cautions, sources."""
-    pressing = [c for c in plan.cautions if c.severity == "warning"]
-    count = len(pressing)
-    sentence = (
-        "Nothing exceeds the owner's limits."
-        if not count
-        else f"{count} warning{'s' if count > 1 else ''}: see the cautions."
-    )
-    if not plan.fully_covered:
-        sentence = "The forecast does not cover the whole passage. " + sentence
-    decisions: list[Block] = []
-    if plan.decisions:
-        decisions.append(Notes([d["text"] for d in plan.decisions], "Decisions"))
+    """The page as text: verdict, picture, legs, cautions, then what it rests on."""
     sections = [
-        Section("The passage in short", "", [plan_figures(plan, sentence), *decisions], "In short"),
-        Section("Cautions", "", [caution_notes(plan)]),
         Section("Map", "", [plan_map(plan)]),
         Section("Along the way", HOW_TO_READ, plan_strips(plan)),
         Section("Legs", "", leg_table_blocks(plan, "Legs of the passage")),
-        Section("What this rests on", "", source_blocks(plan.provenance, plan.notes), "Sources"),
-    ]
+        Section("Cautions", "Worst first.", [*_decisions(plan), caution_notes(plan)]),
+        Section(
+            "What this rests on", "",
+            [Facts(page_facts(plan)), *source_blocks(plan.provenance, plan.notes)],
+            "method, estimates and sources", folded=True,
+        ),
+    ]  # fmt: skip
     return render_page(
-        f"{plan.vessel_name}: {plan.route_name}",
-        sections,
-        subtitle=f"leaving {utc_text(plan.departure_s)}",
-        facts=page_facts(plan),
+        f"{plan.vessel_name}: {plan.route_name}", sections, verdict=plan_verdict(plan)
     )
 
 
+def _decisions(plan: PlannedPassage) -> list[Block]:
+    if not plan.decisions:
+        return []
+    return [Notes([d["text"] for d in plan.decisions], "What the plan does with the fins")]
+
+
 def page_facts(plan: PlannedPassage) -> list[tuple[str, object]]:
-    """Vessel, forecast run and choices for the head of the page."""
+    """Vessel, forecast run and choices."""
     options = plan.provenance.get("options", {})
     runs = sorted({s["run_utc"] or "run not given" for s in plan.provenance["forecasts"]})
+    heel = {"fins": "held by the fins", "limit": "held down to the owner's limit",
+            "leave": "left as it is"}  # fmt: skip
     return [
         ("Vessel", plan.vessel_name),
         ("Route", plan.route_name),
         ("Forecast run", ", ".join(runs) or None),
-        ("Fins", options.get("fins")),
-        ("Heel", options.get("heel")),
+        ("Fins under way", options.get("fins")),
+        ("Steady heel", heel.get(str(options.get("heel")), options.get("heel"))),
     ]
 
 

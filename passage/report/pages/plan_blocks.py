@@ -13,12 +13,9 @@ from passage.report.drawing.blocks import (
     Chart,
     Column,
     Facts,
-    Figure,
-    Figures,
     Note,
     Notes,
     Table,
-    shown,
 )
 from passage.report.drawing.charts_parts import Span
 from passage.report.drawing.charts_strip import (
@@ -30,7 +27,9 @@ from passage.report.drawing.charts_strip import (
     roll_strip,
     sea_strip,
 )
-from passage.units import HOUR_S, utc_text
+from passage.report.text.standing import grouped
+from passage.report.text.verdict import legs_words
+from passage.units import HOUR_S
 from passage.variables import BY_NAME
 
 #: Units as people read them.
@@ -111,34 +110,6 @@ def felt_key(plan: PlannedPassage) -> str:
     """Leg key of the roll that is felt, by how the fins are used."""
     fins = plan.provenance.get("options", {}).get("fins", "active")
     return f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
-
-
-def plan_figures(plan: PlannedPassage, sentence: str = "") -> Figures:
-    """The plan in a handful of figures."""
-    totals, marks = plan.totals, plan.marks
-    roll = _number(totals.get(f"worst_leg_{felt_key(plan)}"))
-    limit = _number(marks.get("roll_limit_deg"))
-    sick = _number(totals.get("worst_leg_motion_sickness_percent"))
-    most = _number(marks.get("motion_sickness_limit_percent"))
-    fuel = totals.get("fuel_l")
-    low, high = totals.get("fuel_low_l"), totals.get("fuel_high_l")
-    band = f"{shown(low, 0)} to {shown(high, 0)}" if low is not None and high is not None else ""
-    if fuel is None:
-        band = f"{shown(totals.get('fuel_covered_l'), 0)} l on the covered legs"
-    items = [
-        Figure("Leaves, UTC", short_time(utc_text(plan.departure_s)) or ""),
-        Figure("Arrives, UTC", short_time(totals.get("eta_utc")) or "unknown", "",
-               f"{shown(totals.get('hours'), 1)} h, {shown(totals.get('distance_nm'), 1)} nm"),
-        Figure("Fuel", shown(fuel, 0), "l", band),
-        Figure("Worst leg's roll", shown(roll, 1), "deg",
-               "" if np.isnan(limit) else f"limit {limit:g} deg",
-               "limit" if roll > limit else "note"),
-        Figure("Motion sickness", shown(sick, 0), "%",
-               "" if np.isnan(most) else f"limit {most:g} %", "limit" if sick > most else "note"),
-    ]  # fmt: skip
-    if totals.get("cost") is not None:
-        items.append(Figure("Cost of fuel", shown(totals["cost"], 0), str(totals["currency"])))
-    return Figures(items, sentence)
 
 
 def leg_ends_s(plan: PlannedPassage) -> npt.NDArray[np.float64]:
@@ -269,16 +240,14 @@ def _legs(plan: PlannedPassage, names: Sequence[str], caption: str) -> Table:
 
 
 def caution_notes(plan: PlannedPassage, title: str = "") -> Notes:
-    """The cautions with the legs they concern, the pressing ones first."""
+    """The plan's own cautions gathered by leg, worst first; the page's foot has the standing."""
     items = []
-    for caution in plan.cautions:
-        where = ""
-        if caution.legs:
-            word = "leg" if len(caution.legs) == 1 else "legs"
-            where = f"{word} {', '.join(map(str, caution.legs))}"
-        text = caution.text[:1].upper() + caution.text[1:]
-        items.append(Note(text, _SEVERITY.get(caution.severity, "note"), where))
-    return Notes(items, title)
+    for legs, cautions in grouped(plan.cautions):
+        for caution in cautions:
+            text = caution.text[:1].upper() + caution.text[1:]
+            where = legs_words(legs) if legs else ""
+            items.append(Note(text, _SEVERITY.get(caution.severity, "note"), where))
+    return Notes(items or ["None beyond those at the foot of the page."], title)
 
 
 def source_blocks(provenance: dict[str, Any], notes: Sequence[str] = ()) -> list[Facts | Notes]:

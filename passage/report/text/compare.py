@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -15,38 +16,34 @@ from passage.planning.plan.cautions import STANDING
 from passage.planning.plan.result import SCHEMA_VERSION, plain
 from passage.report.files.plan_json import plan_dict
 from passage.report.text.compare_columns import names_of, record, records, total_columns
-from passage.report.text.plan import grid, wrapped
+from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
+from passage.report.text.plan import basis_lines
+from passage.report.text.standing import caution_lines, standing_lines
+from passage.report.text.verdict import verdict_lines
+from passage.report.text.verdict_compare import compare_verdict
 from passage.units import utc_text
 
-#: Totals on the screen.
-_SCREEN = (
-    "hours",
-    "fuel_l",
-    "worst_leg_roll_significant_deg",
-    "mean_roll_significant_deg",
-    "hours_over_roll_limit",
-    "worst_leg_motion_sickness_percent",
-    "worst_leg_significant_height_m",
-    "limit_share",
+#: Totals on the screen, with their ranks (the highest goes first on a narrow one).
+_SCREEN: tuple[tuple[str, int], ...] = (
+    ("hours", 4),
+    ("fuel_l", 0),
+    ("worst_leg_roll_significant_deg", 0),
+    ("mean_roll_significant_deg", 6),
+    ("hours_over_roll_limit", 5),
+    ("worst_leg_motion_sickness_percent", 2),
+    ("worst_leg_significant_height_m", 7),
+    ("limit_share", 3),
 )
-#: Rows of closed combinations shown on the screen; files have them all.
-_MOST_ROWS = 24
+#: Rows on the screen beyond the best trade-offs; files have them all.
+_MOST_ROWS = 8
+#: Words for a combination that nothing rules out.
+ALLOWED = "allowed"
 
 
 def answer(found: Comparison) -> list[str]:
-    """The answer in sentences: what is open, what is named, what was chosen."""
+    """The named combinations, a sentence each."""
     measure = found.options.measure
-    count, total = int(found.open.sum()), len(found)
     lines = []
-    if found.front_open:
-        lines.append(f"{count} of {total} combinations are open.")
-    elif found.names:
-        lines.append(
-            f"None of {total} combinations is open; named below are the best of those that the "
-            "forecast covers, each over a limit or constraint."
-        )
-    else:
-        lines.append(f"None of {total} combinations is open, and none is covered from end to end.")
     for name, index in found.names.items():
         cell = found.cell_of(index)
         rough = found.comfort[index]
@@ -58,12 +55,26 @@ def answer(found: Comparison) -> list[str]:
     return lines
 
 
-def compare_table(found: Comparison) -> str:
-    """The comparison for the screen: answer, front, the rest, exclusions, cautions."""
-    columns = {column.key: column for column in total_columns(found)}
+def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> str:
+    """The names of a combination and whether anything rules it out."""
+    said = list(names.get(index, ()))
+    if index == found.chosen:
+        said.insert(0, "chosen")
+    return ", ".join([*said, *(why_words(int(found.closed[index])) or [ALLOWED])])
+
+
+def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
+    """The comparison for the screen: verdict, best trade-offs, others, what rules out."""
+    totals = {column.key: column for column in total_columns(found)}
     names = names_of(found)
-    headings = ["no", "route", "leaves UTC", "speed", "fins", "arrives"]
-    headings += [columns[key].heading for key in _SCREEN] + ["state"]
+    columns = [
+        TextColumn("no"), TextColumn("route", 0, True), TextColumn("leaves UTC", 0, True),
+        TextColumn("speed", 0, True),
+        TextColumn("fins", 1 if len(found.options.fins) > 1 else 9, True),
+        TextColumn("arrives", 8, True),
+    ]  # fmt: skip
+    columns += [TextColumn(totals[key].heading, rank) for key, rank in _SCREEN]
+    columns.append(TextColumn("state", 0, True))
 
     def row(index: int) -> list[str]:
         cell = found.cell_of(index)
@@ -76,36 +87,40 @@ def compare_table(found: Comparison) -> str:
             cell.fins,
             utc_text(eta)[5:-1].replace("T", " ") if eta == eta else "-",
         ]
-        for key in _SCREEN:
+        for key, _ in _SCREEN:
             value = found.totals[key][index]
-            cells.append("-" if value != value else f"{value:.{columns[key].decimals}f}")
-        state = ", ".join(names.get(index, ())) or ", ".join(why_words(int(found.closed[index])))
-        return [*cells, state or "open"]
+            cells.append("-" if value != value else f"{value:.{totals[key].decimals}f}")
+        return [*cells, state_words(found, index, names)]
 
-    left = {1, 3, 4, len(headings) - 1}
     front = [int(i) for i in found.front_order()]
     out = [f"{found.vessel.name}: {', '.join(route.name for route in found.routes)}", ""]
-    out += answer(found)
-    what = "open" if found.front_open else "covered"
-    out += ["", f"The front: {what} combinations that no other betters in fuel and "
-            f"{found.options.measure.heading} at once"]  # fmt: skip
-    out += [grid(headings, [row(i) for i in front], left)] if front else ["none"]
+    out += verdict_lines(compare_verdict(found), layout)
+    what = "allowed" if found.front_open else "covered"
+    head = (
+        f"Best trade-offs: no {what} combination takes less fuel and has less "
+        f"{found.options.measure.heading} at once"
+    )
+    out += ["", *paragraph(head, layout.width).split("\n")]
+    out += fitted(columns, [row(i) for i in front], layout) if front else ["none"]
+    if layout.quiet:
+        return "\n".join([*out, *standing_lines(layout)]) + "\n"
     other = [i for i in range(len(found)) if i not in set(front)]
     other.sort(key=lambda i: (found.closed[i] != 0, _last(float(found.totals["fuel_l"][i]))))
     if other:
-        shown = other[:_MOST_ROWS]
-        out += ["", f"Others, by fuel ({len(shown)} of {len(other)} shown; csv and json have all)"]
-        out += [grid(headings, [row(i) for i in shown], left)]
+        shown = other if layout.wide else other[:_MOST_ROWS]
+        more = "" if len(shown) == len(other) else f" ({len(shown)} of {len(other)}; csv has all)"
+        out += ["", f"Others, allowed ones first, by fuel{more}"]
+        out += fitted(columns, [row(i) for i in shown], replace(layout, detail="quiet"))
     if found.exclusions:
-        out += ["", "What closes combinations"]
+        out += ["", "What rules combinations out"]
         for why in found.exclusions:
-            out += [f"{why.of}:", *(wrapped(line) for line in why.brief)]
-    if found.notes:
-        out += ["", "Remarks"]
-        out += [wrapped(note) for note in found.notes]
-    out += ["", "Cautions"]
-    out += [wrapped(text) for _, text in STANDING]
-    return "\n".join(out) + "\n"
+            out += [f"{why.of}:", *(wrapped(line, layout.width) for line in why.brief)]
+    lead = found.plans.get(found.chosen) if found.chosen is not None else None
+    cautions = caution_lines(lead.cautions, layout) if lead is not None else []
+    if cautions:
+        out += ["", "Cautions for the chosen one, worst first (! a warning)", *cautions]
+    out += basis_lines(found.provenance, layout)
+    return "\n".join([*out, *standing_lines(layout)]) + "\n"
 
 
 def _last(value: float) -> float:
@@ -143,6 +158,7 @@ def compare_dict(found: Comparison) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "passage_version": __version__,
         "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%MZ"),
+        "verdict": compare_verdict(found).as_dict(),
         "vessel": found.vessel.name,
         "routes": [
             {"name": route.name, "file": route.path, "legs": [leg.label for leg in route.legs]}

@@ -58,7 +58,11 @@ TOTALS: tuple[TotalColumn, ...] = (
         "roll weighted by time, significant single amplitude, fins as used",
     ),
     TotalColumn(
-        "hours_over_roll_limit", "hour", "h over", 1, "time with roll above the owner's limit"
+        "hours_over_roll_limit",
+        "hour",
+        "h over roll limit",
+        1,
+        "time with roll above the owner's limit",
     ),
     _worst("motion_sickness_percent", "sick"),
     _worst("lateral_acceleration_rms_g", "lateral g"),
@@ -70,9 +74,9 @@ TOTALS: tuple[TotalColumn, ...] = (
     TotalColumn(
         "limit_share",
         "1",
-        "of limit",
+        "tightest limit",
         2,
-        "largest value over its limit, of all legs and limits: above 1 is over",
+        "largest value as a share of its limit, of all legs and limits: above 1 is over",
     ),
     TotalColumn("fin_travel_deg", "degree", "fin travel", 0, "angle a fin swings through"),
     _part("fuel_still_water_l"),

@@ -14,7 +14,7 @@ import numpy as np
 from passage import __version__
 from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.plan.result import SCHEMA_VERSION, plain
-from passage.report.text.plan import grid, wrapped
+from passage.report.text.layout import grid, wrapped
 from passage.units import utc_text
 
 #: Distances of the break-even table are shown for these lists [deg].

@@ -4,55 +4,40 @@ from __future__ import annotations
 
 import csv
 import io
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
 from passage.planning.plan.result import PlannedPassage
-from passage.units import utc_text
+from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
+from passage.report.text.standing import caution_lines, standing_lines
+from passage.report.text.verdict import number, verdict_lines
+from passage.report.text.verdict_plan import plan_verdict
 from passage.variables import BY_NAME, LEG_VARIABLES
 
-#: Columns of the screen table; CSV and JSON carry them all.
-SCREEN_COLUMNS: tuple[str, ...] = (
-    "leg",
-    "to",
-    "course_true_deg",
-    "distance_nm",
-    "etd_utc",
-    "speed_over_ground_kn",
-    "significant_height_m",
-    "wave_from_deg",
-    "encounter_angle_deg",
-    "encounter_side",
-    "encounter_period_s",
-    "roll_centred_significant_deg",
-    "roll_active_significant_deg",
-    "fin_at_limit_percent",
-    "steady_heel_deg",
-    "fin_offset_deg",
-    "fuel_l",
-    "fuel_fins_offset_l",
-    "motion_sickness_percent",
-    "coverage",
+#: Columns of the screen table in order: name, heading, rank (the highest goes first where
+#: the screen is narrow), words to the left. CSV and JSON carry every variable.
+SCREEN_COLUMNS: tuple[tuple[str, str, int], ...] = (
+    ("leg", "leg", 0),
+    ("to", "to", 0),
+    ("etd_utc", "leaves UTC", 0),
+    ("distance_nm", "nm", 2),
+    ("course_true_deg", "course", 5),
+    ("speed_over_ground_kn", "SOG", 6),
+    ("significant_height_m", "Hs m", 0),
+    ("wave_from_deg", "from", 9),
+    ("encounter_angle_deg", "angle", 3),
+    ("encounter_side", "side", 3),
+    ("encounter_period_s", "Te s", 4),
+    ("roll_centred_significant_deg", "roll ctr", 2),
+    ("roll_active_significant_deg", "roll act", 0),
+    ("fin_at_limit_percent", "stops %", 7),
+    ("steady_heel_deg", "heel", 5),
+    ("fin_offset_deg", "offset", 6),
+    ("motion_sickness_percent", "sick %", 1),
+    ("fuel_l", "fuel l", 0),
+    ("fuel_fins_offset_l", "l offset", 8),
 )
-
-_SHORT = {
-    "roll_centred_significant_deg": "roll ctr",
-    "roll_active_significant_deg": "roll act",
-    "fuel_fins_offset_l": "l offset",
-    "fuel_l": "fuel l",
-    "etd_utc": "leaves UTC",
-    "distance_nm": "nm",
-    "wave_from_deg": "from",
-    "fin_at_limit_percent": "lim %",
-    "motion_sickness_percent": "sick %",
-    "steady_heel_deg": "heel",
-    "fin_offset_deg": "offset",
-    "significant_height_m": "Hs m",
-    "encounter_period_s": "Te s",
-    "encounter_angle_deg": "enc",
-    "speed_over_ground_kn": "SOG",
-}
+_LEFT = ("to", "encounter_side", "coverage", "etd_utc")
 
 
 def cell(name: str, value: Any) -> str:
@@ -68,57 +53,48 @@ def cell(name: str, value: Any) -> str:
     return str(value)
 
 
-def grid(headings: Sequence[str], rows: Sequence[Sequence[str]], left: set[int]) -> str:
-    """Columns aligned with two blanks between; ``left`` are aligned to the left."""
-    widths = [
-        max(len(heading), *(len(row[i]) for row in rows)) if rows else len(heading)
-        for i, heading in enumerate(headings)
-    ]
-
-    def line(cells: Sequence[str]) -> str:
-        parts = [
-            text.ljust(width) if i in left else text.rjust(width)
-            for i, (text, width) in enumerate(zip(cells, widths, strict=True))
-        ]
-        return "  ".join(parts).rstrip()
-
-    return "\n".join([line(headings), line(["-" * w for w in widths]), *map(line, rows)])
-
-
-def plan_table(plan: PlannedPassage) -> str:
-    """The plan for the screen: head line, leg table, totals, cautions, assumptions."""
-    headings = [_SHORT.get(name, BY_NAME[name].heading) for name in SCREEN_COLUMNS]
-    rows = [[cell(name, leg.get(name)) for name in SCREEN_COLUMNS] for leg in plan.legs]
-    left = {
-        i
-        for i, name in enumerate(SCREEN_COLUMNS)
-        if name in ("to", "encounter_side", "coverage", "etd_utc")
-    }
-    totals = plan.totals
-    out = [
-        f"{plan.vessel_name}: {plan.route_name}, leaving {utc_text(plan.departure_s)}",
-        "",
-        grid(headings, rows, left),
-        "",
-        totals_text(totals),
-    ]
-    if "members" in totals:
-        out += ["", *_member_lines(totals["members"])]
+def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
+    """The plan for the screen: verdict, leg table, totals, cautions; more with ``verbose``."""
+    out = [f"{plan.vessel_name}: {plan.route_name}", ""]
+    out += verdict_lines(plan_verdict(plan), layout)
+    out += ["", *_leg_lines(plan, layout)]
+    if layout.quiet:
+        return "\n".join([*out, *standing_lines(layout)]) + "\n"
+    out += ["", *totals_lines(plan, layout)]
+    if "members" in plan.totals:
+        out += ["", *_member_lines(plan.totals["members"])]
     if plan.decisions:
         out += ["", "Decisions"]
-        out += [wrapped(decision["text"]) for decision in plan.decisions]
-    if plan.notes:
-        out += ["", "Notes"]
-        out += [wrapped(note) for note in plan.notes]
-    out += ["", "Cautions"]
-    out += [wrapped(_caution_line(caution)) for caution in plan.cautions]
-    out += ["", "How it was computed"]
-    out += [wrapped(str(line)) for line in plan.provenance.get("methods", ())]
-    estimated = plan.provenance.get("estimated", ())
+        out += [wrapped(decision["text"], layout.width) for decision in plan.decisions]
+    cautions = caution_lines(plan.cautions, layout)
+    if cautions:
+        out += ["", "Cautions, worst first (! a warning)", *cautions]
+    out += basis_lines(plan.provenance, layout)
+    return "\n".join([*out, *standing_lines(layout)]) + "\n"
+
+
+def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
+    """Method and estimates with ``--verbose``; else one line that says where they are."""
+    methods = [str(line) for line in provenance.get("methods", ())]
+    estimated = [str(item) for item in provenance.get("estimated", ())]
+    if not layout.verbose:
+        count = f"{len(estimated)} values" if len(estimated) != 1 else "1 value"
+        words = f"Method, and {count} estimated for want of particulars: --verbose."
+        return ["", words if estimated else "Method: --verbose."]
+    out = ["", "How it was computed", *(wrapped(line, layout.width) for line in methods)]
     if estimated:
         out += ["", "Estimated, not given in the vessel file"]
-        out += [wrapped(str(item)) for item in estimated]
-    return "\n".join(out) + "\n"
+        out += [wrapped(item, layout.width) for item in estimated]
+    return out
+
+
+def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
+    names = list(SCREEN_COLUMNS)
+    if not plan.fully_covered or layout.wide:
+        names.append(("coverage", "coverage", 0))
+    columns = [TextColumn(head, rank, name in _LEFT) for name, head, rank in names]
+    rows = [[cell(name, leg.get(name)) for name, _, _ in names] for leg in plan.legs]
+    return fitted(columns, rows, layout)
 
 
 def _member_lines(members: dict[str, Any]) -> list[str]:
@@ -140,69 +116,62 @@ def _member_lines(members: dict[str, Any]) -> list[str]:
     ]
 
 
-def _caution_line(caution: Any) -> str:
-    if not caution.legs:
-        return str(caution.text)
-    word = "leg" if len(caution.legs) == 1 else "legs"
-    return f"{word} {', '.join(map(str, caution.legs))}: {caution.text}"
+_PARTS = (
+    ("fuel_still_water_l", "still water"),
+    ("fuel_waves_l", "waves"),
+    ("fuel_wind_l", "wind"),
+    ("fuel_fins_active_l", "fins against roll"),
+    ("fuel_fins_offset_l", "fins against heel"),
+    ("fuel_list_l", "the heel left"),
+    ("fuel_hotel_l", "hotel"),
+)
 
 
-def wrapped(text: str, width: int = 100) -> str:
-    """A bullet, wrapped."""
-    return textwrap.fill(text, width, initial_indent="- ", subsequent_indent="  ")
-
-
-def totals_text(totals: dict[str, Any]) -> str:
-    """The totals in one or two lines of words."""
-
-    def number(key: str, decimals: int) -> str:
-        value = totals.get(key)
-        return "-" if value is None or value != value else f"{value:.{decimals}f}"
-
-    parts = [
-        f"{number('distance_nm', 1)} nm in {number('hours', 1)} h",
-        f"arrives {totals['eta_utc']}" if totals.get("eta_utc") else "arrival unknown",
-        f"fuel {number('fuel_l', 0)} l"
-        + (
-            f" ({number('fuel_low_l', 0)} to {number('fuel_high_l', 0)})"
-            if totals.get("fuel_low_l") is not None
-            else ""
-        ),
-    ]
-    if totals.get("fuel_l") is None and totals.get("fuel_covered_l") is not None:
-        parts[-1] = (
-            f"fuel unknown in full; {number('fuel_covered_l', 0)} l on the legs the forecast covers"
-        )
-    text = "Total: " + ", ".join(parts) + "."
-    split = ", ".join(
-        f"{label} {number(key, 0)}"
-        for key, label in (
-            ("fuel_still_water_l", "still water"),
-            ("fuel_waves_l", "waves"),
-            ("fuel_wind_l", "wind"),
-            ("fuel_fins_active_l", "fins active"),
-            ("fuel_fins_offset_l", "fins offset"),
-            ("fuel_list_l", "list"),
-            ("fuel_hotel_l", "hotel"),
-        )
-        if key in totals
-    )
-    money = ""
-    if totals.get("cost") is not None:
-        money = f" Cost {number('cost', 0)} {totals.get('currency', '')}."
-    if totals.get("co2_t") is not None:
-        money += f" CO2 {number('co2_t', 1)} t."
-    lines = [text, f"Of it, litres: {split}."]
+def totals_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
+    """What burns the fuel, its price, and what the fins do, in sentences."""
+    totals = plan.totals
+    parts = [f"{label} {number(totals.get(key))}" for key, label in _PARTS if key in totals]
+    out = [paragraph(f"Fuel in litres: {', '.join(parts)}.", layout.width)]
     if totals.get("fuel_l_per_nm") is not None:
-        lines.append(f"{number('fuel_l_per_nm', 1)} l/nm, {number('fuel_t', 2)} t of fuel.{money}")
-    if totals.get("fin_hours_active") is not None:
-        lines.append(
-            f"Fins: active {number('fin_hours_active', 1)} h, at rest "
-            f"{number('fin_hours_at_rest', 1)} h, centred {number('fin_hours_centred', 1)} h; "
-            f"travel {number('fin_travel_deg', 0)} deg; at the limit "
-            f"{number('fin_at_limit_percent', 1)} % of the working time."
+        text = f"{number(totals['fuel_l_per_nm'], 1)} l/nm, {number(totals['fuel_t'], 2)} t of fuel"
+        if totals.get("cost") is not None:
+            text += f", {number(totals['cost'])} {totals.get('currency', '')}"
+        if totals.get("co2_t") is not None:
+            text += f", {number(totals['co2_t'], 1)} t of CO2"
+        out.append(f"{text}.")
+    active = totals.get("fin_hours_active")
+    if active is not None:
+        out.append(paragraph(fin_words(totals, plan.marks), layout.width))
+    return out
+
+
+def two_digits(value: float) -> float:
+    """A number to two significant figures, as wear is known no better."""
+    return float(f"{value:.2g}")
+
+
+def fin_words(totals: dict[str, Any], marks: dict[str, Any]) -> str:
+    """Hours of the fins by use, and their wear as degrees and turns an hour."""
+    text = (
+        f"Fins: active {number(totals['fin_hours_active'], 1)} h, at rest "
+        f"{number(totals['fin_hours_at_rest'], 1)} h, centred "
+        f"{number(totals['fin_hours_centred'], 1)} h; they ask for more angle than they have "
+        f"{number(totals['fin_at_limit_percent'], 1)} % of the working time."
+    )
+    hours = totals["fin_hours_active"] + totals["fin_hours_at_rest"]
+    travel = totals["fin_travel_deg"]
+    if hours > 0.0 and travel == travel and travel > 0.0:
+        each = travel / hours
+        text += (
+            f" Wear: each swings through about {number(two_digits(travel))} deg, or "
+            f"{number(two_digits(each / 360.0))} turns an hour"
         )
-    return "\n".join(lines)
+        fastest = marks.get("fin_max_rate_deg_s")
+        if fastest:
+            share = 100.0 * each / (3600.0 * fastest)
+            text += f", {number(two_digits(share))} % of what their fastest rate could make"
+        text += "."
+    return text
 
 
 def plan_csv(plan: PlannedPassage) -> str:

@@ -1,0 +1,67 @@
+"""Cards of the named combinations: side by side, the same names as on chart, map and table."""
+
+from __future__ import annotations
+
+from passage.planning.compare.choice import why_words
+from passage.planning.compare.compare import Comparison
+from passage.report.drawing.blocks import Card, Cards
+from passage.report.text.verdict import number, when
+from passage.report.text.verdict_compare import first_departure, tightest
+
+#: The most cards that stand side by side.
+MOST_CARDS = 5
+
+
+def named_options(found: Comparison) -> dict[int, str]:
+    """Combination to its name for cards, chart, map and table; the chosen one leads.
+
+    One that has several names carries them all; with a choice of departures the same way
+    at the first of them is named too, so that the price of waiting is seen.
+    """
+    names: dict[int, list[str]] = {}
+    if found.chosen is not None:
+        names[found.chosen] = ["chosen"]
+    for name, index in found.names.items():
+        names.setdefault(index, []).append(name)
+    lead = found.chosen if found.chosen is not None else found.names.get("nearest the limits")
+    if lead is not None and len(names) < MOST_CARDS:
+        first = first_departure(found, lead)
+        if first is not None:
+            names.setdefault(first, []).append("leaving first")
+    return {index: ", ".join(words) for index, words in names.items()}
+
+
+def option_cards(found: Comparison) -> Cards:
+    """Litres, money, hours, worst roll, sickness, and what rules each out."""
+    items = []
+    for index, name in named_options(found).items():
+        cell = found.cell_of(index)
+        totals = {key: float(values[index]) for key, values in found.totals.items()}
+        rows = [("fuel", f"{number(totals['fuel_l'])} l")]
+        if "cost" in totals and found.vessel.money is not None:
+            rows.append(("price", f"{number(totals['cost'])} {found.vessel.money.currency}"))
+        rows += [
+            ("time", f"{number(totals['hours'], 1)} h"),
+            ("worst roll", f"{number(totals['worst_leg_roll_significant_deg'], 1)} deg"),
+            ("sickness", f"{number(totals['worst_leg_motion_sickness_percent'])} %"),
+        ]
+        tight = tightest(found, index)
+        if found.open[index]:
+            note = f"Nearest to a limit: {tight}." if tight else "No limits are set."
+        else:
+            words = ", ".join(why_words(int(found.closed[index])))
+            note = f"{words[0].upper()}{words[1:]}" + (f": {tight}." if tight else ".")
+        what = f"{found.routes[cell.route].name}, {when(float(found.departure_s[index]))}, "
+        what += cell.speed_text if cell.fins == "active" else f"{cell.speed_text}, {cell.fins}"
+        items.append(
+            Card(
+                f"{name[0].upper()}{name[1:]}",
+                what,
+                rows,
+                note,
+                "good" if found.open[index] else "limit",
+                cell.route,
+                index == found.chosen,
+            )
+        )
+    return Cards(items[:MOST_CARDS])

@@ -1,0 +1,134 @@
+"""How wide the screen is, what it shows, and tables that fit it.
+
+A table that is too wide leaves out its least important columns; what is left out is named
+below it, and ``--wide`` or CSV has it.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+#: Columns of text without a narrower terminal, and the fewest that are served.
+USUAL_WIDTH, LEAST_WIDTH = 100, 80
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The reader's choices: width in characters, all columns or those that fit, how much.
+
+    ``detail`` is "usual", "quiet" (verdict, table and one line of standing cautions) or
+    "verbose" (with method and estimates).
+    """
+
+    width: int = USUAL_WIDTH
+    wide: bool = False
+    detail: str = "usual"
+
+    @property
+    def quiet(self) -> bool:
+        """Whether only the table is wanted."""
+        return self.detail == "quiet"
+
+    @property
+    def verbose(self) -> bool:
+        """Whether method and estimates are wanted too."""
+        return self.detail == "verbose"
+
+
+def screen_width(columns: int | None) -> int:
+    """Width to write for a terminal of ``columns``: 100, less on a narrower one, at least 80."""
+    if columns is None or columns <= 0:
+        return USUAL_WIDTH
+    return min(max(columns, LEAST_WIDTH), USUAL_WIDTH)
+
+
+@dataclass(frozen=True)
+class TextColumn:
+    """A column of a table for the screen.
+
+    ``rank`` 0 always stays; of the others the lowest rank comes in first while there is
+    room. ``left`` sets words to the left.
+    """
+
+    heading: str
+    rank: int = 0
+    left: bool = False
+
+
+def wrapped(text: str, width: int = USUAL_WIDTH, first: str = "- ") -> str:
+    """A bullet, wrapped, that hangs on its mark."""
+    return textwrap.fill(
+        text, width, initial_indent=first, subsequent_indent=" " * len(first),
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def paragraph(text: str, width: int = USUAL_WIDTH) -> str:
+    """A paragraph, wrapped."""
+    return textwrap.fill(text, width, break_long_words=False, break_on_hyphens=False)
+
+
+def grid(headings: Sequence[str], rows: Sequence[Sequence[str]], left: set[int]) -> str:
+    """Columns aligned with two blanks between; ``left`` are aligned to the left."""
+    widths = _widths(headings, rows)
+
+    def line(cells: Sequence[str]) -> str:
+        parts = [
+            text.ljust(width) if i in left else text.rjust(width)
+            for i, (text, width) in enumerate(zip(cells, widths, strict=True))
+        ]
+        return "  ".join(parts).rstrip()
+
+    return "\n".join([line(headings), line(["-" * w for w in widths]), *map(line, rows)])
+
+
+def _widths(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]:
+    return [max(len(text) for text in column) for column in zip(headings, *rows, strict=True)]
+
+
+def fitted(
+    columns: Sequence[TextColumn], rows: Sequence[Sequence[str]], layout: Layout
+) -> list[str]:
+    """The table in the columns that fit, and a line that names those left out.
+
+    Words in a column that stays are shortened only where even the columns of rank 0 are
+    too wide.
+    """
+    widths = _widths([column.heading for column in columns], rows)
+    kept = [i for i, column in enumerate(columns) if layout.wide or column.rank == 0]
+
+    def total(chosen: Sequence[int]) -> int:
+        return sum(widths[i] for i in chosen) + 2 * (len(chosen) - 1)
+
+    for i in sorted(range(len(columns)), key=lambda n: (columns[n].rank, n)):
+        if i not in kept and total([*kept, i]) <= layout.width:
+            kept.append(i)
+    kept.sort()
+    over = total(kept) - layout.width
+    cells = [[row[i] for i in kept] for row in rows]
+    if not layout.wide and over > 0:
+        cells = _shortened(cells, [columns[i] for i in kept], over)
+    left = {at for at, i in enumerate(kept) if columns[i].left}
+    out = [grid([columns[i].heading for i in kept], cells, left)]
+    gone = [columns[i].heading for i in range(len(columns)) if i not in kept]
+    if gone and not layout.quiet:
+        out.append(
+            paragraph(f"Left out to fit: {', '.join(gone)} (--wide has them).", layout.width)
+        )
+    return out
+
+
+def _shortened(rows: list[list[str]], columns: Sequence[TextColumn], over: int) -> list[list[str]]:
+    """Rows with the longest words column cut by ``over`` characters, to no less than eight."""
+    words = [i for i, column in enumerate(columns) if column.left]
+    if not words or not rows:
+        return rows
+    widest = max(words, key=lambda i: max(len(row[i]) for row in rows))
+    room = max(max(len(row[widest]) for row in rows) - over, len(columns[widest].heading), 8)
+
+    def cut(text: str) -> str:
+        return text if len(text) <= room else text[: room - 1].rstrip() + "…"
+
+    return [[cut(t) if i == widest else t for i, t in enumerate(row)] for row in rows]

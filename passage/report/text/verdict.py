@@ -1,0 +1,133 @@
+"""The verdict of an answer: what to do, why, at what price, and at most five figures.
+
+Every command's text, page and JSON opens with it. The functions that make one from a
+result stand in ``verdict_plan``, ``verdict_compare`` and so on; this module holds what
+they share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from passage.report.drawing.blocks import Figure
+from passage.report.text.layout import Layout, paragraph
+
+#: The most figures that stand beside a verdict.
+MOST_FIGURES = 5
+#: Units after a limit's value, by the unit of the variable.
+UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What to do, why, and the price of it or of doing otherwise.
+
+    ``state`` is "within" (go, within the limits), "over" (a limit or rule is broken) or
+    "unknown" (the data do not answer). ``do`` is a sentence;
+    ``why`` and ``price`` are sentences or empty.
+    """
+
+    state: str
+    do: str
+    why: str = ""
+    price: str = ""
+    figures: tuple[Figure, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        """Refuse what no reader could take in."""
+        if self.state not in ("within", "over", "unknown"):
+            raise ValueError(f"verdict state {self.state!r}")
+        if len(self.figures) > MOST_FIGURES:
+            raise ValueError(f"{len(self.figures)} figures beside a verdict")
+
+    @property
+    def text(self) -> str:
+        """All of it in one paragraph."""
+        return " ".join(part for part in (self.do, self.why, self.price) if part)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same as plain values, for JSON."""
+        return {
+            "state": self.state,
+            "text": self.text,
+            "do": self.do,
+            "why": self.why or None,
+            "price": self.price or None,
+            "figures": [
+                {"label": f.label, "value": f.value, "unit": f.unit, "under": f.under}
+                for f in self.figures
+            ],
+        }
+
+
+def verdict_lines(verdict: Verdict, layout: Layout) -> list[str]:
+    """The verdict for the screen: the paragraph, then the figures side by side."""
+    out = [paragraph(verdict.text, layout.width)]
+    if verdict.figures and not layout.quiet:
+        out += ["", *_figure_lines(verdict.figures, layout.width)]
+    return out
+
+
+def _figure_lines(figures: Sequence[Figure], width: int) -> list[str]:
+    """Label, value and remark of each figure under one another, figures side by side."""
+    cells = [(f.label, f"{f.value} {f.unit}".strip(), f.under) for f in figures]
+    slots = [max(len(text) for text in cell) + 3 for cell in cells]
+    groups: list[list[int]] = [[]]
+    for i, slot in enumerate(slots):
+        if groups[-1] and sum(slots[j] for j in groups[-1]) + slot > width + 3:
+            groups.append([])
+        groups[-1].append(i)
+    lines: list[str] = []
+    for group in groups:
+        for row in range(3):
+            line = "".join(cells[i][row].ljust(slots[i]) for i in group).rstrip()
+            if line:
+                lines.append(line)
+        lines.append("")
+    return lines[:-1]
+
+
+def number(value: float | None, decimals: int = 0) -> str:
+    """A number for a sentence: thousands set apart from 10,000 on as well as below it."""
+    if value is None or value != value:
+        return "unknown"
+    return f"{round(value, decimals) + 0.0:,.{decimals}f}"
+
+
+def when(time_s: float | None) -> str:
+    """``Sun 15 Mar 03:00Z``; "an unknown time" for a missing one."""
+    if time_s is None or time_s != time_s:
+        return "an unknown time"
+    moment = datetime.fromtimestamp(round(time_s / 60.0) * 60.0, UTC)
+    day = f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
+    return f"{day} {moment:%H:%M}Z"
+
+
+def listed(words: Sequence[object]) -> str:
+    """``1, 2 and 3``."""
+    texts = [str(word) for word in words]
+    if len(texts) < 2:
+        return "".join(texts)
+    return f"{', '.join(texts[:-1])} and {texts[-1]}"
+
+
+def legs_words(numbers: Sequence[int]) -> str:
+    """``leg 3`` or ``legs 1, 2 and 4``; runs of three or more as ``legs 2 to 5``."""
+    runs: list[list[int]] = []
+    for n in sorted(set(numbers)):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    parts: list[str] = []
+    for run in runs:
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(n) for n in run]
+    word = "leg" if len(set(numbers)) == 1 else "legs"
+    return f"{word} {listed(parts)}"

@@ -1,0 +1,203 @@
+"""The verdict of a comparison: leave when, by which route, how fast; what else would cost."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passage.planning.compare.choice import MEASURES, check_limits, why_words
+from passage.planning.compare.compare import Comparison
+from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
+from passage.report.drawing.blocks import Figure
+from passage.report.text.verdict import UNIT_WORDS, Verdict, number, when
+from passage.variables import BY_NAME
+
+#: Fuel differences below this are no difference. [l]
+_SAME_L = 5.0
+_LIMIT_OF = dict(LIMIT_KEYS)
+
+
+def compare_verdict(found: Comparison) -> Verdict:
+    """The chosen combination with its reason and price, or why none can be chosen."""
+    count, total = int(found.open.sum()), len(found)
+    lead = found.chosen
+    if lead is None:
+        return _none(found)
+    allowed = bool(found.open[lead])
+    do = f"Leave {_go(found, lead)}: {_worth(found, lead)}."
+    if not allowed:
+        words = " and ".join(why_words(int(found.closed[lead])))
+        why = f"Chosen all the same, though it is ruled out: {words}."
+        if count:
+            best = found.names["least fuel"]
+            why += f" {_allowed(count, total)}; of them {_go(found, best)} burns least."
+        return Verdict("over", do, why, _price(found, lead), _figures(found, lead))
+    names = [name for name, index in found.names.items() if index == lead]
+    reason = f"the {' and the '.join(names)}" if names else "your choice"
+    pronoun = "this is" if total > 1 else "it is"
+    why = f"{_allowed(count, total)}, and {pronoun} {reason} of them."
+    if count == 1:
+        why = f"It is the only one of {total} combinations within the limits and constraints."
+    return Verdict("within", do, why, _price(found, lead), _figures(found, lead))
+
+
+def _allowed(count: int, total: int) -> str:
+    if count == total:
+        return f"All {total} combinations keep the limits and constraints"
+    return f"{count} of {total} combinations keep the limits and constraints"
+
+
+def _go(found: Comparison, index: int) -> str:
+    """``Sun 15 Mar 03:00Z by the direct route at 12 kn``."""
+    cell = found.cell_of(index)
+    text = f"{when(float(found.departure_s[index]))} by {found.routes[cell.route].name}"
+    text += f" at {cell.speed_text}"
+    return text if cell.fins == "active" else f"{text}, fins {cell.fins}"
+
+
+def _worth(found: Comparison, index: int) -> str:
+    """Worst roll against the owner's limit, and litres."""
+    roll = float(found.totals["worst_leg_roll_significant_deg"][index])
+    limit = found.vessel.limits.underway.roll_significant_deg
+    text = f"worst roll {number(roll, 1)} deg significant"
+    if limit is not None:
+        text += f" against your {limit:g}"
+    if found.options.comfort != "roll":
+        measure = MEASURES[found.options.comfort]
+        value = number(float(found.comfort[index]), measure.decimals)
+        text += f", {measure.heading} {value} {measure.unit}"
+    return f"{text}, {number(float(found.totals['fuel_l'][index]))} l"
+
+
+def _none(found: Comparison) -> Verdict:
+    """Nothing keeps the limits: what comes nearest, by which limit, and what to try."""
+    total = len(found)
+    do = f"Wait: none of {total} combinations keeps every limit and constraint."
+    if total == 1:
+        do = "Wait: the one combination looked at does not keep every limit and constraint."
+    near = found.names.get("nearest the limits")
+    if near is None:
+        return Verdict(
+            "unknown",
+            "No verdict: the forecast covers no combination from end to end.",
+            "What it does not cover gets no roll, comfort or fuel.",
+            "Take a longer forecast, or an earlier or shorter window.",
+            (),
+        )
+    tight = tightest(found, near)
+    why = f"Nearest is {_go(found, near)}: {tight}."
+    price = (
+        f"That would take {number(float(found.totals['fuel_l'][near]))} l. Try a later window, "
+        "another speed or route, or the next forecast."
+    )
+    if int(found.closed[near]) and not tight:
+        why = f"Nearest is {_go(found, near)}: {' and '.join(why_words(int(found.closed[near])))}."
+    return Verdict("over", do, why, price, _figures(found, near))
+
+
+def tightest(found: Comparison, index: int) -> str:
+    """The limit that a combination uses most of: ``motion sickness 58 % on leg 2, limit 40``."""
+    cell, at = found.cell_of(index), int(found.at[index])
+    best, words = -np.inf, ""
+    for check in check_limits(found.vessel, found.routes[cell.route], cell):
+        for i, limit in enumerate(check.limit):
+            value = float(check.value[at, i])
+            if not limit > 0.0 or value != value or value / limit <= best:
+                continue
+            best = value / limit
+            variable = BY_NAME[check.name]
+            key = _LIMIT_OF.get(check.name, "roll_significant_deg")
+            places = 0 if key == "motion_sickness_percent" else max(variable.decimals, 1)
+            words = (
+                f"{LIMIT_WORDS[key]} {number(value, places)}{UNIT_WORDS[variable.unit]} "
+                f"on leg {i + 1} against {limit:g}"
+            )
+    return words
+
+
+def _price(found: Comparison, lead: int) -> str:
+    """What leaving first, the shortest way and the calmest cost beside the choice."""
+    parts = []
+    first = _same_but(found, lead, "departure")
+    if first is not None:
+        parts.append(f"leaving at the first time asked, {when(float(found.departure_s[first]))}, "
+                     f"{_against(found, first, lead)}")  # fmt: skip
+    short = _same_but(found, lead, "route")
+    if short is not None:
+        name = found.routes[found.cell_of(short).route].name
+        parts.append(f"the shortest route, {name}, {_against(found, short, lead)}")
+    calm = found.names.get("most comfortable")
+    if found.front_open and calm is not None and calm != lead:
+        parts.append(f"the most comfortable, {_go(found, calm)}, {_against(found, calm, lead)}")
+    if not parts:
+        return ""
+    text = "; ".join(parts)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def first_departure(found: Comparison, lead: int) -> int | None:
+    """The same route, speed and fins at the first departure asked; None if that is it."""
+    return _same_but(found, lead, "departure")
+
+
+def _same_but(found: Comparison, lead: int, what: str) -> int | None:
+    """The same combination at the first departure, or by the shortest route; None if it is it."""
+    own = found.cell_of(lead)
+    for index in range(len(found)):
+        cell = found.cell_of(index)
+        if cell.speed_text != own.speed_text or cell.fins != own.fins:
+            continue
+        if what == "departure":
+            first = min(found.options.departures_s)
+            if cell.route == own.route and found.departure_s[index] == first:
+                return None if index == lead else index
+        else:
+            lengths = [sum(leg.distance_m for leg in route.legs) for route in found.routes]
+            shortest = int(np.argmin(lengths))
+            if cell.route == shortest and found.departure_s[index] == found.departure_s[lead]:
+                return None if shortest == own.route else index
+    return None
+
+
+def _against(found: Comparison, other: int, lead: int) -> str:
+    """``costs 1,030 l more and rolls 7.0 deg, over a limit`` of another beside the choice."""
+    fuel = float(found.totals["fuel_l"][other]) - float(found.totals["fuel_l"][lead])
+    roll = float(found.totals["worst_leg_roll_significant_deg"][other])
+    if fuel != fuel or roll != roll:
+        return "is not covered by the forecast"
+    if abs(fuel) < _SAME_L:
+        text = "costs the same"
+    else:
+        text = f"costs {number(abs(fuel))} l {'more' if fuel > 0 else 'less'}"
+    mine = float(found.totals["worst_leg_roll_significant_deg"][lead])
+    join = "but" if (fuel < -_SAME_L) == (roll > mine) else "and"
+    text += f" {join} rolls {number(roll, 1)} deg"
+    reasons = why_words(int(found.closed[other]))
+    if reasons:
+        text += f" ({', '.join(reasons)})"
+    return text
+
+
+def _figures(found: Comparison, index: int) -> tuple[Figure, ...]:
+    totals = found.totals
+    limits = found.vessel.limits.underway
+    roll = float(totals["worst_leg_roll_significant_deg"][index])
+    sick = float(totals["worst_leg_motion_sickness_percent"][index])
+    limit, most = limits.roll_significant_deg, limits.motion_sickness_percent
+    count, total = int(found.open.sum()), len(found)
+    fuel = number(float(totals["fuel_l"][index]))
+    cost = ""
+    if "cost" in totals and found.vessel.money is not None:
+        cost = f"{number(float(totals['cost'][index]))} {found.vessel.money.currency}"
+    hours = float(totals["hours"][index])
+    return (
+        Figure("Within the limits", f"{count} of {total}", "", "combinations",
+               "note" if count else "limit"),
+        Figure("Arrives", when(float(totals["eta_s"][index])), "", f"{number(hours, 1)} h"),
+        Figure("Fuel", fuel, "l", cost),
+        Figure("Roll, worst leg", number(roll, 1), "deg",
+               "no limit set" if limit is None else f"limit {limit:g} deg",
+               "limit" if limit is not None and roll > limit else "note"),
+        Figure("Sickness, worst leg", number(sick), "%",
+               "no limit set" if most is None else f"limit {most:g} %",
+               "limit" if most is not None and sick > most else "note"),
+    )  # fmt: skip

@@ -1,0 +1,210 @@
+"""The verdict of one plan: within the owner's limits or not, why, and at what price."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
+from passage.planning.plan.result import PlannedPassage
+from passage.report.drawing.blocks import Figure
+from passage.report.text.verdict import UNIT_WORDS, Verdict, legs_words, listed, number, when
+from passage.variables import BY_NAME
+
+#: Warnings that no limit states, in few words; ``{}`` takes the legs.
+_WARNINGS = {
+    "no_way": "the current stops her on {}",
+    "over_land": "{} runs over land by the coarse coastline",
+    "fuel_aboard": "the fuel aboard does not last",
+    "fin_loop_unstable": "the fin gains are unstable on {}",
+    "slamming": "slamming is likely on {}",
+}
+#: Warnings that the limits or the coverage say already.
+_SAID = ("limit",)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One limit on one leg: value over limit is ``share``; NaN where the value is missing."""
+
+    leg: int
+    key: str
+    limit_key: str
+    value: float
+    limit: float
+
+    @property
+    def share(self) -> float:
+        """Value over limit."""
+        return abs(self.value) / self.limit if self.limit > 0.0 else float("inf")
+
+    @property
+    def words(self) -> str:
+        """``significant roll 6.7 deg on leg 3 (limit 4)``."""
+        variable = BY_NAME[self.key]
+        shown = number(abs(self.value), max(variable.decimals, 1))
+        if self.key == "motion_sickness_percent":
+            shown = number(abs(self.value))
+        unit = UNIT_WORDS[variable.unit]
+        what = LIMIT_WORDS[self.limit_key]
+        return f"{what} {shown}{unit} on leg {self.leg} (limit {self.limit:g})"
+
+
+def judged_limits(plan: PlannedPassage) -> list[Judged]:
+    """Every limit of the vessel file on every leg, the tightest first; missing values last."""
+    sets = plan.marks.get("limits", {})
+    fins = plan.provenance.get("options", {}).get("fins", "active")
+    found = []
+    for leg in plan.legs:
+        limits = sets.get("at_rest" if leg["type"] == "stay" else "underway", {})
+        for key, limit_key in LIMIT_KEYS:
+            limit = limits.get(limit_key)
+            if limit is None:
+                continue
+            name = "roll_centred_significant_deg" if fins != "active" and "roll" in key else key
+            value = leg.get(name)
+            number_ = float("nan") if value is None else float(value)
+            found.append(Judged(int(leg["leg"]), name, limit_key, number_, float(limit)))
+    return sorted(found, key=lambda one: -one.share if one.share == one.share else 1.0)
+
+
+def speed_words(plan: PlannedPassage) -> str:
+    """``12 kn``, ``10 to 12 kn`` through the water, or nothing where it is not known."""
+    speeds = [
+        float(leg["speed_through_water_kn"])
+        for leg in plan.legs
+        if leg["type"] != "stay" and leg["speed_through_water_kn"] is not None
+    ]
+    speeds = [speed for speed in speeds if speed == speed]
+    if not speeds:
+        return ""
+    low, high = f"{min(speeds):.1f}".rstrip("0"), f"{max(speeds):.1f}".rstrip("0")
+    low, high = low.rstrip("."), high.rstrip(".")
+    return f"{low} kn" if low == high else f"{low} to {high} kn"
+
+
+def plan_verdict(plan: PlannedPassage) -> Verdict:
+    """Within, over or not known in full, with the figures that decide it."""
+    limits = judged_limits(plan)
+    over = [one for one in limits if one.share > 1.0]
+    missing = sorted({one.leg for one in limits if one.share != one.share})
+    gaps = sorted({int(leg["leg"]) for leg in plan.legs
+                   if leg["coverage"] not in ("ok", "nearest_sea_cell")})  # fmt: skip
+    warned = _warnings(plan)
+    speed = speed_words(plan)
+    go = f"Leave {when(plan.departure_s)} by {plan.route_name}" + (f" at {speed}" if speed else "")
+    count = len(plan.legs)
+    if over or warned:
+        legs = sorted({one.leg for one in over})
+        if over:
+            do = f"{go} and she is over the owner's limits on {legs_words(legs)} of {count}."
+        else:
+            do = f"{go} only with care: {listed(warned)}."
+        why = _over_words(over)
+        if over and warned:
+            why += f" Also {listed(warned)}."
+        if gaps:
+            why += f" The forecast does not cover {legs_words(gaps)}."
+        state = "over"
+    elif gaps or missing:
+        unknown = gaps or missing
+        do = (
+            f"No verdict from end to end: roll, comfort and fuel are not known on "
+            f"{legs_words(unknown)} of {count}."
+        )
+        why = ""
+        rest = [one for one in limits if one.share == one.share]
+        if rest:
+            why = f"On the others nothing is over the owner's limits; nearest is {rest[0].words}."
+        state = "unknown"
+    elif not limits:
+        do = f"{go}: the vessel file sets no limits to judge it by."
+        why, state = "", "unknown"
+    else:
+        do = f"{go}: every leg stays within the owner's limits."
+        why, state = f"Nearest to a limit: {limits[0].words}.", "within"
+    return Verdict(state, do, why, _price(plan, state), _figures(plan))
+
+
+def _warnings(plan: PlannedPassage) -> list[str]:
+    found = []
+    for caution in plan.cautions:
+        if caution.severity != "warning" or caution.code in _SAID:
+            continue
+        if caution.code.startswith("coverage_"):
+            continue
+        words = _WARNINGS.get(caution.code)
+        if words is None:
+            words = "{} has a warning" if caution.legs else "there is a warning"
+        found.append(words.format(legs_words(caution.legs)))
+    return list(dict.fromkeys(found))
+
+
+def _over_words(over: list[Judged]) -> str:
+    """The worst value of each limit that is exceeded, the furthest over first."""
+    worst: dict[str, Judged] = {}
+    for one in over:
+        worst.setdefault(one.limit_key, one)
+    if not worst:
+        return ""
+    words = [one.words for one in worst.values()]
+    shown = words[:3]
+    more = len(words) - len(shown)
+    text = f"Worst: {listed(shown)}"
+    return f"{text}, and {more} more." if more else f"{text}."
+
+
+def _price(plan: PlannedPassage, state: str) -> str:
+    totals = plan.totals
+    fuel = totals.get("fuel_l")
+    if fuel is None:
+        covered = totals.get("fuel_covered_l")
+        known = totals.get("legs_with_fuel")
+        return f"Fuel is known on {known} of {len(plan.legs)} legs: {number(covered)} l."
+    text = f"It takes {number(fuel)} l"
+    if totals.get("cost") is not None:
+        text += f" ({number(totals['cost'])} {totals['currency']})"
+    text += f" and {number(totals.get('hours'), 1)} h."
+    if state == "over":
+        text += " `passage compare` looks for a time, a speed or a route within the limits."
+    return text
+
+
+def _figures(plan: PlannedPassage) -> tuple[Figure, ...]:
+    totals: dict[str, Any] = plan.totals
+    limits = plan.marks.get("limits", {}).get("underway", {})
+    fins = plan.provenance.get("options", {}).get("fins", "active")
+    roll = totals.get(
+        f"worst_leg_roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
+    )
+    sick = totals.get("worst_leg_motion_sickness_percent")
+
+    def against(label: str, value: float | None, decimals: int, unit: str, key: str) -> Figure:
+        limit = limits.get(key)
+        over = value is not None and limit is not None and value > limit
+        under = "no limit set" if limit is None else f"limit {limit:g} {unit}"
+        return Figure(label, number(value, decimals), unit, under, "limit" if over else "note")
+
+    fuel = totals.get("fuel_l")
+    low, high = totals.get("fuel_low_l"), totals.get("fuel_high_l")
+    band = ""
+    if fuel is None:
+        band = f"{number(totals.get('fuel_covered_l'))} l known"
+    elif low is not None and high is not None:
+        band = f"{number(low)} to {number(high)} l"
+    arrives = eta_s(totals.get("eta_utc"))
+    return (
+        Figure("Leaves", when(plan.departure_s)),
+        Figure("Arrives", when(arrives) if arrives is not None else "unknown", "",
+               f"{number(totals.get('hours'), 1)} h, {number(totals.get('distance_nm'))} nm"),
+        Figure("Fuel", number(fuel), "l" if fuel is not None else "", band),
+        against("Roll, worst leg", roll, 1, "deg", "roll_significant_deg"),
+        against("Sickness, worst leg", sick, 0, "%", "motion_sickness_percent"),
+    )  # fmt: skip
+
+
+def eta_s(text: str | None) -> float | None:
+    """``2026-03-15T10:49Z`` in seconds since 1970; None for none."""
+    from datetime import datetime
+
+    return None if not text else datetime.fromisoformat(text).timestamp()
