@@ -86,12 +86,12 @@ class Planner:
     def plan(self, *paths: Path) -> dict[str, Any]:
         """The plan as its JSON says it; also as table and CSV, which must be sound too."""
         from passage.planning.plan.plan import plan
-        from passage.planning.voyage.prepare import open_for
+        from passage.planning.voyage.prepare import corridor, open_for
         from passage.report.files.plan_json import plan_json
         from passage.report.text.plan import plan_csv, plan_table
 
         with open_for(
-            [self.passage.track], paths, self.passage.vessel, DEPARTURE_S,
+            corridor([self.passage.track]), paths, self.passage.vessel, DEPARTURE_S,
             DEPARTURE_S + 12 * 3600.0, self.options,
         ) as forecast:  # fmt: skip
             made = plan(self.passage, forecast, self.options)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +18,7 @@ from passage.cli.options import (
     minutes_option,
     say,
 )
+from passage.cli.progress import Progress
 
 _DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$", re.ASCII)
 
@@ -195,16 +194,16 @@ def command(
     if dry_run:
         click.echo(estimate_text(estimate(files, options, processes)), nl=False)
         return
-    progress = Progress()
-    result = run_season(
-        files,
-        options,
-        folder,
-        processes=processes,
-        scheduler=scheduler,
-        say=say,
-        progress=progress,
-    )
+    with Progress("blocks", resumed="{} of {} blocks are there already.") as progress:
+        result = run_season(
+            files,
+            options,
+            folder,
+            processes=processes,
+            scheduler=scheduler,
+            say=say,
+            progress=progress,
+        )
     _write(result, folder, layout)
     if strict:
         _strict(result)
@@ -241,42 +240,3 @@ def _strict(result: Any) -> None:
     off = int((result.rows["status"] != 0).sum())
     if off:
         raise PartialCoverage(f"{off} departures run off the data or could not be computed.")
-
-
-class Progress:
-    """Blocks done, rate and time left, on stderr: one line that renews itself on a terminal."""
-
-    def __init__(self) -> None:
-        self.first: int | None = None
-        self.shown = 0.0
-
-    def __call__(self, done: int, total: int, elapsed_s: float) -> None:
-        """Called after every block."""
-        if self.first is None:
-            self.first = done
-            if done:
-                say(f"{done} of {total} blocks are there already.")
-        now = time.monotonic()
-        live = sys.stderr.isatty()
-        if done < total and now - self.shown < (0.2 if live else 10.0):
-            return
-        self.shown = now
-        new = done - self.first
-        text = f"{done} of {total} blocks"
-        if new and elapsed_s > 0.0:
-            left = elapsed_s / new * (total - done)
-            text += f", {60.0 * new / elapsed_s:.1f} a minute, {_duration(left)} left"
-        if live:
-            end = "\n" if done == total else ""
-            sys.stderr.write(f"\r{text:<70}{end}")
-            sys.stderr.flush()
-        else:
-            say(text)
-
-
-def _duration(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    if minutes < 1:
-        return f"{rest} s"
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"

@@ -84,16 +84,20 @@ class Frame:
         west = self.lon_deg[0] - EDGE_DEG
         return west + np.mod(lon_deg - west, 360.0)
 
+    def inside(self, lat_deg: Floats, east_deg: Floats) -> npt.NDArray[np.bool_]:
+        """Whether places lie on the grid; ``east_deg`` from :meth:`east_of_west_edge`."""
+        return (
+            (lat_deg >= self.lat_deg[0] - EDGE_DEG)
+            & (lat_deg <= self.lat_deg[-1] + EDGE_DEG)
+            & (east_deg <= self.lon_deg[-1] + EDGE_DEG)
+        )
+
     def coverage(self, lat_deg: Floats, lon_deg: Floats, time_s: Floats) -> Codes:
         """Codes by place and time alone; a time outside goes before a place outside."""
         code = np.full(lat_deg.shape, OK, np.int8)
         east = self.east_of_west_edge(lon_deg)
         with np.errstate(invalid="ignore"):
-            inside = (
-                (lat_deg >= self.lat_deg[0] - EDGE_DEG)
-                & (lat_deg <= self.lat_deg[-1] + EDGE_DEG)
-                & (east <= self.lon_deg[-1] + EDGE_DEG)
-            )
+            inside = self.inside(lat_deg, east)
             code[~inside] = OUTSIDE
             if self.time_s.size:
                 reach = SAME_TIME_S

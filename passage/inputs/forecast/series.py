@@ -120,7 +120,6 @@ def _read_piece(
     member: int,
     problems: list[Problem],
 ) -> Any:
-    variable = piece.dataset.variables[piece.variable]
     key: dict[str, Any] = dict(piece.fixed)
     if piece.member_dim:
         key[piece.member_dim] = member
@@ -136,7 +135,7 @@ def _read_piece(
     for a, b in _lon_slices(piece, window.lon):
         lon_slice, lon_flip = _file_slice(piece.grid.lon_order, a, b)
         key[piece.lon_dim] = lon_slice
-        values = _values(piece, variable, key, wanted)
+        values = read_values(piece, key, wanted)
         n_time = len(time_dims)
         tail = values.shape[n_time:]
         values = values.reshape((-1, *tail))
@@ -151,10 +150,11 @@ def _read_piece(
     return _checked(piece, joined, window, span, problems)
 
 
-def _values(piece: Piece, variable: Any, key: dict[str, Any], wanted: list[str]) -> Any:
+def read_values(piece: Piece, key: dict[str, Any], wanted: list[str]) -> Any:
+    """Part of a piece's variable in single precision, dimensions in the order wanted."""
     try:
         with quiet():
-            part = variable.isel(key)
+            part = piece.dataset.variables[piece.variable].isel(key)
             values = np.asarray(part.transpose(*wanted).values)
     except Exception as err:  # a damaged chunk surfaces only now
         text = (str(err).strip().splitlines() or [type(err).__name__])[0][:120]

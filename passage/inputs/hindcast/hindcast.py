@@ -21,7 +21,7 @@ from passage.inputs.forecast import Forecast
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.join import join
 from passage.inputs.forecast.opening import recognise_files
-from passage.inputs.forecast.sampler import EDGE_DEG
+from passage.inputs.forecast.sampler import Axis
 from passage.inputs.forecast.series import Series, Window
 from passage.physics.tables.cell_sampling import CellRuns
 
@@ -92,13 +92,9 @@ def corners_of(group: Group, lat_deg: Floats, lon_deg: Floats) -> Corners:
     """
     frame = group.frame
     east = frame.east_of_west_edge(lon_deg)
-    inside = (
-        (lat_deg >= frame.lat_deg[0] - EDGE_DEG)
-        & (lat_deg <= frame.lat_deg[-1] + EDGE_DEG)
-        & (east <= frame.lon_deg[-1] + EDGE_DEG)
-    )
-    j, fj = _locate(frame.lat_deg, lat_deg)
-    k, fk = _locate(frame.lon_deg, east)
+    inside = frame.inside(lat_deg, east)
+    j, fj = Axis(frame.lat_deg).locate(lat_deg)
+    k, fk = Axis(frame.lon_deg).locate(east)
     row = np.stack([j, j, j + 1, j + 1], axis=1)
     column = np.stack([k, k + 1, k, k + 1], axis=1)
     weight = np.stack([(1 - fj) * (1 - fk), (1 - fj) * fk, fj * (1 - fk), fj * fk], axis=1)
@@ -108,12 +104,6 @@ def corners_of(group: Group, lat_deg: Floats, lon_deg: Floats) -> Corners:
     row = np.where(nothing, np.take_along_axis(row, heaviest, 1), row)
     column = np.where(nothing, np.take_along_axis(column, heaviest, 1), column)
     return Corners(row, column, weight.astype(np.float32), inside)
-
-
-def _locate(axis: Floats, value: Floats) -> tuple[Integers, Floats]:
-    i = np.clip(np.searchsorted(axis, value, side="right") - 1, 0, axis.size - 2)
-    f = np.clip((value - axis[i]) / (axis[i + 1] - axis[i]), 0.0, 1.0)
-    return i, f
 
 
 def cells_of(group: Group, corners: Sequence[Corners]) -> CellSet:

@@ -18,8 +18,8 @@ import numpy.typing as npt
 from passage.errors import ForecastError, Problem
 from passage.files import write_with
 from passage.inputs.forecast import Area, Forecast
-from passage.inputs.forecast.opener import quiet
 from passage.inputs.forecast.piece import Piece
+from passage.inputs.forecast.series import read_values
 from passage.inputs.hindcast.hindcast import open_hindcast
 
 MB = 1024.0**2
@@ -204,18 +204,11 @@ def _slabs(out: _Out, area: Area | None, step: int) -> Any:
 def _read(piece: Piece, time: slice, box: tuple[slice, slice]) -> npt.NDArray[Any]:
     key: dict[str, Any] = dict(piece.fixed)
     key |= {piece.lat_dim: box[0], piece.lon_dim: box[1]}
-    dims = (piece.lat_dim, piece.lon_dim)
+    dims = [piece.lat_dim, piece.lon_dim]
     if piece.times is not None:
         key[piece.times.dims[0]] = time
-        dims = (piece.times.dims[0], *dims)  # type: ignore[assignment]
-    try:
-        with quiet():
-            part = piece.dataset.variables[piece.variable].isel(key).transpose(*dims)
-            return np.asarray(part.values, dtype=np.float32)
-    except Exception as err:  # a damaged chunk surfaces only now
-        what = f"variable '{piece.variable}' cannot be read ({str(err)[:120]})"
-        fix = "The file is probably damaged; fetch it again."
-        raise ForecastError(str(Problem(file=piece.file, what=what, fix=fix))) from err
+        dims.insert(0, piece.times.dims[0])
+    return read_values(piece, key, dims)
 
 
 def _packed(values: npt.NDArray[Any], packing: Mapping[str, Any] | None) -> npt.NDArray[Any]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from passage.errors import NoCoverage, RouteError
-from passage.inputs.forecast import Forecast, box_around, open_forecast, read_map
+from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, make_track, read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.compare.compare import (
@@ -24,9 +24,14 @@ from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.sea_frames import MAP_MARGIN_DEG
-from passage.planning.voyage.prepare import response_kernel
+from passage.planning.voyage.prepare import (
+    corridor,
+    open_for,
+    passage_seconds,
+    passage_speed,
+    response_kernel,
+)
 from passage.planning.voyage.yacht import Yacht
-from passage.units import HOUR_S, knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.planning.compare.cell import CellTask
@@ -95,7 +100,16 @@ def compare_files(
     routes = read_routes(files.routes)
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
     tasks, _ = make_tasks(yacht, routes, options)
-    with _open(files, vessel, tasks, options) as forecast:
+    tracks = [task.track for task in tasks]
+    longest = max(passage_seconds(track) for track in tracks)
+    with open_for(
+        corridor(tracks, margin_deg=MAP_MARGIN_DEG),
+        files.forecasts,
+        vessel,
+        min(options.departures_s),
+        max(options.departures_s) + longest,
+        files,
+    ) as forecast:
         extra: Sequence[CellTask] = ()
         if wanted.by_leg:
             from passage.planning.compare.speeds import by_leg_tasks
@@ -128,32 +142,6 @@ def compare_files(
             notes=(*found.notes, *dict.fromkeys(n for p in plans.values() for n in p.notes)),
             sea=sea,
         )
-
-
-def _open(
-    files: CompareFiles, vessel: Any, tasks: Sequence[CellTask], options: CompareOptions
-) -> Forecast:
-    names = dict(vessel.forecast_names)
-    if files.name_map is not None:
-        names |= read_map(files.name_map)
-    lat = np.concatenate([task.track.end_lat_deg for task in tasks])
-    lon = np.concatenate([task.track.end_lon_deg for task in tasks])
-    longest = max(_seconds(task.track) for task in tasks)
-    return open_forecast(
-        list(files.forecasts),
-        area=box_around(lat, lon, margin_deg=MAP_MARGIN_DEG),
-        time_from_s=min(options.departures_s),
-        time_to_s=max(options.departures_s) + longest,
-        names=names or None,
-        nearest_sea_cell_km=files.nearest_sea_cell_km,
-        hold_single_step_s=files.single_time_h * HOUR_S,
-    )
-
-
-def _seconds(track: Any) -> float:
-    """Generous length of a passage, for reading enough of the forecast. [s]"""
-    speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
-    return float(1.5 * np.sum(track.length_m / speed) + np.sum(track.stay_s) + 6 * HOUR_S)
 
 
 def choose(found: Comparison, word: str | None) -> int | None:
@@ -195,8 +183,6 @@ def passage_of(
         )
         route, default = replace(route, legs=legs), 1.0
     elif speed is None:
-        from passage.planning.voyage.prepare import passage_speed
-
         default, note = passage_speed(yacht.vessel, route, None)
     else:
         default = speed

@@ -31,6 +31,7 @@ from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
     Passage,
     PlanOptions,
+    corridor,
     march_and_evaluate,
     open_for,
     passage_seconds,
@@ -118,11 +119,11 @@ def heel_files(
     passage = prepare(vessel, route, options)
     departure = options.departure_s
     with open_for(
-        [passage.track],
+        corridor([passage.track]),
         forecast_files,
         vessel,
         departure,
-        departure + passage_seconds(passage),
+        departure + passage_seconds(passage.track),
         options,
     ) as forecast:
         way, evaluation, words = march_and_evaluate(passage, forecast, options)

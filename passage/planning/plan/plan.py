@@ -67,13 +67,12 @@ def plan_files(
         say(warning)
     departure = options.departure_s
     with open_for(
-        [passage.track],
+        corridor([passage.track], margin_deg=MAP_MARGIN_DEG if map_times else 0.0),
         forecast_files,
         passage.vessel,
         departure,
-        departure + passage_seconds(passage),
+        departure + passage_seconds(passage.track),
         options,
-        margin_deg=MAP_MARGIN_DEG if map_times else 0.0,
     ) as forecast:
         made = plan(passage, forecast, options)
         if not map_times:

@@ -21,7 +21,6 @@ import io
 import json
 import multiprocessing
 import os
-import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -150,14 +149,14 @@ def run_blocks(
     processes: int = 1,
     pool: ProcessPoolExecutor | None = None,
     scheduler: str | None = None,
-    progress: Callable[[int, int, float], None] | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> RunReport:
     """Do all blocks that are not yet done, and say what happened.
 
     ``work(job)`` must be a pure function importable by its name. A block whose work
     raises a `PassageError` is listed as bad with its message and the rest go on; any
     other error is a fault of ours and ends the run (what is written stays).
-    ``progress(done, total, elapsed_s)`` is called after every block.
+    ``progress(done, total)`` is called after every block.
 
     ``first`` are blocks that the others read: they are done before any other is begun,
     and only while something else is left to do. They are not counted, and one that
@@ -180,9 +179,8 @@ def run_blocks(
     if todo:
         missing = [b for b in first if read_block(folder, b.number, mark) is None]
         todo = [*missing, *todo]
-    started = time.monotonic()
     if progress:
-        progress(report.kept, len(blocks), 0.0)
+        progress(report.kept, len(blocks))
 
     def finish(block: Block, outcome: Arrays | str) -> None:
         if block.number in helping:
@@ -195,11 +193,7 @@ def run_blocks(
             write_block(folder, block.number, mark, outcome)
             report.done += 1
         if progress:
-            progress(
-                report.kept + report.done + len(report.bad),
-                len(blocks),
-                time.monotonic() - started,
-            )
+            progress(report.kept + report.done + len(report.bad), len(blocks))
 
     runner: Iterable[tuple[Block, Arrays | str]]
     if scheduler is not None:

@@ -30,6 +30,7 @@ from passage.planning.season.segments import (
     speed_segments,
 )
 from passage.planning.season.tables import SeasonTables
+from passage.planning.voyage.forces import house_load
 from passage.planning.voyage.list_drift import list_along
 from passage.planning.voyage.march import Movement
 from passage.planning.voyage.rolling import Choices, fin_forces, fin_offset
@@ -190,13 +191,6 @@ def _fins_and_fuel(
         )
     answers = fins.reshape(fins.shape[0], *grid, pairs)
     active_n, offset_n = fin_forces(yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices)
-    hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
-    working = use.fins_work(codes)
-    fins_kw = np.where(
-        codes == use.AT_REST, hotel.fins_kw_at_rest, np.where(working, hotel.fins_kw_active, 0.0)
-    )
-    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
-    litres_per_kwh = hotel.generator_specific_fuel_g_per_kwh / 1000.0 / density
     split = fuel_split(
         speed_m_s=stw,
         curve=yacht.curve,
@@ -207,9 +201,7 @@ def _fins_and_fuel(
         fin_offset_force_n=offset_n,
         heel_rad=static - roll[:, 3].reshape(grid),
         displacement_ratio=yacht.displacement_ratio,
-        fins_kw=fins_kw,
-        generator_l_per_h=hotel.generator_l_per_h + idle_kw * litres_per_kwh,
-        generator_specific_fuel_g_per_kwh=hotel.generator_specific_fuel_g_per_kwh,
+        **house_load(yacht, codes, use.fins_work(codes)),
     )
     return split, roll, fins
 

@@ -73,7 +73,7 @@ def run_season(
     processes: int = 1,
     scheduler: str | None = None,
     say: Say = lambda text: None,
-    progress: Callable[[int, int, float], None] | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> SeasonResult:
     """Compute what is not yet computed in the folder, and make the result.
 

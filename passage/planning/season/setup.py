@@ -13,13 +13,13 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import PassageError
-from passage.inputs.forecast import Forecast, read_map
+from passage.inputs.forecast import Forecast
 from passage.inputs.hindcast.hindcast import open_hindcast
 from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.plan.plan import PlanOptions, passage_seconds
 from passage.planning.season.march import track_speeds_m_s
-from passage.planning.voyage.prepare import Passage, prepare
+from passage.planning.voyage.prepare import Passage, forecast_names, prepare
 from passage.units import HOUR_S, knots_to_m_s, utc_text
 
 Array = npt.NDArray[np.float64]
@@ -143,19 +143,14 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
 
 def open_data(made: Setup) -> Forecast:
     """Open the hindcast, reading no field yet."""
-    return open_hindcast([Path(p) for p in made.files.forecasts], _names(made))
-
-
-def _names(made: Setup) -> dict[str, str] | None:
-    names = dict(made.passages[0].vessel.forecast_names)
-    if made.files.name_map is not None:
-        names |= read_map(Path(made.files.name_map))
-    return names or None
+    name_map = made.files.name_map
+    names = forecast_names(made.passages[0].vessel, Path(name_map) if name_map else None)
+    return open_hindcast([Path(p) for p in made.files.forecasts], names)
 
 
 def longest_s(made: Setup) -> float:
     """Generous length of the longest passage. [s]"""
-    return max(passage_seconds(p) for p in made.passages)
+    return max(passage_seconds(p.track) for p in made.passages)
 
 
 def describe(made: Setup, forecast: Forecast) -> dict[str, Any]:

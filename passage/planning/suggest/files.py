@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from passage.inputs.coast.coastline import legs_over_land
-from passage.inputs.forecast import Forecast, box_around, open_forecast, read_map
+from passage.inputs.forecast import Forecast, box_around
 from passage.inputs.route import Route, Waypoint, build_route, make_track, read_route
 from passage.inputs.vessel import Vessel, read_vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
@@ -22,7 +22,7 @@ from passage.planning.suggest.search import (
     grid_plan,
     search_route,
 )
-from passage.planning.voyage.prepare import check_speeds, response_kernel
+from passage.planning.voyage.prepare import check_speeds, open_for, response_kernel
 from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, knots_to_m_s
 
@@ -130,15 +130,6 @@ def _open(files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptio
     stays = sum(leg.stay_h for leg in given.legs) * HOUR_S
     distance_m = max(given.distance_m, 1.0)
     seconds = 2.0 * options.longest * distance_m / float(knots_to_m_s(options.speed_kn)) + stays
-    names = dict(vessel.forecast_names)
-    if files.name_map is not None:
-        names |= read_map(files.name_map)
-    return open_forecast(
-        list(files.forecasts),
-        area=box_around(lat, lon, margin_deg=0.1),
-        time_from_s=options.departure_s,
-        time_to_s=options.departure_s + seconds,
-        names=names or None,
-        nearest_sea_cell_km=files.nearest_sea_cell_km,
-        hold_single_step_s=files.single_time_h * HOUR_S,
-    )
+    area = box_around(lat, lon, margin_deg=0.1)
+    start_s = options.departure_s
+    return open_for(area, files.forecasts, vessel, start_s, start_s + seconds, files)

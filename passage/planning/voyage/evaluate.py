@@ -27,7 +27,7 @@ from passage.physics.resistance.current import set_and_drift
 from passage.physics.roll.response import RollResponse
 from passage.physics.waves.dispersion import encounter_angle
 from passage.planning.voyage.comfort import comfort_at_points
-from passage.planning.voyage.forces import wave_forces, wind_forces
+from passage.planning.voyage.forces import house_load, wave_forces, wind_forces
 from passage.planning.voyage.rolling import (
     Choices,
     RollPoints,
@@ -122,17 +122,7 @@ def evaluate(
     )
     waves, waves_other = wave_forces(yacht, march, mu, sea, choices.wave_method)
 
-    hotel = yacht.vessel.hotel
-    at_rest = working & (codes == use.AT_REST)
-    # With the fins working, all of their power is the price of working; centred they
-    # still take a little, which then counts for the house.
-    fins_kw = np.where(
-        at_rest,
-        hotel.fins_kw_at_rest,
-        np.where(working, hotel.fins_kw_active, 0.0),
-    )
-    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
-    generator = hotel.generator_l_per_h + idle_kw * _litres_per_kwh(yacht)
+    house = house_load(yacht, codes, working)
     ratio = (
         yacht.displacement_ratio
         if choices.displacement_ratio is None
@@ -147,9 +137,7 @@ def evaluate(
         "fin_offset_force_n": drag_offset,
         "heel_rad": heel,
         "displacement_ratio": ratio,
-        "fins_kw": fins_kw,
-        "generator_l_per_h": generator,
-        "generator_specific_fuel_g_per_kwh": hotel.generator_specific_fuel_g_per_kwh,
+        **house,
     }
     split = fuel_split(wave_force_n=waves, **common)
 
@@ -212,11 +200,6 @@ def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, 
 
 def _freeboard(hull: Particulars) -> float:
     return np.nan if hull.freeboard_bow_m is None else hull.freeboard_bow_m
-
-
-def _litres_per_kwh(yacht: Yacht) -> float:
-    hotel, density = yacht.vessel.hotel, yacht.vessel.propulsion.fuel_density_t_m3
-    return hotel.generator_specific_fuel_g_per_kwh / 1000.0 / density
 
 
 def _responses(yacht: Yacht, march: March, mu: Array) -> tuple[Array, Array]:

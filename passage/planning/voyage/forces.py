@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
+from passage.physics.fins import use
 from passage.physics.resistance.waves import no_credit
 from passage.physics.resistance.waves_simple import heading_factor, kreitner, stawave1
 from passage.physics.resistance.wind import (
@@ -134,3 +135,25 @@ def wave_forces(
         return np.where(moving | unknown, force, np.where(np.isnan(force), np.nan, 0.0))
 
     return at_speed(first), at_speed(second)
+
+
+def house_load(
+    yacht: Yacht, codes: npt.NDArray[np.int8], working: npt.NDArray[np.bool_]
+) -> dict[str, Any]:
+    """What generators and the fins' hydraulics ask for, as ``fuel_split`` takes it.
+
+    ``codes`` are those of ``physics.fins.use``, shape P; ``working`` says where the fins
+    work. All of their power is then the price of working; centred they still take a
+    little, which counts for the house.
+    """
+    hotel = yacht.vessel.hotel
+    at_rest = working & (codes == use.AT_REST)
+    fins_kw = np.where(at_rest, hotel.fins_kw_at_rest, np.where(working, hotel.fins_kw_active, 0.0))
+    idle_kw = np.where(working | (codes == use.NONE), 0.0, hotel.fins_kw_centred)
+    specific = hotel.generator_specific_fuel_g_per_kwh
+    litres_per_kwh = specific / 1000.0 / yacht.vessel.propulsion.fuel_density_t_m3
+    return {
+        "fins_kw": fins_kw,
+        "generator_l_per_h": hotel.generator_l_per_h + idle_kw * litres_per_kwh,
+        "generator_specific_fuel_g_per_kwh": specific,
+    }

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -140,58 +140,58 @@ def check_speeds(yacht: Yacht, route: Route, default_kn: float, ordered_kn: floa
         )
 
 
-def passage_seconds(passage: Passage) -> float:
-    """Generous length of the passage, for reading enough of the forecast. [s]"""
-    track = passage.track
+def passage_seconds(track: Track) -> float:
+    """Generous length of a passage, for reading enough of the forecast. [s]"""
     speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
     return float(1.5 * np.sum(track.length_m / speed) + np.sum(track.stay_s) + 6 * HOUR_S)
 
 
+class ForecastChoices(Protocol):
+    """How the user wants forecast files read."""
+
+    @property
+    def name_map(self) -> Path | None: ...
+    @property
+    def nearest_sea_cell_km(self) -> float | None: ...
+    @property
+    def single_time_h(self) -> float: ...
+
+
+def forecast_names(vessel: Vessel, name_map: Path | None) -> dict[str, str] | None:
+    """The user's word on variables: the vessel file's, then that of a map file."""
+    names = dict(vessel.forecast_names)
+    if name_map is not None:
+        names |= read_map(name_map)
+    return names or None
+
+
 def open_for(
-    tracks: Sequence[Track],
+    area: Area,
     files: Sequence[Path],
     vessel: Vessel,
     time_from_s: float,
     time_to_s: float,
-    options: PlanOptions,
-    *,
-    margin_deg: float = 0.0,
+    choices: ForecastChoices,
 ) -> Forecast:
-    """Open the forecast for the corridor of the tracks and the hours of the passage.
-
-    ``margin_deg`` is room on every side, for maps. [deg]
-    """
-    names = dict(vessel.forecast_names)
-    if options.name_map is not None:
-        names |= read_map(options.name_map)
+    """Open the forecast for an area and the hours of a passage. [s]"""
     return open_forecast(
-        files,
-        area=_box(tracks, margin_deg) if margin_deg else corridor(tracks),
+        list(files),
+        area=area,
         time_from_s=time_from_s,
         time_to_s=time_to_s,
-        names=names or None,
-        nearest_sea_cell_km=options.nearest_sea_cell_km,
-        hold_single_step_s=options.single_time_h * HOUR_S,
+        names=forecast_names(vessel, choices.name_map),
+        nearest_sea_cell_km=choices.nearest_sea_cell_km,
+        hold_single_step_s=choices.single_time_h * HOUR_S,
     )
 
 
-def _box(tracks: Sequence[Track], margin_deg: float) -> Area:
+def corridor(tracks: Sequence[Track], *, margin_deg: float = 0.0) -> Area:
+    """The smallest box around the tracks; across the antimeridian west exceeds east.
+
+    ``margin_deg`` is room on every side, for maps. [deg]
+    """
     return box_around(
         np.concatenate([track.end_lat_deg for track in tracks]),
         np.concatenate([track.end_lon_deg for track in tracks]),
         margin_deg=margin_deg,
     )
-
-
-def corridor(tracks: Sequence[Track]) -> Area:
-    """The smallest box around the tracks; across the antimeridian west exceeds east."""
-    lat = np.concatenate([track.end_lat_deg for track in tracks])
-    lon = np.concatenate([track.end_lon_deg for track in tracks])
-    # The widest gap between longitudes is what the box leaves out.
-    ordered = np.unique(lon % 360.0)
-    gaps = np.diff(np.r_[ordered, ordered[0] + 360.0])
-    widest = int(np.argmax(gaps))
-    east = ordered[widest]
-    west = ordered[(widest + 1) % len(ordered)]
-    wrap = lambda x: float((x + 180.0) % 360.0 - 180.0)  # noqa: E731
-    return Area(float(lat.min()), float(lat.max()), wrap(west), wrap(east))

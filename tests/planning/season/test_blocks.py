@@ -106,7 +106,7 @@ def test_what_others_need_is_made_first_and_not_counted(tmp_path, processes):
         needing_work,
         first=first,
         processes=processes,
-        progress=lambda done, total, s: seen.append((done, total)),
+        progress=lambda done, total: seen.append((done, total)),
     )
     assert (report.done, report.bad, report.kept) == (6, {}, 0)
     assert seen[-1] == (6, 6)

@@ -378,7 +378,7 @@ def test_dask_worker_lost_ends_identical(tmp_path):
             pids = [worker.process.pid for worker in cluster.workers.values()]
             killed = []
 
-            def progress(done, total, elapsed_s):
+            def progress(done, total):
                 if done >= 2 and not killed:
                     os.kill(pids[0], signal.SIGKILL)
                     killed.append(done)
