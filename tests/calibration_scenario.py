@@ -19,7 +19,7 @@ from passage.physics.resistance.waves import no_credit, wave_resistance_kernel
 from passage.physics.resistance.wind import apparent_wind, blendermann, wind_resistance
 from passage.physics.roll.response import HullRoll, solve_roll
 from passage.physics.waves.dispersion import encounter_angle
-from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD, gamma_from_steepness
 from passage.physics.waves.table import SpeedTables
 from passage.planning.voyage.yacht import Yacht
 from passage.units import KNOT_M_S
@@ -86,7 +86,8 @@ class Voyages:
             ),
             1,
         )
-        self.gamma = np.where(self.swell, 5.0, 3.3)
+        by_steepness = gamma_from_steepness(self.height_m, self.period_s)
+        self.gamma = np.where(self.swell, 5.0, by_steepness)
         self.spread_rad = np.where(self.swell, SWELL_WIDTH_RAD, COS2_WIDTH_RAD)
         self.from_deg = rng.choice(np.arange(0, 360, 10), intervals).astype(float)
         self.wind_kn = np.round(rng.uniform(0.0, 25.0, intervals))

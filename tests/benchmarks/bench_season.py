@@ -25,7 +25,8 @@ from hindcast_maker import LAT, LON, Weather
 from numba import njit
 from planning_scenario import yacht as sample_yacht
 
-from passage.inputs.forecast.waves import LoadCounts, System, WavePlan, build_fields
+from passage.inputs.forecast.fields import LoadCounts, build_fields
+from passage.inputs.forecast.waves import System, WavePlan
 from passage.physics.tables.cell_sampling import CellRuns, sample_runs
 from passage.physics.tables.sea_rows import rows_from_cells
 from passage.planning.season.tables import SeasonTables, fixed_shapes

@@ -153,6 +153,6 @@ def test_a_leg_that_slams_for_minutes_keeps_its_offset_and_says_so():
              *SEA, "--departure", "2026-03-14T06:00Z", "--format", "json"]  # fmt: skip
     answer = json.loads(CliRunner().invoke(group, words, standalone_mode=False).stdout)
     said = {c["code"]: c for c in answer["cautions"]}
-    assert said["offset_interrupted"]["legs"] == [1]
-    assert answer["legs"][0]["fins_max_t_m"] > 0.0
-    assert answer["fin_use"][0].startswith("active")
+    assert said["offset_interrupted"]["legs"] == [2]
+    assert answer["legs"][1]["fins_max_t_m"] > 0.0
+    assert answer["fin_use"][1].startswith("active")

@@ -21,6 +21,7 @@ from passage.inputs.forecast.conditions import (
     Floats,
 )
 from passage.inputs.forecast.group import Group
+from passage.inputs.forecast.holding_words import holding_words, share
 from passage.inputs.forecast.join import Joined
 from passage.inputs.forecast.nearest import nearest_sea
 from passage.inputs.forecast.opener import sha256_of
@@ -141,20 +142,15 @@ class Forecast:
         """Words for the plan; some are known only after sampling."""
         notes = [*(n for f in self._files for n in f.notes), *self._joined.notes]
         counts = self._joined.counts
-        if counts.stand_in_cells:
-            notes.append(
-                f"{_share(counts.stand_in_cells, counts.sea_cells)} of the sea cells have "
-                "a total but no partition; there the total stands in the place of the "
-                f"{self.system_names[0]}"
-            )
+        notes += holding_words(counts, self._joined.plan)
         if counts.incomplete_cells:
             notes.append(
-                f"{_share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
+                f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
                 "have a height without period or direction; they count as masked"
             )
         if counts.too_steep_cells:
             notes.append(
-                f"{_share(counts.too_steep_cells, counts.sea_cells)} of the sea cells have "
+                f"{share(counts.too_steep_cells, counts.sea_cells)} of the sea cells have "
                 "waves steeper than any sea for their period; they count as masked. Is the "
                 "period a frequency in Hz, or its unit wrong?"
             )
@@ -311,11 +307,6 @@ class Forecast:
             )
             if found.any():
                 yield at[found], new_lat[found], new_lon[found]
-
-
-def _share(part: int, whole: int) -> str:
-    percent = 100.0 * part / max(whole, 1)
-    return f"{percent:.0f} %" if percent >= 9.5 else f"{percent:.2g} %"
 
 
 def _source(found: Recognised) -> Source:

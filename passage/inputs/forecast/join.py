@@ -10,11 +10,12 @@ import numpy as np
 
 from passage.errors import ForecastError, Problem, UnknownConvention, join_problems
 from passage.inputs.forecast.conditions import Floats
+from passage.inputs.forecast.fields import LoadCounts, build_fields
 from passage.inputs.forecast.group import Group, Singles
 from passage.inputs.forecast.piece import Piece, Recognised
 from passage.inputs.forecast.series import Series, join_in_time
 from passage.inputs.forecast.spectra import SpectrumAxes, build_spectrum, read_axes
-from passage.inputs.forecast.waves import LoadCounts, WavePlan, build_fields, plan_waves
+from passage.inputs.forecast.waves import WavePlan, plan_waves
 from passage.units import utc_text
 
 

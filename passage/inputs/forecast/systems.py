@@ -8,18 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.conditions import Floats
-from passage.inputs.forecast.waves import (
-    RATIO_KINDS,
-    System,
-    WavePlan,
-    usual_gamma,
-    usual_spread,
-)
-from passage.physics.waves.spectrum import (
-    COS2_WIDTH_RAD,
-    gamma_from_steepness,
-    peak_period_from,
-)
+from passage.inputs.forecast.waves import WavePlan, usual_spread
+from passage.physics.waves.peakedness import GAMMA_SWELL, gamma_at_place, peak_by_steepness
+from passage.physics.waves.spectrum import COS2_WIDTH_RAD
 
 #: Circular widths outside these have no cos-2s shape that could be computed [rad].
 SPREAD_RANGE_RAD = (0.05, 1.40)
@@ -57,23 +48,23 @@ def decode_waves(
     """
     n, width = len(plan.systems), plan.fields_per_system
     part = fields[:, 2:].reshape(fields.shape[0], n, width)
-    energy = part[..., 1]
+    energy = part[..., 0]
     there = (energy > _NO_ENERGY) & known[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
-        period = np.where(there, part[..., 2] / energy, np.nan).astype(float)
-        direction = np.arctan2(part[..., 4], part[..., 3])
+        period = np.where(there, part[..., 1] / energy, np.nan).astype(float)
+        direction = np.arctan2(part[..., 3], part[..., 2])
+        place = (part[..., 4] / energy).astype(float)
         spread = part[..., 5] / energy if width == 6 else None
-    height = np.where(there, part[..., 0], np.nan).astype(float)
+    height = np.sqrt(np.where(there, energy, np.nan).astype(float))
     # Adding a turn in single precision can round up to a whole turn: that is north.
     turn = direction.astype(float)
     turn = np.where(turn < 0.0, turn + 2.0 * np.pi, turn)
     from_rad = np.where(there, np.where(turn >= 2.0 * np.pi, 0.0, turn), np.nan)
-    total = np.where(known, fields[:, 1], np.nan).astype(float)
+    total = np.sqrt(np.where(known, fields[:, 1], np.nan).astype(float))
     gamma = np.empty_like(height)
     width_rad = np.empty_like(height)
     for i, system in enumerate(plan.systems):
-        peak, gamma[:, i] = _peak(system, height[:, i], period[:, i])
-        period[:, i] = peak
+        gamma[:, i] = GAMMA_SWELL if system.is_swell else gamma_at_place(place[:, i])
         width_rad[:, i] = usual_spread(system.name)
         if spread is not None:
             width_rad[:, i] = np.clip(spread[:, i], *SPREAD_RANGE_RAD)
@@ -88,31 +79,15 @@ def decode_waves(
     return PointWaves(height, period, from_rad, gamma, width_rad, total)
 
 
-def _peak(system: System, height: Floats, period: Floats) -> tuple[Floats, Floats]:
-    """Peak period and gamma; for a total each depends on the other, so in rounds."""
-    kind = RATIO_KINDS[system.period_kind]
-    if system.name != "total":
-        gamma = usual_gamma(system.name)
-        peak = period if kind == "peak" else peak_period_from(kind, period, gamma)
-        return peak, np.full(height.shape, gamma)
-    if kind == "peak":
-        return period, gamma_from_steepness(height, period)
-    gamma_now = np.full(height.shape, 2.0)
-    for _ in range(4):
-        peak = peak_period_from(kind, period, gamma_now)
-        gamma_now = gamma_from_steepness(height, peak)
-    return peak_period_from(kind, period, gamma_now), gamma_now
-
-
 def total_waves(
     height_m: Floats, energy_period_s: Floats, from_rad: Floats, spread_rad: Floats
 ) -> PointWaves:
     """The total sea of full spectra as one system, for what needs one number."""
     with np.errstate(invalid="ignore"):
         calm = height_m <= 0.0
-    system = System("total", "", "", "energy", "", to=False)
     period = np.where(calm, CALM_PERIOD_S, energy_period_s)
-    peak, gamma = _peak(system, height_m, period)
+    peak, place = peak_by_steepness("energy", height_m, period)
+    gamma = np.where(calm, 1.0, gamma_at_place(place))
     peak = np.where(calm, CALM_PERIOD_S, peak)
     direction = np.where(calm, 0.0, from_rad)
     width = np.where(calm, COS2_WIDTH_RAD, np.clip(spread_rad, *SPREAD_RANGE_RAD))

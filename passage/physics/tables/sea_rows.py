@@ -2,7 +2,7 @@
 
 The rows of ``response_rows.py`` are read bilinearly and added over the systems of each
 point. The straight way does sampling, decoding and reading in one pass over the data;
-it needs spectral shapes that are fixed for each system, which partitions have.
+it needs spectral shapes that are known beforehand, or lie between two that are.
 """
 
 from __future__ import annotations
@@ -37,20 +37,23 @@ Codes = NDArray[np.int8]
 #: Height squared below which a system is absent [m2], as in ``inputs/forecast``.
 NO_ENERGY = 1e-9
 _EDGE = 1e-6
+#: Share of a second shape below which it is left out: a hundredth of a percent of roll.
+_PURE = np.float32(2e-4)
 
 
 @dataclass(frozen=True, eq=False)
 class StoredSystems:
     """Where the systems lie among the fields of a cell, and how they are read.
 
-    Per system: ``first`` of its five fields (height, energy, energy x period, energy x
-    cosine and sine of the direction they come from), ``factor`` that turns the stored
-    period into a peak period, ``slot`` of its shape in the rows.
+    Per system: ``first`` of its five fields (energy, energy x peak period, energy x
+    cosine and sine of the direction they come from, energy x place of its shape),
+    ``slot`` of the first of its shapes in the rows, and ``steps``, how many follow it:
+    the place runs from 0 to that number, and between two shapes they are mixed.
     """
 
     first: NDArray[np.int64]
-    factor: FloatArray
     slot: NDArray[np.int64]
+    steps: NDArray[np.int64]
 
 
 @compile_loop
@@ -74,7 +77,7 @@ def _add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-
 @compile_loop
 def rows_from_cells_loop(  # type: ignore[no-untyped-def]
     data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, places, t,
-    north, east, first, factor, slot, tables, squares, used, rows, height2, code,
+    north, east, first, slot, steps, tables, squares, used, rows, height2, code,
 ):  # fmt: skip
     """See :func:`rows_from_cells`.
 
@@ -91,6 +94,9 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
     x = np.empty((places.size, systems))
     p = np.empty((places.size, systems))
     height = np.empty((places.size, systems), np.float32)
+    shape = np.empty((places.size, systems), np.int64)
+    upper = np.empty((places.size, systems), np.float32)
+    one = np.float32(1.0)
     for m in range(departures):
         for c in range(places.size):
             k = places[c]
@@ -124,22 +130,26 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 hn = he = 0.0
                 for s in range(systems):
                     at = first[s]
-                    size = np.hypot(f[at + 3], f[at + 4])
-                    if f[at + 1] > NO_ENERGY and size > 0.0:
-                        hn += f[at] * f[at] * f[at + 3] / size
-                        he += f[at] * f[at] * f[at + 4] / size
+                    size = np.hypot(f[at + 2], f[at + 3])
+                    if f[at] > NO_ENERGY and size > 0.0:
+                        hn += f[at] * f[at + 2] / size
+                        he += f[at] * f[at + 3] / size
             total = 0.0
             for s in range(systems):
                 at = first[s]
-                energy = f[at + 1]
+                energy = f[at]
                 height[c, s] = 0.0
                 if not energy > NO_ENERGY:
                     continue
-                height[c, s] = f[at]
-                total += f[at] * f[at]
-                x_ = (np.log(factor[s] * f[at + 2] / energy) - LOG_FIRST) / LOG_STEP
-                along = f[at + 3] * hn + f[at + 4] * he
-                across = abs(f[at + 3] * he - f[at + 4] * hn)
+                height[c, s] = np.sqrt(energy)
+                total += energy
+                place = f[at + 4] / energy
+                low = min(int(place), max(steps[s] - 1, 0))
+                shape[c, s] = slot[s] + low
+                upper[c, s] = place - np.float32(low)
+                x_ = (np.log(f[at + 1] / energy) - LOG_FIRST) / LOG_STEP
+                along = f[at + 2] * hn + f[at + 3] * he
+                across = abs(f[at + 2] * he - f[at + 3] * hn)
                 p_ = (1.0 + along / (abs(along) + across)) * (0.5 * (HEADINGS - 1))
                 if not (-_EDGE < x_ < PERIODS - 1 + _EDGE and p_ >= -_EDGE):
                     total = np.nan
@@ -153,8 +163,20 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 continue
             row[:used] = np.float32(0.0)
             for s in range(systems):
-                if height[c, s] > 0.0:
-                    _add_row(row, tables[slot[s]], x[c, s], p[c, s], height[c, s], squares, used)
+                if height[c, s] <= 0.0:
+                    continue
+                # Variances of two shapes mix in the share of each, heights in its root.
+                h, at, share = height[c, s], shape[c, s], upper[c, s]
+                if share < _PURE:
+                    _add_row(row, tables[at], x[c, s], p[c, s], h, squares, used)
+                    continue
+                if share > one - _PURE:
+                    _add_row(row, tables[at + 1], x[c, s], p[c, s], h, squares, used)
+                    continue
+                part = h * np.sqrt(one - share)
+                _add_row(row, tables[at], x[c, s], p[c, s], part, squares, used)
+                part = h * np.sqrt(share)
+                _add_row(row, tables[at + 1], x[c, s], p[c, s], part, squares, used)
 
 
 def rows_from_cells(
@@ -197,7 +219,7 @@ def rows_from_cells(
         runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s, runs.corner,
         runs.weight, runs.inside, places, np.ascontiguousarray(time_s),
         np.ascontiguousarray(heading_north), np.ascontiguousarray(heading_east),
-        systems.first, systems.factor, systems.slot, table.data, table.squares, table.used,
+        systems.first, systems.slot, systems.steps, table.data, table.squares, table.used,
         rows, height2, code,
     )  # fmt: skip
     return rows, height2, code

@@ -13,10 +13,10 @@ import numpy.typing as npt
 from pyproj import Geod
 
 from passage.inputs.forecast import Conditions, Forecast
-from passage.inputs.forecast.waves import GAMMA_SWELL, GAMMA_WIND_SEA
 from passage.inputs.records.log import SEA_WORDS, PassageLog
 from passage.physics.resistance.current import hold_speed_over_ground
 from passage.physics.waves.dispersion import encounter_angle
+from passage.physics.waves.peakedness import GAMMA_SWELL
 from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD, gamma_from_steepness
 from passage.units import HOUR_S, deg_to_rad
 
@@ -111,9 +111,9 @@ def logged_sea(log: PassageLog, forecast: Forecast | None = None) -> LoggedSea:
 
 def _shapes(log: PassageLog, peak_period_s: Array) -> tuple[Array, Array]:
     """Peakedness and spread of the noted sea, as a forecast's parts of that kind have."""
-    mixed = gamma_from_steepness(log.significant_height_m, peak_period_s)
-    wind_sea, swell = (log.sea == SEA_WORDS.index(word) for word in ("wind sea", "swell"))
-    gamma = np.where(wind_sea, GAMMA_WIND_SEA, np.where(swell, GAMMA_SWELL, mixed))
+    by_steepness = gamma_from_steepness(log.significant_height_m, peak_period_s)
+    swell = log.sea == SEA_WORDS.index("swell")
+    gamma = np.where(swell, GAMMA_SWELL, by_steepness)
     return gamma, np.where(swell, SWELL_WIDTH_RAD, COS2_WIDTH_RAD)
 
 

@@ -20,7 +20,6 @@ from passage.physics.tables.cell_sampling import CellRuns
 from passage.physics.tables.sea_rows import StoredSystems, rows_from_cells
 from passage.planning.plan.plan import Passage
 from passage.planning.season.march import one_row
-from passage.planning.season.seas import rows_by_systems
 from passage.planning.season.tables import SpeedTables
 from passage.planning.voyage.forces import WindForces, wave_forces, wind_forces
 from passage.planning.voyage.march import Movement
@@ -31,15 +30,12 @@ Codes = npt.NDArray[np.int8]
 
 @dataclass(frozen=True, eq=False)
 class TrackData:
-    """The data of a block, seen from one track, and how its waves are read.
-
-    ``systems`` None: by movement of decoded systems.
-    """
+    """The data of a block, seen from one track, and how its waves are read."""
 
     waves: CellRuns
     wind: CellRuns | None
     current: CellRuns | None
-    systems: StoredSystems | None
+    systems: StoredSystems
     plan: WavePlan
 
 
@@ -102,10 +98,7 @@ def speed_segments(
         np.ascontiguousarray(north[:, columns]),
         np.ascontiguousarray(east[:, columns]),
     )
-    if data.systems is not None:
-        rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
-    else:
-        rows, height2, coverage = rows_by_systems(data.plan, data.waves, *where)
+    rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
     first, last = made.first_sea_column, made.squares
     sea = contiguous_fields(rows[..., first:last])
     resistance = rows[..., made.first_amount_column].astype(float)

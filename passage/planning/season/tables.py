@@ -9,15 +9,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.systems import RATIO_KINDS, usual_gamma, usual_spread
-from passage.inputs.forecast.waves import GAMMA_WIND_SEA, WavePlan
+from passage.inputs.forecast.waves import WavePlan, usual_spread
 from passage.physics.fins.force import Fins
 from passage.physics.tables.levels import roll_levels
 from passage.physics.tables.response_rows import ResponseRows, response_rows
 from passage.physics.tables.sea_rows import StoredSystems
 from passage.physics.tables.season_roll import TabulatedRoll
-from passage.physics.waves.seas import GAMMA_LEVELS
-from passage.physics.waves.spectrum import period_ratio
+from passage.physics.waves.peakedness import GAMMA_SWELL, RULE_LEVELS
 from passage.physics.waves.table import SpeedTables as SpectralTables
 from passage.planning.voyage.rolling import NO_FINS
 from passage.planning.voyage.yacht import Yacht
@@ -130,33 +128,28 @@ class SeasonTables:
 
 def fixed_shapes(
     plan: WavePlan | None,
-) -> tuple[tuple[Shape, ...], StoredSystems | None] | None:
-    """Shapes that the systems can have, and where they lie if each has one of its own.
+) -> tuple[tuple[Shape, ...], StoredSystems] | None:
+    """Shapes that the systems can have, and where they lie.
 
-    A total sea has no fixed shape: its peakedness goes with its steepness, between the
-    levels of the spectral tables. None for full spectra, and for files that give the
-    spread: those would need a table for every width.
+    A swell has one shape; any other system lies between the levels of the rule by
+    steepness. None for full spectra, and for files that give the spread: those would
+    need a table for every width.
     """
     if plan is None or plan.has_spread:
         return None
-    if any(s.name == "total" for s in plan.systems):
-        spread = float(usual_spread("total"))
-        levels = [float(g) for g in GAMMA_LEVELS if g <= GAMMA_WIND_SEA + 1e-9]
-        return tuple((g, spread) for g in levels), None
     shapes: list[Shape] = []
-    slots, factors = [], []
+    slots, steps = [], []
     for system in plan.systems:
-        gamma = usual_gamma(system.name)
-        shape = (gamma, float(usual_spread(system.name)))
-        if shape not in shapes:
-            shapes.append(shape)
-        slots.append(shapes.index(shape))
-        kind = RATIO_KINDS[system.period_kind]
-        ratio = 1.0 if kind == "peak" else float(period_ratio(kind, gamma))
-        factors.append(1.0 / ratio)
+        spread = float(usual_spread(system.name))
+        levels = [GAMMA_SWELL] if system.is_swell else [float(g) for g in RULE_LEVELS]
+        wanted = [(gamma, spread) for gamma in levels]
+        if wanted[0] not in shapes:
+            shapes += wanted
+        slots.append(shapes.index(wanted[0]))
+        steps.append(len(levels) - 1)
     width = plan.fields_per_system
     return tuple(shapes), StoredSystems(
         first=2 + width * np.arange(len(slots)),
-        factor=np.array(factors),
         slot=np.array(slots, dtype=np.int64),
+        steps=np.array(steps, dtype=np.int64),
     )

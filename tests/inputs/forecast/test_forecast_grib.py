@@ -65,8 +65,9 @@ def test_both_editions(tmp_path, edition) -> None:
         assert forecast.time_to_s - forecast.time_from_s == 12 * 3600.0
         assert forecast.sources[0].run_utc == "2026-03-14T00:00Z"
         assert any("energy period" in note for note in forecast.notes)
-    # Packing of a constant field is exact to single precision.
-    assert_allclose(got.height_m, [2.3], rtol=1e-6)
+    # Packing of a constant field is exact to single precision; half-way between 2.0 and
+    # 2.6 m the energy is the mean of both.
+    assert_allclose(got.height_m, [np.sqrt((2.0**2 + 2.6**2) / 2)], rtol=1e-6)
     assert_allclose(np.degrees(got.from_rad), [300.0], rtol=1e-6)
     assert [p.name for p in tmp_path.iterdir()] == ["sea.grib"]
 
@@ -97,7 +98,7 @@ def test_one_file_for_each_step(tmp_path) -> None:
     with open_forecast(paths) as forecast:
         got = forecast.sample(49.5, -3.5, forecast.time_from_s + 9 * 3600.0)
         assert not any("single time step" in note for note in forecast.notes)
-    assert_allclose(got.height_m, [2.9], rtol=1e-6)
+    assert_allclose(got.height_m, [np.sqrt((2.6**2 + 3.2**2) / 2)], rtol=1e-6)
 
 
 def test_rotated_grid_in_grib_is_refused(tmp_path) -> None:

@@ -114,7 +114,8 @@ def test_a_wrong_standard_name_on_moments_of_the_whole_sea(make_forecast, maker)
 
 
 def test_wave_model_partitions_with_peak_periods(make_forecast, maker) -> None:
-    variables = maker.sea(2.0)
+    whole = math.sqrt(1.2**2 + 1.4**2 + 0.6**2)
+    variables = maker.sea(whole)
     for i, (h, t, d) in enumerate([(1.2, 5.0, 230.0), (1.4, 11.0, 300.0), (0.6, 15.0, 320.0)]):
         standard = "sea_surface_swell_wave_significant_height" if i else ""
         variables |= {
@@ -123,13 +124,16 @@ def test_wave_model_partitions_with_peak_periods(make_forecast, maker) -> None:
             f"pdir{i}": maker.Made(d, "degree"),
         }
     got, _notes, names = at_middle(make_forecast(variables))
-    assert names == ("wind sea", "swell 1", "swell 2")
-    assert_allclose(got.height_m, [1.2, 1.4, 0.6], rtol=SINGLE)
-    assert_allclose(got.peak_period_s, [5.0, 11.0, 15.0], rtol=SINGLE)
-    assert_allclose(np.degrees(got.from_rad), [230.0, 300.0, 320.0], rtol=SINGLE)
-    assert_allclose(got.gamma, [3.3, 5.0, 5.0])
-    assert_allclose(got.spread_rad, [COS2_WIDTH_RAD] + [math.sqrt(2 / 26)] * 2)
-    assert_allclose(got.total_height_m, 2.0, rtol=SINGLE)
+    assert names == ("wind sea", "swell 1", "swell 2", "rest of the sea")
+    assert_allclose(got.height_m, [1.2, 1.4, 0.6, np.nan], rtol=SINGLE)
+    assert_allclose(got.peak_period_s[:3], [5.0, 11.0, 15.0], rtol=SINGLE)
+    assert_allclose(np.degrees(got.from_rad[:3]), [230.0, 300.0, 320.0], rtol=SINGLE)
+    # exp(5.75 - 1.15 Tp/sqrt(Hs)) for the wind sea; the tables give it within 1e-4.
+    assert_allclose(
+        got.gamma[:3], [math.exp(5.75 - 1.15 * 5 / math.sqrt(1.2)), 5.0, 5.0], rtol=1e-4
+    )
+    assert_allclose(got.spread_rad[:3], [COS2_WIDTH_RAD] + [math.sqrt(2 / 26)] * 2)
+    assert_allclose(got.total_height_m, whole, rtol=SINGLE)
 
 
 def test_ocean_service_partitions_have_mean_periods(make_forecast, maker) -> None:
@@ -143,7 +147,8 @@ def test_ocean_service_partitions_have_mean_periods(make_forecast, maker) -> Non
         }
     got, notes, names = at_middle(make_forecast(variables))
     assert names == ("wind sea", "swell 1", "swell 2")
-    want = [8.0 / RATIO[3.3]["Tm01"]] + [8.0 / RATIO[5.0]["Tm01"]] * 2
+    # A wind sea of 1 m and 8 s is not steep: peak enhancement 1.
+    want = [8.0 / RATIO[1.0]["Tm01"]] + [8.0 / RATIO[5.0]["Tm01"]] * 2
     assert_allclose(got.peak_period_s, want, rtol=1e-4)
     assert any("Tm01" in note and "taken as" not in note for note in notes)
 
@@ -238,13 +243,13 @@ def test_units(quantity, unit, factor) -> None:
 def test_packing_and_netcdf_kind_change_nothing(make_forecast, maker, packed, form) -> None:
     def height(lat, lon, hour):
         gone = (lat > 49.6) & (lon < -7.6)
-        return np.where(gone, np.nan, 1.0 + 0.2 * (lat - 48) + 0.1 * hour)
+        return np.where(gone, np.nan, np.sqrt(1.0 + 0.2 * (lat - 48) + 0.1 * hour))
 
     path = make_forecast(maker.sea(height), packed=packed, form=form)
     with open_forecast(path) as forecast:
         got = forecast.sample([49.25, 49.9], -7.75, forecast.time_from_s + 5400.0)
     # Packed into 16 bits over a range of 2 m: half a step is 1.5e-5 m.
-    assert_allclose(got.height_m[0], [1.0 + 0.25 + 0.15], atol=2e-5)
+    assert_allclose(got.height_m[0], [math.sqrt(1.0 + 0.25 + 0.15)], atol=2e-5)
     assert got.coverage.tolist() == [0, 4]
 
 
@@ -253,7 +258,7 @@ def test_swell_partitions_as_levels(tmp_path, maker) -> None:
 
     path = maker.write_forecast(
         tmp_path / "a.nc",
-        maker.sea(2.0) | maker.partition("wind", 1.0) | {
+        maker.sea(math.sqrt(1.0 + 1.0 + 1.1**2 + 1.2**2)) | maker.partition("wind", 1.0) | {
             "shts": maker.Made(1.0, "m"), "ptps": maker.Made(9.0, "s"),
             "swdir": maker.Made(280.0, "degree")},
     )  # fmt: skip
@@ -267,14 +272,14 @@ def test_swell_partitions_as_levels(tmp_path, maker) -> None:
     data = data.assign_coords(orderedSequenceData=level)
     data.to_netcdf(tmp_path / "levels.nc")
     got, _, names = at_middle(tmp_path / "levels.nc", names={"ptps": "swell_peak_period"})
-    assert names == ("wind sea", "swell 1", "swell 2", "swell 3")
-    assert_allclose(got.height_m[1:], [1.0, 1.1, 1.2], rtol=SINGLE)
-    assert_allclose(got.peak_period_s[1:], [9.0, 9.1, 9.2], rtol=SINGLE)
+    assert names == ("wind sea", "swell 1", "swell 2", "swell 3", "rest of the sea")
+    assert_allclose(got.height_m[1:4], [1.0, 1.1, 1.2], rtol=SINGLE)
+    assert_allclose(got.peak_period_s[1:4], [9.0, 9.1, 9.2], rtol=SINGLE)
 
 
 def test_table_abbreviations_with_the_level_appended(make_forecast, maker) -> None:
     variables = {
-        "HTSGW_surface": maker.Made(2.0, "m"),
+        "HTSGW_surface": maker.Made(math.sqrt(1.0 + 1.5**2 + 0.75**2), "m"),
         "WVHGT_surface": maker.Made(1.0, "m"),
         "WVPER_surface": maker.Made(5.0, "s"),
         "WVDIR_surface": maker.Made(200.0, "degree"),

@@ -43,12 +43,13 @@ def test_a_constant_field_stays_constant(make_forecast, maker) -> None:
     assert {word(c) for c in got.coverage} == {"ok"}
 
 
-def test_a_field_linear_in_place_and_time_is_exact(make_forecast, maker) -> None:
+def test_an_energy_linear_in_place_and_time_is_exact(make_forecast, maker) -> None:
     def plane(lat, lon, hour):
         return 2.0 + 0.5 * (lat - 49.0) - 0.25 * (lon + 7.0) + 0.05 * hour
 
     path = make_forecast(
-        maker.sea(plane) | maker.wind(lambda a, o, h: 3 * plane(a, o, h), 1.0),
+        maker.sea(lambda a, o, h: np.sqrt(plane(a, o, h)))
+        | maker.wind(lambda a, o, h: 3 * plane(a, o, h), 1.0),
         hours=[0.0, 1.0, 3.0, 4.5, 12.0],
     )
     lat, lon, after = scattered(500)
@@ -57,8 +58,8 @@ def test_a_field_linear_in_place_and_time_is_exact(make_forecast, maker) -> None
         after = after * 4.5 / 12.0
         got = forecast.sample(lat, lon, forecast.time_from_s + after)
     truth = plane(lat, lon, after / HOUR_S)
-    assert_allclose(got.height_m[:, 0], truth, rtol=0, atol=3e-6)
-    assert_allclose(got.total_height_m, truth, rtol=0, atol=3e-6)
+    assert_allclose(got.height_m[:, 0] ** 2, truth, rtol=0, atol=3e-6)
+    assert_allclose(got.total_height_m**2, truth, rtol=0, atol=3e-6)
     assert_allclose(got.wind_u_m_s, 3 * truth, rtol=0, atol=1e-5)
 
 
@@ -108,7 +109,7 @@ def test_direction_and_period_go_with_the_energy(make_forecast, maker) -> None:
     )
     with open_forecast(path) as forecast:
         got = forecast.sample(49.0, -7.5, forecast.time_from_s)
-    assert_allclose(got.height_m, [2.0], rtol=SINGLE)
+    assert_allclose(got.height_m, [np.sqrt(5.0)], rtol=SINGLE)
     assert_allclose(got.peak_period_s, [11.2], rtol=SINGLE)
     assert_allclose(got.from_rad, [np.arctan2(1.0, 9.0)], rtol=SINGLE)
 
@@ -150,7 +151,7 @@ def test_across_the_antimeridian_equals_the_same_field_elsewhere(make_forecast, 
     wrapped = (across + 180.0) % 360.0 - 180.0
 
     def by_column(base):
-        return lambda lat, lon, h: 1.0 + 0.1 * ((lon - base) % 360.0) + 0.05 * (lat - 48)
+        return lambda lat, lon, h: np.sqrt(1.0 + 0.1 * ((lon - base) % 360.0) + 0.05 * (lat - 48))
 
     files = [
         (make_forecast(maker.sea(by_column(178.0)), name="a.nc", lon=wrapped), 0.0),
@@ -166,7 +167,7 @@ def test_across_the_antimeridian_equals_the_same_field_elsewhere(make_forecast, 
         assert {word(c) for c in answer.coverage} == {"ok"}
         assert_allclose(answer.height_m, answers[0].height_m, rtol=SINGLE)
     assert_allclose(
-        answers[0].height_m[:, 0], 1.0 + 0.1 * ((lon - 178.0) % 360.0) + 0.065, rtol=SINGLE
+        answers[0].height_m[:, 0] ** 2, 1.0 + 0.1 * ((lon - 178.0) % 360.0) + 0.065, rtol=SINGLE
     )
 
 
@@ -182,7 +183,8 @@ def test_a_grid_round_the_earth_has_no_seam(make_forecast, maker, west, twice) -
     part = (at - low) / 10.0
     nodes = [3.0 + np.cos(np.radians(low)), 3.0 + np.cos(np.radians(low + 10.0))]
     assert {word(c) for c in got.coverage} == {"ok"}
-    assert_allclose(got.height_m[:, 0], (1 - part) * nodes[0] + part * nodes[1], rtol=SINGLE)
+    energy = (1 - part) * nodes[0] ** 2 + part * nodes[1] ** 2
+    assert_allclose(got.height_m[:, 0] ** 2, energy, rtol=SINGLE)
 
 
 @pytest.mark.parametrize(
@@ -247,9 +249,9 @@ def test_one_variable_masked_masks_the_sea_and_not_the_wind(make_forecast, maker
     assert "without period or direction" in notes
 
 
-def systems(maker, swell_height, swell_period=12.0):
+def systems(maker, swell_height, swell_period=12.0, total=2.0):
     return (
-        maker.sea(2.0, 9.0, 250.0)
+        maker.sea(total, 9.0, 250.0)
         | maker.partition("wind", 1.2, 5.0, 230.0)
         | maker.partition("primary_swell", swell_height, swell_period, 300.0)
     )
@@ -262,17 +264,23 @@ def test_an_absent_partition_counts_as_no_height_and_sets_no_period(make_forecas
     def period(lat, lon, hour):
         return np.where(lon < -7.5, 12.0, np.nan)
 
-    path = make_forecast(systems(maker, height, period), lon=[-8.0, -7.0])
+    def total(lat, lon, hour):
+        return np.where(lon < -7.5, 2.0, 1.2)
+
+    path = make_forecast(systems(maker, height, period, total), lon=[-8.0, -7.0])
     with open_forecast(path) as forecast:
         got = forecast.sample(49.0, [-8.0, -7.75, -7.0], forecast.time_from_s)
-        assert forecast.system_names == ("wind sea", "swell 1")
+        assert forecast.system_names == ("wind sea", "swell 1", "rest of the sea")
     assert [word(c) for c in got.coverage] == ["ok"] * 3
-    assert_allclose(got.height_m[:, 1], [1.6, 1.2, np.nan], rtol=SINGLE)
+    assert_allclose(got.height_m[:, 1], [1.6, 1.6 * np.sqrt(0.75), np.nan], rtol=SINGLE)
+    assert np.isnan(got.height_m[:, 2]).all()
     # Tm01 over Tp of JONSWAP with gamma 5 is 0.8583 (computed table of the methods
     # note, 4 digits).
     assert_allclose(got.peak_period_s[:2, 1], 12.0 / 0.8583, rtol=1e-4)
-    assert_allclose(got.total_height_m, 2.0, rtol=SINGLE)
-    assert_allclose(got.gamma[0], [3.3, 5.0])
+    assert_allclose(got.total_height_m[[0, 2]], [2.0, 1.2], rtol=SINGLE)
+    # 1.2 m with a mean of 5 s has a peak of 6.5 s: past the rule's 5 sqrt(Hs), so 1.
+    assert got.gamma[0, 0] == 1.0
+    assert got.gamma[0, 1] == 5.0
     # cos-2s with s = 25 has a circular width of sqrt(2/26).
     assert_allclose(got.spread_rad[0, 1], np.sqrt(2.0 / 26.0))
 
@@ -287,8 +295,8 @@ def test_a_total_without_any_partition_keeps_its_energy(make_forecast, maker) ->
     with open_forecast(make_forecast(variables)) as forecast:
         got = forecast.sample(49.0, -7.0, forecast.time_from_s)
         notes = " ".join(forecast.notes)
-    assert_allclose(got.height_m, [2.0, np.nan], rtol=SINGLE)
-    assert_allclose(got.peak_period_s, [9.0, np.nan], rtol=SINGLE)
+    assert_allclose(got.height_m, [np.nan, np.nan, 2.0], rtol=SINGLE)
+    assert_allclose(got.peak_period_s, [np.nan, np.nan, 9.0], rtol=SINGLE)
     assert "a total but no partition" in notes
 
 
@@ -329,7 +337,7 @@ def test_shapes_broadcast_and_may_be_empty(make_forecast) -> None:
 
 def test_nearest_sea_cell_is_opt_in_and_marked(make_forecast, maker) -> None:
     def height(lat, lon, hour):
-        return np.where(lon > -6.8, np.nan, 1.0 + (lat - 48.0))
+        return np.where(lon > -6.8, np.nan, np.sqrt(1.0 + (lat - 48.0)))
 
     path = make_forecast(maker.sea(height))
     points = ([49.1, 49.1, 49.1], [-7.2, -6.9, -6.1])
@@ -341,7 +349,7 @@ def test_nearest_sea_cell_is_opt_in_and_marked(make_forecast, maker) -> None:
     assert [word(c) for c in plain.coverage] == ["ok", "masked", "masked"]
     assert [word(c) for c in near.coverage] == ["ok", "nearest_sea_cell", "masked"]
     # The cell at 49.0 N, 7.0 W is 13 km away; the one for the last point 66 km.
-    assert_allclose(near.height_m[:, 0], [2.1, 2.0, np.nan], rtol=SINGLE)
+    assert_allclose(near.height_m[:, 0] ** 2, [2.1, 2.0, np.nan], rtol=SINGLE)
 
 
 def test_members_are_sampled_one_by_one_or_together(make_forecast, maker) -> None:
@@ -439,7 +447,7 @@ def test_heights_agree_with_scipy_on_an_uneven_grid(make_forecast, maker) -> Non
         [rng.uniform(hours[0], hours[-1], n), rng.uniform(lat[0], lat[-1], n),
          rng.uniform(lon[0], lon[-1], n)]
     )  # fmt: skip
-    want = RegularGridInterpolator((hours, lat, lon), field.astype(np.float32))(at)
+    want = np.sqrt(RegularGridInterpolator((hours, lat, lon), field.astype(np.float32) ** 2)(at))
     with open_forecast(path) as forecast:
         got = forecast.sample(at[:, 1], at[:, 2], forecast.time_from_s + at[:, 0] * HOUR_S)
     assert_allclose(got.height_m[:, 0], want, rtol=3e-6)

@@ -1,0 +1,106 @@
+"""How peaked a sea is: one rule by steepness, and where a peak enhancement lies in the tables.
+
+A wind sea and a sea given as a whole follow the same rule, so that naming a sea one or
+the other changes nothing; swell has a peak enhancement of its own.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.waves.seas import GAMMA_LEVELS
+from passage.physics.waves.spectrum import (
+    PeriodKind,
+    gamma_from_steepness,
+    jonswap_normaliser,
+    period_ratio,
+)
+
+FloatArray = NDArray[np.float64]
+
+#: Largest peak enhancement of the rule (the mean JONSWAP spectrum), and that of swell.
+GAMMA_STEEPEST = 3.3
+GAMMA_SWELL = 5.0
+#: Levels that the rule can reach; a place among them is a share of the mixture of tables.
+RULE_LEVELS: FloatArray = GAMMA_LEVELS[GAMMA_LEVELS <= GAMMA_STEEPEST + 1e-9]
+
+_NODES = 1025
+
+
+@lru_cache(maxsize=8)
+def _by_steepness(kind: PeriodKind) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Period over root of height, of that kind and by the peak; place among the levels.
+
+    By the peak the rule is explicit. The ratio of the periods falls as the sea gets less
+    steep, more slowly than the peak period grows, so that the way back is single.
+    """
+    first, last = ((5.75 - float(np.log(g))) / 1.15 for g in (GAMMA_STEEPEST, 1.0))
+    by_peak = np.linspace(first, last, _NODES)
+    gamma = gamma_from_steepness(1.0, by_peak, GAMMA_STEEPEST)
+    return by_peak * period_ratio(kind, gamma), by_peak, place_of_gamma(gamma)
+
+
+def place_of_gamma(gamma: ArrayLike) -> FloatArray:
+    """Place of a peak enhancement among ``RULE_LEVELS``, as the tables mix it.
+
+    Parameters
+    ----------
+    gamma : array_like
+        1 to ``GAMMA_STEEPEST``.
+
+    Returns
+    -------
+    ndarray
+        0 to ``RULE_LEVELS.size - 1``: between two levels the share of the upper one.
+    """
+    peak = np.asarray(gamma, float) * jonswap_normaliser(gamma)
+    levels = RULE_LEVELS * jonswap_normaliser(RULE_LEVELS)
+    return np.asarray(np.interp(peak, levels, np.arange(levels.size)))
+
+
+@lru_cache(maxsize=1)
+def _places() -> tuple[FloatArray, FloatArray]:
+    gamma = np.linspace(1.0, GAMMA_STEEPEST, _NODES)
+    gamma = np.unique(np.concatenate([gamma, RULE_LEVELS]))
+    return place_of_gamma(gamma), gamma
+
+
+def gamma_at_place(place: ArrayLike) -> FloatArray:
+    """Peak enhancement at a place among ``RULE_LEVELS``; NaN in, NaN out."""
+    return np.asarray(np.interp(np.asarray(place, float), *_places()))
+
+
+def peak_by_steepness(
+    kind: PeriodKind, height_m: ArrayLike, period_s: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """Peak period and place of the peak enhancement of a sea by its steepness.
+
+    Parameters
+    ----------
+    kind : {"peak", "energy", "mean", "zero-crossing"}
+        What the period is.
+    height_m : array_like
+        Significant height, > 0. [m]
+    period_s : array_like
+        Its period. [s]
+
+    Returns
+    -------
+    peak_period_s, place : ndarray
+        Peak period [s], and the place among ``RULE_LEVELS``. NaN in, NaN out.
+
+    Notes
+    -----
+    ``gamma = exp(5.75 - 1.15 Tp/sqrt(Hs))`` within 1 to 3.3 (``gamma_from_steepness``).
+    Where the period is not the peak period, gamma and peak period depend on each other;
+    both are functions of ``T/sqrt(Hs)`` alone, tabulated once.
+    """
+    height, period = np.asarray(height_m, float), np.asarray(period_s, float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        steep = period / np.sqrt(height)
+    given, by_peak, place = _by_steepness(kind)
+    ratio = np.interp(steep, given, by_peak / given)
+    return np.asarray(period * ratio), np.asarray(np.interp(steep, given, place))
