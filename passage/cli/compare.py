@@ -248,9 +248,9 @@ def _write_route(found: Any, path: Path, *, force: bool) -> None:
 
 def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
     from passage.errors import LimitExceeded, PartialCoverage
-    from passage.planning.compare.choice import UNKNOWN
+    from passage.planning.compare.choice import FLOW, UNKNOWN
 
-    gaps = int(((found.closed & UNKNOWN) > 0).sum())
+    gaps = int(((found.closed & (UNKNOWN | FLOW)) > 0).sum())
     if strict and gaps:
         raise PartialCoverage(f"the forecast does not cover {gaps} of {len(found)} combinations.")
     if fail_on_limit and not found.front_open:

@@ -178,7 +178,10 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
 
     if strict and not plan.fully_covered:
         gaps = [leg for leg in plan.legs if leg["coverage"] != "ok"]
-        words = ", ".join(f"leg {leg['leg']} {leg['coverage']}" for leg in gaps)
+        words = ", ".join(
+            [f"leg {leg['leg']} {leg['coverage']}" for leg in gaps]
+            + [f"{flow} reaches nothing of the way" for flow in plan.flows_missing]
+        )
         raise PartialCoverage(f"the forecast does not cover the whole passage: {words}.")
     if fail_on_limit and plan.limits_exceeded:
         raise LimitExceeded("a limit is exceeded: " + " ".join(plan.limits_exceeded))

@@ -19,6 +19,7 @@ from passage.physics.fins.use import FIN_USE_WORDS
 from passage.planning.plan.legtable import evaluation_side, side_word, use_word
 from passage.planning.plan.plan import over_engine
 from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.flows import flows_given, flows_missing
 from passage.planning.voyage.legs import (
     leg_coverage,
     leg_mean_direction,
@@ -54,6 +55,7 @@ _DIRECTIONS = {
 class Cell:
     """Leg values of one route, speed and fin use; arrays ``(departures, legs)``.
 
+    ``flow_missing`` marks departures that lack all of the wind or current of the files.
     ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
     points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
     (+ starboard). ``roll_hours`` are integrals over the passage, ``(departures,)``:
@@ -71,6 +73,7 @@ class Cell:
     fin_use: Codes
     side: Array
     no_way: npt.NDArray[np.bool_]
+    flow_missing: npt.NDArray[np.bool_]
     roll_degree_hours: Array
     hours_over_limit: Array
     travel_deg: Array
@@ -110,6 +113,7 @@ def make_cells(
     """A cell for every use of the fins; the march is shared."""
     departure_s = np.asarray(departure_s, dtype=float)
     way = _march(yacht, task, forecast, departure_s, hold, rule)
+    given = flows_given(forecast)
     cells: list[Cell] = []
     seen: Evaluation | None = None
     for word in fins:
@@ -122,14 +126,14 @@ def make_cells(
         )
         evaluation = _evaluate(yacht, task.track, way, choices, seen)
         seen = evaluation
-        cell = _cell(yacht, task, departure_s, word, way, evaluation)
+        cell = _cell(yacht, task, departure_s, word, way, evaluation, given)
         over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
         if np.any(over) and rule is None and hold == "water":
             # As a plan does: she cannot hold the speed there, and arrives later.
             late = departure_s[over]
             slower = _march(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
             again = _evaluate(yacht, task.track, slower, choices)
-            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again))
+            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again, given))
         cells.append(cell)
     return cells
 
@@ -165,6 +169,13 @@ def _evaluate(
     return evaluate(yacht, way, replace(choices, list_rad=along), same_sea=evaluation)
 
 
+def _flow_missing(way: March, track: Track, given: tuple[str, ...]) -> npt.NDArray[np.bool_]:
+    found = np.zeros(way.hours.shape[:-1], bool)
+    for missing in flows_missing(way.conditions, track.length_m, given).values():
+        found |= missing
+    return found
+
+
 def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
     """The cell with some departures taken from another."""
 
@@ -183,7 +194,13 @@ def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
 
 
 def _cell(
-    yacht: Yacht, task: CellTask, departure_s: Array, fins: str, way: March, evaluation: Evaluation
+    yacht: Yacht,
+    task: CellTask,
+    departure_s: Array,
+    fins: str,
+    way: March,
+    evaluation: Evaluation,
+    given: tuple[str, ...],
 ) -> Cell:
     track, hours, values = task.track, way.hours, evaluation.values
     starts = leg_starts(track.leg)
@@ -221,6 +238,7 @@ def _cell(
         fin_use=_commonest(evaluation.fin_use, hours, starts),
         side=leg_sum(evaluation_side(way, evaluation) * hours, starts),
         no_way=np.any(way.no_way, axis=-1),
+        flow_missing=_flow_missing(way, track, given),
         roll_degree_hours=np.sum(felt * hours, axis=-1),
         hours_over_limit=np.sum(over * hours, axis=-1),
         travel_deg=np.sum(travel, axis=-1),

@@ -73,7 +73,8 @@ MEASURES: dict[str, Measure] = {
 }
 
 #: Why a combination is closed, by bit.
-LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET = (1 << i for i in range(7))
+LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET, FLOW = (1 << i for i in range(8))
+_NO_FLOW = "lacks the wind or current that the files give for elsewhere"
 WHY: dict[int, str] = {
     LIMIT: "over a limit",
     UNKNOWN: "not covered by the forecast",
@@ -82,6 +83,7 @@ WHY: dict[int, str] = {
     LAND: "over land",
     NO_WAY: "cannot make way against the current",
     BUDGET: "over the comfort budget",
+    FLOW: _NO_FLOW,
 }
 
 
@@ -261,7 +263,7 @@ def exclusion_words(
             note(word, i + 1, f"{head} {text}", [cell.coverage[:, i] == code for cell in cells])
     for bit, words in ((LATE, "arrives too late"), (DARK, "arrives in the dark"),
                        (NO_WAY, "cannot make way against the current"),
-                       (BUDGET, "exceeds the comfort budget")):  # fmt: skip
+                       (BUDGET, "exceeds the comfort budget"), (FLOW, _NO_FLOW)):  # fmt: skip
         note(words, 0, words, [(code & bit) > 0 for code in closed])
     brief = []
     for rows in found.values():

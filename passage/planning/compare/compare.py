@@ -343,6 +343,7 @@ def _closed(
         unknown |= np.any(check.unknown, axis=-1)
     code |= np.where(unknown, choice.UNKNOWN, 0)
     code |= np.where(cell.no_way, choice.NO_WAY, 0)
+    code |= np.where(cell.flow_missing, choice.FLOW, 0)
     if options.arrive_by_s is not None:
         code |= np.where(totals["eta_s"] > options.arrive_by_s, choice.LATE, 0)
     if options.daylight:

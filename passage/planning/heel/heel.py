@@ -27,6 +27,7 @@ from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import compare_policies
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import sensitivities
+from passage.planning.plan.cautions import missing_flows
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
     Passage,
@@ -41,6 +42,7 @@ from passage.planning.plan.plan import (
 )
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum, leg_worst
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import OFFSET_SHARE, solve, working_fins
@@ -129,6 +131,7 @@ def heel_files(
         way, evaluation, words = march_and_evaluate(passage, forecast, options)
         refuse_no_sea(forecast, way, evaluation)
         notes = (*forecast.notes, *route.notes, *words)
+        missing = missing_flows(passage.track, way, flows_given(forecast))
         origin = provenance(passage, forecast, options)
     legs = leg_table(route, passage.track, way, evaluation, departure)
     arrays, at_limit = heel_legs(passage, way, evaluation, legs, no_transfer_legs)
@@ -147,7 +150,7 @@ def heel_files(
         else tuple("none: no fins fitted" for _ in legs),
         offset_roll_deg=np.asarray(arrays.offset_roll_deg),
         at_limit_percent=at_limit,
-        cautions=(*plan.cautions, *_centred_for_a_while(passage, way, evaluation)),
+        cautions=(*missing, *plan.cautions, *_centred_for_a_while(passage, way, evaluation)),
         notes=(*notes, *problem.notes),
         provenance=origin,
         vessel_name=vessel.name,

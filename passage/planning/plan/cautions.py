@@ -13,10 +13,12 @@ from passage.planning.plan.result import Caution
 from passage.planning.plan.totals import usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.flows import commonest_reason, flows_missing, missing_words
 from passage.planning.voyage.march import March
 from passage.variables import BY_NAME
 
 if TYPE_CHECKING:
+    from passage.inputs.route import Track
     from passage.planning.voyage.prepare import Passage, PlanOptions
 
 #: Printed with every plan.
@@ -101,11 +103,16 @@ def plan_cautions(
     evaluation: Evaluation,
     legs: Sequence[dict[str, Any]],
     options: PlanOptions,
+    given: tuple[str, ...] = (),
 ) -> tuple[Caution, ...]:
-    """All cautions of a plan, the pressing ones first."""
+    """All cautions of a plan, the pressing ones first.
+
+    ``given`` names the flows, wind and current, that any file gives.
+    """
     found = [
         *_no_way(passage, way),
         *_gaps(legs, way, passage),
+        *missing_flows(passage.track, way, given),
         *_land(passage),
         *_fuel_aboard(passage.vessel, legs),
         *_limits(passage.vessel, legs, options.fins),
@@ -297,6 +304,20 @@ def _gains(
         f"roll no more ({half.min():.1f} to {half.max():.1f} deg significant), for less fin work."
     )
     return [Caution("gains_too_high", "caution", legs, text)]
+
+
+def missing_flows(track: Track, way: March, given: tuple[str, ...]) -> list[Caution]:
+    """A warning for wind or current that the files give and no point of the way has."""
+    return [
+        Caution(
+            f"{flow}_missing",
+            "warning",
+            (),
+            missing_words(flow, commonest_reason(getattr(way.conditions, f"{flow}_coverage"))),
+        )
+        for flow, missing in flows_missing(way.conditions, track.length_m, given).items()
+        if np.any(missing)
+    ]
 
 
 def _flows(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:

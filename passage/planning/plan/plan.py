@@ -23,6 +23,7 @@ from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
 from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.list_drift import list_along
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
@@ -99,7 +100,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
             ]
         )
     exceeded = limits_exceeded(passage.vessel, legs, options.fins)
-    cautions = plan_cautions(passage, way, evaluation, legs, options)
+    cautions = plan_cautions(passage, way, evaluation, legs, options, flows_given(forecast))
     decisions = _decisions(passage, legs, options)
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)

@@ -53,8 +53,14 @@ class PlannedPassage:
 
     @property
     def fully_covered(self) -> bool:
-        """Whether the forecast covers every point of the passage."""
-        return all(leg["coverage"] == "ok" for leg in self.legs)
+        """Whether the forecast covers every point, and its wind and current reach the way."""
+        return all(leg["coverage"] == "ok" for leg in self.legs) and not self.flows_missing
+
+    @property
+    def flows_missing(self) -> tuple[str, ...]:
+        """Wind or current that the files give but no point of the passage has."""
+        codes = {caution.code for caution in self.cautions}
+        return tuple(flow for flow in ("wind", "current") if f"{flow}_missing" in codes)
 
 
 def plain(value: Any) -> Any:

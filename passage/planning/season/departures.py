@@ -19,6 +19,7 @@ from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.planning.plan.cautions import LIMIT_KEYS
 from passage.planning.season.march import one_row
+from passage.planning.voyage.flows import reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts
 from passage.variables import COVERAGE
 
@@ -26,8 +27,9 @@ Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
 #: Why a departure has no numbers; 0 is "ok". After the words of coverage: a current
-#: too strong to make the course good.
-STATUS: tuple[str, ...] = (*COVERAGE, "no_way")
+#: too strong to make the course good; wind or current of the files that reaches nothing
+#: of the way.
+STATUS: tuple[str, ...] = (*COVERAGE, "no_way", "wind_missing", "current_missing")
 NO_WAY = len(COVERAGE)
 
 
@@ -198,24 +200,30 @@ def _limits(
 
 def passage_status(
     coverage: Codes,
-    flows: tuple[Codes, ...],
+    flows: Mapping[str, Codes],
     no_way: npt.NDArray[np.bool_],
+    under_way: npt.NDArray[np.bool_],
 ) -> Codes:
     """One status for each departure from codes ``(departures, n)``.
 
     The commonest gap of the waves counts first. Wind or current that ends in time
     (before or after the data) counts too: it would be taken as calm. Where they are
-    merely masked beside land they are taken as none, as a plan does. ``flows`` holds
-    their codes where a file gives them.
+    merely masked beside land they are taken as none, as a plan does, but not where they
+    reach no point at all. ``flows`` holds the codes of "wind" and "current" where a file
+    gives them; ``under_way`` (n,) the segments where a current acts.
     """
     kinds = len(COVERAGE)
     good = [COVERAGE.index("ok"), COVERAGE.index("nearest_sea_cell")]
     counts = np.stack([np.sum(coverage == c, axis=-1) for c in range(kinds)], axis=-1)
-    for codes in flows:
+    for codes in flows.values():
         for word in ("before_forecast", "after_forecast"):
             code = COVERAGE.index(word)
             counts[..., code] += np.sum(codes == code, axis=-1)
     counts[..., good] = 0
     worst = np.argmax(counts, axis=-1)
     status = np.where(counts.max(axis=-1) > 0, worst, 0)
+    for flow, codes in flows.items():
+        acts = under_way if flow == "current" else np.ones_like(under_way)
+        missing = (status == 0) & reaches_nothing(codes, acts)
+        status = np.where(missing, STATUS.index(f"{flow}_missing"), status)
     return np.where(np.any(no_way, axis=-1), NO_WAY, status).astype(np.int8)

@@ -12,9 +12,11 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast import Forecast
+from passage.inputs.route import Track
 from passage.planning.plan.plan import Passage
 from passage.planning.season.departures import POINT_NAMES, passage_status
 from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.list_drift import list_along
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.rolling import Choices
@@ -75,7 +77,9 @@ def direct_points(
         choices = replace(choices, list_rad=listed)
         evaluation = evaluate(yacht, movement, choices, same_sea=evaluation)
     return PointValues(
-        _values(evaluation, listed), evaluation.fin_use.astype(np.int8), _status(movement, forecast)
+        _values(evaluation, listed),
+        evaluation.fin_use.astype(np.int8),
+        _status(movement, forecast, track),
     )
 
 
@@ -103,11 +107,7 @@ def _values(evaluation: Evaluation, list_rad: Array) -> dict[str, Array]:
     return values
 
 
-def _status(movement: March, forecast: Forecast) -> Codes:
+def _status(movement: March, forecast: Forecast, track: Track) -> Codes:
     sky = movement.conditions
-    flows = []
-    if forecast.has_wind:
-        flows.append(sky.wind_coverage)
-    if forecast.has_current:
-        flows.append(sky.current_coverage)
-    return passage_status(sky.coverage, tuple(flows), movement.no_way)
+    flows = {flow: getattr(sky, f"{flow}_coverage") for flow in flows_given(forecast)}
+    return passage_status(sky.coverage, flows, movement.no_way, track.length_m > 0.0)

@@ -104,10 +104,10 @@ def fast_points(
     if np.any(moved):
         listed = np.where(moved, drift, listed)
     values = _values(passage, movement, parts, choices, listed)
-    flows = [] if data.wind is None else [wind_code]
+    flows = {} if data.wind is None else {"wind": wind_code}
     if current_code is not None:
-        flows.append(current_code)
-    status = passage_status(coverage, tuple(flows), movement.no_way)
+        flows["current"] = current_code
+    status = passage_status(coverage, flows, movement.no_way, ~stay)
     # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
     odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
     status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)

@@ -40,6 +40,8 @@ WARNING = (
 )
 #: Straight pieces keep a waypoint at least this often, so that rhumb legs stay on the line.
 _LONGEST_LEG_NM = 60.0
+#: Cautions of the plans that are printed beside them.
+_SAID = ("fuel_aboard", "wind_missing", "current_missing")
 #: The grid has about this many cells from start to end unless told otherwise.
 _CELLS = 40
 
@@ -298,7 +300,7 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
             f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
             f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
         )
-        lines += [f"  {c.text}" for c in plan.cautions if c.code == "fuel_aboard"]
+        lines += [f"  {c.text}" for c in plan.cautions if c.code in _SAID]
         total = float(np.sum(roll * hours))
         if name == "suggested" and options.budget is not None and total > options.budget:
             lines.append(

@@ -50,7 +50,9 @@ class Tally:
 
 def environment() -> dict[str, str]:
     """The child's: one thread, and the package of this checkout when it is here."""
-    path = os.pathsep.join(p for p in (str(HERE.parent), os.environ.get("PYTHONPATH", "")) if p)
+    path = os.pathsep.join(
+        p for p in (str(HERE.parents[1]), str(HERE.parent), os.environ.get("PYTHONPATH", "")) if p
+    )
     return os.environ | {
         "PYTHONPATH": path, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1",
         "PYTHONIOENCODING": "utf-8",

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 import forecast_maker as maker
 import numpy as np
 
-SAMPLES = Path(__file__).resolve().parents[1] / "sample_forecasts"
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_forecasts"
 ROUTE = "name,lat,lon,leg,speed_kn,stay_h\nA,48.3,-7.5,,,\nB,49.4,-6.5,rhumb,12,1\n"
 DEPARTURE_S = maker.start_s() + 3600.0
 #: Points of the route and times at which answers are compared.

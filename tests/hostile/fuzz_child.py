@@ -2,7 +2,7 @@
 
 By hand, to look into one mutant::
 
-    PYTHONPATH=. python tests/fuzz_child.py KIND SEED FIRST LAST+1 FOLDER
+    PYTHONPATH=.:tests python tests/hostile/fuzz_child.py KIND SEED FIRST LAST+1 FOLDER
 """
 
 from __future__ import annotations

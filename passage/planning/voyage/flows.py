@@ -1,0 +1,98 @@
+"""Wind and current that the files hold but that reach nothing of a passage.
+
+A point without wind or current is computed as if there were none. Beside land that is
+right enough and is noted; where all of a passage lacks what the files were given for,
+it is a mistake in the files, and every answer must say so.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.variables import COVERAGE
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.inputs.forecast.conditions import Conditions
+
+Codes = npt.NDArray[np.int8]
+Bools = npt.NDArray[np.bool_]
+
+#: What goes missing with each flow, in words.
+EFFECTS = {
+    "wind": "wind resistance and wind heel are left out of every number",
+    "current": "the set of the current is left out of every number",
+}
+#: Why the commonest gap is there, in words.
+_REASONS = {
+    "before_forecast": "begins later",
+    "after_forecast": "ends before",
+    "outside_area": "is of another area",
+    "masked": "is masked or missing all along",
+}
+
+
+def flows_given(forecast: Forecast) -> tuple[str, ...]:
+    """Which of wind and current any file of an open forecast gives."""
+    given = {"wind": forecast.has_wind, "current": forecast.has_current}
+    return tuple(flow for flow, is_given in given.items() if is_given)
+
+
+def reaches_nothing(codes: Codes, matters: npt.ArrayLike) -> Bools:
+    """Where no point of a passage has a flow.
+
+    Parameters
+    ----------
+    codes : ndarray, (..., n)
+        Coverage codes of the flow along the way.
+    matters : array_like of bool, (n,)
+        Points at which the flow acts: the wind everywhere, a current under way only.
+
+    Returns
+    -------
+    ndarray of bool, (...)
+        False where there is no point at which it acts.
+    """
+    acts = np.asarray(matters, bool)
+    known = np.any((codes == COVERAGE.index("ok")) & acts, axis=-1)
+    return np.asarray(~known & np.any(acts))
+
+
+def flows_missing(
+    conditions: Conditions, length_m: npt.ArrayLike, given: tuple[str, ...]
+) -> dict[str, Bools]:
+    """For each flow that the files give, the passages it does not reach at all.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        Along the way, shape (..., n).
+    length_m : array_like, (n,)
+        Of the segments, 0 for a stay. [m]
+    given : tuple of str
+        As from `flows_given`.
+    """
+    under_way = np.asarray(length_m, float) > 0.0
+    acts = {"wind": np.ones_like(under_way), "current": under_way}
+    return {
+        flow: reaches_nothing(getattr(conditions, f"{flow}_coverage"), acts[flow]) for flow in given
+    }
+
+
+def commonest_reason(codes: Codes) -> str:
+    """Words for the commonest gap among codes: "ends before", "is of another area"."""
+    counts = np.bincount(np.ravel(codes), minlength=len(COVERAGE))
+    counts[COVERAGE.index("ok")] = 0
+    return _REASONS.get(COVERAGE[int(np.argmax(counts))], "is missing")
+
+
+def missing_words(flow: str, reason: str) -> str:
+    """The sentence for a passage that a flow of the files does not reach."""
+    return (
+        f"the files give {'a ' if flow == 'current' else ''}{flow}, but it reaches nothing of the "
+        f"way: it {reason}. Computed without: {EFFECTS[flow]}. Give files of the same hours and "
+        f"area, or leave the {flow} out."
+    )
