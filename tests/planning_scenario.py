@@ -62,6 +62,8 @@ class UniformForecast:
     ):
         self.sea = (height_m, peak_period_s, from_deg)
         self.wind, self.current, self.until_s = wind, current, until_s
+        self.has_wind = bool(np.isfinite(wind[0]))
+        self.has_current = bool(np.isfinite(current[0]))
 
     def sample(self, lat_deg, lon_deg, time_s, member=0):
         shape = np.broadcast_shapes(np.shape(lat_deg), np.shape(lon_deg), np.shape(time_s))

@@ -49,6 +49,8 @@ CASES = [
     Case("suggest", (*SUGGEST, *MORE), 0, SAYS, put_flows("is masked")),
     Case("season, masked", (*SEASON, *MORE, "--strict"), 5, ("3 departures",),
          put_flows("is masked"), ("season",)),
+    Case("season in words", (*SEASON, *MORE), 0,
+         ("3 have none of the wind that the files give",), put_flows("is masked"), ("season",)),
     Case("season, elsewhere", (*SEASON, *MORE, "--strict"), 5, ("3 departures",),
          put_flows("is of another area"), ("season",)),
     Case("season --exact", (*SEASON, *MORE, "--strict", "--exact"), 5, ("3 departures",),

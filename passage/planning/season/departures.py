@@ -198,6 +198,28 @@ def _limits(
     return exceeded, exceeded | ~unknown
 
 
+#: Status to words, for the note on departures that have no numbers.
+_STATUS_WORDS = {
+    "before_forecast": "begin before the data",
+    "after_forecast": "run past the end of the data",
+    "outside_area": "leave the area of the data",
+    "masked": "cross land or missing data",
+    "no_way": "cannot make way against the current",
+    "wind_missing": "have none of the wind that the files give",
+    "current_missing": "have none of the current that the files give",
+}
+
+
+def off_data_note(status: npt.NDArray[np.int8]) -> str:
+    """How many departures have no numbers and why, or nothing where all have."""
+    parts = [
+        f"{count} {_STATUS_WORDS[word]}"
+        for code, word in enumerate(STATUS)
+        if word in _STATUS_WORDS and (count := int(np.count_nonzero(status == code)))
+    ]
+    return f"departures without numbers: {', '.join(parts)}" if parts else ""
+
+
 def passage_status(
     coverage: Codes,
     flows: Mapping[str, Codes],

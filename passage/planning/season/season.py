@@ -29,7 +29,7 @@ from passage.planning.season.blocks import (
     read_block,
     run_blocks,
 )
-from passage.planning.season.departures import CODE_COLUMNS, COLUMNS
+from passage.planning.season.departures import CODE_COLUMNS, COLUMNS, off_data_note
 from passage.planning.season.heel import TransferPrice, transfer_price
 from passage.planning.season.jobs import make_blocks
 from passage.planning.season.setup import (
@@ -122,6 +122,7 @@ def run_season(
     transfer = transfer_price(made.passages[0].vessel)
     records = statistics(rows, made.departures_s, made.labels, transfer.litres)
     vessel = made.passages[0].vessel
+    off = off_data_note(rows["status"])
     short = fuel_aboard_note(vessel, rows["fuel_l"], "departures")
     return SeasonResult(
         labels=made.labels,
@@ -151,7 +152,7 @@ def run_season(
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },
         },
-        notes=tuple(dict.fromkeys([*notes, *([short] if short else [])])),
+        notes=tuple(dict.fromkeys(note for note in (*notes, short, off) if note)),
     )
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from passage.planning.season.rows import STATUS, passage_status
+from passage.planning.season.departures import STATUS, passage_status
 from passage.planning.voyage.flows import commonest_reason, missing_words, reaches_nothing
 from passage.variables import COVERAGE
 
