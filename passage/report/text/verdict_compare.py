@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passage.planning.compare.choice import MEASURES, check_limits, why_words
+from passage.planning.compare.choice import FLOW, MEASURES, check_limits, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
@@ -89,7 +89,7 @@ def _none(found: Comparison) -> Verdict:
         f"That would take {number(float(found.totals['fuel_l'][near]))} l. Try a later window, "
         "another speed or route, or the next forecast."
     )
-    if int(found.closed[near]) and not tight:
+    if int(found.closed[near]) and (not tight or int(found.closed[near]) & FLOW):
         why = f"Nearest is {_go(found, near)}: {' and '.join(why_words(int(found.closed[near])))}."
     return Verdict("over", do, why, price, _figures(found, near))
 

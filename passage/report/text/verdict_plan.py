@@ -17,6 +17,8 @@ _WARNINGS = {
     "over_land": "{} runs over land by the coarse coastline",
     "fuel_aboard": "the fuel aboard does not last",
     "fin_loop_unstable": "the fin gains are unstable on {}",
+    "wind_missing": "the wind of the files reaches nothing of the way",
+    "current_missing": "the current of the files reaches nothing of the way",
     "slamming": "slamming is likely on {}",
 }
 #: Warnings that the limits or the coverage say already.
