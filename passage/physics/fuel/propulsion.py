@@ -22,7 +22,6 @@ from passage.units import (
     HOUR_S,
     kg_to_litres,
     litres_to_tonnes,
-    m_to_nm,
     tonnes_to_kg,
 )
 
@@ -217,20 +216,6 @@ def brake_power_from_force(
     return force * np.asarray(speed_m_s, dtype=float) / engine.propulsive_efficiency
 
 
-def resistance_from_fuel(
-    fuel_l_per_h: npt.ArrayLike, speed_m_s: npt.ArrayLike, engine: Engine
-) -> Array:
-    """Resistance that a fuel rate overcomes at a speed; NaN at speed 0. [N]"""
-    speed = np.asarray(speed_m_s, dtype=float)
-    power = brake_power_from_fuel(fuel_l_per_h, engine)
-    moving = speed > 0.0
-    return np.where(
-        moving,
-        power * engine.propulsive_efficiency / np.where(moving, speed, 1.0),
-        np.nan,
-    )
-
-
 def fuel_per_extra_watt(
     still_fuel_l_per_h: npt.ArrayLike, extra_power_w: npt.ArrayLike, engine: Engine
 ) -> Array:
@@ -281,17 +266,6 @@ def fuel_tonnes(fuel_l: npt.ArrayLike, fuel_density_t_m3: float = FUEL_DENSITY_T
 def co2_tonnes(fuel_l: npt.ArrayLike, fuel_density_t_m3: float = FUEL_DENSITY_T_M3) -> Array:
     """Tonnes of CO2 from litres of marine gas oil, 3.206 t/t (IMO MEPC.308(73))."""
     return fuel_tonnes(fuel_l, fuel_density_t_m3) * CO2_T_PER_T_MGO
-
-
-def litres_per_nm(fuel_l: npt.ArrayLike, distance_m: npt.ArrayLike) -> Array:
-    """Litres a nautical mile over the ground; NaN for no distance. [l], [m]"""
-    distance_nm = np.asarray(m_to_nm(np.asarray(distance_m, dtype=float)))
-    moved = distance_nm > 0.0
-    return np.where(
-        moved,
-        np.asarray(fuel_l, dtype=float) / np.where(moved, distance_nm, 1.0),
-        np.nan,
-    )
 
 
 def pump_fuel(

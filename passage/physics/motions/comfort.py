@@ -1,4 +1,4 @@
-"""What people on board feel: sickness, stumbling, extremes and customary limits.
+"""What people on board feel: sickness, stumbling and customary limits.
 
 Motion sickness is indicative: both measures were made from people who were not used
 to the sea, and rms alone has been found unreliable where two periods mix. Limits
@@ -87,16 +87,6 @@ def motion_sickness_dose(weighted_rms_m_s2: Any, hours: Any) -> FloatArray:
         np.asarray(hours, dtype=float) * HOUR_S
     )
     return dose
-
-
-def running_dose(dose: Any, axis: int = -1) -> FloatArray:
-    """Dose since departure after each stretch: root of the running sum of squares.
-
-    A stretch of unknown dose (NaN) leaves all later totals unknown: a total over
-    part of the passage would read as a comfortable one.
-    """
-    total: FloatArray = np.sqrt(np.cumsum(np.asarray(dose, dtype=float) ** 2, axis=axis))
-    return total
 
 
 def sickness_percent_from_dose(dose: Any) -> FloatArray:
@@ -189,42 +179,6 @@ def interruptions_range_per_min(
         motion_induced_interruptions_per_min(lateral_rms_m_s2, period_s, steady),
         motion_induced_interruptions_per_min(lateral_rms_m_s2, period_s, unsteady),
     )
-
-
-def most_probable_extreme(rms: Any, cycles: Any) -> FloatArray:
-    """Most probable largest single amplitude in so many cycles, rms sqrt(2 ln N).
-
-    Narrow-banded Gaussian process (Rayleigh peaks). ``cycles`` below 1 gives NaN.
-    """
-    n = np.asarray(cycles, dtype=float)
-    n = np.where(n >= 1.0, n, np.nan)
-    extreme: FloatArray = np.asarray(rms, dtype=float) * np.sqrt(2.0 * np.log(n))
-    return extreme
-
-
-def expected_extreme(rms: Any, cycles: Any) -> FloatArray:
-    """Expected largest single amplitude in so many cycles (N > 1).
-
-    The most probable one plus 0.5772 rms/sqrt(2 ln N) (Longuet-Higgins 1952).
-    ``cycles`` of 1 or less gives NaN.
-    """
-    n = np.asarray(cycles, dtype=float)
-    root = np.sqrt(2.0 * np.log(np.where(n > 1.0, n, np.nan)))
-    extreme: FloatArray = np.asarray(rms, dtype=float) * (root + np.euler_gamma / root)
-    return extreme
-
-
-def rayleigh_mean_of_highest(rms: Any, share: float) -> FloatArray:
-    """Mean single amplitude of the highest share (1/3 significant, 1/10, 1/100).
-
-    ``share`` in (0, 1]. Closed form of the Rayleigh tail mean (Longuet-Higgins 1952).
-    """
-    if not 0.0 < share <= 1.0:
-        raise ValueError(f"share is {share}; it must lie above 0 and up to 1")
-    threshold = np.sqrt(2.0 * np.log(1.0 / share))
-    tail = np.sqrt(np.pi / 2.0) * (1.0 - erf(threshold / np.sqrt(2.0)))
-    factor = float(threshold + tail / share)
-    return np.asarray(rms, dtype=float) * factor
 
 
 @dataclass(frozen=True, kw_only=True)

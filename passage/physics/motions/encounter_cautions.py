@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from passage.physics.waves.dispersion import encounter_period
 from passage.units import G_M_S2, KNOT_M_S, m_s_to_knots, rad_to_deg
 
 FloatArray = NDArray[np.float64]
@@ -85,30 +86,6 @@ def surf_riding_limit_m_s(mu_rad: Any, length_m: Any) -> FloatArray:
     return limit
 
 
-def encounter_period_of_wave_s(period_s: Any, mu_rad: Any, speed_m_s: Any) -> FloatArray:
-    """Period at which one wave train is met, deep water; infinite when riding with it. [s]"""
-    period = np.asarray(period_s, dtype=float)
-    omega = 2.0 * np.pi / period
-    factor = np.abs(1.0 - omega * np.asarray(speed_m_s, dtype=float) * np.cos(mu_rad) / G_M_S2)
-    with np.errstate(divide="ignore"):
-        met: FloatArray = period / factor
-    return met
-
-
-def imo_encounter_period_s(period_s: Any, speed_kn: Any, alpha_rad: Any) -> FloatArray:
-    """The circular's rounded relation, 3 T^2/(3 T + V cos alpha). [s]
-
-    ``alpha_rad`` counts from ahead (0 head sea), ``speed_kn`` in knots as printed.
-    For comparison only (from memory); the exact relation is used everywhere else and
-    lies within about one per cent.
-    """
-    period = np.asarray(period_s, dtype=float)
-    met: FloatArray = (
-        3.0 * period**2 / (3.0 * period + np.asarray(speed_kn, dtype=float) * np.cos(alpha_rad))
-    )
-    return met
-
-
 def _state(fired: Any, *needed: FloatArray) -> StateArray:
     """1 where fired, 0 where not, -1 where any number needed is missing."""
     unknown = np.zeros(np.shape(fired), dtype=bool)
@@ -170,7 +147,7 @@ def encounter_cautions(
         )
     )
     limit = surf_riding_limit_m_s(mu, length)
-    met = encounter_period_of_wave_s(period, mu, speed)
+    met = encounter_period(period, speed, mu)
     wavelength = G_M_S2 * period**2 / (2.0 * np.pi)
     ratio = met / period
     low, high = HIGH_WAVE_PERIOD_RATIO

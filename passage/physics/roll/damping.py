@@ -78,29 +78,6 @@ def equivalent_ratio_gaussian(
     return np.asarray(np.asarray(damping_ratio, float) + quadratic)
 
 
-def ratio_at_speed(
-    damping_ratio: ArrayLike, damping_ratio_per_kn: ArrayLike, speed_kn: ArrayLike
-) -> Floats:
-    """Linear damping ratio of the hull at a speed through the water.
-
-    Straight growth from the value at rest, as hull lift gives it; the size of the
-    speed counts, so going astern damps as much.
-    """
-    speed = np.abs(np.asarray(speed_kn, float))
-    grown = np.asarray(damping_ratio_per_kn, float) * speed
-    return np.asarray(np.asarray(damping_ratio, float) + grown)
-
-
-def ratio_from_decay(peak_ratio: ArrayLike) -> Floats:
-    """Damping ratio from two peaks on the same side, a full cycle apart.
-
-    ``peak_ratio`` is the earlier over the later, > 0; with delta its logarithm the
-    answer is delta / sqrt(4 pi^2 + delta^2).
-    """
-    delta = np.log(np.asarray(peak_ratio, float))
-    return np.asarray(delta / np.sqrt(4.0 * math.pi**2 + delta**2))
-
-
 def extinction_from_damping(
     damping_ratio: ArrayLike, quadratic_damping: ArrayLike
 ) -> tuple[Floats, Floats]:
@@ -111,14 +88,6 @@ def extinction_from_damping(
     """
     a = math.pi * np.asarray(damping_ratio, float)
     return np.asarray(a), np.asarray(4.0 / 3.0 * np.asarray(quadratic_damping, float))
-
-
-def damping_from_extinction(a: ArrayLike, b_per_rad: ArrayLike) -> tuple[Floats, Floats]:
-    """Damping ratio and quadratic damping from extinction coefficients, the inverse."""
-    return (
-        np.asarray(np.asarray(a, float) / math.pi),
-        np.asarray(0.75 * np.asarray(b_per_rad, float)),
-    )
 
 
 def equivalent_ratio_from_loss(amplitude_rad: ArrayLike, loss_rad: ArrayLike) -> Floats:

@@ -294,15 +294,16 @@ def rayleigh_mean_of_highest(fraction: ArrayLike) -> FloatArray:
     Parameters
     ----------
     fraction : array_like
-        1/3, 1/10, 1/100 and so on; 1 is the mean of all.
+        1/3 (significant), 1/10, 1/100 and so on; 1 is the mean of all. Dimensionless.
 
     Returns
     -------
     ndarray
-        Amplitude over rms for a narrow-band Gaussian process; twice this for
-        crest to trough. Longuet-Higgins 1952.
+        Amplitude over rms for a narrow-band Gaussian process, dimensionless; twice
+        this for crest to trough. NaN outside (0, 1]. Longuet-Higgins 1952.
     """
     fraction = np.asarray(fraction, float)
+    fraction = np.where((fraction > 0.0) & (fraction <= 1.0), fraction, np.nan)
     threshold = np.sqrt(-2.0 * np.log(fraction))
     tail = np.sqrt(np.pi / 2.0) * erfc(threshold / np.sqrt(2.0))
     return np.asarray(threshold + tail / fraction)
@@ -314,13 +315,14 @@ def rayleigh_largest(cycles: ArrayLike) -> tuple[FloatArray, FloatArray]:
     Parameters
     ----------
     cycles : array_like
-        Number of cycles, > 1: duration over the zero-crossing period.
+        Number of cycles: duration over the zero-crossing period. Dimensionless.
 
     Returns
     -------
     most_probable, expected : ndarray
-        ``sqrt(2 ln N)`` and that plus ``0.5772/sqrt(2 ln N)``.
-        Longuet-Higgins 1952.
+        ``sqrt(2 ln N)`` and that plus ``0.5772/sqrt(2 ln N)``, dimensionless; NaN
+        for N of 1 or less. Longuet-Higgins 1952.
     """
-    probable = np.sqrt(2.0 * np.log(np.asarray(cycles, float)))
+    n = np.asarray(cycles, float)
+    probable = np.sqrt(2.0 * np.log(np.where(n > 1.0, n, np.nan)))
     return np.asarray(probable), np.asarray(probable + np.euler_gamma / probable)

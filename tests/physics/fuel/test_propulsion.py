@@ -24,9 +24,7 @@ from passage.physics.fuel.propulsion import (
     fuel_per_extra_watt,
     fuel_tonnes,
     generator_fuel,
-    litres_per_nm,
     pump_fuel,
-    resistance_from_fuel,
     specific_fuel_shape,
 )
 from passage.physics.fuel.speed_policy import (
@@ -144,13 +142,6 @@ def test_force_to_litres_by_hand():
     assert_allclose(fuel_from_brake_power(power, engine), 3.467, rtol=0, atol=5e-4)
 
 
-def test_resistance_and_fuel_are_inverse():
-    force = resistance_from_fuel(170.0, 6.0, LOADED)
-    power = brake_power_from_force(force, 6.0, LOADED)
-    assert_allclose(fuel_from_brake_power(power, LOADED), 170.0, rtol=1e-12)
-    assert np.isnan(resistance_from_fuel(170.0, 0.0, LOADED))
-
-
 @pytest.mark.parametrize("engine", [ENGINE, LOADED], ids=["constant", "by load"])
 def test_price_of_an_extra_watt(engine):
     extra = np.array([-5e4, -10.0, 0.0, 10.0, 5e4])
@@ -186,10 +177,6 @@ def test_generator_and_pump():
     # 5 t, 6 m, efficiency 0.5: 0.1634 kWh, 0.034 kg (methods note section 11).
     assert_allclose(pump_fuel(5.0, 6.0, 0.5, 210.0, 1.0), 0.0343, rtol=0, atol=5e-5)
     assert_allclose(generator_fuel(10.0, 250.0, 0.845), 2.9586, rtol=0, atol=5e-5)
-
-
-def test_litres_a_mile():
-    assert_allclose(litres_per_nm([300.0, 300.0], [18520.0, 0.0]), [30.0, np.nan])
 
 
 # --- the split -----------------------------------------------------------------

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from passage.physics.motions import encounter_cautions as ec
+from passage.physics.waves.dispersion import encounter_period, imo_encounter_period
 from passage.units import KNOT_M_S, m_s_to_knots
 
 
@@ -81,14 +82,14 @@ def test_high_wave_zone_needs_both_numbers_and_the_period_ratio():
 def test_high_wave_zone_in_the_circulars_own_relation():
     # T_E = 3 T^2/(3 T + V cos alpha) (from memory): 1.8 to 3.0 T_W is V/T 1.333 to 2.0.
     for ratio, edge in ((1.8, 4 / 3), (3.0, 2.0)):
-        met = ec.imo_encounter_period_s(8.0, edge * 8.0, np.pi)
+        met = imo_encounter_period(8.0, edge * 8.0, np.pi)
         assert met / 8.0 == pytest.approx(ratio, rel=1e-3)
 
 
 def test_rounded_encounter_period_and_the_exact_one():
-    assert ec.imo_encounter_period_s(8.0, 12.0, 0.0) == pytest.approx(5.333, abs=0.01)
-    assert ec.imo_encounter_period_s(8.0, 12.0, np.pi) == pytest.approx(16.0, abs=0.01)
-    exact = ec.encounter_period_of_wave_s(8.0, [np.pi, 0.0], 12 * KNOT_M_S)
+    assert imo_encounter_period(8.0, 12.0, 0.0) == pytest.approx(5.333, abs=0.01)
+    assert imo_encounter_period(8.0, 12.0, np.pi) == pytest.approx(16.0, abs=0.01)
+    exact = encounter_period(8.0, 12 * KNOT_M_S, [np.pi, 0.0])
     assert exact == pytest.approx([5.353, 15.823], abs=0.01)  # Airy waves
 
 

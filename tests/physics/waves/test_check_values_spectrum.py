@@ -7,7 +7,6 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.integrate import quad
 
-from passage.physics.motions import comfort
 from passage.physics.waves import spectrum
 
 KINDS = ("energy", "mean", "zero-crossing")
@@ -84,17 +83,6 @@ def test_full_angle_spreading():
     assert_allclose(spectrum.spreading_cosn(theta, 4), 8 / (3 * np.pi) * ahead**4, rtol=1e-12)
     same = spectrum.spreading(theta, spectrum.COS2_WIDTH_RAD)
     assert_allclose(same, 2 / np.pi * ahead**2, rtol=1e-12)
-
-
-def test_extremes_of_sea_and_of_motions_come_out_alike():
-    """Two modules give them; the printed values stand in their own tests."""
-    shares = np.array([1.0, 1 / 3, 0.1, 0.01])
-    ours = spectrum.rayleigh_mean_of_highest(shares)
-    assert_allclose(ours, [comfort.rayleigh_mean_of_highest(1.0, q) for q in shares], rtol=1e-12)
-    cycles = np.array([10.0, 1000.0, 1e5])
-    probable, expected = spectrum.rayleigh_largest(cycles)
-    assert_allclose(probable, comfort.most_probable_extreme(1.0, cycles), rtol=1e-12)
-    assert_allclose(expected, comfort.expected_extreme(1.0, cycles), rtol=1e-12)
 
 
 def test_steepness_chooses_the_peakedness():

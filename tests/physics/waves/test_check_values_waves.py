@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from passage.physics.motions import encounter_cautions
 from passage.physics.waves import dispersion as waves
 from passage.units import G_M_S2, KNOT_M_S
 
@@ -48,13 +47,6 @@ def test_finite_depth_is_met_with_its_own_wavenumber():
     # 2 pi/10 + (2 pi/92.36) 6.17333 from ahead over 10 m, by hand: 1.04829.
     met = waves.encounter_frequency(2 * np.pi / 10, SPEED, np.pi, 10.0)
     assert_allclose(met, 1.04829, rtol=1e-4)
-
-
-def test_both_places_that_give_the_circulars_period_agree():
-    alpha = np.linspace(0.0, np.pi, 7)
-    found = waves.imo_encounter_period(8.0, 12.0, alpha)
-    other = encounter_cautions.imo_encounter_period_s(8.0, 12.0, alpha)
-    assert_allclose(found, other, rtol=1e-12)
 
 
 FUNCTIONS = {
