@@ -43,3 +43,24 @@ def test_physics_that_enters_no_plan_is_listed() -> None:
         "motions.strip",
     )  # strip theory, being added
     assert sorted(name for name in unused - listed if not name.startswith(built_on)) == []
+
+
+#: A unit in brackets, as numpydoc writes it here, or the word for none.
+UNIT = re.compile(r"\[[^\]\n]{1,20}\]|[Dd]imensionless|\bin rad\b|\bradians?\b")
+#: Being rewritten; their functions get units with their new text.
+LATER = ("motions/strip_", "motions/vertical_motion", "motions/places", "motions/response_table",
+         "hull/sections", "hull/hydrostatics")  # fmt: skip
+
+
+def test_every_public_formula_says_its_units():
+    bare = []
+    for path in sorted((PACKAGE / "physics").rglob("*.py")):
+        name = path.relative_to(PACKAGE / "physics").as_posix()
+        if name == "compiled.py" or name.startswith(LATER):
+            continue
+        for node in ast.parse(path.read_text("utf-8")).body:
+            if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+                continue
+            if not UNIT.search(ast.get_docstring(node) or ""):
+                bare.append(f"{name}:{node.lineno} {node.name}")
+    assert bare == []

@@ -112,6 +112,9 @@ def mean_drag_coefficient(
     ``CL_a^2 (mean^2 + rms^2) / (pi a e)``, exact for linear lift (Prandtl's induced
     drag), plus the growth beyond stall when a stall angle is given. Dimensionless;
     even in the mean.
+
+    Incidences in rad, of one broadcast shape P, the mean signed; ``fins`` one pair.
+    Dimensionless, on the area of one fin; NaN in gives NaN out.
     """
     mean = np.asarray(mean_incidence_rad, dtype=float)
     rms = np.asarray(rms_incidence_rad, dtype=float)
@@ -247,6 +250,9 @@ def heel_drag_share(heel_rad: npt.ArrayLike, at_20_deg: float = HEEL_DRAG_AT_20_
 
     ``at_20_deg * 6.0 |heel|^1.7``: the shape that Keuning & Sonnenberg (1998) give for
     sailing yachts (from memory), scaled by its value at 20 degrees. Even in heel.
+
+    ``heel_rad`` in rad, any shape, meant for heel up to some 20 degrees; the share is
+    dimensionless.
     """
     heel = np.abs(np.asarray(heel_rad, dtype=float))
     return at_20_deg * 6.0 * heel**1.7
@@ -257,6 +263,8 @@ def heel_drag_share_high(heel_rad: npt.ArrayLike) -> Array:
 
     Rises in proportion to heel through 1 % at 5 degrees, so that a small list is not
     taken as free; never below the default. An assumption.
+
+    ``heel_rad`` in rad, any shape; the share is dimensionless.
     """
     heel = np.abs(np.asarray(heel_rad, dtype=float))
     linear = HEEL_DRAG_HIGH_AT_5_DEG * heel / (5.0 * DEG_RAD)

@@ -137,7 +137,12 @@ def pair_moment_n_m_per_rad(
 def passive_damping_ratio(
     moment_ratio: ArrayLike, inflow_time_s: ArrayLike, natural_frequency_rad_s: ArrayLike
 ) -> FloatArray:
-    """Damping ratio added by fins held centred: ``m (r/U) omega_0 / 2``."""
+    """Damping ratio added by fins held centred: ``m (r/U) omega_0 / 2``.
+
+    Moment ratio dimensionless, inflow time [s], natural frequency [rad/s], broadcasting; the
+    ratio to critical is dimensionless. Linear: before any stall. Derived from the roll equation
+    of ``roll/response.py``.
+    """
     m = np.asarray(moment_ratio, float) * np.asarray(inflow_time_s, float)
     return np.asarray(0.5 * m * np.asarray(natural_frequency_rad_s, float))
 
@@ -179,6 +184,9 @@ def scheduled_gain(
     """Gain at a speed, ``gain x (U_ref/U)^2``, at most ``cap x gain``.
 
     Lift grows with speed squared, so this keeps the moment per unit of roll.
+
+    Speeds in m/s, the sign of the speed is nothing; the gain keeps its unit, [s] for a rate
+    gain. ``cap`` is dimensionless. All broadcast. Common practice, no source.
     """
     u = np.maximum(np.abs(np.asarray(speed_m_s, float)), _STILL_M_S)
     factor = (np.asarray(reference_speed_m_s, float) / u) ** 2

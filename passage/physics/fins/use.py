@@ -114,14 +114,20 @@ def fin_use(
 
 
 def fins_work(code: Any) -> NDArray[np.bool_]:
-    """True where fins work against roll, under way or at rest."""
+    """True where fins work against roll, under way or at rest.
+
+    ``code``: codes of this module, dimensionless, any shape.
+    """
     codes = np.asarray(code)
     result: NDArray[np.bool_] = (codes == ACTIVE) | (codes == AT_REST)
     return result
 
 
 def fins_centred(code: Any) -> NDArray[np.bool_]:
-    """True where fins are fitted and stand centred."""
+    """True where fins are fitted and stand centred.
+
+    ``code``: codes of this module, dimensionless, any shape.
+    """
     return np.isin(np.asarray(code), _CENTRED)
 
 

@@ -146,6 +146,9 @@ def fuel_band(
 ) -> tuple[Array, Array]:
     """Low and high end of a total from named sources of doubt.
 
+    Total and ends in one unit, usually [l/h], and of one broadcast shape. The combining rule is
+    the usual one for independent errors.
+
     Parameters
     ----------
     total : array_like
@@ -185,6 +188,9 @@ def standard_alternatives(
     ``fin_share`` either way (both shares are assumptions); the exponent of
     displacement, 2/3 to 1; the hull's own drag under list, from nothing to 1 % of
     still water at 5 degrees.
+
+    Totals in [l/h] in the shape of the split; heel in rad, positive to starboard; the ratio of
+    displacements and both shares are dimensionless.
     """
     total = split.total
     first, second = DISPLACEMENT_EXPONENTS

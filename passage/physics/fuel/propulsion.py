@@ -244,6 +244,9 @@ def displacement_factor(
 
     The Admiralty coefficient at constant speed: power goes as displacement^(2/3).
     Slow running may be nearer to the power 1 (:data:`DISPLACEMENT_EXPONENTS`).
+
+    Ratio, exponent and factor are dimensionless, any shape. For small changes of loading: trim
+    and wetted surface are left out. Textbook rule.
     """
     return np.asarray(displacement_ratio, dtype=float) ** exponent
 
@@ -259,12 +262,18 @@ def generator_fuel(
 
 
 def fuel_tonnes(fuel_l: npt.ArrayLike, fuel_density_t_m3: float = FUEL_DENSITY_T_M3) -> Array:
-    """Tonnes of fuel from litres."""
+    """Tonnes of fuel from litres.
+
+    [l] and density [t/m3] -> [t], any shape.
+    """
     return np.asarray(litres_to_tonnes(np.asarray(fuel_l, float), fuel_density_t_m3))
 
 
 def co2_tonnes(fuel_l: npt.ArrayLike, fuel_density_t_m3: float = FUEL_DENSITY_T_M3) -> Array:
-    """Tonnes of CO2 from litres of marine gas oil, 3.206 t/t (IMO MEPC.308(73))."""
+    """Tonnes of CO2 from litres of marine gas oil, 3.206 t/t (IMO MEPC.308(73)).
+
+    [l] and density [t/m3] -> [t], any shape.
+    """
     return fuel_tonnes(fuel_l, fuel_density_t_m3) * CO2_T_PER_T_MGO
 
 

@@ -191,6 +191,8 @@ def limit_to_engine(
 
     Parameters as :func:`hold_fuel_rate`, with the speed asked for in place of the
     rate. Without ``engine.max_fuel_l_per_h`` only speeds off the curve are refused.
+
+    Speeds in [m/s], fuel in [l/h].
     """
     speed = np.asarray(speed_m_s, dtype=float)
     factor = np.asarray(still_factor, dtype=float)

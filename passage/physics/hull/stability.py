@@ -151,6 +151,8 @@ def is_slack(
 
     ``margin`` is the share of capacity taken as empty or full; 2 % is common practice
     (the 2008 IS Code, Part B 3.1, takes 98 % as full). NaN is not slack.
+
+    Volumes in [m3], broadcasting; ``margin`` is dimensionless.
     """
     fill = np.asarray(content_m3, float) / np.asarray(capacity_m3, float)
     return np.asarray((fill > margin) & (fill < 1.0 - margin))
@@ -242,7 +244,11 @@ def wind_heeling_lever_m(
 def roll_period_coefficient(
     length_waterline_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike
 ) -> Floats:
-    """C = 0.373 + 0.023 B/d - 0.043 L/100 of the 2008 IS Code, Part A, 2.3."""
+    """C = 0.373 + 0.023 B/d - 0.043 L/100 of the 2008 IS Code, Part A, 2.3.
+
+    Lengths in [m], broadcasting; C goes with the period in seconds, the beam and the root of GM
+    in metres: T = 2 C B / sqrt(GM).
+    """
     beam = np.asarray(beam_m, float)
     slender = np.asarray(length_waterline_m, float) / 100.0
     return np.asarray(0.373 + 0.023 * beam / np.asarray(draught_m, float) - 0.043 * slender)
@@ -271,6 +277,9 @@ def roll_period_from_gyradius_s(gyradius_m: ArrayLike, gm_m: ArrayLike) -> Float
 def roll_inertia_kg_m2(
     displacement_t: ArrayLike, gm_m: ArrayLike, natural_period_s: ArrayLike
 ) -> Floats:
-    """Roll inertia with added inertia that gives a natural period, stiffness / w0^2."""
+    """Roll inertia with added inertia that gives a natural period, stiffness / w0^2.
+
+    [t], [m] and [s] -> [kg m2], broadcasting; from the undamped natural frequency.
+    """
     omega = 2.0 * math.pi / np.asarray(natural_period_s, float)
     return np.asarray(righting_stiffness_n_m(displacement_t, gm_m) / omega**2)

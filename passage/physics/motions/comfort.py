@@ -95,6 +95,8 @@ def sickness_percent_from_dose(dose: Any) -> FloatArray:
     The relation is a straight line made for 20 minutes to 6 hours and up to about
     70 percent (``MSDV_HOURS``, ``MSDV_PREVALENCE_LIMIT_PERCENT``); beyond that it is
     an index and no forecast. (ISO 2631-1:1997, Annex D; factor from memory.)
+
+    ``dose`` in [m/s^1.5], any shape; NaN in gives NaN out.
     """
     return np.minimum(KM_PERCENT * np.asarray(dose, dtype=float), 100.0)
 
@@ -173,6 +175,8 @@ def interruptions_range_per_min(
     """Low and high interruptions per minute over ``TIPPING_COEFFICIENTS``.
 
     The result hangs so strongly on the coefficient that one number would mislead.
+
+    Lateral acceleration rms [m/s2] and period [s], broadcasting; [1/min]. NaN in gives NaN out.
     """
     steady, unsteady = max(TIPPING_COEFFICIENTS), min(TIPPING_COEFFICIENTS)
     return (

@@ -182,6 +182,8 @@ def encounter_cautions(
 def caution_text(cautions: EncounterCautions, code: str, index: Any = ()) -> str:
     """One caution at one point, in plain words, with the numbers that fired it.
 
+    The numbers are put into words in [kn], [m], [s] and degrees.
+
     Parameters
     ----------
     cautions : EncounterCautions

@@ -34,7 +34,10 @@ def slam_threshold_velocity_m_s(length_m: Any) -> FloatArray:
 
 
 def slam_probability_limit(length_m: Any) -> FloatArray:
-    """Customary limit of the slamming probability: 0.03 to 100 m, 0.01 from 300 m (from memory)."""
+    """Customary limit of the slamming probability: 0.03 to 100 m, 0.01 from 300 m (from memory).
+
+    Length in [m], any shape; held outside the two lengths. The probability is dimensionless.
+    """
     return np.asarray(
         np.interp(np.asarray(length_m, dtype=float), SLAM_LIMIT_LENGTHS_M, SLAM_PROBABILITY_LIMIT)
     )
@@ -93,6 +96,9 @@ def events_per_hour(probability: Any, relative_variance: Any, velocity_variance:
 
     ``probability`` per encounter; variances as in ``slam_probability``. 0 when there is
     no motion.
+
+    Variances in [m2] and [m2/s2], broadcasting; [1/h]. NaN in gives NaN out. Rayleigh: the mean
+    period is 2 pi sqrt(m0/m2).
     """
     spread = np.asarray(relative_variance, dtype=float)
     speed = np.asarray(velocity_variance, dtype=float)
@@ -107,6 +113,9 @@ def deck_wetness_probability(freeboard_m: Any, relative_variance: Any) -> FloatA
     """Share of wave encounters with solid water over the deck at a station.
 
     ``freeboard_m`` there; the yacht's own bow wave lowers it and is not included.
+
+    Freeboard [m], variance of relative motion [m2], broadcasting; dimensionless. Rayleigh peaks
+    of a narrow-banded motion; NaN in gives NaN out.
     """
     return _beyond(freeboard_m, relative_variance)
 
@@ -116,5 +125,8 @@ def propeller_emergence_probability(tip_submergence_m: Any, relative_variance: A
 
     ``tip_submergence_m`` depth of the upper blade tip below the still waterline at
     the propeller; usual limits are ``PROPELLER_EMERGENCE_LIMITS``.
+
+    Depth [m], variance of relative motion [m2], broadcasting; dimensionless. Rayleigh peaks of
+    a narrow-banded motion; NaN in gives NaN out.
     """
     return _beyond(tip_submergence_m, relative_variance)

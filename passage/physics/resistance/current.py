@@ -100,6 +100,9 @@ def hold_speed_over_ground(
     Parameters as :func:`hold_speed_through_water`, with ``speed_m_s`` over the ground,
     > 0. NaN where the current alone carries her faster than that: she cannot be
     slowed by going astern.
+
+    Angles in rad, speeds in [m/s], current towards east (u) and north (v), broadcasting.
+    Plane geometry.
     """
     along, across = along_and_across(course_rad, current_u_m_s, current_v_m_s)
     sog = np.asarray(speed_m_s, dtype=float) + 0.0 * along

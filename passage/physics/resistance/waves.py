@@ -291,7 +291,10 @@ def no_credit(force_n: npt.ArrayLike) -> Array:
 
 
 def range_notes(hull: ResistanceHull) -> tuple[str, ...]:
-    """Words for the plan on where this hull lies outside the method's range."""
+    """Words for the plan on where this hull lies outside the method's range.
+
+    Lengths in [m]; empty inside the range.
+    """
     notes = []
     if hull.length_m < SHORTEST_HULL_M:
         notes.append(

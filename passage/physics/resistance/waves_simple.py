@@ -68,6 +68,8 @@ def heading_factor(mu_rad: npt.ArrayLike) -> Array:
 
     ``0.46 - 0.37 cos(mu) + 0.17 cos^2(mu)``, mu the encounter angle. Fitted to runs of
     the all-heading formula for one 45 m hull at 12 kn, within 0.09; no literature.
+
+    ``mu_rad`` in rad, 0 following, pi head, any shape; dimensionless.
     """
     cosine = np.cos(np.asarray(mu_rad, dtype=float))
     return 0.46 - 0.37 * cosine + 0.17 * cosine**2
@@ -77,6 +79,9 @@ def in_range(
     method: str, height_m: npt.ArrayLike, mu_rad: npt.ArrayLike, length_m: float
 ) -> npt.NDArray[np.bool_]:
     """Whether a simple method is inside its own limits: height, and bow sector of 45 deg.
+
+    Height and length in [m], ``mu_rad`` in rad with pi ahead, broadcasting. NaN is not in
+    range.
 
     Raises
     ------

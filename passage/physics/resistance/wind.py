@@ -61,7 +61,11 @@ REGRESSION = "fujiwara"
 
 
 def wind_at_height(wind_10m_m_s: npt.ArrayLike, height_m: npt.ArrayLike) -> Array:
-    """Wind speed (or a part of it) at a height from that at 10 m: ``(z/10)^(1/7)``."""
+    """Wind speed (or a part of it) at a height from that at 10 m: ``(z/10)^(1/7)``.
+
+    Speeds in [m/s], height above the sea in [m], broadcasting. Neutral air over open sea; the
+    exponent is common practice.
+    """
     ratio = np.asarray(height_m, dtype=float) / REFERENCE_HEIGHT_M
     return np.asarray(wind_10m_m_s, dtype=float) * ratio**PROFILE_EXPONENT
 
@@ -168,6 +172,8 @@ def fujiwara(angle_rad: npt.ArrayLike, ship: FujiwaraShape) -> Array:
     Positive against the motion; ``angle_rad`` off the bow, either side. Between 80 and
     100 degrees it is interpolated. The fit is for merchant ships; lift-like terms vary
     with class.
+
+    Angle in rad, any shape; dimensionless. NaN in gives NaN out.
 
     References
     ----------

@@ -69,6 +69,9 @@ def equivalent_ratio_gaussian(
 
     zeta + sqrt(8 / pi) b rate_rms / (2 w0); ``rate_rms_rad_s`` is the rms roll rate.
 
+    rms rate and natural frequency in [rad/s], quadratic damping per rad; ratios dimensionless.
+    All broadcast.
+
     References
     ----------
     J. B. Roberts, P. D. Spanos, *Random Vibration and Statistical Linearization*, 1990.
@@ -85,13 +88,19 @@ def extinction_from_damping(
 
     ``phi_m`` is the mean of two following peaks in radians; a = pi zeta and
     b_e = (4/3) b. Right while the amplitude changes little in a half cycle.
+
+    Ratio and a dimensionless, b and b_e per rad; broadcasting. Himeno 1981.
     """
     a = math.pi * np.asarray(damping_ratio, float)
     return np.asarray(a), np.asarray(4.0 / 3.0 * np.asarray(quadratic_damping, float))
 
 
 def equivalent_ratio_from_loss(amplitude_rad: ArrayLike, loss_rad: ArrayLike) -> Floats:
-    """Equivalent damping ratio of one half cycle, loss / (pi amplitude)."""
+    """Equivalent damping ratio of one half cycle, loss / (pi amplitude).
+
+    Amplitude and loss in rad, broadcasting; the ratio is dimensionless. Right for light
+    damping.
+    """
     return np.asarray(np.asarray(loss_rad, float) / (math.pi * np.asarray(amplitude_rad, float)))
 
 
@@ -145,6 +154,8 @@ def ratio_from_dimensionless(
     """Damping ratio from the dimensionless B44 sqrt(B / 2g) / (rho volume B^2).
 
     zeta = B44 w0 / (2 C44), rho x volume being the displacement.
+
+    [t], [m], [N m/rad], [rad/s], broadcasting; dimensionless.
     """
     beam = np.asarray(beam_m, float)
     mass = tonnes_to_kg(np.asarray(displacement_t, float))
@@ -155,7 +166,10 @@ def ratio_from_dimensionless(
 def ratio_from_moment_rate(
     b44_n_m_s: ArrayLike, stiffness_n_m: ArrayLike, natural_rad_s: ArrayLike
 ) -> Floats:
-    """Damping ratio from moment per roll rate, B44 w0 / (2 C44)."""
+    """Damping ratio from moment per roll rate, B44 w0 / (2 C44).
+
+    [N m s], [N m/rad] and [rad/s], broadcasting; dimensionless.
+    """
     return np.asarray(
         np.asarray(b44_n_m_s, float)
         * np.asarray(natural_rad_s, float)
@@ -170,6 +184,9 @@ def lift_slope_of_hull(
 
     kappa = 106 (Cm - 0.91)^2 - 700 (Cm - 0.91)^3, zero below Cm 0.91: the smooth
     form of the table 0, 0.1, 0.3. Fitted up to Cm 0.99.
+
+    Lengths in [m], broadcasting; dimensionless, per rad of drift. Ikeda as in ITTC
+    7.5-02-07-04.5; the coefficients of kappa are a fit to the table, from memory.
     """
     over = np.maximum(np.asarray(midship_coefficient, float) - 0.91, 0.0)
     kappa = 106.0 * over**2 - 700.0 * over**3

@@ -169,7 +169,12 @@ def eddy_component(
     w: ArrayLike,
     amplitude_rad: ArrayLike,
 ) -> Floats:
-    """Eddy-making damping at rest; grows in proportion to the roll amplitude."""
+    """Eddy-making damping at rest; grows in proportion to the roll amplitude.
+
+    Coefficients and ratios dimensionless, ``w`` the dimensionless frequency, amplitude in rad,
+    broadcasting; the damping is dimensionless as in :func:`ikeda_damping`. Kawahara, Maekawa
+    and Ikeda 2009.
+    """
     c, x1, cm, o = (np.asarray(v, float) for v in (block, beam_draught, midship, og_d))
     ae = (
         (-0.0182 * c + 0.0155) * (x1 - 1.8) ** 3
@@ -200,7 +205,12 @@ def bilge_keel_component(
     breadth_ratio: ArrayLike,
     length_ratio: ArrayLike,
 ) -> Floats:
-    """Bilge-keel damping; zero where there are no keels."""
+    """Bilge-keel damping; zero where there are no keels.
+
+    Coefficients and ratios dimensionless, ``w`` the dimensionless frequency, amplitude in rad,
+    broadcasting; the damping is dimensionless as in :func:`ikeda_damping`. Kawahara, Maekawa
+    and Ikeda 2009.
+    """
     c, x1, cm, o = (np.asarray(v, float) for v in (block, beam_draught, midship, og_d))
     q, ratio = np.asarray(breadth_ratio, float), np.asarray(length_ratio, float)
     deg = rad_to_deg(np.asarray(amplitude_rad, float))
@@ -239,6 +249,8 @@ def friction_component(
 
 def wave_speed_factor(omega_rad_s: ArrayLike, draught_m: ArrayLike, speed_m_s: ArrayLike) -> Floats:
     """Growth of wave damping with speed, capped at `WAVE_SPEED_FACTOR_CAP`.
+
+    Roll frequency [rad/s], draught [m], speed [m/s], broadcasting; dimensionless.
 
     Notes
     -----
@@ -305,7 +317,10 @@ def ikeda_damping(
 
 
 def outside_limits(hull: IkedaHull, omega_rad_s: ArrayLike) -> dict[str, NDArray[np.bool_]]:
-    """Which inputs lie outside the regression, by name; keels only where fitted."""
+    """Which inputs lie outside the regression, by name; keels only where fitted.
+
+    Frequency in [rad/s]; flags of the broadcast shape. NaN is not outside.
+    """
     beam, d = np.asarray(hull.beam_m, float), np.asarray(hull.draught_m, float)
     breadth = np.asarray(hull.keel_breadth_m, float)
     values = {

@@ -156,6 +156,10 @@ def roll_excitation_kernel(
     *,
     count: int = 128,
 ) -> RollExcitation:
-    """Roll excitation with nodes clustered at the natural roll frequency."""
+    """Roll excitation with nodes clustered at the natural roll frequency.
+
+    Frequency [rad/s], beam [m]; the coefficient of effective slope is dimensionless, by the
+    formula where None.
+    """
     nodes = encounter_nodes(natural_frequency_rad_s, count)
     return RollExcitation(nodes, float(beam_m), slope_coefficient)

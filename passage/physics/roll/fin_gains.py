@@ -42,13 +42,19 @@ class FinGains:
 
 
 def each_pair(values: object, fins: Fins) -> FloatArray:
-    """A value for each pair of ``fins``, from one for all or one for each."""
+    """A value for each pair of ``fins``, from one for all or one for each.
+
+    Shape (pairs,), in the unit of ``values``: rad, [s] or dimensionless.
+    """
     pairs = np.atleast_1d(np.asarray(fins.moment_ratio, float)).size
     return np.array(np.broadcast_to(np.asarray(values, float), (pairs,)))
 
 
 def gains(fins: Fins) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Gains on angle, rate and acceleration, a value a pair."""
+    """Gains on angle, rate and acceleration, a value a pair.
+
+    Dimensionless, [s] and [s2], each of shape (pairs,).
+    """
     return (
         each_pair(fins.angle_gain, fins),
         each_pair(fins.rate_gain_s, fins),
@@ -57,7 +63,10 @@ def gains(fins: Fins) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 
 def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
-    """Tables for pairs at one speed; a value a pair in every field of ``fins``."""
+    """Tables for pairs at one speed; a value a pair in every field of ``fins``.
+
+    Natural frequency in [rad/s], angles in rad.
+    """
     limit = each_pair(fins.angle_limit_rad, fins)
     pairs = limit.size
     data = np.zeros((pairs, COMMANDS, OFFSETS, COLUMNS), np.float32)

@@ -185,6 +185,8 @@ def check_gains(
 ) -> GainCheck:
     """Where saturation or the rate limit has eaten up the use of the gains.
 
+    Excitation P + (nodes,) in [rad2], frequencies in [rad/s].
+
     Parameters
     ----------
     excitation, nodes_rad_s, hull, fins

@@ -66,6 +66,9 @@ def clipped_mean_std(
     """Mean and rms about it of a Gaussian signal after a symmetric limit.
 
     Parameters as in :func:`limit_gain`.
+
+    All in one unit, usually [rad], and broadcasting; an infinite limit is none. NaN in gives NaN
+    out.
     """
     s, above, below = _edges(std, mean, limit)
     m = np.asarray(mean, float)
@@ -96,6 +99,8 @@ def mean_absolute_clipped(std: ArrayLike, limit: ArrayLike) -> FloatArray:
     """Mean magnitude of a zero-mean Gaussian signal after a symmetric limit.
 
     Used for the travel of a fin whose rate is limited.
+
+    Both in one unit, for a rate [rad/s], broadcasting. Exact for a Gaussian signal.
     """
     s = np.maximum(np.asarray(std, float), _SMALLEST)
     x = np.asarray(limit, float) / s

@@ -1,4 +1,7 @@
-"""How the roll solver is fed: the order of packed quantities."""
+"""The order of packed quantities in the roll solver: what goes in, per hull and per fin pair.
+
+Frequencies [rad/s], angles rad, lag and inflow time [s], gains dimensionless, [s], [s2].
+"""
 
 from __future__ import annotations
 

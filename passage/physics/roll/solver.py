@@ -1,8 +1,7 @@
 """The fixed point of the linearised roll equation: compiled loop.
 
 Private to ``response.py``, where the equations are explained. Everything arrives
-packed, in the orders of ``packing.py``. All compiled functions and settings
-stand in this one file: the compiler's cache notices changes to no other.
+packed, in the orders of ``packing.py``. All compiled functions stand in this one file.
 """
 
 from __future__ import annotations
@@ -36,7 +35,10 @@ _NORM = 1.0 / math.sqrt(2.0 * math.pi)
 
 @compile_loop
 def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
-    """Gain, mean and rms after a limit; see ``linearisation.py``."""
+    """Gain, mean and rms after a limit; see ``linearisation.py``.
+
+    Scalars in rad; the gain is dimensionless.
+    """
     if math.isinf(limit):
         return 1.0, mean, std
     above = (limit - mean) / std
@@ -60,6 +62,8 @@ def stall_statistics(std, mean, limit, std_inflow, correlation, stall):  # type:
     The angle before its limit and the inflow are jointly Gaussian. At each angle
     the inflow that goes with it is a Gaussian with a closed form; the sum over
     angles runs in panels that end at the limit and around the stall.
+
+    Scalars in rad; share and correlation dimensionless, ``with_angle`` and ``square`` in [rad2].
 
     Returns
     -------
@@ -191,6 +195,9 @@ def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-unt
 
     A polynomial in s of degree 3 or 4, by the number of pairs, made of
     (s^2/w0^2 + damping s/w0^2 + 1) and the fins with their lags.
+
+    w0 and damping in [rad/s]; moment dimensionless, inflow and lag in [s], gains k1
+    dimensionless, k2 [s], k3 [s2]; arrays (pairs,).
     """
     n = moment.size
     base1, base2 = damping / (w0 * w0), 1.0 / (w0 * w0)
@@ -213,8 +220,11 @@ def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-unt
 
 @compile_loop
 def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
-    """Every point to its fixed point. Shapes: energy (P, nodes), hull (4, P),
-    fins (12, P, n), outputs (8, P) and (12, P, n)."""
+    """Every point to its fixed point, in the units and orders of ``packing.py``.
+
+    Shapes: energy (P, nodes) [rad2], nodes [rad/s], hull (4, P), fins (12, P, n),
+    outputs (8, P) and (12, P, n).
+    """
     points = energy.shape[0]
     n = fins.shape[2]
     size = 1 + PER_PAIR * n
@@ -224,15 +234,9 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     f = np.zeros(size)
     f_old = np.zeros(size)
     g_old = np.zeros(size)
-    gain = np.zeros(n)
-    lift_gain = np.zeros(n)
-    inflow_gain = np.zeros(n)
-    share = np.zeros(n)
-    mean = np.zeros(n)
-    lag = np.zeros(n)
-    rate_gain = np.zeros(n)
-    nothing = np.zeros(n)
-    feed = np.zeros(n)
+    gain, lift_gain, inflow_gain = np.zeros(n), np.zeros(n), np.zeros(n)
+    share, mean, lag = np.zeros(n), np.zeros(n), np.zeros(n)
+    rate_gain, nothing, feed = np.zeros(n), np.zeros(n), np.zeros(n)
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
         check = w0 + zeta + b + heel

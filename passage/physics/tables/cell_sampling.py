@@ -68,7 +68,10 @@ class CellRuns:
 
 @compile_loop
 def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-untyped-def]
-    """Coverage code, interval and fraction of one time."""
+    """Coverage code, interval and fraction of one time.
+
+    Times in [s]; the fraction is dimensionless, 0 to 1.
+    """
     if not np.isfinite(t):
         return OUTSIDE, 0, 0.0
     if t < first_s - SAME_TIME_S:

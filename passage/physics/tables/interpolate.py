@@ -14,6 +14,7 @@ import math
 import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_part
+from passage.physics.roll.packing import FINS_OUT
 from passage.physics.tables.levels import DAMPING_NODES
 
 #: What a point does: fins without work, under way, driven at rest.
@@ -25,10 +26,7 @@ PAIR_IN = (
 )  # fmt: skip
 #: Order of the answers of a point, and of a pair.
 ROLL_OUT = ("m0", "m2", "m4", "held_heel", "damping", "steps")
-PAIR_OUT = (
-    "command", "angle", "mean", "incidence", "lift_mean", "lift", "rate", "travel", "gain",
-    "lag", "lift_gain", "inflow_gain",
-)  # fmt: skip
+PAIR_OUT = FINS_OUT
 #: Relative change of roll rate near enough for the secant's own answer to stand, and the
 #: most steps. Never before the second: nearly every point then takes the same two.
 NEAR = 3e-3
@@ -53,7 +51,10 @@ ROOT_8_PI = math.sqrt(8.0 / math.pi)
 
 @compile_part
 def cubic(v):  # type: ignore[no-untyped-def]
-    """Lagrange weights of four unit-spaced nodes at v from the first."""
+    """Lagrange weights of four unit-spaced nodes at v from the first.
+
+    Dimensionless; v in nodes.
+    """
     a, b, c = v - 1.0, v - 2.0, v - 3.0
     bc, va = b * c, v * a
     return -a * bc / 6.0, v * bc / 2.0, -va * c / 2.0, va * b / 6.0
@@ -82,6 +83,9 @@ def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
     """Roll, rate and acceleration variance at D and x on the plane of a row.
 
     In singles, as the rows are: nearly twice as fast, and as exact as they are.
+
+    Row number ``p``; D in [rad/s], x dimensionless. Variances in [rad2], [rad2/s2] and
+    [rad2/s4].
     """
     n_x = int(axes[3])
     a, b, c, d = cubic((1.0 / (damping + axes[0]) - axes[1]) / axes[2])
@@ -101,7 +105,10 @@ def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def start_node(damping, axes):  # type: ignore[no-untyped-def]
-    """Column of roll variance at the node nearest a damping, the feedback whole."""
+    """Column of roll variance at the node nearest a damping, the feedback whole.
+
+    Damping D in [rad/s].
+    """
     v = (1.0 / (damping + axes[0]) - axes[1]) / axes[2]
     nearest = min(max(int(v + 0.5), 0), DAMPING_NODES - 1)
     return DAMPING_NODES * (int(axes[3]) - 1) + nearest
@@ -115,7 +122,11 @@ def _along(rows, p, k, a, b, c, d):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def]
-    """Roll with the fins centred: ``rows`` (P, any) to ``out`` (P, 6)."""
+    """Roll with the fins centred: ``rows`` (P, any) to ``out`` (P, 6).
+
+    ``speed`` in the order of ``SPEED_IN``, frequencies and damping in [rad/s]; ``inflow`` the
+    sum of moment ratio x inflow time [s]; ``out`` in the order of ``ROLL_OUT``.
+    """
     shift, first, d_step, n_x, _ = axes
     w0, hull, b = speed[0], speed[1], speed[2]
     base = hull + w0 * w0 * inflow

@@ -168,7 +168,11 @@ class RollLevels:
 
 
 def feedback(fins: Fins, pair: int, omega: FloatArray, lag: FloatArray) -> list[FloatArray]:
-    """Stiffness and damping (over omega) of one pair's unsaturated feedback."""
+    """Stiffness and damping (over omega) of one pair's unsaturated feedback.
+
+    ``omega`` in [rad/s], ``lag`` in [s], broadcasting; stiffness dimensionless (over the
+    righting moment), damping over omega in [s].
+    """
     k1, k2, k3 = (k[pair] for k in gains(fins))
     moment = each_pair(fins.moment_ratio, fins)[pair]
     c1 = k1 - omega**2 * k3
@@ -183,6 +187,8 @@ def roll_levels(
     fins: Fins,
 ) -> RollLevels:
     """Levels for a vessel at one speed.
+
+    Frequencies in [rad/s]; the damping ratio is dimensionless, the quadratic damping per rad.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from passage.physics.tables.levels import RollLevels
 from passage.physics.waves.seas import PERIOD_RANGE_S
@@ -28,16 +28,6 @@ LOG_FIRST = float(np.log(PERIOD_RANGE_S[0]))
 LOG_STEP = float(np.log(PERIOD_RANGE_S[1] / PERIOD_RANGE_S[0]) / (PERIODS - 1))
 #: Rows are padded to whole cache lines of singles.
 _LINE = 16
-
-
-def heading_place(cosine: ArrayLike, sine: ArrayLike) -> FloatArray:
-    """Place of an encounter angle, 0 following to 2 ahead, without trigonometry.
-
-    ``1 - c/(|c| + |s|)``; ``cosine`` and ``sine`` may carry any common factor.
-    """
-    c = np.asarray(cosine, float)
-    s = np.abs(np.asarray(sine, float))
-    return np.asarray(1.0 - c / (np.abs(c) + s))
 
 
 def node_headings_rad() -> FloatArray:
@@ -107,6 +97,8 @@ def response_rows(
     amount_channels: Sequence[int],
 ) -> ResponseRows:
     """Build rows at one speed.
+
+    Frequencies in [rad/s], widths in rad; rows hold variances for 1 m of significant height.
 
     Parameters
     ----------

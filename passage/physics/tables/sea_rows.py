@@ -1,7 +1,7 @@
-"""Rows of responses at points: from wave systems, or straight from the cells of a hindcast.
+"""Rows of responses at points, straight from the cells of a hindcast.
 
 The rows of ``response_rows.py`` are read bilinearly and added over the systems of each
-point. The straight way does sampling, decoding and reading in one pass over the data;
+point. One loop does sampling, decoding and reading in one pass over the data;
 it needs spectral shapes that are known beforehand, or lie between two that are.
 """
 
@@ -27,7 +27,6 @@ from passage.physics.tables.response_rows import (
     LOG_STEP,
     PERIODS,
     ResponseRows,
-    heading_place,
 )
 
 FloatArray = NDArray[np.float64]
@@ -57,8 +56,8 @@ class StoredSystems:
 
 
 @compile_loop
-def _add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-def]
-    """Add one system of height ``root`` at place (x, p) of a table to a row."""
+def add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-def]
+    """Add one system of height ``root`` [m] at place (x, p) of a table to a row."""
     i = min(int(x), PERIODS - 2)
     j = min(int(p), HEADINGS - 2)
     fx, fy = np.float32(x - i), np.float32(p - j)
@@ -85,6 +84,8 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
     than one by one, since nothing then waits for the logarithm before it. Along a track
     the weather changes less than from departure to departure, so that what is read next is
     at hand already.
+
+    Heights in [m], periods in [s], times in [s]; unit vectors dimensionless.
     """
     departures = t.shape[0]
     fields = data.shape[2]
@@ -168,15 +169,15 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 # Variances of two shapes mix in the share of each, heights in its root.
                 h, at, share = height[c, s], shape[c, s], upper[c, s]
                 if share < _PURE:
-                    _add_row(row, tables[at], x[c, s], p[c, s], h, squares, used)
+                    add_row(row, tables[at], x[c, s], p[c, s], h, squares, used)
                     continue
                 if share > one - _PURE:
-                    _add_row(row, tables[at + 1], x[c, s], p[c, s], h, squares, used)
+                    add_row(row, tables[at + 1], x[c, s], p[c, s], h, squares, used)
                     continue
                 part = h * np.sqrt(one - share)
-                _add_row(row, tables[at], x[c, s], p[c, s], part, squares, used)
+                add_row(row, tables[at], x[c, s], p[c, s], part, squares, used)
                 part = h * np.sqrt(share)
-                _add_row(row, tables[at + 1], x[c, s], p[c, s], part, squares, used)
+                add_row(row, tables[at + 1], x[c, s], p[c, s], part, squares, used)
 
 
 def rows_from_cells(
@@ -223,64 +224,3 @@ def rows_from_cells(
         rows, height2, code,
     )  # fmt: skip
     return rows, height2, code
-
-
-@compile_loop
-def _seas_loop(root, x, p, slots, weights, tables, squares, used, rows):  # type: ignore[no-untyped-def]
-    points, systems, corners = slots.shape
-    one = np.zeros(rows.shape[1], np.float32)
-    for n in range(points):
-        row = rows[n]
-        row[:] = np.float32(0.0)
-        for s in range(systems):
-            if root[n, s] == 0.0 or not np.isfinite(x[n, s] + p[n, s]):
-                continue
-            for k in range(corners):
-                w = np.float32(weights[n, s, k])
-                if w == 0.0:
-                    continue
-                one[:] = np.float32(0.0)
-                _add_row(one, tables[slots[n, s, k]], x[n, s], p[n, s], root[n, s], squares, used)
-                for q in range(used):
-                    row[q] += w * one[q]
-
-
-def rows_from_seas(
-    height_m: FloatArray,
-    peak_period_s: FloatArray,
-    cosine: FloatArray,
-    sine: FloatArray,
-    slots: NDArray[np.int64],
-    weights: FloatArray,
-    table: ResponseRows,
-) -> Singles:
-    """Rows for systems already decoded.
-
-    Parameters
-    ----------
-    height_m, peak_period_s : ndarray, (P, systems)
-        NaN height: absent.
-    cosine, sine : ndarray, (P, systems)
-        Of the encounter angle, with any common factor; the sign of the sine is nothing.
-    slots, weights : ndarray, (P, systems, corners)
-        Shapes mixed for each system.
-    table : ResponseRows
-        Rows at the points' speed.
-
-    Returns
-    -------
-    ndarray of float32, (P, width)
-        NaN where a point has no system, or one that lacks a period or direction or lies
-        outside the tables.
-    """
-    root = np.where(np.isnan(height_m), 0.0, height_m)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        x = (np.log(peak_period_s) - LOG_FIRST) / LOG_STEP
-        p = heading_place(cosine, sine) * (0.5 * (HEADINGS - 1))
-        x = np.where((x > -_EDGE) & (x < PERIODS - 1 + _EDGE), np.clip(x, 0, PERIODS - 1), np.nan)
-    rows = np.zeros((root.shape[0], table.data.shape[-1]), np.float32)
-    _seas_loop(root, x, p, slots, weights, table.data, table.squares, table.used, rows)
-    unknown = ((root != 0.0) & ~np.isfinite(x + p)).any(axis=1)
-    unknown |= np.isnan(height_m).all(axis=1)
-    rows[unknown] = np.nan
-    return rows

@@ -60,7 +60,10 @@ def _five(pairs, i):  # type: ignore[no-untyped-def]
 
 @compile_part
 def gains_at(gains, pair, command, limit, j, fy, at):  # type: ignore[no-untyped-def]
-    """All columns of a table of gains at a command rms, ``fy`` past offset node ``j``."""
+    """All columns of a table of gains at a command rms, ``fy`` past offset node ``j``.
+
+    Command and limit in rad; gains dimensionless.
+    """
     x = command / (command + limit) * (COMMANDS - 1)
     i = min(int(x), COMMANDS - 2)
     fx = np.float32(x - i)
@@ -306,6 +309,8 @@ def working_loop(  # type: ignore[no-untyped-def]
     (nodes,), offset (P, n), out (P, 6), which holds the answer with the fins centred,
     fins_out (12, P, n). ``derivatives`` is their first column in the rows. Points that
     are centred are left alone.
+
+    Angles in rad, times in [s], frequencies in [rad/s]; orders as in ``interpolate.py``.
     """
     w0, n = speed[0], pairs.shape[1]
     nominal, turned = np.zeros(n), np.zeros(n)

@@ -37,7 +37,10 @@ DUST = 1e-18
 
 
 def as_singles(values: FloatArray) -> NDArray[np.float32]:
-    """In single precision, where sums are good to 1e-4, without dust."""
+    """In single precision, where sums are good to 1e-4, without dust.
+
+    Values in the unit of the kernel, any shape [e.g. rad2].
+    """
     return np.where(np.abs(values) < DUST, 0.0, values).astype(np.float32)
 
 
@@ -81,7 +84,10 @@ _STRETCH = 61
 
 
 def channel_count(kernel: Kernel, speed_m_s: float) -> int:
-    """How many channels a kernel has."""
+    """How many channels a kernel has.
+
+    Speed in [m/s].
+    """
     if isinstance(kernel, DealtKernel):
         return kernel.channels
     probe = np.array([0.5, 1.0])

@@ -46,6 +46,8 @@ def _by_steepness(kind: PeriodKind) -> tuple[FloatArray, FloatArray, FloatArray]
 def place_of_gamma(gamma: ArrayLike) -> FloatArray:
     """Place of a peak enhancement among ``RULE_LEVELS``, as the tables mix it.
 
+    Dimensionless both.
+
     Parameters
     ----------
     gamma : array_like
@@ -69,7 +71,10 @@ def _places() -> tuple[FloatArray, FloatArray]:
 
 
 def gamma_at_place(place: ArrayLike) -> FloatArray:
-    """Peak enhancement at a place among ``RULE_LEVELS``; NaN in, NaN out."""
+    """Peak enhancement at a place among ``RULE_LEVELS``; NaN in, NaN out.
+
+    Dimensionless both, any shape.
+    """
     return np.asarray(np.interp(np.asarray(place, float), *_places()))
 
 

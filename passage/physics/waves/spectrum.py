@@ -74,6 +74,8 @@ def _moment(order: int, gamma: ArrayLike) -> FloatArray:
 def jonswap_normaliser(gamma: ArrayLike) -> FloatArray:
     """Factor A_gamma that keeps the JONSWAP variance at Hs^2/16.
 
+    Dimensionless both, any shape.
+
     Parameters
     ----------
     gamma : array_like
@@ -203,7 +205,11 @@ def spreading_cosn(theta_rad: ArrayLike, n: ArrayLike) -> FloatArray:
 
 
 def s_from_width(spread_rad: ArrayLike) -> FloatArray:
-    """Exponent s of the cos-2s form with this circular width: 2/width^2 - 1."""
+    """Exponent s of the cos-2s form with this circular width: 2/width^2 - 1.
+
+    ``spread_rad`` in rad, 0 to sqrt(2), any shape; s is dimensionless. From the first Fourier
+    coefficient of the form.
+    """
     return np.asarray(2.0 / np.asarray(spread_rad, float) ** 2 - 1.0)
 
 
@@ -274,6 +280,8 @@ def gamma_from_steepness(
 
     ``exp(5.75 - 1.15 Tp/sqrt(Hs))``, held between 1 and ``largest``: a young
     steep sea is peaked, an old long one is not. NaN in, NaN out.
+
+    Height in [m], period in [s], broadcasting; gamma is dimensionless.
 
     References
     ----------

@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from planning_scenario import vessel
+from season_seas import heading_place, rows_from_seas
 
 from passage.physics.fins import use as fin_use
 from passage.physics.roll.response import RollResponse
 from passage.physics.tables import interpolate
 from passage.physics.tables.levels import roll_levels
-from passage.physics.tables.response_rows import heading_place, node_headings_rad, response_rows
-from passage.physics.tables.sea_rows import rows_from_seas
+from passage.physics.tables.response_rows import node_headings_rad, response_rows
 from passage.physics.tables.season_roll import TabulatedRoll
 from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD
 from passage.planning.season.rate_limited import RATE_LIMITED_LAG
