@@ -17,6 +17,8 @@ from passage.cli.options import (
     heel_option,
     minutes_option,
     say,
+    screen_layout,
+    screen_options,
 )
 from passage.cli.progress import Progress
 
@@ -142,6 +144,7 @@ class Day(click.ParamType):
     show_default=True,
     help="Form of the statistics; html writes season.html into the folder.",
 )
+@screen_options
 @click.option("--strict", is_flag=True, help="Exit 5 if any departure runs off the data.")
 def command(
     routes: tuple[Path, ...],
@@ -161,6 +164,8 @@ def command(
     exact: bool,
     dry_run: bool,
     layout: str,
+    wide: bool,
+    detail: str | None,
     strict: bool,
 ) -> None:
     """Thousands of departures over past years: which months, which route, with what odds.
@@ -204,12 +209,12 @@ def command(
             say=say,
             progress=progress,
         )
-    _write(result, folder, layout)
+    _write(result, folder, layout, screen_layout(wide=wide, detail=detail))
     if strict:
         _strict(result)
 
 
-def _write(result: Any, folder: Path, layout: str) -> None:
+def _write(result: Any, folder: Path, layout: str, screen: Any) -> None:
     from passage.files import write_text
     from passage.report.files.season_files import write_departures
     from passage.report.text.season import season_csv, season_json, season_table
@@ -224,7 +229,11 @@ def _write(result: Any, folder: Path, layout: str) -> None:
         write_text(folder / "season.html", season_page(result), force=True)
         written.append(folder / "season.html")
     else:
-        texts = {"table": season_table, "csv": season_csv, "json": season_json}
+        texts = {
+            "table": lambda made: season_table(made, screen),
+            "csv": season_csv,
+            "json": season_json,
+        }
         emit(texts[layout](result), None, force=False)
     say("Wrote " + ", ".join(str(path) for path in written))
     if result.report.bad:

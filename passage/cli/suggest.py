@@ -19,6 +19,8 @@ from passage.cli.options import (
     output_options,
     responses_option,
     say,
+    screen_layout,
+    screen_options,
     waves_option,
 )
 from passage.cli.progress import Progress
@@ -134,6 +136,7 @@ class Box(click.ParamType):
 )
 @waves_option
 @responses_option
+@screen_options
 @output_options
 def command(route: Path, **given: Any) -> None:
     """Search a route from the first to the last waypoint of ROUTE, for fuel or comfort.
@@ -149,7 +152,8 @@ def command(route: Path, **given: Any) -> None:
     from passage.errors import RouteError
     from passage.planning.suggest.closed import read_no_go
     from passage.planning.suggest.files import SearchFiles, suggest_files
-    from passage.planning.suggest.search import SearchOptions, summary
+    from passage.planning.suggest.search import SearchOptions
+    from passage.report.text.suggest import suggest_lines
 
     names = (
         "departure_s",
@@ -185,16 +189,8 @@ def command(route: Path, **given: Any) -> None:
             made = suggest_files(files, options, say=say, progress=progress)
     except ValueError as err:
         raise RouteError(f"{err}.") from err
-    lines = [made.found.route.name, *summary(made.found, made.plans, options)]
-    lines += ["", "Waypoints"]
-    from passage.inputs.route.positions import format_position
-
-    lines += [
-        f"  {point.name}: {format_position(point.lat_deg, point.lon_deg)}"
-        for point in made.found.route.waypoints
-    ]
-    lines += ["", *made.found.notes]
-    click.echo("\n".join(lines))
+    screen = screen_layout(wide=given["wide"], detail=given["detail"])
+    click.echo("\n".join(suggest_lines(made, options, screen)))
     if output is not None:
         from passage.planning.suggest.write import write_suggestion
 

@@ -13,8 +13,6 @@ from passage.report.drawing.blocks import (
     Block,
     Column,
     Facts,
-    Figure,
-    Figures,
     Note,
     Notes,
     Section,
@@ -24,6 +22,7 @@ from passage.report.drawing.charts_panel import Limit
 from passage.report.drawing.charts_season import month_chart, share_chart
 from passage.report.pages.page import render_page
 from passage.report.text.season import MONTHS, ODDS, wait_text
+from passage.report.text.verdict_season import season_verdict
 
 #: Units as people read them.
 _UNITS = {"L": "l", "degree": "deg", "percent": "%", "hour": "h", "1": "g", "m": "m"}
@@ -48,7 +47,6 @@ def season_page(result: SeasonResult) -> str:
         return by.get((*keys[p], month))
 
     sections = [
-        Section("In short", blocks=[_figures(names, record), _waits(names, months, record)]),
         Section(
             "Within the owner's limits",
             "Share of departures whose every leg stays within the limits of the vessel file, of "
@@ -74,8 +72,10 @@ def season_page(result: SeasonResult) -> str:
             short="Months",
         ),
         Section("List: fins or a transfer", blocks=_heel(names, months, record, result)),
-        Section("What this rests on", blocks=_basis(result)),
-    ]
+        Section("Every month", blocks=[_waits(names, months, record)], short="Table"),
+        Section("What this rests on", blocks=_basis(result), short="method and sources",
+                folded=True),
+    ]  # fmt: skip
     provenance = result.provenance
     return render_page(
         f"{provenance['vessel']}: departures over the years",
@@ -83,6 +83,7 @@ def season_page(result: SeasonResult) -> str:
         subtitle=f"{provenance['from_utc']} to {provenance['to_utc']}, "
         f"every {provenance['every_h']:g} hours",
         footer=ODDS,
+        verdict=season_verdict(result),
     )
 
 
@@ -124,22 +125,6 @@ def _month(name: str, names: Any, months: Any, record: Any, result: SeasonResult
 def _limit(name: str, result: SeasonResult) -> Limit | None:
     limit = result.provenance.get("limits", {}).get(name)
     return None if limit is None else Limit(limit, "owner's limit under way")
-
-
-def _figures(names: list[str], record: Any) -> Figures:
-    items = []
-    for p, name in enumerate(names):
-        year = record(p, 0)
-        share = year["within_limits_percent"]
-        items.append(
-            Figure(
-                name,
-                "\u2013" if share is None else f"{share:.0f}",
-                "% within limits",
-                f"{year['covered']} departures covered, {year['off_data']} run off the data",
-            )
-        )
-    return Figures(items, ODDS)
 
 
 def _waits(names: list[str], months: list[int], record: Any) -> Table:

@@ -6,12 +6,17 @@ import csv
 import io
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from passage.planning.plan.result import plain
 from passage.planning.season.departures import COLUMNS
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
+from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
+from passage.report.text.standing import standing_lines
+from passage.report.text.verdict import verdict_lines
+from passage.report.text.verdict_season import season_verdict
 
 SEASON_SCHEMA_VERSION = "1.0"
 MONTHS = (
@@ -56,16 +61,20 @@ def wait_text(record: dict[str, Any]) -> str:
     return f"{'over ' if record['longest_wait_open'] else ''}{wait:.0f}"
 
 
-def season_table(result: SeasonResult) -> str:
-    """A table for each route and speed: a line a month, median (10th-90th percentile)."""
-    heads = (
-        "month", "departures", "off data", "within %", "longest wait h", "fuel l", "hours",
-        "mean roll act", "worst leg act", "worst leg ctr", "sick %", "fins cheaper %",
-    )  # fmt: skip
-    lines: list[str] = []
-    for label in result.labels:
+_HEADS: tuple[tuple[str, int], ...] = (
+    ("month", 0), ("departures", 2), ("off data", 4), ("within %", 0), ("longest wait h", 1),
+    ("fuel l", 0), ("hours", 3), ("mean roll act", 5), ("worst leg act", 0),
+    ("worst leg ctr", 6), ("sick %", 7), ("fins hold list %", 8),
+)  # fmt: skip
+
+
+def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
+    """Verdict, then a table for each route and speed: a line a month."""
+    lines = verdict_lines(season_verdict(result), layout)
+    columns = [TextColumn(head, rank) for head, rank in _HEADS]
+    for at, label in enumerate(result.labels):
         lines += ["", f"{label['route']}, {label['speed_kn']:g} kn"]
-        rows = [list(heads)]
+        rows = []
         for record in result.records:
             if any(record[key] != label[key] for key in label):
                 continue
@@ -85,17 +94,19 @@ def season_table(result: SeasonResult) -> str:
                     _number(record["fins_cheaper_percent"], 0),
                 ]
             )
-        widths = [max(len(row[i]) for row in rows) for i in range(len(heads))]
-        lines += ["  ".join(c.rjust(w) for c, w in zip(row, widths, strict=True)) for row in rows]
-    lines += [
-        "",
-        "Median (10th-90th percentile) of departures; roll is significant single amplitude in "
-        "degrees, act with the fins working, ctr with them centred.",
-        f"Transfer: {result.transfer.words}.",
-        *(f"Note: {note}." for note in result.notes),
-        ODDS,
-    ]
-    return "\n".join(lines).lstrip("\n") + "\n"
+        last = at == len(result.labels) - 1
+        lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
+    if not layout.quiet:
+        words = (
+            "Median (10th-90th percentile) of departures. Roll is the significant single "
+            "amplitude in degrees, act with the fins working, ctr with them centred. Fins hold "
+            "list %: departures on which holding the list with the fins costs less than one "
+            f"transfer ({result.transfer.words})."
+        )
+        lines += ["", paragraph(words, layout.width)]
+        lines += [wrapped(note[0].upper() + note[1:] + ".", layout.width) for note in result.notes]
+        lines.append(paragraph(ODDS, layout.width))
+    return "\n".join([*lines, *standing_lines(layout)]) + "\n"
 
 
 def season_csv(result: SeasonResult) -> str:
@@ -124,6 +135,7 @@ def season_dict(result: SeasonResult) -> dict[str, Any]:
     """Statistics and provenance as plain dicts and lists."""
     return {
         "schema_version": SEASON_SCHEMA_VERSION,
+        "verdict": season_verdict(result).as_dict(),
         "percentiles": list(PERCENTILES),
         "provenance": plain(result.provenance),
         "transfer": {"litres": plain(result.transfer.litres), "words": result.transfer.words},

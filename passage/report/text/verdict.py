@@ -25,13 +25,21 @@ _MONTHS = (
 )  # fmt: skip
 
 
+STATE_WORDS = {
+    "within": "Within the limits",
+    "over": "Over a limit",
+    "unknown": "Not known in full",
+}
+
+
 @dataclass(frozen=True)
 class Verdict:
     """What to do, why, and the price of it or of doing otherwise.
 
     ``state`` is "within" (go, within the limits), "over" (a limit or rule is broken) or
     "unknown" (the data do not answer). ``do`` is a sentence;
-    ``why`` and ``price`` are sentences or empty.
+    ``why`` and ``price`` are sentences or empty. ``word`` replaces the usual words for the
+    state, where they would not fit.
     """
 
     state: str
@@ -39,13 +47,19 @@ class Verdict:
     why: str = ""
     price: str = ""
     figures: tuple[Figure, ...] = field(default=())
+    word: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what no reader could take in."""
-        if self.state not in ("within", "over", "unknown"):
+        if self.state not in STATE_WORDS:
             raise ValueError(f"verdict state {self.state!r}")
         if len(self.figures) > MOST_FIGURES:
             raise ValueError(f"{len(self.figures)} figures beside a verdict")
+
+    @property
+    def state_words(self) -> str:
+        """The state in words, so that colour is not its only carrier."""
+        return self.word or STATE_WORDS[self.state]
 
     @property
     def text(self) -> str:

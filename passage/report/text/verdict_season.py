@@ -1,0 +1,114 @@
+"""The verdict of a season: which months and route keep her within the limits, with what odds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from passage.planning.season.season import SeasonResult
+from passage.planning.season.stats import PERCENTILES
+from passage.report.drawing.blocks import Figure
+from passage.report.text.verdict import Verdict, listed, number
+
+_MONTHS = (
+    "the year", "January", "February", "March", "April", "May", "June", "July", "August",
+    "September", "October", "November", "December",
+)  # fmt: skip
+#: Months within this many points of the best count as good as it. [%]
+_AS_GOOD = 5.0
+#: Fewer departures than this are too few for odds.
+_FEW = 10
+#: From this share on a month is called good. [%]
+_GOOD = 75.0
+
+
+def season_verdict(result: SeasonResult) -> Verdict:
+    """The best month and route by the share of departures within limits, and the price."""
+    months = [r for r in result.records if r["month"] and r["within_limits_percent"] is not None]
+    if not months:
+        return Verdict(
+            "unknown",
+            "No verdict: no departure could be judged against the owner's limits.",
+            "Either the data cover none from end to end, or the vessel file sets no limits.",
+            word="Nothing judged",
+        )
+    best = max(months, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
+    mine = [r for r in months if _same(r, best)]
+    share = float(best["within_limits_percent"])
+    good = [r for r in mine if r["within_limits_percent"] >= share - _AS_GOOD]
+    worst = min(mine, key=lambda r: r["within_limits_percent"])
+    who = f"{best['route']} at {best['speed_kn']:g} kn"
+    span = _span([float(r["within_limits_percent"]) for r in good])
+    verb = "stay" if share > 0.0 else "stays"
+    if share <= 0.0:
+        do = "No month of these data has a departure that stays within the owner's limits."
+    else:
+        do = (
+            f"Go in {listed([_MONTHS[r['month']] for r in good])}, {who}: {span} of departures "
+            f"{verb} within the owner's limits."
+        )
+    why = ""
+    if worst["month"] != best["month"]:
+        why = f"In {_MONTHS[worst['month']]} it is {number(worst['within_limits_percent'])} %."
+    other = _other(result, best)
+    price = f"The median passage takes {number(_median(best, 'fuel_l'))} l"
+    price += f" and {number(_median(best, 'hours'), 1)} h. " + other
+    few = min(int(r["judged"]) for r in good)
+    if few < _FEW:
+        price += f" Only {few} departures stand behind a month: too few for odds."
+    price += " A hindcast chooses the season, a forecast the day."
+    state = "within" if share >= _GOOD else "over"
+    return Verdict(
+        state, do, why, price.replace("  ", " "), _figures(result, best),
+        word=f"{number(share)} % within limits",
+    )  # fmt: skip
+
+
+def _same(one: dict[str, Any], other: dict[str, Any]) -> bool:
+    return bool(one["route"] == other["route"] and one["speed_kn"] == other["speed_kn"])
+
+
+def _span(shares: list[float]) -> str:
+    low, high = number(min(shares)), number(max(shares))
+    return f"{high} %" if low == high else f"{low} to {high} %"
+
+
+def _median(record: dict[str, Any], name: str) -> float:
+    values = record[name]
+    value = None if values is None else values[PERCENTILES.index(50)]
+    return float("nan") if value is None else float(value)
+
+
+def _other(result: SeasonResult, best: dict[str, Any]) -> str:
+    """The best of the other routes and speeds in the same month."""
+    rest = [
+        r for r in result.records
+        if r["month"] == best["month"] and not _same(r, best)
+        and r["within_limits_percent"] is not None
+    ]  # fmt: skip
+    if not rest:
+        return ""
+    one = max(rest, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
+    fuel = _median(one, "fuel_l") - _median(best, "fuel_l")
+    text = (
+        f"Next in {_MONTHS[best['month']]}: {one['route']} at {one['speed_kn']:g} kn, "
+        f"{number(one['within_limits_percent'])} % within"
+    )
+    if fuel == fuel:
+        text += f" for {number(abs(fuel))} l {'more' if fuel > 0 else 'less'}"
+    return f"{text}."
+
+
+def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
+    year = next((r for r in result.records if r["month"] == 0 and _same(r, best)), best)
+    wait = best["longest_wait_h"]
+    roll = _median(best, "worst_leg_roll_active_significant_deg")
+    return (
+        Figure(f"Within limits, {_MONTHS[best['month']]}",
+               number(best["within_limits_percent"]), "%", f"of {best['judged']} departures"),
+        Figure("Whole period", number(year["within_limits_percent"]), "%",
+               f"of {year['judged']} departures"),
+        Figure("Longest wait", "-" if wait is None else number(wait), "h",
+               "or more: the data end" if best["longest_wait_open"] else "for one within limits"),
+        Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),
+        Figure("Worst leg's roll, median", number(roll, 1), "deg"),
+    )  # fmt: skip

@@ -1,0 +1,89 @@
+"""The verdict of a route search: what the found route saves over the one given."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from passage.planning.plan.result import PlannedPassage
+from passage.planning.suggest.search import SearchOptions
+from passage.report.drawing.blocks import Figure
+from passage.report.text.verdict import Verdict, number, when
+from passage.report.text.verdict_plan import eta_s, judged_limits
+
+#: Less than this between two routes is no difference. [l], [deg]
+_SAME_L, _SAME_DEG = 5.0, 0.1
+
+
+def suggest_verdict(plans: Mapping[str, PlannedPassage], options: SearchOptions) -> Verdict:
+    """Take the suggested route or keep the given one, by the plans of both."""
+    mine = plans["suggested"]
+    name = next((key for key in plans if key.startswith("as given")), None)
+    given = plans[name] if name is not None else None
+    fuel, roll = _fuel(mine), _roll(mine, options)
+    if np.isnan(fuel) or np.isnan(roll):
+        return Verdict(
+            "unknown",
+            "No verdict: the forecast does not cover the suggested route from end to end.",
+            figures=_figures(mine, options),
+        )
+    leave = f"leaving {when(options.departure_s)} at {options.speed_kn:g} kn"
+    worth = f"{number(fuel)} l, worst roll {number(roll, 1)} deg significant"
+    do, why = f"Look at the suggested route, {leave}: {worth}.", ""
+    if given is not None and np.isfinite(_fuel(given)) and np.isfinite(_roll(given, options)):
+        less, calmer = _fuel(given) - fuel, _roll(given, options) - roll
+        gains = less > _SAME_L if options.objective == "fuel" else calmer > _SAME_DEG
+        why = (
+            f"Against the route as given it {_more(less, _SAME_L, 0, 'l')} and rolls "
+            f"{_roll_words(calmer)}."
+        )
+        if not gains:
+            do = (
+                f"Keep the route as given, {leave}: the search found nothing that takes less fuel."
+                if options.objective == "fuel"
+                else f"Keep the route as given, {leave}: the search found nothing that rolls less."
+            )
+    over = [one for one in judged_limits(mine) if one.share > 1.0]
+    missing = [one for one in judged_limits(mine) if one.share != one.share]
+    state = "over" if over else "unknown" if missing else "within"
+    price = "Appraise it on the chart first: it is not navigated water."
+    if over:
+        price = f"It is over a limit all the same: {over[0].words}. {price}"
+    return Verdict(state, do, why, price, _figures(mine, options))
+
+
+def _more(less: float, same: float, decimals: int, unit: str) -> str:
+    if abs(less) <= same:
+        return "takes as much fuel"
+    return f"{'saves' if less > 0 else 'costs'} {number(abs(less), decimals)} {unit}" + (
+        "" if less > 0 else " more"
+    )
+
+
+def _roll_words(calmer: float) -> str:
+    if abs(calmer) <= _SAME_DEG:
+        return "as much"
+    return f"{number(abs(calmer), 1)} deg {'less' if calmer > 0 else 'more'} at its worst"
+
+
+def _fuel(plan: PlannedPassage) -> float:
+    value = plan.totals["fuel_l"]
+    return float("nan") if value is None else float(value)
+
+
+def _roll(plan: PlannedPassage, options: SearchOptions) -> float:
+    word = "active" if options.fins == "active" else "centred"
+    return float(np.max(np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)))
+
+
+def _figures(plan: PlannedPassage, options: SearchOptions) -> tuple[Figure, ...]:
+    totals = plan.totals
+    arrives = eta_s(totals.get("eta_utc"))
+    roll = _roll(plan, options)
+    return (
+        Figure("Arrives", when(arrives), "", f"{number(totals.get('hours'), 1)} h"),
+        Figure("Distance", number(totals.get("distance_nm"), 1), "nm"),
+        Figure("Fuel", number(totals.get("fuel_l")), "l"),
+        Figure("Worst roll", number(roll if roll == roll else None, 1), "deg"),
+    )
