@@ -298,7 +298,7 @@ def show(text: str) -> None:
 
 def check_page_options(layout: str, output: Path | None, *, open_page: bool) -> None:
     """Refuse layouts that need a file without one, and --open without a page."""
-    if layout in ("netcdf", "html") and output is None:
+    if layout in ("netcdf", "html", "sheet") and output is None:
         raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
-    if open_page and layout != "html":
+    if open_page and layout not in ("html", "sheet"):
         raise click.UsageError("--open goes with --format html.")

@@ -58,10 +58,11 @@ from passage.cli.options import (
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
+    type=click.Choice(["table", "csv", "json", "netcdf", "html", "sheet"]),
     default="table",
     show_default=True,
-    help="Form of the answer; netcdf and html need -o.",
+    help="Form of the answer; sheet is one A4 page (html) for the watch; netcdf, html and sheet "
+    "need -o.",
 )
 @click.option(
     "--weighting",
@@ -132,7 +133,7 @@ def command(
             single_time_h=single_time_h,
             name_map=name_map,
             responses=responses,
-            weighting=weighting,
+            weighting=weighting or layout == "sheet",
         ),
         say=say,
         map_times=6 if layout == "html" else 0,
@@ -168,6 +169,10 @@ def _text(plan, layout: str, screen) -> str:  # type: ignore[no-untyped-def]
         from passage.report.pages.plan import plan_page
 
         return plan_page(plan)
+    if layout == "sheet":
+        from passage.report.pages.sheet import sheet_page
+
+        return sheet_page(plan)
     from passage.report.text.plan import plan_table
 
     return plan_table(plan, screen)

@@ -57,6 +57,16 @@ def test_sea_classes_get_darker_by_day_and_brighter_by_night() -> None:
     assert night == sorted(night)
 
 
+@pytest.mark.parametrize("name", BOTH)
+def test_neighbouring_sea_classes_can_be_told_apart(name: str) -> None:
+    # No published bar for large areas side by side; 1.15 is what the eye of the maker
+    # parts without effort on a dim screen (assumption). The figures on the map say it too.
+    colours = BOTH[name]
+    for i in range(6):
+        ratio = theme.contrast(colours[f"sea{i}"], colours[f"sea{i + 1}"])
+        assert ratio >= 1.15, (i, ratio)
+
+
 @pytest.mark.parametrize(
     ("height_m", "word"),
     # Degrees of the WMO sea state code (table 3700): slight 0.5 to 1.25 m, moderate to

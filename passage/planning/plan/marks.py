@@ -35,6 +35,12 @@ def plan_marks(vessel: Vessel, route: Route, sky: Conditions) -> dict[str, Any]:
         "fin_max_angle_deg": max(angles) if angles else None,
         "fin_max_rate_deg_s": max((fin.max_rate_deg_s for fin in vessel.fins), default=None),
         "natural_roll_period_s": vessel.roll.natural_period_s,
+        "fin_gains": {
+            "rate_gain_s": vessel.fins[0].rate_gain_s,
+            "angle_gain": vessel.fins[0].angle_gain,
+        }
+        if vessel.fins
+        else None,
         "usable_fuel_l": usable_fuel_l(vessel),
         "systems": {
             name: np.asarray(sky.height_m[..., i], dtype=float)

@@ -110,6 +110,8 @@ class Chart:
 
     ``axis`` holds, for charts over time, the left and right edge of the plot in
     the wide and the narrow drawing and the times there: the read-out needs them.
+    Charts with the same ``link`` ("way": time on passage, "leave": time of departure) show
+    the same moment.
     """
 
     title: str
@@ -119,15 +121,19 @@ class Chart:
     table: Table
     note: str = ""
     axis: tuple[float, float, float, float, float, float] | None = None
+    link: str = ""
 
 
 @dataclass(frozen=True)
 class MapFrame:
-    """The map at one time."""
+    """The map at one time; ``heights`` and ``winds`` are the grid behind it, to be read off."""
 
     label: str
     wide: str
     narrow: str
+    time_s: float | None = None
+    heights: str = ""
+    winds: str = ""
 
 
 @dataclass(frozen=True)
@@ -140,6 +146,8 @@ class Map:
     key: str
     table: Table
     note: str = ""
+    geometry: str = ""
+    track: str = ""
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,13 @@ charts alone.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.report.drawing import svg
-from passage.report.drawing.blocks import Chart, Column, Table
+from passage.report.drawing.blocks import Chart, Column, Table, shown
 from passage.report.drawing.charts_frame import x_axis, y_axis
 from passage.report.drawing.charts_panel import (
     NARROW_PX,
@@ -26,6 +26,8 @@ from passage.report.drawing.charts_panel import (
     panels_chart,
     twice,
 )
+from passage.report.drawing.svg_labels import Box, beside, leader
+from passage.report.drawing.svg_labels import shown as placed_text
 from passage.report.drawing.svg_scale import Scale, nice_range, short_utc_text
 
 
@@ -69,6 +71,9 @@ def front_chart(
     allowed: npt.NDArray[np.bool_] | None = None,
     chosen: int | None = None,
     limit: float | None = None,
+    names: Mapping[int, str] | None = None,
+    leave_s: npt.ArrayLike | None = None,
+    states: Sequence[str] = (),
     key: str = "front",
 ) -> Chart:
     """Every option as a mark: fuel across, discomfort up; the front as a stepped line.
@@ -81,12 +86,29 @@ def front_chart(
         Index of each option's route: it gives the mark's shape and colour.
     allowed
         False where an option breaks a limit: drawn hollow.
+    names
+        Words that stand beside the marks of some options, by their place in the arrays.
+    leave_s
+        Departure of each option, so that the chart of departures shows the same moment.
+    states
+        Words for each option's state, for the read-out.
     """
+    named = dict(names or {})
+    if chosen is not None:
+        named.setdefault(chosen, "chosen")
+    leave = None if leave_s is None else np.asarray(leave_s, dtype=float)
     fuel, rough = np.asarray(fuel_l, dtype=float), np.asarray(comfort, dtype=float)
     front = np.asarray(on_front, dtype=bool)
     fine = np.ones(fuel.shape, bool) if allowed is None else np.asarray(allowed, dtype=bool)
     order = [int(i) for i in np.flatnonzero(front)[np.argsort(fuel[front], kind="stable")]]
     count = len(order)
+    spoken = [
+        f"{f'{named[i]}: ' if i in named else ''}{route_names[route[i]]}, {labels[i]}: fuel "
+        f"{shown(float(fuel[i]), 0)} l, {comfort_heading.split(',')[0].lower()} "
+        f"{shown(float(rough[i]), 1)} {comfort_unit}"
+        f"{f'; {states[i]}' if len(states) else '' if fine[i] else '; over a limit'}"
+        for i in range(fuel.size)
+    ]
     table = Table(
         [
             Column("on the front", "", 0),
@@ -110,6 +132,12 @@ def front_chart(
         marked=[order.index(chosen)] if chosen in order else (),
     )
 
+    def reading(i: int) -> dict[str, object]:
+        return {
+            "data_read": spoken[i],
+            "data_at": None if leave is None else f"{leave[i]:.0f}",
+        }
+
     def draw(wide: bool) -> tuple[float, float, str]:
         width, height = (WIDE_PX, 400.0) if wide else (NARROW_PX, 330.0)
         keys, head = [], 16.0
@@ -131,7 +159,7 @@ def front_chart(
         left, right, bottom = (44.0 if wide else 34.0), width - 26.0, height - 42.0
         x_range = nice_range(fuel, count=6, from_zero=False)
         held = rough if limit is None else np.append(rough, limit)
-        y_range = nice_range(held, count=6)
+        y_range = nice_range(held, count=6, from_zero=_from_zero(held))
         across, up = Scale(*x_range, left, right), Scale(*y_range, bottom, top)
         parts = [svg.text(left, head, comfort_heading, class_="head"), *keys]
         parts.append(y_axis(up, across, 6))
@@ -152,7 +180,8 @@ def front_chart(
                     text_anchor="end",
                 )
             )
-        for i in np.flatnonzero(~front).tolist():
+        rest = [i for i in np.argsort(fuel, kind="stable").tolist() if not front[i]]
+        for i in rest:
             hollow = "" if fine[i] else " hollow"
             parts.append(
                 svg.marker(
@@ -161,6 +190,7 @@ def front_chart(
                     up.at(rough[i]),
                     2.6,
                     class_=f"mark faint{hollow} c{route[i] % 6 + 1}",
+                    **reading(i),
                 )
             )
         if count > 1:
@@ -168,20 +198,36 @@ def front_chart(
             for i in order[1:]:
                 steps.append(f"H{across.at(fuel[i]):.1f}V{up.at(rough[i]):.1f}")
             parts.append(svg.tag("path", d="".join(steps), class_="frontline"))
-        free = -np.inf
-        for n, i in enumerate(order):
+        taken = [
+            Box(across.at(fuel[i]) - 6.0, up.at(rough[i]) - 6.0,
+                across.at(fuel[i]) + 6.0, up.at(rough[i]) + 6.0)
+            for i in {*order, *named}
+        ]  # fmt: skip
+        if limit is not None:
+            taken.append(Box(right - 60.0, up.at(limit) - 18.0, right, up.at(limit)))
+        bounds = Box(left + 2.0, top, right + 22.0, bottom - 2.0)
+        for i in [*order, *(n for n in named if n not in order)]:
             x, y = across.at(fuel[i]), up.at(rough[i])
             hollow = "" if fine[i] else " hollow"
             if i == chosen:
                 parts.append(svg.tag("circle", cx=x, cy=y, r=11.0, class_="chosen"))
             parts.append(
-                svg.marker(route[i], x, y, 5.4, class_=f"mark{hollow} c{route[i] % 6 + 1}")
+                svg.marker(
+                    route[i], x, y, 5.4, class_=f"mark{hollow} c{route[i] % 6 + 1}", **reading(i)
+                )
             )
-            word = f"{n + 1} chosen" if i == chosen else str(n + 1)
-            if x >= free or i == chosen:
-                # The next number waits until this one is past.
-                free = x + svg.text_width(word, 12.0) + 8.0
-                parts.append(svg.text(x + 9.0, y - 8.0, word, class_="label on strong"))
+        # The named first: they keep the best places.
+        for i in sorted({*order, *named}, key=lambda n: (n != chosen, n not in named, n)):
+            x, y = across.at(fuel[i]), up.at(rough[i])
+            words = named.get(i) or str(order.index(i) + 1)
+            place = beside(
+                words, x, y, taken, bounds, off_px=12.0 if i == chosen else 9.0,
+                reach_px=90.0 if i in named else 0.0,
+            )  # fmt: skip
+            if place is not None:
+                parts.append(leader(place, x, y))
+                parts.append(placed_text(place, "label on strong"))
+                taken.append(place.box)
         return width, height, "".join(parts)
 
     return twice(
@@ -193,7 +239,15 @@ def front_chart(
         key=key,
         note="Numbers on the line are the rows of the table; nothing to the left and below them is "
         "to be had.",
+        link="leave" if leave is not None else "",
     )
+
+
+def _from_zero(values: npt.ArrayLike) -> bool:
+    """Whether an axis starts at zero: not where all that matters would be squeezed at the top."""
+    flat = np.asarray(values, dtype=float).ravel()
+    flat = flat[np.isfinite(flat)]
+    return flat.size == 0 or float(flat.min()) < 0.6 * float(flat.max())
 
 
 def window_chart(
@@ -269,5 +323,6 @@ def window_chart(
         axis=XAxis(float(times[0]), float(times[-1])),
         spans=spans,
         key=key,
+        link="leave",
         note="Shaded: dark hours." if spans and nights else "",
     )

@@ -70,6 +70,7 @@ def twice(
     key: str = "",
     note: str = "",
     axis: tuple[float, float, float, float, float, float] | None = None,
+    link: str = "",
 ) -> Chart:
     """A chart from a function that gives (width, height, markup) for wide and narrow."""
     key = key or slug(title)
@@ -86,7 +87,7 @@ def twice(
                 key=f"{key}-{'w' if wide else 'n'}",
             )
         )
-    return Chart(title, description, made[0], made[1], table, note, axis)
+    return Chart(title, description, made[0], made[1], table, note, axis, link)
 
 
 def panels_chart(
@@ -100,6 +101,7 @@ def panels_chart(
     spans: Sequence[Span] = (),
     key: str = "",
     note: str = "",
+    link: str = "way",
 ) -> Chart:
     """Panels above one another over the axis ``x`` shares.
 
@@ -142,7 +144,7 @@ def panels_chart(
         return width, bottom + (38.0 if axis.is_time or axis.heading else 24.0), "".join(parts)
 
     edges = (*wide_plot, *narrow_plot, axis.low, axis.high) if axis.is_time else None
-    return twice(title, description, draw, table, key=key, note=note, axis=edges)
+    return twice(title, description, draw, table, key=key, note=note, axis=edges, link=link)
 
 
 def _edges(wide: bool, panels: Sequence[Panel]) -> tuple[float, float]:

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.report.drawing import svg
-from passage.report.drawing.blocks import Chart, Column, Table
+from passage.report.drawing.blocks import Chart, Column, Table, shown
 from passage.report.drawing.charts_frame import x_axis, y_axis
 from passage.report.drawing.charts_panel import NARROW_PX, WIDE_PX, Limit, XAxis, twice
 from passage.report.drawing.svg_scale import MONTHS, Scale, nice_range
@@ -75,7 +75,8 @@ def month_chart(
         for r in range(len(route_names)):
             for m in range(len(months)):
                 shift = (r - 0.5 * (len(route_names) - 1)) * wide_px * 1.1
-                parts.append(_glyph(values[r, m], across.at(m) + shift, wide_px, up, r))
+                said = _spoken(values[r, m], route_names[r], MONTHS[months[m] - 1], column)
+                parts.append(_glyph(values[r, m], across.at(m) + shift, wide_px, up, r, said))
         if limit is not None:
             y = up.at(limit.value)
             parts.append(
@@ -114,7 +115,18 @@ def _route_key(names: Sequence[str], left: float, right: float, row: float) -> t
     return "".join(parts), row
 
 
-def _glyph(values: np.ndarray, x: float, width: float, up: Scale, style: int) -> str:
+def _spoken(values: np.ndarray, route: str, month: str, column: Column) -> str:
+    """A glyph's figures in words, for the read-out."""
+    low, lower, middle, upper, high = (shown(float(v), column.decimals) for v in values)
+    return (
+        f"{month}, {route}: median {middle} {column.unit}, half of departures {lower} to {upper}, "
+        f"four in five {low} to {high}"
+    )
+
+
+def _glyph(
+    values: np.ndarray, x: float, width: float, up: Scale, style: int, said: str = ""
+) -> str:
     if not np.isfinite(values).all():
         return ""
     low, lower, middle, upper, high = (float(v) for v in up(values))
@@ -130,7 +142,9 @@ def _glyph(values: np.ndarray, x: float, width: float, up: Scale, style: int) ->
             height=max(lower - upper, 0.8),
             class_=f"box {colour}",
         )
-        + svg.marker(style, x, middle, min(3.4, 0.4 * width), class_=f"mark {colour}")
+        + svg.marker(
+            style, x, middle, min(3.4, 0.4 * width), class_=f"mark {colour}", data_read=said or None
+        )
     )
 
 
@@ -166,8 +180,15 @@ def share_chart(
         at = across(np.arange(len(months)))
         for r in range(len(route_names)):
             parts.append(svg.line(at, up(values[r]), class_=f"line {svg.style_of(r)}"))
-            for x, y in zip(at, up(values[r]), strict=True):
-                parts.append(svg.marker(r, float(x), float(y), 4.0, class_=f"mark c{r % 6 + 1}"))
+            for m, (x, y) in enumerate(zip(at, up(values[r]), strict=True)):
+                said = (
+                    f"{MONTHS[months[m] - 1]}, {route_names[r]}: {shown(float(values[r, m]), 0)} %"
+                )
+                parts.append(
+                    svg.marker(
+                        r, float(x), float(y), 4.0, class_=f"mark c{r % 6 + 1}", data_read=said
+                    )
+                )
         parts.append(x_axis(_month_axis(months, wide), across, bottom, wide))
         return width, bottom + 24.0, "".join(parts)
 

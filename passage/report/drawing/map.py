@@ -17,16 +17,32 @@ from passage.report.drawing import svg
 from passage.report.drawing.blocks import Column, Map, MapFrame, Table
 from passage.report.drawing.charts_panel import NARROW_PX, WIDE_PX, slug
 from passage.report.drawing.map_coast import Projection, degree_text, fit, land_path
+from passage.report.drawing.map_marks import (
+    SeaFrame,
+    barb,
+    barbs,
+    cells,
+    figures,
+    geometry_words,
+    grid_words,
+)
+from passage.report.drawing.svg_labels import Box, beside, shown
 from passage.report.drawing.svg_scale import nice_step, short_utc_text
-from passage.report.drawing.theme import SEA_BOUNDS_M, SEA_WORDS, sea_class
-from passage.units import m_s_to_knots
+from passage.report.drawing.theme import SEA_BOUNDS_M, SEA_WORDS
+
+__all__ = ["MapRoute", "SeaFrame", "barb", "passage_map"]
 
 Floats = npt.NDArray[np.float64]
+#: Times [s since 1970], latitudes and longitudes [deg] of one yacht, (n,) each.
+Track = tuple[npt.ArrayLike, npt.ArrayLike, npt.ArrayLike]
 
 
 @dataclass(frozen=True)
 class MapRoute:
-    """A route as a line with waypoints; ``style`` picks colour, dash and mark."""
+    """A route as a line with waypoints; ``style`` picks colour, dash and mark.
+
+    ``label`` is what stands beside it, its name if empty.
+    """
 
     name: str
     lat_deg: Sequence[float]
@@ -34,23 +50,7 @@ class MapRoute:
     style: int = 0
     waypoints: Sequence[str] = field(default_factory=tuple)
     chosen: bool = False
-
-
-@dataclass(frozen=True)
-class SeaFrame:
-    """Fields at one time on a regular grid, and each route's yacht (NaN: not at sea).
-
-    ``height_m``, ``wind_u_m_s`` and ``wind_v_m_s`` have shape (lat, lon); the wind
-    blows towards (u, v). ``yacht`` holds (lat, lon) for each route.
-    """
-
-    time_s: float
-    lat_deg: Floats
-    lon_deg: Floats
-    height_m: Floats
-    wind_u_m_s: Floats | None = None
-    wind_v_m_s: Floats | None = None
-    yacht: Sequence[tuple[float, float]] = field(default_factory=tuple)
+    label: str = ""
 
 
 def passage_map(
@@ -61,6 +61,7 @@ def passage_map(
     title: str = "Routes and sea state",
     margin_deg: float = 0.6,
     key: str = "map",
+    track: Track | None = None,
 ) -> Map:
     """The map at each of the frames' times (once, without sea, when there are none).
 
@@ -68,6 +69,8 @@ def passage_map(
     ----------
     rings
         Land rings, each (n, 2) of longitude and latitude [deg], as ``rings_in`` gives them.
+    track
+        Times and places of the yacht the page is about, so that map and strips move together.
     """
     lat = np.concatenate([np.asarray(r.lat_deg, dtype=float) for r in routes])
     lon = np.concatenate([np.asarray(r.lon_deg, dtype=float) for r in routes])
@@ -96,7 +99,10 @@ def passage_map(
             )
             for p, coast, wide in zip(projections, coasts, (True, False), strict=True)
         ]
-        made.append(MapFrame(label, drawn[0], drawn[1]))
+        heights, winds = grid_words(frame) if frame else ("", "")
+        made.append(
+            MapFrame(label, drawn[0], drawn[1], frame.time_s if frame else None, heights, winds)
+        )
     return Map(
         title,
         description,
@@ -104,6 +110,23 @@ def passage_map(
         _key(routes, bool(frames)),
         _table(routes, frames),
         "Coast: Natural Earth. Not for navigation.",
+        geometry_words(frames[0], projections) if frames else "",
+        _track_words(track, projections),
+    )
+
+
+def _track_words(track: Track | None, projections: Sequence[Projection]) -> str:
+    """Times and pixels of the track on each drawing."""
+    if track is None:
+        return ""
+    time, lat, lon = (np.asarray(v, dtype=float) for v in track)
+    known = np.isfinite(time) & np.isfinite(lat) & np.isfinite(lon)
+    columns = [time[known]]
+    for p in projections:
+        columns += [p.x(lon[known]), p.y(lat[known])]
+    return ";".join(
+        ",".join([f"{row[0]:.0f}", *(f"{v:.1f}" for v in row[1:])])
+        for row in np.column_stack(columns).tolist()
     )
 
 
@@ -111,14 +134,16 @@ def _frame(
     p: Projection, coast: str, routes: Sequence[MapRoute], frame: SeaFrame | None, wide: bool
 ) -> str:
     parts = [svg.tag("rect", x=0.0, y=0.0, width=p.width_px, height=p.height_px, class_="sea")]
+    labels, taken = _labels(p, routes, wide)
     if frame is not None:
-        parts.append(_cells(p, frame))
+        parts.append(cells(p, frame))
     if coast:
         parts.append(svg.tag("path", d=coast, class_="land", fill_rule="evenodd"))
     parts.append(_graticule(p, wide))
     if frame is not None:
-        parts.append(_figures(p, frame, 76.0 if wide else 62.0))
-        parts.append(_barbs(p, frame, 76.0 if wide else 62.0))
+        held = [*taken, *_yacht_boxes(p, frame)]
+        parts.append(figures(p, frame, 76.0 if wide else 62.0, held))
+        parts.append(barbs(p, frame, 76.0 if wide else 62.0, held))
     for route in sorted(routes, key=lambda r: r.chosen):
         x, y = p.x(route.lon_deg), p.y(route.lat_deg)
         bold = " bold" if route.chosen else ""
@@ -131,7 +156,7 @@ def _frame(
                         "circle", cx=float(a), cy=float(b), r=2.6, class_=f"way c{route.style + 1}"
                     )
                 )
-    parts.append(_ends(p, routes))
+    parts.append(labels)
     if frame is not None:
         for route, (lat, lon) in zip(routes, frame.yacht, strict=False):
             if np.isfinite(lat) and np.isfinite(lon):
@@ -148,158 +173,60 @@ def _frame(
     return "".join(parts)
 
 
-def _ends(p: Projection, routes: Sequence[MapRoute]) -> str:
-    """Names of departure and arrival, once each; they turn inwards at the edge."""
+def _yacht_boxes(p: Projection, frame: SeaFrame) -> list[Box]:
+    """Room round the yachts."""
+    at = [(float(p.x(lon)), float(p.y(lat))) for lat, lon in frame.yacht
+          if np.isfinite(lat) and np.isfinite(lon)]  # fmt: skip
+    return [Box(x - 9.0, y - 9.0, x + 9.0, y + 9.0) for x, y in at]
+
+
+def _labels(p: Projection, routes: Sequence[MapRoute], wide: bool) -> tuple[str, list[Box]]:
+    """Names of departure, arrival and routes, once each and clear of one another.
+
+    Gives the markup and the boxes that figures and barbs keep away from.
+    """
+    bounds = Box(4.0, 4.0, p.width_px - 4.0, p.height_px - 18.0)
+    edges = [
+        Box(0.0, 0.0, 44.0, p.height_px),
+        Box(0.0, p.height_px - 18.0, p.width_px, p.height_px),
+    ]
     named: dict[str, tuple[float, float]] = {}
     for route in routes:
         if route.waypoints:
             named.setdefault(route.waypoints[0], (route.lat_deg[0], route.lon_deg[0]))
             named.setdefault(route.waypoints[-1], (route.lat_deg[-1], route.lon_deg[-1]))
-    parts = []
-    for whole, (lat, lon) in named.items():
+    parts: list[str] = []
+    taken: list[Box] = []
+    for lat, lon in named.values():
         x, y = float(p.x(lon)), float(p.y(lat))
-        right = x + 10.0 + svg.text_width(whole, 13.0) < p.width_px or x < 0.5 * p.width_px
-        name = svg.shortened(whole, p.width_px - x - 14.0 if right else x - 14.0, 15.0)
         parts.append(svg.tag("circle", cx=x, cy=y, r=4.0, class_="port"))
-        parts.append(
-            svg.text(
-                x + 9.0 if right else x - 9.0,
-                y - 7.0,
-                name,
-                class_="place",
-                text_anchor=None if right else "end",
-            )
-        )
-    return "".join(parts)
+        taken.append(Box(x - 5.0, y - 5.0, x + 5.0, y + 5.0))
+    for whole, (lat, lon) in named.items():
+        name = svg.shortened(whole, 0.45 * p.width_px, 13.0)
+        x, y = float(p.x(lon)), float(p.y(lat))
+        place = beside(name, x, y, taken, bounds, size_px=13.0)
+        if place is not None:
+            parts.append(shown(place, "place"))
+            taken.append(place.box)
+    if len(routes) > 1:
+        for route in routes:
+            x_all, y_all = p.x(route.lon_deg), p.y(route.lat_deg)
+            words = svg.shortened(route.label or route.name, 0.5 * p.width_px, 12.0)
+            for share in (0.5, 0.35, 0.65, 0.2, 0.8):
+                x, y = _along(x_all, y_all, share)
+                place = beside(words, x, y, [*taken, *edges], bounds, off_px=8.0, reach_px=24.0)
+                if place is not None:
+                    parts.append(shown(place, f"routename c{route.style % svg.STYLES + 1}"))
+                    taken.append(place.box)
+                    break
+    return "".join(parts), [*taken, *edges]
 
 
-def _edges(centres: Floats) -> Floats:
-    """Edges of cells about their centres."""
-    middle = 0.5 * (centres[1:] + centres[:-1])
-    return np.concatenate(
-        ([centres[0] - (middle[0] - centres[0])], middle, [centres[-1] + centres[-1] - middle[-1]])
-    )
-
-
-def _cells(p: Projection, frame: SeaFrame) -> str:
-    """Shaded cells, merged along each row into one path for each class."""
-    lat, lon = np.asarray(frame.lat_deg, float), np.asarray(frame.lon_deg, float)
-    height = np.asarray(frame.height_m, dtype=float)
-    if lat.size < 2 or lon.size < 2:
-        return ""
-    middle = p.middle_lon_deg
-    xs = p.x(_edges((lon - middle + 180.0) % 360.0 - 180.0 + middle))
-    ys = p.y(np.clip(_edges(lat), -85.0, 85.0))
-    paths: dict[int, list[str]] = {}
-    for i in range(lat.size):
-        top, deep = min(ys[i], ys[i + 1]), abs(ys[i + 1] - ys[i])
-        if top > p.height_px or top + deep < 0.0:
-            continue
-        classes = [sea_class(float(h)) for h in height[i]]
-        start = 0
-        for j in range(1, lon.size + 1):
-            if j == lon.size or classes[j] != classes[start]:
-                if classes[start] >= 0:
-                    a, b = sorted((float(xs[start]), float(xs[j])))
-                    a, b = max(a, -2.0), min(b, p.width_px + 2.0)
-                    if b > a:
-                        paths.setdefault(classes[start], []).append(
-                            f"M{a:.1f} {top:.1f}h{b - a:.1f}v{deep + 0.3:.1f}h{a - b:.1f}Z"
-                        )
-                start = j
-    return "".join(
-        svg.tag("path", d="".join(d), class_=f"sea{n}") for n, d in sorted(paths.items())
-    )
-
-
-def _picked(
-    p: Projection, frame: SeaFrame, gap_px: float, shift: float
-) -> list[tuple[int, int, float, float]]:
-    """Grid points about ``gap_px`` apart that fall well inside the map.
-
-    ``shift`` moves them by a share of the gap, so that figures stand between barbs.
-    """
-    lat, lon = np.asarray(frame.lat_deg, float), np.asarray(frame.lon_deg, float)
-    if lat.size < 2 or lon.size < 2:
-        return []
-    per_col = abs(float(p.x(lon[1]) - p.x(lon[0])))
-    per_row = abs(float(p.y(lat[1]) - p.y(lat[0])))
-    cols = max(1, round(gap_px / max(per_col, 1e-6)))
-    rows = max(1, round(gap_px / max(per_row, 1e-6)))
-    found = []
-    for i in range(int(shift * rows), lat.size, rows):
-        for j in range(int(shift * cols), lon.size, cols):
-            x, y = float(p.x(lon[j])), float(p.y(lat[i]))
-            if 14.0 < x < p.width_px - 14.0 and 12.0 < y < p.height_px - 12.0:
-                found.append((i, j, x, y))
-    return found
-
-
-def _figures(p: Projection, frame: SeaFrame, gap_px: float) -> str:
-    height = np.asarray(frame.height_m, dtype=float)
-    return "".join(
-        svg.text(x, y + 4.0, f"{height[i, j]:.1f}", class_="height", text_anchor="middle")
-        for i, j, x, y in _picked(p, frame, gap_px, 0.5)
-        if np.isfinite(height[i, j])
-    )
-
-
-def _barbs(p: Projection, frame: SeaFrame, gap_px: float) -> str:
-    if frame.wind_u_m_s is None or frame.wind_v_m_s is None:
-        return ""
-    u = m_s_to_knots(np.asarray(frame.wind_u_m_s, dtype=float))
-    v = m_s_to_knots(np.asarray(frame.wind_v_m_s, dtype=float))
-    sea = np.isfinite(np.asarray(frame.height_m, dtype=float))
-    drawn = [
-        barb(x, y, float(u[i, j]), float(v[i, j]), south=float(frame.lat_deg[i]) < 0.0)
-        for i, j, x, y in _picked(p, frame, gap_px, 0.0)
-        if np.isfinite(u[i, j]) and np.isfinite(v[i, j]) and sea[i, j]
-    ]
-    return svg.group(drawn, class_="barbs") if drawn else ""
-
-
-def barb(x: float, y: float, u_kn: float, v_kn: float, *, south: bool = False) -> str:
-    """A wind barb: the shaft points to where the wind comes from.
-
-    Feathers stand on the side of low pressure: clockwise of the shaft in the
-    northern hemisphere, seen from the point outwards, the other side in the south.
-    """
-    speed = float(np.hypot(u_kn, v_kn))
-    fives = round(speed / 5.0)
-    if fives == 0:
-        return svg.tag("circle", cx=x, cy=y, r=2.5)
-    # Unit vector towards the wind's origin, on the page (y down).
-    ax, ay = -u_kn / speed, v_kn / speed
-    side = -1.0 if south else 1.0
-    fx, fy = -ay * side, ax * side
-    length, gap, feather = 20.0, 3.4, 8.0
-    parts = [f"M{x:.1f} {y:.1f}l{ax * length:.1f} {ay * length:.1f}"]
-    at = length
-    flags, rest = divmod(fives, 10)
-    full, half = divmod(rest, 2)
-    for _ in range(flags):
-        bx, by = x + ax * at, y + ay * at
-        tip = (fx * feather - ax * gap * 0.6, fy * feather - ay * gap * 0.6)
-        back = (-ax * gap * 1.3, -ay * gap * 1.3)
-        parts.append(
-            f"M{bx:.1f} {by:.1f}l{tip[0]:.1f} {tip[1]:.1f}L{bx + back[0]:.1f} {by + back[1]:.1f}Z"
-        )
-        at -= gap * 1.7
-    for _ in range(full):
-        bx, by = x + ax * at, y + ay * at
-        parts.append(
-            f"M{bx:.1f} {by:.1f}l{fx * feather + ax * 2.6:.1f} {fy * feather + ay * 2.6:.1f}"
-        )
-        at -= gap
-    if half:
-        if fives == 1:
-            at -= gap
-        bx, by = x + ax * at, y + ay * at
-        parts.append(
-            f"M{bx:.1f} {by:.1f}l{0.5 * (fx * feather + ax * 2.6):.1f} "
-            f"{0.5 * (fy * feather + ay * 2.6):.1f}"
-        )
-    return svg.tag("path", d="".join(parts))
+def _along(x: Floats, y: Floats, share: float) -> tuple[float, float]:
+    """The point at a share of the length of a line."""
+    steps = np.r_[0.0, np.cumsum(np.hypot(np.diff(x), np.diff(y)))]
+    at = share * steps[-1]
+    return float(np.interp(at, steps, x)), float(np.interp(at, steps, y))
 
 
 def _graticule(p: Projection, wide: bool) -> str:
@@ -342,11 +269,20 @@ def _key(routes: Sequence[MapRoute], with_sea: bool) -> str:
                 "path", d="M1 7h26", class_=f"route{' bold' * r.chosen} {svg.style_of(r.style)}"
             )
             + svg.marker(r.style, 14.0, 7.0, 4.0, class_=f"mark c{r.style % 6 + 1}"),
-            r.name + (" (chosen)" if r.chosen else ""),
+            r.label or r.name + (" (chosen)" if r.chosen else ""),
         )
         for r in routes
     ]
     if with_sea:
+        items.append(
+            item(
+                svg.tag("circle", cx=14.0, cy=7.0, r=5.5, class_="yacht"), "the yacht at that time"
+            )
+        )
+        wind = svg.tag("g", barb(3.0, 11.0, -23.0, -6.0), class_="barbs")
+        items.append(item(wind, "wind, from the feathered end: half 5 kn, full 10, flag 50"))
+        figure = svg.text(14.0, 11.0, "2.4", class_="height", text_anchor="middle")
+        items.append(item(figure, "significant height, m"))
         lows = ("0", *(f"{b:g}" for b in SEA_BOUNDS_M))
         for n, word in enumerate(SEA_WORDS):
             upto = f"\u2013{SEA_BOUNDS_M[n]:g} m" if n < len(SEA_BOUNDS_M) else " m and more"

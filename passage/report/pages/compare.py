@@ -61,15 +61,12 @@ def compare_page(found: Comparison) -> str:
     sections += [_ruled_out(found), Section("Cautions", "", [_cautions(found, plan)])]
     if plan is not None:
         strips = Section(
-            "Along the way", f"{who}. {HOW_TO_READ}", plan_strips(plan), "the sea, roll and fuel "
-            "along the way", folded=True,
+            "Along the way", f"{who}. {HOW_TO_READ}", plan_strips(plan), "Along", folded=True,
         )  # fmt: skip
         sections.append(strips)
     sections += [_all(found, lead), *_others(found, lead)]
     basis = [Facts(_facts(found)), *source_blocks(found.provenance, found.notes)]
-    sections.append(
-        Section("What this rests on", "", basis, "method, estimates and sources", folded=True)
-    )
+    sections.append(Section("What this rests on", "", basis, "Sources", folded=True))
     first, last = float(found.departure_s.min()), float(found.departure_s.max())
     span = when(first) if first == last else f"{when(first)} to {when(last)}"
     return render_page(
@@ -108,7 +105,7 @@ def _others(found: Comparison, lead: int) -> list[Section]:
         )
     ]
     intro = "The other named combinations in full."
-    return [Section("Other options by leg", intro, tables, "the other options by leg", folded=True)]
+    return [Section("Other options by leg", intro, tables, "Others", folded=True)]
 
 
 def _facts(found: Comparison) -> list[tuple[str, object]]:
@@ -143,8 +140,13 @@ def _map(found: Comparison, lead: int) -> Block:
         points += [(leg.lat_to_deg, leg.lon_to_deg) for leg in moving]
         names = [route.legs[0].name_from, *(leg.name_to for leg in moving)]
         lat, lon = [p[0] for p in points], [p[1] for p in points]
-        routes.append(MapRoute(route.name, lat, lon, i % 6, names, i == chosen))
-    return map_block(routes, found.sea)
+        mine = [
+            word for index, word in named_options(found).items() if found.cell_of(index).route == i
+        ]
+        words = list(dict.fromkeys(w for word in mine for w in word.split(", ")))
+        label = f"{route.name}: {', '.join(words)}" if words else route.name
+        routes.append(MapRoute(route.name, lat, lon, i % 6, names, i == chosen, label))
+    return map_block(routes, found.sea, found.plans.get(lead))
 
 
 def _map_words(found: Comparison, lead: int) -> str:
@@ -177,8 +179,13 @@ def _choice(found: Comparison, lead: int) -> Section:
                 comfort_heading=heading,
                 comfort_unit=measure.unit,
                 allowed=found.closed[known] == 0,
-                chosen=place.get(lead),
+                chosen=place.get(lead) if found.chosen is not None else None,
                 limit=limit,
+                names={place[i]: name for i, name in named_options(found).items() if i in place},
+                leave_s=found.departure_s[known],
+                states=[
+                    ", ".join(why_words(int(found.closed[i]))) or ALLOWED for i in map(int, known)
+                ],
             )
         )
     departures = np.array(found.options.departures_s)
@@ -288,7 +295,7 @@ def _all(found: Comparison, lead: int) -> Section:
         intro += f" {MOST_ROWS} of {len(found)} are shown; CSV, JSON and NetCDF have all."
     mark = "chosen" if found.chosen is not None else "shown above"
     table = Table(heads, rows, caption="Combinations", marked=marked, mark=mark)
-    return Section("Combinations", intro, [table], "all combinations", folded=True)
+    return Section("Combinations", intro, [table], "All", folded=True)
 
 
 def _ruled_out(found: Comparison) -> Section:
@@ -302,6 +309,6 @@ def _ruled_out(found: Comparison) -> Section:
         "What rules combinations out",
         "The leg where each reason strikes most; JSON has every leg.",
         blocks,
-        "what rules combinations out",
+        "Ruled out",
         folded=True,
     )

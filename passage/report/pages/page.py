@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from passage.planning.plan.cautions import STANDING
 from passage.report.drawing import blocks, svg
@@ -40,13 +41,14 @@ class _Loader(BaseLoader):
     ) -> tuple[str, str | None, Callable[[], bool] | None]:
         """Source of a template."""
         try:
-            return _asset(template), None, None
+            return page_asset(template), None, None
         except OSError as err:
             raise TemplateNotFound(template) from err
 
 
 @cache
-def _asset(name: str) -> str:
+def page_asset(name: str) -> str:
+    """A template, style sheet or script of the package."""
     return (files("passage.report") / "templates" / name).read_text("utf-8")
 
 
@@ -56,18 +58,25 @@ def _kind(block: blocks.Block) -> str:
 
 
 @cache
-def _environment() -> Environment:
-    environment = Environment(
+def environment() -> Environment:
+    """The template engine of all pages: everything is escaped but drawings."""
+    made = Environment(
         loader=_Loader(),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["kind"] = _kind
+    made.filters["kind"] = _kind
     # Drawings are escaped piece by piece where they are made (passage.report.drawing.svg).
-    environment.filters["drawing"] = Markup
-    return environment
+    made.filters["drawing"] = Markup
+    made.filters["words"] = _words
+    return made
+
+
+def _words(text: object) -> Markup:
+    """Escaped words, with what stands between backticks set as code."""
+    return Markup(re.sub(r"`([^`<>]+)`", r"<code>\1</code>", str(escape(text))))
 
 
 def _mark(style: int) -> Markup:
@@ -78,7 +87,8 @@ def _mark(style: int) -> Markup:
     )
 
 
-def _hash(content: str) -> str:
+def page_hash(content: str) -> str:
+    """Source hash for the content security policy."""
     digest = hashlib.sha256(content.encode("utf-8")).digest()
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
 
@@ -115,18 +125,18 @@ def render_page(
     ValueError
         A table's row has not one value for each column.
     """
-    style = style_sheet(_asset("page.css"))
-    script = _asset("page.js")
+    style = style_sheet(page_asset("page.css"))
+    script = page_asset("theme.js") + page_asset("page.js")
     numbered = [
         (f"{slug(section.short or section.heading)}-{i}", section)
         for i, section in enumerate(sections, 1)
     ]
     policy = (
-        f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; "
+        f"default-src 'none'; style-src {page_hash(style)}; script-src {page_hash(script)}; "
         "base-uri 'none'; form-action 'none'"
     )
     return (
-        _environment()
+        environment()
         .get_template("page.html.j2")
         .render(
             title=title,

@@ -38,7 +38,7 @@ def plan_page(plan: PlannedPassage) -> str:
         Section(
             "What this rests on", "",
             [Facts(page_facts(plan)), *source_blocks(plan.provenance, plan.notes)],
-            "method, estimates and sources", folded=True,
+            "Sources", folded=True,
         ),
     ]  # fmt: skip
     return render_page(
@@ -73,11 +73,13 @@ def plan_map(plan: PlannedPassage) -> Map:
     route = MapRoute(
         plan.route_name, marks["way_lat_deg"], marks["way_lon_deg"], 0, marks["way_names"], True
     )
-    return map_block([route], plan.sea)
+    return map_block([route], plan.sea, plan)
 
 
-def map_block(routes: list[MapRoute], sea: Sequence[SeaAt]) -> Map:
-    """A map of routes with the sea as the planning sampled it."""
+def map_block(
+    routes: list[MapRoute], sea: Sequence[SeaAt], plan: PlannedPassage | None = None
+) -> Map:
+    """A map of routes with the sea as the planning sampled it; ``plan`` moves with the strips."""
     lat = [x for route in routes for x in route.lat_deg]
     lon = [x for route in routes for x in route.lon_deg]
     # The map is drawn to a shape, so it may show more than the box of the routes.
@@ -102,4 +104,8 @@ def map_block(routes: list[MapRoute], sea: Sequence[SeaAt]) -> Map:
         )
         for one in sea
     ]
-    return passage_map(routes, frames, rings)
+    track = None
+    if plan is not None:
+        every = plan.points
+        track = (every["time_s"], every["lat_deg"], every["lon_deg"])
+    return passage_map(routes, frames, rings, track=track)

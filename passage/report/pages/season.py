@@ -73,7 +73,7 @@ def season_page(result: SeasonResult) -> str:
         ),
         Section("List: fins or a transfer", blocks=_heel(names, months, record, result)),
         Section("Every month", blocks=[_waits(names, months, record)], short="Table"),
-        Section("What this rests on", blocks=_basis(result), short="method and sources",
+        Section("What this rests on", blocks=_basis(result), short="Sources",
                 folded=True),
     ]  # fmt: skip
     provenance = result.provenance

@@ -1,0 +1,276 @@
+"""What the watch needs of a plan, leg by leg: fins, rolls and heel to expect, next change.
+
+The rules of the trade (common practice, no source) become the numbers of the night:
+waves met near the natural roll period want the fins to answer roll rate, far slower waves
+from astern roll angle, and too much sensitivity makes small jerky rolls for nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from passage.physics.roll.largest import largest_in_watch
+from passage.planning.plan.result import PlannedPassage
+
+#: Length of a watch. [h]
+WATCH_H = 4.0
+#: A roll this much above the largest expected, or the doubt of the roll if that is more,
+#: says that the sea is not the forecast's (assumption).
+BEYOND_SHARE = 1.2
+#: Encounter over natural period above which waves count as slow, below which as short.
+SLOW_RATIO, SHORT_RATIO = 1.25, 0.8
+#: Beyond this tolerance of the course any two neighbours are merged, so that a page holds.
+LAST_RESORT_DEG = 500.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class WatchLeg:
+    """One leg, or several like ones in a row, for the watch.
+
+    Angles in degrees, heel and offset positive to starboard, times in seconds since 1970,
+    fuel in litres; None where it is not known. ``rate_percent`` is the share of roll rate
+    in what the fins should answer, the rest is roll angle; ``sensitivity_percent`` is the
+    size of the gains beside those of the vessel file.
+    """
+
+    legs: tuple[int, ...]
+    to: str
+    stay: bool
+    courses_deg: tuple[float, ...]
+    steer_deg: float | None
+    speed_kn: float | None
+    start_s: float | None
+    end_s: float | None
+    hours: float | None
+    distance_nm: float
+    height_m: float | None
+    wave_angle_deg: float | None
+    wave_side: str
+    encounter_period_s: float | None
+    fin_use: str
+    rate_percent: float | None
+    sensitivity_percent: float | None
+    sensitivity_too_high: bool
+    roll_as_set_deg: float | None
+    roll_advised_deg: float | None
+    at_stops_percent: float | None
+    roll_significant_deg: float | None
+    roll_largest_deg: float | None
+    roll_beyond_deg: float | None
+    heel_low_deg: float | None
+    heel_high_deg: float | None
+    offset_low_deg: float | None
+    offset_high_deg: float | None
+    fuel_l: float | None
+    fuel_left_l: float | None
+
+
+def _number(value: Any) -> float | None:
+    return None if value is None or value != value else float(value)
+
+
+def watch_legs(plan: PlannedPassage, most: int = 9) -> tuple[WatchLeg, ...]:
+    """The legs for the watch, like ones merged until no more than ``most`` are left.
+
+    Parameters
+    ----------
+    plan : PlannedPassage
+        Made with ``weighting`` for the advice about the fins.
+    most : int
+        Rows that fit one page.
+    """
+    rows = [_leg(plan, leg) for leg in plan.legs]
+    left = plan.marks.get("usable_fuel_l")
+    out = []
+    for row in rows:
+        left = None if left is None or row.fuel_l is None else left - row.fuel_l
+        out.append(replace(row, fuel_left_l=left))
+    roll_deg, turn_deg = 0.5, 10.0
+    while len(out) > most and turn_deg < 1e4:
+        out = _merged(out, roll_deg, turn_deg, most)
+        roll_deg, turn_deg = 1.6 * roll_deg, 1.6 * turn_deg
+    return tuple(out)
+
+
+def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
+    fins = plan.provenance.get("options", {}).get("fins", "active")
+    word = "active" if fins == "active" else "centred"
+    here = np.asarray(plan.points["leg"]) == leg["leg"]
+    hours = np.asarray(plan.points["hours"], dtype=float)[here]
+    rms = np.asarray(plan.points[f"roll_{word}_rms_deg"], dtype=float)[here]
+    heel = np.asarray(plan.points["steady_heel_deg"], dtype=float)[here]
+    largest = _number(
+        largest_in_watch(rms, hours, float(plan.marks["natural_roll_period_s"]), WATCH_H)
+    )
+    doubt = _doubt(leg)
+    known = np.isfinite(heel)
+    advice = _advice(plan, int(leg["leg"]))
+    high = {
+        number
+        for caution in plan.cautions
+        if caution.code == "gains_too_high"
+        for number in caution.legs
+    }
+    speed = _number(leg["speed_through_water_kn"])
+    hours_all = _number(leg["hours"])
+    start = _seconds(leg["etd_utc"])
+    return WatchLeg(
+        legs=(int(leg["leg"]),),
+        to=str(leg["to"]),
+        stay=leg["type"] == "stay",
+        courses_deg=() if leg["type"] == "stay" else (float(leg["course_true_deg"]),),
+        steer_deg=_number(leg["course_to_steer_deg"]),
+        speed_kn=speed,
+        start_s=start,
+        end_s=_seconds(leg["eta_utc"]),
+        hours=hours_all,
+        distance_nm=float(leg["distance_nm"]),
+        height_m=_number(leg["significant_height_m"]),
+        wave_angle_deg=_number(leg["encounter_angle_deg"]),
+        wave_side=str(leg["encounter_side"] or ""),
+        encounter_period_s=_number(leg["encounter_period_s"]),
+        fin_use=str(leg["fin_use"]),
+        rate_percent=advice[0],
+        sensitivity_percent=advice[1],
+        sensitivity_too_high=int(leg["leg"]) in high,
+        roll_as_set_deg=advice[2],
+        roll_advised_deg=advice[3],
+        at_stops_percent=_number(leg["fin_at_limit_percent"]),
+        roll_significant_deg=_number(leg[f"roll_{word}_significant_deg"]),
+        roll_largest_deg=largest,
+        roll_beyond_deg=None if largest is None else max(BEYOND_SHARE, doubt) * largest,
+        heel_low_deg=float(heel[known].min()) if known.any() else None,
+        heel_high_deg=float(heel[known].max()) if known.any() else None,
+        offset_low_deg=_number(leg["fin_offset_deg"]),
+        offset_high_deg=_number(leg["fin_offset_deg"]),
+        fuel_l=_number(leg["fuel_l"]),
+        fuel_left_l=None,
+    )
+
+
+def _doubt(leg: dict[str, Any]) -> float:
+    """High end of the roll's band over the roll itself, at least 1."""
+    middle, high = _number(leg["roll_active_rms_deg"]), _number(leg["roll_active_high_rms_deg"])
+    if not middle or high is None:
+        return 1.0
+    return max(high / middle, 1.0)
+
+
+_Advice = tuple[float | None, float | None, float | None, float | None]
+
+
+def _advice(plan: PlannedPassage, number: int) -> _Advice:
+    """Share of rate, size of the gains beside those given (both %), roll as set and as advised."""
+    given = plan.marks.get("fin_gains")
+    none: _Advice = (None, None, None, None)
+    if not given:
+        return none
+    omega = 2.0 * np.pi / float(plan.marks["natural_roll_period_s"])
+    for decision in plan.decisions:
+        if decision.get("kind") != "fin_gains" or number not in decision["legs"]:
+            continue
+        change = decision["choice"] == "change"
+        gains = decision["gains"] if change else given
+        rate, angle = gains["rate_gain_s"] * omega, gains["angle_gain"]
+        size = np.hypot(given["rate_gain_s"] * omega, given["angle_gain"])
+        total = abs(rate) + abs(angle)
+        if not total > 0.0 or not size > 0.0:
+            return none
+        return (
+            float(100.0 * abs(rate) / total),
+            float(100.0 * np.hypot(rate, angle) / size),
+            _number(decision["roll_given_significant_deg"]) if change else None,
+            _number(decision["roll_best_significant_deg"]) if change else None,
+        )
+    return none
+
+
+def _seconds(text: str | None) -> float | None:
+    from datetime import datetime
+
+    return None if not text else datetime.fromisoformat(text).timestamp()
+
+
+def _least(a: float | None, b: float | None) -> float | None:
+    return None if a is None or b is None else min(a, b)
+
+
+def _alike(one: WatchLeg, other: WatchLeg, roll_deg: float, turn_deg: float) -> bool:
+    """Whether two neighbours may be one row of the sheet."""
+    if turn_deg > LAST_RESORT_DEG:
+        return True
+    if one.stay or other.stay or one.fin_use != other.fin_use:
+        return False
+    for a, b, most in (
+        (one.roll_significant_deg, other.roll_significant_deg, roll_deg),
+        (one.wave_angle_deg, other.wave_angle_deg, 2.0 * turn_deg),
+        (one.rate_percent, other.rate_percent, 2.0 * turn_deg),
+        (one.offset_low_deg, other.offset_high_deg, 0.5 * turn_deg),
+    ):
+        if (a is None) != (b is None) or (a is not None and b is not None and abs(a - b) > most):
+            return False
+    turn = abs((one.courses_deg[-1] - other.courses_deg[0] + 180.0) % 360.0 - 180.0)
+    return turn <= turn_deg
+
+
+def _merged(
+    rows: Sequence[WatchLeg], roll_deg: float, turn_deg: float, most: int
+) -> list[WatchLeg]:
+    out: list[WatchLeg] = [rows[0]]
+    for at, row in enumerate(rows[1:], 1):
+        remaining = len(out) + len(rows) - at
+        if remaining > most and _alike(out[-1], row, roll_deg, turn_deg):
+            out[-1] = _joined(out[-1], row)
+        else:
+            out.append(row)
+    return out
+
+
+def _joined(one: WatchLeg, other: WatchLeg) -> WatchLeg:
+    """Two legs as one: sums add, what is felt keeps the worse, the rest the mean over time."""
+
+    def worse(a: float | None, b: float | None) -> float | None:
+        return None if a is None or b is None else max(a, b)
+
+    def added(a: float | None, b: float | None) -> float | None:
+        return None if a is None or b is None else a + b
+
+    def mean(a: float | None, b: float | None) -> float | None:
+        if a is None or b is None or one.hours is None or other.hours is None:
+            return None
+        whole = one.hours + other.hours
+        return (a * one.hours + b * other.hours) / whole if whole > 0.0 else a
+
+    rougher = one if (one.roll_significant_deg or 0.0) >= (other.roll_significant_deg or 0.0) \
+        else other  # fmt: skip
+    low = [v for v in (one.heel_low_deg, other.heel_low_deg) if v is not None]
+    high = [v for v in (one.heel_high_deg, other.heel_high_deg) if v is not None]
+    return replace(
+        rougher,
+        legs=(*one.legs, *other.legs),
+        to=other.to,
+        stay=one.stay and other.stay,
+        fin_use=one.fin_use if one.fin_use == other.fin_use else "by leg",
+        courses_deg=(*one.courses_deg, *other.courses_deg),
+        steer_deg=None,
+        speed_kn=mean(one.speed_kn, other.speed_kn),
+        start_s=one.start_s,
+        end_s=other.end_s,
+        hours=added(one.hours, other.hours),
+        distance_nm=one.distance_nm + other.distance_nm,
+        sensitivity_too_high=one.sensitivity_too_high or other.sensitivity_too_high,
+        at_stops_percent=worse(one.at_stops_percent, other.at_stops_percent),
+        roll_significant_deg=worse(one.roll_significant_deg, other.roll_significant_deg),
+        roll_largest_deg=worse(one.roll_largest_deg, other.roll_largest_deg),
+        roll_beyond_deg=worse(one.roll_beyond_deg, other.roll_beyond_deg),
+        heel_low_deg=min(low) if low else None,
+        heel_high_deg=max(high) if high else None,
+        offset_low_deg=_least(one.offset_low_deg, other.offset_low_deg),
+        offset_high_deg=worse(one.offset_high_deg, other.offset_high_deg),
+        fuel_l=added(one.fuel_l, other.fuel_l),
+        fuel_left_l=other.fuel_left_l,
+    )
