@@ -3,11 +3,13 @@
 The HDF5 library trusts the lengths and addresses in a file. Of some thousand damaged
 files about one in a thousand made it loop for ever, where Python cannot interrupt it.
 The child costs some hundredths of a second; it is bounded in computing time, not in
-time on the clock, so a slow drive is no fault.
+time on the clock, so a slow drive is no fault. It also looks whether the file keeps data
+in other files, before the library could follow them.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import sys
@@ -15,31 +17,54 @@ import threading
 import warnings
 from pathlib import Path
 
+from passage.inputs.outside import why_not_alone
+
 #: Computing time that opening a file and looking at its axes may take [s].
 CPU_S = 3
+#: Longest reason that is handed over, well below what a pipe holds [bytes].
+_REASON = 1000
 #: Axes up to this many values are read, and chunks up to this size [bytes].
 _MAX_VALUES = 200_000
 _MAX_CHUNK = 4 * 1024**2
 
 
+class LeadsOutside(Exception):
+    """The file keeps data in other files."""
+
+
 def reason_not_to_open(path: Path) -> str:
     """Why the library must not be given this file, or nothing.
 
-    Only where a process can be forked safely: Linux, one thread. Elsewhere nothing is
-    tried and nothing said.
+    In a child only where a process can be forked safely: Linux, one thread. Elsewhere
+    only the look at other files is made, in this process.
+
+    Raises
+    ------
+    LeadsOutside
+        It keeps data in other files; says where.
     """
     if not sys.platform.startswith("linux") or threading.active_count() > 1:
+        with contextlib.suppress(OSError, RuntimeError, KeyError, ValueError):
+            if reason := why_not_alone(path):
+                raise LeadsOutside(reason)
         return ""
     # Imported here, so that the child does not spend its time on it.
+    import h5py  # noqa: F401
     import netCDF4  # noqa: F401
 
+    read, write = os.pipe()
     with warnings.catch_warnings():
         # Threads of numerical libraries; the child uses none of them.
         warnings.simplefilter("ignore", DeprecationWarning)
         pid = os.fork()
     if pid == 0:
-        _try(path)
+        _try(path, write)
+    os.close(write)
     _, status = os.waitpid(pid, 0)
+    with os.fdopen(read, "rb") as said:
+        reason = said.read().decode("utf-8", "replace")
+    if reason:
+        raise LeadsOutside(reason)
     if not os.WIFSIGNALED(status):
         return ""
     number = os.WTERMSIG(status)
@@ -48,7 +73,7 @@ def reason_not_to_open(path: Path) -> str:
     return f"its structure makes the reader fail ({signal.Signals(number).name})"
 
 
-def _try(path: Path) -> None:
+def _try(path: Path, write: int) -> None:
     """In the child: open, look at everything small, end without cleaning up."""
     try:
         import resource
@@ -58,7 +83,14 @@ def _try(path: Path) -> None:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
-        _look(path)
+        try:
+            reason = why_not_alone(path)
+        except Exception:  # damaged: the reader below meets it as well
+            reason = ""
+        if reason:
+            os.write(write, reason.encode("utf-8", "replace")[:_REASON])
+        else:
+            _look(path)
     except BaseException:  # the parent meets the same and puts it in words
         pass
     finally:

@@ -15,7 +15,8 @@ from typing import Any
 from passage.errors import ForecastError, Problem
 from passage.files import why_not_plain
 from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
-from passage.inputs.probe import reason_not_to_open
+from passage.inputs.outside import why_store_not_plain
+from passage.inputs.probe import LeadsOutside, reason_not_to_open
 
 #: Files up to this size are hashed whole; larger ones by their ends and size.
 HASH_WHOLE_BYTES = 2 * 1024**3
@@ -146,7 +147,14 @@ def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
         raise _refuse(
             path, "has a name that is no text, which the NetCDF library cannot open", "Rename it."
         ) from None
-    reason = reason_not_to_open(path) if form == "netcdf4" else ""
+    try:
+        reason = reason_not_to_open(path) if form == "netcdf4" else ""
+    except LeadsOutside as err:
+        raise _refuse(
+            path,
+            f"does not hold all its data itself: {err}",
+            "Other files are not followed. Have it written whole, as one file.",
+        ) from err
     if reason:
         raise _refuse(path, f"is damaged: {reason}", "Fetch it again.")
     import netCDF4
@@ -170,6 +178,12 @@ def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
 def _open_zarr(path: Path, form: str) -> OpenFile:
     import xarray as xr
 
+    try:
+        reason = why_store_not_plain(path)
+    except OSError as err:
+        raise _refuse(path, f"cannot be read ({err.strerror})") from err
+    if reason:
+        raise _refuse(path, reason, "A store is a folder of plain files; copy it whole.")
     try:
         dataset = xr.open_dataset(
             path, engine="zarr", decode_times=False, decode_timedelta=False,

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from passage.errors import Problem, VesselError, join_problems
 from passage.files import why_not_plain
-from passage.inputs.probe import reason_not_to_open
+from passage.inputs.probe import LeadsOutside, reason_not_to_open
 from passage.inputs.records.response_check import check_responses
 from passage.physics.motions.response_table import ResponseTable
 from passage.physics.motions.vertical_motion import HullForm
@@ -115,8 +115,15 @@ def read_response_file(path: Path | str, hull: HullForm) -> ResponseFile:
 
 def _why_not_opened(path: Path) -> str:
     """Why the library must not be given this file, or nothing."""
-    if reason := why_not_plain(path) or reason_not_to_open(path):
-        return reason
+    try:
+        if path.is_dir():
+            return "is a folder, not a NetCDF file"
+        if reason := why_not_plain(path) or reason_not_to_open(path):
+            return reason
+    except LeadsOutside as err:
+        return f"does not hold all its data itself: {err}. Have it written whole, as one file"
+    except OSError as err:
+        return f"cannot be read ({err.strerror})"
     try:
         large = path.is_file() and path.stat().st_size > MAX_BYTES
     except OSError as err:

@@ -6,6 +6,7 @@ import codecs
 from pathlib import Path
 
 from passage.errors import Problem, RouteError
+from passage.files import why_not_plain
 from passage.inputs.route.container import is_zip, open_container
 from passage.inputs.route.csv_file import parse_csv
 from passage.inputs.route.exchange_read import parse_exchange
@@ -80,8 +81,8 @@ def _read_bytes(path: Path) -> bytes:
             raise _refused(file, "is a folder", f"Give a route file: {_KINDS}.")
         if not path.exists():
             raise _refused(file, "does not exist", "Check the name and the folder.")
-        if not path.is_file():
-            raise _refused(file, "is not an ordinary file", f"Give a file: {_KINDS}.")
+        if reason := why_not_plain(path):
+            raise _refused(file, reason, f"Give a file: {_KINDS}.")
         with path.open("rb") as handle:
             data = handle.read(MAX_BYTES + 1)
     except (OSError, ValueError) as err:

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import Problem, RouteError, join_problems
+from passage.files import why_not_plain
 from passage.inputs.coast.coastline import distance_to_land_nm
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
 from passage.units import m_to_nm, wrap_180
@@ -150,6 +151,8 @@ def read_no_go(path: Path) -> tuple[NoGo, ...]:
     def refuse(what: str, fix: str = "Export the areas again as GeoJSON polygons.") -> RouteError:
         return RouteError(join_problems([Problem(file=str(path), what=what, fix=fix)]))
 
+    if reason := why_not_plain(path):
+        raise refuse(reason, "Give the name of a file.")
     try:
         if path.stat().st_size > _LARGEST_BYTES:
             raise refuse("is larger than 50 MB", "Keep the areas near the route only.")
