@@ -81,8 +81,8 @@ def _read_bytes(path: Path) -> bytes:
             raise _refused(file, "is a folder", f"Give a route file: {_KINDS}.")
         if not path.exists():
             raise _refused(file, "does not exist", "Check the name and the folder.")
-        if reason := why_not_plain(path):
-            raise _refused(file, reason, f"Give a file: {_KINDS}.")
+        if odd := why_not_plain(path):
+            raise _refused(file, odd, f"Give a file: {_KINDS}.")
         with path.open("rb") as handle:
             data = handle.read(MAX_BYTES + 1)
     except (OSError, ValueError) as err:
