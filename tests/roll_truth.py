@@ -72,7 +72,7 @@ def cells(systems: list[System], ship: Ship) -> tuple[np.ndarray, np.ndarray]:
     half = k * ship.beam / 2
     r = np.exp(-0.42 * k * ship.beam) * np.sin(half) / half
     if ship.slope is not None:
-        r = np.full_like(k, ship.slope)
+        r = ship.slope * r  # its value for long waves
     energy = sum(wave_energy(s) for s in systems)
     slope = energy * (r * k)[:, None] ** 2 * np.sin(THETA)[None, :] ** 2
     met = np.abs(OMEGA[:, None] - np.outer(k, ship.speed * np.cos(THETA)))

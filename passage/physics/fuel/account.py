@@ -172,19 +172,59 @@ def fuel_band(
     return value - np.sqrt(below), value + np.sqrt(above)
 
 
+def current_alternatives(
+    total: npt.ArrayLike,
+    speed_over_ground_m_s: npt.ArrayLike,
+    drift_m_s: npt.ArrayLike,
+    *,
+    share: float = 0.25,
+    unknown_m_s: float = 0.15,
+) -> tuple[Array, Array]:
+    """Totals for the same distance with more current along the course, and with less.
+
+    Parameters
+    ----------
+    total : array_like
+        Fuel rate. [l/h]
+    speed_over_ground_m_s : array_like
+        Speed made good; 0 at rest, where nothing is in doubt. [m/s]
+    drift_m_s : array_like
+        Speed of the current, NaN where it is not known. [m/s]
+    share, unknown_m_s : float
+        Doubt along the course: a share of a current that is known, so much where none
+        is (0.3 knots); both are assumptions.
+
+    Returns
+    -------
+    low, high : ndarray
+        As rates over the hours of the middle: the time that the same distance takes
+        scales them.
+    """
+    rate, sog = np.asarray(total, float), np.asarray(speed_over_ground_m_s, float)
+    drift = np.asarray(drift_m_s, float)
+    doubt = np.where(np.isnan(drift), unknown_m_s, share * np.abs(drift))
+    moving = sog > 0.0
+    doubt = np.where(moving, np.minimum(doubt, 0.5 * sog), 0.0)
+    safe = np.where(moving, sog, 1.0)
+    return rate * safe / (safe + doubt), rate * safe / (safe - doubt)
+
+
 def standard_alternatives(
     split: FuelSplit,
     *,
     displacement_ratio: npt.ArrayLike = 1.0,
     heel_rad: npt.ArrayLike = 0.0,
     waves_other_l_per_h: npt.ArrayLike | None = None,
+    wave_share: float = 0.25,
     wind_share: float = 0.2,
     fin_share: float = 0.15,
 ) -> dict[str, tuple[Array, Array]]:
     """Totals at the ends of the bands that need no second run of the physics.
 
-    Sources: the other variant of the wave formula (``waves_other_l_per_h``, its own
-    wave part); wind coefficients, ``wind_share`` either way; fin drag coefficients,
+    Sources: the wave formula, by as much as its other variant is away
+    (``waves_other_l_per_h``, its own wave part) but ``wave_share`` at least, either way
+    and never below no waves at all: the variants do not say on which side the truth
+    lies (the share is an assumption); wind coefficients, ``wind_share`` either way; fin drag coefficients,
     ``fin_share`` either way (both shares are assumptions); the exponent of
     displacement, 2/3 to 1; the hull's own drag under list, from nothing to 1 % of
     still water at 5 degrees.
@@ -211,6 +251,7 @@ def standard_alternatives(
         ),
     }
     if waves_other_l_per_h is not None:
-        other = total - split.waves + np.asarray(waves_other_l_per_h, dtype=float)
-        bands["wave formula variants"] = (total, other)
+        away = np.abs(np.asarray(waves_other_l_per_h, dtype=float) - split.waves)
+        away = np.maximum(away, wave_share * split.waves)
+        bands["wave formula"] = (total - np.minimum(away, split.waves), total + away)
     return bands

@@ -30,24 +30,26 @@ def wave_slope_coefficient(
     beam_m : float
         Beam on the waterline B. [m]
     constant : float, optional
-        A measured or chosen value that replaces the formula.
+        A measured or chosen value for long waves, 1 in the formula; towards short
+        waves it falls off as the formula does.
 
     Returns
     -------
     ndarray
-        ``exp(-0.42 k B) sin(kB/2)/(kB/2)``, which is 1 for long waves; it turns
+        ``exp(-0.42 k B) sin(kB/2)/(kB/2)`` times the constant; it turns
         negative for waves shorter than the beam, where only its square counts.
 
     Notes
     -----
     A fit to boundary-element results, sway free, for round-bilge yacht hulls.
+    A constant without the fall-off would let short waves that she overtakes, met
+    near her own period, roll her by 6 to 13 per cent more.
     Averaging of the slope along the hull in short quartering seas is left out,
     which overstates roll there: the safe side for comfort.
     """
     half = 0.5 * np.asarray(wavenumber_rad_m, float) * beam_m
-    if constant is not None:
-        return np.where(np.isnan(half), np.nan, constant)
-    return np.asarray(np.exp(-0.84 * half) * np.sinc(half / np.pi))
+    long_waves = 1.0 if constant is None else constant
+    return np.asarray(long_waves * np.exp(-0.84 * half) * np.sinc(half / np.pi))
 
 
 def encounter_nodes(
@@ -111,7 +113,7 @@ class RollExcitation:
     beam_m : float
         Beam on the waterline. [m]
     slope_coefficient : float, optional
-        Constant instead of the formula of :func:`wave_slope_coefficient`.
+        Long-wave value of :func:`wave_slope_coefficient`, instead of 1.
     """
 
     nodes_rad_s: FloatArray = field(repr=False)

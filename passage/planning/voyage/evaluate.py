@@ -7,14 +7,20 @@ carries outside units under the names of ``variables.py``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.physics.fins import use
-from passage.physics.fuel.account import FuelSplit, fuel_band, fuel_split, standard_alternatives
+from passage.physics.fuel.account import (
+    FuelSplit,
+    current_alternatives,
+    fuel_band,
+    fuel_split,
+    standard_alternatives,
+)
 from passage.physics.motions.places import mean_encounter_period_s
 from passage.physics.motions.slamming import (
     deck_wetness_probability,
@@ -27,7 +33,7 @@ from passage.physics.resistance.current import set_and_drift
 from passage.physics.roll.response import RollResponse
 from passage.physics.waves.dispersion import encounter_angle
 from passage.planning.voyage.comfort import comfort_at_points
-from passage.planning.voyage.forces import house_load, wave_forces, wind_forces
+from passage.planning.voyage.forces import house_load, peak_ends, wave_forces, wind_forces
 from passage.planning.voyage.rolling import (
     Choices,
     RollPoints,
@@ -160,7 +166,18 @@ def evaluate(
         bands: dict[str, Any] = standard_alternatives(
             split, displacement_ratio=ratio, heel_rad=heel, waves_other_l_per_h=other
         )
+        bands["current"] = current_alternatives(
+            split.total,
+            sog,
+            np.hypot(march.conditions.current_u_m_s, march.conditions.current_v_m_s),
+        )
         others = roll_band(yacht, points, choices)
+        peaked = [
+            _peaked(yacht, march, mu, gamma, points, choices, common)
+            for gamma in peak_ends(march.conditions)
+        ]
+        if peaked:
+            bands["peak enhancement"] = tuple(total for total, _ in peaked)
         bands["metacentric height"] = tuple(
             _with_fin_forces(
                 common,
@@ -171,7 +188,7 @@ def evaluate(
         )
         low, high = fuel_band(split.total, bands)
         values["fuel_low_l"], values["fuel_high_l"] = low * hours, high * hours
-        rolls = [roll.roll_rms_rad for roll in (*others, chosen)]
+        rolls = [roll.roll_rms_rad for roll in (*others, *(r for _, r in peaked), chosen)]
         values["roll_active_low_rms_deg"] = rad_to_deg(np.minimum.reduce(rolls))
         values["roll_active_high_rms_deg"] = rad_to_deg(np.maximum.reduce(rolls))
     values["hours"] = hours
@@ -189,6 +206,26 @@ def evaluate(
         wind_known=wind.known,
         numbers={"side": side, "slam": slam, "working": working},
     )
+
+
+def _peaked(
+    yacht: Yacht,
+    march: March,
+    mu: Array,
+    gamma: Array,
+    points: RollPoints,
+    choices: Choices,
+    common: dict[str, Any],
+) -> tuple[Array, RollResponse]:
+    """Total fuel rate [l/h] and roll in a sea of other peak enhancement."""
+    sky, stw = march.conditions, march.speed_through_water_m_s
+    systems = (sky.height_m, sky.peak_period_s, mu, gamma, sky.spread_rad)
+    sea = yacht.sea_tables.variance(stw, *systems)
+    waves, _ = wave_forces(yacht, march, mu, sea, choices.wave_method)
+    here = replace(points, excitation=yacht.roll_tables.variance(stw, *systems))
+    roll = here.solved(yacht, here.fins(yacht, choices.fins))
+    forces = fin_forces(yacht, stw, roll.incidence_mean_rad, roll.incidence_rms_rad, choices)
+    return _with_fin_forces(common, waves, forces), roll
 
 
 def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, Array]) -> Array:

@@ -23,11 +23,17 @@ from passage.physics.resistance.wind import (
 )
 
 if TYPE_CHECKING:
+    from passage.inputs.forecast import Conditions
     from passage.inputs.vessel import Vessel, Windage
     from passage.planning.voyage.march import March
     from passage.planning.voyage.yacht import Yacht
 
 Array = npt.NDArray[np.float64]
+
+
+#: Peak enhancement of a wind sea or total, and of a swell, at the ends of the band: the
+#: ends of the rule by steepness, and the table's level either side of swell's own.
+PEAK_ENDS = ((1.0, 3.3), (3.3, 7.0))
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,15 @@ def wind_forces(yacht: Yacht, march: March) -> WindForces:
     force = np.where(moving, force, 0.0)
     missing = ~known & ~np.isnan(stw)
     return WindForces(np.where(missing, 0.0, force), np.where(missing, 0.0, heel), known)
+
+
+def peak_ends(sky: Conditions) -> tuple[Array, ...]:
+    """Peak enhancement of the least and the most peaked spectra; none for full spectra."""
+    if sky.spectrum is not None:
+        return ()
+    swell = np.array([name.startswith("swell") for name in sky.system_names])
+    gamma = np.zeros_like(sky.height_m)
+    return tuple(gamma + np.where(swell, of_swell, rule) for rule, of_swell in PEAK_ENDS)
 
 
 def wave_forces(

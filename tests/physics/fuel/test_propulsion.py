@@ -12,7 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from passage.physics.fuel.account import PARTS, fuel_band, fuel_split, standard_alternatives
+from passage.physics.fuel.account import (
+    PARTS,
+    current_alternatives,
+    fuel_band,
+    fuel_split,
+    standard_alternatives,
+)
 from passage.physics.fuel.propulsion import (
     Engine,
     SpeedFuelCurve,
@@ -262,6 +268,28 @@ def test_standard_band_holds_the_total_and_widens_with_each_source():
     assert np.all(narrow[1] <= high)
     exponent = bands["displacement exponent"][1] - split.total
     assert_allclose(exponent, split.still_water * (1.02 ** (1 / 3) - 1), rtol=1e-9)
+
+
+def test_the_wave_formula_is_in_doubt_either_way():
+    split = fuel_split(curve=CURVE, engine=LOADED, **POINT)
+    for other in (0.5 * split.waves, 1.5 * split.waves):
+        low, high = standard_alternatives(split, waves_other_l_per_h=other)["wave formula"]
+        assert_allclose(split.total - low, 0.5 * split.waves, rtol=1e-12)
+        assert_allclose(high - split.total, 0.5 * split.waves, rtol=1e-12)
+    # Variants that agree leave the quarter; no doubt takes more than all the waves.
+    low, high = standard_alternatives(split, waves_other_l_per_h=split.waves)["wave formula"]
+    assert_allclose(high - low, 0.5 * split.waves, rtol=1e-12)
+    low, _ = standard_alternatives(split, waves_other_l_per_h=9 * split.waves)["wave formula"]
+    assert_allclose(split.total - low, split.waves, rtol=1e-12)
+
+
+def test_doubt_of_the_current_is_the_time_the_distance_takes():
+    # 6 m/s over the ground with 1 m/s of current: a quarter of it either way.
+    low, high = current_alternatives(100.0, 6.0, 1.0)
+    assert_allclose([low, high], [100 * 6 / 6.25, 100 * 6 / 5.75], rtol=1e-12)
+    low, high = current_alternatives(100.0, [6.0, 0.0], np.nan)
+    assert_allclose(low, [100 * 6 / 6.15, 100.0], rtol=1e-12)
+    assert_allclose(high, [100 * 6 / 5.85, 100.0], rtol=1e-12)
 
 
 def test_band_is_closed_where_nothing_is_in_doubt():

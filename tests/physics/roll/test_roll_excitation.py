@@ -32,8 +32,12 @@ def test_formula_term_by_term():
     assert_allclose(wave_slope_coefficient(k, beam), expected, rtol=1e-13)
 
 
-def test_constant_replaces_the_formula_but_not_a_missing_wave():
-    assert_allclose(wave_slope_coefficient([0.01, 0.3], 9.0, 0.8), 0.8)
+def test_a_constant_is_for_long_waves_and_falls_off_as_the_formula():
+    k = np.array([1e-6, 0.01, 0.3])
+    given = wave_slope_coefficient(k, 9.0, 0.8)
+    assert_allclose(given, 0.8 * wave_slope_coefficient(k, 9.0), rtol=1e-13)
+    assert_allclose(given[0], 0.8, rtol=1e-5)
+    assert_allclose(wave_slope_coefficient(k, 9.0, 1.0), wave_slope_coefficient(k, 9.0))
     assert np.isnan(wave_slope_coefficient(np.nan, 9.0, 0.8))
     assert np.isnan(wave_slope_coefficient(np.nan, 9.0))
 
@@ -72,7 +76,9 @@ def test_long_crested_beam_slope_is_k_times_amplitude():
     kernel = RollExcitation(np.linspace(0, 4, 20), 9.0, 1.0)
     omega = np.array([0.5, 0.9])
     k = wavenumber(omega)
-    assert_allclose(kernel.slope_response(omega, np.array([np.pi / 2]))[:, 0], k**2, rtol=1e-12)
+    felt = wave_slope_coefficient(k, 9.0) * k
+    found = kernel.slope_response(omega, np.array([np.pi / 2]))[:, 0]
+    assert_allclose(found, felt**2, rtol=1e-12)
     assert_allclose(kernel.slope_response(omega, np.array([0.0, np.pi])), 0.0, atol=1e-30)
 
 

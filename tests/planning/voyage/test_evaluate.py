@@ -179,3 +179,28 @@ def test_wind_family_by_name_changes_the_price_of_wind_and_not_its_heel(plan, ya
     _, theirs, _ = wind_coefficients(yacht.vessel, yacht.vessel.windage, 0.0)
     ratio = other.values["fuel_wind_l"] / usual.values["fuel_wind_l"]
     assert_allclose(ratio, mine / theirs, rtol=2e-3)
+
+
+def test_band_has_both_sides_and_holds_the_other_answers(plan, yacht):
+    """What the wave formula, the peak enhancement and the current may be lies within."""
+    sea = {"height_m": 2.0, "peak_period_s": 6.5, "from_deg": 20.0, "current": (0.3, -0.4)}
+    found, _ = run(plan, yacht, plan.UniformForecast(**sea))
+    v = {name: found.values[name].sum() for name in ("fuel_l", "fuel_low_l", "fuel_high_l")}
+    waves = found.values["fuel_waves_l"].sum()
+    assert v["fuel_low_l"] < v["fuel_l"] - 0.2 * waves
+    assert v["fuel_high_l"] > v["fuel_l"] + 0.2 * waves
+    for gamma in (1.0, 3.3):
+        forecast = plan.UniformForecast(**sea)
+        plain = forecast.sample
+
+        def sample(*args, gamma=gamma, plain=plain, **kept):
+            sky = plain(*args, **kept)
+            return replace(sky, gamma=np.full_like(sky.gamma, gamma))
+
+        forecast.sample = sample
+        other, _ = run(plan, yacht, forecast)
+        assert v["fuel_low_l"] < other.values["fuel_l"].sum() < v["fuel_high_l"]
+    for part in (0.75, 1.25):
+        flow = tuple(part * x for x in sea["current"])
+        other, _ = run(plan, yacht, plan.UniformForecast(**(sea | {"current": flow})))
+        assert v["fuel_low_l"] < other.values["fuel_l"].sum() < v["fuel_high_l"]
