@@ -305,8 +305,13 @@ def test_a_total_written_as_a_full_spectrum(tmp_path, maker, make_forecast):
     with netCDF4.Dataset(path, "w") as nc:
         shape = {"time": HOURS, "latitude": maker.LAT, "longitude": maker.LON,
                  "frequency": frequency, "direction": direction}  # fmt: skip
-        units = {"time": "hours since 2026-03-14T00:00:00", "latitude": "degrees_north",
-                 "longitude": "degrees_east", "frequency": "s-1", "direction": "degree"}  # fmt: skip
+        units = {
+            "time": "hours since 2026-03-14T00:00:00",
+            "latitude": "degrees_north",
+            "longitude": "degrees_east",
+            "frequency": "s-1",
+            "direction": "degree",
+        }
         for name, values in shape.items():
             nc.createDimension(name, values.size)
             axis = nc.createVariable(name, "f8", (name,))

@@ -87,7 +87,8 @@ class RollSection(_Section):
     )
     wave_slope_coefficient: float | Literal["formula"] = Field(
         "formula",
-        description="share of the slope of long waves the hull answers (short ones fall off by formula): a number, or 'formula'",
+        description="share of the slope of long waves that the hull answers, falling off for "
+        "short ones: a number, or 'formula'",
     )
     axis_above_waterline_m: float | None = _opt("height of the roll axis", ge=-10, le=20)
     bilge_keel_length_m: float | None = _opt("length of each bilge keel", ge=0, le=150)

@@ -224,8 +224,8 @@ def standard_alternatives(
     Sources: the wave formula, by as much as its other variant is away
     (``waves_other_l_per_h``, its own wave part) but ``wave_share`` at least, either way
     and never below no waves at all: the variants do not say on which side the truth
-    lies (the share is an assumption); wind coefficients, ``wind_share`` either way; fin drag coefficients,
-    ``fin_share`` either way (both shares are assumptions); the exponent of
+    lies (the share is an assumption); wind coefficients, ``wind_share`` either way; fin
+    drag coefficients, ``fin_share`` either way (both shares are assumptions); the exponent of
     displacement, 2/3 to 1; the hull's own drag under list, from nothing to 1 % of
     still water at 5 degrees.
 
