@@ -124,7 +124,7 @@ def leg_tables(p: HeelProblem, limit_t_m: np.ndarray, reach: float = 90.0, point
             p.fin_l_per_moment2[i] * fins**2
             + p.leave_l_per_deg2[i] * (left * degrees) ** 2
             + p.comfort_l_per_deg[i] * left * degrees
-            + p.over_limit_l_per_deg * degrees * np.maximum(left - limit_t_m[i], 0.0)
+            + p.over_limit_l_per_deg * p.hours[i] * degrees * np.maximum(left - limit_t_m[i], 0.0)
         )
         tables.append(cost.min(axis=0))
     return moments, np.array(tables)
@@ -248,3 +248,14 @@ def brute_force(p: HeelProblem, limit_t_m: np.ndarray, most: int):
 def cheaper(p: HeelProblem, factor: float) -> HeelProblem:
     """The same with transfers at another price."""
     return replace(p, transfer_fixed_l=p.transfer_fixed_l * factor)
+
+
+def bounds_of(p: HeelProblem, low_t_m: float, high_t_m: float):
+    """Floors of stretches of stages, and the stages."""
+    from passage.planning.heel.bound import stretch_bounds
+    from passage.planning.heel.leg_cost import LegCost
+    from passage.planning.heel.stages import StageCosts, Stages
+
+    stages = Stages.of_problem(p)
+    costs = StageCosts(p, LegCost.of(p), stages, (low_t_m, high_t_m))
+    return stretch_bounds(costs, low_t_m, high_t_m), stages

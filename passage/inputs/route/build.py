@@ -131,6 +131,7 @@ def _leg(before: Waypoint, point: Waypoint, distance_m: float, course_deg: float
         course_true_deg=course_deg,
         etd_s=before.etd_s,
         eta_s=point.eta_s,
+        transfer=before.transfer,
     )
 
 
@@ -149,6 +150,7 @@ def _stay(point: Waypoint) -> Leg:
         course_true_deg=math.nan,
         etd_s=point.eta_s,
         eta_s=point.etd_s,
+        transfer=point.transfer,
     )
 
 

@@ -1,4 +1,7 @@
-"""Routes as a table: ``name,lat,lon,leg,speed_kn,stay_h``, a waypoint a line."""
+"""Routes as a table: ``name,lat,lon,leg,speed_kn,stay_h``, a waypoint a line.
+
+A further column ``transfer`` marks a waypoint for (yes) or against (no) moving liquid.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +16,8 @@ from passage.inputs.route.text import decimal_text
 
 COLUMNS = ("name", "lat", "lon", "leg", "speed_kn", "stay_h")
 _REQUIRED = COLUMNS[:3]
+#: Read where it is there, written only where a waypoint is marked.
+_MARK = "transfer"
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
@@ -93,9 +98,9 @@ def _columns(row: tuple[int, list[str]], into: Collector) -> dict[str, int]:
         key = cell.strip().lower()
         if key in columns:
             into.complain(f"column {key} is there twice", place, "Remove one.")
-        elif key in COLUMNS:
+        elif key in (*COLUMNS, _MARK):
             columns[key] = at
-        elif near := difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.6):
+        elif near := difflib.get_close_matches(key, (*COLUMNS, _MARK), n=1, cutoff=0.6):
             into.complain(
                 f"column {cell.strip()!r} is not known", place, f"Did you mean {near[0]}?"
             )
@@ -119,8 +124,10 @@ def format_csv(route: Route) -> str:
     out = io.StringIO(newline="")
     plain = csv.writer(out, lineterminator="\n")
     quoted = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
-    plain.writerow(COLUMNS)
-    for index, point in enumerate(route.waypoints):
+    points = route.waypoints
+    marked = any(point.transfer is not None for point in points)
+    plain.writerow((*COLUMNS, _MARK) if marked else COLUMNS)
+    for index, point in enumerate(points):
         # A line that begins with # would be read as a remark.
         writer = quoted if point.name.startswith("#") else plain
         writer.writerow(
@@ -131,6 +138,7 @@ def format_csv(route: Route) -> str:
                 point.kind if index else "",
                 "" if point.speed_kn is None else decimal_text(point.speed_kn),
                 decimal_text(point.stay_h) if point.stay_h else "",
+                *(({True: "yes", False: "no", None: ""}[point.transfer],) if marked else ()),
             )
         )
     return out.getvalue()

@@ -46,10 +46,10 @@ def waypoint_from_text(
 ) -> Waypoint:
     """A waypoint from cells named as the columns of a CSV route.
 
-    Besides ``name, lat, lon, leg, speed_kn, stay_h`` it takes ``eta`` and ``etd`` in
-    ISO 8601. Cells that are missing or empty take their default; latitude and
-    longitude must be there. A broken cell leaves NaN or the default in its place and
-    a problem in ``into``.
+    Besides ``name, lat, lon, leg, speed_kn, stay_h`` it takes ``transfer`` (yes or no)
+    and ``eta`` and ``etd`` in ISO 8601. Cells that are missing or empty take their
+    default; latitude and longitude must be there. A broken cell leaves NaN or the default
+    in its place and a problem in ``into``.
     """
     rhumb: Literal["rhumb", "great circle"] = "rhumb"
     nothing: float | None = None
@@ -84,4 +84,15 @@ def waypoint_from_text(
         eta_s=take_time("eta"),
         etd_s=take_time("etd"),
         place=place,
+        transfer=_take_mark(cells.get("transfer", ""), place, into),
     )
+
+
+def _take_mark(text: str, place: str, into: Collector) -> bool | None:
+    """A yes or no, None where the cell is empty."""
+    word = text.strip().lower()
+    if word in ("yes", "no"):
+        return word == "yes"
+    if word:
+        into.complain(f"transfer is {text.strip()!r}", place, "Write yes, no, or leave it empty.")
+    return None

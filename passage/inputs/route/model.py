@@ -20,7 +20,8 @@ MAX_WAYPOINTS = 5000
 class Waypoint:
     """One waypoint; ``kind`` and ``speed_kn`` belong to the leg that ends here.
 
-    ``stay_h`` is spent here after arriving. ``eta_s`` and ``etd_s`` are the schedule
+    ``stay_h`` is spent here after arriving. ``transfer`` says whether liquid may be
+    moved between tanks here (None: as at any waypoint). ``eta_s`` and ``etd_s`` are the schedule
     of the file, if any [s since 1970]. ``place`` says where in the file it stands.
     """
 
@@ -33,6 +34,7 @@ class Waypoint:
     eta_s: float | None = None
     etd_s: float | None = None
     place: str = ""
+    transfer: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,8 @@ class Leg:
 
     ``etd_s`` is the departure from its start and ``eta_s`` the arrival at its end as
     the file's schedule gives them, else None. ``course_true_deg`` is the course at
-    the start; a great circle's changes along it.
+    the start; a great circle's changes along it. ``transfer`` is the mark of the
+    waypoint it begins at.
     """
 
     name_from: str
@@ -57,6 +60,7 @@ class Leg:
     course_true_deg: float
     etd_s: float | None = None
     eta_s: float | None = None
+    transfer: bool | None = None
 
     @property
     def label(self) -> str:
@@ -128,9 +132,12 @@ class Route:
                         lat_deg=leg.lat_from_deg,
                         lon_deg=leg.lon_from_deg,
                         eta_s=leg.etd_s if leg.kind == "stay" else None,
+                        transfer=leg.transfer,
                     )
                 )
             last = points[-1]
+            if leg.transfer is not None:
+                last = points[-1] = replace(last, transfer=leg.transfer)
             if leg.kind == "stay":
                 points[-1] = replace(last, stay_h=leg.stay_h, etd_s=leg.eta_s)
                 continue

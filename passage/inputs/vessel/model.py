@@ -90,6 +90,7 @@ class FinPair:
     taper_ratio: float
     tandem_factor: float
     locked_astern: bool
+    offset_share: float = 0.6
 
     @property
     def effective_aspect_ratio(self) -> float:
@@ -169,6 +170,8 @@ class Transfer:
     pump_kw: float
     crew_minutes_per_transfer: float
     max_roll_significant_deg: float
+    smallest_m3: float = 0.5
+    trim_limit_m: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -133,6 +133,13 @@ class FinsSection(_Section):
     tandem_factor: float = _num(
         "lift left to an aft pair in the wake of a forward one", unit="", default=1.0, gt=0, le=1.2
     )
+    offset_share: float = _num(
+        "share of the range, up to the stall, that a steady offset may take",
+        unit="",
+        default=0.6,
+        gt=0,
+        le=1,
+    )
     locked_astern: bool = Field(False, description="fins lock mechanically when going astern")
 
 
@@ -224,6 +231,14 @@ class TransferSection(_Section):
     pump_kw: float = _num("pump power", ge=0, le=500)
     crew_minutes_per_transfer: float = _num("crew time for each transfer", unit="min", ge=0, le=600)
     max_roll_significant_deg: float = _num("no transfers above this roll", gt=0, le=40)
+    smallest_m3: float = _num(
+        "least amount worth a transfer, unless nothing less keeps the limit",
+        unit="m3",
+        default=0.5,
+        ge=0,
+        le=1000,
+    )
+    trim_limit_m: float | None = _opt("largest change of trim, either way", gt=0, le=20)
 
 
 class BurnSection(_Section):

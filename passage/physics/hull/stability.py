@@ -12,7 +12,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from passage.units import G_M_S2, tonnes_to_kg
+from passage.units import G_M_S2, RHO_SEA_KG_M3, tonnes_to_kg
 
 Floats = NDArray[np.float64]
 
@@ -156,6 +156,65 @@ def is_slack(
     """
     fill = np.asarray(content_m3, float) / np.asarray(capacity_m3, float)
     return np.asarray((fill > margin) & (fill < 1.0 - margin))
+
+
+def is_slack_through(
+    start_m3: ArrayLike, end_m3: ArrayLike, capacity_m3: ArrayLike, margin: float = 0.02
+) -> NDArray[np.bool_]:
+    """Tell whether a tank that is drawn from has a free surface at some moment.
+
+    Not slack only if it stays pressed up to the end or is (nearly) empty from the
+    start; ``margin`` as in `is_slack`.
+    """
+    capacity = np.asarray(capacity_m3, float)
+    pressed = np.asarray(end_m3, float) >= (1.0 - margin) * capacity - 1e-9
+    empty = np.asarray(start_m3, float) <= margin * capacity + 1e-9
+    return np.asarray(~(pressed | empty))
+
+
+def longitudinal_inertia_m4(
+    length_m: ArrayLike, beam_m: ArrayLike, waterplane_coefficient: ArrayLike
+) -> Floats:
+    """Second moment of a waterplane about midship, from its fullness [m4].
+
+    Notes
+    -----
+    For a waterplane of half breadth ``B/2 (1 - |2x/L|^n)``, whose coefficient is
+    ``n / (n + 1)``, the integral of ``2 y x^2`` is ``L^3 B (1/12 - 1/(4 (n + 3)))``;
+    a rectangle gives ``L^3 B / 12``. That shape is an assumption.
+    """
+    fullness = np.asarray(waterplane_coefficient, float)
+    with np.errstate(divide="ignore"):
+        n = fullness / (1.0 - fullness)
+    part = 1.0 / 12.0 - 0.25 / (n + 3.0)
+    return np.asarray(np.asarray(length_m, float) ** 3 * np.asarray(beam_m, float) * part)
+
+
+def trim_m_per_t_m(
+    *,
+    length_m: float,
+    beam_m: float,
+    draught_m: float,
+    displacement_t: float,
+    block_coefficient: float,
+    waterplane_coefficient: float,
+    kg_m: float,
+) -> float:
+    """Trim between the ends of the waterline for a tonne moved a metre [m per t m].
+
+    ``trim = w d L / (displacement GM_L)``, GM_L from the waterplane's inertia, the
+    volume ``L B T C_B``, and KB by Morrish's ``T (5/6 - C_B / (3 C_WP))`` (from memory).
+    """
+    volume = length_m * beam_m * draught_m * block_coefficient
+    inertia = float(longitudinal_inertia_m4(length_m, beam_m, waterplane_coefficient))
+    kb = draught_m * (5.0 / 6.0 - block_coefficient / (3.0 * waterplane_coefficient))
+    gm = inertia / volume + kb - kg_m
+    return length_m / (displacement_t * gm)
+
+
+def sinkage_m_per_t(length_m: float, beam_m: float, waterplane_coefficient: float) -> float:
+    """Mean draught gained by a tonne taken in at midship [m/t]."""
+    return 1000.0 / (RHO_SEA_KG_M3 * length_m * beam_m * waterplane_coefficient)
 
 
 def free_surface_correction_m(

@@ -27,7 +27,8 @@ from passage.planning.voyage.legs import (
     leg_sum,
     legs_from_points,
 )
-from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.loading import loading_along
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.policy import engine_rule
 from passage.planning.voyage.rolling import Choices
@@ -163,10 +164,15 @@ def _evaluate(
     if not moves:
         return evaluation
     list_rad = float(np.asarray(choices.list_rad))
-    drift = list_along(yacht.vessel, track, evaluation.values["fuel_l"])
+    along = loading_along(yacht.vessel, track.leg, evaluation.values["fuel_l"])
+    drift = list_of(yacht.vessel, along)
     moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
-    along = np.where(moved[..., None], drift, list_rad)
-    return evaluate(yacht, way, replace(choices, list_rad=along), same_sea=evaluation)
+    now = replace(
+        choices,
+        list_rad=np.where(moved[..., None], drift, list_rad),
+        stiffness_ratio=stiffness_ratio(yacht.vessel, along),
+    )
+    return evaluate(yacht, way, now, same_sea=evaluation)
 
 
 def _flow_missing(way: March, track: Track, given: tuple[str, ...]) -> npt.NDArray[np.bool_]:

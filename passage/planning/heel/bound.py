@@ -14,19 +14,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passage.planning.heel.leg_cost import LegCost
-from passage.planning.heel.model import Flags, Floats, HeelProblem
+from passage.planning.heel.model import Flags, Floats
+from passage.planning.heel.stages import StageCosts
 
-#: Points of the moment grid on which leg costs are summed.
+#: Points of the moment grid on which costs are summed.
 _GRID = 801
 
 
 @dataclass(frozen=True)
 class StretchBounds:
-    """Least litres of each stretch of legs.
+    """Least litres of each stretch of stages.
 
-    ``free_l[s, e]`` is for legs ``s .. e-1`` with one tank moment of choice
-    throughout; ``untouched_l[e]`` for legs ``0 .. e-1`` with nothing moved.
+    ``free_l[s, e]`` is for stages ``s .. e-1`` with one tank moment of choice
+    throughout; ``untouched_l[e]`` for stages ``0 .. e-1`` with nothing moved.
     ``best_t_m[s, e]`` is (nearly) the tank moment that reaches ``free_l``.
     """
 
@@ -35,21 +35,19 @@ class StretchBounds:
     best_t_m: Floats
 
 
-def stretch_bounds(
-    problem: HeelProblem, cost: LegCost, low_t_m: float, high_t_m: float
-) -> StretchBounds:
+def stretch_bounds(costs: StageCosts, low_t_m: float, high_t_m: float) -> StretchBounds:
     """Least cost of every stretch, over tank moments from ``low`` to ``high``.
 
     On a grid of X the cost of a stretch is convex, so its least value lies above
     the crossing of the tangents at the two grid points around it: a true floor,
     not the least grid value.
     """
-    n = problem.n_legs
+    n = costs.stages.count
     x = np.linspace(low_t_m, high_t_m, _GRID)
-    split = cost.best_split(problem.moment_t_m + x[:, None])
+    cost, rise = costs.below(np.repeat(x[:, None], n, axis=1))
     zero = np.zeros((len(x), 1))
-    value = np.hstack([zero, np.cumsum(split.cost_l, axis=1)])
-    slope = np.hstack([zero, np.cumsum(split.slope_l_per_t_m, axis=1)])
+    value = np.hstack([zero, np.cumsum(cost, axis=1)])
+    slope = np.hstack([zero, np.cumsum(rise, axis=1)])
     free = np.full((n + 1, n + 1), np.inf)
     best = np.zeros((n + 1, n + 1))
     for start in range(n):
@@ -73,7 +71,7 @@ def stretch_bounds(
         best[start, start + 1 :] = np.where(
             inside, x[left] + step, np.where(v_l <= v_r, x[left], x[right])
         )
-    untouched = cost.best_split(problem.moment_t_m).cost_l
+    untouched = costs.true(np.zeros(n))[0]
     return StretchBounds(
         free_l=free,
         untouched_l=np.concatenate([[0.0], np.cumsum(untouched)]),
@@ -118,7 +116,7 @@ def worth_keeping(
     """Which stretches a plan cheaper than ``ceiling_l`` could contain.
 
     Returns ``(n+1, n+1)`` for stretches ``s .. e-1`` opened by a transfer and
-    ``(n+1,)`` for the untouched first ``e`` legs. A stretch whose cheapest whole
+    ``(n+1,)`` for the untouched first ``e`` stages. A stretch whose cheapest whole
     passage costs more than a plan already known cannot be in a better one.
     """
     n = len(bounds.untouched_l) - 1

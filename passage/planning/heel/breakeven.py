@@ -71,7 +71,9 @@ class BreakEven:
     """Curves against speed (rows) and list (columns), ``(speeds, lists)``.
 
     ``inf`` where fins stay the cheaper way however far she goes, NaN where fins
-    cannot hold the list at that speed.
+    cannot hold the list at that speed. ``beyond_hours`` and ``beyond_nm`` are for
+    holding, or moving, only what is beyond the owner's limit: ``inf`` for a list within
+    it, and the same as the others where there is no limit.
     """
 
     speed_kn: Floats
@@ -80,6 +82,8 @@ class BreakEven:
     distance_nm: Floats
     ballast_hours: Floats
     ballast_nm: Floats
+    beyond_hours: Floats
+    beyond_nm: Floats
 
 
 def break_even(
@@ -97,6 +101,8 @@ def break_even(
     hull_fuel_l_per_h: npt.ArrayLike,
     ballast_lever_m: float | None = None,
     ballast_density_t_m3: float = RHO_SEA_KG_M3 / 1000.0,
+    work_l_per_h: npt.ArrayLike = 0.0,
+    limit_deg: float | None = None,
 ) -> BreakEven:
     """Hours and miles at which holding a list has cost as much as moving weight once.
 
@@ -115,10 +121,15 @@ def break_even(
         How far athwartships the liquid moves, and its density.
     ballast_lever_m
         Distance of a ballast tank off the centreline; ``None`` when there is none.
+    work_l_per_h : array_like (s,)
+        What fins at work burn over fins centred, where the roll alone would have them
+        centred; 0 where they work anyhow.
+    limit_deg
+        Steady heel the owner accepts.
 
     Notes
     -----
-    Moving liquid aboard costs once: ``hours = cost / (c M^2)``. Ballast is carried for
+    Moving liquid aboard costs once: ``hours = cost / (c M^2 + work)``. Ballast is carried for
     the rest of the passage as well, and costs ``(2/3) (w / displacement)`` of the
     engines' fuel (Admiralty coefficient at constant speed), so it never pays where
     that exceeds the fins' price: small lists, for the fins' price falls with the square
@@ -129,24 +140,35 @@ def break_even(
     moment = displacement_t * gm_m * np.tan(size * DEG_RAD)
     column = [
         np.broadcast_to(np.asarray(values, dtype=float), (speed.shape[0],))[:, None]
-        for values in (fin_l_per_h_per_moment2, fin_moment_max_t_m, hull_fuel_l_per_h)
+        for values in (
+            fin_l_per_h_per_moment2,
+            fin_moment_max_t_m,
+            hull_fuel_l_per_h,
+            work_l_per_h,
+        )
     ]
-    per_hour = column[0] * moment**2
-    held = moment <= column[1] + 1e-12
 
-    def flips(once_l: Floats, hourly_l: Floats) -> Floats:
-        gain = per_hour - hourly_l
+    def flips(once_l: Floats, hourly_l: Floats, held_t_m: Floats) -> Floats:
+        gain = column[0] * held_t_m**2 + np.where(held_t_m > 0.0, column[3], 0.0) - hourly_l
         hours = np.full(np.broadcast_shapes(gain.shape, once_l.shape), np.inf)
         np.divide(once_l, gain, out=hours, where=gain > 0.0)
-        return np.where(held, hours, np.nan)
+        return np.where(held_t_m <= column[1] + 1e-12, hours, np.nan)
 
-    moved_m3 = moment / (density_t_m3 * lever_m)
-    hours = flips(transfer_fixed_l + pump_l_per_m3 * moved_m3, np.zeros_like(moment))
+    def once(held_t_m: Floats) -> Floats:
+        return transfer_fixed_l + pump_l_per_m3 * held_t_m / (density_t_m3 * lever_m)
+
+    nothing = np.zeros_like(moment)
+    hours = flips(once(moment), nothing, moment)
+    accepted = 0.0
+    if limit_deg is not None:
+        accepted = displacement_t * gm_m * float(np.tan(limit_deg * DEG_RAD))
+    beyond = np.maximum(moment - accepted, 0.0)
+    beyond_hours = flips(once(beyond), nothing, beyond)
     ballast = np.full(hours.shape, np.nan)
     if ballast_lever_m is not None:
         taken_t = moment / ballast_lever_m
-        once = transfer_fixed_l + pump_l_per_m3 * taken_t / ballast_density_t_m3
-        ballast = flips(once, 2.0 / 3.0 * taken_t / displacement_t * column[2])
+        taking = transfer_fixed_l + pump_l_per_m3 * taken_t / ballast_density_t_m3
+        ballast = flips(taking, 2.0 / 3.0 * taken_t / displacement_t * column[2], moment)
     return BreakEven(
         speed_kn=speed[:, 0],
         list_deg=size[0],
@@ -154,6 +176,8 @@ def break_even(
         distance_nm=hours * speed,
         ballast_hours=ballast,
         ballast_nm=ballast * speed,
+        beyond_hours=beyond_hours,
+        beyond_nm=beyond_hours * speed,
     )
 
 

@@ -1,4 +1,4 @@
-"""From the vessel file and the legs of a plan to one heel problem.
+"""From the vessel file and the points of a plan to one heel problem.
 
 Every value that had to be assumed is written into the problem's notes.
 """
@@ -19,27 +19,39 @@ from passage.planning.heel.model import (
     Floats,
     HeelProblem,
     HeelTank,
-    slack_tanks,
+    Indices,
+)
+from passage.planning.voyage.loading import (
+    Loading,
+    burn_shares,
+    free_surfaces_t_m,
+    loading_along,
+    stiffness_per_m3,
+    trim_per_m3,
 )
 from passage.units import DEG_RAD, knots_to_m_s
 
-#: Heel at which the hull's own drag is matched by a price per degree squared [deg].
-_MATCH_DEG = 2.0
+#: Least heel at which the hull's own drag is matched by a price per degree squared [deg].
+_MATCH_LEAST_DEG = 0.25
 #: Litres set against one transfer when no money is given; assumption.
 CREW_L_PER_TRANSFER = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class HeelLegs:
-    """What a plan knows of each leg; arrays ``(n,)`` unless said otherwise.
+class HeelPoints:
+    """What a plan knows of each point; arrays ``(n,)`` unless said otherwise.
 
-    ``fuel_l`` is all fuel of the leg without any correction of heel, ``hull_fuel_l``
-    the main engines' still-water part (the same when ``None``). ``roll_significant_deg``
-    is what the crew feel, with the fins as planned. ``fin_l_per_moment2`` and
-    ``fin_moment_max_t_m`` as in :class:`HeelProblem`; a leg at rest, astern or where
-    fins must stand centred gets 0 by ``offset_forbidden``. ``offset_roll_deg``
-    ``(n, g)`` is the significant roll with offsets of ``offset_fraction`` ``(g,)``
-    of the maximum. ``transfer_forbidden`` is the master's word.
+    ``names`` is one for each leg, ``leg`` the index of each point's leg (``None`` when
+    every point is a leg). ``fuel_l`` is all fuel of the point without any correction of
+    heel, ``hull_fuel_l`` the main engines' still-water part (the same when ``None``).
+    ``roll_significant_deg`` is what the crew feel, with the fins as planned.
+    ``fin_l_per_moment2``, ``hold_l`` and ``fin_moment_max_t_m`` as in
+    :class:`HeelProblem`; a point at rest, astern or where fins must stand centred gets
+    0 by ``offset_forbidden``. ``offset_price_l`` ``(n, g)`` is fuel, and
+    ``offset_roll_deg`` the significant roll, with offsets of ``offset_fraction``
+    ``(g,)`` of the maximum. ``transfer_forbidden`` and ``transfer_asked`` are the
+    master's word and the route's: no transfer before this point, or one allowed though
+    no leg begins there.
     """
 
     names: tuple[str, ...]
@@ -50,11 +62,15 @@ class HeelLegs:
     roll_significant_deg: Floats
     fin_l_per_moment2: Floats
     fin_moment_max_t_m: Floats
+    leg: Indices | None = None
     hull_fuel_l: Floats | None = None
+    hold_l: Floats | None = None
     fin_angle_per_moment_deg: Floats | None = None
     offset_forbidden: Flags | None = None
     transfer_forbidden: Flags | None = None
+    transfer_asked: Flags | None = None
     offset_fraction: Floats | None = None
+    offset_price_l: Floats | None = None
     offset_roll_deg: Floats | None = None
 
 
@@ -66,6 +82,7 @@ class HeelPrices:
     for an hour; ``roll_l_per_deg_h`` the same for a degree of significant roll.
     ``ballast`` says whether taking in and discharging is allowed at all.
     ``alongside_hours``: hours for moving liquid before departure.
+    ``smallest_transfer_m3`` goes before the vessel file's.
     """
 
     heel_l_per_deg_h: float = 0.0
@@ -75,71 +92,42 @@ class HeelPrices:
     crew_l_per_transfer: float = CREW_L_PER_TRANSFER
     ballast: bool = True
     alongside_hours: float = 12.0
-    smallest_transfer_m3: float = 0.05
-
-
-def draw_down(
-    content_m3: Floats, floor_m3: Floats, share: Floats, wanted_m3: Floats
-) -> tuple[Floats, Floats]:
-    """Fuel drawn from each tank leg by leg, and what no tank could give.
-
-    Shares are kept while every tank has fuel above its floor; when one runs out
-    the others carry its part, in proportion to their shares, and after them any
-    other tank in proportion to what it holds.
-
-    Returns
-    -------
-    drawn : ndarray (n, k)
-    short : ndarray (n,)
-        Cubic metres wanted and not there.
-    """
-    left = np.maximum(np.asarray(content_m3, dtype=float) - floor_m3, 0.0)
-    drawn = np.zeros((len(wanted_m3), len(left)))
-    short = np.zeros(len(wanted_m3))
-    for leg, wanted in enumerate(np.nan_to_num(wanted_m3)):
-        need = float(wanted)
-        for weight in (share, left.copy()):
-            for _ in range(len(left)):
-                able = np.where((left > 1e-12) & (weight > 0.0), weight, 0.0)
-                if need <= 1e-12 or able.sum() <= 0.0:
-                    break
-                take = np.minimum(need * (able / able.sum()), left)
-                drawn[leg] += take
-                left -= take
-                need -= float(take.sum())
-        short[leg] = max(need, 0.0) if need > 1e-9 else 0.0
-    return drawn, short
+    smallest_transfer_m3: float | None = None
 
 
 def _tanks(vessel: Vessel, notes: list[str]) -> tuple[HeelTank, ...]:
-    unknown_z = {tank.holds for tank in vessel.tanks if tank.z_m is None}
-    for holds in sorted(unknown_z):
-        notes.append(f"height of a {holds} tank not given: moving {holds} leaves KG as it is")
-    tanks = []
+    for holds in sorted({tank.holds for tank in vessel.tanks if tank.z_m is None}):
+        notes.append(
+            f"height of a {holds} tank not given (z_m): taken as that of others that hold the "
+            "same, else half the draught below the waterline"
+        )
+    if any(tank.x_m is None for tank in vessel.tanks):
+        notes.append("a tank has no x_m: trim is not followed through its burn and transfers")
     for tank in vessel.tanks:
         if tank.length_m is None or tank.breadth_m is None:
-            surface = 0.0
             notes.append(f"free surface of {tank.name} not given (length_m, breadth_m): taken as 0")
-        else:
-            surface = tank.density_t_m3 * tank.length_m * tank.breadth_m**3 / 12.0
-        known = tank.z_m is not None and tank.holds not in unknown_z
-        # A hull that goes straight up at the waterline gains displacement there, so weight
-        # taken in at the waterline leaves displacement x GM as it is; below it adds.
-        arm = -tank.z_m if known and tank.z_m is not None else 0.0
-        tanks.append(
-            HeelTank(
-                name=tank.name,
-                holds=tank.holds,
-                capacity_m3=tank.capacity_m3,
-                content_m3=tank.content_m3,
-                y_m=tank.y_m,
-                density_t_m3=tank.density_t_m3,
-                minimum_m3=tank.minimum_m3,
-                free_surface_t_m=surface,
-                stiffness_t_m_per_m3=tank.density_t_m3 * arm,
-            )
+    rows = zip(
+        vessel.tanks,
+        free_surfaces_t_m(vessel),
+        stiffness_per_m3(vessel),
+        trim_per_m3(vessel),
+        strict=True,
+    )
+    return tuple(
+        HeelTank(
+            name=tank.name,
+            holds=tank.holds,
+            capacity_m3=tank.capacity_m3,
+            content_m3=tank.content_m3,
+            y_m=tank.y_m,
+            density_t_m3=tank.density_t_m3,
+            minimum_m3=tank.minimum_m3,
+            free_surface_t_m=float(surface),
+            stiffness_t_m_per_m3=float(stiffness),
+            trim_m_per_m3=None if np.isnan(trim) else float(trim),
         )
-    return tuple(tanks)
+        for tank, surface, stiffness, trim in rows
+    )
 
 
 def named_pairs(vessel: Vessel, ballast: bool) -> tuple[tuple[int, int], ...]:
@@ -164,81 +152,72 @@ def named_pairs(vessel: Vessel, ballast: bool) -> tuple[tuple[int, int], ...]:
     return tuple(pairs)
 
 
-def build_problem(vessel: Vessel, legs: HeelLegs, prices: HeelPrices | None = None) -> HeelProblem:
-    """One heel problem from a vessel and the legs of a plan.
+def build_problem(
+    vessel: Vessel, points: HeelPoints, prices: HeelPrices | None = None
+) -> HeelProblem:
+    """One heel problem from a vessel and the points of a plan.
 
     Notes
     -----
     The list at departure and the fluid GM belong to the tanks as filled in the
-    vessel file. ``displacement x GM`` is kept along the passage except for the
-    surfaces of tanks that the burn makes slack. Extra fuel for offsets is too
-    little to be counted in the burn.
+    vessel file; `loading_along` follows both from there. Extra fuel for offsets is
+    too little to be counted in the burn.
     """
     prices = prices or HeelPrices()
-    hull, n = vessel.particulars, len(legs.hours)
+    hull, n = vessel.particulars, len(points.hours)
     notes: list[str] = []
-    legs = _known(legs, notes)
+    points = _known(points, notes)
+    leg = np.arange(n) if points.leg is None else points.leg
     tanks = _tanks(vessel, notes)
-    burn = _burn(vessel, legs, notes)
-    density = np.array([tank.density_t_m3 for tank in tanks])
-    middle = np.cumsum(burn, axis=0) - 0.5 * burn
-    displacement = hull.displacement_t - middle @ density
-    departure = np.array([tank.content_m3 for tank in tanks])
-    start = departure - np.cumsum(burn, axis=0) + burn
-    surface = np.array([tank.free_surface_t_m for tank in tanks])
-    # The fluid GM given holds the surfaces that are slack at departure already.
-    newly_slack = slack_tanks(tanks, start, burn).astype(float)
-    newly_slack -= slack_tanks(tanks, departure)
+    loading = loading_along(vessel, leg, points.fuel_l)
+    burn = loading.burn_m3
+    _say_burn(vessel, leg, points, loading, notes)
     stiffness0 = hull.displacement_t * hull.gm_m
     events = np.zeros(n)
     for event in vessel.loading.events:
-        events[max(event.leg - 1, 0) :] += event.moment_t_m
-    at_rest = knots_to_m_s(legs.speed_kn) < UNDER_WAY_M_S - 1e-9
+        events += np.where(leg >= event.leg - 1, event.moment_t_m, 0.0)
+    at_rest = knots_to_m_s(points.speed_kn) < UNDER_WAY_M_S - 1e-9
     limits = [vessel.limits.at_rest if rest else vessel.limits.underway for rest in at_rest]
     limit = np.array(
         [np.inf if one.steady_heel_deg is None else one.steady_heel_deg for one in limits]
     )
-    forbidden = ~(knots_to_m_s(legs.speed_kn) >= UNDER_WAY_M_S - 1e-9) | (
-        np.zeros(n, dtype=bool) if legs.offset_forbidden is None else legs.offset_forbidden
+    forbidden = ~(knots_to_m_s(points.speed_kn) >= UNDER_WAY_M_S - 1e-9) | (
+        np.zeros(n, dtype=bool) if points.offset_forbidden is None else points.offset_forbidden
     )
-    hull_fuel = legs.fuel_l if legs.hull_fuel_l is None else legs.hull_fuel_l
+    hull_fuel = points.fuel_l if points.hull_fuel_l is None else points.hull_fuel_l
     hull_fuel = np.where(at_rest, 0.0, hull_fuel)
-    transfer = vessel.transfer
-    calm = np.ones(n, dtype=bool)
-    if transfer is not None:
-        # Liquid moved before a leg is pumped in that leg's sea; before the first,
-        # alongside. A roll that is not known allows nothing.
-        calm = legs.roll_significant_deg <= transfer.max_roll_significant_deg
-        if n and prices.alongside_hours > 0.0:
-            calm[0] = True
-    if legs.transfer_forbidden is not None:
-        calm &= ~legs.transfer_forbidden
-    hours = legs.hours.copy()
-    hours[0] = max(hours[0], prices.alongside_hours) if n else 0.0
+    allowed, hours = _pumping(vessel, points, leg, prices)
     fixed, pump, price, currency = _transfer_prices(vessel, prices, notes)
-    offset_price = None
-    if legs.offset_fraction is not None and legs.offset_roll_deg is not None:
-        more = legs.offset_roll_deg - legs.offset_roll_deg[:, :1]
-        offset_price = (
-            prices.roll_l_per_deg_h * np.maximum(np.nan_to_num(more), 0.0) * legs.hours[:, None]
-        )
+    transfer = vessel.transfer
+    smallest = prices.smallest_transfer_m3
+    if smallest is None:
+        smallest = 0.0 if transfer is None else transfer.smallest_m3
+    stiffness = loading.stiffness_t_m
+    # The hull's own drag is matched where she is likely to be left: at the limit or at
+    # the heel she has, whichever is less.
+    moment = loading.moment_t_m + points.wind_moment_t_m
+    heel = np.degrees(np.arctan2(np.abs(moment), stiffness))
+    match = np.maximum(np.minimum(heel, limit), _MATCH_LEAST_DEG)
+    per_deg2 = heel_drag_share(match * DEG_RAD) / match**2
     return HeelProblem(
-        leg_names=legs.names,
-        hours=legs.hours,
-        speed_kn=legs.speed_kn,
-        fuel_l_per_h=legs.fuel_l / np.where(legs.hours > 0.0, legs.hours, np.inf),
+        leg_names=points.names,
+        leg=leg,
+        hours=points.hours,
+        speed_kn=points.speed_kn,
+        fuel_l_per_h=points.fuel_l / np.where(points.hours > 0.0, points.hours, np.inf),
         list_moment_t_m=stiffness0 * float(np.tan(vessel.loading.list_deg * DEG_RAD)),
-        wind_moment_t_m=legs.wind_moment_t_m,
+        wind_moment_t_m=points.wind_moment_t_m,
         event_moment_t_m=events,
-        displacement_t=displacement,
-        stiffness_t_m=stiffness0 - newly_slack @ surface,
+        displacement_t=loading.displacement_t,
+        stiffness_t_m=stiffness,
         gm_minimum_m=hull.minimum_gm_m,
         limit_deg=limit,
-        fin_l_per_moment2=np.where(forbidden, 0.0, legs.fin_l_per_moment2),
-        fin_moment_max_t_m=np.where(forbidden, 0.0, legs.fin_moment_max_t_m),
-        leave_l_per_deg2=float(heel_drag_share(_MATCH_DEG * DEG_RAD)) / _MATCH_DEG**2 * hull_fuel,
-        comfort_l_per_deg=prices.heel_l_per_deg_h * legs.hours,
-        transfer_allowed=calm,
+        fin_l_per_moment2=np.where(forbidden, 0.0, points.fin_l_per_moment2),
+        fin_moment_max_t_m=np.where(forbidden, 0.0, points.fin_moment_max_t_m),
+        hold_l=points.hold_l,
+        leave_l_per_deg2=per_deg2 * hull_fuel,
+        comfort_l_per_deg=prices.heel_l_per_deg_h * points.hours,
+        transfer_allowed=allowed,
         transfer_hours=hours,
         tanks=tanks,
         burn_m3=burn,
@@ -246,25 +225,76 @@ def build_problem(vessel: Vessel, legs: HeelLegs, prices: HeelPrices | None = No
         transfer_fixed_l=fixed,
         pump_l_per_m3=pump,
         rate_m3_per_h=np.inf if transfer is None else transfer.rate_m3_per_h,
-        carry_l_per_t=2.0 / 3.0 * hull_fuel / displacement,
-        smallest_transfer_m3=prices.smallest_transfer_m3,
-        offset_fraction=legs.offset_fraction,
-        offset_price_l=offset_price,
+        carry_l_per_t=2.0 / 3.0 * hull_fuel / hull.displacement_t,
+        smallest_transfer_m3=smallest,
+        offset_fraction=points.offset_fraction,
+        offset_price_l=_offset_price(points, prices),
         fuel_price_per_l=price,
         currency=currency,
-        fin_angle_per_moment_deg=legs.fin_angle_per_moment_deg,
+        fin_angle_per_moment_deg=points.fin_angle_per_moment_deg,
+        roll_l_per_deg_h=prices.roll_l_per_deg_h,
+        trim_limit_m=None if transfer is None else transfer.trim_limit_m,
         notes=tuple(notes),
     )
 
 
-def _known(legs: HeelLegs, notes: list[str]) -> HeelLegs:
-    """The legs with what is missing left out of the account, each gap noted."""
+def _offset_price(points: HeelPoints, prices: HeelPrices) -> Floats | None:
+    """Fuel beyond the square of the moment, and what lost roll work is worth. [l]"""
+    if points.offset_fraction is None:
+        return None
+    out = np.zeros((len(points.hours), len(points.offset_fraction)))
+    if points.offset_price_l is not None:
+        out += np.nan_to_num(points.offset_price_l)
+    if points.offset_roll_deg is not None:
+        more = points.offset_roll_deg - points.offset_roll_deg[:, :1]
+        worth = prices.roll_l_per_deg_h * points.hours[:, None]
+        out += worth * np.maximum(np.nan_to_num(more), 0.0)
+    return out
+
+
+def _pumping(
+    vessel: Vessel, points: HeelPoints, leg: Indices, prices: HeelPrices
+) -> tuple[Flags, Floats]:
+    """Before which points liquid may be moved, and the hours there are for it.
+
+    Liquid is moved as a leg begins, in the sea of its first points; before the first
+    leg alongside. The hours are those until roll forbids it or the next place for a
+    transfer comes. A roll that is not known allows nothing.
+    """
+    n = len(leg)
+    allowed = np.r_[True, leg[1:] != leg[:-1]][:n]
+    if points.transfer_asked is not None:
+        allowed = allowed | points.transfer_asked
+    if points.transfer_forbidden is not None:
+        allowed &= ~points.transfer_forbidden
+    calm = np.ones(n, dtype=bool)
+    if vessel.transfer is not None:
+        calm = points.roll_significant_deg <= vessel.transfer.max_roll_significant_deg
+    alongside = prices.alongside_hours if n else 0.0
+    places = np.flatnonzero(allowed)
+    allowed &= calm | ((np.arange(n) == 0) & (alongside > 0.0))
+    hours = np.zeros(n)
+    for place in places:
+        later = places[places > place]
+        end = later[0] if len(later) else n
+        rough = np.flatnonzero(~calm[place:end])
+        end = place + rough[0] if len(rough) else end
+        hours[place] = points.hours[place:end].sum()
+    if n:
+        hours[0] = max(hours[0], alongside)
+    return allowed, hours
+
+
+def _known(points: HeelPoints, notes: list[str]) -> HeelPoints:
+    """The points with what is missing left out of the account, each gap noted."""
+
+    leg = np.arange(len(points.hours)) if points.leg is None else points.leg
 
     def filled(name: str, what: str) -> Floats:
-        values = np.asarray(getattr(legs, name), dtype=float)
-        gaps = np.nonzero(~np.isfinite(values))[0]
+        values = np.asarray(getattr(points, name), dtype=float)
+        gaps = np.unique(leg[~np.isfinite(values)])
         if len(gaps):
-            numbers = ", ".join(str(leg + 1) for leg in gaps)
+            numbers = ", ".join(str(one + 1) for one in gaps)
             notes.append(f"{what} on leg {numbers}")
         return np.where(np.isfinite(values), values, 0.0)
 
@@ -272,48 +302,41 @@ def _known(legs: HeelLegs, notes: list[str]) -> HeelLegs:
     wind = filled("wind_moment_t_m", "wind heel not known, taken as none,")
     fuel = filled("fuel_l", "fuel not known, no draw-down counted,")
     per_moment2 = filled("fin_l_per_moment2", "price of fins not known, no offset advised,")
-    most = np.where(np.isfinite(legs.fin_moment_max_t_m), legs.fin_moment_max_t_m, 0.0)
-    most = np.where(np.isfinite(legs.fin_l_per_moment2), most, 0.0)
-    hull = legs.hull_fuel_l
+    most = np.where(np.isfinite(points.fin_moment_max_t_m), points.fin_moment_max_t_m, 0.0)
+    most = np.where(np.isfinite(points.fin_l_per_moment2), most, 0.0)
+    hull, hold = points.hull_fuel_l, points.hold_l
     return replace(
-        legs,
+        points,
         hours=hours,
         wind_moment_t_m=wind,
         fuel_l=fuel,
         hull_fuel_l=None if hull is None else np.where(np.isfinite(hull), hull, 0.0),
+        hold_l=None if hold is None else np.where(np.isfinite(hold), hold, 0.0),
         fin_l_per_moment2=per_moment2,
         fin_moment_max_t_m=most,
     )
 
 
-def _burn(vessel: Vessel, legs: HeelLegs, notes: list[str]) -> Floats:
-    tanks = vessel.tanks
-    burn = np.zeros((len(legs.hours), len(tanks)))
+def _say_burn(
+    vessel: Vessel, leg: Indices, points: HeelPoints, loading: Loading, notes: list[str]
+) -> None:
+    """Say where the burn is not what the shares would have."""
     if not vessel.loading.burn:
         notes.append("no burn shares given: fuel is taken as drawn evenly, without moment")
-        return burn
-    share = np.zeros(len(tanks))
-    names = [tank.name for tank in tanks]
-    for one in vessel.loading.burn:
-        share[names.index(one.tank)] = one.share
-    content = np.array([tank.content_m3 for tank in tanks])
-    floor = np.array([tank.minimum_m3 for tank in tanks])
-    fuel = np.array([tank.holds == "fuel" for tank in tanks])
-    able = np.where(fuel, content, floor)
-    drawn, short = draw_down(able, floor, share, legs.fuel_l / 1000.0)
-    planned = np.outer(np.nan_to_num(legs.fuel_l) / 1000.0, share)
-    if np.abs(drawn - planned).max(initial=0.0) > 1e-6:
-        leg = int(np.argmax(np.abs(drawn - planned).max(axis=1) > 1e-6)) + 1
+        return
+    planned = np.outer(points.fuel_l / 1000.0, burn_shares(vessel))
+    off = np.abs(loading.burn_m3 - planned).max(axis=1, initial=0.0) > 1e-6
+    if np.any(off):
         notes.append(
-            f"a burn tank is down to its minimum on leg {leg}: other tanks carry its share"
+            f"a burn tank is down to its minimum on leg {leg[np.argmax(off)] + 1}: other tanks "
+            "carry its share"
         )
+    short = loading.short_m3
     if short.sum() > 1e-6:
-        leg = int(np.argmax(short > 1e-9)) + 1
         notes.append(
-            f"the fuel aboard ends on leg {leg}, {short.sum():.1f} m3 short at the arrival; "
-            "contents and list beyond that leg are not to be trusted"
+            f"the fuel aboard ends on leg {leg[np.argmax(short > 1e-9)] + 1}, {short.sum():.1f} m3 "
+            "short at the arrival; contents and list beyond that leg are not to be trusted"
         )
-    return drawn
 
 
 def _transfer_prices(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from passage.planning.heel.model import SEA, stability
+from passage.planning.heel.model import SEA, HeelProblem, stability
 from passage.planning.heel.moves import moved_by
 from passage.planning.heel.options import SMALL_DEG, Comparison
+from passage.planning.heel.words import side_words
 from passage.planning.plan.result import Caution
 
 #: GM closer to its minimum than this is worth saying [m]; common practice, no source.
@@ -26,8 +27,9 @@ def leg_list(legs: tuple[int, ...]) -> str:
     return "legs " + ", ".join(str(leg) for leg in legs)
 
 
-def _numbers(where: np.ndarray) -> tuple[int, ...]:
-    return tuple(int(i) + 1 for i in np.nonzero(where)[0])
+def _legs(problem: HeelProblem, where: np.ndarray) -> tuple[int, ...]:
+    """Numbers of the legs that points lie on."""
+    return tuple(int(i) + 1 for i in np.unique(problem.leg_of[np.asarray(where)]))
 
 
 def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
@@ -36,6 +38,9 @@ def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
         *_limits(comparison),
         *_stability(comparison),
         *_tanks(comparison),
+        *_ballast(comparison),
+        *_alongside(comparison),
+        *_trim(comparison),
         *_wrong_way(comparison),
         *_proof(comparison),
     ]
@@ -46,6 +51,7 @@ def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
 def _limits(comparison: Comparison) -> list[Caution]:
     problem, cost, plan = comparison.problem, comparison.cost, comparison.plan
     out = []
+    leg_of = problem.leg_of + 1
     if plan.legs_over_limit:
         worst = int(np.argmax(plan.over_limit_deg))
         out.append(
@@ -54,8 +60,9 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 "warning",
                 plan.legs_over_limit,
                 f"nothing available keeps the steady heel within the owner's limit on "
-                f"{leg_list(plan.legs_over_limit)}; on leg {worst + 1} she still leans "
-                f"{abs(plan.heel_deg[worst]):.1f}°, limit {problem.limit_deg[worst]:.1f}°.",
+                f"{leg_list(plan.legs_over_limit)}: {plan.over_limit_h.sum():.1f} h over it; on "
+                f"leg {leg_of[worst]} she still leans {abs(plan.heel_deg[worst]):.1f}°, limit "
+                f"{problem.limit_deg[worst]:.1f}°.",
             )
         )
     # What the fins alone would leave, had nothing been moved.
@@ -63,28 +70,32 @@ def _limits(comparison: Comparison) -> list[Caution]:
     left = np.maximum(np.abs(moment) - cost.fin_max, 0.0)
     short = problem.heel_deg(left) - problem.limit_deg
     able = cost.fin_max > 0.0
-    weak = _numbers((short > SMALL_DEG) & able)
-    if weak:
-        leg = weak[int(np.argmax(short[[one - 1 for one in weak]]))] - 1
+    weak = (short > SMALL_DEG) & able
+    if np.any(weak):
+        point = int(np.argmax(np.where(weak, short, -np.inf)))
+        hours = float(problem.hours[weak].sum())
         out.append(
             Caution(
                 "fins_cannot_hold",
                 "caution",
-                weak,
-                f"fins alone cannot keep the limit on {leg_list(weak)}: on leg {leg + 1} at "
-                f"{problem.speed_kn[leg]:.1f} kn they fall {short[leg]:.1f}° short of the owner's "
-                f"{problem.limit_deg[leg]:.1f}° beside their roll work.",
+                _legs(problem, weak),
+                f"fins alone cannot keep the limit on {leg_list(_legs(problem, weak))} "
+                f"({hours:.1f} h): on leg {leg_of[point]} at {problem.speed_kn[point]:.1f} kn they "
+                f"fall {short[point]:.1f}° short of the owner's {problem.limit_deg[point]:.1f}° "
+                "with the share of their range that offset_share in the vessel file leaves to an "
+                "offset.",
             )
         )
-    never = _numbers((short > SMALL_DEG) & ~able)
-    if never:
+    never = (short > SMALL_DEG) & ~able
+    if np.any(never):
         out.append(
             Caution(
                 "no_offset_here",
                 "note",
-                never,
-                f"on {leg_list(never)} the fins must not be offset (at rest, astern, or centred "
-                "required); only moved weight takes the list off there.",
+                _legs(problem, never),
+                f"on {leg_list(_legs(problem, never))} the fins must not be offset for "
+                f"{problem.hours[never].sum():.1f} h (at rest, astern, or centred required); only "
+                "moved weight takes the list off then.",
             )
         )
     return out
@@ -98,7 +109,7 @@ def _stability(comparison: Comparison) -> list[Caution]:
             Caution(
                 "stability_booklet",
                 "caution",
-                tuple(sorted({move.leg + 1 for move in plan.moves})),
+                _legs(problem, np.array([move.point for move in plan.moves])),
                 "check every transfer against the approved stability booklet before opening a "
                 "valve: GM, free surface, trim and freeboard.",
             )
@@ -116,28 +127,31 @@ def _stability(comparison: Comparison) -> list[Caution]:
                 )
             )
     else:
-        leg = int(np.argmin(plan.gm_m))
-        margin = plan.gm_m[leg] - least
+        point = int(np.argmin(plan.gm_m))
+        leg = int(problem.leg_of[point])
+        margin = plan.gm_m[point] - least
         if margin < GM_MARGIN_M:
             out.append(
                 Caution(
                     "gm_margin",
                     "warning" if margin < -1e-6 else "caution",
                     (leg + 1,),
-                    f"fluid GM on leg {leg + 1} is {plan.gm_m[leg]:.2f} m, minimum {least:.2f} m.",
+                    f"fluid GM on leg {leg + 1} is {plan.gm_m[point]:.2f} m, "
+                    f"minimum {least:.2f} m.",
                 )
             )
     base = stability(problem, np.zeros_like(moved_by(problem, plan.moves)))[2]
     loss = base - plan.gm_m
     if plan.moves and loss.max() > 0.005:
-        leg = int(np.argmax(loss))
+        point = int(np.argmax(loss))
+        leg = int(problem.leg_of[point])
         out.append(
             Caution(
                 "free_surface",
                 "note",
                 (leg + 1,),
-                f"the transfers lower fluid GM by up to {loss[leg]:.2f} m (leg {leg + 1}), mostly "
-                "by the surfaces of tanks left slack.",
+                f"the transfers lower fluid GM by up to {loss[point]:.2f} m (leg {leg + 1}), "
+                "mostly by the surfaces of tanks left slack.",
             )
         )
     return out
@@ -151,32 +165,34 @@ def _tanks(comparison: Comparison) -> list[Caution]:
         words = []
         if move.source != SEA:
             tank = problem.tanks[move.source]
-            left = start[move.leg, move.source]
-            end = (start - problem.burn_m3)[move.leg :, move.source].min()
+            left = start[move.point, move.source]
+            end = (start - problem.burn_m3)[move.point :, move.source].min()
             if min(left, end) - tank.minimum_m3 < 0.02 * tank.capacity_m3:
                 words.append(f"{tank.name} is then at its minimum and lacks content for more")
         if move.target != SEA:
             tank = problem.tanks[move.target]
-            if tank.capacity_m3 - start[move.leg, move.target] < 0.02 * tank.capacity_m3:
+            if tank.capacity_m3 - start[move.point, move.target] < 0.02 * tank.capacity_m3:
                 words.append(f"{tank.name} is then full and lacks room for more")
         if words:
             out.append(
                 Caution(
                     "tank_bounds",
                     "caution",
-                    (move.leg + 1,),
-                    f"transfer before leg {move.leg + 1}: {'; '.join(words)}.",
+                    (int(problem.leg_of[move.point]) + 1,),
+                    f"transfer before leg {problem.leg_of[move.point] + 1}: {'; '.join(words)}.",
                 )
             )
-    for leg in sorted({move.leg for move in plan.moves}):
-        hours = sum(m.amount_m3 for m in plan.moves if m.leg == leg) / problem.rate_m3_per_h
-        if leg and hours > LONG_PUMPING * problem.hours[leg]:
+    for point in sorted({move.point for move in plan.moves}):
+        leg = int(problem.leg_of[point])
+        hours = sum(m.amount_m3 for m in plan.moves if m.point == point) / problem.rate_m3_per_h
+        there = float(problem.hours[problem.leg_of == leg].sum())
+        if point and hours > LONG_PUMPING * there:
             out.append(
                 Caution(
                     "long_pumping",
                     "note",
                     (leg + 1,),
-                    f"pumping takes {hours * 60:.0f} min of the {problem.hours[leg]:.1f} h of leg "
+                    f"pumping takes {hours * 60:.0f} min of the {there:.1f} h of leg "
                     f"{leg + 1}; the list goes off only as it is done. Start earlier if roll "
                     "allows.",
                 )
@@ -188,23 +204,93 @@ def _wrong_way(comparison: Comparison) -> list[Caution]:
     problem, plan = comparison.problem, comparison.plan
     before = problem.heel_deg(problem.moment_t_m)
     after = problem.heel_deg(plan.moment_t_m)
-    worse = _numbers(
-        (np.abs(after) > np.abs(before) + WRONG_WAY_DEG)
-        & (np.abs(plan.moment_t_m - problem.moment_t_m) > 0.0)
-    )
-    if not worse:
+    moved = np.abs(plan.moment_t_m - problem.moment_t_m) > 0.0
+    wrong = (np.abs(after) > np.abs(before) + WRONG_WAY_DEG) & moved
+    if not np.any(wrong):
         return []
-    leg = max(worse, key=lambda one: abs(after[one - 1])) - 1
-    side = "starboard" if after[leg] > 0 else "port"
+    worse = _legs(problem, wrong)
+    point = int(np.argmax(np.where(wrong, np.abs(after), -np.inf)))
+    side = "starboard" if after[point] > 0 else "port"
     return [
         Caution(
             "wind_heel_reverses",
             "caution",
             worse,
-            f"the heel without correction is smaller or the other way on {leg_list(worse)} (wind, "
-            f"burn): the moved liquid is on the wrong side there. On leg {leg + 1} she would lean "
-            f"{abs(after[leg]):.1f}° to {side} before the fins, {abs(before[leg]):.1f}° without "
-            "the transfer.",
+            f"the heel without correction is smaller or the other way for "
+            f"{problem.hours[wrong].sum():.1f} h on {leg_list(worse)} (wind, burn): the moved "
+            f"liquid is on the wrong side then. On leg {problem.leg_of[point] + 1} she would lean "
+            f"{abs(after[point]):.1f}° to {side} before the fins, {abs(before[point]):.1f}° "
+            "without the transfer.",
+        )
+    ]
+
+
+def _ballast(comparison: Comparison) -> list[Caution]:
+    """Ballast-water rules, and weight discharged only for the list."""
+    problem, plan = comparison.problem, comparison.plan
+    sea = [move for move in plan.moves if SEA in (move.source, move.target)]
+    if not sea:
+        return []
+    return [
+        Caution(
+            "ballast_rules",
+            "caution",
+            _legs(problem, np.array([move.point for move in sea])),
+            "ballast-water rules apply to taking in and discharging: exchange or treatment, the "
+            "record book, and the port's and flag's own limits.",
+        )
+    ]
+
+
+def _alongside(comparison: Comparison) -> list[Caution]:
+    """The list she has alongside when liquid was moved before departure."""
+    problem, plan = comparison.problem, comparison.plan
+    first = [move for move in plan.moves if move.point == 0]
+    if not first or not problem.n_points:
+        return []
+    moved = moved_by(problem, tuple(first))[0] @ problem.tank_moment_per_m3
+    moment = problem.list_moment_t_m + float(problem.event_moment_t_m[0]) + float(moved)
+    stiffness = float(stability(problem, moved_by(problem, tuple(first)))[1][0])
+    listed = float(np.degrees(np.arctan2(moment, stiffness)))
+    if abs(listed) < 0.25:
+        return []
+    return [
+        Caution(
+            "list_alongside",
+            "note",
+            (1,),
+            f"after the transfer before departure she lists {side_words(listed)} alongside: the "
+            "tanks are then set for the wind that is forecast. Without that wind she keeps it.",
+        )
+    ]
+
+
+def _trim(comparison: Comparison) -> list[Caution]:
+    """Trim beyond the owner's limit, through burn and transfers."""
+    problem, plan = comparison.problem, comparison.plan
+    limit = problem.trim_limit_m
+    if limit is None:
+        return []
+    per_m3 = np.array(
+        [np.nan if t.trim_m_per_m3 is None else t.trim_m_per_m3 for t in problem.tanks]
+    )
+    content = np.array([tank.content_m3 for tank in problem.tanks])
+    change = problem.content_start_m3 + moved_by(problem, plan.moves) - content
+    trim = np.where(np.abs(change) > 1e-9, change * per_m3, 0.0).sum(axis=1)
+    if np.any(np.isnan(trim)):
+        return []
+    over = np.abs(trim) > limit
+    if not np.any(over):
+        return []
+    point = int(np.argmax(np.abs(trim)))
+    end = "the bow" if trim[point] > 0.0 else "the stern"
+    return [
+        Caution(
+            "trim_limit",
+            "caution",
+            _legs(problem, over),
+            f"burn and transfers trim her by {abs(trim[point]):.2f} m by {end} on leg "
+            f"{problem.leg_of[point] + 1}, more than the owner's {limit:.2f} m.",
         )
     ]
 

@@ -1,18 +1,20 @@
-"""The cheapest way to live with a heeling moment on one leg: fins, heel, or both.
+"""The cheapest way to live with a heeling moment at one point: fins, heel, or both.
 
 For a moment M left by the tanks the fins hold m and the vessel heels under
 r = M - m. Fins cost ``a m^2`` (induced drag goes with lift squared) plus, if
 given, what their lost roll work is worth; heel costs ``h2 r^2 + h1 |r|``. The
-cheapest split is convex in M, which is what makes the whole passage solvable.
+cheapest split is convex in M, which is what makes the whole passage solvable. Where
+the roll alone would have the fins centred, holding anything costs a fixed sum as well
+(``hold_l``): the split is then the cheaper of two convex curves.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from passage.planning.heel.model import Floats, HeelProblem, lowest_stiffness_t_m
+from passage.planning.heel.model import Floats, HeelProblem, Indices, lowest_stiffness_t_m
 
 #: Moments [t m] and prices [l] closer than this are the same.
 _TINY = 1e-12
@@ -24,8 +26,12 @@ def convex_below(x: Floats, y: Floats) -> Floats:
     ``x`` is ``(g,)`` increasing, ``y`` is ``(..., g)``.
     """
     flat = np.asarray(y, dtype=float).reshape(-1, len(x))
-    out = np.empty_like(flat)
-    for row, values in enumerate(flat):
+    out = flat.copy()
+    # Most curves are convex already.
+    rise = np.diff(flat, axis=-1) / np.diff(x)
+    bent = np.any(np.diff(rise, axis=-1) < 0.0, axis=-1)
+    for row in np.flatnonzero(bent):
+        values = flat[row]
         hull: list[int] = []
         for j in range(len(x)):
             while len(hull) > 1:
@@ -62,7 +68,7 @@ class Split:
 
 @dataclass(frozen=True)
 class LegCost:
-    """Prices of one problem's legs in terms of moment; arrays ``(n,)``.
+    """Prices of one problem's points in terms of moment; arrays ``(n,)``.
 
     ``knots_t_m`` ``(n, g)`` and ``offset_l`` ``(n, g)`` hold the convex price of
     lost roll work against the moment the fins hold.
@@ -76,12 +82,13 @@ class LegCost:
     over_l_per_t_m: Floats
     knots_t_m: Floats
     offset_l: Floats
+    hold_l: Floats
 
     @classmethod
     def of(cls, problem: HeelProblem) -> LegCost:
-        """Prices by moment, degrees turned into moment at the leg's stiffness."""
+        """Prices by moment, degrees turned into moment at the stiffness there."""
         per_t_m = np.degrees(1.0 / problem.stiffness_t_m)
-        n = problem.n_legs
+        n = problem.n_points
         if problem.offset_fraction is None or problem.offset_price_l is None:
             fraction = np.array([0.0, 1.0])
             price = np.zeros((n, 2))
@@ -98,25 +105,29 @@ class LegCost:
             heel_h2=problem.leave_l_per_deg2 * per_t_m**2,
             heel_h1=problem.comfort_l_per_deg * per_t_m,
             limit_t_m=limit_moment_t_m(problem, stiffness),
-            over_l_per_t_m=problem.over_limit_l_per_deg * per_t_m,
+            over_l_per_t_m=problem.over_limit_l_per_deg * problem.hours * per_t_m,
             knots_t_m=fraction * problem.fin_moment_max_t_m[:, None],
             offset_l=price,
+            hold_l=np.zeros(n) if problem.hold_l is None else problem.hold_l,
         )
+
+    def at(self, points: slice | Indices) -> LegCost:
+        """The prices of some points only."""
+        return LegCost(**{one.name: getattr(self, one.name)[points] for one in fields(self)})
 
     def judged_at(self, problem: HeelProblem, stiffness_t_m: Floats) -> LegCost:
         """The same prices with the owner's limit at the stiffness she really has."""
         return replace(self, limit_t_m=limit_moment_t_m(problem, stiffness_t_m))
 
     def fins_l(self, fins_t_m: Floats) -> tuple[Floats, Floats]:
-        """Litres of induced drag, and what lost roll work is worth, ``(n,)`` each."""
+        """Litres of holding, and what lost roll work is worth, ``(n,)`` each."""
         size = np.abs(fins_t_m)
-        lost = np.array(
-            [
-                np.interp(m, knots, price) if knots[-1] > 0.0 else 0.0
-                for m, knots, price in zip(size, self.knots_t_m, self.offset_l, strict=True)
-            ]
-        )
-        return self.fin_a * size**2, lost
+        lost = np.zeros(size.shape)
+        for j in range(self.knots_t_m.shape[1] - 1):
+            left, right, slope = self._piece(j)
+            lost += slope * (np.clip(size, left, right) - left)
+        drag = self.fin_a * size**2 + np.where(size > _TINY, self.hold_l, 0.0)
+        return drag, lost
 
     def heel_l(self, residual_t_m: Floats) -> tuple[Floats, Floats]:
         """Litres of hull drag, and what heel is worth to those aboard, ``(n,)``."""
@@ -124,7 +135,7 @@ class LegCost:
         return self.heel_h2 * size**2, self.heel_h1 * size
 
     def best_split(self, moment_t_m: Floats) -> Split:
-        """Cheapest split of moments ``(..., n)`` (last axis: legs).
+        """Cheapest split of moments ``(..., n)`` (last axis: points).
 
         Within one piece of the roll price the cost is a quadratic of the fins'
         share with one kink where the heel meets the limit, so its minimum is one
@@ -149,6 +160,17 @@ class LegCost:
                 )
                 best, fins = self._try(best, fins, size, rest, j)
             best, fins = self._try(best, fins, size, size - self.limit_t_m, j)
+        if np.any(self.hold_l > 0.0):
+            # Holding nothing costs nothing fixed: the fins stay centred there.
+            alone = (
+                self.heel_h2 * size**2
+                + self.heel_h1 * size
+                + self.over_l_per_t_m * np.maximum(size - self.limit_t_m, 0.0)
+            )
+            holds = fins > _TINY
+            best = np.where(holds, best + self.hold_l, best)
+            leave = holds & (self.hold_l > 0.0) & (alone <= best)
+            best, fins = np.where(leave, alone, best), np.where(leave, 0.0, fins)
         residual = size - fins
         for j in range(self.knots_t_m.shape[1] - 1):
             left, _, slope = self._piece(j)

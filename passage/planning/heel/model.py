@@ -1,9 +1,12 @@
-"""What the heel decision is about: tanks, moments, prices and rules, leg by leg.
+"""What the heel decision is about: tanks, moments, prices and rules, point by point.
 
-Everything is plain numbers and arrays over the legs of one passage, so the
-question can be built from a forecast, from a log, or by hand. Signs: moments and
-heel positive to starboard, y positive to starboard. Moments are in tonne-metres
-(a mass times a lever, as in the stability booklet); multiply by g for kN m.
+Everything is plain numbers and arrays over the points of one passage, so the
+question can be built from a forecast, from a log, or by hand. A point is a stretch
+of the track short enough that nothing changes on it; legs are what the route file
+names, and are used for the words only. Stages are what lies between two places where
+liquid may be moved: within one the tanks are left alone. Signs: moments and heel
+positive to starboard, y positive to starboard. Moments are in tonne-metres (a mass
+times a lever, as in the stability booklet); multiply by g for kN m.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
+Indices = npt.NDArray[np.int_]
 
 #: Index that stands for the sea in a pair, when ballast is taken in or discharged.
 SEA = -1
@@ -33,7 +37,8 @@ class HeelTank:
     stiffness lost while the tank is slack. ``stiffness_t_m_per_m3`` is the
     stiffness (displacement times GM) gained per cubic metre put in; for liquid
     moved between tanks only the difference of two tanks counts, so 0 for all means
-    that their heights are taken as equal.
+    that their heights are taken as equal. ``trim_m_per_m3`` is the trim by the bow that
+    a cubic metre put in gives, ``None`` where its place along the hull is not known.
     """
 
     name: str
@@ -45,6 +50,7 @@ class HeelTank:
     minimum_m3: float = 0.0
     free_surface_t_m: float = 0.0
     stiffness_t_m_per_m3: float = 0.0
+    trim_m_per_m3: float | None = None
 
     @property
     def moment_t_m_per_m3(self) -> float:
@@ -54,41 +60,53 @@ class HeelTank:
 
 @dataclass(frozen=True, kw_only=True)
 class HeelProblem:
-    """One passage of ``n`` legs and ``k`` tanks, before any decision.
+    """One passage of ``n`` points and ``k`` tanks, before any decision.
 
-    Arrays are ``(n,)`` unless said otherwise.
+    Arrays are ``(n,)`` over points unless said otherwise.
 
     Attributes
     ----------
+    leg_names
+        One for each leg of the route.
+    leg
+        Index of the leg each point belongs to, never falling; ``None`` when every
+        point is a leg of its own.
     hours, speed_kn, distance_nm, fuel_l_per_h
-        Each leg as planned, its fuel without any correction of heel.
+        Each point as planned, its fuel without any correction of heel.
     list_moment_t_m
         Moment behind the list observed at departure.
     wind_moment_t_m, event_moment_t_m
-        Mean wind moment, and moment of people, tenders or stores moved since
+        Wind moment, and moment of people, tenders or stores moved since
         departure.
     displacement_t, stiffness_t_m
-        Displacement, and displacement times fluid GM, in the middle of the leg
+        Displacement, and displacement times fluid GM, in the middle of the point
         with tanks as burnt down but nothing transferred.
     gm_minimum_m
         Fluid GM that must never be undercut; ``None`` when not given.
     limit_deg
         Owner's limit of steady heel; ``inf`` where there is none.
     fin_l_per_moment2
-        Litres on the leg per (t m)^2 of moment held by the fins.
+        Litres on the point per (t m)^2 of moment held by the fins.
+    hold_l
+        Litres on the point for holding anything at all: what fins at work burn over
+        fins centred, where the roll alone would have them centred. 0 elsewhere, and
+        everywhere when ``None``.
     fin_moment_max_t_m
         Largest steady moment the fins can hold beside their roll work; 0 where an
         offset is not allowed (at rest, astern, centred required).
     offset_fraction, offset_price_l
-        Optional ``(g,)`` from 0 to 1 and ``(n, g)``: what the roll that an offset
-        lets through is worth, in litres, at shares of ``fin_moment_max_t_m``.
+        Optional ``(g,)`` from 0 to 1 and ``(n, g)``: what an offset costs beyond the
+        square of its moment, and what the roll it lets through is worth, in litres, at
+        shares of ``fin_moment_max_t_m``.
+    roll_l_per_deg_h
+        What a degree of significant roll more is worth for an hour.
     leave_l_per_deg2, comfort_l_per_deg
-        What steady heel left costs on the leg: hull drag per degree squared, and
+        What steady heel left costs on the point: hull drag per degree squared, and
         what a degree of heel for that long is worth to those aboard.
     transfer_allowed, transfer_hours
-        Whether liquid may be moved before the leg, and hours there are for it.
+        Whether liquid may be moved before the point, and hours there are for it.
     burn_m3
-        ``(n, k)`` drawn from each tank during the leg.
+        ``(n, k)`` drawn from each tank during the point.
     pairs
         ``(from, to)`` tank indices that pumps and valves connect; :data:`SEA` for
         ballast from or to the sea.
@@ -96,9 +114,11 @@ class HeelProblem:
         Price of setting up one transfer, of pumping, pump rate, and the smallest
         amount worth opening a valve for.
     carry_l_per_t
-        Litres the leg costs more per tonne of ballast carried.
+        Litres the point costs more per tonne of ballast carried.
+    trim_limit_m
+        How far moves and burn may change the trim before it is worth a caution.
     over_limit_l_per_deg
-        What each degree above the owner's limit is charged so that limits are
+        What each degree above the owner's limit is charged for an hour so that limits are
         broken only where nothing can keep them. Not a cost in any result.
     limit_stiffness_t_m
         Stiffness by which the owner's heel limit becomes a moment; the lowest that
@@ -137,16 +157,43 @@ class HeelProblem:
     fuel_price_per_l: float | None = None
     currency: str = ""
     fin_angle_per_moment_deg: Floats | None = None
+    leg: Indices | None = None
+    hold_l: Floats | None = None
+    trim_limit_m: float | None = None
+    roll_l_per_deg_h: float = 0.0
     notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def n_points(self) -> int:
+        """Number of points."""
+        return len(self.hours)
 
     @property
     def n_legs(self) -> int:
         """Number of legs."""
-        return len(self.hours)
+        return len(self.leg_names)
+
+    @property
+    def leg_of(self) -> Indices:
+        """``(n,)`` index of the leg of each point."""
+        return np.arange(self.n_points) if self.leg is None else np.asarray(self.leg)
+
+    @property
+    def leg_starts(self) -> Indices:
+        """First point of each leg."""
+        leg = self.leg_of
+        return np.flatnonzero(np.r_[True, leg[1:] != leg[:-1]])
+
+    @property
+    def stage_starts(self) -> Indices:
+        """First point of each stage: the start, and wherever liquid may be moved."""
+        first = np.asarray(self.transfer_allowed).copy()
+        first[:1] = True
+        return np.flatnonzero(first)
 
     @property
     def distance_nm(self) -> Floats:
-        """Miles through the water, leg by leg."""
+        """Miles through the water, point by point."""
         return self.hours * self.speed_kn
 
     @property
@@ -156,20 +203,20 @@ class HeelProblem:
 
     @property
     def content_start_m3(self) -> Floats:
-        """``(n, k)`` contents as each leg starts, nothing transferred."""
+        """``(n, k)`` contents as each point starts, nothing transferred."""
         content = np.array([tank.content_m3 for tank in self.tanks])
         burnt = np.vstack([np.zeros(len(self.tanks)), np.cumsum(self.burn_m3, axis=0)])
         return content - burnt[:-1]
 
     @property
     def burn_moment_t_m(self) -> Floats:
-        """Moment that comes of drawing tanks down, in the middle of each leg."""
+        """Moment that comes of drawing tanks down, in the middle of each point."""
         middle = np.cumsum(self.burn_m3, axis=0) - 0.5 * self.burn_m3
         return -middle @ self.tank_moment_per_m3
 
     @property
     def moment_t_m(self) -> Floats:
-        """Heeling moment of each leg with nothing done about it."""
+        """Heeling moment of each point with nothing done about it."""
         return (
             self.list_moment_t_m
             + self.burn_moment_t_m
@@ -186,9 +233,9 @@ class HeelProblem:
 def slack_tanks(
     tanks: tuple[HeelTank, ...], start_m3: Floats, burn_m3: Floats | float = 0.0
 ) -> Flags:
-    """Whether each tank (last axis) is slack at some moment of a leg.
+    """Whether each tank (last axis) is slack at some moment of a point.
 
-    Not slack only if it stays pressed up to the end of the leg or is empty from
+    Not slack only if it stays pressed up to the end of the point or is empty from
     its start: a tank being drawn down has a surface.
     """
     capacity = np.array([tank.capacity_m3 for tank in tanks])
@@ -198,16 +245,16 @@ def slack_tanks(
 
 
 def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
-    """Whether each tank is slack on each leg, ``(n, k)``, given contents at its start."""
+    """Whether each tank is slack on each point, ``(n, k)``, given contents at its start."""
     return slack_tanks(problem.tanks, content_start_m3, problem.burn_m3)
 
 
 def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, Floats]:
-    """Displacement [t], stiffness [t m] and fluid GM [m] per leg after moves.
+    """Displacement [t], stiffness [t m] and fluid GM [m] per point after moves.
 
     ``moved_m3`` is ``(n, k)``: what transfers up to and including the one before
-    the leg have put into each tank (negative: taken out). A tank pumped from or to
-    before a leg counts as slack on it, for it is while the pump runs.
+    the point have put into each tank (negative: taken out). A tank pumped from or to
+    before a point counts as slack on it, for it is while the pump runs.
     """
     base = problem.content_start_m3
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
@@ -234,7 +281,7 @@ def movable(problem: HeelProblem) -> Flags:
 def moved_bounds_m3(problem: HeelProblem) -> tuple[Floats, Floats]:
     """Least and most that moves may have put into each tank, ``(n, k)`` each.
 
-    The tank must hold its minimum to the end of the leg and never more than its
+    The tank must hold its minimum to the end of the point and never more than its
     capacity. Where burning alone already breaks the minimum, moves must not make
     it worse.
     """
@@ -248,7 +295,7 @@ def moved_bounds_m3(problem: HeelProblem) -> tuple[Floats, Floats]:
 
 
 def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
-    """Stiffness of each leg at the worst that moves could do to it.
+    """Stiffness of each point at the worst that moves could do to it.
 
     Every tank that a pair touches is taken as slack and at the content that costs
     most stiffness. The owner's heel limit is turned into a moment with this value,
@@ -262,5 +309,5 @@ def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
     change = np.minimum(low * per_m3, high * per_m3).sum(axis=1)
     level = per_m3.size == 0 or np.ptp(per_m3) == 0.0
     if level and not any(SEA in pair for pair in problem.pairs):
-        change = np.zeros(problem.n_legs)
+        change = np.zeros(problem.n_points)
     return problem.stiffness_t_m - loss + change

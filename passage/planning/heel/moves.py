@@ -16,22 +16,22 @@ TIE_L = 1e-3
 
 @dataclass(frozen=True)
 class Move:
-    """Liquid moved before a leg (0-based); tank indices, :data:`SEA` for the sea."""
+    """Liquid moved before a point (0-based); tank indices, :data:`SEA` for the sea."""
 
-    leg: int
+    point: int
     source: int
     target: int
     amount_m3: float
 
 
 def moved_by(problem: HeelProblem, moves: tuple[Move, ...]) -> Floats:
-    """``(n, k)`` put into each tank by the moves up to and including each leg's."""
-    moved = np.zeros((problem.n_legs, len(problem.tanks)))
+    """``(n, k)`` put into each tank by the moves up to and including each point's."""
+    moved = np.zeros((problem.n_points, len(problem.tanks)))
     for move in moves:
         if move.source != SEA:
-            moved[move.leg :, move.source] -= move.amount_m3
+            moved[move.point :, move.source] -= move.amount_m3
         if move.target != SEA:
-            moved[move.leg :, move.target] += move.amount_m3
+            moved[move.point :, move.target] += move.amount_m3
     return moved
 
 
@@ -52,6 +52,14 @@ def carry_l(problem: HeelProblem, moved_m3: Floats) -> Floats:
     return problem.carry_l_per_t * (moved_m3 @ (density * is_ballast(problem)))
 
 
+def carry_weighed_l(problem: HeelProblem, moved_m3: Floats) -> Floats:
+    """``(n,)`` the same as the decision weighs it: weight taken on counts, given up not.
+
+    Ballast goes over the side where that takes heel off, never to save its carriage.
+    """
+    return np.maximum(carry_l(problem, moved_m3), 0.0)
+
+
 def price_moves(problem: HeelProblem, moves: tuple[Move, ...]) -> float:
     """Litres for setting up and pumping."""
     pumped = sum(move.amount_m3 for move in moves)
@@ -61,8 +69,8 @@ def price_moves(problem: HeelProblem, moves: tuple[Move, ...]) -> float:
 def price_sequence(
     problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...]
 ) -> tuple[float, Split]:
-    """True cost of a sequence with fins used at their best on every leg."""
+    """Cost of a sequence as the decision weighs it, fins at their best at every point."""
     moved = moved_by(problem, moves)
     split = cost.best_split(problem.moment_t_m + moved @ problem.tank_moment_per_m3)
-    total = split.cost_l.sum() + carry_l(problem, moved).sum()
+    total = split.cost_l.sum() + carry_weighed_l(problem, moved).sum()
     return float(total) + price_moves(problem, moves), split

@@ -1,8 +1,8 @@
-"""The ways of living with a list, each priced over the whole passage and per leg."""
+"""The ways of living with a list, each priced over the whole passage, point by point."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -12,16 +12,23 @@ from passage.planning.heel.model import (
     SEA,
     Floats,
     HeelProblem,
+    Indices,
     stability,
 )
 from passage.planning.heel.moves import Move, carry_l, moved_by
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
+from passage.planning.heel.single import best_single
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
-#: Moments [t m] and heel [deg] below these are not worth a word.
+#: Moments below this are not worth a word [t m].
 SMALL_T_M = 0.05
-SMALL_DEG = 0.02
+#: Heel over the limit by less than half of what a clinometer shows is not over it [deg].
+SMALL_DEG = 0.05
+#: Least amount of a transfer that is made because nothing else keeps the limit [m3].
+TINY_TRANSFER_M3 = 0.05
+#: A charge for heel over the limit that is only rounding [l].
+OVER_L = 1.0
 
 POLICIES: tuple[str, ...] = (
     "never correct",
@@ -34,38 +41,46 @@ POLICIES: tuple[str, ...] = (
 
 @dataclass(frozen=True, kw_only=True)
 class Priced:
-    """A sequence of moves with one way of using the fins, priced leg by leg.
+    """A sequence of moves with one way of using the fins, priced point by point.
 
-    Litres are arrays ``(n,)`` over the legs; set-up and pumping stand on the leg
-    before which the liquid is moved. ``worth`` parts are not burnt: they are what
-    lost roll work and heel are worth to those aboard, in litres. Money turns all
-    litres into money at the fuel price, since crew cost was turned into litres by
-    the same price.
+    Litres are arrays ``(n,)`` over the points; set-up and pumping stand on the point
+    before which the liquid is moved. ``fin_work_l`` is what fins at work burn over fins
+    centred, where the roll alone would have them centred. ``worth`` parts are not
+    burnt: they are what lost roll work and heel are worth to those aboard, in litres.
+    Money turns all litres into money at the fuel price, since crew cost was turned into
+    litres by the same price. ``passage_fuel_l`` is all fuel of the passage as a plan
+    with this use of the fins gives it, ``None`` until that was computed.
     """
 
     name: str
     moves: tuple[Move, ...]
+    rule: FinRule
+    leg: Indices
+    hours: Floats
     moment_t_m: Floats
     fins_t_m: Floats
     heel_deg: Floats
+    limit_deg: Floats
     gm_m: Floats
     fin_drag_l: Floats
+    fin_work_l: Floats
     heel_drag_l: Floats
     ballast_l: Floats
     pump_l: Floats
     crew_l: Floats
     roll_worth_l: Floats
     heel_worth_l: Floats
-    over_limit_deg: Floats
     over_limit_charge_l: float
+    roll_significant_deg: Floats | None = None
+    passage_fuel_l: float | None = None
     fuel_price_per_l: float | None = None
-    possible: bool = True
 
     @property
-    def leg_l(self) -> Floats:
-        """All of it, leg by leg."""
+    def point_l(self) -> Floats:
+        """All of it, point by point."""
         return (
             self.fin_drag_l
+            + self.fin_work_l
             + self.heel_drag_l
             + self.ballast_l
             + self.pump_l
@@ -74,16 +89,32 @@ class Priced:
             + self.heel_worth_l
         )
 
+    def by_leg(self, values: Floats) -> Floats:
+        """Sum of point values over each leg."""
+        out = np.zeros(int(self.leg[-1]) + 1)
+        np.add.at(out, self.leg, values)
+        return out
+
+    @property
+    def leg_l(self) -> Floats:
+        """All of it, leg by leg."""
+        return self.by_leg(self.point_l)
+
     @property
     def fuel_l(self) -> float:
         """Fuel really burnt for it over the passage."""
-        parts = self.fin_drag_l + self.heel_drag_l + self.ballast_l + self.pump_l
+        parts = self.fin_drag_l + self.fin_work_l + self.heel_drag_l + self.ballast_l + self.pump_l
         return float(parts.sum())
 
     @property
     def total_l(self) -> float:
         """Fuel, crew and comfort together, in litres."""
-        return float(self.leg_l.sum())
+        return float(self.point_l.sum())
+
+    @property
+    def weighed_l(self) -> float:
+        """The total as the decision weighs it: ballast given up earns nothing."""
+        return self.total_l - float(np.minimum(self.ballast_l, 0.0).sum())
 
     @property
     def money(self) -> float | None:
@@ -93,18 +124,47 @@ class Priced:
         return self.total_l * self.fuel_price_per_l
 
     @property
+    def over_limit_deg(self) -> Floats:
+        """Degrees above the owner's limit at each point."""
+        return np.maximum(np.abs(self.heel_deg) - self.limit_deg, 0.0)
+
+    @property
+    def over_limit_h(self) -> Floats:
+        """Hours above the owner's limit, leg by leg."""
+        return self.by_leg(np.where(self.over_limit_deg > SMALL_DEG, self.hours, 0.0))
+
+    @property
+    def worst(self) -> int:
+        """Point at which she leans most."""
+        return int(np.argmax(np.abs(self.heel_deg)))
+
+    @property
+    def worst_heel_deg(self) -> float:
+        """Worst steady heel of the passage, with its side."""
+        return float(self.heel_deg[self.worst])
+
+    def leg_worst_deg(self) -> Floats:
+        """Worst steady heel of each leg, with its side."""
+        out = np.zeros(int(self.leg[-1]) + 1)
+        for leg in range(len(out)):
+            here = self.heel_deg[self.leg == leg]
+            out[leg] = here[np.argmax(np.abs(here))] if len(here) else 0.0
+        return out
+
+    @property
     def legs_over_limit(self) -> tuple[int, ...]:
-        """Legs (from 1) that heel more than the owner accepts."""
-        return tuple(int(i) + 1 for i in np.nonzero(self.over_limit_deg > SMALL_DEG)[0])
+        """Legs (from 1) on which she heels more than the owner accepts."""
+        over = self.over_limit_deg > SMALL_DEG
+        return tuple(int(i) + 1 for i in np.unique(self.leg[over]))
 
     @property
     def within_limit(self) -> bool:
-        """Whether the owner's limit is kept on every leg."""
-        return self.possible and not self.legs_over_limit
+        """Whether the owner's limit is kept throughout."""
+        return not self.legs_over_limit
 
 
 def fins_by_rule(cost: LegCost, moment_t_m: Floats, rule: FinRule) -> Floats:
-    """Moment the fins hold on each leg by a rule, within what they can hold."""
+    """Moment the fins hold at each point by a rule, within what they can hold."""
     if rule == "none":
         return np.zeros_like(moment_t_m)
     if rule == "cheapest":
@@ -122,39 +182,64 @@ def price(
     name: str = "",
 ) -> Priced:
     """Price a sequence of moves with one way of using the fins."""
-    n = problem.n_legs
+    n = problem.n_points
     moved = moved_by(problem, moves)
     moment = problem.moment_t_m + moved @ problem.tank_moment_per_m3
     _, stiffness, gm = stability(problem, moved)
     cost = cost.judged_at(problem, stiffness)
     fins = fins_by_rule(cost, moment, rule)
     residual = moment - fins
-    heel = problem.heel_deg(residual, stiffness)
     drag, lost = cost.fins_l(fins)
+    # Without a price on roll the second part is fuel as well.
+    priced_roll = problem.roll_l_per_deg_h > 0.0
+    work = np.where(np.abs(fins) > 0.0, cost.hold_l, 0.0)
     hull, worth = cost.heel_l(residual)
     pump, crew = np.zeros(n), np.zeros(n)
     for move in moves:
-        pump[move.leg] += problem.pump_l_per_m3 * move.amount_m3
-        crew[move.leg] += problem.transfer_fixed_l
+        pump[move.point] += problem.pump_l_per_m3 * move.amount_m3
+        crew[move.point] += problem.transfer_fixed_l
     over = np.maximum(np.abs(residual) - cost.limit_t_m, 0.0)
     return Priced(
         name=name,
         moves=moves,
+        rule=rule,
+        leg=problem.leg_of,
+        hours=problem.hours,
         moment_t_m=moment,
         fins_t_m=fins,
-        heel_deg=heel,
+        heel_deg=problem.heel_deg(residual, stiffness),
+        limit_deg=problem.limit_deg,
         gm_m=gm,
-        fin_drag_l=drag,
+        fin_drag_l=drag - work + (0.0 if priced_roll else lost),
+        fin_work_l=work,
         heel_drag_l=hull,
         ballast_l=carry_l(problem, moved),
         pump_l=pump,
         crew_l=crew,
-        roll_worth_l=lost,
+        roll_worth_l=lost if priced_roll else np.zeros(n),
         heel_worth_l=worth,
-        over_limit_deg=np.maximum(np.abs(heel) - problem.limit_deg, 0.0),
         over_limit_charge_l=float((cost.over_l_per_t_m * over).sum()),
         fuel_price_per_l=problem.fuel_price_per_l,
     )
+
+
+#: A simple use of the fins is advised where it costs no more than this over the cheapest.
+SIMPLE_L, SIMPLE_SHARE = 0.5, 0.01
+
+
+def simplest(
+    problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...], name: str = ""
+) -> Priced:
+    """The moves with the simplest use of the fins that costs as good as the cheapest."""
+    best = price(problem, cost, moves, "cheapest", name)
+    most = best.weighed_l + best.over_limit_charge_l
+    most += max(SIMPLE_L, SIMPLE_SHARE * best.weighed_l)
+    rules: tuple[FinRule, ...] = ("none", "to the limit", "all")
+    for rule in rules:
+        one = price(problem, cost, moves, rule, name)
+        if one.weighed_l + one.over_limit_charge_l <= most:
+            return one
+    return best
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,12 +255,17 @@ def fin_alternatives(
     problem: HeelProblem, cost: LegCost, plan: Priced, leg: int
 ) -> list[Alternative]:
     """Other uses of the fins on one leg, the tanks as the plan has them."""
-    moment = plan.moment_t_m[leg]
-    best = plan.fins_t_m[leg]
-    charge = cost.best_split(plan.moment_t_m).over_limit_t_m[leg] * cost.over_l_per_t_m[leg]
-    here = plan.leg_l[leg] - plan.pump_l[leg] - plan.crew_l[leg] - plan.ballast_l[leg]
+    here = problem.leg_of == leg
+    stiffness = stability(problem, moved_by(problem, plan.moves))[1]
+    cost = cost.judged_at(problem, stiffness)
+
+    def charge(fins: Floats) -> float:
+        over = np.maximum(np.abs(plan.moment_t_m - fins) - cost.limit_t_m, 0.0)
+        return float((over * cost.over_l_per_t_m)[here].sum())
+
+    now = fins_l(cost, plan.moment_t_m, plan.fins_t_m)[here].sum()
     out: list[Alternative] = []
-    seen = [best]
+    seen = [plan.fins_t_m]
     rules: tuple[tuple[FinRule, str], ...] = (
         ("none", "leave it"),
         ("to the limit", "fins down to the limit"),
@@ -183,50 +273,73 @@ def fin_alternatives(
     )
     for rule, what in rules:
         fins = fins_by_rule(cost, plan.moment_t_m, rule)
-        if any(abs(fins[leg] - other) < SMALL_T_M for other in seen):
+        if any(np.all(np.abs(fins - other)[here] < SMALL_T_M) for other in seen):
             continue
-        seen.append(fins[leg])
-        drag, lost = cost.fins_l(fins)
-        residual = plan.moment_t_m - fins
-        hull, worth = cost.heel_l(residual)
-        total = drag[leg] + lost[leg] + hull[leg] + worth[leg]
-        over = max(abs(residual[leg]) - cost.limit_t_m[leg], 0.0)
-        keeps = over * cost.over_l_per_t_m[leg] <= charge + 1e-9
-        if abs(moment) > SMALL_T_M:
-            out.append(Alternative(what=what, extra_l=float(total - here), keeps_limit=keeps))
+        seen.append(fins)
+        total = fins_l(cost, plan.moment_t_m, fins)[here].sum()
+        keeps = charge(fins) <= charge(plan.fins_t_m) + 1e-6
+        if np.any(np.abs(plan.moment_t_m[here]) > SMALL_T_M):
+            out.append(Alternative(what=what, extra_l=float(total - now), keeps_limit=keeps))
     return sorted(out, key=lambda one: (not one.keeps_limit, one.extra_l))
+
+
+def fins_l(cost: LegCost, moment_t_m: Floats, fins_t_m: Floats) -> Floats:
+    """Litres of fins and heel at each point, the charge for heel over the limit left out."""
+    drag, lost = cost.fins_l(fins_t_m)
+    hull, worth = cost.heel_l(moment_t_m - fins_t_m)
+    return drag + lost + hull + worth
 
 
 def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
     """Rules that a sequence of moves would break, in words; empty if none."""
     out: list[str] = []
-    content = np.array([tank.content_m3 for tank in problem.tanks])
-    base_gm = stability(problem, np.zeros((problem.n_legs, len(problem.tanks))))[2]
-    gm = stability(problem, moved_by(problem, moves))[2]
-    start = problem.content_start_m3
-    for leg in range(problem.n_legs):
-        here = [move for move in moves if move.leg == leg]
+    moved = moved_by(problem, moves)
+    base_gm = stability(problem, np.zeros_like(moved))[2]
+    gm = stability(problem, moved)[2]
+    base = problem.content_start_m3
+    start, end = base + moved, base + moved - problem.burn_m3
+    leg = problem.leg_of
+    for point in sorted({move.point for move in moves}):
+        where = f"before leg {leg[point] + 1}"
+        here = [move for move in moves if move.point == point]
         pumped = sum(move.amount_m3 for move in here)
-        if here and not problem.transfer_allowed[leg]:
-            out.append(f"no transfer is allowed before leg {leg + 1}")
-        if pumped > problem.rate_m3_per_h * problem.transfer_hours[leg] + 1e-6:
-            out.append(f"the pump cannot move {pumped:.1f} m3 in the time before leg {leg + 1}")
+        if not problem.transfer_allowed[point]:
+            out.append(f"no transfer is allowed {where}")
+        if pumped > problem.rate_m3_per_h * problem.transfer_hours[point] + 1e-6:
+            out.append(f"the pump cannot move {pumped:.1f} m3 in the time {where}")
+        before = start[point] - sum(
+            (_placed(problem, move) for move in here), np.zeros(len(problem.tanks))
+        )
         for index, tank in enumerate(problem.tanks):
             taken = sum(m.amount_m3 for m in here if m.source == index)
             put = sum(m.amount_m3 for m in here if m.target == index)
-            if taken > max(content[index] - tank.minimum_m3, 0.0) + 1e-6:
-                out.append(f"{tank.name} lacks content for {taken:.1f} m3 before leg {leg + 1}")
-            content[index] += put - taken
-            if put and content[index] > tank.capacity_m3 + 1e-6:
-                out.append(f"{tank.name} lacks room for {put:.1f} m3 before leg {leg + 1}")
-            end = content[index] - problem.burn_m3[leg, index]
-            planned = start[leg, index] - problem.burn_m3[leg, index]
-            if end < min(tank.minimum_m3, planned) - 1e-6:
-                out.append(f"{tank.name} would be under its minimum at the end of leg {leg + 1}")
-            content[index] = end
-        least = problem.gm_minimum_m
-        if least is not None and gm[leg] < min(least, base_gm[leg]) - 1e-6:
-            out.append(f"GM on leg {leg + 1} would be {gm[leg]:.2f} m, minimum {least:.2f} m")
+            if taken > max(before[index] - tank.minimum_m3, 0.0) + 1e-6:
+                out.append(f"{tank.name} lacks content for {taken:.1f} m3 {where}")
+            if put and start[point, index] > tank.capacity_m3 + 1e-6:
+                out.append(f"{tank.name} lacks room for {put:.1f} m3 {where}")
+    for index, tank in enumerate(problem.tanks):
+        planned = base[:, index] - problem.burn_m3[:, index]
+        low = np.flatnonzero(end[:, index] < np.minimum(tank.minimum_m3, planned) - 1e-6)
+        if len(low):
+            out.append(
+                f"{tank.name} would be under its minimum at the end of leg {leg[low[0]] + 1}"
+            )
+    least = problem.gm_minimum_m
+    if least is not None:
+        low = np.flatnonzero(gm < np.minimum(least, base_gm) - 1e-6)
+        for one in np.unique(leg[low]):
+            value = gm[low][leg[low] == one].min()
+            out.append(f"GM on leg {one + 1} would be {value:.2f} m, minimum {least:.2f} m")
+    return out
+
+
+def _placed(problem: HeelProblem, move: Move) -> Floats:
+    """What a move puts into each tank, ``(k,)``."""
+    out = np.zeros(len(problem.tanks))
+    if move.source != SEA:
+        out[move.source] -= move.amount_m3
+    if move.target != SEA:
+        out[move.target] += move.amount_m3
     return out
 
 
@@ -262,43 +375,56 @@ def _same(one: Priced, other: Priced) -> bool:
 
 def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparison:
     """The best mixture, and every pure policy priced the same way."""
-    cost = LegCost.of(problem)
     sequence = best_within_limit(problem, seconds=seconds)
-    single = sequence
-    if len(sequence.moves) > 1:
-        single = best_within_limit(problem, most_transfers=1, seconds=seconds)
+    if problem.smallest_transfer_m3 > TINY_TRANSFER_M3:
+        # Less than the smallest worth a transfer only where nothing else keeps the limit.
+        charge = simplest(problem, LegCost.of(problem), sequence.moves).over_limit_charge_l
+        if charge > OVER_L and problem.pairs:
+            small = replace(problem, smallest_transfer_m3=TINY_TRANSFER_M3)
+            other = best_within_limit(small, seconds=seconds)
+            kept = simplest(small, LegCost.of(small), other.moves).over_limit_charge_l
+            if kept < charge - OVER_L:
+                problem, sequence = small, other
+    cost = LegCost.of(problem)
+    single = sequence.moves if len(sequence.moves) == 1 else best_single(problem)
     never, all_, limit, one, best = POLICIES
-    plan = price(problem, cost, sequence.moves, name=best)
+    plan = simplest(problem, cost, sequence.moves, best)
     stiffness = stability(problem, moved_by(problem, sequence.moves))[1]
+    others = [
+        price(problem, cost, (), "none", never),
+        price(problem, cost, (), "all", all_),
+        price(problem, cost, (), "to the limit", limit),
+    ]
+    if single:
+        others.append(simplest(problem, cost, single, one))
+    # A way that is another one under a second name is not shown.
+    shown: list[Priced] = []
+    for policy in others:
+        if not any(_same(policy, other) for other in shown):
+            shown.append(policy)
+    named = next((other for other in shown if _same(other, plan)), None)
+    if named is not None:
+        shown = [other for other in shown if other is not named]
+        plan = replace(plan, name=named.name)
     return Comparison(
         problem=problem,
         cost=cost.judged_at(problem, stiffness),
         sequence=sequence,
         plan=plan,
-        policies=(
-            price(problem, cost, (), "none", never),
-            price(problem, cost, (), "all", all_),
-            price(problem, cost, (), "to the limit", limit),
-            price(problem, cost, single.moves, name=one),
-            plan,
-        ),
+        policies=(*shown, plan),
     )
 
 
 def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None:
-    """What leaving out the transfers before one leg would cost, if that is possible."""
+    """What leaving out the transfers of one leg would cost, if that is possible."""
     problem, cost = comparison.problem, comparison.cost
-    left = tuple(move for move in comparison.plan.moves if move.leg != leg)
+    of = problem.leg_of
+    left = tuple(move for move in comparison.plan.moves if of[move.point] != leg)
     if len(left) == len(comparison.plan.moves) or broken_rules(problem, left):
         return None
-    other = price(problem, cost, left)
+    other = simplest(problem, cost, left)
     return Alternative(
         what="no transfer here, fins take it",
         extra_l=other.total_l - comparison.plan.total_l,
         keeps_limit=other.over_limit_charge_l <= comparison.plan.over_limit_charge_l + 1e-6,
     )
-
-
-def tank_words(problem: HeelProblem, index: int) -> str:
-    """Name of a tank, or the sea."""
-    return "the sea" if index == SEA else problem.tanks[index].name

@@ -1,8 +1,8 @@
 """The mixed-integer programme behind the best sequence: its variables and rows.
 
-Variables, for every leg: cubic metres through each pair and whether the pair is
+Variables, for every stage: cubic metres through each pair and whether the pair is
 opened before it; what moves have put into each tank and the moment of that; the
-leg's cost, held up from below by tangents; and the path of :mod:`heel_bound`. Where
+stage's cost, held up from below by tangents; and the path of :mod:`heel_bound`. Where
 GM could come under its minimum, also whether each tank is pressed up or empty.
 """
 
@@ -30,6 +30,7 @@ from passage.planning.heel.model import (
     slack,
 )
 from passage.planning.heel.moves import TIE_L, Move, is_ballast
+from passage.planning.heel.stages import StageCosts, Stages
 
 #: Share of the cost within which one search is driven to its optimum.
 _SOLVER_GAP = 1e-5
@@ -65,15 +66,18 @@ class Programme:
 
     def __init__(self, problem: HeelProblem, cost: LegCost, most_transfers: int | None) -> None:
         self.problem, self.cost = problem, cost
-        n, k, a = problem.n_legs, len(problem.tanks), len(problem.pairs)
+        self.stages = stages = Stages.of_problem(problem)
+        n, k, a = stages.count, len(problem.tanks), len(problem.pairs)
         self.n, self.k, self.a = n, k, a
         sizes = [("amount", n * a), ("open", n * a), ("moved", n * k), ("leg", n)]
         sizes += [("path", n * (n + 1) // 2), ("calm", n), ("turn", n), ("tank", n)]
-        low, high = moved_bounds_m3(problem)
+        sizes.append(("carried", n))
+        low, high = stages.low_m3, stages.high_m3
         weight = problem.tank_moment_per_m3
         reach_low = np.minimum(low * weight, high * weight).sum(axis=1).min()
         reach_high = np.maximum(low * weight, high * weight).sum(axis=1).max()
-        self.reach = (float(reach_low), float(max(reach_high, reach_low + 1e-6)))
+        self.reach = (float(reach_low), float(max(reach_high, reach_low + 0.01)))
+        self.costs = StageCosts(problem, cost, stages, self.reach)
         self.gm_legs = self._gm_legs()
         sizes.append(("state", 2 * k * len(self.gm_legs)))
         self.at: dict[str, int] = {}
@@ -83,15 +87,11 @@ class Programme:
             total += size
         self.size = total
         self.rows: list[tuple[list[int], list[float], float, float]] = []
-        density = np.array([tank.density_t_m3 for tank in problem.tanks])
-        emptied = problem.carry_l_per_t @ (low * density * is_ballast(problem))
-        #: Least that displacement can cost; negative if ballast aboard can go.
-        self.least_carry_l = float(emptied.sum())
         self.lower = np.zeros(total)
         self.upper = np.full(total, np.inf)
         self.price = np.zeros(total)
         self.whole = np.zeros(total)
-        self.bounds = stretch_bounds(problem, cost, *self.reach)
+        self.bounds = stretch_bounds(self.costs, *self.reach)
         self._transfers(low, high)
         self._path()
         if most_transfers is not None:
@@ -118,7 +118,7 @@ class Programme:
         return self.at["path"] + start * self.n - start * (start - 1) // 2 + (end - start - 1)
 
     def _gm_legs(self) -> list[int]:
-        """Legs on which some move could bring GM under the minimum."""
+        """Stages in which some move could bring GM under the minimum."""
         problem = self.problem
         if problem.gm_minimum_m is None or not problem.pairs:
             return []
@@ -127,15 +127,16 @@ class Programme:
             @ (np.array([t.density_t_m3 for t in problem.tanks]) * is_ballast(problem))
         )
         worst = lowest_stiffness_t_m(problem) - problem.gm_minimum_m * heaviest
+        worst = np.minimum.reduceat(worst, self.stages.first)
         return [int(i) for i in np.nonzero(worst < 0.0)[0]]
 
     def _transfers(self, low: Floats, high: Floats) -> None:
-        p, n = self.problem, self.n
-        start = p.content_start_m3
+        p, n, stages = self.problem, self.n, self.stages
+        start = stages.start_m3
         span = slice(self.at["moved"], self.at["moved"] + n * self.k)
         self.lower[span], self.upper[span] = low.ravel(), high.ravel()
         opens = slice(self.at["open"], self.at["open"] + n * self.a)
-        self.upper[opens] = np.repeat(p.transfer_allowed.astype(float), self.a)
+        self.upper[opens] = np.repeat(stages.allowed.astype(float), self.a)
         self.whole[opens] = 1.0
         self.price[opens] = p.transfer_fixed_l + TIE_L
         amounts = slice(self.at["amount"], self.at["amount"] + n * self.a)
@@ -144,7 +145,17 @@ class Programme:
         sea = is_ballast(p)
         tank_at = slice(self.at["tank"], self.at["tank"] + n)
         self.lower[tank_at], self.upper[tank_at] = self.reach
+        self.price[self.at["carried"] : self.at["carried"] + n] = stages.carry_l_per_t
         for leg in range(n):
+            # Weight taken on costs its carriage; weight given up earns nothing here.
+            weights = [t.density_t_m3 * by for t, by in zip(p.tanks, sea, strict=True)]
+            if any(weights):
+                self.row(
+                    [self.at["carried"] + leg, *(self.moved(leg, t) for t in range(self.k))],
+                    [1.0, *(-w for w in weights)],
+                    0.0,
+                    np.inf,
+                )
             self.row(
                 [self.at["tank"] + leg, *(self.moved(leg, t) for t in range(self.k))],
                 [1.0, *(-p.tank_moment_per_m3)],
@@ -152,9 +163,6 @@ class Programme:
                 0.0,
             )
             for tank, spec in enumerate(p.tanks):
-                self.price[self.moved(leg, tank)] = (
-                    p.carry_l_per_t[leg] * spec.density_t_m3 * sea[tank]
-                )
                 outs = [j for j, pair in enumerate(p.pairs) if pair[0] == tank]
                 ins = [j for j, pair in enumerate(p.pairs) if pair[1] == tank]
                 at = [self.moved(leg, tank)]
@@ -172,7 +180,7 @@ class Programme:
                         at.append(self.moved(leg - 1, tank))
                         by.append(-1.0)
                     self.row(at, by, -np.inf, max(start[leg, tank] - spec.minimum_m3, 0.0))
-            pumped = p.rate_m3_per_h * max(float(p.transfer_hours[leg]), 0.0)
+            pumped = p.rate_m3_per_h * max(float(stages.hours[leg]), 0.0)
             if np.isfinite(pumped) and self.a:
                 at = [self.amount(leg, j) for j in range(self.a)]
                 self.row(at, [1.0] * self.a, -np.inf, pumped)
@@ -226,15 +234,18 @@ class Programme:
 
     def _gm(self) -> None:
         """Fluid GM from what each tank really is: pressed up, empty, or slack."""
-        p = self.problem
-        start = p.content_start_m3
-        base_slack = slack(p, start)
+        p, stages = self.problem, self.stages
+        base_slack = slack(p, p.content_start_m3)
+        surfaces = np.array([tank.free_surface_t_m for tank in p.tanks])
+        # What GM has to spare at each point, had every tank a surface.
+        spare = p.stiffness_t_m - (p.gm_minimum_m or 0.0) * p.displacement_t
+        need_all = (1.0 - base_slack) @ surfaces - np.maximum(spare, 0.0)
+        need_all = np.maximum.reduceat(need_all, stages.first)
         assert p.gm_minimum_m is not None
         sea = is_ballast(p)
         for index, leg in enumerate(self.gm_legs):
             at: list[int] = []
             by: list[float] = []
-            surface_all = 0.0
             for tank, spec in enumerate(p.tanks):
                 at.append(self.moved(leg, tank))
                 by.append(
@@ -242,12 +253,11 @@ class Programme:
                 )
                 if spec.free_surface_t_m <= 0.0:
                     continue
-                surface_all += spec.free_surface_t_m * (1.0 - base_slack[leg, tank])
                 pressed = self.at["state"] + 2 * (index * self.k + tank)
                 empty = pressed + 1
                 self.upper[[pressed, empty]] = 1.0
                 self.whole[[pressed, empty]] = 1.0
-                end = start[leg, tank] - p.burn_m3[leg, tank]
+                end = stages.end_m3[leg, tank]
                 need = PRESSED_UP * spec.capacity_m3 - end
                 floor = self.lower[self.moved(leg, tank)]
                 top = self.upper[self.moved(leg, tank)]
@@ -257,7 +267,7 @@ class Programme:
                     floor,
                     np.inf,
                 )
-                most = EMPTY * spec.capacity_m3 - start[leg, tank]
+                most = EMPTY * spec.capacity_m3 - stages.start_m3[leg, tank]
                 self.row([self.moved(leg, tank), empty], [1.0, top - most], -np.inf, top)
                 # Slack as well while the pump runs from it or to it.
                 opens = [self.open(leg, j) for j, pair in enumerate(p.pairs) if tank in pair]
@@ -266,15 +276,14 @@ class Programme:
                     self.row(at_most, [1.0] * len(at_most), -np.inf, 1.0)
                 at += [pressed, empty]
                 by += [spec.free_surface_t_m] * 2
-            spare = p.stiffness_t_m[leg] - p.gm_minimum_m * p.displacement_t[leg]
-            # A leg already short of GM must not be made worse.
-            self.row(at, by, surface_all - max(float(spare), 0.0), np.inf)
+            # A point already short of GM must not be made worse.
+            self.row(at, by, float(need_all[leg]), np.inf)
 
     def add_tangents(self, tank_moment: Floats) -> None:
-        """Tangents to the leg costs at tank moments ``(..., n)``."""
-        moments = np.atleast_2d(tank_moment)
-        split = self.cost.best_split(self.problem.moment_t_m + moments)
-        for row, value, slope in zip(moments, split.cost_l, split.slope_l_per_t_m, strict=True):
+        """Tangents to the stage costs at tank moments ``(..., stages)``."""
+        moments = np.clip(np.atleast_2d(tank_moment), *self.reach)
+        values, slopes = self.costs.below(moments)
+        for row, value, slope in zip(moments, values, slopes, strict=True):
             for leg in range(self.n):
                 at = [self.at["leg"] + leg, self.at["tank"] + leg]
                 by = [1.0, -float(slope[leg])]
@@ -297,8 +306,8 @@ class Programme:
         keep, calm = worth_keeping(
             self.bounds,
             self.problem.transfer_fixed_l,
-            self.problem.transfer_allowed,
-            ceiling_l - self.least_carry_l,
+            self.stages.allowed,
+            ceiling_l,
         )
         for start in range(self.n):
             for end in range(start + 1, self.n + 1):
@@ -358,5 +367,5 @@ class Programme:
                 if x[self.open(leg, j)] > 0.5:
                     amount = float(x[self.amount(leg, j)])
                     if amount > 1e-6:
-                        out.append(Move(leg, source, target, amount))
+                        out.append(Move(int(self.stages.first[leg]), source, target, amount))
         return tuple(out)

@@ -7,37 +7,36 @@ from dataclasses import dataclass
 import numpy as np
 
 from passage.planning.heel.cautions import heel_cautions, leg_list
-from passage.planning.heel.model import HeelProblem
-from passage.planning.heel.moves import Move
 from passage.planning.heel.options import (
-    SMALL_DEG,
     SMALL_T_M,
     Alternative,
     Comparison,
     Priced,
     fin_alternatives,
-    tank_words,
     without_moves_before,
 )
-from passage.planning.heel.sensitivity import Change
+from passage.planning.heel.sensitivity import Change, Flip
+from passage.planning.heel.words import (
+    TransferAdvice,
+    price_words,
+    side_words,
+    transfer_advice,
+    transfer_words,
+)
 from passage.planning.plan.result import Caution
 
-
-@dataclass(frozen=True, kw_only=True)
-class TransferAdvice:
-    """One transfer as it is ordered."""
-
-    before_leg: int
-    source: str
-    target: str
-    amount_m3: float
-    mass_t: float
-    pumping_h: float
+#: A difference of price below this is none [l].
+LEAST_SHOWN_L = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
 class LegAdvice:
-    """What to do on one leg, why, and what the next best would cost."""
+    """What to do on one leg, why, and what the next best would cost.
+
+    Moments and ``heel_without_deg``, ``heel_left_deg`` are means over the leg; the fins'
+    moment and offset are the largest of it, GM the least, and
+    ``steady_heel_worst_deg`` and ``heel_over_limit_h`` what the limit is judged by.
+    """
 
     leg: int
     name: str
@@ -46,6 +45,7 @@ class LegAdvice:
     next_best: str
     next_best_extra_l: float | None
     transfers: tuple[TransferAdvice, ...]
+    hours: float
     moment_list_t_m: float
     moment_burn_t_m: float
     moment_wind_t_m: float
@@ -55,7 +55,10 @@ class LegAdvice:
     fin_offset_deg: float | None
     fins_max_t_m: float
     heel_without_deg: float
+    heel_without_worst_deg: float
     heel_left_deg: float
+    steady_heel_worst_deg: float
+    heel_over_limit_h: float
     gm_m: float
     cost_l: float
 
@@ -69,6 +72,7 @@ class HeelPlan:
     summary: tuple[str, ...]
     cautions: tuple[Caution, ...]
     changes: tuple[Change, ...] = ()
+    flip: Flip | None = None
 
     @property
     def plan(self) -> Priced:
@@ -81,90 +85,54 @@ class HeelPlan:
         return self.comparison.policies
 
 
-def side_words(heel_deg: float) -> str:
-    """``0.8° to starboard``, or ``upright``."""
-    if abs(heel_deg) < 0.05:
-        return "upright"
-    return f"{abs(heel_deg):.1f}° to {'starboard' if heel_deg > 0 else 'port'}"
-
-
-def price_words(problem: HeelProblem, litres: float) -> str:
-    """Litres, and money when a fuel price is known."""
-    if abs(litres) < 0.05:
-        litres = 0.0
-    digits = 0 if abs(litres) >= 20.0 else 1
-    words = f"{litres:.{digits}f} l"
-    if problem.fuel_price_per_l:
-        words += f" ({litres * problem.fuel_price_per_l:.{digits}f} {problem.currency})".replace(
-            " )", ")"
-        )
-    return words
-
-
-def transfer_advice(problem: HeelProblem, move: Move) -> TransferAdvice:
-    """A move with names, mass and pumping time."""
-    tank = problem.tanks[move.source if move.source >= 0 else move.target]
-    return TransferAdvice(
-        before_leg=move.leg + 1,
-        source=tank_words(problem, move.source),
-        target=tank_words(problem, move.target),
-        amount_m3=move.amount_m3,
-        mass_t=move.amount_m3 * tank.density_t_m3,
-        pumping_h=move.amount_m3 / problem.rate_m3_per_h,
-    )
-
-
-def transfer_words(one: TransferAdvice) -> str:
-    """The order for one transfer."""
-    amount = f"{one.amount_m3:.1f} m3 ({one.mass_t:.1f} t)"
-    minutes = f"{one.pumping_h * 60.0:.0f} min at the pump"
-    if one.source == "the sea":
-        return f"take {amount} of ballast into {one.target}, {minutes}"
-    if one.target == "the sea":
-        return f"discharge {amount} from {one.source}, {minutes}"
-    return f"move {amount} from {one.source} to {one.target}, {minutes}"
-
-
 def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None]:
-    """Fins' part of the action, the reason for it, and the offset angle."""
+    """Fins' part of the action, the reason for it, and the largest offset angle."""
     problem, plan, cost = comparison.problem, comparison.plan, comparison.cost
-    fins, heel = float(plan.fins_t_m[leg]), float(plan.heel_deg[leg])
-    limit = float(problem.limit_deg[leg])
-    bare = float(problem.heel_deg(plan.moment_t_m)[leg])
+    here = problem.leg_of == leg
+    fins, heel = plan.fins_t_m[here], plan.heel_deg[here]
+    worst = float(heel[np.argmax(np.abs(heel))])
+    limit = float(np.min(problem.limit_deg[here]))
+    over_h = float(plan.over_limit_h[leg])
+    bare = problem.heel_deg(plan.moment_t_m)[here]
+    bare_worst = float(bare[np.argmax(np.abs(bare))])
     limit_words = f"the owner's {limit:.1f}°" if np.isfinite(limit) else "no limit set"
+    able = cost.fin_max[here]
+    top = int(np.argmax(np.abs(fins)))
     angle = None
-    if problem.fin_angle_per_moment_deg is not None and cost.fin_max[leg] > 0.0:
-        angle = fins * float(problem.fin_angle_per_moment_deg[leg])
+    if problem.fin_angle_per_moment_deg is not None and np.any(able > 0.0):
+        angle = float(fins[top]) * float(problem.fin_angle_per_moment_deg[here][top])
         angle = angle if np.isfinite(angle) else None
-    if abs(fins) < SMALL_T_M:
-        if abs(heel) < 0.05:
+    if np.all(np.abs(fins) < SMALL_T_M):
+        if abs(worst) < 0.05:
             return "no offset on the fins; she is upright", "nothing is left to hold", angle
-        if abs(heel) <= limit + SMALL_DEG:
-            reason = f"{side_words(heel)} is within {limit_words}"
-            if cost.fin_max[leg] <= 0.0:
-                reason += ", and the fins must not be offset here"
-            return f"leave {side_words(heel)}", reason, angle
-        return (
-            f"leave {side_words(heel)}: the fins must not be offset here",
-            f"this is over {limit_words}; only moved weight would help",
-            angle,
-        )
+        leave = f"leave it, up to {side_words(worst)}"
+        if over_h <= 0.0:
+            reason = f"that is within {limit_words}"
+            if not np.isfinite(limit):
+                reason = "no limit of steady heel is set"
+            if np.all(able <= 0.0):
+                reason += "; the fins must not be offset here"
+            return leave, reason, angle
+        if np.all(able <= 0.0):
+            leave += ": the fins must not be offset here"
+        return leave, f"{over_h:.1f} h are over {limit_words}", angle
+    held_h = float(plan.hours[here][np.abs(fins) >= SMALL_T_M].sum())
     with_angle = f" ({abs(angle):.1f}° of fin)" if angle is not None else ""
-    hold = f"fins hold {abs(fins):.1f} t m{with_angle}"
-    if abs(heel) < 0.05:
-        action = f"{hold}, she stays upright"
-    else:
-        action = f"{hold}, {side_words(heel)} is left"
-    lean = "be as good as upright" if abs(bare) < 0.05 else f"lean {side_words(bare)}"
-    reason = f"without an offset she would {lean}, against {limit_words}"
-    if abs(fins) > cost.fin_max[leg] - SMALL_T_M:
-        reason += "; this is all the fins can hold beside their roll work"
+    action = f"fins hold up to {abs(fins[top]):.1f} t m{with_angle} for {held_h:.1f} h, "
+    action += "she stays upright" if abs(worst) < 0.05 else f"at most {side_words(worst)} is left"
+    reason = f"without an offset she would lean up to {side_words(bare_worst)}"
+    reason += f", against {limit_words}" if np.isfinite(limit) else ""
+    spent = np.abs(fins) > able - SMALL_T_M
+    if np.any(spent & (able > 0.0) & (np.abs(fins) > SMALL_T_M)):
+        reason += "; the share of the fins' range open to an offset (offset_share) is used up there"
     return action, reason, angle
 
 
 def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
     problem, plan = comparison.problem, comparison.plan
-    moves = [move for move in plan.moves if move.leg == leg]
+    here = problem.leg_of == leg
+    hours = problem.hours[here]
+    moves = [move for move in plan.moves if here[move.point]]
     orders = tuple(transfer_advice(problem, move) for move in moves)
     action, why, angle = _fin_words(comparison, leg)
     others: list[Alternative] = []
@@ -173,10 +141,10 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
         without = without_moves_before(comparison, leg)
         if without is not None:
             others.append(without)
-            verb = "save" if without.extra_l >= 0.0 else "cost"
+            verb = "saves" if without.extra_l >= 0.0 else "costs"
             why = (
-                f"the moment lasts: moved once here, the tanks {verb} "
-                f"{price_words(problem, abs(without.extra_l))} against doing without; {why}"
+                f"moved once, it lasts: this {verb} {price_words(problem, abs(without.extra_l))} "
+                f"against doing without; {why}"
             )
             if not without.keeps_limit:
                 broken = "she would be farther over the owner's limit"
@@ -186,14 +154,24 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
         else:
             why = f"the later transfers need this one; {why}"
     others += fin_alternatives(problem, comparison.cost, plan, leg)
+    # What costs the same to the cup is no other way.
+    others = [one for one in others if abs(one.extra_l) >= LEAST_SHOWN_L or not one.keeps_limit]
     best = min(others, key=lambda one: (not one.keeps_limit, one.extra_l), default=None)
-    words = "nothing else to do"
+    words = ""
     if best is not None:
-        words = f"{best.what}: {price_words(problem, best.extra_l)} more"
-        if best.extra_l < 0.0:
-            words = f"{best.what}: {price_words(problem, -best.extra_l)} less"
+        words = f"{best.what}: {price_words(problem, abs(best.extra_l))} "
+        words += "more" if best.extra_l >= 0.0 else "less"
+        if abs(best.extra_l) < LEAST_SHOWN_L:
+            words = f"{best.what}, at the same price"
         if not best.keeps_limit:
             words += ", but over the owner's limit"
+
+    def mean(values: np.ndarray) -> float:
+        weight = hours if hours.sum() > 0.0 else np.ones(len(hours))
+        return float(np.average(values[here], weights=weight))
+
+    worst = float(plan.leg_worst_deg()[leg])
+    before = problem.heel_deg(problem.moment_t_m)[here]
     return LegAdvice(
         leg=leg + 1,
         name=problem.leg_names[leg],
@@ -202,49 +180,41 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
         next_best=words,
         next_best_extra_l=None if best is None else best.extra_l,
         transfers=orders,
+        hours=float(hours.sum()),
         moment_list_t_m=problem.list_moment_t_m,
-        moment_burn_t_m=float(problem.burn_moment_t_m[leg]),
-        moment_wind_t_m=float(problem.wind_moment_t_m[leg]),
-        moment_events_t_m=float(problem.event_moment_t_m[leg]),
-        moment_tanks_t_m=float(plan.moment_t_m[leg] - problem.moment_t_m[leg]),
-        fins_t_m=float(plan.fins_t_m[leg]),
+        moment_burn_t_m=mean(problem.burn_moment_t_m),
+        moment_wind_t_m=mean(problem.wind_moment_t_m),
+        moment_events_t_m=mean(problem.event_moment_t_m),
+        moment_tanks_t_m=mean(plan.moment_t_m - problem.moment_t_m),
+        fins_t_m=float(plan.fins_t_m[here][np.argmax(np.abs(plan.fins_t_m[here]))]),
         fin_offset_deg=angle,
-        fins_max_t_m=float(comparison.cost.fin_max[leg]),
-        heel_without_deg=float(problem.heel_deg(problem.moment_t_m)[leg]),
-        heel_left_deg=float(plan.heel_deg[leg]),
-        gm_m=float(plan.gm_m[leg]),
+        fins_max_t_m=float(np.max(comparison.cost.fin_max[here])),
+        heel_without_deg=mean(problem.heel_deg(problem.moment_t_m)),
+        heel_without_worst_deg=float(before[np.argmax(np.abs(before))]),
+        heel_left_deg=mean(plan.heel_deg),
+        steady_heel_worst_deg=worst,
+        heel_over_limit_h=float(plan.over_limit_h[leg]),
+        gm_m=float(np.min(plan.gm_m[here])),
         cost_l=float(plan.leg_l[leg]),
     )
 
 
-def _summary(comparison: Comparison, changes: tuple[Change, ...]) -> tuple[str, ...]:
+def _summary(
+    comparison: Comparison, changes: tuple[Change, ...], flip: Flip | None
+) -> tuple[str, ...]:
     problem, plan = comparison.problem, comparison.plan
     before = problem.heel_deg(problem.moment_t_m)
     worst = int(np.argmax(np.abs(before)))
     out = [
-        f"With nothing done she leans up to {side_words(float(before[worst]))} (leg {worst + 1})."
+        f"With nothing done she leans up to {side_words(float(before[worst]))} "
+        f"(leg {problem.leg_of[worst] + 1})."
     ]
-    offset_legs = tuple(int(i) + 1 for i in np.nonzero(np.abs(plan.fins_t_m) >= SMALL_T_M)[0])
-    parts = [
-        f"before leg {move.leg + 1} {transfer_words(transfer_advice(problem, move))}"
-        for move in plan.moves
-    ]
-    if offset_legs:
-        what = "the rest" if plan.moves else "part or all of it"
-        parts.append(f"let the fins hold {what} on {leg_list(offset_legs)}")
-    if not parts:
-        parts = ["leave it: the heel stays within what the owner accepts"]
-        if plan.legs_over_limit:
-            parts = ["leave it: nothing available would help"]
-    out.append("Advice: " + "; ".join(parts) + ".")
-    out.append(
-        f"That costs {price_words(problem, plan.total_l)} over the passage, of which "
-        f"{plan.fuel_l:.1f} l are fuel burnt."
-    )
     other = comparison.next_best
     if other is not None:
         more = other.total_l - plan.total_l
         words = f"{price_words(problem, abs(more))} {'more' if more >= 0.0 else 'less'}"
+        if abs(more) < LEAST_SHOWN_L:
+            words = "at the same price"
         if other.over_limit_charge_l > plan.over_limit_charge_l + 1e-6:
             farther = "farther " if plan.legs_over_limit else ""
             words += f", but {farther}over the owner's limit on {leg_list(other.legs_over_limit)}"
@@ -253,24 +223,30 @@ def _summary(comparison: Comparison, changes: tuple[Change, ...]) -> tuple[str, 
         out.append("No sequence that keeps the rules is cheaper: proven by search.")
     amounts = [one.what for one in changes if one.verdict == "other amounts"]
     flips = [one.what for one in changes if one.verdict == "other advice"]
-    if amounts:
-        out.append("The same transfers with other amounts would suit: " + "; ".join(amounts) + ".")
+    if flip is not None:
+        out.append(f"It changes soonest if {flip.words}; then: {flip.then}.")
     if flips:
         out.append("The advice would change with: " + "; ".join(flips) + ".")
-    elif changes:
-        out.append(
-            "The choice stands for a list 0.5° either way, GM 10 % either way, and the prices "
-            "tried."
-        )
+    if amounts:
+        out.append("The same transfers with other amounts would suit: " + "; ".join(amounts) + ".")
+    if changes and not flips and not amounts:
+        out.append("The advice stands under every change tried: " + _tried(changes) + ".")
     return tuple(out)
 
 
-def heel_plan(comparison: Comparison, changes: tuple[Change, ...] = ()) -> HeelPlan:
+def _tried(changes: tuple[Change, ...]) -> str:
+    return "; ".join(one.what for one in changes)
+
+
+def heel_plan(
+    comparison: Comparison, changes: tuple[Change, ...] = (), flip: Flip | None = None
+) -> HeelPlan:
     """The advice for every leg and the passage, in words and numbers."""
     return HeelPlan(
         comparison=comparison,
         legs=tuple(_leg_advice(comparison, leg) for leg in range(comparison.problem.n_legs)),
-        summary=_summary(comparison, changes),
+        summary=_summary(comparison, changes, flip),
         cautions=heel_cautions(comparison),
         changes=changes,
+        flip=flip,
     )

@@ -1,6 +1,6 @@
 """The best sequence with the owner's heel limit judged at the stiffness she really has.
 
-Within one search the limit is a fixed moment per leg, which keeps the search exact and
+Within one search the limit is a fixed moment at each point, which keeps the search exact and
 fast, but moves change the stiffness (slack tanks) and so the moment that the limit
 allows. The search is therefore first run with the stiffness of nothing moved: if its
 answer keeps the limit as she then is, nothing can be better, for moves only ever cost

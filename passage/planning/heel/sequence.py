@@ -1,7 +1,8 @@
 """The best sequence of transfers over the whole passage, with proof.
 
 A mixed-integer programme over amounts, tank contents and yes-or-no transfers.
-Leg costs are convex curves of the tank moment; they enter as tangents, which lie
+Stage costs are convex curves of the tank moment, or stand in by the largest convex
+curve under them; they enter as tangents, which lie
 below them, so every bound the solver proves is a true one. Tangents are added
 where the last answer stood until the true cost of the best sequence found and the
 proven bound meet. The floor of :mod:`heel_bound` is carried inside as a shortest
@@ -20,6 +21,7 @@ from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import Flags, Floats, HeelProblem
 from passage.planning.heel.moves import TIE_L, Move, moved_by, price_sequence
 from passage.planning.heel.programme import Programme
+from passage.planning.heel.stages import Stages
 
 #: Gap at which a plan counts as proven [l], and as a share of its cost.
 GAP_L = 0.01
@@ -83,12 +85,13 @@ def best_amounts(
     """
     cost = LegCost.of(problem)
     programme = Programme(problem, cost, None)
-    opened = np.zeros((problem.n_legs, len(problem.pairs)))
+    stages = programme.stages
+    opened = np.zeros((stages.count, len(problem.pairs)))
     for move in moves:
         pair = (move.source, move.target)
-        if pair not in problem.pairs or not problem.transfer_allowed[move.leg]:
+        if pair not in problem.pairs or not problem.transfer_allowed[move.point]:
             return None
-        opened[move.leg, problem.pairs.index(pair)] = 1.0
+        opened[stages.of[move.point], problem.pairs.index(pair)] = 1.0
     search = _Search(problem, cost, programme, time.monotonic() + seconds)
     search.tangents()
     first = programme.solve(seconds, opened=opened.ravel())
@@ -128,7 +131,7 @@ class _Search:
         ranked = true_l + TIE_L * len(moves)
         if not self.started or ranked < self._ranked_l - 1e-9:
             self.moves, self.cost_l, self.started = moves, true_l, True
-        moved = moved_by(self.problem, moves)
+        moved = moved_by(self.problem, moves)[self.programme.stages.first]
         return moved @ self.problem.tank_moment_per_m3, ranked
 
     def polish(self, x: Floats) -> None:
@@ -144,20 +147,21 @@ class _Search:
             x = again.x
 
     def tangents(self) -> Flags:
-        """Tangents where they matter; legs near which the floor opens a stretch."""
+        """Tangents where they matter; stages near which the floor opens a stretch."""
         problem, p = self.problem, self.programme
-        n = problem.n_legs
-        _, stretches = shortest_path(p.bounds, problem.transfer_fixed_l, problem.transfer_allowed)
+        n = p.n
+        _, stretches = shortest_path(p.bounds, problem.transfer_fixed_l, p.stages.allowed)
         wish = np.zeros(n)
         near = np.zeros(n, dtype=bool)
         for start, end, moment in stretches:
             wish[start:end] = moment
             near[max(start - 1, 0) : start + 2] = True
         scale = max(float(np.abs(problem.moment_t_m).max()), 1.0)
+        middle = _middles(problem.moment_t_m, p.stages)
         for share in (0.0, 0.04, 0.1, 0.2, 0.35, 0.6, 1.0, 2.0, 4.0):
             for sign in (1.0, -1.0):
                 # Around upright, and around what the floor would have moved.
-                p.add_tangents(sign * share * scale - problem.moment_t_m)
+                p.add_tangents(sign * share * scale - middle)
                 if share < 0.3:
                     p.add_tangents(wish + sign * share * scale)
         p.drop_twins()
@@ -203,6 +207,11 @@ class _Search:
             proven=_proven(self.cost_l, floor_l),
             rounds=self.rounds,
         )
+
+
+def _middles(moment_t_m: Floats, stages: Stages) -> Floats:
+    """Mean moment of each stage."""
+    return np.add.reduceat(moment_t_m, stages.first) / np.bincount(stages.of)
 
 
 def _proven(cost_l: float, floor_l: float) -> bool:

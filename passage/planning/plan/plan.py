@@ -24,7 +24,8 @@ from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.flows import flows_given
-from passage.planning.voyage.list_drift import list_along
+from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.loading import loading_along
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
 from passage.planning.voyage.prepare import (
@@ -45,6 +46,9 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 Say = Callable[[str], None]
+
+#: A change of displacement x GM that moves no heel worth a second look.
+_SAME_STIFFNESS = 0.002
 
 
 def plan_files(
@@ -239,9 +243,11 @@ def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> 
         wave_method=options.wave_method,
     )
     evaluation = evaluate(passage.yacht, way, choices)
-    drift = list_along(passage.vessel, passage.track, evaluation.values["fuel_l"])
-    if np.any(np.abs(drift - list_rad) > deg_to_rad(0.01)):
-        moved = replace(choices, list_rad=drift)
+    loading = loading_along(passage.vessel, passage.track.leg, evaluation.values["fuel_l"])
+    drift, ratio = list_of(passage.vessel, loading), stiffness_ratio(passage.vessel, loading)
+    lists = np.any(np.abs(drift - list_rad) > deg_to_rad(0.01))
+    if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
+        moved = replace(choices, list_rad=drift, stiffness_ratio=ratio)
         evaluation = evaluate(passage.yacht, way, moved, same_sea=evaluation)
     return evaluation
 

@@ -122,7 +122,9 @@ def evaluate(
 
     working = use.fins_work(codes) & (choices.fins == "active")
     chosen = active if choices.fins == "active" else centred
-    heel = chosen.mean_heel_rad
+    # Moments are angles at the GM of the vessel file; she leans by the GM of the day.
+    stiffer = np.asarray(choices.stiffness_ratio, dtype=float)
+    heel = chosen.mean_heel_rad / stiffer
     drag_active, drag_offset = fin_forces(
         yacht, stw, chosen.incidence_mean_rad, chosen.incidence_rms_rad, choices
     )
@@ -150,7 +152,7 @@ def evaluate(
     hours = march.hours
     values: dict[str, Array] = {}
     _put_sea(values, yacht, march, mu, sea, motions)
-    _put_roll(values, centred, active, chosen, static, offset, asked, working)
+    _put_roll(values, centred, active, chosen, static, offset, asked, working, stiffer)
     if not fuel_only:
         values |= comfort_at_points(yacht, chosen, sea, excitation, hours)
     values["fin_drag_active_n"] = drag_active
@@ -204,7 +206,12 @@ def evaluate(
         mu_rad=mu,
         static_heel_rad=static,
         wind_known=wind.known,
-        numbers={"side": side, "slam": slam, "working": working},
+        numbers={
+            "side": side,
+            "slam": slam,
+            "working": working,
+            "wind_heel_rad": np.where(np.isnan(stw), np.nan, wind.heel_rad),
+        },
     )
 
 
@@ -318,6 +325,7 @@ def _put_roll(
     offset: Array,
     asked: Array,
     working: npt.NDArray[np.bool_],
+    stiffer: Array,
 ) -> None:
     roll_centred, roll_active = rad_to_deg(centred.roll_rms_rad), rad_to_deg(active.roll_rms_rad)
     values["roll_centred_rms_deg"] = roll_centred
@@ -339,8 +347,8 @@ def _put_roll(
     values["fin_angle_rms_deg"] = rad_to_deg(busiest("fin_rms_rad"))
     values["fin_at_limit_percent"] = 100.0 * busiest("share_at_limit")
     values["fin_travel_deg_per_h"] = rad_to_deg(busiest("travel_rad_s")) * HOUR_S
-    values["heel_without_correction_deg"] = rad_to_deg(static)
-    values["steady_heel_deg"] = rad_to_deg(chosen.mean_heel_rad)
+    values["heel_without_correction_deg"] = rad_to_deg(static / stiffer)
+    values["steady_heel_deg"] = rad_to_deg(chosen.mean_heel_rad / stiffer)
     # A positive moment heels to starboard; the fins' angle is counted that way too.
     values["fin_offset_deg"] = -rad_to_deg(np.max(np.abs(offset), axis=-1)) * np.sign(
         offset[..., 0]

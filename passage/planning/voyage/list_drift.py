@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from passage.inputs.route import Track
 from passage.inputs.vessel import Vessel
-from passage.units import deg_to_rad
+from passage.planning.voyage.loading import Loading, loading_along
 
 Array = npt.NDArray[np.float64]
 
@@ -28,22 +28,21 @@ def list_along(vessel: Vessel, track: Track, fuel_l: npt.ArrayLike) -> Array:
 
     Notes
     -----
-    ``tan(list) = moment / (displacement x GM)``. Fuel drawn from a starboard tank
-    takes moment away from starboard. GM is held: its change with the burn is small
-    within a passage and the loading computer's business.
+    ``tan(list) = moment / (displacement x GM)`` with the GM of the vessel file, so that
+    the angle stands for the moment; see `stiffness_ratio` for the GM of the day. Fuel
+    drawn from a starboard tank takes moment away from starboard.
     """
-    hull, loading = vessel.particulars, vessel.loading
-    stiffness = hull.displacement_t * hull.gm_m
-    moment = stiffness * np.tan(deg_to_rad(loading.list_deg))
-    fuel = np.asarray(fuel_l, dtype=float)
-    fuel = np.where(np.isnan(fuel), 0.0, fuel)
-    middle = np.cumsum(fuel, axis=-1) - 0.5 * fuel
-    tanks = {tank.name: tank for tank in vessel.tanks}
-    # Cubic metres times density times lever, for each litre burnt.
-    lever = sum(
-        burn.share * tanks[burn.tank].density_t_m3 * tanks[burn.tank].y_m for burn in loading.burn
-    )
-    total = moment - middle / 1000.0 * lever
-    for event in loading.events:
-        total = total + np.where(track.leg >= event.leg - 1, event.moment_t_m, 0.0)
-    return np.arctan(total / stiffness)
+    return list_of(vessel, loading_along(vessel, track.leg, fuel_l))
+
+
+def list_of(vessel: Vessel, loading: Loading) -> Array:
+    """The moment of a loading as an angle at the GM of the vessel file. [rad]"""
+    hull = vessel.particulars
+    return np.asarray(np.arctan(loading.moment_t_m / (hull.displacement_t * hull.gm_m)))
+
+
+def stiffness_ratio(vessel: Vessel, loading: Loading) -> Array:
+    """Displacement x GM of the day over that of the vessel file; NaN where not positive."""
+    hull = vessel.particulars
+    ratio = loading.stiffness_t_m / (hull.displacement_t * hull.gm_m)
+    return np.where(ratio > 0.0, ratio, np.nan)

@@ -21,9 +21,6 @@ from passage.units import deg_to_rad
 
 Array = npt.NDArray[np.float64]
 
-#: Share of the fin range that an offset may take in a plan: what is left works
-#: against roll. An assumption; ``heel`` weighs it leg by leg instead.
-OFFSET_SHARE = 0.6
 #: Relative half-width of the metacentric height in the band of roll (assumption).
 GM_BAND = 0.10
 
@@ -38,6 +35,10 @@ class Choices:
 
     ``fins`` "active", "centred" or "absent"; ``heel`` "fins", "limit" or "leave";
     ``list_rad`` broadcasting to P; ``band`` computes low and high ends.
+    ``stiffness_ratio`` is displacement x GM of the day over that of the vessel file:
+    list and offset are moments counted as angles at the latter, the heel shown is at
+    the former. ``hold_rad`` names the moment the fins shall hold at each point, counted
+    like that, and then goes before ``heel``.
     """
 
     fins: str = "active"
@@ -46,6 +47,8 @@ class Choices:
     wave_method: str = "all-heading"
     band: bool = True
     displacement_ratio: npt.ArrayLike | None = None
+    stiffness_ratio: npt.ArrayLike = 1.0
+    hold_rad: npt.ArrayLike | None = None
 
 
 def fin_offset(
@@ -61,18 +64,21 @@ def fin_offset(
     """
     pairs = max(len(yacht.vessel.fins), 1)
     shape = (*stw.shape, pairs)
-    if not yacht.has_fins or choices.heel == "leave" or choices.fins != "active":
+    leave = choices.heel == "leave" and choices.hold_rad is None
+    if not yacht.has_fins or leave or choices.fins != "active":
         return np.zeros(shape), np.zeros(stw.shape)
     target = np.zeros(stw.shape)
     limit_deg = yacht.vessel.limits.underway.steady_heel_deg
-    if choices.heel == "limit" and limit_deg is not None:
-        limit = deg_to_rad(limit_deg)
+    if choices.hold_rad is not None:
+        target = static - np.asarray(choices.hold_rad, dtype=float)
+    elif choices.heel == "limit" and limit_deg is not None:
+        limit = deg_to_rad(limit_deg) * np.asarray(choices.stiffness_ratio, dtype=float)
         target = np.clip(static, -limit, limit)
     fins = yacht.fins_at(stw)
     moment = np.sum(fins.moment_ratio, axis=-1)
     open_ = (codes == use.ACTIVE) & (moment > 0.0)
     angle = (static - target) / np.where(open_, moment, 1.0)
-    most = OFFSET_SHARE * np.asarray(fins.angle_limit_rad, dtype=float)
+    most = yacht.offset_most_rad
     offset = np.clip(angle[..., None], -most, most)
     unknown = np.isnan(static) | (codes == use.UNKNOWN)
     closed = np.where(unknown, np.nan, 0.0)

@@ -204,6 +204,13 @@ class Yacht:
         """Place of each pair forward of midship; midship where it is not given. [m]"""
         return np.array([fin.x_m or 0.0 for fin in self.vessel.fins])
 
+    @cached_property
+    def offset_most_rad(self) -> Array:
+        """Largest steady offset of each pair: its share of the range, never of the stall."""
+        column = self._per_pair
+        open_deg = np.minimum(column("max_angle_deg"), column("stall_angle_deg"))
+        return np.asarray(deg_to_rad(column("offset_share") * open_deg))
+
     @property
     def has_fins(self) -> bool:
         """Whether any fins are fitted."""

@@ -43,16 +43,18 @@ def heel_strip(
     spans: Sequence[Span] = (),
     key: str = "heel",
 ) -> Chart:
-    """Steady heel by leg without and with the advice, and the fin angle it takes.
+    """Steady heel without and with the advice, and the fin angle it takes.
+
+    All of each point of the passage, or of each leg.
 
     Parameters
     ----------
     before_deg, after_deg
-        Steady heel of each leg, + to starboard.
+        Steady heel, + to starboard.
     offset_deg
-        Mean fin angle that holds the heel (as a size), of each leg.
+        Mean fin angle that holds the heel (as a size).
     offset_left_deg
-        Fin angle left for the roll at the stops, of each leg.
+        Fin angle left for the roll.
     """
     starts, ends = np.asarray(start_s, dtype=float), np.asarray(end_s, dtype=float)
     x = np.stack([starts, ends], axis=1).ravel()
@@ -211,6 +213,7 @@ def break_even_chart(
     *,
     here: tuple[float, float] | None = None,
     top_nm: float | None = None,
+    what: str = "",
     key: str = "breakeven",
 ) -> Chart:
     """Distance at which a transfer becomes cheaper than fins, against the list.
@@ -219,6 +222,8 @@ def break_even_chart(
     ----------
     distance_nm
         Shape (speeds, lists). NaN or infinite: fins stay cheaper at any distance.
+    what
+        What is held or moved, for the title.
     here
         List [deg] and distance [nm] of the passage in hand, marked.
     """
@@ -242,7 +247,7 @@ def break_even_chart(
             "above a curve, moving weight is cheaper at that speed; below it, fins are."
         )
     return panels_chart(
-        "Break-even distance: fins or transfer",
+        "Break-even distance: fins or transfer" + (f", {what}" if what else ""),
         "For each speed, the distance beyond which moving weight costs less than holding the list "
         "with the fins.",
         lists,

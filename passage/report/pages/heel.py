@@ -22,8 +22,16 @@ from passage.report.drawing.blocks import (
 )
 from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
 from passage.report.pages.page import render_page
-from passage.report.text.heel import change_lines, miles_words
-from passage.units import utc_text
+from passage.report.text.heel import (
+    advised_transfers,
+    card_rows,
+    card_title,
+    change_lines,
+    largest_offset,
+    miles_words,
+    tank_table,
+)
+from passage.units import HOUR_S, utc_text
 
 #: Speeds drawn in the break-even chart; the table under it has them all.
 _CURVES = 4
@@ -33,6 +41,14 @@ def heel_page(answer: HeelAnswer) -> str:
     """The page as text."""
     sections = [
         Section("The advice", blocks=[_figures(answer), _notes(answer)], short="Advice"),
+        Section(
+            "The ways side by side",
+            "Each way over the whole passage. Litres hold fuel, crew time at the fuel price, and "
+            "what the owner said comfort is worth.",
+            [_cards(answer)],
+            short="Ways",
+        ),
+        *_tank_sections(answer),
         Section("Leg by leg", blocks=[_strip(answer), _legs(answer), _why(answer)], short="Legs"),
         Section(
             "What each way costs",
@@ -56,15 +72,11 @@ def heel_page(answer: HeelAnswer) -> str:
 
 def _figures(answer: HeelAnswer) -> Figures:
     plan = answer.plan.plan
-    never, all_fins = answer.plan.policies[0], answer.plan.policies[1]
+    by_name = {one.name: one for one in answer.plan.policies}
 
     def figure(label: str, one: Priced, under: str) -> Figure:
         severity = "note" if one.within_limit else "limit"
-        word = (
-            ""
-            if one.within_limit
-            else "over the limit: leg " + ", ".join(map(str, one.legs_over_limit))
-        )
+        word = "" if one.within_limit else f"over the limit for {one.over_limit_h.sum():.1f} h"
         return Figure(label, f"{one.total_l:.0f}", "l", word or under, severity)
 
     moves = len(plan.moves)
@@ -72,16 +84,22 @@ def _figures(answer: HeelAnswer) -> Figures:
     return Figures(
         [
             figure("As advised", plan, words),
-            figure("Fins hold all", all_fins, "no transfer"),
-            figure("Never correct", never, "within the limit"),
+            *(
+                figure(label, by_name[name], under)
+                for label, name, under in (
+                    ("Fins hold all", "fins hold all of it", "no transfer"),
+                    ("Never correct", "never correct", "within the limit"),
+                )
+                if name in by_name and by_name[name] is not plan
+            ),
         ],
-        sentence=answer.plan.summary[0] if answer.plan.summary else "",
+        sentence=answer.verdict,
     )
 
 
 def _notes(answer: HeelAnswer) -> Notes:
     severity = {"warning": "limit", "caution": "caution"}
-    items = [Note(line) for line in answer.plan.summary[1:]]
+    items = [Note(line) for line in answer.plan.summary]
     items += [
         Note(one.text, severity.get(one.severity, "note"), _where(one.legs))
         for one in answer.cautions
@@ -99,28 +117,64 @@ def _seconds(text: str | None) -> float:
     return np.nan if text is None else datetime.fromisoformat(text).timestamp()
 
 
+def _cards(answer: HeelAnswer) -> Block:
+    columns: list[Column | str] = [Column("")]
+    columns += [Column(card_title(card)) for card in answer.cards]
+    rows: list[list[object]] = [
+        ["what is done", *(card.why_not or card.does for card in answer.cards)]
+    ]
+    rows += [[label, *cells] for label, cells in card_rows(answer)]
+    return Table(columns, rows, "Fins, move liquid, leave it, and ballast where it is fitted")
+
+
+def _tank_sections(answer: HeelAnswer) -> list[Section]:
+    states = advised_transfers(answer)
+    if not states:
+        return []
+    blocks: list[Block] = []
+    for state in states:
+        headings, rows = tank_table(answer, state)
+        cells: list[list[object]] = [list(row) for row in rows]
+        blocks.append(
+            Table(
+                [Column(one) for one in headings],
+                cells,
+                f"Transfer before leg {state.leg}. Ordered by ............ sounded after "
+                "............ signed ............",
+            )
+        )
+    return [
+        Section(
+            "Tanks before and after",
+            "To be checked in the approved stability booklet or loading computer, and signed.",
+            blocks,
+            short="Tanks",
+        )
+    ]
+
+
 def _strip(answer: HeelAnswer) -> Block:
-    legs, plan = answer.legs, answer.plan
-    start = np.array([_seconds(leg["etd_utc"]) for leg in legs])
-    end = np.array([_seconds(leg["eta_utc"]) for leg in legs])
+    points = answer.points
+    half = 0.5 * points["hours"] * HOUR_S
+    start, end = points["time_s"] - half, points["time_s"] + half
     if not (np.isfinite(start).all() and np.isfinite(end).all()):
         return Notes([Note("Not all times are known, so heel is not drawn over time.", "caution")])
-    limit = plan.comparison.problem.limit_deg
-    common = float(limit[0]) if np.all(limit == limit[0]) and np.isfinite(limit[0]) else None
-    used = np.array([abs(leg.fin_offset_deg or 0.0) for leg in plan.legs])
-    per_moment = plan.comparison.problem.fin_angle_per_moment_deg
+    limit = points["limit_deg"]
+    common = float(limit[0]) if np.isfinite(limit[0]) else None
+    used = np.abs(points["fin_offset_deg"])
     left = None
+    per_moment = answer.plan.comparison.problem.fin_angle_per_moment_deg
     if per_moment is not None:
-        most = np.nan_to_num(per_moment) * plan.comparison.problem.fin_moment_max_t_m
-        left = np.maximum(most - used, 0.0)
+        most = np.nan_to_num(per_moment) * points["fins_max_t_m"]
+        left = np.maximum(most - np.nan_to_num(used), 0.0)
     return heel_strip(
         start,
         end,
-        [leg.heel_without_deg for leg in plan.legs],
-        [leg.heel_left_deg for leg in plan.legs],
-        [leg.name for leg in plan.legs],
+        points["heel_without_deg"],
+        points["heel_left_deg"],
+        [f"leg {number}" for number in points["leg"]],
         limit_deg=common,
-        offset_deg=used,
+        offset_deg=np.nan_to_num(used),
         offset_left_deg=left,
     )
 
@@ -130,13 +184,14 @@ def _legs(answer: HeelAnswer) -> Table:
         Column("leg", decimals=0),
         Column("name"),
         Column("list", "t m", 1, "moment behind the list observed at departure"),
-        Column("burn", "t m", 1, "fuel drawn unevenly"),
+        Column("burn", "t m", 1, "fuel drawn unevenly, mean of the leg"),
         Column("wind", "t m", 1, "wind of the forecast, mean of the leg"),
         Column("events", "t m", 1, "people, tenders or stores moved"),
         Column("tanks", "t m", 1, "transfers as advised"),
-        Column("fins", "t m", 1, "held by the fins as advised"),
-        Column("heel before", "deg", 2),
-        Column("heel after", "deg", 2),
+        Column("fins", "t m", 1, "most held by the fins as advised"),
+        Column("heel before", "deg", 2, "worst of the leg, nothing done"),
+        Column("heel left", "deg", 2, "worst of the leg, as advised"),
+        Column("over limit", "h", 1, "hours above the owner's limit"),
         Column("GM", "m", 2, "with the free surface of slack tanks"),
         Column("price", "l", 1),
     ]
@@ -150,8 +205,9 @@ def _legs(answer: HeelAnswer) -> Table:
             leg.moment_events_t_m,
             leg.moment_tanks_t_m,
             leg.fins_t_m,
-            leg.heel_without_deg,
-            leg.heel_left_deg,
+            leg.heel_without_worst_deg,
+            leg.steady_heel_worst_deg,
+            leg.heel_over_limit_h,
             leg.gm_m,
             leg.cost_l,
         ]
@@ -171,7 +227,9 @@ def _why(answer: HeelAnswer) -> Notes:
 def _policies(answer: HeelAnswer) -> Block:
     policies = answer.plan.policies
     parts: dict[str, Any] = {
-        "fins and heel, fuel": [float((p.fin_drag_l + p.heel_drag_l).sum()) for p in policies],
+        "fins and heel, fuel": [
+            max(float((p.fin_drag_l + p.fin_work_l + p.heel_drag_l).sum()), 0.0) for p in policies
+        ],
         "ballast and pumping, fuel": [float((p.ballast_l + p.pump_l).sum()) for p in policies],
         "crew": [float(p.crew_l.sum()) for p in policies],
         "comfort": [float((p.roll_worth_l + p.heel_worth_l).sum()) for p in policies],
@@ -187,10 +245,9 @@ def _policies(answer: HeelAnswer) -> Block:
 def _offsets(answer: HeelAnswer) -> Table:
     from passage.planning.heel.heel import OFFSET_FRACTIONS
 
-    problem = answer.plan.comparison.problem
     columns: list[Column | str] = [
         Column("leg", decimals=0),
-        Column("largest offset", "deg", 1, "fin range less what roll needs, at most 60 %"),
+        Column("largest offset", "deg", 1, "offset_share of the range, up to the stall"),
     ]
     columns += [
         Column(f"{100 * f:.0f} % of it", "deg", 1, "significant roll") for f in OFFSET_FRACTIONS
@@ -198,10 +255,7 @@ def _offsets(answer: HeelAnswer) -> Table:
     columns += [Column("at limit with none", "%", 0), Column("at limit with all", "%", 0)]
     rows: list[list[object]] = []
     for i, leg in enumerate(answer.plan.legs):
-        per_moment = problem.fin_angle_per_moment_deg
-        most = None
-        if per_moment is not None and problem.fin_moment_max_t_m[i] > 0.0:
-            most = float(per_moment[i] * problem.fin_moment_max_t_m[i])
+        most = largest_offset(answer, i)
         rows.append(
             [
                 leg.leg,
@@ -220,30 +274,48 @@ def _break_even(answer: HeelAnswer) -> list[Section]:
         return []
     some = np.unique(np.linspace(0, len(curve.speed_kn) - 1, _CURVES).astype(int))
     miles = sum(float(leg["distance_nm"] or 0.0) for leg in answer.legs)
-    listed = abs(answer.plan.legs[0].heel_without_deg)
-    chart = break_even_chart(
-        curve.list_deg,
-        [round(float(curve.speed_kn[i]), 1) for i in some],
-        curve.distance_nm[some],
-        here=(listed, miles) if curve.list_deg[0] <= listed <= curve.list_deg[-1] else None,
-        # Beyond a thousand miles the answer is "fins" for any passage here.
-        top_nm=max(1.2 * miles, 100.0),
-    )
-    table = Table(
-        [Column("kn", decimals=1), *(f"list {v:.2f}\N{DEGREE SIGN}" for v in curve.list_deg)],
-        [
-            [float(speed), *(miles_words(float(v)) for v in curve.distance_nm[i])]
-            for i, speed in enumerate(curve.speed_kn)
-        ],
-        "Miles at every speed",
-    )
+    listed = abs(float(answer.points["heel_without_deg"][0]))
+    inside = curve.list_deg[0] <= listed <= curve.list_deg[-1]
+
+    def chart(miles_nm: np.ndarray, what: str, key: str) -> Block:
+        return break_even_chart(
+            curve.list_deg,
+            [round(float(curve.speed_kn[i]), 1) for i in some],
+            miles_nm[some],
+            here=(listed, miles) if inside else None,
+            # Beyond a thousand miles the answer is "fins" for any passage here.
+            top_nm=max(1.2 * miles, 100.0),
+            what=what,
+            key=key,
+        )
+
+    def table(miles_nm: np.ndarray, title: str) -> Table:
+        return Table(
+            [Column("kn", decimals=1), *(f"list {v:.2f}\N{DEGREE SIGN}" for v in curve.list_deg)],
+            [
+                [float(speed), *(miles_words(float(v)) for v in miles_nm[i])]
+                for i, speed in enumerate(curve.speed_kn)
+            ],
+            title,
+        )
+
+    blocks: list[Block] = []
+    if not np.array_equal(curve.beyond_nm, curve.distance_nm, equal_nan=True):
+        what = "only what is beyond the owner's limit"
+        blocks += [chart(curve.beyond_nm, what, "beyond"), table(curve.beyond_nm, "Miles: " + what)]
+    what = "all of the list"
+    blocks += [
+        chart(curve.distance_nm, what, "breakeven"),
+        table(curve.distance_nm, "Miles: " + what),
+    ]
     return [
         Section(
             "How far until moving liquid is cheaper",
             "Above a curve one transfer costs less than holding the list with the fins all the "
-            "way; below it the fins are cheaper. A slow yacht and a large list flip it soonest; "
+            "way; below it the fins are cheaper. The hydraulics of fins that the roll alone would "
+            "have centred are counted. A slow yacht and a large list flip it soonest; "
             "\u201cfins cannot\u201d where the list is more than they can hold.",
-            [chart, table],
+            blocks,
             short="Break-even",
         )
     ]

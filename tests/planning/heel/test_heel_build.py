@@ -13,14 +13,14 @@ from numpy.testing import assert_allclose
 
 from passage.inputs.vessel import read_vessel
 from passage.planning.heel.build import (
-    HeelLegs,
+    HeelPoints,
     HeelPrices,
     build_problem,
-    draw_down,
     named_pairs,
 )
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import broken_rules, compare_policies
+from passage.planning.voyage.loading import draw_down
 
 FILE = Path(__file__).parents[3] / "sample_forecasts" / "brambling.toml"
 
@@ -43,7 +43,7 @@ def _legs(n=4, **changes):
         "fin_moment_max_t_m": np.full(n, 15.0),
     }
     values.update(changes)
-    return HeelLegs(**values)
+    return HeelPoints(**values)
 
 
 def test_numbers_of_the_file_arrive(vessel):
@@ -58,7 +58,7 @@ def test_numbers_of_the_file_arrive(vessel):
     assert p.gm_minimum_m == 0.60
     # 550 l a leg by shares 0.45 and 0.55.
     assert_allclose(p.burn_m3[:, :2], [[0.2475, 0.3025]] * 4, rtol=1e-12)
-    assert_allclose(p.carry_l_per_t, 2.0 / 3.0 * 550.0 / p.displacement_t, rtol=1e-12)
+    assert_allclose(p.carry_l_per_t, 2.0 / 3.0 * 550.0 / 550.0, rtol=1e-12)
     # Displacement x GM = rho I + displacement (KB - KG). A layer w taken on at the
     # waterline T adds w T to displacement x KB, and w (T + z) to displacement x KG, so
     # a wall-sided hull gains -w z: 1.2 m under the waterline here.

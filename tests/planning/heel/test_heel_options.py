@@ -31,8 +31,9 @@ def test_policies_are_priced_by_hand():
         fin_l_per_moment2=np.array([0.1, 0.2]),
     )
     found = compare_policies(p)
-    never, full, limit, _single, best = found.policies
-    assert tuple(one.name for one in found.policies) == POLICIES
+    # The best mixture is the single transfer, and is shown under that name, last.
+    never, full, limit, best = found.policies
+    assert tuple(one.name for one in found.policies) == POLICIES[:4]
     degree = np.degrees(1.0 / 560.0)
     assert_allclose(never.total_l, 2 * 3.0 * 10.0 * degree, rtol=1e-12)
     assert never.legs_over_limit == (1, 2)
@@ -48,14 +49,17 @@ def test_policies_are_priced_by_hand():
 @pytest.mark.parametrize("seed", range(5))
 def test_the_mixture_is_never_dearer_than_a_pure_policy(seed):
     found = compare_policies(random_problem(seed, n=6, ballast=seed % 2 == 1))
-    best = found.plan.total_l + found.plan.over_limit_charge_l
+    best = found.plan.weighed_l + found.plan.over_limit_charge_l
+    # A simple use of the fins is advised where it costs half a litre or 1 % at most.
+    near = max(0.5, 0.01 * best) + 0.02
     for one in found.policies:
-        assert best <= one.total_l + one.over_limit_charge_l + 0.02
+        assert best <= one.weighed_l + one.over_limit_charge_l + near
         assert broken_rules(found.problem, one.moves) == []
         parts = one.fuel_l + one.crew_l.sum() + one.roll_worth_l.sum() + one.heel_worth_l.sum()
         assert_allclose(one.total_l, parts, rtol=1e-12)
-    assert_allclose(best, found.sequence.cost_l, rtol=1e-9)
-    assert len(found.policies[3].moves) <= 1
+    assert found.sequence.cost_l - 1e-6 <= best <= found.sequence.cost_l + near
+    singles = [one for one in found.policies if one.name == "best single transfer"]
+    assert all(len(one.moves) == 1 for one in singles)
 
 
 def test_money_is_litres_at_the_fuel_price():
@@ -148,11 +152,13 @@ def test_sensitivities_say_what_flips():
         "GM 10 % smaller",
         "crew twice as dear",
         "crew half as dear",
+        "crew at no price",
+        "fin drag 15 % larger",
+        "fin drag 15 % smaller",
     }
     assert found["list 0.5° more to starboard"].verdict == "other amounts"
     assert found["crew half as dear"].verdict == "holds"
     for one in found.values():
-        assert one.proven
         assert one.adjusted_l is not None
         assert one.best_l <= one.adjusted_l + 0.02
     # Regret is told where the plan's own moves could still be made.
@@ -160,7 +166,7 @@ def test_sensitivities_say_what_flips():
     assert told
     assert min(told) >= 0.0
     dear = replace(p, fuel_price_per_l=1.0)
-    assert len(sensitivities(dear, moves)) == 8
+    assert len(sensitivities(dear, moves)) == 11
     nearly_flipped = replace(p, transfer_fixed_l=9.0)
     still = compare_policies(nearly_flipped).plan.moves
     flipped = {one.what: one for one in sensitivities(nearly_flipped, still)}
@@ -174,6 +180,7 @@ def test_the_charge_for_heel_over_the_limit_is_in_no_litres_shown():
     for one in sensitivities(p, ()):
         assert one.best_charge_l > 100.0
         # Five litres and no more: 0.1 l per (t m)^2, 5 t m, two legs, and no price on heel.
-        assert_allclose(one.best_paid_l, 2 * 0.1 * 5.0**2, rtol=1e-6)
+        drag = {"fin drag 15 % larger": 1.15, "fin drag 15 % smaller": 0.85}.get(one.what, 1.0)
+        assert_allclose(one.best_paid_l, drag * 2 * 0.1 * 5.0**2, rtol=1e-6)
         assert_allclose(one.kept_paid_l, one.best_paid_l, rtol=1e-6)
         assert not one.kept_leans_more

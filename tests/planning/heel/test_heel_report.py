@@ -8,10 +8,12 @@ import numpy as np
 from heel_cases import problem, tank
 
 from passage.planning.heel.cautions import heel_cautions, leg_list
+from passage.planning.heel.headline import headline
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import compare_policies
-from passage.planning.heel.report import heel_plan, price_words, side_words, transfer_words
+from passage.planning.heel.report import heel_plan
 from passage.planning.heel.sensitivity import sensitivities
+from passage.planning.heel.words import price_words, side_words, transfer_words
 
 
 def _plan(p):
@@ -43,11 +45,11 @@ def test_a_transfer_is_ordered_and_explained():
     plan = _plan(problem(3, rate_m3_per_h=12.0, limit_deg=np.full(3, 1.0)))
     first = plan.legs[0]
     assert first.action.startswith("move 2.4 m3 (2.0 t) from starboard to port, 12 min at the pump")
-    assert "the moment lasts" in first.why
+    assert "moved once, it lasts" in first.why
     assert first.next_best.startswith("no transfer here, fins take it: ")
     assert first.next_best_extra_l is not None
     assert first.next_best_extra_l > 0.0
-    assert any(line.startswith("Advice: before leg 1 move 2.4 m3") for line in plan.summary)
+    assert headline(plan.comparison, None).startswith("Before leg 1 move 2.4 m3")
     assert any("proven" in line for line in plan.summary)
     words = {one.code for one in plan.cautions}
     assert {"stability_booklet", "gm_not_checked"} <= words
@@ -79,9 +81,9 @@ def test_leave_and_fins_and_their_angle():
         fin_angle_per_moment_deg=np.full(2, 0.8),
     )
     leave, fins = _plan(p).legs
-    assert leave.action == "leave 1.0° to starboard"
+    assert leave.action == "leave it, up to 1.0° to starboard"
     assert "within the owner's 2.0°" in leave.why
-    assert "fins hold 4.9 t m (3.9° of fin), 0.5° to starboard is left" in fins.action
+    assert "fins hold up to 4.9 t m (3.9° of fin) for 2.0 h, at most 0.5°" in fins.action
     assert fins.fin_offset_deg is not None
     # Dearer than what was chosen, and said so.
     assert fins.next_best.startswith("fins hold all they can: ")
@@ -167,5 +169,5 @@ def test_what_would_change_the_advice_is_told():
 def test_upright_boat_needs_nothing():
     plan = _plan(problem(2, list_moment_t_m=0.0))
     assert plan.legs[0].action == "no offset on the fins; she is upright"
-    assert plan.legs[0].next_best == "nothing else to do"
+    assert plan.legs[0].next_best == ""
     assert "stability_booklet" not in {one.code for one in plan.cautions}

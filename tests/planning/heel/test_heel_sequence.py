@@ -131,7 +131,7 @@ def test_nothing_is_moved_when_she_is_upright():
 def test_no_transfers_where_forbidden_and_none_without_pairs():
     allowed = np.array([False, False, True, False])
     found = best_sequence(problem(4, transfer_allowed=allowed))
-    assert {move.leg for move in found.moves} == {2}
+    assert {move.point for move in found.moves} == {2}
     assert best_sequence(problem(4, transfer_allowed=np.zeros(4, dtype=bool))).moves == ()
     alone = best_sequence(problem(4, pairs=()))
     assert alone.moves == ()
@@ -143,7 +143,7 @@ def test_pump_has_only_the_time_there_is():
     found = best_sequence(slow)
     assert found.moves
     for leg in range(3):
-        assert sum(m.amount_m3 for m in found.moves if m.leg == leg) <= 0.5 + 1e-6
+        assert sum(m.amount_m3 for m in found.moves if m.point == leg) <= 0.5 + 1e-6
 
 
 def test_fins_are_never_offset_where_they_must_not_be():

@@ -249,9 +249,8 @@ def test_high_waves_begin_at_four_hundredths_of_the_length():
 @pytest.mark.parametrize(
     ("where", "value", "words"),
     [
-        ("planning.voyage.rolling.OFFSET_SHARE", 0.6, "at most 60 % of the range"),
         ("planning.voyage.rolling.GM_BAND", 0.10, "GM 10 % either way"),
-        ("planning.heel.heel.ROLL_RESERVE_RMS", 1.5, "1.5 times the working rms"),
+        ("planning.heel.headline.FIND_CAUSE_DEG", 6.0, "list of more than 6 degrees"),
         ("planning.heel.build.CREW_L_PER_TRANSFER", 5.0, "against 5 litres"),
         ("planning.heel.cautions.GM_MARGIN_M", 0.10, "0.10 m of its minimum"),
         ("planning.heel.model.EMPTY", 0.02, "Slack from 2 %"),

@@ -1,0 +1,93 @@
+"""The first line of the heel answer: the advice, its price, and the heel that is left."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passage.planning.heel.cautions import leg_list
+from passage.planning.heel.model import HeelProblem
+from passage.planning.heel.options import SMALL_DEG, Comparison
+from passage.planning.heel.sensitivity import Flip
+from passage.planning.heel.words import order_words, price_words, side_words
+
+#: A list from which the cause is looked for before anything is done about it [deg];
+#: common practice, no source.
+FIND_CAUSE_DEG = 6.0
+#: Heel within this of the worst counts as being left like that [deg].
+_NEAR_DEG = 0.1
+
+
+def list_deg(problem: HeelProblem) -> np.ndarray:
+    """List that loading alone gives at each point."""
+    return np.asarray(problem.heel_deg(problem.moment_t_m - problem.wind_moment_t_m))
+
+
+def cause_first(comparison: Comparison) -> str | None:
+    """A sentence where the list is too large to be dealt with before its cause is known."""
+    problem, plan = comparison.problem, comparison.plan
+    listed = list_deg(problem)
+    worst = float(listed[np.argmax(np.abs(listed))])
+    if abs(worst) > FIND_CAUSE_DEG:
+        return (
+            f"A list of {side_words(worst)} is more than uneven loading explains: find the cause "
+            "before anything is done about it (water where it should not be, weight adrift, a "
+            "tank not as sounded)"
+        )
+    # What loading alone leaves when tanks and fins have done what they can.
+    moment = plan.moment_t_m - problem.wind_moment_t_m
+    left = np.abs(problem.heel_deg(np.maximum(np.abs(moment) - problem.fin_moment_max_t_m, 0.0)))
+    over = (plan.over_limit_deg > SMALL_DEG) & (left > problem.limit_deg + SMALL_DEG)
+    if np.any(over & (problem.fin_moment_max_t_m > 0.0)):
+        return (
+            f"Nothing aboard holds the list of {side_words(worst)} within the owner's limit: find "
+            "its cause first"
+        )
+    return None
+
+
+def headline(comparison: Comparison, flip: Flip | None, *, windless: bool = False) -> str:
+    """One sentence with the advice, its litres and money, and what heel it leaves."""
+    problem, plan = comparison.problem, comparison.plan
+    worst = plan.worst_heel_deg
+    size = np.abs(plan.heel_deg)
+    hours = float(plan.hours[size >= abs(worst) - _NEAR_DEG].sum())
+    leg = int(problem.leg_of[plan.worst]) + 1
+    priced = price_words(problem, plan.total_l)
+    held = np.abs(plan.fins_t_m) > 0.0
+    parts = [order_words(problem, move) for move in plan.moves]
+    if np.any(held):
+        what = "let the fins hold the rest" if parts else "let the fins hold it"
+        left = float(size[held].max())
+        parts.append(f"{what} down to {left:.1f}°" if left >= 0.05 else f"{what} upright")
+    limit = problem.limit_deg[plan.worst]
+    if not parts:
+        bound = ""
+        if not plan.legs_over_limit:
+            bound = f", within the owner's {limit:.1f}°" if np.isfinite(limit) else ""
+        text = f"Leave it: she leans up to {side_words(worst)} (leg {leg}){bound}, for {priced}"
+    else:
+        text = "; ".join(parts)
+        text = text[0].upper() + text[1:] + f", {priced}"
+        text += (
+            "; she is then upright"
+            if abs(worst) < 0.05
+            else f"; it leaves up to {side_words(worst)} (leg {leg}), for {hours:.0f} h"
+            if hours >= 1.0
+            else f"; it leaves up to {side_words(worst)} (leg {leg})"
+        )
+    if not np.any(np.isfinite(problem.limit_deg)):
+        text += "; no limit of steady heel is set"
+    elif plan.legs_over_limit:
+        over = float(plan.over_limit_h.sum())
+        text += (
+            f". She is over the owner's limit for {over:.1f} h on {leg_list(plan.legs_over_limit)}"
+        )
+        text += ", and nothing aboard prevents it"
+    cause = cause_first(comparison)
+    if cause is not None:
+        text = f"{cause}. Only then: {text[0].lower()}{text[1:]}"
+    if windless:
+        text = f"Without wind heel, for the forecast has no wind: {text[0].lower()}{text[1:]}"
+    if flip is not None and cause is None:
+        text += f". Holds unless {flip.words}"
+    return text + "."

@@ -1,0 +1,276 @@
+"""What the heel decision needs to know at each point, from a passage that was walked.
+
+Offsets of several sizes are tried with the very functions a plan uses, so that what
+the decision pays for an offset is what a plan shows for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.physics.fins import use
+from passage.planning.heel.build import HeelPoints
+from passage.planning.heel.model import HeelProblem
+from passage.planning.heel.moves import Move
+from passage.planning.heel.options import Priced
+from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.legs import leg_starts, leg_sum
+from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.loading import Shift, loading_along
+from passage.planning.voyage.march import March
+from passage.planning.voyage.prepare import Passage
+from passage.planning.voyage.rolling import Choices
+from passage.units import G_M_S2, rad_to_deg
+
+Array = npt.NDArray[np.float64]
+
+#: Newtons of a tonne, to turn N m into t m.
+N_PER_T = 1000.0 * G_M_S2
+#: Shares of the largest offset at which roll and fuel are tried.
+OFFSET_FRACTIONS: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75, 1.0)
+#: Those between which the decision takes what is beyond the square as straight.
+_PRICED = slice(None, None, 2)
+
+
+@dataclass(frozen=True)
+class Walked:
+    """A passage walked once with the heel left alone and the fins at work."""
+
+    passage: Passage
+    way: March
+    evaluation: Evaluation
+    wave_method: str = "all-heading"
+
+    @property
+    def starts(self) -> npt.NDArray[np.int_]:
+        """First point of each leg."""
+        return leg_starts(self.passage.track.leg)
+
+
+def most_held_t_m(walked: Walked) -> tuple[Array, Array]:
+    """Moment of the fins per radian [t m], and the largest steady one they may hold [t m].
+
+    The latter is the vessel file's share of the range up to the stall, and 0 where an
+    offset is not open or the sea is not known.
+    """
+    yacht, evaluation = walked.passage.yacht, walked.evaluation
+    stw = walked.way.speed_through_water_m_s
+    if not yacht.has_fins:
+        zero = np.zeros(stw.shape)
+        return zero, zero
+    fins = yacht.fins_at(stw)
+    moment = np.sum(fins.moment_ratio, axis=-1) * yacht.righting_n_m_per_rad / N_PER_T
+    open_ = (evaluation.fin_use == use.ACTIVE) & ~np.isnan(evaluation.excitation[..., 0])
+    most = moment * float(np.min(yacht.offset_most_rad))
+    return moment, np.where(open_ & (most > 0.0), most, 0.0)
+
+
+def _tried(walked: Walked, held_t_m: Array) -> Evaluation:
+    """The passage with the fins holding a moment at each point. [t m]"""
+    hull = walked.passage.vessel.particulars
+    listed = _list_now(walked)
+    return evaluate(
+        walked.passage.yacht,
+        walked.way,
+        Choices(
+            heel="leave",
+            list_rad=listed,
+            wave_method=walked.wave_method,
+            band=False,
+            hold_rad=held_t_m / (hull.displacement_t * hull.gm_m),
+        ),
+        same_sea=walked.evaluation,
+        fuel_only=True,
+    )
+
+
+def _list_now(walked: Walked) -> Array:
+    return walked.evaluation.static_heel_rad - walked.evaluation.numbers["wind_heel_rad"]
+
+
+def idle_l_per_h(passage: Passage) -> float:
+    """Fuel for the hydraulics of centred fins."""
+    hotel = passage.vessel.hotel
+    idle = hotel.fins_kw_centred * hotel.generator_specific_fuel_g_per_kwh / 1000.0
+    return idle / passage.vessel.propulsion.fuel_density_t_m3
+
+
+def work_l(walked: Walked) -> Array:
+    """What fins at work burn over fins centred, where the roll would have them centred.
+
+    The drag of fins held centred is in the owner's speed-fuel points already. 0 where
+    the roll needs them, and everywhere without an owner's limit of roll.
+    """
+    values, vessel = walked.evaluation.values, walked.passage.vessel
+    limit = vessel.limits.underway.roll_significant_deg
+    if limit is None or not vessel.fins:
+        return np.zeros(walked.way.hours.shape)
+    calm = values["roll_centred_significant_deg"] <= limit
+    more = values["fuel_fins_active_l"] - idle_l_per_h(walked.passage) * walked.way.hours
+    open_ = calm & (walked.evaluation.fin_use == use.ACTIVE)
+    return np.where(open_, np.maximum(np.nan_to_num(more), 0.0), 0.0)
+
+
+def heel_points(
+    walked: Walked,
+    legs: Sequence[dict[str, Any]],
+    no_transfer_legs: Sequence[int] = (),
+    *,
+    every_hours: float | None = None,
+) -> tuple[HeelPoints, Array, Array]:
+    """The points, and by leg the roll and the time at the limit with offsets.
+
+    ``every_hours`` allows a transfer at that interval, not only as legs begin.
+    """
+    passage, way, evaluation = walked.passage, walked.way, walked.evaluation
+    track, values, hours = passage.track, evaluation.values, way.hours
+    hull = passage.vessel.particulars
+    stiffness_t_m = hull.displacement_t * hull.gm_m
+    moment, most = most_held_t_m(walked)
+    side = np.where(evaluation.static_heel_rad < 0.0, -1.0, 1.0)
+    rolls, limits, fuel = [], [], []
+    base = evaluation
+    for fraction in OFFSET_FRACTIONS:
+        made = base if fraction == 0.0 else _tried(walked, fraction * most * side)
+        # Heel is priced apart: the fins' share of the fuel is all but the hull's.
+        fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
+        rolls.append(made.values["roll_active_significant_deg"])
+        limits.append(made.values["fin_at_limit_percent"])
+    extra = np.stack(fuel, axis=-1) - fuel[0][:, None]
+    squares = (np.array(OFFSET_FRACTIONS) * most[:, None]) ** 2
+    # The least price per moment squared; what is above it enters point by point.
+    ratio = np.where(squares > 0.0, extra / np.where(squares > 0.0, squares, 1.0), np.inf)
+    least = np.min(ratio, axis=-1)
+    per_moment2 = np.where(most > 0.0, np.maximum(least, 0.0), 0.0)
+    more = np.where(np.isfinite(extra), extra - per_moment2[:, None] * squares, 0.0)
+    starts, names = walked.starts, _names(legs)
+    arrays = HeelPoints(
+        names=names,
+        leg=track.leg,
+        hours=hours,
+        speed_kn=values["speed_through_water_kn"],
+        fuel_l=values["fuel_l"],
+        wind_moment_t_m=stiffness_t_m * np.tan(evaluation.numbers["wind_heel_rad"]),
+        roll_significant_deg=values["roll_active_significant_deg"],
+        fin_l_per_moment2=per_moment2,
+        fin_moment_max_t_m=most,
+        hold_l=work_l(walked),
+        hull_fuel_l=values["fuel_still_water_l"],
+        fin_angle_per_moment_deg=rad_to_deg(1.0 / np.where(moment > 0.0, moment, np.nan))
+        if passage.yacht.has_fins
+        else None,
+        offset_forbidden=most <= 0.0,
+        transfer_forbidden=_forbidden(walked, no_transfer_legs),
+        transfer_asked=_asked(hours, every_hours),
+        offset_fraction=np.array(OFFSET_FRACTIONS)[_PRICED] if passage.yacht.has_fins else None,
+        offset_price_l=np.maximum(more, 0.0)[:, _PRICED],
+        offset_roll_deg=np.stack(rolls, axis=-1)[:, _PRICED],
+    )
+    weight = leg_sum(hours, starts)[:, None]
+
+    def by_leg(columns: list[Array]) -> Array:
+        table = np.stack(columns, axis=-1) * hours[:, None]
+        return np.add.reduceat(table, starts, axis=0) / weight
+
+    return arrays, by_leg(rolls), by_leg(limits)
+
+
+def _names(legs: Sequence[dict[str, Any]]) -> tuple[str, ...]:
+    return tuple(
+        f"{leg['from']} to {leg['to']}" if leg["type"] != "stay" else f"stay at {leg['to']}"
+        for leg in legs
+    )
+
+
+def _forbidden(walked: Walked, no_transfer_legs: Sequence[int]) -> npt.NDArray[np.bool_]:
+    """Points before which the master or the route forbids a transfer."""
+    track, route = walked.passage.track, walked.passage.route
+    legs = {number - 1 for number in no_transfer_legs}
+    legs |= {i for i, leg in enumerate(route.legs) if leg.transfer is False}
+    out = np.zeros(len(track), dtype=bool)
+    out[walked.starts[[leg for leg in sorted(legs) if leg < len(walked.starts)]]] = True
+    return out
+
+
+def _asked(hours: Array, every_hours: float | None) -> npt.NDArray[np.bool_] | None:
+    """Points at which an interval of hours comes round."""
+    if every_hours is None:
+        return None
+    begin = np.nancumsum(hours) - np.nan_to_num(hours)
+    count = np.floor(begin / every_hours + 1e-9)
+    return np.asarray(np.r_[False, np.diff(count) > 0.0])
+
+
+def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
+    """Moves as the loading along the passage takes them."""
+    return tuple(Shift(m.point, m.source, m.target, m.amount_m3) for m in moves)
+
+
+def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
+    """A policy priced again by sailing it: what a plan with it would burn and lean.
+
+    Its litres are those of the plan with this use of the fins less those of the plan
+    with the heel left alone, the hull's own drag under that heel added again, so that
+    any two policies differ by what their plans differ.
+    """
+    passage, way, base = walked.passage, walked.way, walked.evaluation
+    vessel, track = passage.vessel, passage.track
+    hull = vessel.particulars
+    loading = loading_along(vessel, track.leg, base.values["fuel_l"], shifts(one.moves))
+    weight = np.zeros(way.hours.shape)
+    for move in one.moves:
+        if move.source == -1:
+            weight[move.point :] += move.amount_m3 * problem.tanks[move.target].density_t_m3
+        elif move.target == -1:
+            weight[move.point :] -= move.amount_m3 * problem.tanks[move.source].density_t_m3
+    ratio = (hull.displacement_t + weight) / vessel.propulsion.trial_displacement_t
+    made = evaluate(
+        passage.yacht,
+        way,
+        Choices(
+            heel="leave",
+            list_rad=list_of(vessel, loading),
+            wave_method=walked.wave_method,
+            band=False,
+            displacement_ratio=ratio,
+            stiffness_ratio=stiffness_ratio(vessel, loading),
+            hold_rad=one.fins_t_m / (hull.displacement_t * hull.gm_m),
+        ),
+        same_sea=base,
+        fuel_only=True,
+    )
+    values = made.values
+    known = np.isfinite(values["fuel_l"]) & np.isfinite(base.values["fuel_l"])
+
+    def part(name: str) -> Array:
+        return np.where(known, values[name], 0.0)
+
+    offset, listed = part("fuel_fins_offset_l"), part("fuel_list_l")
+    ballast = np.where(known, values["fuel_still_water_l"] - base.values["fuel_still_water_l"], 0.0)
+    change = np.where(known, values["fuel_l"] - base.values["fuel_l"], 0.0)
+    rest = change + np.where(known, base.values["fuel_list_l"], 0.0) - offset - listed - ballast
+    work = np.where(np.abs(one.fins_t_m) > 0.0, work_l(walked), 0.0)
+    heel = np.where(known, values["steady_heel_deg"], one.heel_deg)
+    total = float(values["fuel_l"].sum())
+    more = values["roll_active_significant_deg"] - base.values["roll_active_significant_deg"]
+    return (
+        replace(
+            one,
+            heel_deg=heel,
+            fin_drag_l=offset,
+            fin_work_l=work + rest,
+            heel_drag_l=listed,
+            ballast_l=ballast,
+            roll_worth_l=problem.roll_l_per_deg_h
+            * way.hours
+            * np.maximum(np.nan_to_num(more), 0.0),
+            roll_significant_deg=values["roll_active_significant_deg"],
+            passage_fuel_l=total if np.isfinite(total) else None,
+        ),
+        made,
+    )

@@ -1,0 +1,82 @@
+"""Words for heel, litres and transfers that every report uses alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from passage.planning.heel.model import SEA, HeelProblem
+from passage.planning.heel.moves import Move
+
+
+@dataclass(frozen=True, kw_only=True)
+class TransferAdvice:
+    """One transfer as it is ordered."""
+
+    before_leg: int
+    source: str
+    target: str
+    amount_m3: float
+    mass_t: float
+    pumping_h: float
+
+
+def side_words(heel_deg: float) -> str:
+    """``0.8° to starboard``, or ``upright``."""
+    if abs(heel_deg) < 0.05:
+        return "upright"
+    return f"{abs(heel_deg):.1f}° to {'starboard' if heel_deg > 0 else 'port'}"
+
+
+def litres_words(litres: float) -> str:
+    """Litres, whole from twenty on."""
+    if abs(litres) < 0.05:
+        litres = 0.0
+    return f"{litres:.{0 if abs(litres) >= 20.0 else 1}f} l"
+
+
+def price_words(problem: HeelProblem, litres: float) -> str:
+    """Litres, and money when a fuel price is known."""
+    words = litres_words(litres)
+    if problem.fuel_price_per_l:
+        if abs(litres) < 0.05:
+            litres = 0.0
+        digits = 0 if abs(litres) >= 20.0 else 1
+        words += f" ({litres * problem.fuel_price_per_l:.{digits}f} {problem.currency})".replace(
+            " )", ")"
+        )
+    return words
+
+
+def tank_words(problem: HeelProblem, index: int) -> str:
+    """Name of a tank, or the sea."""
+    return "the sea" if index == SEA else problem.tanks[index].name
+
+
+def transfer_advice(problem: HeelProblem, move: Move) -> TransferAdvice:
+    """A move with names, mass and pumping time."""
+    tank = problem.tanks[move.source if move.source >= 0 else move.target]
+    return TransferAdvice(
+        before_leg=int(problem.leg_of[move.point]) + 1,
+        source=tank_words(problem, move.source),
+        target=tank_words(problem, move.target),
+        amount_m3=move.amount_m3,
+        mass_t=move.amount_m3 * tank.density_t_m3,
+        pumping_h=move.amount_m3 / problem.rate_m3_per_h,
+    )
+
+
+def transfer_words(one: TransferAdvice) -> str:
+    """The order for one transfer."""
+    amount = f"{one.amount_m3:.1f} m3 ({one.mass_t:.1f} t)"
+    minutes = f"{one.pumping_h * 60.0:.0f} min at the pump"
+    if one.source == "the sea":
+        return f"take {amount} of ballast into {one.target}, {minutes}"
+    if one.target == "the sea":
+        return f"discharge {amount} from {one.source}, {minutes}"
+    return f"move {amount} from {one.source} to {one.target}, {minutes}"
+
+
+def order_words(problem: HeelProblem, move: Move) -> str:
+    """A transfer with the leg, or the hour, before which it is made."""
+    one = transfer_advice(problem, move)
+    return f"before leg {one.before_leg} {transfer_words(one)}"

@@ -1,0 +1,281 @@
+"""Weights, moments, stability and trim along a passage, tank by tank.
+
+Fuel drawn and liquid moved change the heeling moment, the displacement, the fluid GM,
+draught and trim. The list observed at departure and the GM of the vessel file belong
+to the tanks as filled there; everything here is a change from that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.vessel import Vessel
+from passage.physics.hull.stability import (
+    is_slack_through,
+    sinkage_m_per_t,
+    trim_m_per_t_m,
+)
+from passage.units import deg_to_rad
+
+Array = npt.NDArray[np.float64]
+#: Stands for the sea where ballast is taken in or discharged.
+SEA = -1
+
+
+@dataclass(frozen=True)
+class Shift:
+    """Liquid moved before a point (0-based) between tanks by index, `SEA` for the sea."""
+
+    point: int
+    source: int
+    target: int
+    amount_m3: float
+
+
+@dataclass(frozen=True)
+class Loading:
+    """How she is loaded at points; arrays ``L + (n,)``, tanks on a further last axis.
+
+    ``moment_t_m`` is the heeling moment of list, burn, events and moves, positive to
+    starboard; ``stiffness_t_m`` displacement times fluid GM; ``trim_m`` the change of
+    trim since departure, positive by the bow, NaN where a drawn or moved tank has no
+    ``x_m``; ``draught_m`` the mean one. Values are those at the middle of each point;
+    ``content_start_m3`` as it starts. ``short_m3`` is fuel wanted that no tank had.
+    """
+
+    moment_t_m: Array
+    displacement_t: Array
+    stiffness_t_m: Array
+    draught_m: Array
+    trim_m: Array
+    content_start_m3: Array
+    burn_m3: Array
+    short_m3: Array
+
+    @property
+    def gm_m(self) -> Array:
+        """Fluid GM."""
+        return self.stiffness_t_m / self.displacement_t
+
+
+def heights_m(vessel: Vessel) -> Array:
+    """Centre of each tank above the waterline, ``(k,)``.
+
+    Where the vessel file has none: the mean of the tanks that hold the same and have
+    one, else half the draught below the waterline, low on purpose: fuel burnt from low
+    tanks takes GM away.
+    """
+    known: dict[str, list[float]] = {}
+    for tank in vessel.tanks:
+        if tank.z_m is not None:
+            known.setdefault(tank.holds, []).append(tank.z_m)
+    low = -0.5 * vessel.particulars.draught_m
+    return np.array(
+        [
+            tank.z_m
+            if tank.z_m is not None
+            else (float(np.mean(known[tank.holds])) if tank.holds in known else low)
+            for tank in vessel.tanks
+        ]
+    )
+
+
+def stiffness_per_m3(vessel: Vessel) -> Array:
+    """Displacement x GM gained by a cubic metre put into each tank, ``(k,)``. [t m/m3]
+
+    A hull that goes straight up at the waterline gains displacement there, so weight
+    put in at the waterline leaves displacement x GM as it is; below it adds.
+    """
+    density = np.array([tank.density_t_m3 for tank in vessel.tanks])
+    return -density * heights_m(vessel) if len(density) else density
+
+
+def free_surfaces_t_m(vessel: Vessel) -> Array:
+    """Stiffness that each tank takes away while slack, ``(k,)``; 0 where no size is given."""
+    return np.array(
+        [
+            0.0
+            if tank.length_m is None or tank.breadth_m is None
+            else tank.density_t_m3 * tank.length_m * tank.breadth_m**3 / 12.0
+            for tank in vessel.tanks
+        ]
+    )
+
+
+def trim_per_m3(vessel: Vessel) -> Array:
+    """Trim by the bow that a cubic metre put into each tank gives, ``(k,)``. [m/m3]
+
+    NaN where the tank has no ``x_m``. She trims about midship.
+    """
+    hull = vessel.particulars
+    per_t_m = trim_m_per_t_m(
+        length_m=hull.length_waterline_m,
+        beam_m=hull.beam_waterline_m,
+        draught_m=hull.draught_m,
+        displacement_t=hull.displacement_t,
+        block_coefficient=hull.block_coefficient,
+        waterplane_coefficient=hull.waterplane_coefficient,
+        kg_m=hull.kg_m,
+    )
+    return np.array(
+        [
+            np.nan if tank.x_m is None else tank.density_t_m3 * tank.x_m * per_t_m
+            for tank in vessel.tanks
+        ]
+    )
+
+
+def draw_down(
+    content_m3: Array, floor_m3: Array, share: Array, wanted_m3: Array
+) -> tuple[Array, Array]:
+    """Fuel drawn from each tank point by point, and what no tank could give.
+
+    Shares are kept while every tank has fuel above its floor; when one runs out
+    the others carry its part, in proportion to their shares, and after them any
+    other tank in proportion to what it holds.
+
+    Parameters
+    ----------
+    content_m3, floor_m3, share : ndarray (k,)
+    wanted_m3 : ndarray ``L + (n,)``
+        NaN counts as none.
+
+    Returns
+    -------
+    drawn : ndarray ``L + (n, k)``
+    short : ndarray ``L + (n,)``
+        Cubic metres wanted and not there.
+    """
+    wanted = np.nan_to_num(np.asarray(wanted_m3, dtype=float))
+    able = np.maximum(np.asarray(content_m3, dtype=float) - floor_m3, 0.0)
+    drawn = wanted[..., None] * share
+    short = np.where(share.sum() > 0.0, 0.0, wanted)
+    rows = np.any(drawn.sum(axis=-2) > able + 1e-12, axis=-1)
+    if share.sum() <= 0.0:
+        rows = np.any(wanted > 0.0, axis=-1)
+    if not np.any(rows):
+        return drawn, short
+    few, lack = _one_by_one(able, share, wanted[rows])
+    drawn, short = drawn.copy(), short.copy()
+    drawn[rows], short[rows] = few, lack
+    return drawn, short
+
+
+def _one_by_one(able: Array, share: Array, wanted: Array) -> tuple[Array, Array]:
+    """The slow way, for the passages on which a tank runs down."""
+    left = np.broadcast_to(able, (*wanted.shape[:-1], len(able))).copy()
+    drawn = np.zeros((*wanted.shape, len(able)))
+    short = np.zeros(wanted.shape)
+    for point in range(wanted.shape[-1]):
+        need = wanted[..., point].copy()
+        for weight in (np.broadcast_to(share, left.shape), left.copy()):
+            for _ in range(len(able)):
+                open_ = np.where((left > 1e-12) & (weight > 0.0), weight, 0.0)
+                total = open_.sum(axis=-1)
+                if not np.any((need > 1e-12) & (total > 0.0)):
+                    break
+                part = open_ / np.where(total > 0.0, total, 1.0)[..., None]
+                take = np.minimum(np.maximum(need, 0.0)[..., None] * part, left)
+                drawn[..., point, :] += take
+                left -= take
+                need = need - take.sum(axis=-1)
+        short[..., point] = np.where(need > 1e-9, need, 0.0)
+    return drawn, short
+
+
+def burn_shares(vessel: Vessel) -> Array:
+    """Share of the burn drawn from each tank, ``(k,)``; all 0 where none are given."""
+    share = np.zeros(len(vessel.tanks))
+    names = [tank.name for tank in vessel.tanks]
+    for one in vessel.loading.burn:
+        share[names.index(one.tank)] = one.share
+    return share
+
+
+def loading_along(
+    vessel: Vessel,
+    leg: npt.ArrayLike,
+    fuel_l: npt.ArrayLike,
+    moves: Sequence[Shift] = (),
+) -> Loading:
+    """How she is loaded at every point.
+
+    Parameters
+    ----------
+    vessel : Vessel
+        Observed list, burn shares, tanks, events.
+    leg : array_like of int (n,)
+        Leg of each point, from 0.
+    fuel_l : array_like ``L + (n,)``
+        Litres burnt on each point; NaN counts as none: the burn is unknown there, the
+        loading before it is not.
+    moves : sequence of Shift
+        Liquid moved on the way; the burn is drawn as if nothing were.
+
+    Notes
+    -----
+    ``displacement x GM`` changes by ``-density x z`` for each cubic metre put in at z
+    above the waterline (a wall-sided hull), and by the surfaces of tanks that become
+    slack or stop being so.
+    """
+    hull, tanks = vessel.particulars, vessel.tanks
+    leg = np.asarray(leg)
+    fuel = np.nan_to_num(np.asarray(fuel_l, dtype=float))
+    content = np.array([tank.content_m3 for tank in tanks])
+    density = np.array([tank.density_t_m3 for tank in tanks])
+    floor = np.array([tank.minimum_m3 for tank in tanks])
+    share = burn_shares(vessel)
+    burns = np.array([tank.holds == "fuel" for tank in tanks], dtype=bool)
+    if len(tanks) and share.sum() > 0.0:
+        burn, short = draw_down(np.where(burns, content, floor), floor, share, fuel / 1000.0)
+    else:
+        # Without shares the fuel is drawn evenly: weight goes, moment does not.
+        burn, short = np.zeros((*fuel.shape, len(tanks))), np.zeros(fuel.shape)
+    moved = np.zeros((fuel.shape[-1], len(tanks)))
+    for one in moves:
+        if one.source != SEA:
+            moved[one.point :, one.source] -= one.amount_m3
+        if one.target != SEA:
+            moved[one.point :, one.target] += one.amount_m3
+    start = content - np.cumsum(burn, axis=-2) + burn + moved
+    change = start - 0.5 * burn - content
+    weight = change @ density if len(tanks) else np.zeros(fuel.shape)
+    if not share.sum() > 0.0:
+        burnt = np.cumsum(fuel, axis=-1) - 0.5 * fuel
+        weight = weight - burnt / 1000.0 * vessel.propulsion.fuel_density_t_m3
+    stiffness0 = hull.displacement_t * hull.gm_m
+    moment = np.full(fuel.shape, stiffness0 * float(np.tan(deg_to_rad(vessel.loading.list_deg))))
+    if len(tanks):
+        moment = moment + change @ (density * np.array([tank.y_m for tank in tanks]))
+    for event in vessel.loading.events:
+        moment = moment + np.where(leg >= event.leg - 1, event.moment_t_m, 0.0)
+    stiffness = np.full(fuel.shape, stiffness0)
+    trim = np.zeros(fuel.shape)
+    if len(tanks):
+        capacity = np.array([tank.capacity_m3 for tank in tanks])
+        now = is_slack_through(start, start - burn, capacity)
+        then = is_slack_through(content, content, capacity)
+        surface = free_surfaces_t_m(vessel)
+        lost = (now.astype(float) - then) @ surface
+        stiffness = stiffness + change @ stiffness_per_m3(vessel) - lost
+        per_m3 = trim_per_m3(vessel)
+        trim = np.where(np.abs(change) > 1e-9, change * per_m3, 0.0).sum(axis=-1)
+    displacement = hull.displacement_t + weight
+    return Loading(
+        moment_t_m=np.asarray(moment, dtype=float),
+        displacement_t=displacement,
+        stiffness_t_m=stiffness,
+        draught_m=hull.draught_m
+        + weight
+        * sinkage_m_per_t(
+            hull.length_waterline_m, hull.beam_waterline_m, hull.waterplane_coefficient
+        ),
+        trim_m=trim,
+        content_start_m3=start,
+        burn_m3=burn,
+        short_m3=short,
+    )
