@@ -9,13 +9,13 @@ import numpy as np
 
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import (
-    SEA,
     Floats,
     HeelProblem,
     Indices,
     stability,
 )
 from passage.planning.heel.moves import Move, carry_l, moved_by
+from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
 from passage.planning.heel.single import best_single
@@ -288,59 +288,6 @@ def fins_l(cost: LegCost, moment_t_m: Floats, fins_t_m: Floats) -> Floats:
     drag, lost = cost.fins_l(fins_t_m)
     hull, worth = cost.heel_l(moment_t_m - fins_t_m)
     return drag + lost + hull + worth
-
-
-def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
-    """Rules that a sequence of moves would break, in words; empty if none."""
-    out: list[str] = []
-    moved = moved_by(problem, moves)
-    base_gm = stability(problem, np.zeros_like(moved))[2]
-    gm = stability(problem, moved)[2]
-    base = problem.content_start_m3
-    start, end = base + moved, base + moved - problem.burn_m3
-    leg = problem.leg_of
-    for point in sorted({move.point for move in moves}):
-        where = f"before leg {leg[point] + 1}"
-        here = [move for move in moves if move.point == point]
-        pumped = sum(move.amount_m3 for move in here)
-        if not problem.transfer_allowed[point]:
-            out.append(f"no transfer is allowed {where}")
-        if pumped > problem.rate_m3_per_h * problem.transfer_hours[point] + 1e-6:
-            out.append(f"the pump cannot move {pumped:.1f} m3 in the time {where}")
-        before = start[point] - sum(
-            (_placed(problem, move) for move in here), np.zeros(len(problem.tanks))
-        )
-        for index, tank in enumerate(problem.tanks):
-            taken = sum(m.amount_m3 for m in here if m.source == index)
-            put = sum(m.amount_m3 for m in here if m.target == index)
-            if taken > max(before[index] - tank.minimum_m3, 0.0) + 1e-6:
-                out.append(f"{tank.name} lacks content for {taken:.1f} m3 {where}")
-            if put and start[point, index] > tank.capacity_m3 + 1e-6:
-                out.append(f"{tank.name} lacks room for {put:.1f} m3 {where}")
-    for index, tank in enumerate(problem.tanks):
-        planned = base[:, index] - problem.burn_m3[:, index]
-        low = np.flatnonzero(end[:, index] < np.minimum(tank.minimum_m3, planned) - 1e-6)
-        if len(low):
-            out.append(
-                f"{tank.name} would be under its minimum at the end of leg {leg[low[0]] + 1}"
-            )
-    least = problem.gm_minimum_m
-    if least is not None:
-        low = np.flatnonzero(gm < np.minimum(least, base_gm) - 1e-6)
-        for one in np.unique(leg[low]):
-            value = gm[low][leg[low] == one].min()
-            out.append(f"GM on leg {one + 1} would be {value:.2f} m, minimum {least:.2f} m")
-    return out
-
-
-def _placed(problem: HeelProblem, move: Move) -> Floats:
-    """What a move puts into each tank, ``(k,)``."""
-    out = np.zeros(len(problem.tanks))
-    if move.source != SEA:
-        out[move.source] -= move.amount_m3
-    if move.target != SEA:
-        out[move.target] += move.amount_m3
-    return out
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -134,9 +134,12 @@ def heel_points(
     moment, most = most_held_t_m(walked)
     side = np.where(evaluation.static_heel_rad < 0.0, -1.0, 1.0)
     rolls, limits, fuel = [], [], []
-    base = evaluation
+    # Where the roll drives the fins to their limits the whole offset holds less.
+    spent = _tried(walked, most * side)
+    held = (evaluation.static_heel_rad - spent.active.mean_heel_rad) * side * stiffness_t_m
+    most = np.where(most > 0.0, np.clip(np.nan_to_num(held), 0.0, most), 0.0)
     for fraction in OFFSET_FRACTIONS:
-        made = base if fraction == 0.0 else _tried(walked, fraction * most * side)
+        made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(walked, fraction * most * side)
         # Heel is priced apart: the fins' share of the fuel is all but the hull's.
         fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
         rolls.append(made.values["roll_active_significant_deg"])

@@ -12,7 +12,8 @@ import numpy as np
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import Floats, HeelProblem, stability
 from passage.planning.heel.moves import Move, moved_by, price_sequence
-from passage.planning.heel.options import Comparison, broken_rules
+from passage.planning.heel.options import Comparison
+from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.single import best_single
 from passage.planning.heel.words import litres_words, order_words, side_words
 

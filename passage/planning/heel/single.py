@@ -9,6 +9,7 @@ import numpy as np
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import SEA, Floats, HeelProblem, stability
 from passage.planning.heel.moves import Move, moved_by, price_sequence
+from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.stages import StageCosts, Stages
 
 #: Amounts tried for each place and pair; the best is tried again more finely.
@@ -33,8 +34,6 @@ def best_single(
     Unlike the search this always moves something, so that "move liquid" has a price
     even where another way is cheaper.
     """
-    from passage.planning.heel.options import broken_rules
-
     pairs = problem.pairs if pairs is None else pairs
     if not pairs:
         return ()

@@ -39,6 +39,7 @@ from passage.planning.voyage.rolling import (
     RollPoints,
     fin_forces,
     fin_offset,
+    held_as_asked,
     roll_band,
     roll_with_fins,
 )
@@ -119,6 +120,10 @@ def evaluate(
         centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
     else:
         centred, active = roll_with_fins(yacht, points, choices)
+    if yacht.has_fins and choices.fins == "active":
+        points, active = held_as_asked(yacht, points, active, asked)
+        offset = points.offset_rad
+        centred = active if fuel_only else centred
 
     working = use.fins_work(codes) & (choices.fins == "active")
     chosen = active if choices.fins == "active" else centred

@@ -6,7 +6,7 @@ Joins the vessel's numbers to the roll solver; every function takes points of sh
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -17,13 +17,16 @@ from passage.physics.fins.drag import fin_drag, fin_side_force, rudder_drag
 from passage.physics.fins.force import Fins
 from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
 from passage.planning.voyage.yacht import Yacht
-from passage.units import deg_to_rad
+from passage.units import DEG_RAD, deg_to_rad
 
 Array = npt.NDArray[np.float64]
 
 #: Relative half-width of the metacentric height in the band of roll (assumption).
 GM_BAND = 0.10
 
+
+#: Heel left short of what is asked that is not worth a second look: 0.02 degrees [rad].
+SHORT_RAD = 0.02 * DEG_RAD
 
 #: A pair without moment, for a yacht without fins.
 NO_FINS = Fins(np.zeros(1), np.zeros(1), np.ones(1))
@@ -157,6 +160,44 @@ def roll_with_fins(
         points.solved(yacht, points.fins(yacht, choice)) for choice in ("centred", "active")
     )
     return centred, active
+
+
+def held_as_asked(
+    yacht: Yacht, points: RollPoints, roll: RollResponse, asked: Array
+) -> tuple[RollPoints, RollResponse]:
+    """The offset raised where the fins at work hold less than is asked of them.
+
+    Where the roll drives the fins to their limits the mean of their lift falls short of
+    the offset's. A control that holds a heel raises its offset until it does, as far as
+    its share of the range goes. ``asked`` is the moment to hold, as an angle.
+    """
+    held = points.static_heel_rad - roll.mean_heel_rad
+    short = np.abs(asked) - np.abs(held)
+    offset = points.offset_rad
+    most = yacht.offset_most_rad
+    room = np.any(np.abs(offset) < most - 1e-9, axis=-1)
+    where = (short > SHORT_RAD) & room & (np.abs(held) > 0.0)
+    if not np.any(where):
+        return points, roll
+    for _ in range(2):
+        ratio = np.where(where, asked / np.where(where, held, 1.0), 1.0)
+        offset = np.clip(offset * ratio[..., None], -most, most)
+        some = RollPoints(
+            np.broadcast_to(points.speed_m_s, where.shape)[where],
+            points.excitation[where],
+            np.broadcast_to(points.static_heel_rad, where.shape)[where],
+            offset[where],
+            points.fin_use[where],
+        )
+        again = some.solved(yacht, some.fins(yacht, "active"))
+        changed = {}
+        for one in fields(roll):
+            values = np.array(getattr(roll, one.name))
+            values[where] = getattr(again, one.name)
+            changed[one.name] = values
+        roll = RollResponse(**changed)
+        held = points.static_heel_rad - roll.mean_heel_rad
+    return replace(points, offset_rad=offset), roll
 
 
 def roll_band(

@@ -19,7 +19,8 @@ from passage.planning.heel.build import (
     named_pairs,
 )
 from passage.planning.heel.model import SEA
-from passage.planning.heel.options import broken_rules, compare_policies
+from passage.planning.heel.options import compare_policies
+from passage.planning.heel.rules import broken_rules
 from passage.planning.voyage.loading import draw_down
 
 FILE = Path(__file__).parents[3] / "sample_forecasts" / "brambling.toml"

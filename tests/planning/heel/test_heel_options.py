@@ -13,13 +13,13 @@ from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.moves import Move
 from passage.planning.heel.options import (
     POLICIES,
-    broken_rules,
     compare_policies,
     fin_alternatives,
     fins_by_rule,
     price,
     without_moves_before,
 )
+from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sensitivity import sensitivities, with_gm, with_list
 
 

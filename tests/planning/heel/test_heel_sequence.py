@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import SEA, stability
 from passage.planning.heel.moves import Move, price_sequence
-from passage.planning.heel.options import broken_rules
+from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sequence import best_amounts, best_sequence
 
 # The planner proves its cost to 0.01 l or 1e-4 of it; the brute force takes leg costs
