@@ -22,15 +22,8 @@ from passage.report.drawing.blocks import (
 )
 from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
 from passage.report.pages.page import render_page
-from passage.report.text.heel import (
-    advised_transfers,
-    card_rows,
-    card_title,
-    change_lines,
-    largest_offset,
-    miles_words,
-    tank_table,
-)
+from passage.report.text.heel import change_lines, largest_offset, miles_words
+from passage.report.text.heel_cards import advised_transfers, card_rows, card_title, tank_table
 from passage.units import HOUR_S, utc_text
 
 #: Speeds drawn in the break-even chart; the table under it has them all.
