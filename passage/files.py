@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 import tempfile
 from collections.abc import Callable, Iterator
@@ -49,6 +50,19 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
         temporary.unlink(missing_ok=True)
 
 
+def check_target(target: Path, *, force: bool) -> None:
+    """Refuse a target before the work that would end in it, as writing it would later.
+
+    Raises
+    ------
+    OutputError
+        It cannot be written: exists, is no file, its folder is missing or closed to you.
+    """
+    target = _checked(target, force=force)
+    if not os.access(target.parent, os.W_OK | os.X_OK):
+        raise OutputError(f"{target}: cannot write in {target.parent}: permission denied.")
+
+
 def _checked(target: Path, *, force: bool) -> Path:
     """The place to write to, links followed; an OutputError when it cannot be one."""
     try:
@@ -61,10 +75,15 @@ def _checked(target: Path, *, force: bool) -> Path:
             target = target.resolve()
         if target.exists() and not force:
             raise OutputError(f"{target}: exists already. Give --force to replace it.")
+        if len(os.fsencode(target.name)) > 200:
+            # Room for the ends of the temporary name beside it.
+            raise OutputError(f"{target}: the name is too long. Give a shorter one.")
         if not target.parent.is_dir():
             raise OutputError(f"{target}: folder {target.parent} does not exist. Make it first.")
     except OSError as err:
         raise OutputError(f"{target}: cannot be written: {err.strerror}.") from err
+    except ValueError as err:
+        raise OutputError(f"{target}: is not a name that a file can have.") from err
     except RuntimeError as err:
         raise OutputError(f"{target}: is a link that leads to itself.") from err
     return target
@@ -140,6 +159,37 @@ def write_text(target: Path, text: str, *, force: bool = False) -> None:
 
 
 def write_with(target: Path, writer: Callable[[Path], None], *, force: bool = False) -> None:
-    """Let ``writer`` fill a temporary path, then move it into place."""
+    """Let ``writer`` fill a temporary path, then move it into place.
+
+    Raises
+    ------
+    OutputError
+        As `atomic_path`; also what the NetCDF library says of a full disk in its own words,
+        and a name that it cannot open.
+    """
     with atomic_path(target, force=force) as temporary:
-        writer(temporary)
+        try:
+            str(temporary).encode("utf-8")
+        except UnicodeEncodeError:
+            raise OutputError(
+                f"{target}: the name is no UTF-8, and the NetCDF library cannot open it. "
+                "Give another name."
+            ) from None
+        try:
+            writer(temporary)
+        except RuntimeError as err:
+            if "NetCDF" not in str(err) and "HDF" not in str(err):
+                raise
+            raise OutputError(
+                f"{target}: could not be written ({str(err).splitlines()[0][:80]}). "
+                f"{_room(target.parent)}"
+            ) from err
+
+
+def _room(folder: Path) -> str:
+    """What is left on the disk, for a library that does not say why it failed."""
+    try:
+        free = shutil.disk_usage(folder).free
+    except OSError:
+        return "Is the disk full?"
+    return f"The disk has {free / 1e6:.1f} MB left."

@@ -7,9 +7,11 @@ from pathlib import Path
 import click
 
 from passage.cli.options import PATH, say
+from passage.cli.outputs import OUTPUT
+from passage.cli.outputs import command as passage_command
 
 
-@click.command("calibrate")
+@passage_command("calibrate")
 @click.argument("log", type=PATH)
 @click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML) to start from.")
 @click.option(
@@ -23,9 +25,9 @@ from passage.cli.options import PATH, say
 @click.option(
     "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
 )
-@click.option("-o", "--output", type=PATH, help="Write the new vessel file here.")
+@click.option("-o", "--output", type=OUTPUT, help="Write the new vessel file here.")
 @click.option(
-    "--plot", type=PATH, metavar="FILE", help="Draw measured against computed (.svg or .html)."
+    "--plot", type=OUTPUT, metavar="FILE", help="Draw measured against computed (.svg or .html)."
 )
 @click.option("--force", is_flag=True, help="Replace existing output files.")
 def command(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from passage.cli.options import PATH, SPEED, UTC_TIME, Number, show
+from passage.cli.outputs import command as passage_command
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 _SPEED_KN = 12.0
 
 
-@click.command("check")
+@passage_command("check")
 @click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
 @click.option("--route", type=PATH, help="Show the coverage along this route.")
 @click.option(

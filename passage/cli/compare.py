@@ -26,11 +26,13 @@ from passage.cli.options import (
     screen_options,
     waves_option,
 )
+from passage.cli.outputs import OUTPUT
+from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
 from passage.units import HOUR_S
 
 
-@click.command("compare")
+@passage_command("compare")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
 @input_options
 @click.option(
@@ -107,7 +109,7 @@ from passage.units import HOUR_S
 @click.option(
     "--write-route",
     "route_file",
-    type=PATH,
+    type=OUTPUT,
     metavar="FILE",
     help="Write the chosen one with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv.",
 )

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from passage.cli.options import PATH, Number
+from passage.cli.outputs import OUTPUT
+from passage.cli.outputs import command as passage_command
 
 if TYPE_CHECKING:
     from passage.inputs.records.decay import DecayFit
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 LEAST_RATIO = 1e-4
 
 
-@click.command("decay", context_settings={"help_option_names": ["-h", "--help"]})
+@passage_command("decay", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("record", type=PATH)
 @click.option("--vessel", type=PATH, help="Vessel file to compare with.")
 @click.option(
@@ -33,7 +35,7 @@ LEAST_RATIO = 1e-4
 @click.option(
     "-o",
     "--output",
-    type=PATH,
+    type=OUTPUT,
     help="New vessel file: the one of --vessel with the fitted values, comments kept.",
 )
 @click.option("--force", is_flag=True, help="Replace the file if it exists.")

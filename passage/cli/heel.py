@@ -20,9 +20,10 @@ from passage.cli.options import (
     say,
     speed_option,
 )
+from passage.cli.outputs import command as passage_command
 
 
-@click.command("heel")
+@passage_command("heel")
 @click.argument("route", type=PATH)
 @input_options
 @departure_option

@@ -7,14 +7,16 @@ from pathlib import Path
 import click
 
 from passage.cli.options import LATITUDE, LONGITUDE, PATH, Number, say
+from passage.cli.outputs import OUTPUT
+from passage.cli.outputs import command as passage_command
 
 
-@click.command("hindcast")
+@passage_command("hindcast")
 @click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
 @click.option(
     "-o",
     "--output",
-    type=PATH,
+    type=OUTPUT,
     required=True,
     help="NetCDF file (.nc) or Zarr store (.zarr) to write.",
 )

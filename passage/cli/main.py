@@ -7,10 +7,12 @@ import importlib
 import io
 import os
 import sys
+from pathlib import Path
 
 import click
 
 from passage import __version__
+from passage.errors import OutputError
 
 #: Command name -> (module, one line of help). The help stands here so that
 #: ``passage --help`` imports no command.
@@ -86,6 +88,7 @@ def main() -> None:
     """Run the command line; a user's mistake ends in a message, not a traceback."""
     from passage.errors import PassageError
 
+    _without_closed_streams()
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A letter that the terminal cannot show must not end the run.
         sys.stdout.reconfigure(errors="replace")
@@ -108,6 +111,40 @@ def main() -> None:
         where = f"{err.filename}: " if err.filename else "the output: "
         click.echo(f"passage: {where}{err.strerror or err}.", err=True)
         sys.exit(2)
+
+
+class _Closed(io.TextIOBase):
+    """Standard output that was closed before the program began."""
+
+    closed = True
+
+    def write(self, text: str) -> int:
+        """Say so in words."""
+        raise OutputError("standard output is closed. Open it, or give -o FILE.")
+
+    def flush(self) -> None:
+        """Nothing was kept."""
+
+    def isatty(self) -> bool:
+        """No."""
+        return False
+
+
+def _without_closed_streams() -> None:
+    """Put something in the place of closed streams, which Python has as None.
+
+    Their numbers must not go to the next file that is opened: a library that prints
+    would write into it.
+    """
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+    if sys.stdout is None:
+        sys.stdout = _Closed()
+    if sys.stderr is None:
+        sys.stderr = Path(os.devnull).open("w")  # noqa: SIM115 - lives as long as we do
 
 
 def _let_go_of_stdout() -> None:

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import click
 
+from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
 from passage.errors import plain_text
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -241,7 +242,7 @@ open_option = click.option(
 )
 
 output_options = stack(
-    click.option("-o", "--output", type=PATH, help="Write here instead of the screen."),
+    click.option("-o", "--output", type=OUTPUT_OR_SCREEN, help="Write here; - is standard output."),
     click.option("--force", is_flag=True, help="Replace an existing output file."),
 )
 
@@ -271,7 +272,7 @@ def screen_layout(*, wide: bool, detail: str | None) -> Any:
 
 def emit(text: str, output: Path | None, *, force: bool) -> None:
     """Text to stdout, or atomically to a file with a word on stderr."""
-    if output is None:
+    if output is None or output == STDOUT:
         try:
             # A file name may hold bytes that are no text.
             click.echo(text.encode("utf-8", "replace").decode(), nl=False)
@@ -300,5 +301,9 @@ def check_page_options(layout: str, output: Path | None, *, open_page: bool) -> 
     """Refuse layouts that need a file without one, and --open without a page."""
     if layout in ("netcdf", "html", "sheet") and output is None:
         raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
+    if output == STDOUT and layout == "netcdf":
+        raise click.UsageError("--format netcdf needs a file, not standard output.")
+    if output == STDOUT and open_page:
+        raise click.UsageError("--open needs a file, not standard output.")
     if open_page and layout not in ("html", "sheet"):
         raise click.UsageError("--open goes with --format html.")

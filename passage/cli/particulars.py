@@ -6,14 +6,15 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH
+from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
+from passage.cli.outputs import command as passage_command
 
 
-@click.command("particulars", context_settings={"help_option_names": ["-h", "--help"]})
+@passage_command("particulars", context_settings={"help_option_names": ["-h", "--help"]})
 @click.option(
     "-o",
     "--output",
-    type=PATH,
+    type=OUTPUT_OR_SCREEN,
     help="File to write; standard output if not given.",
 )
 @click.option("--force", is_flag=True, help="Replace the file if it exists.")
@@ -37,7 +38,7 @@ def command(output: Path | None, force: bool, schema: bool) -> None:
     else:
         source = files("passage.inputs.vessel").joinpath("particulars.toml")
         text = source.read_text(encoding="utf-8")
-    if output is None:
+    if output is None or output == STDOUT:
         click.echo(text, nl=False)
         return
     write_text(output, text, force=force)

@@ -25,9 +25,10 @@ from passage.cli.options import (
     speed_option,
     waves_option,
 )
+from passage.cli.outputs import command as passage_command
 
 
-@click.command("plan")
+@passage_command("plan")
 @click.argument("route", type=PATH)
 @input_options
 @departure_option

@@ -20,6 +20,8 @@ from passage.cli.options import (
     screen_layout,
     screen_options,
 )
+from passage.cli.outputs import OUTPUT_FOLDER
+from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
 
 _DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$", re.ASCII)
@@ -47,7 +49,7 @@ class Day(click.ParamType):
         return start + 86399.0 if self.last else start
 
 
-@click.command("season")
+@passage_command("season")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
 @click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML).")
 @click.option(
@@ -100,7 +102,7 @@ class Day(click.ParamType):
     "-o",
     "--output",
     "folder",
-    type=PATH,
+    type=OUTPUT_FOLDER,
     required=True,
     metavar="FOLDER",
     help="Folder of the run: finished blocks, departures, statistics. A run that was "

@@ -23,6 +23,7 @@ from passage.cli.options import (
     screen_options,
     waves_option,
 )
+from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
 
 
@@ -47,7 +48,7 @@ class Box(click.ParamType):
         return south, north, west, east
 
 
-@click.command("suggest")
+@passage_command("suggest")
 @click.argument("route", type=PATH)
 @input_options
 @departure_option

@@ -1,0 +1,106 @@
+"""What is written, checked before the work: never onto an input, and only where it can be."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from passage.errors import OutputError
+from passage.files import check_target
+
+#: ``-o -``: the answer goes to standard output.
+STDOUT = Path("-")
+
+
+class OutputPath(click.Path):
+    """A file to write; ``screen`` takes ``-`` for standard output, ``folder`` is a folder."""
+
+    def __init__(self, *, screen: bool = False, folder: bool = False) -> None:
+        super().__init__(path_type=Path, readable=False)
+        self.screen, self.folder = screen, folder
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path, or a usage error for ``-`` where only a file will do."""
+        path = super().convert(value, param, ctx)
+        if path == STDOUT and not self.screen:
+            self.fail("- is no file; this is not written to standard output.", param, ctx)
+        return path
+
+
+OUTPUT = OutputPath()
+OUTPUT_OR_SCREEN = OutputPath(screen=True)
+OUTPUT_FOLDER = OutputPath(folder=True)
+
+
+class Command(click.Command):
+    """A command whose outputs are looked at before its work begins."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Check, then run."""
+        outputs = list(_paths(ctx, outputs=True))
+        inputs = list(_paths(ctx, outputs=False))
+        force = bool(ctx.params.get("force"))
+        for number, (option, target, kind) in enumerate(outputs):
+            if target == STDOUT:
+                continue
+            earlier = [(name, path) for name, path, _ in outputs[:number]]
+            _refuse_inputs(option, target, [(n, p) for n, p, _ in inputs], "is the file given as")
+            _refuse_inputs(option, target, earlier, "is written already by")
+            if not getattr(kind, "folder", False):
+                # A Zarr store is a folder that the command itself looks at.
+                if target.suffix != ".zarr":
+                    check_target(target, force=force)
+            elif target.exists() and not target.is_dir():
+                raise OutputError(f"{target}: is a file. Give the name of a folder.")
+        if sys.stdout.closed and all(target == STDOUT for _, target, _ in outputs):
+            raise OutputError("standard output is closed. Open it, or give -o FILE.")
+        return super().invoke(ctx)
+
+
+def _paths(ctx: click.Context, *, outputs: bool) -> Iterator[tuple[str, Path, click.ParamType]]:
+    for parameter in ctx.command.params:
+        kind = parameter.type
+        if not isinstance(kind, click.Path) or isinstance(kind, OutputPath) != outputs:
+            continue
+        name = parameter.opts[0] if parameter.opts[0].startswith("-") else parameter.opts[0].upper()
+        value = ctx.params.get(parameter.name or "")
+        for path in value if isinstance(value, tuple) else (value,):
+            if path is not None:
+                yield name, path, kind
+
+
+def _refuse_inputs(option: str, target: Path, others: list[tuple[str, Path]], verb: str) -> None:
+    """Refuse a target that is another path, lies inside it, or holds it."""
+    for name, path in others:
+        if _same(target, path):
+            raise OutputError(f"{target}: {option} {verb} {name}. Give another name.")
+        if _inside(path, target) and target.is_dir():
+            raise OutputError(
+                f"{target}: {option} is a folder that holds {path}, given as {name}. "
+                "Give another folder."
+            )
+        if _inside(target, path) and path.is_dir():
+            raise OutputError(f"{target}: {option} lies inside {path}, given as {name}.")
+
+
+def _same(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except (OSError, ValueError):
+        return os.path.abspath(one) == os.path.abspath(other)  # noqa: PTH100 - need not exist
+
+
+def _inside(path: Path, folder: Path) -> bool:
+    try:
+        return folder.resolve() in path.resolve().parents
+    except (OSError, RuntimeError, ValueError):
+        return False
+
+
+command = partial(click.command, cls=Command)
