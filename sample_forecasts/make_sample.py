@@ -270,9 +270,9 @@ def write(
             variable[:] = np.where(np.isnan(counts), -32768, counts).astype("i2")
 
 
-def make(folder: Path) -> list[Path]:
+def make(folder: Path, name: str = "biscay") -> list[Path]:
     """Write the three files in ``folder`` and return their paths."""
-    waves = folder / "biscay_waves.nc"
+    waves = folder / f"{name}_waves.nc"
     values = march_waves()
     write(
         waves,
@@ -290,7 +290,7 @@ def make(folder: Path) -> list[Path]:
         },
     )
     # Wind as many producers give it: from north to south, longitudes 0 to 360.
-    wind_path = folder / "biscay_wind.nc"
+    wind_path = folder / f"{name}_wind.nc"
     lat, lon = LAT[::-1], LON + 360.0
     grid_lon, grid_lat = np.meshgrid(lon - 360.0, lat)
     winds = np.array([sea.wind(grid_lat, grid_lon, hours) for hours in HOURS])
@@ -322,7 +322,7 @@ def make(folder: Path) -> list[Path]:
         },
     )
     # Current hourly to the end, on a grid that shares no line with the others.
-    current_path = folder / "biscay_current.nc"
+    current_path = folder / f"{name}_current.nc"
     hours = np.arange(0.0, 97.0)
     lat, lon = np.arange(41.9, 51.2, 1 / 3), np.arange(-12.1, 0.3, 1 / 3)
     u, v = surface_current(lat, lon, hours)

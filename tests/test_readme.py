@@ -18,10 +18,11 @@ def blocks(name: str, kind: str) -> str:
     return found[0]
 
 
-def readme_plan(monkeypatch) -> str:
-    monkeypatch.chdir(ROOT)
+def readme_output(monkeypatch) -> str:
+    monkeypatch.chdir(ROOT / "sample_forecasts")
+    monkeypatch.delenv("COLUMNS", raising=False)
     command = blocks("main", "ci").replace("\\\n", " ")
-    words = shlex.split(command[command.index("/passage plan") + len("/passage") :])
+    words = shlex.split(command[command.index("bin/passage ") + len("bin/passage ") :])
     result = CliRunner().invoke(group, words, standalone_mode=False)
     assert result.exception is None
     return result.stdout
@@ -29,4 +30,11 @@ def readme_plan(monkeypatch) -> str:
 
 def test_shown_output_is_what_is_printed(monkeypatch):
     """A snapshot of our own: it keeps README true, it does not validate the numbers."""
-    assert blocks("main", "output").strip() == readme_plan(monkeypatch).strip()
+    assert blocks("main", "output").strip() == readme_output(monkeypatch).strip()
+
+
+def test_shown_output_is_short_and_opens_with_the_verdict():
+    shown = blocks("main", "output").strip().splitlines()
+    assert len(shown) < 40
+    assert max(map(len, shown)) <= 100
+    assert shown[2].startswith("Leave ")

@@ -16,6 +16,8 @@ from passage.units import DEG_RAD, G_M_S2, HOUR_S, knots_to_m_s
 FOLDER = Path(__file__).resolve().parents[1] / "sample_forecasts"
 FILES = ("biscay_waves.nc", "biscay_wind.nc", "biscay_current.nc")
 ROUTES = ("direct.csv", "western.csv", "eastern.csv")
+SPRING = ("spring_waves.nc", "spring_wind.nc", "spring_current.nc")
+SPRING_ROUTES = ("straight.csv", "outside.csv", "inside.csv")
 
 
 def load(name: str) -> ModuleType:
@@ -46,12 +48,20 @@ def waves() -> dict[str, np.ndarray]:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    ("script", "files"), [("make_sample", FILES), ("make_spring_sample", SPRING)]
+)
 def test_the_script_makes_the_committed_files(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sea: ModuleType
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    sea: ModuleType,
+    script: str,
+    files: tuple[str, ...],
 ) -> None:
     monkeypatch.setattr(sys, "path", [str(FOLDER), *sys.path])
-    made = load("make_sample").make(tmp_path)
-    assert [path.name for path in made] == list(FILES)
+    load("make_sample")
+    made = load(script).make(tmp_path)
+    assert [path.name for path in made] == list(files)
     for path in made:
         with netCDF4.Dataset(path) as new, netCDF4.Dataset(FOLDER / path.name) as old:
             assert {k: new.getncattr(k) for k in new.ncattrs()} == {
@@ -72,7 +82,7 @@ def test_the_script_makes_the_committed_files(
 
 def test_files_are_small_and_say_that_they_are_invented() -> None:
     assert sum(path.stat().st_size for path in FOLDER.iterdir() if path.is_file()) < 5e6
-    for name in FILES:
+    for name in (*FILES, *SPRING):
         with netCDF4.Dataset(FOLDER / name) as file:
             assert "INVENTED" in file.comment
             assert "real passage" in file.comment
@@ -190,6 +200,44 @@ def test_distant_swell_arrives_at_its_group_velocity(sea: ModuleType) -> None:
         assert oldest - 0.6 < period < youngest + 0.6
         assert period <= last + 1e-9
         last = period
+
+
+@pytest.mark.parametrize("name", SPRING_ROUTES)
+def test_spring_routes_are_clear_of_land_and_inside_the_forecast(name: str) -> None:
+    from passage.inputs.coast.coastline import legs_over_land
+    from passage.inputs.forecast import open_forecast
+    from passage.inputs.route import make_track, read_route
+
+    route = read_route(FOLDER / name)
+    assert legs_over_land(route) == ()
+    track = make_track(route, 10.0)
+    going = track.length_m / knots_to_m_s(10.0)
+    when = 1779289200.0 + np.cumsum(going) - 0.5 * going  # from 2026-05-20T15:00Z
+    with open_forecast([FOLDER / file for file in SPRING]) as forecast:
+        met = forecast.sample(track.lat_deg, track.lon_deg, when)
+    assert np.all(met.coverage == 0)
+    assert np.isfinite(met.total_height_m).all()
+
+
+def test_the_sea_of_the_spring_sample_goes_down() -> None:
+    with netCDF4.Dataset(FOLDER / "spring_waves.nc") as file:
+        height = np.ma.filled(file["hs"][...].astype(float), np.nan)
+        row = int(np.argmin(np.abs(np.asarray(file["latitude"][:]) - 46.0)))
+        col = int(np.argmin(np.abs(np.asarray(file["longitude"][:]) + 7.0)))
+        hours = np.asarray(file["time"][:])
+    here = height[:, row, col]
+    assert here[hours == 0][0] > 4.0
+    assert here[hours == 72][0] < 1.5
+    assert np.all(np.diff(here[hours >= 12]) < 0.0)
+
+
+def test_the_yacht_in_may_differs_by_her_tender_only() -> None:
+    march, may = (
+        (FOLDER / name).read_text("utf-8").splitlines()
+        for name in ("brambling.toml", "brambling_may.toml")
+    )
+    changed = [line for line in may if line not in march and not line.startswith("#")]
+    assert [line.split(" = ")[0] for line in changed] == ["events"]
 
 
 @pytest.mark.parametrize("name", ROUTES)

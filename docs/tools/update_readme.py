@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 from pathlib import Path
@@ -18,8 +19,14 @@ def main() -> None:
     block = re.search(r"<!-- ci: main -->\n```\w*\n(.*?)```", text, re.S)
     assert block is not None
     command = block[1].replace("\\\n", " ")
-    words = shlex.split(command[command.index("/passage plan") + len("/passage") :])
-    result = CliRunner().invoke(group, words, standalone_mode=False)
+    words = shlex.split(command[command.index("bin/passage ") + len("bin/passage ") :])
+    os.environ.pop("COLUMNS", None)
+    home = Path.cwd()
+    os.chdir("sample_forecasts")
+    try:
+        result = CliRunner().invoke(group, words, standalone_mode=False)
+    finally:
+        os.chdir(home)
     if result.exception:
         raise result.exception
     shown = f"<!-- output: main -->\n```text\n{result.stdout.rstrip()}\n```"

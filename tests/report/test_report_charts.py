@@ -182,7 +182,7 @@ def test_policies_are_summed_and_judged() -> None:
     )  # fmt: skip
     assert [row[3] for row in chart.table.rows] == [12.0, 34.5]
     assert "never \u2013 advised" in chart.wide
-    assert "fins \u2013 cannot be done" in chart.narrow
+    assert "fins \u2013 over the limit" in chart.narrow
     widths = [float(w) for w in re.findall(r'width="(\S+)" height="20" class="bar', chart.wide)]
     assert widths[1] / widths[2] == pytest.approx(30.0 / 4.5, rel=0.01)
 

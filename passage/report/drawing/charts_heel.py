@@ -170,7 +170,7 @@ def policy_chart(
         y = row + 14.0
         for i, policy in enumerate(policies):
             word = policy + (" \u2013 advised" if i == advised else "")
-            word += "" if can[i] else " \u2013 cannot be done"
+            word += "" if can[i] else " \u2013 over the limit"
             word = svg.shortened(word, (left if wide else width) - 12.0)
             bold = " strong" if i == advised else ""
             if wide:

@@ -10,9 +10,7 @@ from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.verdict import legs_words
 
 #: The standing cautions in one line.
-STANDING_LINE = (
-    "Always: the master decides; stability booklet and flag rules first; not for navigation."
-)
+STANDING_LINE = "Always: the master decides; stability booklet first; not for navigation."
 _STANDING_CODES = frozenset(code for code, _ in STANDING)
 _ORDER = {"warning": 0, "caution": 1, "note": 2}
 

@@ -8,12 +8,18 @@ from passage.planning.compare.choice import FLOW, MEASURES, check_limits, why_wo
 from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import UNIT_WORDS, Verdict, number, when
+from passage.report.text.verdict import UNIT_WORDS, Verdict, listed, number, when
 from passage.variables import BY_NAME
 
 #: Fuel differences below this are no difference. [l]
 _SAME_L = 5.0
 _LIMIT_OF = dict(LIMIT_KEYS)
+#: What a name says of the combination that bears it.
+_IS = {
+    "least fuel": "burns least",
+    "most comfortable": "is the most comfortable",
+    "balanced": "lies best between fuel and comfort",
+}
 
 
 def compare_verdict(found: Comparison) -> Verdict:
@@ -31,10 +37,9 @@ def compare_verdict(found: Comparison) -> Verdict:
             best = found.names["least fuel"]
             why += f" {_allowed(count, total)}; of them {_go(found, best)} burns least."
         return Verdict("over", do, why, _price(found, lead), _figures(found, lead))
-    names = [name for name, index in found.names.items() if index == lead]
-    reason = f"the {' and the '.join(names)}" if names else "your choice"
-    pronoun = "this is" if total > 1 else "it is"
-    why = f"{_allowed(count, total)}, and {pronoun} {reason} of them."
+    names = [_IS[name] for name, index in found.names.items() if index == lead and name in _IS]
+    reason = listed(names) if names else "was asked for"
+    why = f"{_allowed(count, total)}; this one {reason}."
     if count == 1:
         why = f"It is the only one of {total} combinations within the limits and constraints."
     return Verdict("within", do, why, _price(found, lead), _figures(found, lead))
@@ -49,7 +54,7 @@ def _allowed(count: int, total: int) -> str:
 def _go(found: Comparison, index: int) -> str:
     """``Sun 15 Mar 03:00Z by the direct route at 12 kn``."""
     cell = found.cell_of(index)
-    text = f"{when(float(found.departure_s[index]))} by {found.routes[cell.route].name}"
+    text = f"{when(float(found.departure_s[index]))} by route {found.routes[cell.route].name}"
     text += f" at {cell.speed_text}"
     return text if cell.fins == "active" else f"{text}, fins {cell.fins}"
 
@@ -60,12 +65,12 @@ def _worth(found: Comparison, index: int) -> str:
     limit = found.vessel.limits.underway.roll_significant_deg
     text = f"worst roll {number(roll, 1)} deg significant"
     if limit is not None:
-        text += f" against your {limit:g}"
+        text += f" against your limit of {limit:g}"
     if found.options.comfort != "roll":
         measure = MEASURES[found.options.comfort]
         value = number(float(found.comfort[index]), measure.decimals)
         text += f", {measure.heading} {value} {measure.unit}"
-    return f"{text}, {number(float(found.totals['fuel_l'][index]))} l"
+    return f"{text}, for {number(float(found.totals['fuel_l'][index]))} l"
 
 
 def _none(found: Comparison) -> Verdict:

@@ -94,7 +94,9 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
                    if leg["coverage"] not in ("ok", "nearest_sea_cell")})  # fmt: skip
     warned = _warnings(plan)
     speed = speed_words(plan)
-    go = f"Leave {when(plan.departure_s)} by {plan.route_name}" + (f" at {speed}" if speed else "")
+    go = f"Leave {when(plan.departure_s)} by route {plan.route_name}" + (
+        f" at {speed}" if speed else ""
+    )
     count = len(plan.legs)
     if over or warned:
         legs = sorted({one.leg for one in over})

@@ -36,7 +36,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
     share = float(best["within_limits_percent"])
     good = [r for r in mine if r["within_limits_percent"] >= share - _AS_GOOD]
     worst = min(mine, key=lambda r: r["within_limits_percent"])
-    who = f"{best['route']} at {best['speed_kn']:g} kn"
+    who = f"route {best['route']} at {best['speed_kn']:g} kn"
     span = _span([float(r["within_limits_percent"]) for r in good])
     verb = "stay" if share > 0.0 else "stays"
     if share <= 0.0:

@@ -1,0 +1,55 @@
+"""Make the second sample forecast: the days after a blow over the Bay of Biscay, invented.
+
+Run it from the project folder::
+
+    python sample_forecasts/make_spring_sample.py [FOLDER]
+
+It is the weather of ``make_sample.py`` some two days on and in May: the sea goes down from
+hour to hour, sooner in the east, so that there is something to choose. Nothing in it was
+observed, and nothing may be used for a real passage.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import invented_sea as sea
+import make_sample
+
+RUN = "2026-05-19T00:00Z"
+#: The run begins this long after that of the first sample. [h]
+LATER_H = 46.0
+
+
+def make(folder: Path) -> list[Path]:
+    """Write the three files in ``folder`` and return their paths."""
+    kept = {
+        (module, name): getattr(module, name)
+        for module, name in (
+            (sea, "LOW_TRACK"), (sea, "RIDGE_TRACK"), (sea, "STORM_MIDDLE_H"),
+            (make_sample, "RUN"), (make_sample, "EPOCH"), (make_sample, "SPIN_UP_H"),
+        )
+    }  # fmt: skip
+    try:
+        for name in ("LOW_TRACK", "RIDGE_TRACK"):
+            track = getattr(sea, name).copy()
+            track[:, 0] -= LATER_H
+            setattr(sea, name, track)
+        sea.STORM_MIDDLE_H -= LATER_H
+        make_sample.RUN = RUN
+        make_sample.EPOCH = f"hours since {RUN[:10]} 00:00:00 UTC"
+        make_sample.SPIN_UP_H -= LATER_H
+        return make_sample.make(folder, "spring")
+    finally:
+        for (module, name), value in kept.items():
+            setattr(module, name, value)
+
+
+if __name__ == "__main__":
+    target = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent
+    for written in make(target):
+        print(written, written.stat().st_size, "bytes")
