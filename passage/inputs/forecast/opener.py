@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import inspect
 import os
 import warnings
 from collections.abc import Iterator
@@ -138,6 +139,12 @@ def open_file(
         return opener(path, form)
 
 
+def _without_indexes(xr: Any) -> dict[str, Any]:
+    """Axes are read here by their values; building the library's indexes loads dask."""
+    known = "create_default_indexes" in inspect.signature(xr.open_dataset).parameters
+    return {"create_default_indexes": False} if known else {}
+
+
 def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
     import xarray as xr
 
@@ -164,7 +171,7 @@ def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
     try:
         dataset = xr.open_dataset(
             path, engine="netcdf4", decode_times=False, decode_timedelta=False,
-            decode_coords=False, cache=False,
+            decode_coords=False, cache=False, **_without_indexes(xr),
         )  # fmt: skip
     except Exception as err:  # every library fault becomes one sentence
         raise _refuse(

@@ -13,8 +13,8 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import PchipInterpolator
 
+from passage.physics.curves import Curve, monotone_curve
 from passage.units import (
     CO2_T_PER_T_MGO,
     FUEL_DENSITY_T_M3,
@@ -86,12 +86,12 @@ class SpeedFuelCurve:
         return float(self.speed_m_s[-1] * (1.0 + EXTRAPOLATION_SHARE))
 
     @cached_property
-    def _logarithmic(self) -> PchipInterpolator:
-        return PchipInterpolator(np.log(self.speed_m_s), np.log(self.fuel_l_per_h))
+    def _logarithmic(self) -> Curve:
+        return monotone_curve(np.log(self.speed_m_s), np.log(self.fuel_l_per_h))
 
     @cached_property
     def _end_slopes(self) -> tuple[float, float]:
-        slope = self._logarithmic.derivative()
+        slope = self._logarithmic.slope_at
         ends = np.log(self.speed_m_s[[0, -1]])
         return float(slope(ends[0])), float(slope(ends[1]))
 

@@ -12,11 +12,13 @@ variance or a mean force. Two forms are understood:
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 FloatArray = NDArray[np.float64]
 
@@ -132,6 +134,8 @@ class KernelOperator:
 
     def _dealt(self, kernel: DealtKernel, mu_rad: FloatArray, speed_m_s: float) -> csr_matrix:
         """Some directions as a sparse matrix; row = channel + channels * direction."""
+        from scipy.sparse import csr_matrix
+
         nw, nm = FINE_OMEGA_RAD_S.size, mu_rad.size
         dealt = kernel.deal(FINE_OMEGA_RAD_S, mu_rad, speed_m_s)
         rows = (dealt.lower + self.channels * np.arange(nm)).astype(np.int32).ravel()

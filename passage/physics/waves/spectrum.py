@@ -10,9 +10,10 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import CubicSpline
 from scipy.special import erfc, gammaln
 from scipy.special import gamma as gamma_function
+
+from passage.physics.curves import Curve, smooth_curve
 
 FloatArray = NDArray[np.float64]
 PeriodKind = Literal["peak", "energy", "mean", "zero-crossing"]
@@ -60,9 +61,9 @@ def _unnormalised_moment(order: int, gamma: FloatArray) -> FloatArray:
 
 
 @lru_cache(maxsize=8)
-def _moment_spline(order: int) -> CubicSpline:
+def _moment_spline(order: int) -> Curve:
     gamma = np.linspace(GAMMA_RANGE[0], GAMMA_RANGE[1], 361)
-    return CubicSpline(gamma, _unnormalised_moment(order, gamma))
+    return smooth_curve(gamma, _unnormalised_moment(order, gamma))
 
 
 def _moment(order: int, gamma: ArrayLike) -> FloatArray:
