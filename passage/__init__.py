@@ -1,3 +1,101 @@
-"""Fuel-cost-versus-comfort passage planner for a fin-stabilised motor yacht."""
+"""Fuel-cost-versus-comfort passage planner for a fin-stabilised motor yacht.
+
+>>> import passage
+>>> y = passage.read_vessel("brambling.toml")           # doctest: +SKIP
+>>> p = passage.plan("direct.csv", y, ["waves.nc"],
+...                  departure="2026-03-14T06:00Z")     # doctest: +SKIP
+
+Everything here is loaded when it is first used; ``docs/python.md`` shows it at work.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from passage.api.quantities import (
+        Comfort,
+        FinOffset,
+        Roll,
+        added_resistance,
+        comfort,
+        fin_offset,
+        roll,
+    )
+    from passage.api.questions import (
+        compare,
+        heel,
+        open_forecast,
+        plan,
+        read_route,
+        read_vessel,
+        season,
+        suggest,
+    )
+    from passage.api.results import (
+        CompareResult,
+        HeelResult,
+        PlanResult,
+        SeasonResult,
+        SuggestResult,
+    )
+    from passage.errors import PassageError
 
 __version__ = "0.1.0"
+
+#: Where each public name lies.
+_PLACES = {
+    "passage.api.questions": (
+        "read_vessel", "read_route", "open_forecast",
+        "plan", "compare", "heel", "season", "suggest",
+    ),
+    "passage.api.quantities": (
+        "roll", "fin_offset", "added_resistance", "comfort", "Roll", "FinOffset", "Comfort",
+    ),
+    "passage.api.results": (
+        "PlanResult", "CompareResult", "HeelResult", "SeasonResult", "SuggestResult",
+    ),
+    "passage.errors": ("PassageError",),
+}  # fmt: skip
+_PLACE_OF = {name: place for place, names in _PLACES.items() for name in names}
+
+__all__ = [
+    "Comfort",
+    "CompareResult",
+    "FinOffset",
+    "HeelResult",
+    "PassageError",
+    "PlanResult",
+    "Roll",
+    "SeasonResult",
+    "SuggestResult",
+    "__version__",
+    "added_resistance",
+    "comfort",
+    "compare",
+    "fin_offset",
+    "heel",
+    "open_forecast",
+    "plan",
+    "read_route",
+    "read_vessel",
+    "roll",
+    "season",
+    "suggest",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name where it lies, once."""
+    place = _PLACE_OF.get(name)
+    if place is None:
+        raise AttributeError(f"module 'passage' has no attribute {name!r}")
+    value = getattr(importlib.import_module(place), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """Public names, loaded or not."""
+    return sorted({*globals(), *__all__})

@@ -29,7 +29,10 @@ MAY_IMPORT = {
     "inputs": (*LEAVES, "physics", "inputs"),
     "planning": (*LEAVES, "physics", "inputs", "planning"),
     "report": (*LEAVES, "physics", "inputs", "planning", "report"),
-    "cli": (*LEAVES, "physics", "inputs", "planning", "report", "cli"),
+    "api": (*LEAVES, "physics", "inputs", "planning", "report", "api"),
+    "cli": (*LEAVES, "physics", "inputs", "planning", "report", "api", "cli"),
+    "__init__": ("api", "errors"),
+    "__main__": ("cli",),
 }
 HEAVY = ("numpy", "xarray", "pandas", "pydantic", "numba", "scipy", "netCDF4")
 LONGEST_MODULE = 400

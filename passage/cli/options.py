@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
+from passage.api.times import utc_seconds
 from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
 from passage.errors import plain_text
 
@@ -18,12 +18,6 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 #: Whether a file may be read is found out by its reader, who has the right exit code.
 PATH = click.Path(path_type=Path, readable=False)
-
-_TIME = re.compile(
-    r"^(\d{4})-(\d{2})-(\d{2})[T ](\d{2}):(\d{2})(?::(\d{2}))?\s*(Z|UTC|[+-]\d{2}:?\d{2})?$",
-    re.ASCII,
-)
-
 
 _NUMBER = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$", re.ASCII)
 
@@ -82,10 +76,6 @@ def _cut(text: str) -> str:
     return text if len(text) <= 60 else f"{text[:40]}... ({len(text)} characters)"
 
 
-#: Years in which a passage can be planned; wave hindcasts begin in the 1900s.
-_FIRST_YEAR, _LAST_YEAR = 1800, 2200
-
-
 class UtcTime(click.ParamType):
     """A time with its zone, such as 2026-03-14T06:00Z, as seconds since 1970 UTC."""
 
@@ -97,36 +87,10 @@ class UtcTime(click.ParamType):
         """Seconds since 1970-01-01T00:00Z."""
         if isinstance(value, float):
             return value
-        match = _TIME.match(str(value).strip())
-        if match is None:
-            self.fail(f"{value!r} is not a time. Write it as 2026-03-14T06:00Z.", param, ctx)
-        *parts, zone = match.groups()
-        if zone is None:
-            self.fail(
-                f"{value!r} has no zone. Add Z for UTC ({value}Z) or an offset such as +01:00.",
-                param,
-                ctx,
-            )
-        numbers = [int(part or 0) for part in parts]
         try:
-            moment = datetime(*numbers, tzinfo=UTC)  # type: ignore[misc, arg-type]
+            return utc_seconds(str(value))
         except ValueError as err:
-            self.fail(f"{value!r} is not a time: {err}.", param, ctx)
-        seconds = moment.timestamp()
-        if not _FIRST_YEAR <= numbers[0] <= _LAST_YEAR:
-            self.fail(
-                f"{value!r}: the year {numbers[0]} is outside {_FIRST_YEAR} to {_LAST_YEAR}, for "
-                "which there are no forecasts.",
-                param,
-                ctx,
-            )
-        if zone not in ("Z", "UTC"):
-            sign = -1.0 if zone[0] == "-" else 1.0
-            digits = zone[1:].replace(":", "")
-            if int(digits[:2]) > 14 or int(digits[2:]) > 59:
-                self.fail(f"{value!r}: no zone is {zone} from UTC.", param, ctx)
-            seconds -= sign * (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60.0)
-        return seconds
+            self.fail(str(err), param, ctx)
 
 
 UTC_TIME = UtcTime()

@@ -11,8 +11,8 @@ import numpy as np
 
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.forecast import Forecast
-from passage.inputs.route import Route, make_track, read_route
-from passage.inputs.vessel import read_vessel
+from passage.inputs.route import Route, make_track
+from passage.inputs.vessel import Vessel
 from passage.planning.compare.compare import (
     CompareOptions,
     Comparison,
@@ -25,6 +25,8 @@ from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.sea_frames import MAP_MARGIN_DEG
 from passage.planning.voyage.prepare import (
+    as_route,
+    as_vessel,
     corridor,
     open_for,
     passage_seconds,
@@ -41,11 +43,11 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class CompareFiles:
-    """Files of a comparison and how to read them."""
+    """Files of a comparison and how to read them; what is read or open already will do."""
 
-    routes: tuple[Path, ...]
-    vessel: Path
-    forecasts: tuple[Path, ...]
+    routes: tuple[Path | Route, ...]
+    vessel: Path | Vessel
+    forecasts: tuple[Path, ...] | Forecast
     nearest_sea_cell_km: float | None = None
     name_map: Path | None = None
     responses: Path | None = None
@@ -66,9 +68,9 @@ class Wanted:
     map_times: int = 0
 
 
-def read_routes(paths: Sequence[Path]) -> list[Route]:
+def read_routes(paths: Sequence[Path | Route]) -> list[Route]:
     """The routes, each with a name of its own."""
-    routes = [read_route(path) for path in paths]
+    routes = [as_route(path) for path in paths]
     seen: dict[str, int] = {}
     named = []
     for route in routes:
@@ -94,7 +96,7 @@ def compare_files(
         What is wrong in the files, or that the forecast covers nothing.
     """
     wanted = wanted or Wanted()
-    vessel = read_vessel(files.vessel)
+    vessel = as_vessel(files.vessel)
     for warning in vessel.warnings:
         say(warning)
     routes = read_routes(files.routes)

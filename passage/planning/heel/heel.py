@@ -17,8 +17,9 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import PassageError, VesselError
-from passage.inputs.route import read_route
-from passage.inputs.vessel import read_vessel
+from passage.inputs.forecast import Forecast
+from passage.inputs.route import Route
+from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.planning.heel.breakeven import BreakEven, break_even, fin_l_per_h_per_moment2
 from passage.planning.heel.build import HeelPrices, build_problem
@@ -55,6 +56,7 @@ from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum, leg_worst
 from passage.planning.voyage.march import March
+from passage.planning.voyage.prepare import as_route, as_vessel
 from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, knots_to_m_s
 
@@ -98,9 +100,9 @@ class HeelAnswer:
 
 
 def heel_files(
-    route_file: Path,
-    vessel_file: Path,
-    forecast_files: Sequence[Path],
+    route: Path | Route,
+    vessel: Path | Vessel,
+    forecast: Sequence[Path] | Forecast,
     options: PlanOptions,
     prices: HeelPrices,
     *,
@@ -119,13 +121,13 @@ def heel_files(
     PassageError
         With what is wrong in the files, or that no sequence obeys every rule.
     """
-    vessel = read_vessel(vessel_file)
+    vessel = as_vessel(vessel)
     if not vessel.fins and not vessel.tanks:
         raise VesselError(
-            f"{vessel_file}: has neither [[fins]] nor [[tanks]]: there is nothing to correct "
+            f"{vessel.path}: has neither [[fins]] nor [[tanks]]: there is nothing to correct "
             "heel with. Add what she has."
         )
-    route = read_route(route_file)
+    route = as_route(route)
     bad = [number for number in no_transfer_legs if not 1 <= number <= len(route.legs)]
     if bad:
         raise PassageError(f"--no-transfer {bad[0]}: the route has legs 1 to {len(route.legs)}.")
@@ -137,17 +139,17 @@ def heel_files(
     later = OTHER_DEPARTURE_H * HOUR_S
     with open_for(
         corridor([passage.track]),
-        forecast_files,
+        forecast,
         vessel,
         departure - later,
         departure + later + passage_seconds(passage.track),
         options,
-    ) as forecast:
-        way, evaluation, words = march_and_evaluate(passage, forecast, options)
-        refuse_no_sea(forecast, way, evaluation)
-        notes = (*forecast.notes, *route.notes, *words)
-        missing = missing_flows(passage.track, way, flows_given(forecast))
-        origin = provenance(passage, forecast, options)
+    ) as sea:
+        way, evaluation, words = march_and_evaluate(passage, sea, options)
+        refuse_no_sea(sea, way, evaluation)
+        notes = (*sea.notes, *route.notes, *words)
+        missing = missing_flows(passage.track, way, flows_given(sea))
+        origin = provenance(passage, sea, options)
         walked = Walked(passage, way, evaluation, options.wave_method)
 
         def problem_of(one: Walked, leg_rows: Sequence[dict[str, Any]]) -> HeelProblem:
@@ -158,7 +160,7 @@ def heel_files(
         legs = leg_table(route, passage.track, way, evaluation, departure)
         for sign, word in ((-1.0, "earlier"), (1.0, "later")):
             moved = replace(options, departure_s=departure + sign * later)
-            other_way, other, _ = march_and_evaluate(passage, forecast, moved)
+            other_way, other, _ = march_and_evaluate(passage, sea, moved)
             if np.any(np.isnan(other.values["fuel_l"]) & ~np.isnan(evaluation.values["fuel_l"])):
                 continue
             others.append(

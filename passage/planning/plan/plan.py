@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from passage.errors import NoCoverage
 from passage.inputs.forecast import Forecast
-from passage.inputs.route import Track, read_route
-from passage.inputs.vessel import read_vessel
+from passage.inputs.route import Route, Track
+from passage.inputs.vessel import Vessel
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
@@ -31,6 +31,8 @@ from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rul
 from passage.planning.voyage.prepare import (
     Passage,
     PlanOptions,
+    as_route,
+    as_vessel,
     corridor,
     open_for,
     passage_seconds,
@@ -52,37 +54,39 @@ _SAME_STIFFNESS = 0.002
 
 
 def plan_files(
-    route_file: Path,
-    vessel_file: Path,
-    forecast_files: Sequence[Path],
+    route: Path | Route,
+    vessel: Path | Vessel,
+    forecast: Sequence[Path] | Forecast,
     options: PlanOptions,
     say: Say = lambda text: None,
     *,
     map_times: int = 0,
 ) -> PlannedPassage:
-    """Read the files and plan; ``map_times`` asks for the sea at so many times for a map.
+    """Read the files and plan; what is read or open already is taken as it is.
+
+    ``map_times`` asks for the sea at so many times for a map.
 
     Raises
     ------
     PassageError
         With what is wrong in the files, or that the forecast covers nothing.
     """
-    passage = prepare(read_vessel(vessel_file), read_route(route_file), options)
+    passage = prepare(as_vessel(vessel), as_route(route), options)
     for warning in passage.vessel.warnings:
         say(warning)
     departure = options.departure_s
     with open_for(
         corridor([passage.track], margin_deg=MAP_MARGIN_DEG if map_times else 0.0),
-        forecast_files,
+        forecast,
         passage.vessel,
         departure,
         departure + passage_seconds(passage.track),
         options,
-    ) as forecast:
-        made = plan(passage, forecast, options)
+    ) as sea:
+        made = plan(passage, sea, options)
         if not map_times:
             return made
-        return replace(made, sea=sea_along(passage.route, made, forecast, map_times))
+        return replace(made, sea=sea_along(passage.route, made, sea, map_times))
 
 
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,8 +12,8 @@ import numpy as np
 
 from passage.inputs.coast.coastline import legs_over_land
 from passage.inputs.forecast import Forecast, box_around
-from passage.inputs.route import Route, Waypoint, build_route, make_track, read_route
-from passage.inputs.vessel import Vessel, read_vessel
+from passage.inputs.route import Route, Waypoint, build_route, make_track
+from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
@@ -22,7 +23,13 @@ from passage.planning.suggest.search import (
     grid_plan,
     search_route,
 )
-from passage.planning.voyage.prepare import check_speeds, open_for, response_kernel
+from passage.planning.voyage.prepare import (
+    as_route,
+    as_vessel,
+    check_speeds,
+    open_for,
+    response_kernel,
+)
 from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, knots_to_m_s
 
@@ -36,9 +43,9 @@ Say = Callable[[str], None]
 class SearchFiles:
     """Files of a search; the route gives start and end, and what to compare with."""
 
-    route: Path
-    vessel: Path
-    forecasts: tuple[Path, ...]
+    route: Path | Route
+    vessel: Path | Vessel
+    forecasts: tuple[Path, ...] | Forecast
     nearest_sea_cell_km: float | None = None
     name_map: Path | None = None
     responses: Path | None = None
@@ -68,10 +75,10 @@ def suggest_files(
     PassageError
         What is wrong in the files, or that there is no way.
     """
-    vessel = read_vessel(files.vessel)
+    vessel = as_vessel(files.vessel)
     for warning in vessel.warnings:
         say(warning)
-    given = read_route(files.route)
+    given = as_route(files.route)
     points = given.waypoints
     start, end = points[0], points[-1]
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
@@ -120,7 +127,9 @@ def _plan(
     return plan(Passage(yacht.vessel, route, yacht, track, options.speed_kn, None), forecast, made)
 
 
-def _open(files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptions) -> Forecast:
+def _open(
+    files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptions
+) -> AbstractContextManager[Forecast]:
     """Open the forecast for the whole grid, the route given, and the time allowed."""
     points = given.waypoints
     ends = [(point.lat_deg, point.lon_deg) for point in (points[0], points[-1])]

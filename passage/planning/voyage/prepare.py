@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -13,8 +14,8 @@ import numpy as np
 from passage.errors import RouteError
 from passage.inputs.coast.coastline import LandCrossing, legs_over_land
 from passage.inputs.forecast import Area, Forecast, box_around, open_forecast, read_map
-from passage.inputs.route import Route, Track, make_track
-from passage.inputs.vessel import Vessel
+from passage.inputs.route import Route, Track, make_track, read_route
+from passage.inputs.vessel import Vessel, read_vessel
 from passage.physics.motions.vertical_motion import HullForm
 from passage.planning.voyage.yacht import Yacht, bow_stations
 from passage.units import HOUR_S, knots_to_m_s, m_s_to_knots
@@ -165,15 +166,30 @@ def forecast_names(vessel: Vessel, name_map: Path | None) -> dict[str, str] | No
     return names or None
 
 
+def as_vessel(given: Vessel | Path) -> Vessel:
+    """A vessel, read if a file is given."""
+    return given if isinstance(given, Vessel) else read_vessel(given)
+
+
+def as_route(given: Route | Path) -> Route:
+    """A route, read if a file is given."""
+    return given if isinstance(given, Route) else read_route(given)
+
+
 def open_for(
     area: Area,
-    files: Sequence[Path],
+    files: Sequence[Path] | Forecast,
     vessel: Vessel,
     time_from_s: float,
     time_to_s: float,
     choices: ForecastChoices,
-) -> Forecast:
-    """Open the forecast for an area and the hours of a passage. [s]"""
+) -> AbstractContextManager[Forecast]:
+    """Open the forecast for an area and the hours of a passage. [s]
+
+    One that is open already is taken as it is and stays open.
+    """
+    if isinstance(files, Forecast):
+        return nullcontext(files)
     return open_forecast(
         list(files),
         area=area,
