@@ -23,16 +23,8 @@ if TYPE_CHECKING:
         fin_offset,
         roll,
     )
-    from passage.api.questions import (
-        compare,
-        heel,
-        open_forecast,
-        plan,
-        read_route,
-        read_vessel,
-        season,
-        suggest,
-    )
+    from passage.api.questions import compare, heel, plan, season, suggest
+    from passage.api.reading import open_forecast, read_route, read_vessel
     from passage.api.results import (
         CompareResult,
         HeelResult,
@@ -46,10 +38,8 @@ __version__ = "0.1.0"
 
 #: Where each public name lies.
 _PLACES = {
-    "passage.api.questions": (
-        "read_vessel", "read_route", "open_forecast",
-        "plan", "compare", "heel", "season", "suggest",
-    ),
+    "passage.api.reading": ("read_vessel", "read_route", "open_forecast"),
+    "passage.api.questions": ("plan", "compare", "heel", "season", "suggest"),
     "passage.api.quantities": (
         "roll", "fin_offset", "added_resistance", "comfort", "Roll", "FinOffset", "Comfort",
     ),

@@ -9,12 +9,24 @@ from __future__ import annotations
 
 import os
 import tempfile
-import warnings
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from passage.api import options as choices
+from passage.api.given import (
+    READING,
+    departures_of,
+    file_of,
+    files_of_sea,
+    one,
+    plan_rules,
+    reading_rules,
+    sea_of,
+    several,
+    warn,
+    with_paths,
+)
 from passage.api.options import PathLike, Say, check
 from passage.api.results import (
     CompareResult,
@@ -34,75 +46,6 @@ if TYPE_CHECKING:
     from passage.inputs.vessel import Vessel
 
     Routes = "PathLike | Route | Iterable[PathLike | Route]"
-
-_READING = tuple(choices.ReadingOptions.__annotations__)
-
-
-def read_vessel(path: PathLike) -> Vessel:
-    """Read and check a vessel file; what is unusual in it is warned of.
-
-    Raises
-    ------
-    VesselError
-        Everything wrong in the file at once.
-    """
-    from passage.inputs.vessel import read_vessel as read
-
-    vessel = read(Path(path))
-    for text in vessel.warnings:
-        warnings.warn(text, stacklevel=2)
-    return vessel
-
-
-def read_route(path: PathLike) -> Route:
-    """Read and check a route: CSV, GPX, GeoJSON or route exchange.
-
-    Raises
-    ------
-    RouteError
-        Everything wrong in the file at once.
-    """
-    from passage.inputs.route import read_route as read
-
-    return read(Path(path))
-
-
-def open_forecast(
-    paths: PathLike | Iterable[PathLike],
-    *,
-    names: Mapping[str, str] | None = None,
-    nearest_sea_cell_km: float | None = None,
-    single_time_h: float = 0.0,
-) -> Forecast:
-    """Open forecast files as one; close it, or use it in a ``with`` statement.
-
-    Parameters
-    ----------
-    paths : path or paths
-        NetCDF, GRIB or Zarr; waves, wind, current and depth in any split.
-    names : mapping, optional
-        The user's word on variables, ``{"file variable": "our name"}``.
-    nearest_sea_cell_km : float, optional
-        Give points beside land the nearest sea cell within this distance. [km]
-    single_time_h : float
-        How long either side a file of one time may stand for. [h]
-
-    Raises
-    ------
-    ForecastError
-        Everything wrong with the files.
-    """
-    given = {"nearest_sea_cell_km": nearest_sea_cell_km, "single_time_h": single_time_h}
-    check(given, given)
-    from passage.inputs.forecast import open_forecast as open_files
-    from passage.units import HOUR_S
-
-    return open_files(
-        _paths(paths),
-        names=names,
-        nearest_sea_cell_km=nearest_sea_cell_km,
-        hold_single_step_s=single_time_h * HOUR_S,
-    )
 
 
 def plan(
@@ -141,14 +84,14 @@ def plan(
     check({**more, "speed_kn": speed_kn}, (*choices.PlanChoices.__annotations__, "speed_kn"))
     start = seconds_of(departure, "departure")
     end = None if arrive is None else seconds_of(arrive, "arrive")
-    _plan_rules(start, end, speed_kn, more.get("hold"), ease=bool(more.get("ease")))
-    _reading_rules(forecast, more)
+    plan_rules(start, end, speed_kn, more.get("hold"), ease=bool(more.get("ease")))
+    reading_rules(forecast, more)
     from passage.planning.plan.plan import PlanOptions, plan_files
 
-    made = PlanOptions(departure_s=start, speed_kn=speed_kn, arrive_s=end, **_with_paths(more))
+    made = PlanOptions(departure_s=start, speed_kn=speed_kn, arrive_s=end, **with_paths(more))
     return PlanResult(
         plan_files(
-            _one(route), _one(vessel), _sea(forecast), made, say or _warn, map_times=map_times
+            one(route), one(vessel), sea_of(forecast), made, say or warn, map_times=map_times
         )
     )
 
@@ -195,15 +138,15 @@ def compare(
     """
     speeds = tuple(dict.fromkeys(float(s) for s in speeds_kn))
     check({**more, "speeds_kn": speeds}, (*choices.CompareChoices.__annotations__, "speeds_kn"))
-    times = _departures(departures, window)
+    times = departures_of(departures, window)
     if by_leg and len(speeds) < 2:
         raise PassageError("by_leg needs two speeds_kn or more.")
-    _reading_rules(forecast, more)
+    reading_rules(forecast, more)
     from passage.planning.compare.compare import CompareOptions
     from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 
-    given = _with_paths(more)
-    reading = {name: given.pop(name) for name in (*_READING, "responses") if name in given}
+    given = with_paths(more)
+    reading = {name: given.pop(name) for name in (*READING, "responses") if name in given}
     fins = given.pop("fins", "active")
     made = CompareOptions(
         departures_s=times,
@@ -212,14 +155,14 @@ def compare(
         arrive_by_s=None if arrive_by is None else seconds_of(arrive_by, "arrive_by"),
         **given,
     )
-    files = CompareFiles(_several(routes), _one(vessel), _sea(forecast), **reading)
+    files = CompareFiles(several(routes), one(vessel), sea_of(forecast), **reading)
     wanted = Wanted(choose=choose, by_leg=by_leg, map_times=map_times)
     return CompareResult(
         compare_files(
             files,
             made,
             wanted,
-            say=say or _warn,
+            say=say or warn,
             progress=progress,
             by_leg_progress=by_leg_progress,
         )
@@ -258,21 +201,21 @@ def heel(
     said = {**more, "speed_kn": speed_kn, "seconds": seconds}
     check(said, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds"))
     start = seconds_of(departure, "departure")
-    _reading_rules(forecast, more)
+    reading_rules(forecast, more)
     from passage.planning.heel.heel import HeelPrices, heel_files
     from passage.planning.plan.plan import PlanOptions
 
-    given = _with_paths(more)
-    reading = {name: given.pop(name) for name in (*_READING, "minutes") if name in given}
+    given = with_paths(more)
+    reading = {name: given.pop(name) for name in (*READING, "minutes") if name in given}
     return HeelResult(
         heel_files(
-            _one(route),
-            _one(vessel),
-            _sea(forecast),
+            one(route),
+            one(vessel),
+            sea_of(forecast),
             PlanOptions(departure_s=start, speed_kn=speed_kn, **reading),
             HeelPrices(**given),
             no_transfer_legs=tuple(no_transfer_legs),
-            say=say or _warn,
+            say=say or warn,
             seconds=seconds,
         )
     )
@@ -323,9 +266,9 @@ def season(
     from passage.planning.season.setup import SeasonFiles, SeasonOptions
 
     files = SeasonFiles(
-        routes=tuple(_file_of(route) for route in _several(routes)),
-        vessel=_file_of(_one(vessel)),
-        forecasts=tuple(_file_of(path) for path in _sea_files(hindcast)),
+        routes=tuple(file_of(route) for route in several(routes)),
+        vessel=file_of(one(vessel)),
+        forecasts=tuple(file_of(path) for path in files_of_sea(hindcast)),
         name_map=None if name_map is None else os.path.abspath(name_map),  # noqa: PTH100
     )
     made = SeasonOptions(
@@ -344,7 +287,7 @@ def season(
                 where,
                 processes=processes,
                 scheduler=scheduler,
-                say=say or _warn,
+                say=say or warn,
                 progress=progress,
             )
         )
@@ -383,14 +326,14 @@ def suggest(
     if more.get("budget") is not None and more.get("objective", "fuel") != "fuel":
         raise PassageError("budget goes with objective='fuel'.")
     start = seconds_of(departure, "departure")
-    _reading_rules(forecast, more)
+    reading_rules(forecast, more)
     from passage.errors import RouteError
     from passage.planning.suggest.closed import read_no_go
     from passage.planning.suggest.files import SearchFiles, suggest_files
     from passage.planning.suggest.search import SearchOptions
 
-    given = _with_paths(more)
-    names = (*_READING, "responses", "minutes")
+    given = with_paths(more)
+    names = (*READING, "responses", "minutes")
     reading = {name: given.pop(name) for name in names if name in given}
     made = SearchOptions(
         departure_s=start,
@@ -399,123 +342,8 @@ def suggest(
         no_go=() if no_go is None else read_no_go(Path(no_go)),
         **given,
     )
-    files = SearchFiles(_one(route), _one(vessel), _sea(forecast), **reading)
+    files = SearchFiles(one(route), one(vessel), sea_of(forecast), **reading)
     try:
-        return SuggestResult(suggest_files(files, made, say=say or _warn, progress=progress))
+        return SuggestResult(suggest_files(files, made, say=say or warn, progress=progress))
     except ValueError as err:
         raise RouteError(f"{err}.") from err
-
-
-def _warn(text: str) -> None:
-    warnings.warn(text, stacklevel=4)
-
-
-def _is_path(given: Any) -> bool:
-    return isinstance(given, (str, os.PathLike))
-
-
-def _one(given: Any) -> Any:
-    """A path as such, anything read as it is."""
-    return Path(given) if _is_path(given) else given
-
-
-def _several(given: Any) -> tuple[Any, ...]:
-    """One or several paths or routes."""
-    from passage.inputs.route import Route
-
-    if _is_path(given) or isinstance(given, Route):
-        given = (given,)
-    return tuple(_one(one) for one in given)
-
-
-def _paths(given: Any) -> list[Path]:
-    return [Path(given)] if _is_path(given) else [Path(one) for one in given]
-
-
-def _sea(given: Any) -> Any:
-    """An open forecast as it is, else the paths of its files."""
-    from passage.inputs.forecast import Forecast
-
-    return given if isinstance(given, Forecast) else tuple(_paths(given))
-
-
-def _sea_files(given: Any) -> list[Path]:
-    from passage.inputs.forecast import Forecast
-
-    if isinstance(given, Forecast):
-        return [file.file.path for file in given.files]
-    return _paths(given)
-
-
-def _file_of(given: Any) -> str:
-    """The file that something was read from, if it still says the same.
-
-    Raises
-    ------
-    PassageError
-        It was changed after reading, or was never a file.
-    """
-    if isinstance(given, Path):
-        return str(given.absolute())
-    from passage.inputs.route import Route
-    from passage.inputs.route import read_route as route_of
-    from passage.inputs.vessel import read_vessel as vessel_of
-
-    read = route_of if isinstance(given, Route) else vessel_of
-    if not given.path or not Path(given.path).exists() or read(Path(given.path)) != given:
-        raise PassageError(
-            f"{given.path or given.name}: was changed after it was read, and a season reads its "
-            "files again. Write it to a file and give that."
-        )
-    return str(Path(given.path).absolute())
-
-
-def _with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
-    """Options with their files as paths."""
-    return {
-        name: Path(value) if name in ("name_map", "responses") and value is not None else value
-        for name, value in more.items()
-    }
-
-
-def _reading_rules(forecast: Any, more: Mapping[str, Any]) -> None:
-    from passage.inputs.forecast import Forecast
-
-    wrong = [name for name in _READING if more.get(name)]
-    if isinstance(forecast, Forecast) and wrong:
-        raise PassageError(
-            f"{', '.join(wrong)}: say this to open_forecast; the forecast given is open already."
-        )
-
-
-def _plan_rules(
-    start: float, end: float | None, speed_kn: float | None, hold: str | None, *, ease: bool
-) -> None:
-    if ease and hold == "ground":
-        raise PassageError("ease changes the speed; it does not go with hold='ground'.")
-    if end is not None and (speed_kn is not None or hold == "ground"):
-        raise PassageError("arrive finds the speed; leave out speed_kn and hold='ground'.")
-    if end is not None and end <= start:
-        raise PassageError("arrive is not after departure.")
-
-
-def _departures(given: Any, window: tuple[Any, Any, float] | None) -> tuple[float, ...]:
-    """Times of leaving, in order."""
-    single = isinstance(given, str) or not hasattr(given, "__iter__")
-    times = {seconds_of(one, "departures") for one in ((given,) if single else given)}
-    if window is not None:
-        from passage.planning.compare.compare import MAX_COMBINATIONS
-        from passage.planning.compare.route import departures
-        from passage.units import HOUR_S
-
-        first, last = (seconds_of(part, "window") for part in window[:2])
-        every_h = window[2]
-        check({"every_h": every_h}, ("every_h",))
-        if last < first:
-            raise PassageError("window: the last departure is before the first.")
-        if (last - first) / (HOUR_S * every_h) > MAX_COMBINATIONS:
-            raise PassageError("window: too many departures. Give a longer step.")
-        times |= set(departures(first, last, every_h))
-    if not times:
-        raise PassageError("no departure is given. Give departures or a window.")
-    return tuple(sorted(times))

@@ -68,7 +68,7 @@ def _dataset(write: Callable[[Any, Path], None], answer: Any) -> xr.Dataset:
     with tempfile.TemporaryDirectory(prefix="passage-") as folder:
         path = Path(folder) / "result.nc"
         write(answer, path)
-        with xr.open_dataset(path) as data:
+        with xr.open_dataset(path, decode_timedelta=False) as data:
             return data.load()
 
 

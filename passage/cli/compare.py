@@ -135,27 +135,31 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     check_page_options(layout, output, open_page=given["open_page"])
     if given["by_leg"] and len(given["speeds"]) < 2:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
-    from passage.planning.compare.files import CompareFiles, Wanted, compare_files
+    from passage.api.questions import compare as ask
 
-    options = _options(given)
-    files = CompareFiles(
-        routes=routes,
-        vessel=given["vessel"],
-        forecasts=given["forecasts"],
-        nearest_sea_cell_km=given["nearest_sea_cell_km"],
-        name_map=given["name_map"],
-        responses=given["responses"],
-        single_time_h=given["single_time_h"],
-    )
-    wanted = Wanted(
-        choose=given["choose"], by_leg=given["by_leg"], map_times=6 if layout == "html" else 0
-    )
+    times = _departures(given)
     if given["route_file"] is not None:
         _check_ending(given["route_file"])
+    same = (
+        "choose", "by_leg", "comfort", "budget", "daylight", "allow_land", "hold", "heel",
+        "minutes", "wave_method", "responses", "nearest_sea_cell_km", "name_map",
+        "single_time_h",
+    )  # fmt: skip
     with Progress("legs searched") as legs, Progress("routes at a speed") as progress:
-        found = compare_files(
-            files, options, wanted, say=say, progress=progress, by_leg_progress=legs
-        )
+        found = ask(
+            routes,
+            given["vessel"],
+            given["forecasts"],
+            departures=times,
+            speeds_kn=given["speeds"],
+            fins=("active", "centred") if given["fins"] == "both" else given["fins"],
+            arrive_by=given["arrive_by_s"],
+            map_times=6 if layout == "html" else 0,
+            say=say,
+            progress=progress,
+            by_leg_progress=legs,
+            **{name: given[name] for name in same},
+        ).answer
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if not screen.quiet and layout != "json":
         for note in found.notes:
@@ -168,9 +172,9 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     _exit_code(found, strict=given["strict"], fail_on_limit=given["fail_on_limit"])
 
 
-def _options(given: dict[str, Any]) -> Any:
-    """The options of the comparison, or a usage error."""
-    from passage.planning.compare.compare import MAX_COMBINATIONS, CompareOptions
+def _departures(given: dict[str, Any]) -> list[float]:
+    """Times of leaving, or a usage error. [s]"""
+    from passage.planning.compare.compare import MAX_COMBINATIONS
     from passage.planning.compare.route import departures
 
     times = list(given["departures"])
@@ -185,22 +189,7 @@ def _options(given: dict[str, Any]) -> Any:
         times += departures(first, last, every)
     if not times:
         raise click.UsageError("Give --departure TIME, or a window with --from, --to and --every.")
-    fins = ("active", "centred") if given["fins"] == "both" else (given["fins"],)
-    speeds = tuple(dict.fromkeys(given["speeds"]))
-    return CompareOptions(
-        departures_s=tuple(sorted(set(times))),
-        speeds_kn=speeds,
-        fins=fins,
-        comfort=given["comfort"],
-        budget=given["budget"],
-        arrive_by_s=given["arrive_by_s"],
-        daylight=given["daylight"],
-        allow_land=given["allow_land"],
-        hold=given["hold"],
-        heel=given["heel"],
-        minutes=given["minutes"],
-        wave_method=given["wave_method"],
-    )
+    return times
 
 
 def _check_ending(path: Path) -> None:

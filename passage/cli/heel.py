@@ -110,33 +110,28 @@ def command(
     approved stability booklet goes before every transfer.
     """
     check_page_options(layout, output, open_page=open_page)
-    from passage.planning.heel.heel import HeelPrices, heel_files
-    from passage.planning.plan.plan import PlanOptions
+    from passage.api.questions import heel as ask
 
-    answer = heel_files(
+    answer = ask(
         route,
         vessel,
         forecasts,
-        PlanOptions(
-            departure_s=departure_s,
-            speed_kn=speed_kn,
-            minutes=minutes,
-            nearest_sea_cell_km=nearest_sea_cell_km,
-            single_time_h=single_time_h,
-            name_map=name_map,
-        ),
-        HeelPrices(
-            heel_l_per_deg_h=heel_worth,
-            roll_l_per_deg_h=roll_worth,
-            fuel_price_per_l=fuel_price,
-            crew_cost_per_hour=crew_cost,
-            ballast=not no_ballast,
-            alongside_hours=alongside_hours,
-        ),
+        departure=departure_s,
+        speed_kn=speed_kn,
+        minutes=minutes,
+        nearest_sea_cell_km=nearest_sea_cell_km,
+        single_time_h=single_time_h,
+        name_map=name_map,
+        heel_l_per_deg_h=heel_worth,
+        roll_l_per_deg_h=roll_worth,
+        fuel_price_per_l=fuel_price,
+        crew_cost_per_hour=crew_cost,
+        ballast=not no_ballast,
+        alongside_hours=alongside_hours,
         no_transfer_legs=no_transfer,
         say=say,
         seconds=seconds,
-    )
+    ).answer
     if layout == "html":
         from passage.report.pages.heel import heel_page
 

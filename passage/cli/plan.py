@@ -114,31 +114,29 @@ def command(
         raise click.UsageError("--arrive finds the speed; leave out --speed and --hold ground.")
     if arrive_s is not None and arrive_s <= departure_s:
         raise click.UsageError("--arrive is not after --departure.")
-    from passage.planning.plan.plan import PlanOptions, plan_files
+    from passage.api.questions import plan as ask
 
-    plan = plan_files(
+    plan = ask(
         route,
         vessel,
         forecasts,
-        PlanOptions(
-            departure_s=departure_s,
-            speed_kn=speed_kn,
-            hold=hold,
-            arrive_s=arrive_s,
-            fins=fins,
-            heel=heel,
-            ease=ease,
-            minutes=minutes,
-            wave_method=wave_method,
-            nearest_sea_cell_km=nearest_sea_cell_km,
-            single_time_h=single_time_h,
-            name_map=name_map,
-            responses=responses,
-            weighting=weighting or layout == "sheet",
-        ),
+        departure=departure_s,
+        arrive=arrive_s,
+        speed_kn=speed_kn,
+        hold=hold,
+        fins=fins,
+        heel=heel,
+        ease=ease,
+        minutes=minutes,
+        wave_method=wave_method,
+        nearest_sea_cell_km=nearest_sea_cell_km,
+        single_time_h=single_time_h,
+        name_map=name_map,
+        responses=responses,
+        weighting=weighting or layout == "sheet",
         say=say,
         map_times=6 if layout == "html" else 0,
-    )
+    ).answer
     if layout == "netcdf":
         from passage.files import write_with
         from passage.report.files.plan_netcdf import write_plan_netcdf

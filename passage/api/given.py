@@ -1,0 +1,131 @@
+"""What a user gives, made into what planning takes: paths, things read, times, options."""
+
+from __future__ import annotations
+
+import os
+import warnings
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from passage.api.options import ReadingOptions, check
+from passage.api.times import seconds_of
+from passage.errors import PassageError
+
+#: Options about reading files, which an open forecast has behind it.
+READING = tuple(ReadingOptions.__annotations__)
+
+
+def warn(text: str) -> None:
+    warnings.warn(text, stacklevel=4)
+
+
+def _is_path(given: Any) -> bool:
+    return isinstance(given, (str, os.PathLike))
+
+
+def one(given: Any) -> Any:
+    """A path as such, anything read as it is."""
+    return Path(given) if _is_path(given) else given
+
+
+def several(given: Any) -> tuple[Any, ...]:
+    """One or several paths or routes."""
+    from passage.inputs.route import Route
+
+    if _is_path(given) or isinstance(given, Route):
+        given = (given,)
+    return tuple(one(each) for each in given)
+
+
+def paths_of(given: Any) -> list[Path]:
+    return [Path(given)] if _is_path(given) else [Path(one) for one in given]
+
+
+def sea_of(given: Any) -> Any:
+    """An open forecast as it is, else the paths of its files."""
+    from passage.inputs.forecast import Forecast
+
+    return given if isinstance(given, Forecast) else tuple(paths_of(given))
+
+
+def files_of_sea(given: Any) -> list[Path]:
+    from passage.inputs.forecast import Forecast
+
+    if isinstance(given, Forecast):
+        return [file.file.path for file in given.files]
+    return paths_of(given)
+
+
+def file_of(given: Any) -> str:
+    """The file that something was read from, if it still says the same.
+
+    Raises
+    ------
+    PassageError
+        It was changed after reading, or was never a file.
+    """
+    if isinstance(given, Path):
+        return str(given.absolute())
+    from passage.inputs.route import Route
+    from passage.inputs.route import read_route as route_of
+    from passage.inputs.vessel import read_vessel as vessel_of
+
+    read = route_of if isinstance(given, Route) else vessel_of
+    if not given.path or not Path(given.path).exists() or read(Path(given.path)) != given:
+        raise PassageError(
+            f"{given.path or given.name}: was changed after it was read, and a season reads its "
+            "files again. Write it to a file and give that."
+        )
+    return str(Path(given.path).absolute())
+
+
+def with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
+    """Options with their files as paths."""
+    return {
+        name: Path(value) if name in ("name_map", "responses") and value is not None else value
+        for name, value in more.items()
+    }
+
+
+def reading_rules(forecast: Any, more: Mapping[str, Any]) -> None:
+    from passage.inputs.forecast import Forecast
+
+    wrong = [name for name in READING if more.get(name)]
+    if isinstance(forecast, Forecast) and wrong:
+        raise PassageError(
+            f"{', '.join(wrong)}: say this to open_forecast; the forecast given is open already."
+        )
+
+
+def plan_rules(
+    start: float, end: float | None, speed_kn: float | None, hold: str | None, *, ease: bool
+) -> None:
+    if ease and hold == "ground":
+        raise PassageError("ease changes the speed; it does not go with hold='ground'.")
+    if end is not None and (speed_kn is not None or hold == "ground"):
+        raise PassageError("arrive finds the speed; leave out speed_kn and hold='ground'.")
+    if end is not None and end <= start:
+        raise PassageError("arrive is not after departure.")
+
+
+def departures_of(given: Any, window: tuple[Any, Any, float] | None) -> tuple[float, ...]:
+    """Times of leaving, in order."""
+    single = isinstance(given, str) or not hasattr(given, "__iter__")
+    times = {seconds_of(one, "departures") for one in ((given,) if single else given)}
+    if window is not None:
+        from passage.planning.compare.compare import MAX_COMBINATIONS
+        from passage.planning.compare.route import departures
+        from passage.units import HOUR_S
+
+        first, last = (seconds_of(part, "window") for part in window[:2])
+        every_h = window[2]
+        check({"every_h": every_h}, ("every_h",))
+        if last < first:
+            raise PassageError("window: the last departure is before the first.")
+        if (last - first) / (HOUR_S * every_h) > MAX_COMBINATIONS:
+            raise PassageError("window: too many departures. Give a longer step.")
+        times |= set(departures(first, last, every_h))
+    if not times:
+        raise PassageError("no departure is given. Give departures or a window.")
+    return tuple(sorted(times))

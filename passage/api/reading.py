@@ -1,0 +1,83 @@
+"""Files in: vessel, route, forecast."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from passage.api.given import paths_of
+from passage.api.options import PathLike, check
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.inputs.route import Route
+    from passage.inputs.vessel import Vessel
+
+
+def read_vessel(path: PathLike) -> Vessel:
+    """Read and check a vessel file; what is unusual in it is warned of.
+
+    Raises
+    ------
+    VesselError
+        Everything wrong in the file at once.
+    """
+    from passage.inputs.vessel import read_vessel as read
+
+    vessel = read(Path(path))
+    for text in vessel.warnings:
+        warnings.warn(text, stacklevel=2)
+    return vessel
+
+
+def read_route(path: PathLike) -> Route:
+    """Read and check a route: CSV, GPX, GeoJSON or route exchange.
+
+    Raises
+    ------
+    RouteError
+        Everything wrong in the file at once.
+    """
+    from passage.inputs.route import read_route as read
+
+    return read(Path(path))
+
+
+def open_forecast(
+    paths: PathLike | Iterable[PathLike],
+    *,
+    names: Mapping[str, str] | None = None,
+    nearest_sea_cell_km: float | None = None,
+    single_time_h: float = 0.0,
+) -> Forecast:
+    """Open forecast files as one; close it, or use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    paths : path or paths
+        NetCDF, GRIB or Zarr; waves, wind, current and depth in any split.
+    names : mapping, optional
+        The user's word on variables, ``{"file variable": "our name"}``.
+    nearest_sea_cell_km : float, optional
+        Give points beside land the nearest sea cell within this distance. [km]
+    single_time_h : float
+        How long either side a file of one time may stand for. [h]
+
+    Raises
+    ------
+    ForecastError
+        Everything wrong with the files.
+    """
+    given = {"nearest_sea_cell_km": nearest_sea_cell_km, "single_time_h": single_time_h}
+    check(given, given)
+    from passage.inputs.forecast import open_forecast as open_files
+    from passage.units import HOUR_S
+
+    return open_files(
+        paths_of(paths),
+        names=names,
+        nearest_sea_cell_km=nearest_sea_cell_km,
+        hold_single_step_s=single_time_h * HOUR_S,
+    )
