@@ -177,6 +177,7 @@ def heel(
     departure: Any,
     speed_kn: float | None = None,
     no_transfer_legs: Iterable[int] = (),
+    transfer_every_h: float | None = None,
     seconds: float = 20.0,
     say: Say | None = None,
     **more: Unpack[choices.HeelChoices],
@@ -187,6 +188,8 @@ def heel(
     ----------
     no_transfer_legs
         Numbers of legs, from 1, before which nothing may be moved.
+    transfer_every_h
+        Allow a transfer at this interval besides those before legs. [h]
     seconds
         Time the search for the best sequence may take. [s]
     **more
@@ -215,6 +218,7 @@ def heel(
             PlanOptions(departure_s=start, speed_kn=speed_kn, **reading),
             HeelPrices(**given),
             no_transfer_legs=tuple(no_transfer_legs),
+            transfer_every_h=transfer_every_h,
             say=say or warn,
             seconds=seconds,
         )

@@ -69,7 +69,7 @@ def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
 
     References
     ----------
-    de Boor, *A Practical Guide to Splines* (1978), chapter IV (from memory).
+    de Boor, *A Practical Guide to Splines* (1978), chapter IV.
     """
     x, y = np.asarray(x, float), np.asarray(y, float)
     step = np.diff(x)

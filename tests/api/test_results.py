@@ -138,7 +138,8 @@ def test_a_season_keeps_every_departure(read, plan, tmp_path) -> None:
     found = passage.season(*read, first=LEAVE, last="2026-03-14T18:00Z", every_h=12, speeds_kn=[12])
     frame = found.to_dataframe()
     assert list(frame.status) == ["ok", "ok"]
-    assert frame.fuel_l[0] == pytest.approx(plan.totals["fuel_l"], rel=1e-3)
+    # How close a season comes to a plan is checked with the season; here, that it is this one.
+    assert frame.fuel_l[0] == pytest.approx(plan.totals["fuel_l"], rel=0.01)
     assert found.to_dataset().fuel_l.shape == (1, 2)
     assert len(found.statistics()) == 2
     assert found.page().lower().startswith("<!doctype html")

@@ -26,4 +26,4 @@ def test_a_plan_imports_what_it_uses(tmp_path) -> None:
     words += ["--departure", "2026-03-14T06:00Z", "-o", str(tmp_path / "plan.txt")]
     code = f"from passage.cli.main import group\ngroup.main({words!r}, standalone_mode=False)"
     assert loaded_by(code) == []
-    assert "Total:" in (tmp_path / "plan.txt").read_text(encoding="utf-8")
+    assert "Brambling: direct" in (tmp_path / "plan.txt").read_text(encoding="utf-8")
