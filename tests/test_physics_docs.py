@@ -46,7 +46,7 @@ def test_physics_that_enters_no_plan_is_listed() -> None:
 
 
 #: A unit in brackets, as numpydoc writes it here, or the word for none.
-UNIT = re.compile(r"\[[^\]\n]{1,20}\]|[Dd]imensionless|\bin rad\b|\bradians?\b")
+UNIT = re.compile(r"\[[^\]\n]{1,20}\]|any unit|[Dd]imensionless|\bin rad\b|\bradians?\b")
 #: Being rewritten; their functions get units with their new text.
 LATER = ("motions/strip_", "motions/vertical_motion", "motions/places", "motions/response_table",
          "hull/sections", "hull/hydrostatics")  # fmt: skip

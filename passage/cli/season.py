@@ -132,7 +132,7 @@ class Day(click.ParamType):
 @click.option(
     "--exact",
     is_flag=True,
-    help="Compute every departure as `passage plan` does: a hundred times slower, "
+    help="Compute every departure as `passage plan` does: some forty times slower, "
     "without the tables' small error.",
 )
 @click.option(

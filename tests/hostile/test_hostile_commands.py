@@ -11,6 +11,8 @@ import signal
 import subprocess
 import sys
 import time
+import traceback
+import warnings
 import zipfile
 from pathlib import Path
 
@@ -22,14 +24,35 @@ from fuzz_base import ROUTE, SAMPLES, strict_json
 from fuzz_driver import environment
 from fuzz_text import VESSEL_TEXT, log_text
 
-from passage.cli.main import group
+from passage.cli.main import group, main
 from passage.errors import PassageError
 
 PROGRAM = [sys.executable, "-c", "from passage.cli.main import main; main()"]
 LEAVE = ["--departure", "2026-03-14T01:00Z", "--minutes", "120"]
 
 
+def run_here(*words) -> subprocess.CompletedProcess[str]:
+    """The command line in this process: the same entry, without starting a program anew."""
+    streams = [io.TextIOWrapper(io.BytesIO(), "utf-8", write_through=True) for _ in range(2)]
+    code = None
+    with pytest.MonkeyPatch.context() as patch, warnings.catch_warnings():
+        warnings.simplefilter("default")  # as Python itself starts
+        patch.setattr(sys, "argv", ["passage", *map(str, words)])
+        patch.setattr(sys, "stdout", streams[0])
+        patch.setattr(sys, "stderr", streams[1])
+        try:
+            main()
+        except SystemExit as end:
+            code = end.code
+        except Exception:
+            code = 1
+            traceback.print_exc()
+    out, err = (stream.buffer.getvalue().decode("utf-8") for stream in streams)
+    return subprocess.CompletedProcess(words, code, out, err)
+
+
 def run(*words, env=None, before=()) -> subprocess.CompletedProcess[str]:
+    """A program of its own, for what only that can show."""
     return subprocess.run(
         [*before, *PROGRAM, *map(str, words)], capture_output=True, text=True, check=False,
         timeout=120, env=environment() | (env or {}), errors="surrogateescape",
@@ -101,14 +124,12 @@ ROUTES = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("what", VESSELS)
 def test_broken_vessels(tmp_path, sound, what) -> None:
     content, words = VESSELS[what]
     check_refusal(tmp_path, sound, "vessel", ".toml", content, words, 3)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("what", ROUTES)
 def test_broken_routes(tmp_path, sound, what) -> None:
     content, words = ROUTES[what]
@@ -123,7 +144,7 @@ def check_refusal(tmp_path, sound, part, ending, content, words, code) -> None:
     if content is not None:
         path.write_bytes(content)
     out = tmp_path / "plan.json"
-    done = run(*plan_words(sound | {part: path}, "--format", "json", "-o", out))
+    done = run_here(*plan_words(sound | {part: path}, "--format", "json", "-o", out))
     assert_refused(done, code, [path.name, *words])
     assert not out.exists()
     assert [p.name for p in folder.iterdir()] == ([path.name] if content is not None else [])
@@ -185,7 +206,6 @@ FORECASTS = ("empty", "web page", "cut", "95 north", "other century", "hour twic
              "fill as data", "to or from", "elsewhere")  # fmt: skip
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("what", FORECASTS)
 def test_broken_forecasts(tmp_path, sound, maker, what) -> None:
     content, words = broken_forecast(what, tmp_path / "made.nc", maker)
@@ -203,14 +223,13 @@ LOGS = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("what", LOGS)
 def test_broken_logs(tmp_path, what) -> None:
     path = tmp_path / "broken log.csv"
     content, words = LOGS[what]
     path.write_bytes(content)
     out = tmp_path / "new.toml"
-    done = run("calibrate", path, "--vessel", SAMPLES / "brambling.toml", "-o", out)
+    done = run_here("calibrate", path, "--vessel", SAMPLES / "brambling.toml", "-o", out)
     assert_refused(done, 3, [path.name, *words])
     assert not out.exists()
 

@@ -164,7 +164,7 @@ def is_slack_through(
     """Tell whether a tank that is drawn from has a free surface at some moment.
 
     Not slack only if it stays pressed up to the end or is (nearly) empty from the
-    start; ``margin`` as in `is_slack`.
+    start; ``margin`` as in `is_slack`. Volumes in [m3], broadcasting.
     """
     capacity = np.asarray(capacity_m3, float)
     pressed = np.asarray(end_m3, float) >= (1.0 - margin) * capacity - 1e-9

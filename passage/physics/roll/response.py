@@ -183,7 +183,7 @@ def solve_roll(
     ----------
     excitation : array_like, shape P + (nodes,)
         Variance of effective wave slope at each encounter frequency, from
-        ``roll_excitation.RollExcitation``. [rad2]
+        ``excitation.RollExcitation``. [rad2]
     nodes_rad_s : array_like, shape (nodes,)
         Those encounter frequencies. [rad/s]
     hull : HullRoll

@@ -1,6 +1,6 @@
 r"""Roll response per metre of wave at levels of damping and of fin feedback.
 
-``roll_response.solve_roll`` sums over 128 encounter frequencies in every step of its
+``response.solve_roll`` sums over 128 encounter frequencies in every step of its
 fixed point. For millions of points that sum is done once: the same excitation tables
 times :math:`|H|^2` of the same equation, at a few levels, in one matrix product. A
 point's spectrum then becomes a small plane of variances over two axes, and the fixed

@@ -69,7 +69,7 @@ class CompareOptions:
 class Comparison:
     """All combinations; arrays over them, in the order route, fins, speed, departure.
 
-    ``totals`` maps names to arrays; ``closed`` holds the bits of ``compare_choice.WHY``,
+    ``totals`` maps names to arrays; ``closed`` holds the bits of ``choice.WHY``,
     0 for an open combination; ``names`` gives combinations by the word for them
     ("least fuel", "most comfortable", "balanced"); ``front_open`` is False where no
     combination is open and the front is that of all that are known.

@@ -42,7 +42,7 @@ def accelerations(
     moments : tuple of ndarray, P
         Variance of roll, of its rate and of its acceleration.
     sea : ndarray, P + (channels,)
-        Channels as in ``season_tables.SeasonTables``.
+        Channels as in ``tables.SeasonTables``.
     slope_variance : ndarray, P
         Of the effective wave slope. [rad2]
     """

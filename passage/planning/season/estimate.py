@@ -10,7 +10,7 @@ from passage.units import HOUR_S, utc_text
 
 MB = 1024.0**2
 #: Seconds a point takes on one core: the fast way and the exact one. Measured
-#: (docs/season.md) on one machine; yours will differ by a factor of two either movement.
+#: (docs/season.md) on one machine; yours will differ by a factor of two either way.
 FAST_S, EXACT_S = 1.4e-6, 60e-6
 #: Memory of one process before any data: libraries, tables, one chunk of points.
 BASE_MB = 420.0

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from precision import TABLES, TAILS
 
 from passage.physics.fins.drag import Rudder
 from passage.physics.fuel.account import standard_alternatives
@@ -64,7 +65,7 @@ def test_off_the_centreline_roll_adds_to_vertical_acceleration(plan):
     aside, _ = answer(plan, with_places(plan, (3.0, -4.0, 2.0)), from_deg=300.0)
     m4 = middle.active.acceleration_rms_rad_s2**2
     here, there = (v.values["vertical_acceleration_rms_g"] * G_M_S2 for v in (middle, aside))
-    assert_allclose(there**2 - here**2, 16.0 * m4, rtol=1e-9)
+    assert_allclose(there**2 - here**2, 16.0 * m4, rtol=TABLES, atol=TABLES * np.max(there**2))
 
 
 def test_height_counts_from_the_roll_axis(plan):
@@ -109,7 +110,8 @@ def test_worst_place_is_taken(plan):
         "interruptions_high_per_minute",
     ):
         largest = np.maximum(*(one.values[name] for one in each))
-        assert_allclose(both.values[name], largest, rtol=1e-9, err_msg=name)
+        rtol = TAILS if name.startswith("interruptions") else TABLES
+        assert_allclose(both.values[name], largest, rtol=rtol, err_msg=name)
 
 
 def test_index_uses_the_frequency_of_the_acceleration_felt(plan):
