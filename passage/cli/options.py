@@ -180,7 +180,7 @@ waves_option = click.option(
 responses_option = click.option(
     "--responses",
     type=PATH,
-    help="NetCDF of heave and pitch response functions, instead of the closed forms.",
+    help="NetCDF of heave and pitch response functions, instead of strip theory.",
 )
 
 heel_option = click.option(

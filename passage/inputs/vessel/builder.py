@@ -89,6 +89,7 @@ class Builder:
         pick("run_length_m", estimates.run_length(v))
         pick("longitudinal_gyradius_m", estimates.longitudinal_gyradius(v))
         pick("bow_draught_m", (v.draught_m, "the mean draught"))
+        values["sections"] = tuple(model.SectionRow(**_floats(row)) for row in v.sections)
         return model.Particulars(**values)
 
     def roll(self, p: model.Particulars) -> model.Roll:

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 
 from passage.errors import Problem
 from passage.inputs.vessel import estimates
 from passage.inputs.vessel.messages import Reporter
 from passage.inputs.vessel.schema import VesselFile, VesselSection
+from passage.physics.hull.sections import sections_from_lines
 from passage.physics.resistance.wind import BLENDERMANN_CLASSES, REGRESSION
 from passage.units import FOOT_M
+
+#: Keys of a section, in the order of the physics.
+SECTION_KEYS = ("x_m", "breadth_m", "draught_m", "area_m2")
+#: How far sections may differ from the rest of the file: length and breadth; draught and
+#: displacement, which go with the loading (assumptions).
+SECTION_LENGTH_SHARE, SECTION_DRAUGHT_SHARE = 0.05, 0.15
 
 Check = Callable[[], Iterator[Problem]]
 
@@ -73,12 +81,52 @@ def _hull(v: VesselSection, report: Reporter) -> Iterator[Problem]:
             f"entrance and run together are {ends:g} m, longer than the waterline, "
             f"{v.length_waterline_m:g} m.",
         )
+    yield from _sections(v, report)
     if v.minimum_gm_m is not None and v.gm_m < v.minimum_gm_m:
         yield report.problem(
             ("vessel", "gm_m"),
             f"is under minimum_gm_m = {v.minimum_gm_m:g} m, which the stability booklet forbids.",
             "Correct the loading, or the number.",
         )
+
+
+def _sections(v: VesselSection, report: Reporter) -> Iterator[Problem]:
+    """Whether the sections of the lines plan make the hull that the file describes."""
+    rows = v.sections
+    if not rows:
+        return
+    place = ("vessel", "sections")
+    columns = [[getattr(row, key) for row in rows] for key in SECTION_KEYS]
+    x, breadth, draught, area = columns
+    if len(rows) < 5 or any(b <= a for a, b in pairwise(x)):
+        yield report.problem(
+            place,
+            "must be at least five, with x_m rising from the after end forward.",
+            "Give ten to twenty sections; a pointed end has breadth, draught and area 0.",
+        )
+        return
+    for what, found, wanted, share in (
+        ("the length they span", x[-1] - x[0], v.length_waterline_m, SECTION_LENGTH_SHARE),
+        ("their largest breadth", max(breadth), v.beam_waterline_m, SECTION_LENGTH_SHARE),
+        ("their largest draught", max(draught), v.draught_m, SECTION_DRAUGHT_SHARE),
+        (
+            "the displacement they add up to, in sea water,",
+            sum(0.5 * (x[i + 1] - x[i]) * (area[i] + area[i + 1]) for i in range(len(x) - 1))
+            * estimates.SEA_DENSITY_T_M3,
+            v.displacement_t,
+            SECTION_DRAUGHT_SHARE,
+        ),
+    ):
+        if abs(found / wanted - 1.0) > share:
+            yield report.problem(
+                place,
+                f"do not fit the rest of [vessel]: {what} is {found:.4g}, there {wanted:g}.",
+                "Take them at the waterline of this loading.",
+            )
+    try:
+        sections_from_lines(x, breadth, draught, area)
+    except ValueError as err:
+        yield report.problem(place, f"make no hull: {err}.", "Check breadth, draught and area.")
 
 
 def _likely_slip(v: VesselSection) -> str:
@@ -104,7 +152,8 @@ def _roll(file: VesselFile, report: Reporter) -> Iterator[Problem]:
     slope = file.roll.wave_slope_coefficient
     if isinstance(slope, float) and not 0.2 <= slope <= 1.5:
         yield report.problem(
-            ("roll", "wave_slope_coefficient"), 'must be a number from 0.2 to 1.5, or "formula".'
+            ("roll", "wave_slope_coefficient"),
+            'must be "strip", "formula" or a number from 0.2 to 1.5.',
         )
     if (file.roll.bilge_keel_length_m is None) != (file.roll.bilge_keel_breadth_m is None):
         given = "length" if file.roll.bilge_keel_breadth_m is None else "breadth"

@@ -217,7 +217,7 @@ class Reporter:
         if kind == "missing":
             return self._missing(path, info, unit)
         if path == ("roll", "wave_slope_coefficient"):
-            return self.problem(path, 'must be a number from 0.2 to 1.5, or "formula".')
+            return self.problem(path, 'must be "strip", "formula" or a number from 0.2 to 1.5.')
         if kind == "finite_number":
             return self.problem(path, "must be a finite number.", "Leave the key out if unknown.")
         if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):

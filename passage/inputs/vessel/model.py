@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-WaveSlope = float | Literal["formula"]
+WaveSlope = float | Literal["strip", "formula"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,6 +22,16 @@ class Estimate:
     value: float | str
     unit: str
     method: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SectionRow:
+    """One ``[[vessel.sections]]`` of the lines plan."""
+
+    x_m: float
+    breadth_m: float
+    draught_m: float
+    area_m2: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +56,7 @@ class Particulars:
     freeboard_bow_m: float | None
     minimum_gm_m: float | None
     anchored_heading: Literal["wind", "waves"]
+    sections: tuple[SectionRow, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -31,6 +31,15 @@ class _Section(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
 
 
+class SectionRow(_Section):
+    """One section of the hull at the loaded waterline; lines plan."""
+
+    x_m: float = _num("forward of midship", ge=-110, le=110)
+    breadth_m: float = _num("breadth on the waterline", ge=0, le=40)
+    draught_m: float = _num("depth of its lowest point", ge=0, le=15)
+    area_m2: float = _num("immersed area", ge=0, le=600)
+
+
 class VesselSection(_Section):
     """The hull as loaded for the passage; stability booklet and loading computer."""
 
@@ -70,6 +79,11 @@ class VesselSection(_Section):
     anchored_heading: Literal["wind", "waves"] = Field(
         "wind", description="what she lies to at anchor: bow to the wind or to the waves"
     )
+    sections: list[SectionRow] = Field(
+        default_factory=list,
+        max_length=200,
+        description="lines plan: x_m, breadth_m, draught_m, area_m2 from the after end forward",
+    )
 
 
 class RollSection(_Section):
@@ -85,10 +99,10 @@ class RollSection(_Section):
     quadratic_damping: float | None = _opt(
         "b in phi'' + 2 zeta w0 phi' + b abs(phi') phi' + w0^2 phi = 0", unit="per rad", ge=0, le=10
     )
-    wave_slope_coefficient: float | Literal["formula"] = Field(
-        "formula",
+    wave_slope_coefficient: float | Literal["strip", "formula"] = Field(
+        "strip",
         description="share of the slope of long waves that the hull answers, falling off for "
-        "short ones: a number, or 'formula'",
+        "short ones: 'strip', 'formula', or a number",
     )
     axis_above_waterline_m: float | None = _opt("height of the roll axis", ge=-10, le=20)
     bilge_keel_length_m: float | None = _opt("length of each bilge keel", ge=0, le=150)

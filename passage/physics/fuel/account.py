@@ -6,7 +6,7 @@ per watt, the mean over all of the extra power at that point.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -214,15 +214,15 @@ def standard_alternatives(
     *,
     displacement_ratio: npt.ArrayLike = 1.0,
     heel_rad: npt.ArrayLike = 0.0,
-    waves_other_l_per_h: npt.ArrayLike | None = None,
+    waves_others_l_per_h: Sequence[npt.ArrayLike] = (),
     wave_share: float = 0.25,
     wind_share: float = 0.2,
     fin_share: float = 0.15,
 ) -> dict[str, tuple[Array, Array]]:
     """Totals at the ends of the bands that need no second run of the physics.
 
-    Sources: the wave formula, by as much as its other variant is away
-    (``waves_other_l_per_h``, its own wave part) but ``wave_share`` at least, either way
+    Sources: the wave formula, by as much as the furthest of its other variants is away
+    (``waves_others_l_per_h``, their own wave parts) but ``wave_share`` at least, either way
     and never below no waves at all: the variants do not say on which side the truth
     lies (the share is an assumption); wind coefficients, ``wind_share`` either way; fin
     drag coefficients, ``fin_share`` either way (both shares are assumptions); the exponent of
@@ -250,8 +250,9 @@ def standard_alternatives(
             total - split.list + np.maximum(high_list, split.list),
         ),
     }
-    if waves_other_l_per_h is not None:
-        away = np.abs(np.asarray(waves_other_l_per_h, dtype=float) - split.waves)
-        away = np.maximum(away, wave_share * split.waves)
+    if len(waves_others_l_per_h):
+        away = np.asarray(wave_share * split.waves)
+        for other in waves_others_l_per_h:
+            away = np.maximum(away, np.abs(np.asarray(other, dtype=float) - split.waves))
         bands["wave formula"] = (total - np.minimum(away, split.waves), total + away)
     return bands

@@ -15,9 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
-from scipy.special import gammaln
 
 FloatArray = NDArray[np.float64]
 
@@ -82,6 +79,8 @@ class Form:
 
 def fullness(power: ArrayLike) -> FloatArray:
     """Area of a super-ellipse over its box, from the power p > 0."""
+    from scipy.special import gammaln
+
     p = np.asarray(power, float)
     return np.asarray(np.exp(2.0 * gammaln(1.0 + 1.0 / p) - gammaln(1.0 + 2.0 / p)))
 
@@ -195,7 +194,7 @@ def _fitted(
 
         if off(low) < 0.0 or off(high) > 0.0:
             raise ValueError(f"{name} {mean:.3f} cannot be met with this entrance and run")
-        p = np.exp(brentq(off, low, high, xtol=1e-14, rtol=1e-14))
+        p = np.exp(_root(off, low, high))
         return at((p * np.exp(log_ratio), p * np.exp(-log_ratio)))
 
     if centre is None:
@@ -208,7 +207,20 @@ def _fitted(
     # A finer bow (greater power forward) puts the centre aft.
     if miss(-1.2) < 0.0 or miss(1.2) > 0.0:
         raise ValueError(f"a centre {centre:.2f} m forward of midship cannot be met ({name})")
-    return with_ratio(brentq(miss, -1.2, 1.2, xtol=1e-13))
+    return with_ratio(_root(miss, -1.2, 1.2))
+
+
+def _root(falling: Callable[[float], float], low: float, high: float) -> float:
+    """Where a falling function passes zero, by halving to the last digit."""
+    for _ in range(200):
+        middle = 0.5 * (low + high)
+        if middle in (low, high):
+            break
+        if falling(middle) > 0.0:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
 
 
 def sections_from_lines(
@@ -232,25 +244,38 @@ def sections_from_lines(
     Raises
     ------
     ValueError
-        Not ascending, too few, or a fullness outside ``FULLNESS_RANGE``.
+        Not ascending, too few, or an area that the box of breadth and draught cannot hold.
     """
+    from scipy.interpolate import PchipInterpolator
+
     x, b, t, a = (np.asarray(v, float) for v in (x_m, breadth_m, draught_m, area_m2))
     if x.size < 5 or np.any(np.diff(x) <= 0.0):
         raise ValueError("at least five sections are needed, x from aft to forward")
     step = (x[-1] - x[0]) / strips
     mid = x[0] + (np.arange(strips) + 0.5) * step
-    breadth, draught, area = (np.asarray(PchipInterpolator(x, v)(mid)) for v in (b, t, a))
+    box = b * t
+    with np.errstate(invalid="ignore", divide="ignore"):
+        given = np.where(box > 0.0, a / box, np.nan)
+    some = np.isfinite(given)
+    low, high = FULLNESS_RANGE
+    bad = some & ~((given >= low) & (given <= high))
+    if np.any(bad) or np.any((a > 0.0) & ~some):
+        worst = int(np.argmax(bad | ((a > 0.0) & ~some)))
+        raise ValueError(
+            f"the section at x = {x[worst]:g} m has {a[worst]:g} m2 in a box of "
+            f"{box[worst]:.3g} m2; a section fills {low} to {high} of it"
+        )
+    breadth, area = (np.asarray(PchipInterpolator(x, v)(mid)) for v in (b, a))
+    # A pointed end has no fullness of its own: its neighbour's. The draught follows, as
+    # breadth and draught that both run to nothing would leave no room for the area.
+    share = np.interp(mid, x[some], given[some])
+    breadth, area = np.maximum(breadth, 1e-3 * b.max()), np.maximum(area, 1e-6 * a.max())
+    draught = np.minimum(area / (breadth * share), 1.5 * t.max())
+    share = np.clip(area / (breadth * draught), low, high)
+    area = share * breadth * draught
     if volume_m3 is not None:
         factor = volume_m3 / (np.sum(area) * step)
         draught, area, t, a = draught * factor, area * factor, t * factor, a * factor
-    share = area / (breadth * draught)
-    low, high = FULLNESS_RANGE
-    if not np.all((share >= low) & (share <= high)):
-        worst = int(np.argmax(np.abs(share - 0.6)))
-        raise ValueError(
-            f"the section at x = {mid[worst]:.1f} m has {share[worst]:.2f} of the area of its "
-            f"box, outside {low} to {high}"
-        )
     return Sections(
         x_m=mid,
         breadth_m=breadth,

@@ -2,8 +2,8 @@
 
 A kernel gives the response per unit of variance density on a grid of wave frequency
 and encounter angle; the spectral tables integrate it. ``MotionKernel`` makes one from
-any provider of heave, pitch and sway: the closed-form expressions or a table of
-response functions that the owner has from a boundary-element tool.
+any provider of heave, pitch and sway: strip theory, a table of response functions that
+the owner has from a boundary-element tool, or the closed-form expressions.
 """
 
 from __future__ import annotations
@@ -61,10 +61,10 @@ class MotionKernel:
         bottom slams and a stretch of deck is wetted, not a point; at a
         point the relative velocity would grow without end with the highest
         frequency counted. (``STATION_PATCH`` of the hull, an assumption.) [m]
-    phase_from_strips : bool
-        True where the phases come from strip theory, which makes the motion
-        relative to the water far too small at the end the waves leave (by a factor
-        of three against boundary-element results, ``docs/wave-slope-check.md``). The value of
+    rough_phase : bool
+        True for the closed forms, whose phase makes the motion relative to the water
+        far too small at the end the waves leave (by a factor of three against
+        boundary-element results, ``docs/wave-slope-check.md``). The value of
         the end they reach is then taken for both, the larger of the two.
 
     Notes
@@ -89,7 +89,7 @@ class MotionKernel:
     places_x_m: tuple[float, ...] = ()
     stations_x_m: tuple[float, ...] = ()
     patch_m: tuple[float, float] = (0.0, 0.0)
-    phase_from_strips: bool = True
+    rough_phase: bool = True
 
     @property
     def channel_names(self) -> tuple[str, ...]:
@@ -146,7 +146,7 @@ class MotionKernel:
         for x in self.stations_x_m:
             wave = patch * np.exp(wave_phase * x)
             relative = np.abs(motion.heave + x * motion.pitch - wave) ** 2
-            if self.phase_from_strips:
+            if self.rough_phase:
                 turned = np.abs(motion.heave - x * motion.pitch - np.conj(wave)) ** 2
                 relative = np.maximum(relative, turned)
             rows += [relative, met**2 * relative]

@@ -1,4 +1,4 @@
-"""Heave and pitch from a table of response functions instead of the closed forms."""
+"""Heave and pitch from a table of response functions instead of strip theory."""
 
 from __future__ import annotations
 
@@ -126,5 +126,5 @@ def response_kernel(
         places_x_m=tuple(float(x) for x in places_x_m),
         stations_x_m=tuple(float(x) for x in stations_x_m),
         patch_m=station_patch_m(table.hull),
-        phase_from_strips=False,
+        rough_phase=False,
     )

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from passage.physics.hull.sections import Sections, contour_points
 from passage.physics.motions.strip_sections import (
@@ -19,6 +18,9 @@ from passage.physics.motions.strip_sections import (
     section_potentials,
 )
 from passage.units import G_M_S2, RHO_SEA_KG_M3
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -127,10 +129,14 @@ class StripHull:
 
     @cached_property
     def _psi_spline(self) -> CubicSpline:
+        from scipy.interpolate import CubicSpline
+
         return CubicSpline(np.log(self.potentials.omega_rad_s), self.potentials.psi, axis=1)
 
     @cached_property
     def _coefficient_spline(self) -> CubicSpline:
+        from scipy.interpolate import CubicSpline
+
         values = self.potentials.coefficients()
         # Roll about the centre of gravity: normal less its height times that of sway.
         values[ROLL] -= self.gravity_z_m * values[SWAY]
@@ -173,9 +179,41 @@ class StripHull:
         self._kept[:] = [wavenumber, found]
         return np.asarray(found)
 
+    def wave_at_strips(self, wavenumber: FloatArray, mu_rad: float) -> ComplexArray:
+        """Wave as each strip feels it, its vertical force over rho g breadth: (n, strips)."""
+        contours = self.strips
+        y, _ = contours.mid
+        _, nz = contours.normal
+        n = self.sections.x_m.size
+        k = wavenumber[:, None, None]
+        decay = self.decay(wavenumber)[:, :n]
+        felt = -2.0 * np.sum(decay * np.cos(k * y * np.sin(mu_rad)) * nz, axis=2)
+        along = np.exp(-1j * wavenumber[:, None] * self.sections.x_m * np.cos(mu_rad))
+        return np.asarray(felt / self.sections.breadth_m * along)
+
     @cached_property
     def _kept(self) -> list[FloatArray]:
         return []
+
+
+def solved_sections(sections: Sections, *, psi: ComplexArray | None = None) -> SectionPotentials:
+    """Potentials of the sections of a hull, and of her after end where that is not pointed.
+
+    ``psi`` takes what was solved before for the same sections.
+    """
+    breadth, draught, area = sections.breadth_m, sections.draught_m, sections.area_m2
+    end = np.array(sections.aft)
+    if np.all(end > 0.0):
+        breadth, draught, area = (
+            np.append(v, e) for v, e in zip((breadth, draught, area), end, strict=True)
+        )
+    contours = Contours(*contour_points(breadth, draught, area, PANELS))
+    length = sections.strip_m * sections.x_m.size
+    low, high, count = _SCALED
+    omega = np.geomspace(low, high, count) * np.sqrt(G_M_S2 / length)
+    if psi is not None:
+        return SectionPotentials(contours, omega, psi)
+    return section_potentials(contours, omega)
 
 
 def strip_hull(
@@ -190,22 +228,10 @@ def strip_hull(
 
     ``yaw_radius_m`` the pitch radius where not given (common practice).
     """
-    if potentials is None:
-        breadth, draught, area = sections.breadth_m, sections.draught_m, sections.area_m2
-        end = np.array(sections.aft)
-        if np.all(end > 0.0):
-            breadth, draught, area = (
-                np.append(v, e) for v, e in zip((breadth, draught, area), end, strict=True)
-            )
-        y, z = contour_points(breadth, draught, area, PANELS)
-        length = sections.strip_m * sections.x_m.size
-        low, high, count = _SCALED
-        omega = np.geomspace(low, high, count) * np.sqrt(G_M_S2 / length)
-        potentials = section_potentials(Contours(y, z), omega)
     return StripHull(
         sections,
         gm_m,
         pitch_radius_m,
         pitch_radius_m if yaw_radius_m is None else yaw_radius_m,
-        potentials,
+        solved_sections(sections) if potentials is None else potentials,
     )

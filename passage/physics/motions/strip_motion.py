@@ -9,12 +9,15 @@ have to feel. Signs as in ``strip_theory``.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.motions.strip_hull import StripHull
+from passage.physics.motions.strip_sections import HEAVE
 from passage.physics.motions.strip_theory import Forces, strip_forces
+from passage.units import G_M_S2
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -35,6 +38,8 @@ class StripMotion:
         *Accelerations* with roll held: of the centre of gravity to starboard [m/s2 per m]
         and of yaw [rad/s2 per m]. Where she rides with the wave the displacement has no
         bound, the acceleration has.
+    resistance : ndarray, shape (n, m)
+        Added resistance by the energy radiated, per amplitude squared. [N/m2]
     """
 
     heave: ComplexArray
@@ -42,6 +47,7 @@ class StripMotion:
     slope: ComplexArray
     sway: ComplexArray
     yaw: ComplexArray
+    resistance: FloatArray
 
 
 def strip_motion(
@@ -49,11 +55,14 @@ def strip_motion(
 ) -> StripMotion:
     """Motions on a grid of wave frequencies ``(n,)`` and headings ``(m,)`` at one speed."""
     omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
-    columns = [_at_heading(hull, strip_forces(hull, omega, float(m), speed_m_s)) for m in mu]
+    columns = [_at_heading(hull, omega, float(m), speed_m_s) for m in mu]
     return StripMotion(*(np.stack(parts, axis=1) for parts in zip(*columns, strict=True)))
 
 
-def _at_heading(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ...]:
+def _at_heading(
+    hull: StripHull, omega: FloatArray, mu: float, speed: float
+) -> tuple[NDArray[Any], ...]:
+    forces = strip_forces(hull, omega, mu, speed)
     square = (forces.encounter_rad_s**2)[:, None, None]
     mass = hull.mass_kg
     inertia = mass * np.diag([1.0, hull.pitch_radius_m**2])
@@ -61,9 +70,68 @@ def _at_heading(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ...]:
     heave, pitch = np.linalg.solve(vertical, forces.heave_pitch[..., None])[..., 0].T
     moment, _ = roll_alone(hull, forces)
     held = forces.sway_roll_yaw[:, [0, 2]]
-    square = -(forces.encounter_rad_s**2)
-    sway, yaw = square * np.linalg.solve(_sway_yaw(hull, forces), held[..., None])[..., 0].T
-    return heave - hull.centre_x_m * pitch, pitch, moment / hull.roll_stiffness, sway, yaw
+    turned = -(forces.encounter_rad_s**2)
+    sway, yaw = turned * np.linalg.solve(_sway_yaw(hull, forces), held[..., None])[..., 0].T
+    lost = radiated_resistance(hull, omega, mu, speed, heave, pitch)
+    slope = moment / hull.roll_stiffness
+    return heave - hull.centre_x_m * pitch, pitch, slope, sway, yaw, lost
+
+
+def radiated_resistance(
+    hull: StripHull,
+    omega_rad_s: FloatArray,
+    mu_rad: float,
+    speed_m_s: float,
+    heave: ComplexArray,
+    pitch: ComplexArray,
+) -> FloatArray:
+    r"""Added resistance from the energy that the strips radiate, per amplitude squared.
+
+    Parameters
+    ----------
+    omega_rad_s : ndarray, shape (n,)
+        Wave frequency. [rad/s]
+    heave, pitch : ndarray of complex, shape (n,)
+        About the centre of gravity, per metre of wave. [m/m], [rad/m]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Against the motion; negative where the waves push. Zero abeam. [N/m2]
+
+    Notes
+    -----
+    :math:`R = -\frac{k\cos\mu}{2\omega_e}\int (b - U\,da/dx)|V|^2dx`, V the strip's
+    vertical velocity less that of the water, the wave taken as its undisturbed force
+    over the strip's stiffness. What the hull reflects without moving is not in it, so
+    that it is low in waves shorter than about half her length.
+
+    References
+    ----------
+    Gerritsma and Beukelman, "Analysis of the resistance increase in waves of a fast cargo
+    ship", International Shipbuilding Progress 19 (1972) 285-293 (head waves; the
+    extension by cos(mu) is common practice).
+    """
+    k = omega_rad_s**2 / G_M_S2
+    met = omega_rad_s - k * speed_m_s * np.cos(mu_rad)
+    n = hull.sections.x_m.size
+    vertical = hull.coefficients(met)[HEAVE, HEAVE]
+    size = np.abs(met)[:, None]
+    added, damping = vertical.real, np.abs(vertical.imag) * size
+    # The added mass ends in nothing ahead, and aft where the end is pointed.
+    end = added[:, -1:] if hull.has_end else 0.0 * added[:, :1]
+    faces = np.concatenate(
+        [end, 0.5 * (added[:, 1:n] + added[:, : n - 1]), 0.0 * added[:, :1]], axis=1
+    )
+    lost = damping[:, :n] - speed_m_s * np.diff(faces, axis=1) / hull.sections.strip_m
+    x = hull.x_m
+    wave = hull.wave_at_strips(k, mu_rad)
+    strip = (1j * met * heave - speed_m_s * pitch)[:, None] + 1j * met[:, None] * pitch[:, None] * x
+    relative = strip - 1j * omega_rad_s[:, None] * wave
+    power = np.sum(lost * np.abs(relative) ** 2, axis=1) * hull.sections.strip_m
+    with np.errstate(divide="ignore", invalid="ignore"):
+        force = -k * np.cos(mu_rad) * power / (2.0 * met)
+    return np.asarray(np.where(met == 0.0, 0.0, force))
 
 
 def _sway_yaw(hull: StripHull, forces: Forces) -> ComplexArray:

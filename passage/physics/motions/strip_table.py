@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from passage.physics.motions.strip_hull import StripHull
 from passage.physics.motions.strip_motion import strip_motion
 from passage.units import G_M_S2
 
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
+
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-#: What a table holds, in order: heave, pitch, slope, accelerations of sway and yaw.
-QUANTITIES: tuple[str, ...] = ("heave", "pitch", "slope", "sway", "yaw")
+#: What a table holds, in order: heave, pitch, slope, accelerations of sway and yaw, and
+#: the radiated added resistance, which is kept for waves from ahead of the beam only.
+QUANTITIES: tuple[str, ...] = ("heave", "pitch", "slope", "sway", "yaw", "resistance")
 #: Divided by wavenumber in the table, so that long waves run into a limit.
 _OVER_WAVENUMBER = ("pitch", "slope", "sway", "yaw")
+_SIDED = ("slope", "sway", "yaw")
 #: Headings of the grid, following to head. [rad]
 GRID_MU_RAD: FloatArray = np.linspace(0.0, np.pi, 41)
 #: Longest and shortest wave of the grid, wavenumber times length.
@@ -47,7 +51,7 @@ class StripTable:
     ----------
     speed_m_s : float
     omega_rad_s : ndarray, shape (n,)
-    values : ndarray of complex, shape (5, n, m)
+    values : ndarray of complex, shape (6, n, m)
         ``QUANTITIES`` over wave frequency and ``GRID_MU_RAD``.
     """
 
@@ -57,6 +61,8 @@ class StripTable:
 
     @cached_property
     def _over_frequency(self) -> CubicSpline:
+        from scipy.interpolate import CubicSpline
+
         return CubicSpline(np.log(self.omega_rad_s), self.values, axis=1)
 
     def at(self, omega_rad_s: FloatArray, mu_rad: FloatArray) -> dict[str, ComplexArray]:
@@ -64,8 +70,11 @@ class StripTable:
 
         Per metre of wave amplitude, as in ``StripMotion``. Waves longer than the
         table's follow their limit, shorter ones move nothing. Headings of any range;
-        port and starboard differ in the sign of slope, sway and yaw. NaN stays NaN.
+        port and starboard differ in the sign of slope, sway and yaw. NaN stays NaN. The
+        resistance is real, in N/m2, zero from abaft the beam.
         """
+        from scipy.interpolate import CubicSpline
+
         omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
         held = np.clip(omega, self.omega_rad_s[0], self.omega_rad_s[-1])
         known = np.nan_to_num(held, nan=float(self.omega_rad_s[0]))
@@ -81,7 +90,7 @@ class StripTable:
             part = part * shape
             if name in _OVER_WAVENUMBER:
                 part = part * wavenumber
-            found[name] = part if name in ("heave", "pitch") else part * side
+            found[name] = part * side if name in _SIDED else part
         return found
 
 
@@ -94,5 +103,8 @@ def strip_table(hull: StripHull, speed_m_s: float) -> StripTable:
     values: list[Any] = []
     for name in QUANTITIES:
         part = getattr(motion, name)
-        values.append(part / k if name in _OVER_WAVENUMBER else part)
+        if name == "resistance":
+            # From astern the method fails: it says a push many times the truth.
+            part = np.where(np.cos(GRID_MU_RAD) < 0.0, part, 0.0)
+        values.append(part / k if name in _OVER_WAVENUMBER else part + 0j)
     return StripTable(float(speed_m_s), omega, np.stack(values))

@@ -8,12 +8,15 @@ that weight for the tables of ``spectral_table``, in the wave-frequency domain,
 where following seas need no special case.
 
 Home ground: ships of 50 to 500 m (ISO 15016:2025) and a block coefficient near
-0.87, from which the fit departs as a power; a motor yacht is outside both. Two
+0.87, from which the fit departs as a power; a motor yacht is outside both. Up to three
 variants are therefore run and their spread is the band:
 
 * ``"floored"`` (main): the block coefficient is floored at 0.60 everywhere;
 * ``"unit_bow"``: the true block coefficient, the bow-reflection factor K set to 1,
-  which jumps at the entrance angle on fine hulls.
+  which jumps at the entrance angle on fine hulls;
+* ``"radiated"``, where strip theory is at hand: from ahead of the beam the energy
+  that the motions radiate (Gerritsma and Beukelman 1972) with the reflection part of
+  ``"unit_bow"``; from abaft the beam, where that method fails, the main variant.
 
 Values can be negative (following seas slower than the waves, reflection from
 the stern). The caller clamps the *integrated* force at zero, with
@@ -29,11 +32,11 @@ restatements that agree term by term; the primary texts were not at hand.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from passage.physics.waves.kernel import DenseKernel
 from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 Array = npt.NDArray[np.float64]
@@ -42,7 +45,7 @@ Array = npt.NDArray[np.float64]
 #: bow factor K otherwise jumps by 3 to 6 times (recommendation of this project).
 BLOCK_COEFFICIENT_FLOOR = 0.60
 #: Names of the channels of the kernel, in order.
-VARIANTS: tuple[str, ...] = ("floored", "unit_bow")
+VARIANTS: tuple[str, ...] = ("floored", "unit_bow", "radiated")
 #: Shortest hull in the scope of ISO 15016:2025 [m].
 SHORTEST_HULL_M = 50.0
 
@@ -244,14 +247,28 @@ def regular_wave_resistance(
     return motion, _reflection_force(omega, alpha, speed_m_s, hull, unit_bow)
 
 
+class RadiatedEnergy(Protocol):
+    """Added resistance by the energy that a hull's motions radiate."""
+
+    def radiated(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> Array:
+        """Per amplitude squared over frequency and heading; for waves from ahead. [N/m2]"""
+        ...
+
+
 @dataclass(frozen=True)
 class WaveResistance:
     """Kernel of :func:`wave_resistance_kernel`; its content is the hull."""
 
     hull: ResistanceHull
+    strips: RadiatedEnergy | None = None
+
+    @property
+    def channels(self) -> int:
+        """Number of variants."""
+        return len(VARIANTS) - (self.strips is None)
 
     def __call__(self, omega_rad_s: Array, mu_rad: Array, speed_m_s: float) -> Array:
-        """Force per unit of variance density, (2, nw, nm). [N/m2]"""
+        """Force per unit of variance density, (variants, nw, nm). [N/m2]"""
         hull = self.hull
         coefficient = max(hull.block_coefficient, BLOCK_COEFFICIENT_FLOOR)
         floored = replace(hull, block_coefficient=coefficient)
@@ -259,21 +276,29 @@ class WaveResistance:
         mu = np.asarray(mu_rad, dtype=float)[None, :]
         main = regular_wave_resistance(omega, mu, speed_m_s, floored)
         other = regular_wave_resistance(omega, mu, speed_m_s, hull, unit_bow=True)
-        return 2.0 * np.stack([main[0] + main[1], other[0] + other[1]])
+        variants = [main[0] + main[1], other[0] + other[1]]
+        if self.strips is not None:
+            radiated = self.strips.radiated(omega, mu, speed_m_s) + other[1]
+            variants.append(np.where(np.cos(mu) < 0.0, radiated, variants[0]))
+        return 2.0 * np.stack(variants)
 
 
-def wave_resistance_kernel(hull: ResistanceHull) -> DenseKernel:
+def wave_resistance_kernel(
+    hull: ResistanceHull, strips: RadiatedEnergy | None = None
+) -> WaveResistance:
     """Kernel of the mean added resistance for ``SpectralTable``, one channel a variant.
 
     Parameters
     ----------
     hull : ResistanceHull
         The hull with its true block coefficient.
+    strips : RadiatedEnergy, optional
+        For the third variant.
 
     Returns
     -------
     callable
-        ``kernel(omega_rad_s (nw,), mu_rad (nm,), speed_m_s) -> (2, nw, nm)``, the
+        ``kernel(omega_rad_s (nw,), mu_rad (nm,), speed_m_s) -> (variants, nw, nm)``, the
         force per unit of variance density, ``2 R/za^2``, in the order of
         :data:`VARIANTS`. [N/m2]
 
@@ -282,7 +307,7 @@ def wave_resistance_kernel(hull: ResistanceHull) -> DenseKernel:
     Kernel values may be negative. Clamp the sum over all wave systems with
     :func:`no_credit`, never the kernel.
     """
-    return WaveResistance(hull)
+    return WaveResistance(hull, strips)
 
 
 def no_credit(force_n: npt.ArrayLike) -> Array:

@@ -1,13 +1,15 @@
 r"""What makes her roll: the spectrum of effective wave slope as met on board.
 
-The roll moment of a wave is taken as ``C44 r(k) k a sin(mu)``: the hull feels the
-slope across her, reduced by ``r`` because she is wide and deep. ``r`` depends on
-the wave's own wavenumber; the heading enters through the slope only.
+The roll moment of a wave is C44 times an effective slope, in long waves the slope
+``k a sin(mu)`` across her, in shorter ones less, because she is wide, deep and long.
+It comes from strip theory with sway and yaw free, at her speed and heading, or from a
+formula ``r(k) k a sin(mu)`` in which ``r`` depends on the wavenumber alone.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +18,14 @@ from passage.physics.waves.dispersion import encounter_frequency, wavenumber
 from passage.physics.waves.kernel import Dealt
 
 FloatArray = NDArray[np.float64]
+
+
+class SlopeResponse(Protocol):
+    """Effective wave slope by a theory of the whole hull."""
+
+    def slope(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> NDArray[np.complex128]:
+        """Complex slope over wave frequency and encounter angle, per metre. [rad/m]"""
+        ...
 
 
 def wave_slope_coefficient(
@@ -113,20 +123,30 @@ class RollExcitation:
     beam_m : float
         Beam on the waterline. [m]
     slope_coefficient : float, optional
-        Long-wave value of :func:`wave_slope_coefficient`, instead of 1.
+        With ``response`` a factor on it, without one on :func:`wave_slope_coefficient`:
+        the value in very long waves, instead of 1.
+    response : SlopeResponse, optional
+        Where the slope comes from; None for the formula.
     """
 
     nodes_rad_s: FloatArray = field(repr=False)
     beam_m: float
     slope_coefficient: float | None = None
+    response: SlopeResponse | None = None
 
     @property
     def channels(self) -> int:
         """Number of encounter frequency nodes."""
         return int(self.nodes_rad_s.size)
 
-    def slope_response(self, omega_rad_s: FloatArray, mu_rad: FloatArray) -> FloatArray:
+    def slope_response(
+        self, omega_rad_s: FloatArray, mu_rad: FloatArray, speed_m_s: float = 0.0
+    ) -> FloatArray:
         """Variance of effective slope per unit of wave variance, (nw, nm)."""
+        if self.response is not None:
+            factor = 1.0 if self.slope_coefficient is None else self.slope_coefficient
+            slope = self.response.slope(omega_rad_s, mu_rad, speed_m_s)
+            return np.asarray(factor**2 * np.abs(slope) ** 2)
         k = wavenumber(omega_rad_s)
         r = wave_slope_coefficient(k, self.beam_m, self.slope_coefficient)
         return np.asarray((r * k)[:, None] ** 2 * np.sin(mu_rad) ** 2)
@@ -138,7 +158,7 @@ class RollExcitation:
         met = np.minimum(met, nodes[-1])
         lower = np.clip(np.searchsorted(nodes, met, "right") - 1, 0, nodes.size - 2)
         share = (met - nodes[lower]) / (nodes[lower + 1] - nodes[lower])
-        response = self.slope_response(omega_rad_s, mu_rad)
+        response = self.slope_response(omega_rad_s, mu_rad, speed_m_s)
         return Dealt(lower, response * (1.0 - share), response * share)
 
     def __call__(self, omega_rad_s: FloatArray, mu_rad: FloatArray, speed_m_s: float) -> FloatArray:

@@ -181,7 +181,8 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
         )
     roll = fuel = None
     if np.any(roll_model.use):
-        start: Slope = "number" if vessel.roll.wave_slope_coefficient != "formula" else "formula"
+        number = isinstance(vessel.roll.wave_slope_coefficient, float)
+        start: Slope = "number" if number else "formula"
         roll = Compared(
             rad_to_deg(roll_model.observed),
             rad_to_deg(np.exp(roll_model.log_roll({}, start))),
@@ -220,7 +221,7 @@ def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
 
 
 def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
-    """Fit roll; a vessel on the slope formula stays on it unless a number is better."""
+    """Fit roll; a vessel whose slope is calculated stays so unless a number is better."""
     used = int(model.use.sum())
     known: dict[str, str] = {}
     works = model.active[model.use]
@@ -249,7 +250,7 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
 
     if used < FEWEST:
         return fit_logarithms(lambda _: observed, observed, ROLL_PARAMETERS, known), "formula"
-    if model.vessel.roll.wave_slope_coefficient != "formula":
+    if isinstance(model.vessel.roll.wave_slope_coefficient, float):
         return run("number", known), "number"
     # The formula stands with the doubt that the log itself leaves about a factor on it.
     stays = "the formula fits as well as any number"
@@ -266,7 +267,7 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
         for fit in (formula, number)
     ]
     if "wave_slope" in number.fitted and scores[1] < scores[0]:
-        notes.append("a number fits the roll better than the wave slope formula")
+        notes.append("a number fits the roll better than the calculated wave slope")
         return number, "number"
     if "wave_slope" not in number.fitted:
         formula.refused["wave_slope"] = number.refused["wave_slope"]
@@ -312,9 +313,9 @@ def _roll_keys(
             model.start_number,
             "wave_slope",
         )
-        if roll.wave_slope_coefficient == "formula":
+        if isinstance(roll.wave_slope_coefficient, str):
             values = {name: getattr(key, name) for name in ("words", "unit", "new", "low", "high")}
-            key = FittedKey(path=key.path, old="formula", **values)
+            key = FittedKey(path=key.path, old=roll.wave_slope_coefficient, **values)
         keys.append(key)
     if "damping" in fit.fitted:
         for name, words, unit in (

@@ -45,7 +45,7 @@ LEAST_ROLL_RAD = deg_to_rad(0.1)
 class RollModel:
     """Roll rms of the intervals whose roll can be used, by shifts of the parameters.
 
-    ``slope`` is "formula" or "number": which wave slope coefficient the model has.
+    ``slope`` is "formula" (the rule of the file, strip theory or formula) or "number".
     Steady heel and fin offset are taken as none.
     """
 
@@ -64,15 +64,16 @@ class RollModel:
         self.observed = np.asarray(log.roll_rms_rad)[self.use]
         self._tables: dict[str, Array] = {}
         number = vessel.roll.wave_slope_coefficient
-        self.start_number = self._mean_coefficient() if number == "formula" else float(number)
+        self.start_number = number if isinstance(number, float) else self._mean_coefficient()
 
     def excitation(self, slope: Literal["formula", "number"]) -> Array:
         """Slope variance by encounter frequency, all intervals; unit coefficient for numbers."""
         if slope not in self._tables:
             plain = self.yacht.excitation
-            kernel = RollExcitation(
-                plain.nodes_rad_s, plain.beam_m, 1.0 if slope == "number" else None
-            )
+            kernel = plain
+            if slope == "number":
+                strips = self.yacht.strips
+                kernel = RollExcitation(plain.nodes_rad_s, plain.beam_m, 1.0, strips)
             s = self.sea
             self._tables[slope] = SpeedTables(kernel).variance(
                 s.speed_m_s, s.height_m, s.peak_period_s, s.mu_rad, s.gamma, s.spread_rad

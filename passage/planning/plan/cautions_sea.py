@@ -14,6 +14,8 @@ from passage.physics.motions.encounter_cautions import (
     encounter_cautions,
 )
 from passage.physics.motions.slamming import DECK_WETNESS_LIMIT
+from passage.physics.motions.strip_provider import DOUBT_WORDS as STRIP_WORDS
+from passage.physics.motions.strip_provider import strip_doubt
 from passage.physics.motions.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
 from passage.physics.waves.spectrum import period_ratio
 from passage.planning.plan.result import Caution
@@ -103,23 +105,27 @@ def wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
 
 
 def doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
-    """Where the closed-form heave and pitch break, a line for each reason."""
+    """Where strip theory (or what stands in for it) should be read with care, line by line."""
     hull = passage.vessel.particulars
-    if not passage.yacht.closed_form:
+    if not passage.yacht.own_motions:
         return []
-    code = closed_form_doubt(
+    sea = (
         evaluation.values["peak_period_s"],
         np.radians(evaluation.values["encounter_angle_deg"]),
         way.speed_through_water_m_s,
-        HullForm(
+    )
+    if passage.yacht.strips is not None:
+        code, sentences = strip_doubt(*sea, hull.length_waterline_m), STRIP_WORDS
+    else:
+        form = HullForm(
             length_m=hull.length_waterline_m,
             beam_m=hull.beam_waterline_m,
             draught_m=hull.draught_m,
             block_coefficient=hull.block_coefficient,
-        ),
-    )
+        )
+        code, sentences = closed_form_doubt(*sea, form), DOUBT_WORDS
     return [
         Caution("motions_doubt", "note", legs_of(passage, (code & bit) > 0), f"{words}.")
-        for bit, words in DOUBT_WORDS.items()
+        for bit, words in sentences.items()
         if np.any(code & bit)
     ]

@@ -52,6 +52,26 @@ def _figure(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:.4g}"
 
 
+def _slope_words(yacht: Yacht) -> str:
+    given, strips = yacht.excitation.slope_coefficient, yacht.excitation.response
+    rule = "by formula" if strips is None else "by strip theory, sway and yaw free"
+    return rule if given is None else f"{rule}, times {given:g} as given"
+
+
+def _motion_words(yacht: Yacht, options: PlanOptions) -> str:
+    if not yacht.own_motions:
+        return f"heave and pitch: response functions of {options.responses}"
+    if yacht.strips is None:
+        return (
+            "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004), as no "
+            "hull sections fit the coefficients of the vessel file"
+        )
+    lines = "the vessel file's sections" if yacht.vessel.particulars.sections else "sections made"
+    return f"heave and pitch: strip theory (Salvesen, Tuck & Faltinsen 1970) on {lines}" + (
+        "" if yacht.vessel.particulars.sections else " from the main dimensions"
+    )
+
+
 def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
     """Which methods ran, for the plan."""
     from passage.physics.resistance.waves import range_notes
@@ -59,11 +79,8 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
     wind = yacht.vessel.windage
     lines = [
         "roll: one degree of freedom, statistical linearisation with bias; "
-        "effective wave slope "
-        + ("by formula" if yacht.excitation.slope_coefficient is None else "as given"),
-        "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004)"
-        if yacht.closed_form
-        else f"heave and pitch: response functions of {options.responses}",
+        "effective wave slope " + _slope_words(yacht),
+        _motion_words(yacht, options),
         {
             "all-heading": "waves: all-heading semi-empirical formula (SNNM), two variants",
             "stawave-1": "waves: STAWAVE-1, head sea, tapered with heading",

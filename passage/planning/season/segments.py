@@ -129,9 +129,8 @@ def speed_segments(
         ),
         course_rad=one_row(movement.course_rad)[:, columns],
     )
-    both = np.stack([resistance, resistance], axis=-1)
     march: Any = view
-    waves, _ = wave_forces(yacht, march, np.zeros(0), both, "all-heading")
+    waves, _ = wave_forces(yacht, march, np.zeros(0), resistance[..., None], "all-heading")
     flat = rows.reshape(-1, rows.shape[-1])
     return SpeedSegments(
         columns=columns,

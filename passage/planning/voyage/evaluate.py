@@ -133,7 +133,8 @@ def evaluate(
     drag_active, drag_offset = fin_forces(
         yacht, stw, chosen.incidence_mean_rad, chosen.incidence_rms_rad, choices
     )
-    waves, waves_other = wave_forces(yacht, march, mu, sea, choices.wave_method)
+    variants = sea[..., yacht.resistance_channel :]
+    waves, waves_others = wave_forces(yacht, march, mu, variants, choices.wave_method)
 
     house = house_load(yacht, codes, working)
     ratio = (
@@ -169,9 +170,9 @@ def evaluate(
     values["deck_wetness_percent"] = 100.0 * wet
     _put_fuel(values, split, hours)
     if choices.band:
-        other = fuel_split(wave_force_n=waves_other, **common).waves
+        parts = [fuel_split(wave_force_n=other, **common).waves for other in waves_others]
         bands: dict[str, Any] = standard_alternatives(
-            split, displacement_ratio=ratio, heel_rad=heel, waves_other_l_per_h=other
+            split, displacement_ratio=ratio, heel_rad=heel, waves_others_l_per_h=parts
         )
         bands["current"] = current_alternatives(
             split.total,

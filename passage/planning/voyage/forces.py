@@ -119,15 +119,15 @@ def peak_ends(sky: Conditions) -> tuple[Array, ...]:
 
 
 def wave_forces(
-    yacht: Yacht, march: March, mu: Array, sea: Array, method: str
-) -> tuple[Array, Array]:
-    """Added resistance by the named method, and by the other end of its band. [N]
+    yacht: Yacht, march: March, mu: Array, variants: Array, method: str
+) -> tuple[Array, list[Array]]:
+    """Added resistance by the named method, and by the others of its band. [N]
 
-    The band of the all-heading formula is its second variant; that of a simple
-    formula is the all-heading one. No force at rest.
+    ``variants`` are the variants of the all-heading formula on the last axis. Its band
+    are the others of them; that of a simple formula is the all-heading one. No force at
+    rest.
     """
-    first = no_credit(sea[..., -2])
-    second = no_credit(sea[..., -1])
+    first, *others = (no_credit(part) for part in np.moveaxis(variants, -1, 0))
     moving = march.speed_through_water_m_s > 0.0
     if method != "all-heading":
         hull = yacht.vessel.particulars
@@ -142,14 +142,14 @@ def wave_forces(
                 hull.block_coefficient,
             )
         total = np.nansum(each * heading_factor(mu), axis=-1)
-        second = first
-        first = np.where(np.isnan(sea[..., 0]), np.nan, total)
+        others = [first]
+        first = np.where(np.isnan(variants[..., 0]), np.nan, total)
     unknown = np.isnan(march.speed_through_water_m_s)
 
     def at_speed(force: Array) -> Array:
         return np.where(moving | unknown, force, np.where(np.isnan(force), np.nan, 0.0))
 
-    return at_speed(first), at_speed(second)
+    return at_speed(first), [at_speed(other) for other in others]
 
 
 def house_load(

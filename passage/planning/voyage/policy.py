@@ -75,7 +75,8 @@ def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method
         speed = np.full(heading.shape, node)
         mu, sea = _sea_at(yacht, conditions, heading, speed)
         point = _standing(conditions, heading, heading, speed)
-        waves, _ = wave_forces(yacht, point, mu, sea, wave_method)
+        variants = sea[..., yacht.resistance_channel :]
+        waves, _ = wave_forces(yacht, point, mu, variants, wave_method)
         forces.append(waves + wind_forces(yacht, point).force_n)
     return ForceGrid(nodes, np.stack(forces, axis=-1))
 

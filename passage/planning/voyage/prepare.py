@@ -86,7 +86,7 @@ def prepare(
 
 
 def response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:
-    """Heave and pitch from the user's response functions instead of the closed forms."""
+    """Heave and pitch from the user's response functions instead of strip theory."""
     if file is None:
         return None
     from passage.inputs.records.response_file import read_response_file

@@ -14,12 +14,18 @@ from passage.inputs.vessel import Vessel
 from passage.physics.fins.drag import FinPairDrag, Rudder
 from passage.physics.fins.force import Fins, fins_under_way, lift_slope
 from passage.physics.fuel.propulsion import Engine, SpeedFuelCurve
-from passage.physics.motions.places import MotionKernel, vertical_motion_kernel
+from passage.physics.motions.places import (
+    ClosedForm,
+    MotionKernel,
+    station_patch_m,
+)
 from passage.physics.motions.slamming import SLAM_STATION_RATIO
+from passage.physics.motions.vertical_motion import HullForm
 from passage.physics.resistance.waves import ResistanceHull, wave_resistance_kernel
 from passage.physics.roll.excitation import RollExcitation, encounter_nodes
 from passage.physics.waves.store import TableStore
 from passage.physics.waves.table import SpeedTables
+from passage.planning.voyage.strips import strip_motions
 from passage.units import (
     G_M_S2,
     deg_to_rad,
@@ -102,22 +108,18 @@ class Yacht:
         self.natural_period_s = vessel.roll.natural_period_s
         self.natural_frequency_rad_s = 2.0 * np.pi / self.natural_period_s
         self.places = vessel.places
+        #: Strip theory of the hull; None where no sections fit her numbers.
+        self.strips = strip_motions(vessel, keep=keep_tables)
         slope = vessel.roll.wave_slope_coefficient
         self.excitation = RollExcitation(
             encounter_nodes(self.natural_frequency_rad_s),
             hull.beam_waterline_m,
-            None if slope == "formula" else float(slope),
+            slope if isinstance(slope, float) else None,
+            None if slope == "formula" else self.strips,
         )
-        #: Whether heave and pitch come from the closed forms, not from a user's file.
-        self.closed_form = motion_kernel is None
-        self.motions = motion_kernel or vertical_motion_kernel(
-            length_m=hull.length_waterline_m,
-            beam_m=hull.beam_waterline_m,
-            draught_m=hull.draught_m,
-            block_coefficient=hull.block_coefficient,
-            places_x_m=tuple(place.x_m for place in vessel.places),
-            stations_x_m=bow_stations(hull.length_waterline_m),
-        )
+        #: Whether heave and pitch are ours, not from a user's file.
+        self.own_motions = motion_kernel is None
+        self.motions = motion_kernel or self._own_motions()
         self.resistance_hull = ResistanceHull(
             length_m=hull.length_waterline_m,
             beam_m=hull.beam_waterline_m,
@@ -128,11 +130,34 @@ class Yacht:
             entrance_m=hull.entrance_length_m,
             run_m=hull.run_length_m,
         )
-        resistance = wave_resistance_kernel(self.resistance_hull)
-        joined = _JoinedKernel(self.motions, resistance, len(self.motions.channel_names) + 2)
+        resistance = wave_resistance_kernel(self.resistance_hull, self.strips)
+        #: Where the motions end and the variants of added resistance begin.
+        self.resistance_channel = len(self.motions.channel_names)
+        joined = _JoinedKernel(
+            self.motions, resistance, self.resistance_channel + resistance.channels
+        )
         store_of = kept_tables if keep_tables else (lambda kind, kernel: None)
         self.roll_tables = SpeedTables(self.excitation, store=store_of("roll", self.excitation))
         self.sea_tables = SpeedTables(joined, store=store_of("sea", joined))
+
+    def _own_motions(self) -> MotionKernel:
+        """Heave and pitch by strip theory, by the closed forms where that is not to be had."""
+        hull = self.vessel.particulars
+        places = tuple(place.x_m for place in self.vessel.places)
+        stations = bow_stations(hull.length_waterline_m)
+        form = HullForm(
+            length_m=hull.length_waterline_m,
+            beam_m=hull.beam_waterline_m,
+            draught_m=hull.draught_m,
+            block_coefficient=hull.block_coefficient,
+        )
+        return MotionKernel(
+            provider=self.strips or ClosedForm(form),
+            places_x_m=places,
+            stations_x_m=stations,
+            patch_m=station_patch_m(form),
+            rough_phase=self.strips is None,
+        )
 
     def pin(self, *speeds_m_s: float) -> None:
         """Speeds that get tables of their own."""

@@ -108,7 +108,7 @@ def test_kernel_from_the_file_agrees_with_the_one_it_was_made_from(tmp_path):
         vertical_motion_kernel(
             length_m=45.0, beam_m=9.0, draught_m=2.8, block_coefficient=0.482, **where
         ),
-        phase_from_strips=False,
+        rough_phase=False,
     )
     assert own.channel_names == closed.channel_names
     # Halfway between grid points, at both speeds and to both sides.

@@ -51,7 +51,7 @@ def test_commented_keys_can_be_taken_out_of_their_comments():
         bare = line.removeprefix("# ")
         key = bare.split(" = ")[0]
         optional = line.startswith("# ") and " = " in bare and key.isidentifier()
-        lines.append(bare if optional and key != "brake_power_kw" else line)
+        lines.append(bare if optional and key not in ("brake_power_kw", "sections") else line)
     lines = [line.replace("# [forecast_names]", "[forecast_names]") for line in lines]
     vessel = vessel_from_text("\n".join(lines) + "\n")
     assert vessel.fins[0].sweep_deg == 10.0
@@ -87,3 +87,13 @@ def test_bad_vessel_file_ends_in_a_message_and_code_3(tmp_path, content):
     assert "Traceback" not in done.stderr
     assert str(bad) in done.stderr
     assert done.stdout == ""
+
+
+def test_commented_sections_make_a_hull():
+    lines = run().stdout.splitlines()
+    first = next(i for i, line in enumerate(lines) if line.startswith("# sections = ["))
+    last = next(i for i, line in enumerate(lines) if line == "# ]")
+    lines[first : last + 1] = [line.removeprefix("# ") for line in lines[first : last + 1]]
+    vessel = vessel_from_text("\n".join(lines) + "\n")
+    assert len(vessel.particulars.sections) == 5
+    assert vessel.particulars.sections[2].area_m2 == 21.0

@@ -170,7 +170,7 @@ def test_least_file_is_filled_by_named_estimates():
     # 560 / (1.025 x 45 x 9 x 2.8), hand-worked.
     assert_allclose(vessel.particulars.block_coefficient, 0.4818, atol=1e-4)
     assert vessel.particulars.longitudinal_gyradius_m == 11.25  # 0.25 L
-    assert vessel.roll.wave_slope_coefficient == "formula"
+    assert vessel.roll.wave_slope_coefficient == "strip"
     # 0.02 to 0.05 at rest without fins: common practice, no source.
     assert 0.02 <= vessel.roll.damping_ratio <= 0.05
     assert "outside its limits" in estimated["roll.damping_ratio"].method
@@ -257,8 +257,8 @@ MISTAKES = {
     ),
     "beam for length": ("beam_waterline_m = 9.0", "beam_waterline_m = 30.0", "at most half"),
     "under minimum GM": ("minimum_gm_m = 0.60", "minimum_gm_m = 1.20", "stability booklet forbids"),
-    "wave slope": ('"formula" ', "3.0 ", 'from 0.2 to 1.5, or "formula"'),
-    "wave slope word": ('"formula" ', '"formla" ', 'from 0.2 to 1.5, or "formula"'),
+    "wave slope": ('"strip" ', "3.0 ", "or a number from 0.2 to 1.5"),
+    "wave slope word": ('"strip" ', '"stripp" ', 'must be "strip", "formula" or a number'),
     "list lengths": ("[6.0, 7.0, 8.0,", "[6.0, 8.0,", "fuel_l_per_h = [28, 43, 62, 88, …]: has 10"),
     "speeds fall": ("[6.0, 7.0,", "[7.0, 6.0,", "must be greater than the value before it, 7"),
     "fuel falls": ("[28.0, 43.0,", "[28.0, 20.0,", "item 2 = 20 l/h: must be greater"),
@@ -392,7 +392,7 @@ def test_hull_in_feet_is_recognised():
 
 @pytest.mark.parametrize("written", ["1", "1.0"])
 def test_wave_slope_coefficient_may_be_a_whole_number(written):
-    vessel = vessel_from_text(TEXT.replace('"formula" ', f"{written} ", 1))
+    vessel = vessel_from_text(TEXT.replace('"strip" ', f"{written} ", 1))
     assert vessel.roll.wave_slope_coefficient == 1.0
     assert isinstance(vessel.roll.wave_slope_coefficient, float)
 

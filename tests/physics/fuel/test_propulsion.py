@@ -257,7 +257,7 @@ def test_standard_band_holds_the_total_and_widens_with_each_source():
         split,
         displacement_ratio=1.02,
         heel_rad=POINT["heel_rad"],
-        waves_other_l_per_h=0.85 * split.waves,
+        waves_others_l_per_h=[0.85 * split.waves],
     )
     low, high = fuel_band(split.total, bands)
     assert np.all(low < split.total)
@@ -273,13 +273,13 @@ def test_standard_band_holds_the_total_and_widens_with_each_source():
 def test_the_wave_formula_is_in_doubt_either_way():
     split = fuel_split(curve=CURVE, engine=LOADED, **POINT)
     for other in (0.5 * split.waves, 1.5 * split.waves):
-        low, high = standard_alternatives(split, waves_other_l_per_h=other)["wave formula"]
+        low, high = standard_alternatives(split, waves_others_l_per_h=[other])["wave formula"]
         assert_allclose(split.total - low, 0.5 * split.waves, rtol=1e-12)
         assert_allclose(high - split.total, 0.5 * split.waves, rtol=1e-12)
     # Variants that agree leave the quarter; no doubt takes more than all the waves.
-    low, high = standard_alternatives(split, waves_other_l_per_h=split.waves)["wave formula"]
+    low, high = standard_alternatives(split, waves_others_l_per_h=[split.waves])["wave formula"]
     assert_allclose(high - low, 0.5 * split.waves, rtol=1e-12)
-    low, _ = standard_alternatives(split, waves_other_l_per_h=9 * split.waves)["wave formula"]
+    low, _ = standard_alternatives(split, waves_others_l_per_h=[9 * split.waves])["wave formula"]
     assert_allclose(split.total - low, split.waves, rtol=1e-12)
 
 

@@ -210,10 +210,10 @@ def test_a_slip_of_the_pen_is_pointed_at(voyages, vessel):
 
 
 def test_the_formula_stays_where_it_fits(voyages):
-    """A vessel on the slope formula whose log follows that formula keeps it."""
+    """A vessel whose slope is calculated, and whose log follows that, keeps it so."""
     text = scenario.VESSEL.read_text(encoding="utf-8")
     formula = vessel_from_text(text)
-    assert formula.roll.wave_slope_coefficient == "formula"
+    assert formula.roll.wave_slope_coefficient == "strip"
     other = scenario.Voyages(60, formula)
     found = calibrate(parse_log(other.csv(3), file="l"), formula, other)
     assert ("roll", "wave_slope_coefficient") not in {key.path for key in found.keys}

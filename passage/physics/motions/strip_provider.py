@@ -1,0 +1,146 @@
+"""Strip theory where it is used: heave, pitch, sway and effective wave slope at any speed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passage.physics.hull.sections import Sections
+from passage.physics.motions.strip_hull import StripHull, solved_sections, strip_hull
+from passage.physics.motions.strip_table import StripTable, grid_omega_rad_s, strip_table
+from passage.physics.motions.vertical_motion import Motion
+from passage.units import G_M_S2
+
+ComplexArray = NDArray[np.complex128]
+Arrays = dict[str, NDArray[Any]]
+#: ``(what, make) -> arrays``: those kept from an earlier run, or newly made.
+Keeper = Callable[[tuple[Any, ...], Callable[[], Arrays]], Mapping[str, NDArray[Any]]]
+
+#: Bits of ``strip_doubt`` and their words.
+DOUBT_WORDS: dict[int, str] = {
+    1: "speed above Froude number 0.4, where strip theory and the still waterline no longer hold",
+    2: "waves shorter than half the waterline: motions by strip theory are only an order of size",
+    4: "following or quartering sea met at almost no frequency: she may be carried along by the "
+    "waves, which linear motions do not show",
+}
+#: Froude number up to which strip theory is taken to hold (common practice, no source).
+FROUDE_LIMIT = 0.4
+#: Frequency of meeting, times the root of length over gravity, below which waves count
+#: as riding along with her (assumption).
+SLOW_MEETING = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class StripMotions:
+    """Strip theory of one hull; solved when first asked, speed by speed.
+
+    Attributes
+    ----------
+    sections : Sections
+    gm_m, pitch_radius_m : float
+        Metacentric height and pitch radius of gyration, which serves for yaw too. [m]
+    """
+
+    sections: Sections
+    gm_m: float
+    pitch_radius_m: float
+
+    def keep_with(self, keeper: Keeper) -> StripMotions:
+        """Have what is solved kept for other runs; returns itself.
+
+        The keeper is no part of what the motions are made from, and no field.
+        """
+        self.__dict__["_keeper"] = keeper
+        return self
+
+    def _kept(self, what: tuple[Any, ...], make: Callable[[], Arrays]) -> Mapping[str, Any]:
+        keeper: Keeper | None = self.__dict__.get("_keeper")
+        return make() if keeper is None else keeper(what, make)
+
+    @cached_property
+    def hull(self) -> StripHull:
+        """The hull with her sections solved."""
+
+        def make() -> Arrays:
+            return {"psi": solved_sections(self.sections).psi}
+
+        found = self._kept(("sections", self.sections), make)
+        return strip_hull(
+            self.sections,
+            gm_m=self.gm_m,
+            pitch_radius_m=self.pitch_radius_m,
+            potentials=solved_sections(self.sections, psi=found["psi"]),
+        )
+
+    @cached_property
+    def _tables(self) -> dict[float, StripTable]:
+        return {}
+
+    def table(self, speed_m_s: float) -> StripTable:
+        """Everything at one speed."""
+        speed = round(float(speed_m_s), 9)
+        if speed not in self._tables:
+            found = self._kept(
+                ("speed", self.sections, self.gm_m, self.pitch_radius_m, speed),
+                lambda: {"values": strip_table(self.hull, speed).values},
+            )
+            length = self.sections.strip_m * self.sections.x_m.size
+            self._tables[speed] = StripTable(speed, grid_omega_rad_s(length), found["values"])
+        return self._tables[speed]
+
+    def __call__(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> Motion:
+        """Heave, pitch and sway on a grid: ``omega`` ``(n, 1)`` or flat, ``mu`` ``(1, m)``."""
+        found = self._found(omega_rad_s, mu_rad, speed_m_s)
+        return Motion(heave=found["heave"], pitch=found["pitch"], sway_acceleration=found["sway"])
+
+    def slope(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> ComplexArray:
+        """Effective wave slope on the same grid, (n, m). [rad/m]"""
+        return self._found(omega_rad_s, mu_rad, speed_m_s)["slope"]
+
+    def radiated(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> NDArray[np.float64]:
+        """Added resistance by radiated energy, per amplitude squared, (n, m). [N/m2]
+
+        For waves from ahead of the beam; zero from abaft it.
+        """
+        return np.asarray(self._found(omega_rad_s, mu_rad, speed_m_s)["resistance"].real)
+
+    def _found(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> dict[str, ComplexArray]:
+        omega, mu = np.ravel(omega_rad_s).astype(float), np.ravel(mu_rad).astype(float)
+        speed = float(speed_m_s)
+        # A speed that is not known has no table; its answers are not known either.
+        found = self.table(speed if np.isfinite(speed) else 0.0).at(omega, mu)
+        blank = 1.0 if np.isfinite(speed) else np.nan
+        return {name: values * blank for name, values in found.items()}
+
+
+def strip_doubt(
+    peak_period_s: Any, mu_rad: Any, speed_m_s: Any, length_m: float
+) -> NDArray[np.int64]:
+    """Where motions by strip theory should be read with care.
+
+    Arguments broadcast together; ``length_m`` on the waterline. Returns the sum of bits
+    of ``DOUBT_WORDS``; 0 where there is no known doubt or an input is NaN.
+    """
+    omega = 2.0 * np.pi / np.asarray(peak_period_s, dtype=float)
+    mu, speed = np.asarray(mu_rad, dtype=float), np.asarray(speed_m_s, dtype=float)
+    froude = np.abs(speed) / np.sqrt(G_M_S2 * length_m)
+    wavelength = 2.0 * np.pi * G_M_S2 / omega**2
+    met = omega - omega**2 / G_M_S2 * speed * np.cos(mu)
+    slow = (np.abs(met) * np.sqrt(length_m / G_M_S2) < SLOW_MEETING) & (np.cos(mu) > 0.0)
+    code = (
+        1 * (froude > FROUDE_LIMIT)
+        + 2 * (wavelength < 0.5 * length_m)
+        + 4 * (slow & (froude > 0.0))
+    )
+    known = np.isfinite(omega + mu + speed)
+    return np.where(known, code, 0).astype(np.int64)
+
+
+def doubt_words(code: int) -> tuple[str, ...]:
+    """The sentences behind one value of ``strip_doubt``."""
+    return tuple(words for bit, words in DOUBT_WORDS.items() if code & bit)

@@ -1,0 +1,69 @@
+"""Strip theory of the vessel in hand: her sections from the vessel file, kept between runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from passage import cache
+from passage.inputs.vessel import Vessel
+from passage.physics.hull.sections import (
+    Form,
+    Sections,
+    sections_from_form,
+    sections_from_lines,
+)
+from passage.physics.motions.strip_provider import StripMotions
+from passage.units import RHO_SEA_KG_M3, tonnes_to_kg
+
+
+def vessel_sections(vessel: Vessel) -> Sections:
+    """Sections of the vessel as loaded, from her lines if the file gives them.
+
+    Raises
+    ------
+    ValueError
+        Where her numbers allow no hull, or the sections of the file none.
+    """
+    hull = vessel.particulars
+    volume = float(tonnes_to_kg(hull.displacement_t)) / RHO_SEA_KG_M3
+    if hull.sections:
+        x, breadth, draught, area = np.array(
+            [(s.x_m, s.breadth_m, s.draught_m, s.area_m2) for s in hull.sections]
+        ).T
+        return sections_from_lines(x, breadth, draught, area, volume_m3=volume)
+    box = hull.length_waterline_m * hull.beam_waterline_m * hull.draught_m
+    return sections_from_form(
+        Form(
+            length_m=hull.length_waterline_m,
+            beam_m=hull.beam_waterline_m,
+            draught_m=hull.draught_m,
+            block_coefficient=volume / box,
+            midship_coefficient=hull.midship_coefficient,
+            waterplane_coefficient=hull.waterplane_coefficient,
+            entrance_m=hull.entrance_length_m,
+            run_m=hull.run_length_m,
+        )
+    )
+
+
+def strip_motions(vessel: Vessel, *, keep: bool = True) -> StripMotions | None:
+    """Strip theory of the vessel; None where her numbers allow no hull of sections.
+
+    ``keep`` keeps what is solved in the user's cache folder.
+    """
+    try:
+        sections = vessel_sections(vessel)
+    except ValueError:
+        return None
+    hull = vessel.particulars
+    motions = StripMotions(
+        sections=sections, gm_m=hull.gm_m, pitch_radius_m=hull.longitudinal_gyradius_m
+    )
+    return motions.keep_with(_kept) if keep else motions
+
+
+def _kept(what: tuple[Any, ...], make: Callable[[], cache.Arrays]) -> cache.Arrays:
+    return cache.kept(f"strips-{what[0]}", what, make)
