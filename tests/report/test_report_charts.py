@@ -153,7 +153,7 @@ def test_front_table_is_in_order_and_marks_the_chosen() -> None:
     assert ">chosen<" in chart.wide
     assert ">1<" in chart.wide
     # Shapes differ by route, hollow marks are over the limit: no need of colour.
-    assert "hollow: over a limit" in chart.wide
+    assert "hollow: ruled out" in chart.wide
 
 
 def test_window_table_has_every_departure() -> None:

@@ -73,7 +73,7 @@ def _number(value: Any) -> float | None:
     return None if value is None or value != value else float(value)
 
 
-def watch_legs(plan: PlannedPassage, most: int = 9) -> tuple[WatchLeg, ...]:
+def watch_legs(plan: PlannedPassage, most: int = 8) -> tuple[WatchLeg, ...]:
     """The legs for the watch, like ones merged until no more than ``most`` are left.
 
     Parameters

@@ -154,7 +154,7 @@ def front_chart(
             if at + 150.0 > width:
                 at, row = 34.0, row + 17.0
             keys.append(svg.marker(0, at + 6.0, row - 4.0, 4.5, class_="mark hollow c1"))
-            keys.append(svg.text(at + 16.0, row, "hollow: over a limit", class_="label"))
+            keys.append(svg.text(at + 16.0, row, "hollow: ruled out", class_="label"))
         top = row + 14.0
         left, right, bottom = (44.0 if wide else 34.0), width - 26.0, height - 42.0
         x_range = nice_range(fuel, count=6, from_zero=False)
@@ -237,8 +237,8 @@ def front_chart(
         draw,
         table,
         key=key,
-        note="Numbers on the line are the rows of the table; nothing to the left and below them is "
-        "to be had.",
+        note="Nothing that is allowed lies to the left of the line and below it; numbers are "
+        "rows of the table.",
         link="leave" if leave is not None else "",
     )
 

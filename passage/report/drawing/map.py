@@ -142,7 +142,8 @@ def _frame(
     parts.append(_graticule(p, wide))
     if frame is not None:
         held = [*taken, *_yacht_boxes(p, frame)]
-        parts.append(figures(p, frame, 76.0 if wide else 62.0, held))
+        lines = [(p.x(route.lon_deg), p.y(route.lat_deg)) for route in routes]
+        parts.append(figures(p, frame, 76.0 if wide else 62.0, held, lines))
         parts.append(barbs(p, frame, 76.0 if wide else 62.0, held))
     for route in sorted(routes, key=lambda r: r.chosen):
         x, y = p.x(route.lon_deg), p.y(route.lat_deg)
@@ -283,6 +284,8 @@ def _key(routes: Sequence[MapRoute], with_sea: bool) -> str:
         items.append(item(wind, "wind, from the feathered end: half 5 kn, full 10, flag 50"))
         figure = svg.text(14.0, 11.0, "2.4", class_="height", text_anchor="middle")
         items.append(item(figure, "significant height, m"))
+        blank = svg.tag("rect", x=1.0, y=1.0, width=26.0, height=12.0, class_="sea keycell")
+        items.append(item(blank, "no forecast"))
         lows = ("0", *(f"{b:g}" for b in SEA_BOUNDS_M))
         for n, word in enumerate(SEA_WORDS):
             upto = f"\u2013{SEA_BOUNDS_M[n]:g} m" if n < len(SEA_BOUNDS_M) else " m and more"

@@ -15,6 +15,8 @@ from passage.report.drawing.theme import sea_class
 from passage.units import m_s_to_knots
 
 Floats = npt.NDArray[np.float64]
+#: Lines of routes on the drawing, x and y each. [px]
+Lines = Sequence[tuple[Floats, Floats]]
 
 
 @dataclass(frozen=True)
@@ -96,12 +98,18 @@ def _picked(
     return found
 
 
-def figures(p: Projection, frame: SeaFrame, gap_px: float, taken: Sequence[Box] = ()) -> str:
+def figures(
+    p: Projection,
+    frame: SeaFrame,
+    gap_px: float,
+    taken: Sequence[Box] = (),
+    lines: Lines = (),
+) -> str:
     height = np.asarray(frame.height_m, dtype=float)
     return "".join(
         svg.text(x, y + 4.0, f"{height[i, j]:.1f}", class_="height", text_anchor="middle")
         for i, j, x, y in _picked(p, frame, gap_px, 0.5)
-        if np.isfinite(height[i, j]) and _free(x, y, 13.0, 9.0, taken)
+        if np.isfinite(height[i, j]) and _free(x, y, 13.0, 9.0, taken, lines)
     )
 
 
@@ -166,10 +174,24 @@ def barb(x: float, y: float, u_kn: float, v_kn: float, *, south: bool = False) -
     return svg.tag("path", d="".join(parts))
 
 
-def _free(x: float, y: float, half: float, tall: float, taken: Sequence[Box]) -> bool:
-    """Whether a mark at (x, y) keeps clear of the labels."""
+def _free(
+    x: float, y: float, half: float, tall: float, taken: Sequence[Box], lines: Lines = ()
+) -> bool:
+    """Whether a mark at (x, y) keeps clear of the labels and of the lines of routes."""
     mine = Box(x - half, y - tall, x + half, y + tall)
-    return not any(mine.meets(box) for box in taken)
+    if any(mine.meets(box) for box in taken):
+        return False
+    return all(_distance(x, y, line) > half for line in lines)
+
+
+def _distance(x: float, y: float, line: tuple[Floats, Floats]) -> float:
+    """From a point to the nearest piece of a line [px]."""
+    ax, ay = line[0][:-1], line[1][:-1]
+    dx, dy = np.diff(line[0]), np.diff(line[1])
+    square = np.maximum(dx**2 + dy**2, 1e-9)
+    share = np.clip(((x - ax) * dx + (y - ay) * dy) / square, 0.0, 1.0)
+    off = np.hypot(ax + share * dx - x, ay + share * dy - y)
+    return float(np.nanmin(off)) if off.size else np.inf
 
 
 def grid_words(frame: SeaFrame) -> tuple[str, str]:

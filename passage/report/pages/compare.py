@@ -144,7 +144,8 @@ def _map(found: Comparison, lead: int) -> Block:
             word for index, word in named_options(found).items() if found.cell_of(index).route == i
         ]
         words = list(dict.fromkeys(w for word in mine for w in word.split(", ")))
-        label = f"{route.name}: {', '.join(words)}" if words else route.name
+        # Two names fit beside a line; the cards have them all.
+        label = f"{route.name}: {', '.join(words[:2])}" if words else route.name
         routes.append(MapRoute(route.name, lat, lon, i % 6, names, i == chosen, label))
     return map_block(routes, found.sea, found.plans.get(lead))
 
@@ -153,7 +154,7 @@ def _map_words(found: Comparison, lead: int) -> str:
     if not found.sea:
         return ""
     return (
-        f"Rings show each route's yacht leaving {utc_text(found.departure_s[lead])} at "
+        f"Rings show each route's yacht leaving {when(float(found.departure_s[lead]))} at "
         f"{found.cell_of(lead).speed_text}."
     )
 

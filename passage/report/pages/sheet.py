@@ -25,7 +25,7 @@ from passage.report.text.watch_words import (
 )
 
 #: Rows of legs and of cautions that fit the page, and the letters of a caution.
-MOST_LEGS, MOST_CAUTIONS, MOST_LETTERS = 9, 6, 170
+MOST_LEGS, MOST_CAUTIONS, MOST_LETTERS = 8, 6, 170
 #: Standing cautions, short enough for the foot of the sheet.
 FOOT = (
     "Decision support only: the master decides. Forecasts err: watch the sea itself. The approved "
