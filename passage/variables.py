@@ -168,4 +168,5 @@ COVERAGE: tuple[str, ...] = (
     "outside_area",
     "masked",
     "nearest_sea_cell",
+    "time_gap",
 )

@@ -105,7 +105,9 @@ def command(
         show("\n".join(_together(forecast)) + "\n")
         if lines:
             show("\n".join(lines) + "\n")
-        if track is not None:
+        if not trouble and forecast.gaps:
+            trouble = f"{forecast.gaps[0]}. {_REMEDY['time_gap']}"
+        if trouble or track is not None:
             show(f"First trouble: {trouble or 'none found'}")
         elif forecast.fully_read:
             show("First trouble: none in the files; --route shows the coverage.")
@@ -202,4 +204,5 @@ _REMEDY = {
     "masked": "The grid has land or no data there: --nearest-sea-cell KM uses the nearest "
     "cell with data, or move the waypoint to sea.",
     "nearest_sea_cell": "Masked in the forecast; the nearest sea cell is used, as asked.",
+    "time_gap": "Nothing is interpolated over so long: fetch the hours between, of one run.",
 }

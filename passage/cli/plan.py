@@ -185,6 +185,7 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
         words = ", ".join(
             [f"leg {leg['leg']} {leg['coverage']}" for leg in gaps]
             + [f"{flow} reaches nothing of the way" for flow in plan.flows_missing]
+            + [f"no {flow} on much of the way" for flow in plan.flows_short]
         )
         raise PartialCoverage(f"the forecast does not cover the whole passage: {words}.")
     if fail_on_limit and plan.limits_exceeded:

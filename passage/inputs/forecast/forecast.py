@@ -123,6 +123,11 @@ class Forecast:
         return "current" in self._joined.groups
 
     @property
+    def gaps(self) -> tuple[str, ...]:
+        """Hours too far apart to be bridged, in words; empty where there are none."""
+        return tuple(plain_text(text) for text in self._joined.gaps)
+
+    @property
     def used(self) -> dict[str, tuple[str, ...]]:
         """Variables of the files that each group of fields is made from."""
         return {

@@ -20,7 +20,8 @@ from passage.inputs.forecast.sampler import (
     Block,
     Frame,
 )
-from passage.inputs.forecast.series import Series, Window, gaps_in
+from passage.inputs.forecast.series import Series, Window, gaps_in, run_breaks
+from passage.units import HOUR_S
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
@@ -28,6 +29,9 @@ Build = Callable[[Mapping[str, Singles]], Singles]
 
 #: Memory one group's block may take before only parts are loaded [bytes].
 BLOCK_BYTES = 128 * 1024**2
+#: Longest interval between two times that is bridged: a sea or a wind turns into another
+#: in half a day; daily means of a current lie a day apart (common practice). [h]
+USUAL_LONGEST_STEP_H, LONGEST_STEP_H = 12.0, {"current": 30.0}
 #: Cells read at a time: bounds the memory that reading itself needs.
 _SLAB_CELLS = 250_000
 
@@ -61,7 +65,10 @@ class Group:
         lon = grid.lon_deg
         if grid.wraps:
             lon = np.concatenate([lon, [lon[0] + 360.0]])
-        self.frame = Frame(common, grid.lat_deg, lon, gaps_in(common), self.hold_s)
+        breaks = [b for one in every for b in run_breaks(one.pieces)]
+        longest = HOUR_S * LONGEST_STEP_H.get(self.name, USUAL_LONGEST_STEP_H)
+        gaps = gaps_in(common, longest, breaks)
+        self.frame = Frame(common, grid.lat_deg, lon, gaps, self.hold_s)
 
     @property
     def grid(self) -> Grid:

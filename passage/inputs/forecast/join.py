@@ -28,6 +28,8 @@ class Joined:
     counts: LoadCounts = field(default_factory=LoadCounts)
     spectrum_axes: SpectrumAxes | None = None
     notes: list[str] = field(default_factory=list)
+    #: Hours that are too far apart to be bridged, in words.
+    gaps: list[str] = field(default_factory=list)
 
 
 def join(files: list[Recognised], hold_s: float = 0.0) -> Joined:
@@ -56,6 +58,7 @@ def join(files: list[Recognised], hold_s: float = 0.0) -> Joined:
     for name in ("wind", "current"):
         _join_flow(name, by_group.get(name, []), result, hold_s)
     _join_depth(by_group.get("depth", []), result)
+    _refuse_unused(files, result)
     _check_hours(result)
     _note_gaps(result)
     _note_runs(files, result)
@@ -77,6 +80,32 @@ def _no_waves(files: list[Recognised], found: Mapping[str, list[Piece]]) -> Prob
         fix="Add a wave file, or map its variables with --map; `passage check` shows "
         "what was recognised.",
     )
+
+
+def _refuse_unused(files: list[Recognised], result: Joined) -> None:
+    """A file that was given and gives nothing: refused, or noted where its variables are known."""
+    used = {p.file for g in result.groups.values() for s in g.series.values() for p in s.pieces}
+    problems = []
+    for found in files:
+        name = found.file.name
+        short = found.file.path.name
+        if name in used or any(f"that of {short} is not" in note for note in result.notes):
+            continue
+        shown = [p.variable for p in found.pieces] + [n for n, _ in found.unused]
+        listed = ", ".join(dict.fromkeys(shown[:8])) or "none on a grid"
+        if found.pieces:
+            result.notes.append(f"{short}: nothing of this file is used (variables: {listed})")
+            continue
+        problems.append(
+            Problem(
+                file=name,
+                what=f"nothing of this file is used (variables: {listed})",
+                fix="Map its variables with --map (`passage check` shows what was recognised), "
+                "or leave the file out.",
+            )
+        )
+    if problems:
+        raise ForecastError(join_problems(problems))
 
 
 def _series(pieces: list[Piece], notes: list[str]) -> dict[str, Series]:
@@ -323,7 +352,7 @@ def _note_gaps(result: Joined) -> None:
     for name, group in result.groups.items():
         for i in np.flatnonzero(group.frame.gap):
             a, b = group.time_s[i], group.time_s[i + 1]
-            result.notes.append(
+            result.gaps.append(
                 f"{name}: nothing between {utc_text(a)} and {utc_text(b)}; not bridged"
             )
         if group.time_s.size == 1:
@@ -331,6 +360,7 @@ def _note_gaps(result: Joined) -> None:
             result.notes.append(
                 f"{name}: a single time step, valid only at {utc_text(group.time_s[0])}{hold}"
             )
+    result.notes += result.gaps
 
 
 def _note_runs(files: list[Recognised], result: Joined) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -33,6 +34,8 @@ class Piece:
     direction_dim: str = ""
     log10: bool = False
     how: str = ""
+    #: Values outside are missing, by the file's own word; in the file's unit.
+    valid: tuple[float, float] = (-math.inf, math.inf)
 
 
 @dataclass(eq=False)

@@ -25,6 +25,13 @@ SURFACE_CURRENT_M = 10.0
 def place(piece: Piece, variable: Any, mapping: Mapping, result: Recognised) -> None:
     """Sort out the remaining dimensions and the unit; keep the piece if it can be used."""
     name, meaning = piece.variable, piece.meaning
+    scale = variable.encoding.get("scale_factor")
+    if scale is not None and float(scale) == 0.0:
+        result.problem(
+            f"variable '{name}' has scale_factor 0: every value would be the same",
+            "The packing is damaged; fetch the file again.",
+        )
+        return
     level = _wrong_level(meaning, piece.dataset, variable)
     if level:
         result.unused.append((name, level))
@@ -69,6 +76,7 @@ def place(piece: Piece, variable: Any, mapping: Mapping, result: Recognised) -> 
     text, factor = unit
     piece = replace(
         piece, unit=text, factor=factor, fixed=fixed, member_dim=member_dim,
+        valid=valid_range(variable),
         n_members=variable.sizes[member_dim] if member_dim else 1, times=times,
     )  # fmt: skip
     if meaning.quantity == "spectrum":
@@ -77,6 +85,31 @@ def place(piece: Piece, variable: Any, mapping: Mapping, result: Recognised) -> 
         _place_partitions(piece, partition_dim, result)
     else:
         result.pieces.append(piece)
+
+
+def valid_range(variable: Any) -> tuple[float, float]:
+    """Least and largest value that the file calls valid, in its own unit.
+
+    ``valid_range``, or ``valid_min`` and ``valid_max``. On packed variables they are
+    packed too where they are whole numbers, as the convention has it.
+    """
+    attrs = variable.attrs
+    both = np.asarray(attrs.get("valid_range", ()), float).reshape(-1)
+    low, high = both if both.size == 2 else (-np.inf, np.inf)
+    given = attrs.get("valid_range")
+    for key, at in (("valid_min", 0), ("valid_max", 1)):
+        if key in attrs:
+            given = attrs[key]
+            value = float(np.asarray(given, float).reshape(-1)[0])
+            low, high = (value, high) if at == 0 else (low, value)
+    if given is None:
+        return -np.inf, np.inf
+    scale = variable.encoding.get("scale_factor")
+    if scale is not None and np.asarray(given).dtype.kind in "iu":
+        offset = float(variable.encoding.get("add_offset") or 0.0)
+        ends = float(scale) * low + offset, float(scale) * high + offset
+        low, high = min(ends), max(ends)
+    return float(low), float(high)
 
 
 def _place_spectrum(

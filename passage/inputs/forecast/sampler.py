@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.conditions import AFTER, BEFORE, MASKED, OK, OUTSIDE, Codes
+from passage.inputs.forecast.conditions import AFTER, BEFORE, GAP, OK, OUTSIDE, Codes
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
@@ -110,7 +110,7 @@ class Frame:
             index, fraction = Axis(self.time_s).locate(time_s)
             step = self.time_s[index + 1] - self.time_s[index]
             between = (fraction * step > SAME_TIME_S) & ((1 - fraction) * step > SAME_TIME_S)
-            code[(code == OK) & self.gap[index] & between] = MASKED
+            code[(code == OK) & self.gap[index] & between] = GAP
         return code
 
 

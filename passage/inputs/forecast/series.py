@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -179,6 +180,13 @@ def _checked(
 ) -> Any:
     """Values in our units; those outside the believable range become problems."""
     meaning = piece.meaning
+    low, high = piece.valid
+    if np.isfinite([low, high]).any():
+        # The last digit of a packed bound is not the value's fault.
+        slack = 1e-6 * max(abs(x) for x in (low, high) if np.isfinite(x))
+        with np.errstate(invalid="ignore"):
+            outside = (values < low - slack) | (values > high + slack)
+        values = np.where(outside, np.float32(np.nan), values)
     with np.errstate(invalid="ignore", over="ignore", under="ignore"):
         # What overflows here is refused below.
         if piece.log10:
@@ -186,9 +194,9 @@ def _checked(
         if piece.factor != 1.0:
             values = values * np.float32(piece.factor)
     limits = range_of(meaning.system, meaning.quantity)
-    low, high = np.float32(limits.low), np.float32(limits.high)
+    least, most = np.float32(limits.low), np.float32(limits.high)
     with np.errstate(invalid="ignore"):
-        wrong = (values < low) | (values > high)
+        wrong = (values < least) | (values > most)
     if not wrong.any():
         return values
     at = tuple(int(i[0]) for i in np.nonzero(wrong))
@@ -294,19 +302,47 @@ def _run_text(piece: Piece) -> str:
     return utc_text(run) if run is not None else "unknown"
 
 
-def gaps_in(time_s: Floats) -> npt.NDArray[np.bool_]:
+def run_breaks(pieces: list[Piece]) -> list[tuple[float, float]]:
+    """Intervals between pieces of different runs whose hours do not meet.
+
+    Two runs meet when no more lies between them than the longer of their own steps. A
+    chain of analyses or a hindcast, with one time in a file or no run stated, is one
+    series whatever lies between.
+
+    Returns
+    -------
+    list of (float, float)
+        Last time of the one and first of the other. [s]
+    """
+    breaks = []
+    ordered = sorted((p for p in pieces if p.times is not None), key=lambda p: _times(p)[0])
+    for one, two in pairwise(ordered):
+        assert one.times is not None
+        assert two.times is not None
+        runs = one.times.run_s, two.times.run_s
+        steps = [float(np.median(np.diff(_times(p)))) for p in (one, two) if _times(p).size > 1]
+        if None in runs or runs[0] == runs[1] or len(steps) < 2:
+            continue
+        end, start = float(_times(one)[-1]), float(_times(two)[0])
+        if start - end > 1.01 * max(steps):
+            breaks.append((end, start))
+    return breaks
+
+
+def gaps_in(
+    time_s: Floats, longest_s: float, breaks: Sequence[tuple[float, float]] = ()
+) -> npt.NDArray[np.bool_]:
     """Which intervals are too long to be bridged by interpolation.
 
-    More than three times the longer of the neighbouring intervals, or more than 12
-    hours and one and a half times the usual interval.
+    More than ``longest_s``, whatever the others are; more than three times the longer
+    of the neighbouring intervals; or across a break between runs.
     """
     step = np.diff(time_s)
-    if step.size < 2:
-        return np.zeros(step.size, bool)
-    left = np.concatenate([[0.0], step[:-1]])
-    right = np.concatenate([step[1:], [0.0]])
-    usual = np.median(step)
-    half_day = 12.0 * 3600.0
-    sudden = step > 3.01 * np.maximum(left, right)
-    long = (step > half_day + 1.0) & (step > 1.5 * usual)
-    return np.asarray(sudden | long)
+    gap = np.asarray(step > longest_s + 1.0)
+    if step.size > 1:
+        left = np.concatenate([[0.0], step[:-1]])
+        right = np.concatenate([step[1:], [0.0]])
+        gap |= step > 3.01 * np.maximum(left, right)
+    for end, start in breaks:
+        gap |= (time_s[:-1] <= end) & (time_s[1:] >= start)
+    return gap

@@ -20,7 +20,7 @@ Singles = NDArray[np.float32]
 Codes = NDArray[np.int8]
 
 #: Codes of coverage, in the order of ``variables.COVERAGE``.
-OK, BEFORE, AFTER, OUTSIDE, MASKED = range(5)
+OK, BEFORE, AFTER, OUTSIDE, MASKED, _, GAP = range(7)
 #: Times closer than this are the same [s]; weight of masked corners that is rounding.
 SAME_TIME_S = 0.5
 MASK_WEIGHT = 1e-5
@@ -89,7 +89,7 @@ def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-u
     width = time_s[i + 1] - time_s[i]
     f = min(max((t - time_s[i]) / width, 0.0), 1.0)
     if gap[i] and f * width > SAME_TIME_S and (1.0 - f) * width > SAME_TIME_S:
-        return MASKED, i, f
+        return GAP, i, f
     return OK, i, f
 
 
@@ -106,7 +106,7 @@ def _sample_loop(  # type: ignore[no-untyped-def]
             a, b, c, d = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
             wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
             found, i, f = place_in_time(t[m, k], time_s, step_s, gap, first_s, last_s)
-            if (found in (OK, MASKED)) and not inside[k]:
+            if (found in (OK, GAP)) and not inside[k]:
                 found = OUTSIDE
             if found != OK:
                 code[m, k] = found

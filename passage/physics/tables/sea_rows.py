@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from passage.physics.compiled import compile_loop
 from passage.physics.tables.cell_sampling import (
+    GAP,
     MASK_WEIGHT,
     MASKED,
     OK,
@@ -104,7 +105,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
             ka, kb, kc, kd = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
             wa, wb, wc, wd = weight[k, 0], weight[k, 1], weight[k, 2], weight[k, 3]
             found, i, late_ = place_in_time(t[m, c], time_s, step_s, gap, first_s, last_s)
-            if (found in (OK, MASKED)) and not inside[k]:
+            if (found in (OK, GAP)) and not inside[k]:
                 found = OUTSIDE
             if found == OK:
                 j = min(i + 1, top)

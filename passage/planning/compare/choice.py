@@ -194,6 +194,7 @@ _GAPS = {
     "after_forecast": "runs past the end of the forecast",
     "outside_area": "leaves the area of the forecast",
     "masked": "lies where the forecast has no sea",
+    "time_gap": "falls in hours that the forecast leaves out",
 }
 
 

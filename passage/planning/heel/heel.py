@@ -38,7 +38,7 @@ from passage.planning.heel.points import (
 )
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import sensitivities, soonest_flip
-from passage.planning.plan.cautions import missing_flows
+from passage.planning.plan.cautions_flows import missing_flows
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
     Passage,

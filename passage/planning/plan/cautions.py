@@ -8,17 +8,23 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from passage.inputs.vessel import Vessel
-from passage.planning.plan.cautions_sea import doubts, encounter, legs_of, slamming, wet_deck
+from passage.planning.plan.cautions_flows import missing_flows, short_flows
+from passage.planning.plan.cautions_sea import (
+    doubts,
+    encounter,
+    flat_calm,
+    legs_of,
+    slamming,
+    wet_deck,
+)
 from passage.planning.plan.result import Caution
 from passage.planning.plan.totals import usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
-from passage.planning.voyage.flows import commonest_reason, flows_missing, missing_words
 from passage.planning.voyage.march import March
 from passage.variables import BY_NAME
 
 if TYPE_CHECKING:
-    from passage.inputs.route import Track
     from passage.planning.voyage.prepare import Passage, PlanOptions
 
 #: Printed with every plan.
@@ -113,6 +119,7 @@ def plan_cautions(
         *_no_way(passage, way),
         *_gaps(legs, way, passage),
         *missing_flows(passage.track, way, given),
+        *flat_calm(passage, way),
         *_land(passage),
         *_fuel_aboard(passage.vessel, legs),
         *_limits(passage.vessel, legs, options.fins),
@@ -123,7 +130,7 @@ def plan_cautions(
         *doubts(passage, way, evaluation),
         *_fins(passage, legs),
         *_gains(passage, way, evaluation, options),
-        *_flows(passage, way, evaluation),
+        *short_flows(passage, way, given),
     ]
     standing = [Caution(code, "note", (), text) for code, text in STANDING]
     return (*found, *standing)
@@ -146,6 +153,7 @@ _GAP_WORDS = {
     "outside_area": "outside the area of the forecast",
     "masked": "where the forecast has no sea (land, ice or missing data)",
     "nearest_sea_cell": "filled from the nearest sea cell, as asked",
+    "time_gap": "in hours between the forecast's own that are too far apart to be bridged",
 }
 
 
@@ -304,38 +312,3 @@ def _gains(
         f"roll no more ({half.min():.1f} to {half.max():.1f} deg significant), for less fin work."
     )
     return [Caution("gains_too_high", "caution", legs, text)]
-
-
-def missing_flows(track: Track, way: March, given: tuple[str, ...]) -> list[Caution]:
-    """A warning for wind or current that the files give and no point of the way has."""
-    return [
-        Caution(
-            f"{flow}_missing",
-            "warning",
-            (),
-            missing_words(flow, commonest_reason(getattr(way.conditions, f"{flow}_coverage"))),
-        )
-        for flow, missing in flows_missing(way.conditions, track.length_m, given).items()
-        if np.any(missing)
-    ]
-
-
-def _flows(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
-    cautions = []
-    under_way = passage.track.length_m > 0
-    for flow, codes, text in (
-        (
-            "current",
-            way.conditions.current_coverage,
-            "no current is known on part of the way; none is taken there.",
-        ),
-        (
-            "wind",
-            way.conditions.wind_coverage,
-            "no wind is known on part of the way; no wind resistance or wind heel is taken there.",
-        ),
-    ):
-        missing = under_way & (codes != 0)
-        if np.any(missing) and not np.all(missing[under_way]):
-            cautions.append(Caution(f"{flow}_gap", "note", legs_of(passage, missing), text))
-    return cautions

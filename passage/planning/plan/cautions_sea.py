@@ -129,3 +129,16 @@ def doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution
         for bit, words in sentences.items()
         if np.any(code & bit)
     ]
+
+
+def flat_calm(passage: Passage, way: March) -> list[Caution]:
+    """A height of exactly nothing all the way is more often a file without values."""
+    height = way.conditions.total_height_m
+    known = np.isfinite(height)
+    if not np.any(known) or np.any(height[known] != 0.0):
+        return []
+    text = (
+        "the wave height is exactly 0 on the whole passage: a flat calm, or a file whose values "
+        "were lost. Look at the forecast itself before believing it."
+    )
+    return [Caution("height_zero", "warning", (), text)]

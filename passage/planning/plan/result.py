@@ -54,13 +54,23 @@ class PlannedPassage:
     @property
     def fully_covered(self) -> bool:
         """Whether the forecast covers every point, and its wind and current reach the way."""
-        return all(leg["coverage"] == "ok" for leg in self.legs) and not self.flows_missing
+        if self.flows_missing or self.flows_short:
+            return False
+        return all(leg["coverage"] == "ok" for leg in self.legs)
 
     @property
     def flows_missing(self) -> tuple[str, ...]:
         """Wind or current that the files give but no point of the passage has."""
         codes = {caution.code for caution in self.cautions}
         return tuple(flow for flow in ("wind", "current") if f"{flow}_missing" in codes)
+
+    @property
+    def flows_short(self) -> tuple[str, ...]:
+        """Wind or current that no file gives though it is priced, or that lacks much of a leg."""
+        codes = {c.code for c in self.cautions if c.severity == "caution"}
+        return tuple(
+            flow for flow in ("wind", "current") if codes & {f"{flow}_gap", f"{flow}_none"}
+        )
 
 
 def plain(value: Any) -> Any:

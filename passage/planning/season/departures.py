@@ -204,6 +204,7 @@ _STATUS_WORDS = {
     "after_forecast": "run past the end of the data",
     "outside_area": "leave the area of the data",
     "masked": "cross land or missing data",
+    "time_gap": "cross a gap in the hours of the data",
     "no_way": "cannot make way against the current",
     "wind_missing": "have none of the wind that the files give",
     "current_missing": "have none of the current that the files give",

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from passage.inputs.route import Track
 from passage.physics.compiled import compile_loop
 from passage.physics.tables.cell_sampling import (
+    GAP,
     MASK_WEIGHT,
     MASKED,
     OK,
@@ -121,7 +122,7 @@ def _march_loop(  # type: ignore[no-untyped-def]
             for _ in range(8):
                 t = clock[m] + 0.5 * lasted
                 found, i, late = place_in_time(t, time_s, step_s, gap, first_s, last_s)
-                if (found in (OK, MASKED)) and not inside[k]:
+                if (found in (OK, GAP)) and not inside[k]:
                     found = OUTSIDE
                 east = north = 0.0
                 if found == OK:

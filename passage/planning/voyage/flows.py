@@ -32,6 +32,7 @@ _REASONS = {
     "after_forecast": "ends before",
     "outside_area": "is of another area",
     "masked": "is masked or missing all along",
+    "time_gap": "has no hours near enough",
 }
 
 

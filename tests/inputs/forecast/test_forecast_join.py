@@ -120,7 +120,7 @@ def test_a_gap_is_told_and_not_bridged(make_forecast) -> None:
             "nothing between 2026-03-14T03:00Z and 2026-03-14T10:00Z" in note
             for note in forecast.notes
         )
-    assert words(got.coverage) == ["ok", "ok", "masked", "ok", "ok"]
+    assert words(got.coverage) == ["ok", "ok", "time_gap", "ok", "ok"]
 
 
 def test_steps_that_widen_are_no_gap(make_forecast) -> None:
