@@ -113,7 +113,7 @@ def leg_tables(p: HeelProblem, limit_t_m: np.ndarray, reach: float = 90.0, point
     moments = np.linspace(-reach, reach, points)
     size = np.abs(moments)
     tables = []
-    for i in range(p.n_legs):
+    for i in range(p.n_points):
         degrees = np.degrees(1.0 / p.stiffness_t_m[i])
         shares = np.linspace(0.0, 1.0, 1001)[:, None]
         fins = shares * np.minimum(size, p.fin_moment_max_t_m[i])
@@ -124,6 +124,7 @@ def leg_tables(p: HeelProblem, limit_t_m: np.ndarray, reach: float = 90.0, point
             p.fin_l_per_moment2[i] * fins**2
             + p.leave_l_per_deg2[i] * (left * degrees) ** 2
             + p.comfort_l_per_deg[i] * left * degrees
+            + (0.0 if p.hold_l is None else p.hold_l[i]) * (fins > 1e-12)
             + p.over_limit_l_per_deg * p.hours[i] * degrees * np.maximum(left - limit_t_m[i], 0.0)
         )
         tables.append(cost.min(axis=0))
@@ -147,7 +148,7 @@ def _price_patterns(p, tables, pattern, amounts):
     base_start = np.array([t.content_m3 for t in p.tanks]) - np.vstack(
         [np.zeros(len(p.tanks)), np.cumsum(p.burn_m3, axis=0)[:-1]]
     )
-    for leg in range(p.n_legs):
+    for leg in range(p.n_points):
         here = [j for j, (at, _) in enumerate(pattern) if at == leg]
         before = content.copy()
         taken = np.zeros_like(content)
@@ -201,7 +202,7 @@ def brute_force(p: HeelProblem, limit_t_m: np.ndarray, most: int):
     """
     tables = leg_tables(p, limit_t_m)
     openings = [
-        (leg, pair) for leg in range(p.n_legs) if p.transfer_allowed[leg] for pair in p.pairs
+        (leg, pair) for leg in range(p.n_points) if p.transfer_allowed[leg] for pair in p.pairs
     ]
     best = float(_price_patterns(p, tables, (), np.zeros((1, 0)))[0])
     best_pattern: tuple = ()
