@@ -37,6 +37,7 @@ class PlanChoices(ReadingOptions, total=False):
     wave_method: str
     responses: PathLike | None
     weighting: bool
+    moves: PathLike | None
 
 
 class CompareChoices(ReadingOptions, total=False):

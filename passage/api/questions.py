@@ -74,7 +74,8 @@ def plan(
         Times of the sea drawn under the map of the page; 0 saves some time.
     **more
         Options as on the command line: ``hold``, ``fins``, ``heel``, ``ease``,
-        ``minutes``, ``wave_method``, ``responses``, ``weighting``, and how files are read.
+        ``minutes``, ``wave_method``, ``responses``, ``weighting``, ``moves`` (a file of
+        transfers), and how files are read.
 
     Raises
     ------
@@ -88,7 +89,13 @@ def plan(
     reading_rules(forecast, more)
     from passage.planning.plan.plan import PlanOptions, plan_files
 
-    made = PlanOptions(departure_s=start, speed_kn=speed_kn, arrive_s=end, **with_paths(more))
+    made = PlanOptions(
+        departure_s=start,
+        speed_kn=speed_kn,
+        arrive_s=end,
+        heel_given="heel" in more,
+        **with_paths(more),
+    )
     return PlanResult(
         plan_files(
             one(route), one(vessel), sea_of(forecast), made, say or warn, map_times=map_times

@@ -36,6 +36,13 @@ from passage.cli.outputs import command as passage_command
     metavar="LEG",
     help="No transfer before this leg; may be given again.",
 )
+@click.option(
+    "--transfer-every",
+    "transfer_every_h",
+    type=Number(0.25, 8784.0, "h"),
+    metavar="H",
+    help="Also allow a transfer at this interval under way, not only as legs begin.",
+)
 @click.option("--no-ballast", is_flag=True, help="Leave ballast water out of it.")
 @click.option(
     "--heel-worth",
@@ -90,6 +97,7 @@ def command(
     departure_s: float,
     speed_kn: float | None,
     no_transfer: tuple[int, ...],
+    transfer_every_h: float | None,
     no_ballast: bool,
     heel_worth: float,
     roll_worth: float,
@@ -129,6 +137,7 @@ def command(
         ballast=not no_ballast,
         alongside_hours=alongside_hours,
         no_transfer_legs=no_transfer,
+        transfer_every_h=transfer_every_h,
         say=say,
         seconds=seconds,
     ).answer

@@ -50,6 +50,12 @@ from passage.cli.outputs import command as passage_command
 )
 @heel_option
 @click.option(
+    "--moves",
+    type=PATH,
+    help="Transfers of liquid to plan with: the JSON of passage heel, or a table "
+    "before_leg,from,to,m3. Without --heel the fins do what that JSON advises.",
+)
+@click.option(
     "--ease",
     is_flag=True,
     help="Slow down where slamming or the acceleration limit would be exceeded.",
@@ -89,6 +95,7 @@ def command(
     arrive_s: float | None,
     fins: str,
     heel: str,
+    moves: Path | None,
     ease: bool,
     minutes: float,
     wave_method: str,
@@ -125,7 +132,6 @@ def command(
         speed_kn=speed_kn,
         hold=hold,
         fins=fins,
-        heel=heel,
         ease=ease,
         minutes=minutes,
         wave_method=wave_method,
@@ -134,6 +140,9 @@ def command(
         name_map=name_map,
         responses=responses,
         weighting=weighting or layout == "sheet",
+        moves=moves,
+        # Without --heel the file of transfers says what the fins do.
+        **({"heel": heel} if _given("heel") else {}),
         say=say,
         map_times=6 if layout == "html" else 0,
     ).answer
@@ -153,6 +162,12 @@ def command(
     if open_page and output is not None:
         click.launch(str(output))
     _exit_code(plan, strict=strict, fail_on_limit=fail_on_limit)
+
+
+def _given(name: str) -> bool:
+    """Whether the user gave an option, rather than its default standing."""
+    context = click.get_current_context()
+    return context.get_parameter_source(name) is not click.core.ParameterSource.DEFAULT
 
 
 def _text(plan, layout: str, screen) -> str:  # type: ignore[no-untyped-def]

@@ -19,12 +19,13 @@ from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
 from passage.planning.heel.single import best_single
+from passage.planning.voyage.evaluate import OVER_DEG
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
 #: Moments below this are not worth a word [t m].
 SMALL_T_M = 0.05
-#: Heel over the limit by less than half of what a clinometer shows is not over it [deg].
-SMALL_DEG = 0.05
+#: Heel over the limit by less than this is not over it [deg].
+SMALL_DEG = OVER_DEG
 #: Least amount of a transfer that is made because nothing else keeps the limit [m3].
 TINY_TRANSFER_M3 = 0.05
 #: A charge for heel over the limit that is only rounding [l].

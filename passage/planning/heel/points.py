@@ -21,7 +21,7 @@ from passage.planning.heel.options import Priced
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.legs import leg_starts, leg_sum
 from passage.planning.voyage.list_drift import list_of, stiffness_ratio
-from passage.planning.voyage.loading import Shift, loading_along
+from passage.planning.voyage.loading import Shift, carried_t, loading_along
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
 from passage.planning.voyage.rolling import Choices
@@ -225,24 +225,23 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     vessel, track = passage.vessel, passage.track
     hull = vessel.particulars
     loading = loading_along(vessel, track.leg, base.values["fuel_l"], shifts(one.moves))
-    weight = np.zeros(way.hours.shape)
-    for move in one.moves:
-        if move.source == -1:
-            weight[move.point :] += move.amount_m3 * problem.tanks[move.target].density_t_m3
-        elif move.target == -1:
-            weight[move.point :] -= move.amount_m3 * problem.tanks[move.source].density_t_m3
+    weight = carried_t(vessel, shifts(one.moves), len(track))
     ratio = (hull.displacement_t + weight) / vessel.propulsion.trial_displacement_t
+    listed = list_of(vessel, loading)
+    # What is left after the fins, as an angle at the GM of the vessel file.
+    left = np.arctan((one.moment_t_m - one.fins_t_m) / (hull.displacement_t * hull.gm_m))
+    static = listed + base.numbers["wind_heel_rad"]
     made = evaluate(
         passage.yacht,
         way,
         Choices(
             heel="leave",
-            list_rad=list_of(vessel, loading),
+            list_rad=listed,
             wave_method=walked.wave_method,
             band=False,
             displacement_ratio=ratio,
             stiffness_ratio=stiffness_ratio(vessel, loading),
-            hold_rad=one.fins_t_m / (hull.displacement_t * hull.gm_m),
+            hold_rad=np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0),
         ),
         same_sea=base,
         fuel_only=True,

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from passage.planning.heel.model import SEA, HeelProblem
 from passage.planning.heel.moves import Move
 
 
 @dataclass(frozen=True, kw_only=True)
 class TransferAdvice:
-    """One transfer as it is ordered."""
+    """One transfer as it is ordered, so many hours into the leg (0: as it begins)."""
 
     before_leg: int
     source: str
@@ -18,6 +20,7 @@ class TransferAdvice:
     amount_m3: float
     mass_t: float
     pumping_h: float
+    hours_into_leg: float = 0.0
 
 
 def side_words(heel_deg: float) -> str:
@@ -55,8 +58,11 @@ def tank_words(problem: HeelProblem, index: int) -> str:
 def transfer_advice(problem: HeelProblem, move: Move) -> TransferAdvice:
     """A move with names, mass and pumping time."""
     tank = problem.tanks[move.source if move.source >= 0 else move.target]
+    leg = int(problem.leg_of[move.point])
+    before = (problem.leg_of == leg) & (np.arange(problem.n_points) < move.point)
     return TransferAdvice(
-        before_leg=int(problem.leg_of[move.point]) + 1,
+        before_leg=leg + 1,
+        hours_into_leg=float(problem.hours[before].sum()),
         source=tank_words(problem, move.source),
         target=tank_words(problem, move.target),
         amount_m3=move.amount_m3,
@@ -79,4 +85,7 @@ def transfer_words(one: TransferAdvice) -> str:
 def order_words(problem: HeelProblem, move: Move) -> str:
     """A transfer with the leg, or the hour, before which it is made."""
     one = transfer_advice(problem, move)
-    return f"before leg {one.before_leg} {transfer_words(one)}"
+    when = f"before leg {one.before_leg}"
+    if one.hours_into_leg > 0.0:
+        when = f"{one.hours_into_leg:.1f} h into leg {one.before_leg}"
+    return f"{when} {transfer_words(one)}"

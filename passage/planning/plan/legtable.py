@@ -85,11 +85,18 @@ def leg_table(
             "coverage": COVERAGE[coverage[i]],
             "encounter_side": side_word(row["encounter_angle_deg"], side[i]),
             "motion_sickness_percent": float(sick[i]),
+            "steady_heel_worst_deg": _largest(values["steady_heel_deg"][track.leg == i]),
             "fin_use": use_word(int(use[i]), fins),
         }
         rows.append(row)
         begin = ends[i]
     return rows
+
+
+def _largest(values: Array) -> float:
+    """The value of the largest size, with its sign; NaN where none is known."""
+    known = values[np.isfinite(values)]
+    return float(known[np.argmax(np.abs(known))]) if known.size else float("nan")
 
 
 def use_word(code: int, fins: str) -> str:

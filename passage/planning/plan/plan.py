@@ -20,12 +20,13 @@ from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
 from passage.planning.plan.members import spread_of_members
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
+from passage.planning.plan.tanks import tank_cautions, tank_rows
 from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.list_drift import list_of, stiffness_ratio
-from passage.planning.voyage.loading import loading_along
+from passage.planning.voyage.loading import carried_t, loading_along, placed
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
 from passage.planning.voyage.prepare import (
@@ -44,6 +45,7 @@ from passage.units import deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
 from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
+    from passage.inputs.moves_file import Order
     from passage.planning.voyage.march import SpeedRule
 
 Array = npt.NDArray[np.float64]
@@ -71,7 +73,16 @@ def plan_files(
     PassageError
         With what is wrong in the files, or that the forecast covers nothing.
     """
-    passage = prepare(as_vessel(vessel), as_route(route), options)
+    ship, way = as_vessel(vessel), as_route(route)
+    orders: tuple[Order, ...] = ()
+    if options.moves is not None:
+        from passage.inputs.moves_file import read_moves
+
+        given = read_moves(options.moves, ship, len(way.legs))
+        orders = given.orders
+        if given.heel is not None and not options.heel_given:
+            options = replace(options, heel=given.heel)
+    passage = prepare(ship, way, options, moves=orders)
     for warning in passage.vessel.warnings:
         say(warning)
     departure = options.departure_s
@@ -109,6 +120,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         )
     exceeded = limits_exceeded(passage.vessel, legs, options.fins)
     cautions = plan_cautions(passage, way, evaluation, legs, options, flows_given(forecast))
+    cautions = (*tank_cautions(passage, way, evaluation), *cautions)
     decisions = _decisions(passage, legs, options)
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
@@ -130,6 +142,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         notes=tuple(notes),
         limits_exceeded=exceeded,
         marks=plan_marks(passage.vessel, passage.route, way.conditions),
+        tanks=tank_rows(passage, way, evaluation),
     )
 
 
@@ -247,12 +260,24 @@ def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> 
         wave_method=options.wave_method,
     )
     evaluation = evaluate(passage.yacht, way, choices)
-    loading = loading_along(passage.vessel, passage.track.leg, evaluation.values["fuel_l"])
+    vessel, track = passage.vessel, passage.track
+    moves = placed(passage.moves, track.leg, way.hours)
+    loading = loading_along(vessel, track.leg, evaluation.values["fuel_l"], moves)
     drift, ratio = list_of(passage.vessel, loading), stiffness_ratio(passage.vessel, loading)
     lists = np.any(np.abs(drift - list_rad) > deg_to_rad(0.01))
     if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
-        moved = replace(choices, list_rad=drift, stiffness_ratio=ratio)
+        weight = carried_t(vessel, moves, len(track))
+        trial = vessel.propulsion.trial_displacement_t
+        moved = replace(
+            choices,
+            list_rad=drift,
+            stiffness_ratio=ratio,
+            displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
+        )
         evaluation = evaluate(passage.yacht, way, moved, same_sea=evaluation)
+    known = np.isfinite(evaluation.values["fuel_l"])
+    evaluation.values["fluid_gm_m"] = np.where(known, loading.gm_m, np.nan)
+    evaluation.values["trim_change_m"] = np.where(known, loading.trim_m, np.nan)
     return evaluation
 
 

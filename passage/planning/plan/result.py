@@ -35,6 +35,7 @@ class PlannedPassage:
     dimension, outside units), with ``time_s``, ``lat_deg``, ``lon_deg``, ``leg``.
     ``marks`` are values to draw beside them (limits, fin stops, heights by system) and
     ``sea`` the sea about the route at a few times, for the map; both for reports only.
+    ``tanks`` has a row a leg: transfers, contents, GM, draught and trim.
     """
 
     vessel_name: str
@@ -50,6 +51,7 @@ class PlannedPassage:
     limits_exceeded: tuple[str, ...] = ()
     marks: dict[str, Any] = field(default_factory=dict, repr=False)
     sea: tuple[Any, ...] = field(default=(), repr=False)
+    tanks: tuple[dict[str, Any], ...] = field(default=(), repr=False)
 
     @property
     def fully_covered(self) -> bool:

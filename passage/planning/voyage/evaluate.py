@@ -200,6 +200,7 @@ def evaluate(
         values["roll_active_low_rms_deg"] = rad_to_deg(np.minimum.reduce(rolls))
         values["roll_active_high_rms_deg"] = rad_to_deg(np.maximum.reduce(rolls))
     values["hours"] = hours
+    values["heel_over_limit_h"] = _over_limit_h(yacht, stw, values["steady_heel_deg"], hours)
     values["speed_over_ground_kn"] = m_s_to_knots(sog)
     return Evaluation(
         values=values,
@@ -362,6 +363,22 @@ def _put_roll(
     held = static - chosen.mean_heel_rad
     short = np.maximum(np.abs(asked) - np.abs(held), 0.0)
     values["heel_shortfall_deg"] = rad_to_deg(np.where(asked == 0.0, 0.0, short))
+
+
+#: Heel over the limit by less than half of what a clinometer shows is not over it [deg].
+OVER_DEG = 0.05
+
+
+def _over_limit_h(yacht: Yacht, stw: Array, heel_deg: Array, hours: Array) -> Array:
+    """Hours of each point with the steady heel above the owner's limit; 0 without one."""
+    limits = yacht.vessel.limits
+    under, rest = (
+        np.inf if one.steady_heel_deg is None else one.steady_heel_deg
+        for one in (limits.underway, limits.at_rest)
+    )
+    limit = np.where(stw < use.UNDER_WAY_M_S - 1e-9, rest, under)
+    over = np.where(np.abs(heel_deg) > limit + OVER_DEG, hours, 0.0)
+    return np.where(np.isnan(heel_deg), np.nan, over)
 
 
 def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.moves_file import Order
 from passage.inputs.vessel import Vessel
 from passage.physics.hull.stability import (
     is_slack_through,
@@ -279,3 +280,53 @@ def loading_along(
         burn_m3=burn,
         short_m3=short,
     )
+
+
+def placed(orders: Sequence[Order], leg: npt.ArrayLike, hours: npt.ArrayLike) -> tuple[Shift, ...]:
+    """Orders before legs as shifts before points; ``leg`` from 0 and ``hours``, ``(n,)``."""
+    leg = np.asarray(leg)
+    length = np.nan_to_num(np.asarray(hours, dtype=float))
+    out = []
+    for one in orders:
+        here = np.flatnonzero(leg == one.before_leg - 1)
+        begin = np.cumsum(length[here]) - length[here]
+        at = int(np.argmin(np.abs(begin - one.hours_into_leg)))
+        out.append(Shift(int(here[at]), one.source, one.target, one.amount_m3))
+    return tuple(out)
+
+
+def carried_t(vessel: Vessel, moves: Sequence[Shift], points: int) -> Array:
+    """Ballast taken in less what was discharged, at each point. [t]"""
+    weight = np.zeros(points)
+    for move in moves:
+        if move.source == SEA:
+            weight[move.point :] += move.amount_m3 * vessel.tanks[move.target].density_t_m3
+        elif move.target == SEA:
+            weight[move.point :] -= move.amount_m3 * vessel.tanks[move.source].density_t_m3
+    return weight
+
+
+def broken(
+    vessel: Vessel, loading: Loading, moves: Sequence[Shift], leg: npt.NDArray[np.int_]
+) -> list[str]:
+    """What transfers would break, in words: capacity, contents, and the least GM."""
+    out = []
+    end = loading.content_start_m3 - loading.burn_m3
+    first = min((move.point for move in moves), default=0)
+    for index, tank in enumerate(vessel.tanks):
+        if not any(index in (move.source, move.target) for move in moves):
+            continue
+        low, high = end[first:, index], loading.content_start_m3[first:, index]
+        if high.max() > tank.capacity_m3 + 1e-6:
+            where = leg[first + int(np.argmax(high > tank.capacity_m3 + 1e-6))] + 1
+            out.append(
+                f"{tank.name} would hold {high.max():.1f} m3 on leg {where}, more than its "
+                f"{tank.capacity_m3:g} m3"
+            )
+        if low.min() < min(tank.minimum_m3, tank.content_m3) - 1e-6:
+            where = leg[first + int(np.argmax(low < tank.minimum_m3 - 1e-6))] + 1
+            out.append(
+                f"{tank.name} would be down to {low.min():.1f} m3 on leg {where}, less than its "
+                f"minimum of {tank.minimum_m3:g} m3"
+            )
+    return out

@@ -21,12 +21,17 @@ from passage.planning.voyage.yacht import Yacht, bow_stations
 from passage.units import HOUR_S, knots_to_m_s, m_s_to_knots
 
 if TYPE_CHECKING:
+    from passage.inputs.moves_file import Order
     from passage.physics.motions.places import MotionKernel
 
 
 @dataclass(frozen=True)
 class PlanOptions:
-    """The user's choices for one plan, in the units of the command line."""
+    """The user's choices for one plan, in the units of the command line.
+
+    ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
+    fins do about heel.
+    """
 
     departure_s: float
     speed_kn: float | None = None
@@ -42,6 +47,8 @@ class PlanOptions:
     responses: Path | None = None
     single_time_h: float = 0.0
     weighting: bool = False
+    moves: Path | None = None
+    heel_given: bool = True
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,7 @@ class Passage:
     track: Track
     speed_kn: float
     speed_note: str | None
+    moves: tuple[Order, ...] = ()
 
     @cached_property
     def land(self) -> tuple[LandCrossing, ...]:
@@ -62,7 +70,12 @@ class Passage:
 
 
 def prepare(
-    vessel: Vessel, route: Route, options: PlanOptions, *, keep_tables: bool = True
+    vessel: Vessel,
+    route: Route,
+    options: PlanOptions,
+    *,
+    keep_tables: bool = True,
+    moves: tuple[Order, ...] = (),
 ) -> Passage:
     """Speed of the passage, track and tables; ``keep_tables`` as in :class:`Yacht`."""
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
@@ -78,7 +91,7 @@ def prepare(
         route = replace(route, legs=legs)
     track = make_track(route, speed_kn, options.minutes)
     yacht.pin(*np.unique(knots_to_m_s(track.speed_kn)))
-    ready = Passage(vessel, route, yacht, track, speed_kn, note)
+    ready = Passage(vessel, route, yacht, track, speed_kn, note, moves)
     # Looked at now: unpacking the coastline takes memory for a moment, which the
     # tables then use again instead of adding to it.
     _ = ready.land

@@ -26,6 +26,7 @@ def plan_dict(plan: PlannedPassage) -> dict[str, Any]:
         "provenance": plain(plan.provenance),
         "legs": [plain(leg) for leg in plan.legs],
         "totals": plain(plan.totals),
+        "tanks": [plain(row) for row in plan.tanks],
         "cautions": [plain(asdict(caution)) for caution in plan.cautions],
         "decisions": [plain(decision) for decision in plan.decisions],
         "notes": list(plan.notes),

@@ -66,11 +66,39 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
     if plan.decisions:
         out += ["", "Decisions"]
         out += [wrapped(decision["text"], layout.width) for decision in plan.decisions]
+    out += tank_lines(plan)
     cautions = caution_lines(plan.cautions, layout)
     if cautions:
         out += ["", "Cautions, worst first (! a warning)", *cautions]
     out += basis_lines(plan.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
+
+
+def tank_lines(plan: PlannedPassage) -> list[str]:
+    """Tanks, GM and trim by leg, where transfers are ordered."""
+    if not any(row["transfers"] for row in plan.tanks):
+        return []
+    names = list(next((row["content_end_m3"] for row in plan.tanks if row["content_end_m3"]), {}))
+    headings = ["leg", *(f"{name} m3" for name in names), "GM m", "draught m", "trim m"]
+    rows, orders = [], []
+    for row in plan.tanks:
+        content = row["content_end_m3"] or dict.fromkeys(names)
+        cells = [(content[name], 2) for name in names]
+        cells += [(row["fluid_gm_least_m"], 2), (row["draught_m"], 2), (row["trim_change_m"], 2)]
+        rows.append(
+            [
+                str(row["leg"]),
+                *("-" if v is None or v != v else f"{v:.{d}f}" for v, d in cells),
+            ]
+        )
+        orders += [
+            wrapped(
+                f"before leg {row['leg']}: {move['m3']:.1f} m3 from {move['from']} to {move['to']}."
+            )
+            for move in row["transfers"]
+        ]
+    return ["", "Transfers", *orders, "", "Tanks as each leg ends, least GM on it",
+            grid(headings, rows, set())]  # fmt: skip
 
 
 def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:

@@ -1,0 +1,117 @@
+"""A heel answer handed to the plan, and both told the same way: equal litres, equal heel."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from numpy.testing import assert_allclose
+
+from passage.cli.main import group
+from passage.errors import PassageError
+from passage.inputs.moves_file import read_moves
+from passage.inputs.vessel import read_vessel
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
+SEA = [x for part in ("waves", "wind", "current")
+       for x in ("--forecast", str(SAMPLES / f"biscay_{part}.nc"))]  # fmt: skip
+LEAVE = ["--departure", "2026-03-14T06:00Z", "--format", "json"]
+
+
+def run(command, *words, route=SAMPLES / "western.csv"):
+    arguments = [command, str(route), "--vessel", str(SAMPLES / "brambling.toml"), *SEA, *LEAVE]
+    result = CliRunner().invoke(group, [*arguments, *map(str, words)], standalone_mode=False)
+    if result.exception is not None:
+        raise result.exception
+    return result.stdout
+
+
+@pytest.fixture(scope="module")
+def heel():
+    """The heel answer of the western route."""
+    return json.loads(run("heel"))
+
+
+@pytest.mark.parametrize(
+    ("policy", "choice"),
+    [("fins hold all of it", "fins"), ("fins down to the limit", "limit"),
+     ("never correct", "leave")],
+)  # fmt: skip
+def test_every_pure_policy_burns_what_the_plan_burns(heel, policy, choice):
+    one = next(p for p in heel["policies"] if p["name"] == policy)
+    totals = json.loads(run("plan", "--heel", choice))["totals"]
+    assert_allclose(one["passage_fuel_l"], totals["fuel_l"], rtol=5e-4)
+    assert_allclose(one["fuel_fins_offset_l"], totals["fuel_fins_offset_l"], rtol=5e-3, atol=0.05)
+    assert_allclose(one["fuel_list_l"], totals["fuel_list_l"], rtol=5e-3, atol=0.05)
+
+
+def test_the_advice_sails_as_it_was_priced(heel, tmp_path):
+    file = tmp_path / "heel.json"
+    file.write_text(json.dumps(heel))
+    plan = json.loads(run("plan", "--moves", file))
+    best = heel["policies"][-1]
+    assert best["advised"]
+    assert best["moves"]
+    assert_allclose(plan["totals"]["fuel_l"], best["passage_fuel_l"], rtol=5e-4)
+    for leg, other in zip(plan["legs"], heel["legs"], strict=True):
+        assert_allclose(leg["steady_heel_worst_deg"], other["steady_heel_worst_deg"], atol=0.01)
+        assert_allclose(leg["heel_over_limit_h"], other["heel_over_limit_h"], atol=1e-6)
+    # Cubic metres are neither made nor lost: what was moved is in the tanks.
+    moved = best["moves"][0]
+    start = {tank.name: tank.content_m3 for tank in read_vessel(SAMPLES / "brambling.toml").tanks}
+    first = plan["tanks"][0]
+    burnt = plan["legs"][0]["fuel_l"] / 1000.0
+    total = sum(start.values()) - sum(first["content_end_m3"].values())
+    assert_allclose(total, burnt, rtol=1e-3)
+    assert first["transfers"][0]["from"] == moved["source"]
+
+
+def test_a_cut_route_gets_the_same_answer(heel, tmp_path):
+    # The second leg of the western route is a great circle: a point half-way along it.
+    from passage.inputs.route import read_route
+    from passage.inputs.route.along import points_on_legs
+
+    route = read_route(SAMPLES / "western.csv")
+    lines = ["name,lat,lon,leg,speed_kn,stay_h,transfer"]
+    for number, share in ((0, 0.37), (1, 0.5), (2, 0.81)):
+        leg = route.legs[number]
+        at = points_on_legs(route.legs, np.array([number]), np.array([share]))
+        if not number:
+            lines.append(f"{leg.name_from},{leg.lat_from_deg},{leg.lon_from_deg},,,,")
+        lines.append(f"cut {number},{at.lat_deg[0]:.8f},{at.lon_deg[0]:.8f},{leg.kind},,,no")
+        lines.append(f"{leg.name_to},{leg.lat_to_deg},{leg.lon_to_deg},{leg.kind},,,")
+    leg = route.legs[3]
+    lines.append(f"{leg.name_to},{leg.lat_to_deg},{leg.lon_to_deg},{leg.kind},,,")
+    file = tmp_path / "cut.csv"
+    file.write_text("\n".join(lines) + "\n")
+    other = json.loads(run("heel", route=file))
+    assert len(other["legs"]) == 7
+    whole = {one["name"]: one for one in heel["policies"]}
+    cut = {one["name"]: one for one in other["policies"]}
+    assert whole.keys() == cut.keys()
+    for name, one in whole.items():
+        assert_allclose(cut[name]["total_l"], one["total_l"], rtol=0.01, atol=0.5)
+        assert cut[name]["within_limit"] == one["within_limit"]
+
+
+def test_a_table_of_transfers_is_checked_all_at_once(tmp_path):
+    vessel = read_vessel(SAMPLES / "brambling.toml")
+    file = tmp_path / "moves.csv"
+    file.write_text(
+        "before_leg,from,to,m3\n1,fuel starboard,fuel port,2.0\n2,sea,ballast port,1.5\n"
+    )
+    orders = read_moves(file, vessel, 4).orders
+    assert [(o.before_leg, o.source, o.target, o.amount_m3) for o in orders] == [
+        (1, 1, 0, 2.0),
+        (2, -1, 5, 1.5),
+    ]
+    file.write_text(
+        "before_leg,from,to,m3\n9,fuel starboard,fuel port,2\n1,fuel port,water port,1\n"
+        "1,bilge,fuel port,nan\n"
+    )
+    with pytest.raises(PassageError) as refused:
+        read_moves(file, vessel, 4)
+    words = str(refused.value)
+    for part in ("line 2", "1 to 4", "line 3", "one kind", "line 4", "bilge", "above 0"):
+        assert part in words
