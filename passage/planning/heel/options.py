@@ -305,9 +305,10 @@ class Comparison:
     def next_best(self) -> Priced | None:
         """Cheapest other policy; one that breaks the limit only if all others do."""
 
-        def rank(one: Priced) -> tuple[bool, float]:
-            worse = one.over_limit_charge_l > self.plan.over_limit_charge_l + 1e-6
-            return worse, one.total_l + (one.over_limit_charge_l if worse else 0.0)
+        def rank(one: Priced) -> tuple[bool, float, float]:
+            over = float(one.over_limit_h.sum())
+            worse = over > float(self.plan.over_limit_h.sum()) + 1e-6
+            return worse, over if worse else 0.0, one.total_l
 
         others = [one for one in self.policies[:-1] if not _same(one, self.plan)]
         return min(others, key=rank, default=None)

@@ -215,9 +215,11 @@ def _summary(
         words = f"{price_words(problem, abs(more))} {'more' if more >= 0.0 else 'less'}"
         if abs(more) < LEAST_SHOWN_L:
             words = "at the same price"
-        if other.over_limit_charge_l > plan.over_limit_charge_l + 1e-6:
-            farther = "farther " if plan.legs_over_limit else ""
-            words += f", but {farther}over the owner's limit on {leg_list(other.legs_over_limit)}"
+        more_h = float(other.over_limit_h.sum() - plan.over_limit_h.sum())
+        if more_h > 0.05:
+            longer = " more" if plan.legs_over_limit else ""
+            words += f", but {more_h:.1f} h{longer} over the owner's limit on "
+            words += leg_list(other.legs_over_limit)
         out.append(f"Next best: {other.name}, {words}.")
     if comparison.sequence.proven:
         out.append("No sequence that keeps the rules is cheaper: proven by search.")

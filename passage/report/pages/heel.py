@@ -11,6 +11,8 @@ from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.options import Priced
 from passage.report.drawing.blocks import (
     Block,
+    Card,
+    Cards,
     Column,
     Facts,
     Figure,
@@ -23,7 +25,7 @@ from passage.report.drawing.blocks import (
 from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
 from passage.report.pages.page import render_page
 from passage.report.text.heel import change_lines, largest_offset, miles_words
-from passage.report.text.heel_cards import advised_transfers, card_rows, card_title, tank_table
+from passage.report.text.heel_cards import advised_transfers, card_rows, tank_table
 from passage.units import HOUR_S, utc_text
 
 #: Speeds drawn in the break-even chart; the table under it has them all.
@@ -111,13 +113,22 @@ def _seconds(text: str | None) -> float:
 
 
 def _cards(answer: HeelAnswer) -> Block:
-    columns: list[Column | str] = [Column("")]
-    columns += [Column(card_title(card)) for card in answer.cards]
-    rows: list[list[object]] = [
-        ["what is done", *(card.why_not or card.does for card in answer.cards)]
-    ]
-    rows += [[label, *cells] for label, cells in card_rows(answer)]
-    return Table(columns, rows, "Fins, move liquid, leave it, and ballast where it is fitted")
+    rows = card_rows(answer)
+    items = []
+    for at, card in enumerate(answer.cards):
+        inside = card.priced is not None and card.priced.within_limit
+        items.append(
+            Card(
+                f"{card.way[0].upper()}{card.way[1:]}",
+                f"{card.does[0].upper()}{card.does[1:]}." if card.does else "",
+                [(label, cells[at]) for label, cells in rows if cells[at] != "-"],
+                f"{card.why_not[0].upper()}{card.why_not[1:]}." if card.why_not else "",
+                "good" if inside else "limit",
+                None,
+                card.advised,
+            )
+        )
+    return Cards(items)
 
 
 def _tank_sections(answer: HeelAnswer) -> list[Section]:
