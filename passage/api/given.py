@@ -83,7 +83,9 @@ def file_of(given: Any) -> str:
 def with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
     """Options with their files as paths."""
     return {
-        name: Path(value) if name in ("name_map", "responses") and value is not None else value
+        name: Path(value)
+        if name in ("name_map", "responses", "moves") and value is not None
+        else value
         for name, value in more.items()
     }
 

@@ -186,7 +186,7 @@ def test_an_unknown_option_is_a_type_error(read) -> None:
 
 #: Fields that a question takes under another name, or makes itself.
 OWN = {"departure_s", "departures_s", "speed_kn", "speeds_kn", "arrive_s", "arrive_by_s", "no_go"}
-OWN |= {"from_s", "to_s", "every_h"}
+OWN |= {"from_s", "to_s", "every_h", "heel_given"}
 READING = set(options.ReadingOptions.__annotations__)
 
 

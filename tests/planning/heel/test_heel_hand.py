@@ -27,7 +27,7 @@ def vessel():
 
 
 def test_two_cubic_metres_across(vessel):
-    after = condition(vessel, [*DEPARTURE, 2.0, -2.0, 0, 0, 0, 0, 0])
+    after = condition(vessel, np.add(DEPARTURE, [2.0, -2.0, 0, 0, 0, 0, 0]))
     moment = 550.0 * np.tan(np.radians(1.5)) - 2.0 * 0.845 * 5.6
     assert_allclose(moment, 4.94, atol=0.005)
     assert_allclose(after.list_deg, 0.514, atol=0.001)
@@ -54,7 +54,7 @@ def test_gm_falls_over_a_long_passage_from_low_tanks(vessel):
 
 
 def test_four_cubic_metres_of_ballast(vessel):
-    after = condition(vessel, [*DEPARTURE, 0, 0, 0, 0, 0, 4.0, 0])
+    after = condition(vessel, np.add(DEPARTURE, [0, 0, 0, 0, 0, 4.0, 0]))
     surface = 1.025 * 3.0 * 1.2**3 / 12.0
     stiffness = 550.0 + 4.1 * 1.0 - surface
     assert_allclose(after.gm_m, stiffness / 554.1, rtol=1e-12)
