@@ -9,6 +9,7 @@ import numpy as np
 
 from passage import cache
 from passage.inputs.vessel import Vessel
+from passage.physics.hull.hydrostatics import hydrostatics
 from passage.physics.hull.sections import (
     Form,
     Sections,
@@ -67,3 +68,37 @@ def strip_motions(vessel: Vessel, *, keep: bool = True) -> StripMotions | None:
 
 def _kept(what: tuple[Any, ...], make: Callable[[], cache.Arrays]) -> cache.Arrays:
     return cache.kept(f"strips-{what[0]}", what, make)
+
+
+def hydrostatics_beside_the_file(vessel: Vessel) -> list[tuple[str, str, float, float | None]]:
+    """What the sections of a vessel imply, beside what her file says.
+
+    Returns
+    -------
+    list of (what, unit, implied, of the file)
+        The last is None where the file does not give it. Estimated values of the file
+        are estimates here too.
+
+    Raises
+    ------
+    ValueError
+        Where her numbers allow no hull of sections.
+    """
+    hull, found = vessel.particulars, hydrostatics(vessel_sections(vessel))
+    metacentre = hull.draught_m + found.metacentre_z_m
+    return [
+        (
+            "displacement in sea water",
+            "t",
+            found.volume_m3 * RHO_SEA_KG_M3 / float(tonnes_to_kg(1.0)),
+            hull.displacement_t,
+        ),
+        ("block coefficient", "", found.block_coefficient, hull.block_coefficient),
+        ("midship coefficient", "", found.midship_coefficient, hull.midship_coefficient),
+        ("waterplane coefficient", "", found.waterplane_coefficient, hull.waterplane_coefficient),
+        ("centre of buoyancy forward of midship", "m", found.buoyancy_x_m, None),
+        ("centre of flotation forward of midship", "m", found.flotation_x_m, None),
+        ("centre of buoyancy above the keel", "m", hull.draught_m + found.buoyancy_z_m, None),
+        ("transverse metacentre above the keel", "m", metacentre, hull.kg_m + hull.gm_m),
+        ("longitudinal metacentre above buoyancy", "m", found.longitudinal_radius_m, None),
+    ]
