@@ -259,7 +259,7 @@ class SeasonResult(Result):
         words = np.array(["block_missing", *STATUS])
         parts = []
         for p, label in enumerate(answer.labels):
-            rows = {name: values[p] for name, values in answer.rows.items()}
+            rows = {name: values[p] for name, values in answer.numbers.items()}
             rows["status"] = words[rows["status"].astype(int) + 1]
             parts.append(pd.DataFrame({**label, "departure_utc": times, **rows}))
         return pd.concat(parts, ignore_index=True)
@@ -281,8 +281,8 @@ class SeasonResult(Result):
         return season_page(self.answer)
 
     def __repr__(self) -> str:
-        passages, departures = self.answer.rows["status"].shape
-        known = int((self.answer.rows["status"] == 0).sum())
+        passages, departures = self.answer.numbers["status"].shape
+        known = int((self.answer.numbers["status"] == 0).sum())
         return f"<SeasonResult {passages} passages x {departures} departures, {known} computed>"
 
 

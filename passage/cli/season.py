@@ -248,6 +248,6 @@ def _write(result: Any, folder: Path, layout: str, screen: Any) -> None:
 def _strict(result: Any) -> None:
     from passage.errors import PartialCoverage
 
-    off = int((result.rows["status"] != 0).sum())
+    off = int((result.numbers["status"] != 0).sum())
     if off:
         raise PartialCoverage(f"{off} departures run off the data or could not be computed.")

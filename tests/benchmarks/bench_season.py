@@ -168,12 +168,12 @@ def kernel_points(runs, systems, made, course, departures):
     t = departures[:, None] + 1200.0 * (np.arange(n) + 0.5)
     north = np.broadcast_to(np.cos(course), t.shape)
     east = np.broadcast_to(np.sin(course), t.shape)
-    where = (made.rows, np.arange(n), t, north, east)
+    where = (made.responses, np.arange(n), t, north, east)
     rows, _, _ = rows_from_cells(runs, systems, *where)
     flat = rows.reshape(-1, rows.shape[-1])
     use, offset = np.ones(flat.shape[0], np.int8), np.zeros((flat.shape[0], 1))
     centred = made.roll.centred(flat)
-    active, _ = made.roll.working(flat, offset, use, centred, made.rows.derivative_column)
+    active, _ = made.roll.working(flat, offset, use, centred, made.responses.derivative_column)
     return centred, active
 
 

@@ -1,6 +1,6 @@
 """From the points of many passages to one row of numbers for each departure.
 
-Shapes: points are ``(departures, n)`` along one track; rows are ``(departures,)``.
+Shapes: points are ``(departures, n)`` along one track; numbers are ``(departures,)``.
 The rules are those of a single plan: a leg's value is its mean weighted by time, the
 worst leg is the largest of them, and a passage that is not known from end to end has
 no numbers at all, only the reason.
@@ -85,11 +85,11 @@ COLUMNS: tuple[DepartureColumn, ...] = (
 # fmt: on
 COLUMN_BY_NAME = {column.name: column for column in COLUMNS}
 
-#: Rows beside the numbers: int8 codes.
+#: Codes beside the numbers, int8.
 CODE_COLUMNS = ("status", "within_limits")
 UNKNOWN, OUTSIDE, WITHIN = -1, 0, 1
 
-#: Point values that rows are made of; outside units under the names of ``variables.py``.
+#: What the numbers of a departure are made of: outside units, names of ``variables.py``.
 POINT_NAMES: tuple[str, ...] = (
     "hours", "fuel_l", "fuel_waves_l", "fuel_wind_l", "fuel_fins_active_l",
     "fuel_fins_offset_l", "fuel_for_list_l", "roll_centred_rms_deg", "roll_active_rms_deg",
@@ -106,7 +106,7 @@ def departure_numbers(
     fin_codes: Codes,
     status: Codes,
 ) -> dict[str, npt.NDArray]:
-    """Rows of many departures along one track.
+    """Numbers of many departures along one track.
 
     Parameters
     ----------
@@ -146,34 +146,34 @@ def departure_numbers(
     legs["motion_sickness_percent"] = np.maximum.reduceat(
         values["motion_sickness_percent"], starts, axis=-1
     )
-    rows: dict[str, npt.NDArray] = {"hours": values["hours"].sum(axis=-1)}
+    numbers: dict[str, npt.NDArray] = {"hours": values["hours"].sum(axis=-1)}
     for name in COLUMN_BY_NAME:
         if name.startswith("fuel_"):
-            rows[name] = values[name].sum(axis=-1)
+            numbers[name] = values[name].sum(axis=-1)
     for kind in ("centred", "active"):
         weighted = np.sum(values[f"roll_{kind}_rms_deg"] * hours, axis=-1)
-        rows[f"mean_roll_{kind}_significant_deg"] = 2.0 * weighted / rows["hours"]
+        numbers[f"mean_roll_{kind}_significant_deg"] = 2.0 * weighted / numbers["hours"]
     for name in COLUMN_BY_NAME:
         if name.startswith("worst_leg_"):
-            rows[name] = np.max(np.abs(legs[name.removeprefix("worst_leg_")]), axis=-1)
+            numbers[name] = np.max(np.abs(legs[name.removeprefix("worst_leg_")]), axis=-1)
     fins = use.fin_totals(
         fin_codes, hours, values["fin_travel_deg_per_h"], values["fin_at_limit_percent"]
     )
-    rows["fin_hours_active"] = fins.hours_active
-    rows["fin_hours_at_rest"] = fins.hours_at_rest
-    rows["fin_hours_centred"] = fins.hours_centred
-    rows["fin_travel_deg"] = fins.travel_deg
-    rows["fin_at_limit_percent"] = fins.at_limit_percent
+    numbers["fin_hours_active"] = fins.hours_active
+    numbers["fin_hours_at_rest"] = fins.hours_at_rest
+    numbers["fin_hours_centred"] = fins.hours_centred
+    numbers["fin_travel_deg"] = fins.travel_deg
+    numbers["fin_at_limit_percent"] = fins.at_limit_percent
     known = status == 0
     exceeded, judged = _limits(vessel, route, legs)
-    rows["within_limits"] = np.where(
+    numbers["within_limits"] = np.where(
         known & judged, np.where(exceeded, OUTSIDE, WITHIN), UNKNOWN
     ).astype(np.int8)
-    rows["status"] = status.astype(np.int8)
+    numbers["status"] = status.astype(np.int8)
     for column in COLUMNS:
-        kept = np.where(known, rows[column.name], np.nan)
-        rows[column.name] = kept.astype(np.float32)
-    return {name: rows[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
+        kept = np.where(known, numbers[column.name], np.nan)
+        numbers[column.name] = kept.astype(np.float32)
+    return {name: numbers[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
 
 
 def _limits(

@@ -174,7 +174,7 @@ def _fins_and_fuel(
     fin_mode = _FIN_MODE[codes].reshape(-1)
     tabulated = part.tables.roll
     roll, fins = tabulated.working(
-        part.rows, offset, fin_mode, part.centred, part.tables.rows.derivative_column
+        part.responses, offset, fin_mode, part.centred, part.tables.responses.derivative_column
     )
     limited = rate_limited_points(fins, tabulated.lag_s, fin_mode == interpolate.ACTIVE)
     if limited.size and not rough:

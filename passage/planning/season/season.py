@@ -51,13 +51,13 @@ Say = Callable[[str], None]
 class SeasonResult:
     """Rows and statistics of a finished run.
 
-    ``rows`` maps the columns of ``season_rows`` to arrays ``(passages, departures)``;
+    ``numbers`` maps the columns of ``departures.py`` to arrays ``(passages, departures)``;
     departures of bad blocks have status -1.
     """
 
     labels: list[dict[str, Any]]
     departures_s: Array
-    rows: dict[str, npt.NDArray[Any]]
+    numbers: dict[str, npt.NDArray[Any]]
     records: list[dict[str, Any]]
     transfer: TransferPrice
     report: RunReport
@@ -118,16 +118,16 @@ def run_season(
         raise ForecastError(
             "no block could be computed; the first says: " + next(iter(report.bad.values()))
         )
-    rows = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
+    numbers = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
     transfer = transfer_price(made.passages[0].vessel)
-    records = statistics(rows, made.departures_s, made.labels, transfer.litres)
+    records = statistics(numbers, made.departures_s, made.labels, transfer.litres)
     vessel = made.passages[0].vessel
-    off = off_data_note(rows["status"])
-    short = fuel_aboard_note(vessel, rows["fuel_l"], "departures")
+    off = off_data_note(numbers["status"])
+    short = fuel_aboard_note(vessel, numbers["fuel_l"], "departures")
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
-        rows=rows,
+        numbers=numbers,
         records=records,
         transfer=transfer,
         report=report,
@@ -160,16 +160,16 @@ def gather(
     folder: Path, mark: str, blocks: Sequence[Block], passages: int, departures: int
 ) -> dict[str, npt.NDArray[Any]]:
     """Rows of all blocks joined, ``(passages, departures)``; missing blocks have status -1."""
-    rows: dict[str, npt.NDArray[Any]] = {
+    numbers: dict[str, npt.NDArray[Any]] = {
         column.name: np.full((passages, departures), np.nan, np.float32) for column in COLUMNS
     }
     for name in CODE_COLUMNS:
-        rows[name] = np.full((passages, departures), -1, np.int8)
+        numbers[name] = np.full((passages, departures), -1, np.int8)
     for block in blocks:
         arrays = read_block(folder, block.number, mark)
         if arrays is None:
             continue
         start, stop = block.job.start, block.job.stop
         for name, values in arrays.items():
-            rows[name][:, start:stop] = values
-    return rows
+            numbers[name][:, start:stop] = values
+    return numbers

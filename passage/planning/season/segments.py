@@ -49,7 +49,7 @@ class SpeedSegments:
     stw: Array
     time: Array
     heading: Array
-    rows: npt.NDArray[np.float32]
+    responses: npt.NDArray[np.float32]
     sea: Array
     slope: Array
     codes: Codes
@@ -67,7 +67,9 @@ class SpeedSegments:
             columns=self.columns[some],
             time=self.time[:, some],
             heading=self.heading[:, some],
-            rows=self.rows.reshape(*grid, -1)[:, some].reshape(-1, self.rows.shape[1]),
+            responses=self.responses.reshape(*grid, -1)[:, some].reshape(
+                -1, self.responses.shape[1]
+            ),
             sea=self.sea[:, some],
             slope=self.slope[:, some],
             codes=self.codes[:, some],
@@ -90,7 +92,7 @@ def speed_segments(
 ) -> tuple[SpeedSegments, Codes]:
     """Sea, wind, fin use and roll with the fins centred on the segments of one speed."""
     yacht = passage.yacht
-    made = tables.rows
+    made = tables.responses
     where = (
         made,
         columns,
@@ -139,7 +141,7 @@ def speed_segments(
         stw=speed,
         time=movement.time_s[:, columns],
         heading=view.heading_rad,
-        rows=flat,
+        responses=flat,
         sea=sea,
         slope=rows[..., made.slope_column].astype(float),
         codes=codes,

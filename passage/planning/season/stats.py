@@ -59,7 +59,7 @@ def waits_h(
 
 
 def statistics(
-    rows: Mapping[str, npt.NDArray[Any]],
+    numbers: Mapping[str, npt.NDArray[Any]],
     departures_s: npt.NDArray[np.float64],
     passages: Sequence[Mapping[str, Any]],
     transfer_l: float | None,
@@ -68,8 +68,8 @@ def statistics(
 
     Parameters
     ----------
-    rows : mapping
-        Columns of ``season_rows``, each ``(passages, departures)``.
+    numbers : mapping
+        Columns of ``departures.py``, each ``(passages, departures)``.
     departures_s : ndarray, (departures,)
         Ascending. [s]
     passages : sequence of mapping
@@ -81,7 +81,7 @@ def statistics(
     month = months_of(departures_s)
     records = []
     for p, passage in enumerate(passages):
-        state = rows["within_limits"][p]
+        state = numbers["within_limits"][p]
         wait, open_end = waits_h(departures_s, state)
         for m in range(13):
             pick = np.ones(month.size, bool) if m == 0 else month == m
@@ -91,21 +91,21 @@ def statistics(
                 {
                     **passage,
                     "month": m,
-                    **_record(rows, p, pick, wait, open_end, transfer_l),
+                    **_record(numbers, p, pick, wait, open_end, transfer_l),
                 }
             )
     return records
 
 
 def _record(
-    rows: Mapping[str, npt.NDArray[Any]],
+    numbers: Mapping[str, npt.NDArray[Any]],
     p: int,
     pick: npt.NDArray[np.bool_],
     wait: npt.NDArray[np.float64],
     open_end: npt.NDArray[np.bool_],
     transfer_l: float | None,
 ) -> dict[str, Any]:
-    status, within = rows["status"][p][pick], rows["within_limits"][p][pick]
+    status, within = numbers["status"][p][pick], numbers["within_limits"][p][pick]
     covered = status == 0
     judged = within != UNKNOWN
     record: dict[str, Any] = {
@@ -125,11 +125,11 @@ def _record(
         record["longest_wait_h"], record["longest_wait_open"] = None, False
     record["fins_cheaper_percent"] = None
     if transfer_l is not None:
-        litres = rows["fuel_for_list_l"][p][pick]
+        litres = numbers["fuel_for_list_l"][p][pick]
         known = np.isfinite(litres)
         record["fins_cheaper_percent"] = _share(litres < transfer_l, known)
     for column in COLUMNS:
-        values = rows[column.name][p][pick]
+        values = numbers[column.name][p][pick]
         values = values[np.isfinite(values)].astype(float)
         if values.size:
             found = np.percentile(values, PERCENTILES)

@@ -29,7 +29,7 @@ class SpeedTables:
     """Rows of responses and roll from them at one speed through the water. [m/s]"""
 
     speed_m_s: float
-    rows: ResponseRows
+    responses: ResponseRows
     roll: TabulatedRoll
 
 

@@ -35,7 +35,7 @@ def write_netcdf(result: SeasonResult, path: Path) -> None:
     """Columns over (passage, departure)."""
     import netCDF4
 
-    passages, departures = result.rows["status"].shape
+    passages, departures = result.numbers["status"].shape
     with netCDF4.Dataset(path, "w", format="NETCDF4") as data:
         data.Conventions = "CF-1.11"
         data.title = f"{result.provenance['vessel']}: departures over a hindcast"
@@ -64,17 +64,17 @@ def write_netcdf(result: SeasonResult, path: Path) -> None:
             )  # fmt: skip
             out.units = column.unit
             out.long_name = column.meaning
-            out[:] = result.rows[column.name]
+            out[:] = result.numbers[column.name]
         status = data.createVariable("status", "i1", ("passage", "departure"), zlib=True)
         status.long_name = "why a departure has no numbers"
         status.flag_values = np.arange(-1, len(STATUS), dtype="i1")
         status.flag_meanings = " ".join(("block_missing", *STATUS))
-        status[:] = result.rows["status"]
+        status[:] = result.numbers["status"]
         within = data.createVariable("within_limits", "i1", ("passage", "departure"), zlib=True)
         within.long_name = "whether every leg is within the owner's limits"
         within.flag_values = np.array([-1, 0, 1], dtype="i1")
         within.flag_meanings = "not_known no yes"
-        within[:] = result.rows["within_limits"]
+        within[:] = result.numbers["within_limits"]
 
 
 def write_parquet(result: SeasonResult, path: Path) -> None:
@@ -99,7 +99,7 @@ def write_parquet(result: SeasonResult, path: Path) -> None:
             for start in range(0, count, _ROWS):
                 part = slice(start, min(start + _ROWS, count))
                 n = part.stop - part.start
-                code = result.rows["status"][p, part].astype(np.int8) + 1
+                code = result.numbers["status"][p, part].astype(np.int8) + 1
                 arrays = [
                     pa.DictionaryArray.from_arrays(
                         pa.array(np.zeros(n, np.int16)), pa.array([label["route"]])
@@ -109,9 +109,9 @@ def write_parquet(result: SeasonResult, path: Path) -> None:
                         result.departures_s[part].astype("int64"), pa.timestamp("s", tz="UTC")
                     ),
                     pa.DictionaryArray.from_arrays(pa.array(code), pa.array(words)),
-                    pa.array(result.rows["within_limits"][p, part]),
+                    pa.array(result.numbers["within_limits"][p, part]),
                     *(
-                        pa.array(result.rows[column.name][p, part], from_pandas=True)
+                        pa.array(result.numbers[column.name][p, part], from_pandas=True)
                         for column in COLUMNS
                     ),
                 ]

@@ -52,7 +52,7 @@ def season(tmp_path_factory):
 def test_one_departure_is_the_plan(season):
     """The rows of a covered departure against `passage plan` for the same time."""
     for p, route in enumerate(("direct.csv", "eastern.csv")):
-        known = np.flatnonzero(season.rows["status"][p] == 0)
+        known = np.flatnonzero(season.numbers["status"][p] == 0)
         assert known.size > 3
         at = int(known[known.size // 2])
         plan = plan_files(
@@ -64,7 +64,7 @@ def test_one_departure_is_the_plan(season):
         totals, legs = plan.totals, plan.legs
 
         def ours(name, p=p, at=at):
-            return float(season.rows[name][p, at])
+            return float(season.numbers[name][p, at])
 
         assert ours("hours") == pytest.approx(totals["hours"], abs=1e-3)
         # Fuel hangs on roll by the fins' drag alone, on waves by the table of resistance.
@@ -89,20 +89,20 @@ def test_one_departure_is_the_plan(season):
             assert ours(f"worst_leg_{name}") == pytest.approx(value, rel=0.005)
         assert ours("fin_hours_active") == pytest.approx(totals["fin_hours_active"], abs=0.4)
         assert ours("fin_travel_deg") == pytest.approx(totals["fin_travel_deg"], rel=0.02)
-        within = season.rows["within_limits"][p, at] == WITHIN
+        within = season.numbers["within_limits"][p, at] == WITHIN
         assert within == (not plan.limits_exceeded)
 
 
 def test_departures_off_the_data_are_counted_apart(season):
-    status = season.rows["status"]
+    status = season.numbers["status"]
     words = {STATUS[code] for code in np.unique(status)}
     assert {"ok", "before_forecast", "after_forecast"} <= words
     off = status != 0
-    for name, values in season.rows.items():
+    for name, values in season.numbers.items():
         if values.dtype == np.float32 and name != "fin_at_limit_percent":
             assert np.isnan(values[off]).all()
             assert np.isfinite(values[~off]).all()
-    assert (season.rows["within_limits"][off] != WITHIN).all()
+    assert (season.numbers["within_limits"][off] != WITHIN).all()
     for record in season.records:
         assert record["covered"] + record["off_data"] == record["departures"]
         assert record["judged"] <= record["covered"]
@@ -110,11 +110,11 @@ def test_departures_off_the_data_are_counted_apart(season):
 
 def test_records_are_percentiles_of_the_rows(season):
     year = next(r for r in season.records if r["month"] == 0 and r["route"] == "direct")
-    fuel = season.rows["fuel_l"][0]
+    fuel = season.numbers["fuel_l"][0]
     fuel = fuel[np.isfinite(fuel)].astype(float)
     np.testing.assert_allclose(year["fuel_l"], np.percentile(fuel, [10, 25, 50, 75, 90]))
     price = season.transfer.litres
-    cheaper = season.rows["fuel_for_list_l"][0]
+    cheaper = season.numbers["fuel_for_list_l"][0]
     cheaper = cheaper[np.isfinite(cheaper)]
     share = 100.0 * np.mean(cheaper < price)
     assert year["fins_cheaper_percent"] == pytest.approx(share)
@@ -124,10 +124,10 @@ def test_exact_way_agrees(season, tmp_path):
     options = replace(OPTIONS, exact=True, every_h=24.0)
     slow = run_season(FILES, options, tmp_path / "exact")
     pick = np.searchsorted(season.departures_s, slow.departures_s)
-    np.testing.assert_array_equal(slow.rows["status"], season.rows["status"][:, pick])
+    np.testing.assert_array_equal(slow.numbers["status"], season.numbers["status"][:, pick])
     for name, tolerance in (("fuel_l", 1e-3), ("mean_roll_active_significant_deg", 0.006)):
         np.testing.assert_allclose(
-            season.rows[name][:, pick], slow.rows[name], rtol=tolerance, equal_nan=True
+            season.numbers[name][:, pick], slow.numbers[name], rtol=tolerance, equal_nan=True
         )
 
 
@@ -145,10 +145,12 @@ def test_total_sea_alone_agrees_with_the_exact_way(tmp_path):
     options = replace(OPTIONS, every_h=24.0)
     fast = run_season(files, options, tmp_path / "fast")
     slow = run_season(files, replace(options, exact=True), tmp_path / "slow")
-    np.testing.assert_array_equal(fast.rows["status"], slow.rows["status"])
-    assert (fast.rows["status"] == 0).any()
+    np.testing.assert_array_equal(fast.numbers["status"], slow.numbers["status"])
+    assert (fast.numbers["status"] == 0).any()
     for name, tolerance in (("fuel_l", 1e-3), ("mean_roll_active_significant_deg", 0.006)):
-        np.testing.assert_allclose(fast.rows[name], slow.rows[name], rtol=tolerance, equal_nan=True)
+        np.testing.assert_allclose(
+            fast.numbers[name], slow.numbers[name], rtol=tolerance, equal_nan=True
+        )
 
 
 def test_waits_by_hand():
@@ -193,8 +195,8 @@ def test_blocks_are_the_same_however_they_run(season, tmp_path):
     assert len(jobs) > 8
     assert tables == []  # without a folder there is nowhere to keep them
     again = run_season(FILES, OPTIONS, tmp_path / "two", processes=2)
-    for name, values in season.rows.items():
-        assert values.tobytes() == again.rows[name].tobytes()
+    for name, values in season.numbers.items():
+        assert values.tobytes() == again.numbers[name].tobytes()
 
 
 def test_tables_of_the_run_serve_another_process(season, tmp_path):
@@ -245,8 +247,8 @@ def test_bad_file_is_listed_and_the_rest_goes_on(tmp_path, monkeypatch):
     assert result.report.bad
     assert all("cannot be read" in why for why in result.report.bad.values())
     assert len(said) == len(result.report.bad)
-    assert (result.rows["status"] == 0).any()
-    assert (result.rows["status"] == -1).any()
+    assert (result.numbers["status"] == 0).any()
+    assert (result.numbers["status"] == -1).any()
     monkeypatch.undo()
     # The file is put right: the same command does what is missing.
     mended = run_season(FILES, OPTIONS, tmp_path / "run")
@@ -392,5 +394,5 @@ def test_dask_worker_lost_ends_identical(tmp_path):
             )
     assert killed
     assert not result.report.bad
-    for name, values in whole.rows.items():
-        assert values.tobytes() == result.rows[name].tobytes()
+    for name, values in whole.numbers.items():
+        assert values.tobytes() == result.numbers[name].tobytes()

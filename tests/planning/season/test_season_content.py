@@ -39,7 +39,7 @@ def edit(path: str, old: str, new: str) -> None:
 
 
 def fuel(files: SeasonFiles, folder: Path) -> np.ndarray:
-    return run_season(files, OPTIONS, folder).rows["fuel_l"]
+    return run_season(files, OPTIONS, folder).numbers["fuel_l"]
 
 
 def in_new_names(files: SeasonFiles, folder: Path) -> SeasonFiles:
