@@ -20,9 +20,22 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import invented_sea as sea
 import make_sample
 
+HERE = Path(__file__).resolve().parent
 RUN = "2026-05-19T00:00Z"
+#: What differs in the vessel file: the tender is swung out for the last leg.
+EVENTS = 'events = [{ leg = 4, moment_t_m = -14.0, what = "tender swung out to port" }]'
+HEAD = """# Vessel file of the motor yacht "Brambling" in May: INVENTED, for demonstration only.
+# Made by make_spring_sample.py from brambling.toml; only the tender of the last leg is new.
+"""
 #: The run begins this long after that of the first sample. [h]
 LATER_H = 46.0
+
+
+def may_vessel() -> str:
+    """The vessel file of the spring: that of March with the tender swung out."""
+    lines = (HERE / "brambling.toml").read_text("utf-8").splitlines()
+    made = [EVENTS if line.startswith("events = ") else line for line in lines[1:]]
+    return HEAD + "\n".join(made) + "\n"
 
 
 def make(folder: Path) -> list[Path]:
@@ -50,6 +63,7 @@ def make(folder: Path) -> list[Path]:
 
 
 if __name__ == "__main__":
-    target = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent
+    target = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
     for written in make(target):
         print(written, written.stat().st_size, "bytes")
+    (target / "brambling_may.toml").write_text(may_vessel(), "utf-8")

@@ -35,7 +35,7 @@ PICTURES: tuple[tuple[str, list[str], int, int, int], ...] = (
         "compare",
         ["compare", *(str(SAMPLES / f"{r}.csv") for r in ("straight", "outside", "inside")), *FILES,
          "--from", "2026-05-20T05:00Z", "--to", "2026-05-21T17:00Z", "--every", "6",
-         "--speed", "10", "--speed", "12", "--arrive-by", "2026-05-22T02:00Z", "--format", "html"],
+         "--speed", "10", "--speed", "12", "--arrive-by", "2026-05-22T03:00Z", "--format", "html"],
         1280, 1280, 520,
     ),
     (

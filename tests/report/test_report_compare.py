@@ -154,9 +154,9 @@ def test_table_numbers_are_those_of_json(found):
     data = compare_dict(found)
     for number in data["front"]:
         row = data["combinations"][number - 1]
-        line = next(part for part in text.splitlines() if part.split()[:1] == [str(number)])
+        start = [str(number), row["route"]]
+        line = next(part for part in text.splitlines() if part.split()[:2] == start)
         assert f" {row['fuel_l']:.0f} " in line
-        assert row["route"] in line
 
 
 def test_page_numbers_are_those_of_json(found, page):
