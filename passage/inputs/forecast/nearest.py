@@ -55,6 +55,21 @@ def nearest_sea(
     return found, new_lat, new_lon
 
 
+def cover_km(group: Group, lat: Floats, lon: Floats, time: Floats, most_km: float) -> float | None:
+    """Smallest round distance (multiples of 5) at which all points find a cell; None if none.
+
+    Points ``(n,)`` as in :func:`nearest_sea`, of the first member. [km]
+    """
+    found, to_lat, to_lon = nearest_sea(group, lat, lon, time, 0, most_km)
+    if not found.all():
+        return None
+    farthest = max(
+        float(great_circle_km(lat[i], lon[i], to_lat[i : i + 1], to_lon[i : i + 1])[0])
+        for i in range(lat.size)
+    )
+    return 5.0 * float(np.ceil(farthest / 5.0 + 1e-9))
+
+
 def _batches(
     group: Group, lat: Floats, lon: Floats, within_km: float
 ) -> Iterator[tuple[npt.NDArray[np.int64], Floats, Floats]]:

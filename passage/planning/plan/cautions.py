@@ -17,12 +17,13 @@ from passage.planning.plan.cautions_sea import (
     slamming,
     wet_deck,
 )
+from passage.planning.plan.partial import LEAST_KNOWN_PERCENT
 from passage.planning.plan.result import Caution
 from passage.planning.plan.totals import usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.march import March
-from passage.variables import BY_NAME
+from passage.variables import BY_NAME, COVERAGE
 
 if TYPE_CHECKING:
     from passage.planning.voyage.prepare import Passage, PlanOptions
@@ -110,14 +111,16 @@ def plan_cautions(
     legs: Sequence[dict[str, Any]],
     options: PlanOptions,
     given: tuple[str, ...] = (),
+    reach_km: float | None = None,
 ) -> tuple[Caution, ...]:
     """All cautions of a plan, the pressing ones first.
 
-    ``given`` names the flows, wind and current, that any file gives.
+    ``given`` names the flows, wind and current, that any file gives; ``reach_km`` is how
+    far off the nearest sea cells of all masked points lie, if it is known.
     """
     found = [
         *_no_way(passage, way),
-        *_gaps(legs, way, passage),
+        *_gaps(legs, way, passage, reach_km),
         *missing_flows(passage.track, way, given),
         *flat_calm(passage, way),
         *_land(passage),
@@ -157,8 +160,11 @@ _GAP_WORDS = {
 }
 
 
-def _gaps(legs: Sequence[dict[str, Any]], way: March, passage: Passage) -> list[Caution]:
+def _gaps(
+    legs: Sequence[dict[str, Any]], way: March, passage: Passage, reach_km: float | None
+) -> list[Caution]:
     cautions = []
+    filled = COVERAGE.index("nearest_sea_cell")
     for leg in legs:
         word = leg["coverage"]
         if word == "ok":
@@ -166,23 +172,26 @@ def _gaps(legs: Sequence[dict[str, Any]], way: March, passage: Passage) -> list[
         here = passage.track.leg == leg["leg"] - 1
         codes = way.conditions.coverage[here]
         hours = np.nan_to_num(way.hours[here], nan=0.0)
-        share = 100.0 * np.sum(hours * (codes != 0)) / max(np.sum(hours), 1e-9)
+        gap = codes == filled if word == "nearest_sea_cell" else (codes != 0) & (codes != filled)
+        share = 100.0 * np.sum(hours * gap) / max(np.sum(hours), 1e-9)
         if word == "nearest_sea_cell":
             text = f"{share:.0f} % of the leg is {_GAP_WORDS[word]}."
-            severity = "caution"
+            cautions.append(Caution(f"coverage_{word}", "caution", (leg["leg"],), text))
+            continue
+        text = f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}"
+        known = leg.get("known_percent", 0.0)
+        if known <= 0.0:
+            text += "; no roll, comfort or fuel is given for the leg."
         else:
-            text = (
-                f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}; no roll, comfort or fuel "
-                "is given for the leg."
-            )
-            worst = leg["roll_active_worst_rms_deg"]
-            if worst is not None and np.isfinite(worst):
-                text += (
-                    f" On the part that is covered roll with fins active reaches "
-                    f"{2.0 * worst:.1f} deg significant."
-                )
-            severity = "warning"
-        cautions.append(Caution(f"coverage_{word}", severity, (leg["leg"],), text))
+            text += f"; roll and comfort are those of the {known:.0f} % that is known"
+            more = known >= LEAST_KNOWN_PERCENT
+            text += ", and fuel is extended over the rest." if more else "; its fuel is not given."
+        worst = leg["roll_active_worst_rms_deg"]
+        if worst is not None and np.isfinite(worst):
+            text += f" There roll with fins active reaches {2.0 * worst:.1f} deg significant."
+        if word == "masked" and reach_km is not None:
+            text += f" --nearest-sea-cell {reach_km:g} would cover it."
+        cautions.append(Caution(f"coverage_{word}", "warning", (leg["leg"],), text))
     return cautions
 
 

@@ -18,6 +18,7 @@ from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
 from passage.planning.plan.members import spread_of_members
+from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.tanks import tank_cautions, tank_rows
@@ -107,6 +108,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     legs = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
+    fill_partial_legs(legs, passage.track.leg, way, evaluation)
     totals = plan_totals(passage.vessel, legs, evaluation, way, options.fins)
     if forecast.n_members > 1:
         totals["members"] = spread_of_members(
@@ -119,7 +121,10 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
             ]
         )
     exceeded = limits_exceeded(passage.vessel, legs, options.fins)
-    cautions = plan_cautions(passage, way, evaluation, legs, options, flows_given(forecast))
+    reach_km = masked_reach_km(forecast, passage.track, way, options)
+    cautions = plan_cautions(
+        passage, way, evaluation, legs, options, flows_given(forecast), reach_km
+    )
     cautions = (*tank_cautions(passage, way, evaluation), *cautions)
     decisions = _decisions(passage, legs, options)
     if options.weighting and options.fins == "active":

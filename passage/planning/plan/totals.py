@@ -11,6 +11,7 @@ import numpy.typing as npt
 from passage.inputs.vessel import Vessel
 from passage.physics.fins.use import MANOEUVRING, fin_totals, fins_work
 from passage.physics.fuel.propulsion import co2_tonnes, fuel_tonnes
+from passage.planning.plan.partial import extended_sum, known_percent
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.march import March
 
@@ -67,15 +68,19 @@ def plan_totals(
 ) -> dict[str, Any]:
     """Sums, worst values and the engineer's fin totals; ``fins`` is the user's choice.
 
-    A sum over legs of which one is not known is None; ``fuel_covered_l`` then gives
-    the known part, with the number of legs it stands for.
+    A sum is extended over what is not covered where enough is (``partial.py``), else it
+    is None; ``known_percent`` is the share of the time that is known, ``fuel_covered_l``
+    the fuel of it, and ``legs_with_fuel`` the number of legs known in full.
     """
     totals: dict[str, Any] = {}
     for name in SUMS:
-        totals[name] = _sum(legs, name)
-    known = [leg for leg in legs if _is_number(leg["fuel_l"])]
-    totals["fuel_covered_l"] = float(sum(leg["fuel_l"] for leg in known))
-    totals["legs_with_fuel"] = len(known)
+        totals[name] = extended_sum(name, legs, way, evaluation)
+    everywhere = np.ones(np.shape(way.hours), bool)
+    totals["known_percent"] = known_percent(way, evaluation, everywhere)
+    points = np.asarray(evaluation.values["fuel_l"], dtype=float)
+    totals["fuel_covered_l"] = float(np.nansum(points))
+    full = [leg for leg in legs if leg.get("known_percent", 100.0) >= 100.0]
+    totals["legs_with_fuel"] = len([leg for leg in full if _is_number(leg["fuel_l"])])
     totals["eta_utc"] = legs[-1]["eta_utc"]
     fuel = totals["fuel_l"]
     density = vessel.propulsion.fuel_density_t_m3
@@ -126,11 +131,6 @@ def plan_totals(
 
 def _is_number(value: Any) -> bool:
     return value is not None and value == value
-
-
-def _sum(legs: Sequence[dict[str, Any]], name: str) -> float | None:
-    values = [leg[name] for leg in legs]
-    return float(sum(values)) if all(_is_number(value) for value in values) else None
 
 
 def _worst(legs: Sequence[dict[str, Any]], name: str) -> float | None:

@@ -121,8 +121,17 @@ def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     if not plan.fully_covered or layout.wide:
         names.append(("coverage", "coverage", 0))
     columns = [TextColumn(head, rank, name in _LEFT) for name, head, rank in names]
-    rows = [[cell(name, leg.get(name)) for name, _, _ in names] for leg in plan.legs]
+    rows = [[_leg_cell(name, leg) for name, _, _ in names] for leg in plan.legs]
     return fitted(columns, rows, layout)
+
+
+def _leg_cell(name: str, leg: dict[str, Any]) -> str:
+    """One cell, marked ``~`` where it rests on a part of the leg."""
+    text = cell(name, leg.get(name))
+    partly = 0.0 < leg.get("known_percent", 100.0) < 100.0
+    if partly and text != "-" and BY_NAME[name].how in ("mean", "sum", "worst"):
+        return f"~{text}"
+    return text
 
 
 def _member_lines(members: dict[str, Any]) -> list[str]:
@@ -159,7 +168,9 @@ def totals_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     """What burns the fuel, its price, and what the fins do, in sentences."""
     totals = plan.totals
     parts = [f"{label} {number(totals.get(key))}" for key, label in _PARTS if key in totals]
-    out = [paragraph(f"Fuel in litres: {', '.join(parts)}.", layout.width)]
+    known = float(totals.get("known_percent", 100.0))
+    about = "" if known >= 100.0 else f"~ {known:.0f} % known, extended; "
+    out = [paragraph(f"Fuel in litres: {about}{', '.join(parts)}.", layout.width)]
     if totals.get("fuel_l_per_nm") is not None:
         text = f"{number(totals['fuel_l_per_nm'], 1)} l/nm, {number(totals['fuel_t'], 2)} t of fuel"
         if totals.get("cost") is not None:

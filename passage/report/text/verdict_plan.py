@@ -117,7 +117,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             f"{legs_words(unknown)} of {count}."
         )
         why = ""
-        rest = [one for one in limits if one.share == one.share]
+        rest = [one for one in limits if one.share == one.share and one.leg not in unknown]
         if rest:
             why = f"On the others nothing is over the owner's limits; nearest is {rest[0].words}."
         state = "unknown"
@@ -165,7 +165,11 @@ def _price(plan: PlannedPassage, state: str) -> str:
         covered = totals.get("fuel_covered_l")
         known = totals.get("legs_with_fuel")
         return f"Fuel is known on {known} of {len(plan.legs)} legs: {number(covered)} l."
-    text = f"It takes {number(fuel)} l"
+    known = float(totals.get("known_percent", 100.0))
+    about = "" if known >= 100.0 else "~"
+    text = f"It takes {about}{number(fuel)} l"
+    if about:
+        text += f", extended from the {known:.0f} % that is known"
     if totals.get("cost") is not None:
         text += f" ({number(totals['cost'])} {totals['currency']})"
     text += f" and {number(totals.get('hours'), 1)} h."
@@ -194,6 +198,8 @@ def _figures(plan: PlannedPassage) -> tuple[Figure, ...]:
     band = ""
     if fuel is None:
         band = f"{number(totals.get('fuel_covered_l'))} l known"
+    elif float(totals.get("known_percent", 100.0)) < 100.0:
+        band = f"{float(totals['known_percent']):.0f} % known"
     elif low is not None and high is not None:
         band = f"{number(low)} to {number(high)} l"
     arrives = eta_s(totals.get("eta_utc"))
@@ -201,10 +207,16 @@ def _figures(plan: PlannedPassage) -> tuple[Figure, ...]:
         Figure("Leaves", when(plan.departure_s)),
         Figure("Arrives", when(arrives) if arrives is not None else "unknown", "",
                f"{number(totals.get('hours'), 1)} h, {number(totals.get('distance_nm'))} nm"),
-        Figure("Fuel", number(fuel), "l" if fuel is not None else "", band),
+        Figure("Fuel", _about(totals) + number(fuel), "l" if fuel is not None else "", band),
         against("Roll, worst leg", roll, 1, "deg", "roll_significant_deg"),
         against("Sickness, worst leg", sick, 0, "%", "motion_sickness_percent"),
     )  # fmt: skip
+
+
+def _about(totals: dict[str, Any]) -> str:
+    """``~`` before a sum that was extended over what is not known."""
+    extended = totals.get("fuel_l") is not None
+    return "~" if extended and float(totals.get("known_percent", 100.0)) < 100.0 else ""
 
 
 def eta_s(text: str | None) -> float | None:

@@ -1,0 +1,115 @@
+"""What the covered part of a passage gives, and how far it may stand for the whole.
+
+Values of a partly covered leg are means over its covered part; what adds up is extended
+at the covered part's own rate where enough of it is known, and no further. Such numbers
+carry their share, and no verdict on a limit rests on them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast.nearest import cover_km
+from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.march import March
+from passage.variables import BY_NAME, COVERAGE
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.inputs.route import Track
+    from passage.planning.voyage.prepare import PlanOptions
+
+Array = npt.NDArray[np.float64]
+
+#: Share of the time that must be known before a sum is extended over the rest
+#: (assumption). [%]
+LEAST_KNOWN_PERCENT = 80.0
+#: Farthest that the nearest sea cell is looked for, to name it as a remedy. [km]
+REMEDY_KM = 60.0
+
+
+def _weight(way: March) -> Array:
+    return np.asarray(np.nan_to_num(way.hours, nan=0.0), dtype=float)
+
+
+def known_percent(way: March, evaluation: Evaluation, where: npt.NDArray[np.bool_]) -> float:
+    """Share of the hours of some points whose fuel is known; 0 without any hours. [%]"""
+    hours = np.asarray(way.hours, float)[where]
+    if not np.all(np.isfinite(hours)) or not np.sum(hours) > 0.0:
+        return 0.0
+    known = np.isfinite(np.asarray(evaluation.values["fuel_l"])[where])
+    return float(100.0 * np.sum(hours[known]) / np.sum(hours))
+
+
+def fill_partial_legs(
+    legs: Sequence[dict[str, Any]],
+    leg_index: npt.NDArray[np.int_],
+    way: March,
+    evaluation: Evaluation,
+) -> None:
+    """Give every leg its ``known_percent``, and partly known ones what is known.
+
+    Parameters
+    ----------
+    legs : sequence of dict
+        Rows of :func:`legtable.leg_table`, filled in place.
+    leg_index : ndarray of int, (n,)
+        Leg of each point, from 0.
+    way, evaluation : March, Evaluation
+        Of shape ``(n,)``.
+    """
+    hours = _weight(way)
+    known = np.isfinite(np.asarray(evaluation.values["fuel_l"]))
+    for i, leg in enumerate(legs):
+        here = leg_index == i
+        share = known_percent(way, evaluation, here)
+        leg["known_percent"] = share
+        part = here & known
+        if share >= 100.0 or not np.any(part):
+            continue
+        for name, values in evaluation.values.items():
+            variable = BY_NAME.get(name)
+            value = leg.get(name)
+            if variable is None or not isinstance(value, float) or value == value:
+                continue
+            points = np.asarray(values, float)
+            if variable.how == "mean":
+                leg[name] = float(np.average(points[part], weights=hours[part]))
+            elif variable.how == "sum" and share >= LEAST_KNOWN_PERCENT:
+                leg[name] = float(np.sum(points[part]) * 100.0 / share)
+        sick = np.asarray(evaluation.values["motion_sickness_percent"], float)[here]
+        if np.any(np.isfinite(sick)):
+            leg["motion_sickness_percent"] = float(np.nanmax(sick))
+
+
+def extended_sum(
+    name: str, legs: Sequence[dict[str, Any]], way: March, evaluation: Evaluation
+) -> float | None:
+    """A sum over the passage: of its legs, else extended from what is known, else None."""
+    values = [leg[name] for leg in legs]
+    if all(value is not None and value == value for value in values):
+        return float(sum(values))
+    points = evaluation.values.get(name)
+    if points is None:
+        return None
+    share = known_percent(way, evaluation, np.ones(np.shape(way.hours), bool))
+    if share < LEAST_KNOWN_PERCENT:
+        return None
+    return float(np.nansum(np.asarray(points, float)) * 100.0 / share)
+
+
+def masked_reach_km(
+    forecast: Forecast, track: Track, way: March, options: PlanOptions
+) -> float | None:
+    """Distance within which ``--nearest-sea-cell`` would cover every masked point, if any. [km]"""
+    masked = np.ravel(way.conditions.coverage == COVERAGE.index("masked"))
+    groups = getattr(forecast, "groups", None)
+    if not groups or not np.any(masked) or options.nearest_sea_cell_km is not None:
+        return None
+    group = groups.get("waves") or groups["spectrum"]
+    time_s = np.ravel(way.time_s)[masked]
+    return cover_km(group, track.lat_deg[masked], track.lon_deg[masked], time_s, REMEDY_KM)

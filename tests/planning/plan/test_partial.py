@@ -1,0 +1,91 @@
+"""A passage with a hole in its forecast gives what the covered part gives, and says so."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from restatement_case import FROM, HOURS, LEAVE_S, SAMPLES, TO, between, passage
+
+from passage.cli.main import group
+from passage.inputs.forecast import open_forecast
+from passage.planning.plan.plan import plan
+from passage.planning.voyage.prepare import PlanOptions
+from passage.report.text.verdict_plan import plan_verdict
+
+
+@pytest.fixture
+def made(make_forecast, maker):
+    """Plan with the sea masked north of a latitude."""
+
+    def run(north, legs=2):
+        def height(lat, lon, hour):
+            return np.where(lat > north, np.nan, 1.6 + 0.0 * hour)
+
+        variables = maker.sea(height) | maker.wind() | maker.current()
+        lat = np.arange(48.0, 50.01, 0.125)
+        path = make_forecast(variables, hours=HOURS, lat=lat)
+        with open_forecast(path) as forecast:
+            return plan(passage(between(legs)), forecast, PlanOptions(departure_s=LEAVE_S))
+
+    return run
+
+
+def test_a_small_hole_extends_sums_and_keeps_the_means(made):
+    whole, holed = made(90.0), made(49.75)
+    last = holed.legs[-1]
+    assert last["coverage"] == "masked"
+    assert 80.0 < holed.totals["known_percent"] < 100.0
+    assert last["known_percent"] < 100.0
+    assert holed.legs[0]["known_percent"] == 100.0
+    # The sea is the same everywhere: what is extended is what it would have been.
+    np.testing.assert_allclose(holed.totals["fuel_l"], whole.totals["fuel_l"], rtol=2e-3)
+    assert last["significant_height_m"] == pytest.approx(1.6, rel=1e-3)
+    assert holed.totals["fuel_l"] == pytest.approx(sum(leg["fuel_l"] for leg in holed.legs))
+    assert holed.totals["fuel_covered_l"] < holed.totals["fuel_l"]
+    assert holed.totals["legs_with_fuel"] == 1
+    verdict = plan_verdict(holed)
+    assert verdict.state != "within"
+    assert "~" in verdict.price
+    assert "% that is known" in verdict.price
+    assert not holed.fully_covered
+
+
+def test_a_large_hole_extends_nothing(made):
+    holed = made(48.9)
+    assert holed.totals["known_percent"] < 80.0
+    assert holed.totals["fuel_l"] is None
+    assert holed.totals["fuel_covered_l"] > 0.0
+
+
+def test_the_remedy_is_named_at_the_caution_and_works(make_forecast, maker, tmp_path):
+    def height(lat, lon, hour):
+        return np.where(lat > 49.7, np.nan, 1.6 + 0.0 * hour)
+
+    lat = np.arange(48.0, 50.01, 0.125)
+    variables = maker.sea(height) | maker.wind() | maker.current()
+    path = make_forecast(variables, hours=HOURS, lat=lat)
+    route = tmp_path / "route.csv"
+    route.write_text(f"name,lat,lon\nA,{FROM[0]},{FROM[1]}\nB,{TO[0]},{TO[1]}\n")
+    words = ["plan", str(route), "--vessel", str(SAMPLES / "brambling.toml"), "--forecast",
+             str(path), "--departure", "2026-03-14T00:30Z", "--speed", "12"]  # fmt: skip
+
+    def answer(*more):
+        result = CliRunner().invoke(
+            group, [*words, *more, "--format", "json"], standalone_mode=False
+        )
+        assert result.exception is None, result.exception
+        return json.loads(result.stdout)
+
+    holed = answer()
+    text = next(c["text"] for c in holed["cautions"] if c["code"] == "coverage_masked")
+    remedy = text.split("--nearest-sea-cell ")[1].split()[0]
+    assert text.endswith(f"--nearest-sea-cell {remedy} would cover it.")
+    mended = answer("--nearest-sea-cell", remedy)
+    assert mended["legs"][0]["coverage"] == "nearest_sea_cell"
+    assert mended["totals"]["known_percent"] == 100.0
+    table = CliRunner().invoke(group, words, standalone_mode=False).stdout
+    assert "~" in table
+    assert "% known" in table
