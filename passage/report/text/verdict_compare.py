@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passage.planning.compare.choice import FLOW, MEASURES, check_limits, why_words
+from passage.planning.compare.choice import FLOW, MEASURES, UNKNOWN, check_limits, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
@@ -22,6 +22,21 @@ _IS = {
 }
 
 
+def unjudged_routes(found: Comparison) -> str:
+    """``2 of 3 routes cannot be judged ...``: those that no combination is covered of."""
+    judged = {
+        found.cell_of(i).route for i in range(len(found)) if not int(found.closed[i]) & UNKNOWN
+    }
+    count = len(found.routes)
+    lost = [route.name for i, route in enumerate(found.routes) if i not in judged]
+    if not lost or len(lost) == count:
+        return ""
+    return (
+        f"{len(lost)} of {count} routes cannot be judged ({', '.join(lost)}): the forecast does "
+        "not cover any departure on them. "
+    )
+
+
 def compare_verdict(found: Comparison) -> Verdict:
     """The chosen combination with its reason and price, or why none can be chosen."""
     count, total = int(found.open.sum()), len(found)
@@ -29,7 +44,7 @@ def compare_verdict(found: Comparison) -> Verdict:
     if lead is None:
         return _none(found)
     allowed = bool(found.open[lead])
-    do = f"Leave {_go(found, lead)}: {_worth(found, lead)}."
+    do = f"{unjudged_routes(found)}Leave {_go(found, lead)}: {_worth(found, lead)}."
     if not allowed:
         words = " and ".join(why_words(int(found.closed[lead])))
         why = f"Chosen all the same, though it is ruled out: {words}."
@@ -77,6 +92,7 @@ def _none(found: Comparison) -> Verdict:
     """Nothing keeps the limits: what comes nearest, by which limit, and what to try."""
     total = len(found)
     do = f"Wait: none of {total} combinations keeps every limit and constraint."
+    do = unjudged_routes(found) + do
     if total == 1:
         do = "Wait: the one combination looked at does not keep every limit and constraint."
     near = found.names.get("nearest the limits")

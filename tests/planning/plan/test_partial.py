@@ -89,3 +89,19 @@ def test_the_remedy_is_named_at_the_caution_and_works(make_forecast, maker, tmp_
     table = CliRunner().invoke(group, words, standalone_mode=False).stdout
     assert "~" in table
     assert "% known" in table
+
+
+def test_compare_heads_with_the_routes_it_cannot_judge(make_forecast, maker, tmp_path):
+    def height(lat, lon, hour):
+        return np.where(lon < -7.2, np.nan, 1.2 + 0.0 * hour)
+
+    path = make_forecast(maker.sea(height) | maker.wind() | maker.current(), hours=HOURS)
+    routes = []
+    for name, lon in (("west", -7.6), ("mid", -6.6), ("far", -7.9)):
+        routes.append(tmp_path / f"{name}.csv")
+        routes[-1].write_text(f"name,lat,lon\nA,48.4,-6.5\nB,49.0,{lon}\nC,49.5,-6.5\n")
+    words = ["compare", *map(str, routes), "--vessel", str(SAMPLES / "brambling.toml")]
+    words += ["--forecast", str(path), "--departure", "2026-03-14T00:30Z", "--speed", "12"]
+    result = CliRunner().invoke(group, words, standalone_mode=False)
+    assert result.exception is None, result.exception
+    assert "2 of 3 routes cannot be judged" in " ".join(result.stdout.split())
