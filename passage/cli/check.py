@@ -190,9 +190,16 @@ def _along(
     i = order[label]
     word = COVERAGE[int(dict(parts)[label][i])]
     where = f"{track.lat_deg[i]:.3f}, {track.lon_deg[i]:.3f}"
+    remedy = _REMEDY[word]
+    times = forecast.groups[label if label in forecast.groups else "spectrum"].time_s
+    if times.size == 1 and word in ("before_forecast", "after_forecast"):
+        remedy = (
+            f"It holds {utc_text(times[0])} only: give all hours of the run, or --single-time "
+            "HOURS to the planning commands."
+        )
     trouble = (
         f"{label} {word} at {where}, {utc_text(middle[i])}, leg {int(track.leg[i]) + 1} "
-        f"({track.leg_names[int(track.leg[i])]}). {_REMEDY[word]}"
+        f"({track.leg_names[int(track.leg[i])]}). {remedy}"
     )
     return lines, trouble
 

@@ -16,7 +16,7 @@ from passage.inputs.forecast.piece import Piece, Recognised
 from passage.inputs.forecast.series import Series, join_in_time
 from passage.inputs.forecast.spectra import SpectrumAxes, build_spectrum, read_axes
 from passage.inputs.forecast.waves import WavePlan, plan_waves
-from passage.units import utc_text
+from passage.units import HOUR_S, utc_text
 
 
 @dataclass(eq=False)
@@ -69,7 +69,10 @@ def _no_waves(files: list[Recognised], found: Mapping[str, list[Piece]]) -> Prob
     have = [g for g in ("wind", "current", "depth") if found.get(g)]
     words = {"depth": "sea-floor depth or elevation"}
     what = "holds no waves that can be used"
-    if have:
+    lacking = _lacking({p.meaning.name for p in found.get("waves", ())})
+    if lacking:
+        what = f"gives a wave height without {lacking}, which is no sea yet"
+    if have and not lacking:
         what += f", only {', '.join(words.get(g, g) for g in have)}"
     unused = [n for f in files for n, _ in f.unused]
     if unused:
@@ -79,6 +82,16 @@ def _no_waves(files: list[Recognised], found: Mapping[str, list[Piece]]) -> Prob
         what=what,
         fix="Add a wave file, or map its variables with --map; `passage check` shows "
         "what was recognised.",
+    )
+
+
+def _lacking(names: set[str]) -> str:
+    """What a sea with a height still lacks: "a period and a direction"."""
+    if not any(name.endswith("_height") for name in names):
+        return ""
+    wanted = (("a period", ("_period", "_frequency")), ("a direction", ("_direction",)))
+    return " and ".join(
+        word for word, ends in wanted if not any(name.endswith(ends) for name in names)
     )
 
 
@@ -356,7 +369,7 @@ def _note_gaps(result: Joined) -> None:
                 f"{name}: nothing between {utc_text(a)} and {utc_text(b)}; not bridged"
             )
         if group.time_s.size == 1:
-            hold = f" within {group.hold_s:g} s" if group.hold_s else ""
+            hold = f" within {group.hold_s / HOUR_S:g} h" if group.hold_s else ""
             result.notes.append(
                 f"{name}: a single time step, valid only at {utc_text(group.time_s[0])}{hold}"
             )

@@ -161,23 +161,55 @@ def _preload(
         if not covered and group is (joined.groups.get("waves") or group):
             if name not in ("waves", "spectrum"):
                 continue
-            raise NoCoverage(_no_cover_text(forecast, group, area))
+            raise NoCoverage(_no_cover_text(forecast, group, area, time_from_s, time_to_s))
         if covered and not group.preload():
             forecast.fully_read = False
 
 
-def _no_cover_text(forecast: Forecast, group: Group, area: Area | None) -> str:
-    frame = group.frame
+def _no_cover_text(
+    forecast: Forecast,
+    group: Group,
+    area: Area | None,
+    time_from_s: float | None,
+    time_to_s: float | None,
+) -> str:
+    """Whether it is the place or the time that is missing, and what to do."""
+    frame, time = group.frame, group.time_s
     lat, lon = frame.lat_deg, frame.lon_deg
-    what = (
-        f"covers {lat[0]:.2f} to {lat[-1]:.2f} N, {lon[0]:.2f} to {lon[-1]:.2f} E, "
-        f"{utc_text(group.time_s[0])} to {utc_text(group.time_s[-1])}; nothing of what "
-        "is asked lies in it"
-    )
-    if area is not None:
-        what += (
-            f" ({area.south_deg:.2f} to {area.north_deg:.2f} N, "
-            f"{area.west_deg:.2f} to {area.east_deg:.2f} E)"
-        )
     file = ", ".join(f.file.name for f in forecast.files)
-    return str(Problem(file=file, what=what, fix="Give a forecast of that place and time."))
+    box = None
+    if area is not None:
+        box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
+    if group.set_hint(box, None, None):
+        asked = " to ".join(utc_text(t) for t in (time_from_s, time_to_s) if t is not None)
+        if time.size == 1:
+            what = f"holds {utc_text(time[0])} only, and the passage runs {asked}"
+            fix = "Give all hours of the run, or --single-time HOURS to use it that far off."
+        else:
+            what = (
+                f"runs {utc_text(time[0])} to {utc_text(time[-1])}, and the passage runs {asked}: "
+                "they have no hour in common"
+            )
+            fix = "Leave within those hours, or give a forecast of the days of the passage."
+        return str(Problem(file=file, what=what, fix=fix))
+    what = f"covers {_box_text(lat[0], lat[-1], lon[0], lon[-1])}"
+    if area is not None:
+        asked = _box_text(area.south_deg, area.north_deg, area.west_deg, area.east_deg)
+        what += f"; the passage lies outside it, in {asked}"
+    return str(Problem(file=file, what=what, fix="Give a forecast of that place."))
+
+
+def _box_text(south: float, north: float, west: float, east: float) -> str:
+    """``43.00 to 52.00 N, 13.00 W to 1.00 E``."""
+    ends = [
+        _end_text(low, high, letters) for low, high, letters in (
+            (south, north, "NS"), ((west + 180.0) % 360.0 - 180.0,
+                                   (east + 180.0) % 360.0 - 180.0, "EW"))
+    ]  # fmt: skip
+    return ", ".join(ends)
+
+
+def _end_text(low: float, high: float, letters: str) -> str:
+    sides = [letters[0] if value >= 0.0 else letters[1] for value in (low, high)]
+    first = f"{abs(low):.2f}" + ("" if sides[0] == sides[1] else f" {sides[0]}")
+    return f"{first} to {abs(high):.2f} {sides[1]}"

@@ -253,7 +253,7 @@ def test_only_wind_is_no_wave_forecast(make_forecast, maker) -> None:
 def test_height_without_period_is_refused(make_forecast, maker) -> None:
     variables = maker.sea()
     del variables["tp"]
-    assert "no waves that can be used" in refusal(make_forecast(variables))
+    assert "a wave height without a period" in refusal(make_forecast(variables))
 
 
 def test_nothing_in_the_area_or_the_hours_asked_for(make_forecast) -> None:

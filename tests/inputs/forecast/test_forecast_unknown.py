@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from passage.errors import ForecastError
-from passage.inputs.forecast import open_forecast
+from passage.inputs.forecast import Area, open_forecast
 from passage.variables import COVERAGE
 
 HOUR_S = 3600.0
@@ -139,3 +139,61 @@ def test_wind_of_another_common_name_is_read(make_forecast, maker) -> None:
     with open_forecast(make_forecast(variables)) as forecast:
         got = forecast.sample(49.0, -7.0, forecast.time_from_s)
     np.testing.assert_allclose([got.wind_u_m_s, got.wind_v_m_s], [4.0, -2.0], rtol=1e-6)
+
+
+# --- words ---------------------------------------------------------------------
+
+
+def refusal(paths, **asked) -> str:
+    with pytest.raises(ForecastError) as caught:
+        open_forecast(paths, **asked)
+    return str(caught.value)
+
+
+def test_a_single_time_is_named_with_the_way_out(make_forecast, maker) -> None:
+    path = make_forecast(hours=[10.0])
+    start = maker.start_s()
+    text = refusal(path, time_from_s=start + 12 * HOUR_S, time_to_s=start + 20 * HOUR_S)
+    assert "holds 2026-03-14T10:00Z only" in text
+    assert "--single-time" in text
+    assert "leave" not in text.lower()
+    with open_forecast(path, hold_single_step_s=3 * HOUR_S) as forecast:
+        assert any("within 3 h" in note for note in forecast.notes)
+
+
+def test_it_says_whether_the_time_or_the_place_is_missing(make_forecast, maker) -> None:
+    path = make_forecast()
+    here = Area(48.5, 49.5, -7.5, -6.5)
+    start = maker.start_s()
+    late = refusal(path, area=here, time_from_s=start + 90 * HOUR_S, time_to_s=start + 99 * HOUR_S)
+    assert "no hour in common" in late
+    assert "outside" not in late
+    away = refusal(path, area=Area(30.0, 31.0, -20.0, 5.0), time_from_s=start)
+    assert "covers 48.00 to 50.00 N, 8.00 to 6.00 W" in away
+    assert "30.00 to 31.00 N, 20.00 W to 5.00 E" in away
+
+
+def test_a_height_alone_is_called_that(make_forecast, maker) -> None:
+    sea = maker.sea()
+    text = refusal(make_forecast({"hs": sea["hs"]}))
+    assert "a wave height without a period and a direction" in text
+    text = refusal(make_forecast({"hs": sea["hs"], "tp": sea["tp"]}, name="two.nc"))
+    assert "a wave height without a direction" in text
+
+
+def test_stations_are_points_and_no_grid(tmp_path) -> None:
+    path = tmp_path / "stations.nc"
+    with netCDF4.Dataset(path, "w") as nc:
+        nc.createDimension("time", 2)
+        nc.createDimension("station", 3)
+        for name, dims, units, values in (
+            ("time", ("time",), "hours since 2026-03-14 00:00:00", [0.0, 3.0]),
+            ("latitude", ("station",), "degrees_north", [48.0, 49.0, 50.0]),
+            ("longitude", ("station",), "degrees_east", [-8.0, -7.0, -6.0]),
+            ("swh", ("time", "station"), "m", np.full((2, 3), 2.0)),
+        ):
+            made = nc.createVariable(name, "f8", dims)
+            made.units = units
+            made[:] = values
+    assert "points" in (text := refusal(path))
+    assert "not a grid" in text
