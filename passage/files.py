@@ -36,7 +36,8 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
     temporary = Path(name)
     try:
         yield temporary
-        with temporary.open("rb") as written:
+        # For writing: some systems flush nothing through a handle that only reads.
+        with temporary.open("r+b") as written:
             os.fsync(written.fileno())
         umask = os.umask(0)
         os.umask(umask)

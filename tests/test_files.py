@@ -55,3 +55,20 @@ def test_link_keeps_pointing(tmp_path):
 def test_missing_folder_is_said(tmp_path):
     with pytest.raises(OutputError, match="does not exist"):
         write_text(tmp_path / "no" / "a.txt", "x")
+
+
+def test_what_is_flushed_to_the_disk_may_be_written(tmp_path, monkeypatch):
+    """Windows refuses to flush through a handle that only reads."""
+    fcntl = pytest.importorskip("fcntl")
+    modes = []
+    real = os.fsync
+
+    def seen(handle):
+        modes.append(fcntl.fcntl(handle, fcntl.F_GETFL) & os.O_ACCMODE)
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", seen)
+    with atomic_path(tmp_path / "a.txt") as path:
+        path.write_text("words", encoding="utf-8")
+    assert modes
+    assert os.O_RDONLY not in modes

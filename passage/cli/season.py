@@ -19,6 +19,7 @@ from passage.cli.options import (
     say,
     screen_layout,
     screen_options,
+    waves_option,
 )
 from passage.cli.outputs import OUTPUT_FOLDER
 from passage.cli.outputs import command as passage_command
@@ -98,6 +99,7 @@ class Day(click.ParamType):
 )
 @heel_option
 @minutes_option
+@waves_option
 @click.option(
     "-o",
     "--output",
@@ -159,6 +161,7 @@ def command(
     speeds_kn: tuple[float, ...],
     heel: str,
     minutes: float,
+    wave_method: str,
     folder: Path,
     processes: int,
     scheduler: str | None,
@@ -195,6 +198,7 @@ def command(
         speeds_kn=speeds_kn,
         heel=heel,
         minutes=minutes,
+        wave_method=wave_method,
         block_mb=block_mb,
         exact=exact,
     )

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from typing import Any
 
 from numba import njit
+
+from passage.sources import digest_with_imports
 
 
 def compile_loop(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -29,7 +32,21 @@ def compile_sum(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _compiled(function: Callable[..., Any], flags: set[str]) -> Callable[..., Any]:
-    compiled: Callable[..., Any] = njit(
-        cache=True, nogil=True, fastmath=flags, error_model="numpy"
-    )(function)
-    return compiled
+    options: dict[str, Any] = {"nogil": True, "fastmath": flags, "error_model": "numpy"}
+    compiled: Any = njit(cache=True, **options)(function)
+    # The compiler keeps its work by the date of the function's own file; parts inlined and
+    # constants taken from other files count as well.
+    kept: Any = getattr(getattr(compiled, "_cache", None), "_cache_file", None)
+    if hasattr(kept, "_source_stamp"):
+        kept._source_stamp = (kept._source_stamp, _digest(function))
+    else:
+        # Another way of keeping than is known here: rather compile than run what is stale.
+        compiled = njit(**options)(function)
+    result: Callable[..., Any] = compiled
+    return result
+
+
+def _digest(function: Callable[..., Any]) -> str:
+    package = sys.modules[function.__module__.split(".")[0]]
+    folder = next(iter(getattr(package, "__path__", [])), "")
+    return digest_with_imports(function.__code__.co_filename, folder)

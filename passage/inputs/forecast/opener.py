@@ -15,6 +15,7 @@ from typing import Any
 
 from passage.errors import ForecastError, Problem
 from passage.files import why_not_plain
+from passage.inputs.extras import trouble_with
 from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
 from passage.inputs.outside import why_store_not_plain
 from passage.inputs.probe import LeadsOutside, reason_not_to_open
@@ -197,14 +198,8 @@ def _open_zarr(path: Path, form: str) -> OpenFile:
             decode_coords=False, cache=False, chunks=None,
         )  # fmt: skip
     except (ImportError, ModuleNotFoundError, ValueError) as err:
-        try:
-            import zarr  # noqa: F401
-        except ImportError:
-            raise _refuse(
-                path,
-                "is a Zarr store, and the reader for it is not installed",
-                "Install it with: pip install 'passage[season]'.",
-            ) from err
+        if trouble := trouble_with("zarr", "season", 3):
+            raise _refuse(path, f"is a Zarr store, and {trouble[0]}", trouble[1]) from err
         raise _refuse(path, f"cannot be opened as Zarr ({short_reason(err)})") from err
     except Exception as err:
         raise _refuse(path, f"cannot be opened as Zarr ({short_reason(err)})") from err
@@ -216,14 +211,12 @@ def _open_grib(path: Path, form: str) -> OpenFile:
     # GRIB library's is loaded first, pyproj corrupts memory (eccodes 2.50, pyproj 3.7).
     import pyproj  # noqa: F401
 
-    try:
-        import cfgrib
-    except Exception as err:  # cfgrib raises RuntimeError when eccodes is missing
-        raise _refuse(
-            path,
-            "is GRIB, and the reader for it is not installed",
-            "Install it with: pip install 'passage[grib]'.",
-        ) from err
+    # Its reader raises RuntimeError when the library below it is missing.
+    for package in ("eccodes", "cfgrib"):
+        if trouble := trouble_with(package, "grib"):
+            raise _refuse(path, f"is GRIB, and {trouble[0]}", trouble[1])
+    import cfgrib
+
     try:
         # An empty indexpath keeps the index in memory: nothing is written beside
         # the data, which may lie in a read-only folder.

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import ForecastError, NoCoverage, PassageError, Problem
+from passage.errors import ForecastError, NoCoverage, Problem
 from passage.inputs.forecast.forecast import Forecast
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.join import Joined, join
@@ -79,16 +80,18 @@ def recognise_files(
         raise ForecastError("no forecast file is given. Name at least one.")
     opened: list[OpenFile] = []
     messages: list[str] = []
-    for path in listed:
-        try:
-            opened.append(open_file(path, chunk_cache_bytes=chunk_cache_bytes))
-        except ForecastError as err:
-            messages.append(str(err))
-    if messages:
-        for file in opened:
-            file.close()
-        raise ForecastError("\n".join(messages))
-    return [recognise(file, mapping) for file in opened]
+    with ExitStack() as failing:
+        for path in listed:
+            try:
+                opened.append(open_file(path, chunk_cache_bytes=chunk_cache_bytes))
+                failing.callback(opened[-1].close)
+            except ForecastError as err:
+                messages.append(str(err))
+        if messages:
+            raise ForecastError("\n".join(messages))
+        found = [recognise(file, mapping) for file in opened]
+        failing.pop_all()
+    return found
 
 
 def open_forecast(
@@ -132,17 +135,16 @@ def open_forecast(
         files have nothing in the area or the hours asked for.
     """
     files = recognise_files(paths, names)
-    try:
+    with ExitStack() as failing:
+        for file in files:
+            failing.callback(file.file.close)
         joined = join(files, hold_single_step_s)
         if memory_mb is not None:
             for group in joined.groups.values():
                 group.most_bytes = int(memory_mb * 1024**2)
         forecast = Forecast(files, joined, nearest_sea_cell_km)
         _preload(forecast, joined, area, time_from_s, time_to_s)
-    except PassageError:
-        for file in files:
-            file.file.close()
-        raise
+        failing.pop_all()
     return forecast
 
 

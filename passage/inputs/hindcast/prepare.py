@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from passage.errors import ForecastError, Problem
 from passage.files import write_with
+from passage.inputs.extras import trouble_with
 from passage.inputs.forecast import Area, Forecast
 from passage.inputs.forecast.piece import Piece
 from passage.inputs.forecast.series import read_values
@@ -289,13 +290,10 @@ def _zarr(
 
     from passage.errors import OutputError
 
-    try:
-        import zarr
-    except ImportError as err:
-        raise OutputError(
-            f"{path}: writing Zarr needs the zarr package. Install it with: "
-            "pip install 'passage[season]'"
-        ) from err
+    if trouble := trouble_with("zarr", "season", 3):
+        raise OutputError(f"{path}: writing Zarr: {trouble[0]}. {trouble[1]}")
+    import zarr
+
     if path.exists():
         if not force:
             raise OutputError(f"{path}: exists already. Give --force to replace it.")

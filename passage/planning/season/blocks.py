@@ -32,6 +32,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import OutputError, PassageError
+from passage.planning.season.lock import only_run
 
 Arrays = dict[str, npt.NDArray[Any]]
 Work = Callable[[Any], Arrays]
@@ -162,10 +163,31 @@ def run_blocks(
     and only while something else is left to do. They are not counted, and one that
     fails is left out: the others must do without it. Their numbers must differ too.
     ``pool`` is one of :func:`begin_workers`.
+
+    Raises
+    ------
+    OutputError
+        Another run is at work in the folder, or a block cannot be written.
     """
+    with only_run(folder) as alone:
+        if alone:
+            _sweep_parts(folder / "blocks")
+        return _run(folder, mark, blocks, work, first, processes, pool, scheduler, progress)
+
+
+def _run(
+    folder: Path,
+    mark: str,
+    blocks: Sequence[Block],
+    work: Work,
+    first: Sequence[Block],
+    processes: int,
+    pool: ProcessPoolExecutor | None,
+    scheduler: str | None,
+    progress: Callable[[int, int], None] | None,
+) -> RunReport:
     report = RunReport()
     helping = {block.number for block in first}
-    _sweep_parts(folder / "blocks")
     todo: list[Block] = []
     redone: list[int] = []
     for block in blocks:
@@ -327,24 +349,9 @@ def _replace(target: Path, content: bytes) -> None:
 
 
 def _sweep_parts(blocks: Path) -> None:
-    """Remove what killed runs of this machine left half written."""
+    """Remove what killed runs left half written: nobody else is at work in the folder."""
     for part in blocks.glob(".*.part"):
-        number = part.name.split(".")[-2]
-        if not number.isdigit() or _alive(int(number)):
-            continue
         part.unlink(missing_ok=True)
-
-
-def _alive(process: int) -> bool:
-    if process == os.getpid():
-        return False
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True
 
 
 def _disk_words(err: OSError) -> str:

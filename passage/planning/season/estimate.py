@@ -50,7 +50,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     count = made.departures_s.size
     passages = len(made.passages)
     row_bytes = 4 * len(COLUMNS) + len(CODE_COLUMNS)
-    each = EXACT_S if options.exact else FAST_S
+    each = EXACT_S if options.directly else FAST_S
     blocks = -(-count // size)
     workers = min(processes, blocks)
     return Estimate(
@@ -67,7 +67,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
         read_gb=read / MB / 1024.0,
         # Blocks, and the departures once more as NetCDF and Parquet, hardly compressed.
         disk_mb=3.0 * passages * count * row_bytes / MB
-        + (0.0 if options.exact else TABLE_MB * len(made.speeds_m_s)),
+        + (0.0 if options.directly else TABLE_MB * len(made.speeds_m_s)),
         first_s=float(made.departures_s[0]),
         last_s=float(made.departures_s[-1]),
         data_from_s=data[0],

@@ -55,6 +55,14 @@ class SeasonOptions:
     block_mb: float = DEFAULT_BLOCK_MB
     exact: bool = False
 
+    @property
+    def directly(self) -> bool:
+        """Whether every departure is computed as a plan is: asked for, or no table does it.
+
+        The tables hold the all-heading formula for added resistance and no other.
+        """
+        return self.exact or self.wave_method != "all-heading"
+
 
 @dataclass(frozen=True)
 class Setup:

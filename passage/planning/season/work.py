@@ -65,7 +65,7 @@ def block_departures(made: Setup, forecast: Forecast) -> int:
     count = made.departures_s.size
     most = max(1, -(-count // LEAST_BLOCKS))
     groups = fast_groups(forecast)
-    if groups is None or made.options.exact:
+    if groups is None or made.options.directly:
         return min(most, 64)
     per_hour = sum(_bytes_per_second(made, group) for group in groups.values()) * HOUR_S
     hours = made.options.block_mb * MB / per_hour - longest_s(made) / HOUR_S
@@ -136,7 +136,7 @@ def _setup_for(job: DepartureJob | TableJob) -> Setup:
 
 def table_shapes(made: Setup, forecast: Forecast) -> tuple[Shape, ...]:
     """Spectral shapes that the tables of the fast movement need; none where it does not apply."""
-    if made.options.exact or fast_groups(forecast) is None:
+    if made.options.directly or fast_groups(forecast) is None:
         return ()
     fixed = fixed_shapes(forecast.wave_plan)
     return () if fixed is None else fixed[0]
@@ -178,7 +178,7 @@ def _work(job: DepartureJob | TableJob) -> Rows:
     departures = made.departures_s[job.start : job.stop]
     until = float(departures[-1]) + longest_s(made)
     sea = _opened(made, job.mark)
-    groups = None if options.exact else fast_groups(sea)
+    groups = None if options.directly else fast_groups(sea)
     if groups is None:
         return _exact(made, sea, departures)
     fixed = fixed_shapes(sea.wave_plan)

@@ -175,12 +175,58 @@ def test_kill_at_random_moments_ends_identical(tmp_path):
 
 def test_leftovers_of_killed_runs_are_swept(tmp_path):
     mark = blocks.open_run(tmp_path, {"what": "sweep"})
-    dead = subprocess.Popen([sys.executable, "-c", ""])
-    dead.wait()
     inside = tmp_path / "blocks"
-    (inside / f".000001.blk.{dead.pid}.part").write_bytes(b"half")
-    # Process 1 is always there: its file may be in use.
+    (inside / ".000001.blk.99999.part").write_bytes(b"half")
+    # Whatever has this number now, it is at work elsewhere: this run holds the folder.
     (inside / ".000002.blk.1.part").write_bytes(b"half")
     report = blocks.run_blocks(tmp_path, mark, jobs(2), work)
     assert report.done == 2
-    assert [p.name for p in inside.glob(".*.part")] == [".000002.blk.1.part"]
+    assert list(inside.glob(".*.part")) == []
+
+
+def test_a_second_run_into_the_folder_is_told(tmp_path):
+    mark = blocks.open_run(tmp_path, {"what": "twice"})
+    said = []
+
+    def second(job):
+        with pytest.raises(OutputError, match=f"is at work in it .process {os.getpid()} on"):
+            blocks.run_blocks(tmp_path, mark, jobs(2), work)
+        said.append(1)
+        return work(job)
+
+    part = tmp_path / "blocks" / ".000001.blk.1.part"
+    assert blocks.run_blocks(tmp_path, mark, jobs(1), second).done == 1
+    assert said == [1]
+    part.write_bytes(b"half")
+    assert blocks.run_blocks(tmp_path, mark, jobs(2), work).done == 1
+    assert not part.exists()
+
+
+def test_the_folder_is_free_again_after_a_kill(tmp_path):
+    mark = blocks.open_run(tmp_path, {"what": "kill"})
+    script = (
+        "import sys, time; from pathlib import Path; "
+        "from passage.planning.season.lock import only_run; "
+        "lock = only_run(Path(sys.argv[1])); lock.__enter__(); print('held', flush=True); "
+        "time.sleep(60)"
+    )
+    run = subprocess.Popen([sys.executable, "-c", script, str(tmp_path)], stdout=subprocess.PIPE)
+    assert run.stdout is not None
+    assert run.stdout.readline().strip() == b"held"
+    with pytest.raises(OutputError, match=f"process {run.pid}"):
+        blocks.run_blocks(tmp_path, mark, jobs(2), work)
+    run.kill()
+    run.communicate()
+    assert blocks.run_blocks(tmp_path, mark, jobs(2), work).done == 2
+
+
+def test_no_signal_is_sent_to_another_process(tmp_path, monkeypatch):
+    """On some systems asking whether a process lives, by signal 0, ends it."""
+
+    def kill(*_):
+        raise AssertionError("a signal was sent")
+
+    monkeypatch.setattr(os, "kill", kill)
+    mark = blocks.open_run(tmp_path, {"what": "signal"})
+    (tmp_path / "blocks" / ".000001.blk.1.part").write_bytes(b"half")
+    assert blocks.run_blocks(tmp_path, mark, jobs(1), work).done == 1

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from passage.errors import PassageError
+from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.season.jobs import make_blocks
 from passage.planning.season.season import run_season
 from passage.planning.season.setup import SeasonFiles, SeasonOptions, open_data, setup
@@ -97,3 +98,23 @@ def test_a_worker_refuses_a_vessel_changed_after_the_run_began(files, tmp_path) 
             work(block.job)
     edit(files.vessel, *reversed(HEAVIER))
     assert work(replace(blocks[0].job, folder="", tables=()))["fuel_l"].shape == (1, 1)
+
+
+@pytest.mark.parametrize("method", ["stawave-1", "kreitner"])
+def test_the_formula_for_waves_that_was_asked_for_is_used(files, tmp_path, method) -> None:
+    """No table holds it: the season computes it as a plan does."""
+    made = run_season(files, replace(OPTIONS, wave_method=method), tmp_path / "run")
+    truth = plan_files(
+        Path(files.routes[0]),
+        Path(files.vessel),
+        [Path(path) for path in files.forecasts],
+        PlanOptions(START, wave_method=method),
+    )
+    assert made.rows["fuel_waves_l"][0, 0] == pytest.approx(truth.totals["fuel_waves_l"], rel=1e-5)
+    usual = plan_files(
+        Path(files.routes[0]),
+        Path(files.vessel),
+        [Path(path) for path in files.forecasts],
+        PlanOptions(START),
+    )
+    assert abs(usual.totals["fuel_waves_l"] / truth.totals["fuel_waves_l"] - 1.0) > 0.02
