@@ -62,6 +62,8 @@ class Curve:
 def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
     """Cubic spline through points, two derivatives continuous, without a knot next to the ends.
 
+    x and y in any unit.
+
     Parameters
     ----------
     x, y : array_like, shape (n,)
@@ -101,6 +103,8 @@ def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
 
 def monotone_curve(x: ArrayLike, y: ArrayLike) -> Curve:
     """Cubic curve that rises and falls only where its points do.
+
+    x and y in any unit.
 
     Parameters
     ----------
