@@ -185,6 +185,7 @@ def heel(
     speed_kn: float | None = None,
     no_transfer_legs: Iterable[int] = (),
     transfer_every_h: float | None = None,
+    hold: str = "water",
     seconds: float = 20.0,
     say: Say | None = None,
     **more: Unpack[choices.HeelChoices],
@@ -197,6 +198,9 @@ def heel(
         Numbers of legs, from 1, before which nothing may be moved.
     transfer_every_h
         Allow a transfer at this interval besides those before legs. [h]
+    hold
+        What is held along the way, "water", "ground" or "fuel" as in ``plan``; with
+        "fuel" an offset costs time, and its price is shown in minutes and miles.
     seconds
         Time the search for the best sequence may take. [s]
     **more
@@ -208,8 +212,8 @@ def heel(
     PassageError
         As for ``plan``; a vessel with neither fins nor tanks.
     """
-    said = {**more, "speed_kn": speed_kn, "seconds": seconds}
-    check(said, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds"))
+    said = {**more, "speed_kn": speed_kn, "seconds": seconds, "hold": hold}
+    check(said, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds", "hold"))
     start = seconds_of(departure, "departure")
     reading_rules(forecast, more)
     from passage.planning.heel.heel import HeelPrices, heel_files
@@ -222,7 +226,7 @@ def heel(
             one(route),
             one(vessel),
             sea_of(forecast),
-            PlanOptions(departure_s=start, speed_kn=speed_kn, **reading),
+            PlanOptions(departure_s=start, speed_kn=speed_kn, hold=hold, **reading),
             HeelPrices(**given),
             no_transfer_legs=tuple(no_transfer_legs),
             transfer_every_h=transfer_every_h,

@@ -13,6 +13,7 @@ from passage.cli.options import (
     check_page_options,
     departure_option,
     emit,
+    hold_option,
     input_options,
     minutes_option,
     open_option,
@@ -28,6 +29,7 @@ from passage.cli.outputs import command as passage_command
 @input_options
 @departure_option
 @speed_option
+@hold_option
 @click.option(
     "--no-transfer",
     "no_transfer",
@@ -96,6 +98,7 @@ def command(
     single_time_h: float,
     departure_s: float,
     speed_kn: float | None,
+    hold: str,
     no_transfer: tuple[int, ...],
     transfer_every_h: float | None,
     no_ballast: bool,
@@ -126,6 +129,7 @@ def command(
         forecasts,
         departure=departure_s,
         speed_kn=speed_kn,
+        hold=hold,
         minutes=minutes,
         nearest_sea_cell_km=nearest_sea_cell_km,
         single_time_h=single_time_h,

@@ -67,6 +67,18 @@ def test_the_advice_sails_as_it_was_priced(heel, tmp_path):
     assert first["transfers"][0]["from"] == moved["source"]
 
 
+def test_at_held_fuel_the_price_is_time():
+    answer = json.loads(run("heel", "--hold", "fuel"))
+    by_name = {one["name"]: one for one in answer["policies"]}
+    everything = by_name["fins hold all of it"]
+    # By hand: she burns about 250 l/h at 12 kn, and fuel goes about with the cube of speed
+    # there, so a knot is some 60 l/h: 170 to 230 l of offset are three to four miles.
+    assert 2.0 < everything["lost_nm_at_held_fuel"] < 6.0
+    assert everything["lost_h_at_held_fuel"] > by_name["never correct"]["lost_h_at_held_fuel"]
+    assert " min (" in answer["verdict"]
+    assert " nm)" in answer["verdict"]
+
+
 def test_a_cut_route_gets_the_same_answer(heel, tmp_path):
     # The second leg of the western route is a great circle: a point half-way along it.
     from passage.inputs.route import read_route

@@ -13,6 +13,7 @@ from passage.inputs.vessel import Vessel
 from passage.physics.fins.drag import heel_drag_share
 from passage.physics.fins.use import UNDER_WAY_M_S
 from passage.physics.fuel.propulsion import generator_fuel
+from passage.planning.heel.leg_cost import convex_below
 from passage.planning.heel.model import (
     SEA,
     Flags,
@@ -249,7 +250,9 @@ def _offset_price(points: HeelPoints, prices: HeelPrices) -> Floats | None:
         more = points.offset_roll_deg - points.offset_roll_deg[:, :1]
         worth = prices.roll_l_per_deg_h * points.hours[:, None]
         out += worth * np.maximum(np.nan_to_num(more), 0.0)
-    return out
+    # As the decision takes it, made once.
+    raw = np.maximum.accumulate(out, axis=1)
+    return convex_below(points.offset_fraction, raw - raw[:, :1])
 
 
 def _pumping(

@@ -8,7 +8,7 @@ from passage.planning.heel.cautions import leg_list
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import SMALL_DEG, Comparison
 from passage.planning.heel.sensitivity import Flip
-from passage.planning.heel.words import order_words, price_words, side_words
+from passage.planning.heel.words import order_words, price_words, side_words, time_words
 
 #: A list from which the cause is looked for before anything is done about it [deg];
 #: common practice, no source.
@@ -45,7 +45,9 @@ def cause_first(comparison: Comparison) -> str | None:
     return None
 
 
-def headline(comparison: Comparison, flip: Flip | None, *, windless: bool = False) -> str:
+def headline(
+    comparison: Comparison, flip: Flip | None, *, windless: bool = False, hold: str = "water"
+) -> str:
     """One sentence with the advice, its litres and money, and what heel it leaves."""
     problem, plan = comparison.problem, comparison.plan
     worst = plan.worst_heel_deg
@@ -53,6 +55,11 @@ def headline(comparison: Comparison, flip: Flip | None, *, windless: bool = Fals
     hours = float(plan.hours[size >= abs(worst) - _NEAR_DEG].sum())
     leg = int(problem.leg_of[plan.worst]) + 1
     priced = price_words(problem, plan.total_l)
+    if hold == "fuel" and plan.lost_h is not None and plan.lost_nm is not None:
+        # Fuel is held: the price is time, and the crew's.
+        priced = time_words(plan.lost_h, plan.lost_nm)
+        if plan.moves:
+            priced += f" and {price_words(problem, float(plan.crew_l.sum()))} of crew time"
     held = np.abs(plan.fins_t_m) > 0.0
     parts = [order_words(problem, move) for move in plan.moves]
     if np.any(held):

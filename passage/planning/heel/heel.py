@@ -97,6 +97,7 @@ class HeelAnswer:
     route_name: str
     departure_s: float
     points: dict[str, npt.NDArray[Any]]
+    hold: str = "water"
 
 
 def heel_files(
@@ -184,7 +185,7 @@ def heel_files(
     cards = heel_cards(comparison, walked, flip)
     return HeelAnswer(
         plan=plan,
-        verdict=headline(comparison, flip, windless=windless),
+        verdict=headline(comparison, flip, windless=windless, hold=options.hold),
         cards=cards,
         legs=tuple(legs),
         curve=_curve(passage, problem),
@@ -205,6 +206,7 @@ def heel_files(
         route_name=route.name,
         departure_s=departure,
         points=_points(walked, comparison),
+        hold=options.hold,
     )
 
 

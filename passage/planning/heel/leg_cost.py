@@ -29,7 +29,8 @@ def convex_below(x: Floats, y: Floats) -> Floats:
     out = flat.copy()
     # Most curves are convex already.
     rise = np.diff(flat, axis=-1) / np.diff(x)
-    bent = np.any(np.diff(rise, axis=-1) < 0.0, axis=-1)
+    steepest = np.max(np.abs(rise), axis=-1, keepdims=True, initial=0.0)
+    bent = np.any(np.diff(rise, axis=-1) < -1e-9 * steepest, axis=-1)
     for row in np.flatnonzero(bent):
         values = flat[row]
         hull: list[int] = []

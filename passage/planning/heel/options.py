@@ -50,7 +50,8 @@ class Priced:
     burnt: they are what lost roll work and heel are worth to those aboard, in litres.
     Money turns all litres into money at the fuel price, since crew cost was turned into
     litres by the same price. ``passage_fuel_l`` is all fuel of the passage as a plan
-    with this use of the fins gives it, ``None`` until that was computed.
+    with this use of the fins gives it, ``None`` until that was computed; ``lost_h`` and
+    ``lost_nm`` the time and miles it would cost if speed, not fuel, gave way.
     """
 
     name: str
@@ -74,6 +75,8 @@ class Priced:
     over_limit_charge_l: float
     roll_significant_deg: Floats | None = None
     passage_fuel_l: float | None = None
+    lost_h: float | None = None
+    lost_nm: float | None = None
     fuel_price_per_l: float | None = None
 
     @property

@@ -307,6 +307,13 @@ def _flips(problem: HeelProblem, moves: tuple[Move, ...]) -> bool:
     return change("", problem, moves).verdict == "other advice"
 
 
+def _beyond(list_deg: float, step: float) -> str:
+    """``less than 1.2° to starboard``: a list on the far side of a value."""
+    if abs(list_deg) < 0.05:
+        return f"to {'starboard' if step > 0.0 else 'port'}"
+    return f"{'more' if list_deg * step > 0.0 else 'less'} than {side_words(list_deg)}"
+
+
 def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[_Make, _Words, float]]:
     """Each input as a function of steps of its doubt, the words for it, and its least step."""
     out: list[tuple[_Make, _Words, float]] = []
@@ -334,8 +341,7 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[_Make, _
         (
             lambda s: with_list(problem, 0.5 * s),
             lambda s: (
-                f"the list at departure is {side_words(now + 0.5 * s)} or "
-                f"{'more to starboard' if s > 0.0 else 'more to port'} ({side_words(now)} given)"
+                f"the list at departure is {_beyond(now + 0.5 * s, s)} ({side_words(now)} given)"
             ),
             -4.0,
         )

@@ -37,6 +37,11 @@ def litres_words(litres: float) -> str:
     return f"{litres:.{0 if abs(litres) >= 20.0 else 1}f} l"
 
 
+def time_words(hours: float, miles: float) -> str:
+    """Minutes and miles given up where fuel is held."""
+    return f"{60.0 * hours:.0f} min ({miles:.1f} nm)"
+
+
 def price_words(problem: HeelProblem, litres: float) -> str:
     """Litres, and money when a fuel price is known."""
     words = litres_words(litres)

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from passage.planning.heel.cards import Card as WayCard
 from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.options import Priced
 from passage.report.drawing.blocks import (
@@ -122,13 +123,19 @@ def _cards(answer: HeelAnswer) -> Block:
                 f"{card.way[0].upper()}{card.way[1:]}",
                 f"{card.does[0].upper()}{card.does[1:]}." if card.does else "",
                 [(label, cells[at]) for label, cells in rows if cells[at] != "-"],
-                f"{card.why_not[0].upper()}{card.why_not[1:]}." if card.why_not else "",
+                _card_note(card),
                 "good" if inside else "limit",
                 None,
                 card.advised,
             )
         )
     return Cards(items)
+
+
+def _card_note(card: WayCard) -> str:
+    if card.why_not:
+        return f"{card.why_not[0].upper()}{card.why_not[1:]}."
+    return f"Holds unless {card.flip}." if card.flip else ""
 
 
 def _tank_sections(answer: HeelAnswer) -> list[Section]:

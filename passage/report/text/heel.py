@@ -243,6 +243,8 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
                 "fuel_list_l": one.heel_drag_l.sum(),
                 "fuel_ballast_l": one.ballast_l.sum(),
                 "passage_fuel_l": one.passage_fuel_l,
+                "lost_h_at_held_fuel": one.lost_h,
+                "lost_nm_at_held_fuel": one.lost_nm,
                 "steady_heel_worst_deg": one.leg_worst_deg(),
                 "leg_l": one.leg_l,
                 "moves": [

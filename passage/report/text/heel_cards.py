@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import asdict
+from datetime import datetime
 from typing import Any
 
 from passage.planning.heel.cards import Card
 from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.options import Priced
 from passage.planning.heel.tanks import TransferState
-from passage.planning.heel.words import side_words
+from passage.planning.heel.words import side_words, time_words
 from passage.report.text.layout import grid, wrapped
 
 
@@ -30,10 +31,14 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     row("litres", lambda card: f"{priced(card).total_l:.0f} l")
     if currency:
         row("money", lambda card: f"{priced(card).money or 0.0:.0f} {currency}")
+    if answer.hold == "fuel":
+        row("time lost", lambda card: _time_lost(priced(card)))
     row("heel left, worst", lambda card: side_words(priced(card).worst_heel_deg))
     row(
         "worst hour",
-        lambda card: "-" if card.worst_utc is None else f"{card.worst_utc}, leg {card.worst_leg}",
+        lambda card: (
+            "-" if card.worst_utc is None else f"{hour_words(card.worst_utc)}, leg {card.worst_leg}"
+        ),
     )
     row(
         "over the limit",
@@ -48,12 +53,21 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
         ),
     )
     row("least GM", lambda card: "-" if card.gm_least_m is None else f"{card.gm_least_m:.2f} m")
-    row("change of trim", lambda card: trim_words(card.trim_m))
+    row("trim", lambda card: trim_words(card.trim_m))
     row("crew", lambda card: f"{card.crew_h or 0.0:.1f} h")
-    row("tanks at arrival", lambda card: _tank_state(answer, card))
-    if any(card.flip for card in answer.cards):
-        row("holds unless", lambda card: card.flip or "-")
+    row("arrival", lambda card: _tank_state(answer, card))
     return rows
+
+
+def _time_lost(one: Priced) -> str:
+    if one.lost_h is None or one.lost_nm is None:
+        return "not known"
+    return time_words(one.lost_h, one.lost_nm)
+
+
+def hour_words(utc: str) -> str:
+    """``14 Mar 22:54Z`` from the time as it is written elsewhere."""
+    return datetime.fromisoformat(utc).strftime("%d %b %H:%MZ").lstrip("0")
 
 
 def trim_words(trim_m: float | None) -> str:
@@ -85,11 +99,7 @@ def _tank_state(answer: HeelAnswer, card: Card) -> str:
 
 def card_grid(answer: HeelAnswer) -> str:
     headings = ["", *(card_title(card) for card in answer.cards)]
-    rows = [
-        [label, *cells]
-        for label, cells in card_rows(answer)
-        if label not in ("tanks at arrival", "holds unless")
-    ]
+    rows = [[label, *cells] for label, cells in card_rows(answer) if label != "arrival"]
     text = grid(headings, rows, {0})
     more = []
     for card in answer.cards:
