@@ -111,7 +111,9 @@ def main() -> int:
                 if not check:
                     image = Image.open(io.BytesIO(data)).convert("RGB")
                     image = image.resize((small, round(small * height / width)), Image.LANCZOS)
-                    image.quantize(64).save(FOLDER / f"{name}.png", optimize=True)
+                    image.quantize(200, method=Image.Quantize.FASTOCTREE).save(
+                        FOLDER / f"{name}.png", optimize=True
+                    )
     finally:
         browser.quit()
     stale = [name for name in new if new[name] != old.get(name)]

@@ -9,15 +9,12 @@ import numpy as np
 
 from passage.planning.heel.cards import Card as WayCard
 from passage.planning.heel.heel import HeelAnswer
-from passage.planning.heel.options import Priced
 from passage.report.drawing.blocks import (
     Block,
     Card,
     Cards,
     Column,
     Facts,
-    Figure,
-    Figures,
     Note,
     Notes,
     Section,
@@ -27,6 +24,7 @@ from passage.report.drawing.charts_heel import break_even_chart, heel_strip, pol
 from passage.report.pages.page import render_page
 from passage.report.text.heel import change_lines, largest_offset, miles_words
 from passage.report.text.heel_cards import advised_transfers, card_rows, tank_table
+from passage.report.text.verdict_heel import heel_verdict
 from passage.units import HOUR_S, utc_text
 
 #: Speeds drawn in the break-even chart; the table under it has them all.
@@ -36,7 +34,7 @@ _CURVES = 4
 def heel_page(answer: HeelAnswer) -> str:
     """The page as text."""
     sections = [
-        Section("The advice", blocks=[_figures(answer), _notes(answer)], short="Advice"),
+        Section("The advice", blocks=[_notes(answer)], short="Advice"),
         Section(
             "The ways side by side",
             "Each way over the whole passage. Litres hold fuel, crew time at the fuel price, and "
@@ -63,33 +61,7 @@ def heel_page(answer: HeelAnswer) -> str:
         f"{answer.vessel_name}: heel",
         sections,
         subtitle=f"{answer.route_name}, leaving {utc_text(answer.departure_s)}",
-    )
-
-
-def _figures(answer: HeelAnswer) -> Figures:
-    plan = answer.plan.plan
-    by_name = {one.name: one for one in answer.plan.policies}
-
-    def figure(label: str, one: Priced, under: str) -> Figure:
-        severity = "note" if one.within_limit else "limit"
-        word = "" if one.within_limit else f"over the limit for {one.over_limit_h.sum():.1f} h"
-        return Figure(label, f"{one.total_l:.0f}", "l", word or under, severity)
-
-    moves = len(plan.moves)
-    words = f"{moves} transfer{'s' if moves != 1 else ''}" if moves else "no transfer"
-    return Figures(
-        [
-            figure("As advised", plan, words),
-            *(
-                figure(label, by_name[name], under)
-                for label, name, under in (
-                    ("Fins hold all", "fins hold all of it", "no transfer"),
-                    ("Never correct", "never correct", "within the limit"),
-                )
-                if name in by_name and by_name[name] is not plan
-            ),
-        ],
-        sentence=answer.verdict,
+        verdict=heel_verdict(answer),
     )
 
 

@@ -16,7 +16,10 @@ from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.words import transfer_advice
 from passage.planning.plan.result import SCHEMA_VERSION, plain
 from passage.report.text.heel_cards import card_dict, card_grid, tank_tables
-from passage.report.text.layout import grid, wrapped
+from passage.report.text.layout import Layout, grid, wrapped
+from passage.report.text.standing import standing_lines
+from passage.report.text.verdict import verdict_lines
+from passage.report.text.verdict_heel import heel_verdict
 from passage.units import utc_text
 
 #: Distances of the break-even table are shown for these lists [deg].
@@ -27,9 +30,9 @@ def heel_text(answer: HeelAnswer) -> str:
     """The whole answer for the screen."""
     plan = answer.plan
     out = [
-        answer.verdict,
-        "",
         f"{answer.vessel_name}: {answer.route_name}, leaving {utc_text(answer.departure_s)}",
+        "",
+        *verdict_lines(heel_verdict(answer), Layout()),
         "",
         "The ways side by side",
         card_grid(answer),
@@ -66,7 +69,7 @@ def heel_text(answer: HeelAnswer) -> str:
     out += ["", "Cautions"]
     for caution in answer.cautions:
         out.append(wrapped(caution.text))
-    return "\n".join(out) + "\n"
+    return "\n".join([*out, *standing_lines(Layout())]) + "\n"
 
 
 def change_lines(answer: HeelAnswer) -> list[str]:
