@@ -237,6 +237,7 @@ def _one_pass(
         "lag": lag,
         "lift_gain": lift_gain,
         "inflow_gain": inflow_gain,
+        "beyond": np.sqrt(np.maximum(square, 0.0)),
         "lift_mean": lift,
         "lift": np.sqrt(np.maximum(seen_square(new_incidence, mean, lost, lift), 0.0)),
     }
@@ -349,6 +350,7 @@ def _solve_block(
         lag,
         lift_gain,
         inflow_gain,
+        state["beyond"],
     )
 
 

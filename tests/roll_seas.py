@@ -94,7 +94,7 @@ class Tabled:
             ship.fall, ship.k1, ship.k2, ship.k3, ship.offset,
         )  # fmt: skip
         hull = HullRoll(ship.omega0, ship.zeta, ship.quadratic, 0.0)
-        answer = solve_roll(excitation, kernel.nodes_rad_s, hull, fins)
+        answer = solve_roll(excitation, kernel.nodes_rad_s, hull, fins, groups=False)
         if not answer.converged:
             return float("nan")
         return float(answer.roll_rms_rad)

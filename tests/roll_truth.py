@@ -49,6 +49,7 @@ class Ship:
     k2: float = 0.0
     k3: float = 0.0
     offset: float = 0.0
+    delay: float = 0.0
 
 
 def wave_energy(system: System) -> np.ndarray:

@@ -27,6 +27,11 @@ class Run:
     fin_rms: float
     fin_rate_mean: float
     share_at_limit: float  # of angle or of rate
+    share_angle: float
+    share_rate: float
+    share_stalled: float
+    incidence_square: float
+    beyond_square: float
 
 
 def slope_record(
@@ -65,10 +70,12 @@ def _step_all(slope, step, p, heel, out):
     """March; slope is sampled at half steps. p: parameters, see simulate."""
     w0, zeta, quad = p[0], p[1], p[2]
     moment, inflow, limit, rate_limit, lag = p[3], p[4], p[5], p[6], p[7]
-    stall, fall, k1, k2, k3, offset, rest, smooth = p[8:16]
+    stall, fall, k1, k2, k3, offset, rest, smooth, delay = p[8:17]
     y = np.zeros(4)  # roll, rate, fin angle, slow mean of roll
     y[0] = heel
     y[3] = heel
+    past = np.full(int(delay / step) + 4, offset)  # what was asked at whole steps
+    back = delay / step
     d = np.zeros((4, 4))
     parts = (0.0, 0.5, 0.5, 1.0)
     for n in range(out.shape[0]):
@@ -87,6 +94,17 @@ def _step_all(slope, step, p, heel, out):
             acc = w0 * w0 * (alpha + heel - moment * lift - push - phi)
             acc -= 2 * zeta * w0 * v + quad * abs(v) * v
             want = offset + k1 * (phi - slow) + k2 * v + k3 * acc
+            if delay > 0.0:
+                # The control acts on what it saw a while ago: between whole steps a
+                # straight line. The delay is a step or more, so all of it is known.
+                if stage == 0:
+                    past[n % past.size] = want
+                at = max(n + parts[stage] - back, 0.0)
+                whole = int(at)
+                share = at - whole
+                want = past[whole % past.size] * (1.0 - share)
+                if share > 0.0:
+                    want += past[(whole + 1) % past.size] * share
             asked = min(max(want, -limit), limit)
             turn = min(max((asked - fin) / lag, -rate_limit), rate_limit)
             d[stage, 0], d[stage, 1], d[stage, 2] = v, acc, turn
@@ -94,7 +112,12 @@ def _step_all(slope, step, p, heel, out):
             if stage == 0:
                 out[n, 0], out[n, 1], out[n, 2] = phi, v, fin
                 out[n, 3], out[n, 4] = lift, turn
-                out[n, 5] = abs(want) >= limit or abs(asked - fin) >= rate_limit * lag
+                out[n, 5] = abs(want) >= limit
+                out[n, 6] = abs(asked - fin) >= rate_limit * lag
+                beta = fin + inflow * v
+                out[n, 7] = abs(beta) > stall
+                out[n, 8] = beta * beta
+                out[n, 9] = max(abs(beta) - stall, 0.0) ** 2
         for q in range(4):
             y[q] += step / 6 * (d[0, q] + 2 * d[1, q] + 2 * d[2, q] + d[3, q])
 
@@ -114,6 +137,8 @@ def simulate(
     The control takes roll about its own slow mean (600 s), as a real one does.
     Errors are standard errors of the mean over the records.
     """
+    if 0.0 < ship.delay < step:
+        raise ValueError("a delay shorter than a step would need what is not yet known")
     rng = np.random.default_rng(seed)
     count = 2**19
     settle = int(3000 / step)
@@ -121,7 +146,7 @@ def simulate(
         [
             ship.omega0, ship.zeta, ship.quadratic, ship.moment, ship.inflow, ship.limit,
             ship.rate_limit, ship.lag, ship.stall, ship.fall, ship.k1, ship.k2, ship.k3,
-            ship.offset, rest, 600.0,
+            ship.offset, rest, 600.0, ship.delay,
         ]
     )  # fmt: skip
     rows = []
@@ -129,7 +154,7 @@ def simulate(
         slope = slope_record(systems, ship, 2 * count, step / 2, rng)
         # Start early on the same period, until the start is forgotten.
         slope = np.concatenate([slope[-2 * settle :], slope, slope[:2]])
-        out = np.zeros((count + settle, 6))
+        out = np.zeros((count + settle, 10))
         _step_all(slope, step, p, heel, out)
         kept = out[settle:]
         lift = kept[:, 3]
@@ -140,7 +165,8 @@ def simulate(
                 (lift**2).mean(),
                 kept[:, 2].var(),
                 np.abs(kept[:, 4]).mean(),
-                kept[:, 5].mean(),
+                ((kept[:, 5] > 0) | (kept[:, 6] > 0)).mean(),
+                *kept[:, 5:10].mean(axis=0),
             ]
         )
     mean = np.mean(rows, axis=0)
@@ -157,6 +183,11 @@ def simulate(
         fin_rms=np.sqrt(mean[3]),
         fin_rate_mean=mean[4],
         share_at_limit=mean[5],
+        share_angle=mean[6],
+        share_rate=mean[7],
+        share_stalled=mean[8],
+        incidence_square=mean[9],
+        beyond_square=mean[10],
     )
 
 

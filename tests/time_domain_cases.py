@@ -41,6 +41,7 @@ class Case:
     fins: str = "active"
     rate_limit_deg_s: float = 30.0
     rest_deg: float = 0.0
+    stall_deg: float = 26.4
 
 
 #: Spanning heading, period, height, gain, offset and speed; fins centred, absent
@@ -77,6 +78,15 @@ CASES = (
     Case(3.5, 8, 90, rate_gain=7.0),
     Case(4.0, 9, 60, offset_deg=6, heel_deg=1.0),
     Case(4.0, 8, 90, rate_gain=6.0, offset_deg=4, heel_deg=1.0),
+    Case(5.0, 8, 90, rate_gain=8.0),
+    Case(4.5, 8, 75, rate_gain=8.0),
+    Case(2.5, 8, 90, stall_deg=15.0),
+    Case(3.0, 9, 75, stall_deg=18.0, rate_gain=6.0),
+    Case(1.5, 8, 90, offset_deg=8, heel_deg=1.0, stall_deg=15.0),
+    Case(2.0, 8, 90, rate_limit_deg_s=6.0),
+    Case(1.5, 8, 90, rate_limit_deg_s=6.0, rate_gain=6.0),
+    Case(2.0, 9, 60, rate_limit_deg_s=10.0, rate_gain=6.0),
+    Case(3.0, 10, 120, rate_limit_deg_s=15.0, rate_gain=8.0),
     Case(3.0, 8, 90, speed_kn=8.0),  # beyond: at a limit half of the time
     Case(0.4, 7, 90, speed_kn=0.0, swell=True, fins="at rest", rest_deg=0.15),
     Case(0.8, 7, 90, speed_kn=0.0, swell=True, fins="at rest", rest_deg=0.15),
@@ -101,7 +111,7 @@ def ship_of(case: Case) -> Ship:
         inflow=3.6 / speed if there else 0.0,
         limit=np.radians(25),
         rate_limit=np.radians(case.rate_limit_deg_s),
-        stall=np.radians(26.4),
+        stall=np.radians(case.stall_deg),
         k1=gain * case.angle_gain,
         k2=gain * case.rate_gain,
         k3=gain * case.acceleration_gain,
@@ -169,9 +179,18 @@ class Comparison:
 
     @property
     def roll_allowed_percent(self) -> float:
-        """5 % where the fins are at the limit under 5 % of the time, 10 % to 30 %."""
-        share = self.run.share_at_limit
-        return 5.0 if share < 0.05 else (10.0 if share <= 0.30 else np.inf)
+        """5 % up to 30 % of the time at a limit or beyond the stall."""
+        return 5.0 if self.busy <= 0.30 else np.inf
+
+    @property
+    def drag_allowed_percent(self) -> float:
+        """10 % up to 30 % of the time at a limit or beyond the stall."""
+        return 10.0 if self.busy <= 0.30 else np.inf
+
+    @property
+    def busy(self) -> float:
+        """Share of the time at a limit of angle or rate, or beyond the stall."""
+        return max(self.run.share_at_limit, self.run.share_stalled)
 
 
 def compare(case: Case) -> Comparison:

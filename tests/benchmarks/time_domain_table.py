@@ -31,6 +31,8 @@ def words(item: Comparison) -> str:
         text += f", {c.acceleration_gain:g} s²"
     if c.offset_deg:
         text += f"; offset {c.offset_deg:g}° for {c.heel_deg:g}°"
+    if c.stall_deg != 26.4:
+        text += f"; stall {c.stall_deg:g}°"
     if c.rate_limit_deg_s != 30:
         text += f"; rate limit {c.rate_limit_deg_s:g}°/s"
     return text
@@ -39,11 +41,13 @@ def words(item: Comparison) -> str:
 def main() -> None:
     """Run and print."""
     items = sorted((compare(c) for c in CASES), key=lambda i: -abs(i.roll_percent))
-    print("| case | at limit % | roll rms ° | error % | heel ° | error ° | drag % | travel % |")
-    print("|---|---|---|---|---|---|---|---|")
+    head = "case, at limit %, beyond stall %, roll rms °, error %, heel °, error °, drag %, travel %"
+    print("| " + head.replace(", ", " | ") + " |")
+    print("|---|---|---|---|---|---|---|---|---|")
     for i in items:
         print(
-            f"| {words(i)} | {100 * i.run.share_at_limit:.1f} | {np.degrees(i.run.roll_rms):.3f} "
+            f"| {words(i)} | {100 * i.run.share_at_limit:.1f} | {100 * i.run.share_stalled:.1f} "
+            f"| {np.degrees(i.run.roll_rms):.3f} "
             f"| {i.roll_percent:+.2f} | {np.degrees(i.run.mean_heel):+.3f} "
             f"| {i.heel_error_deg:+.3f} | {i.drag_percent:+.1f} | {i.rate_percent:+.1f} |"
         )

@@ -106,11 +106,13 @@ def mean_drag_coefficient(
     mean_incidence_rad: npt.ArrayLike,
     rms_incidence_rad: npt.ArrayLike,
     fins: FinPairDrag,
+    beyond_rms_rad: npt.ArrayLike | None = None,
 ) -> Array:
-    """Mean drag coefficient due to lift of Gaussian incidence (without profile drag).
+    """Mean drag coefficient due to lift of incidence (without profile drag).
 
     ``CL_a^2 (mean^2 + rms^2) / (pi a e)``, exact for linear lift (Prandtl's induced
-    drag), plus the growth beyond stall when a stall angle is given. Dimensionless;
+    drag), plus the growth beyond stall when a stall angle is given: by the root mean square
+    of the incidence beyond it where that is known, else as of a Gaussian. Dimensionless;
     even in the mean.
 
     Incidences in rad, of one broadcast shape P, the mean signed; ``fins`` one pair.
@@ -120,7 +122,9 @@ def mean_drag_coefficient(
     rms = np.asarray(rms_incidence_rad, dtype=float)
     per_square = fins.lift_slope_per_rad**2 / (np.pi * fins.aspect_ratio * fins.oswald_efficiency)
     drag = per_square * (mean**2 + rms**2)
-    if fins.stall_angle_rad is not None:
+    if beyond_rms_rad is not None:
+        drag = drag + STALL_GROWTH_PER_RAD2 * np.asarray(beyond_rms_rad, dtype=float) ** 2
+    elif fins.stall_angle_rad is not None:
         beyond = _mean_square_beyond(fins.stall_angle_rad, mean, rms)
         drag = drag + STALL_GROWTH_PER_RAD2 * beyond
     return np.asarray(drag)
@@ -131,6 +135,7 @@ def fin_drag(
     mean_incidence_rad: npt.ArrayLike,
     rms_incidence_rad: npt.ArrayLike,
     fins: FinPairDrag,
+    beyond_rms_rad: npt.ArrayLike | None = None,
 ) -> FinDrag:
     """Forces of one pair of fins, split by cause.
 
@@ -143,6 +148,10 @@ def fin_drag(
         angle with the inflow of roll, after the limits of the fin. [rad]
     fins : FinPairDrag
         The pair.
+    beyond_rms_rad : array_like, optional
+        Root mean square of the incidence beyond the stall, from the roll response, which
+        knows that the fin angle is cut at its limit; without it incidence is taken as
+        Gaussian. [rad]
 
     Returns
     -------
@@ -159,6 +168,16 @@ def fin_drag(
     rms = np.asarray(rms_incidence_rad, dtype=float)
     working = mean_drag_coefficient(0.0 * mean, rms, fins)
     both = mean_drag_coefficient(mean, rms, fins)
+    if beyond_rms_rad is not None and fins.stall_angle_rad is not None:
+        # What a Gaussian has beyond the stall, with and without the mean, only shares out
+        # what there is.
+        free = mean_drag_coefficient(0.0 * mean, rms, fins, 0.0)
+        linear = mean_drag_coefficient(mean, rms, fins, 0.0)
+        known = mean_drag_coefficient(mean, rms, fins, beyond_rms_rad) - linear
+        bell = both - linear
+        some = ~(bell <= 0.0)
+        share = np.where(some, (working - free) / np.where(some, bell, 1.0), 1.0)
+        working, both = free + share * known, linear + known
     shape = np.broadcast_shapes(pressure_area.shape, both.shape)
     return FinDrag(
         np.broadcast_to(pressure_area * fins.profile_drag_coefficient, shape).copy(),

@@ -138,7 +138,7 @@ class FinTotals:
     ``hours_active`` (under way), ``hours_at_rest``, ``hours_centred``,
     ``hours_unknown``: hours of each use; ``travel_deg`` the angle one fin swung
     through while working, over the segments where it is known; ``at_limit_percent``
-    share of the working time at the angle limit (NaN without any);
+    share of the working time at the angle or rate limit (NaN without any);
     ``hours_without_travel`` working hours whose travel is not known, so that a total over part
     of the passage can say so.
     """

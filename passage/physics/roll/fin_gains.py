@@ -20,8 +20,8 @@ Singles = NDArray[np.float32]
 
 #: Columns of a table: time inside the limit; rms after it over rms before; mean angle;
 #: gains left to the feedback and to the inflow; mean of the lift's own incidence; what
-#: the stall takes from its mean square.
-GAIN, SHARE, MEAN, LIFT_GAIN, INFLOW_GAIN, LIFT_MEAN, LOST = range(7)
+#: the stall takes from its mean square; mean square of the incidence beyond the stall.
+GAIN, SHARE, MEAN, LIFT_GAIN, INFLOW_GAIN, LIFT_MEAN, LOST, BEYOND = range(8)
 COLUMNS = 8
 COMMANDS, OFFSETS = 129, 65
 #: Smallest rms that is given to the functions. [rad]
@@ -100,7 +100,7 @@ def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
                 lost = 0.0
                 if np.isfinite(stall[i]):
                     lost = more[i] * (more[i] * square - 2.0 * (square + stall[i] * size_))
-                data[i, a, o, :7] = (
+                data[i, a, o] = (
                     gain,
                     clipped / std,
                     mean,
@@ -108,5 +108,6 @@ def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
                     1.0 - more[i] * part,
                     mean - more[i] * excess,
                     lost,
+                    square,
                 )
     return FinGains(data, limit)

@@ -34,6 +34,7 @@ FINS_OUT = (
     "lag",
     "lift_gain",
     "inflow_gain",
+    "beyond",
 )
 #: A lag of nothing would leave the rate limit without a scale. [s]
 SHORTEST_LAG_S = 1e-3

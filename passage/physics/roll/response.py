@@ -29,8 +29,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.fins.force import Fins
-from passage.physics.roll.packing import FINS_OUT, HULL_OUT
+from passage.physics.roll.packing import FINS_IN, FINS_OUT, HULL_OUT
 from passage.physics.roll.solver import solve_loop
+from passage.physics.roll.wave_groups import (
+    fit_to_time,
+    group_spread,
+    group_weight,
+    over_groups,
+    share_beyond_stall,
+    share_rate_limited,
+    sums_over_groups,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -88,8 +97,12 @@ class RollResponse:
         Induced drag goes with ``lift_rms_rad^2 + lift_mean_rad^2``. [rad]
     fin_rate_rms_rad_s, travel_rad_s
         rms and mean magnitude of the rate. [rad/s]
-    share_at_limit
-        Share of time the angle asked for is at or beyond the limit.
+    beyond_stall_rms_rad
+        Root of the mean square of the incidence beyond the stall angle. [rad]
+    share_at_angle_limit, share_rate_limited, share_at_limit, share_beyond_stall
+        Share of time the angle asked for is at or beyond its limit; the fin runs at its
+        rate limit; either of the two (as if they came independently of each other);
+        the incidence is beyond the stall.
     limit_gain, lift_gain, inflow_gain, effective_lag_s
         Linear gains left: angle for command by the limit alone, lift for command
         by limit and stall, lift for inflow by the stall; and the lag with the
@@ -120,7 +133,11 @@ class RollResponse:
     lift_mean_rad: FloatArray
     fin_rate_rms_rad_s: FloatArray
     travel_rad_s: FloatArray
+    beyond_stall_rms_rad: FloatArray
+    share_at_angle_limit: FloatArray
+    share_rate_limited: FloatArray
     share_at_limit: FloatArray
+    share_beyond_stall: FloatArray
     limit_gain: FloatArray
     lift_gain: FloatArray
     inflow_gain: FloatArray
@@ -171,11 +188,46 @@ def _pack(
     return shape, energy, packed_hull, packed_fins
 
 
+def _count_groups(
+    energy: FloatArray,
+    nodes: FloatArray,
+    rows: FloatArray,
+    blades: FloatArray,
+    hull_out: FloatArray,
+    fins_out: FloatArray,
+) -> None:
+    """Put the mean of two seas where the fins meet a limit, in place."""
+    lag, fall, moment = (blades[FINS_IN.index(name)] for name in ("lag", "fall", "moment"))
+    weight = group_weight(fins_out, lag, fall, moment)
+    # Both of the two seas are felt a little before the sea at hand is; from there the
+    # part of groups grows from nothing, so that no jump is left.
+    felt = np.flatnonzero((weight > 0.0) & (hull_out[HULL_OUT.index("stable")] > 0.5))
+    if not felt.size:
+        return
+    sums, answers = [hull_out[:, felt]], [fins_out[:, felt]]
+    spread = group_spread(answers[0], lag[felt], fall[felt])[:, None]
+    for sea in (energy[felt] * (1.0 - spread), energy[felt] * (1.0 + spread)):
+        one = np.empty((hull_out.shape[0], felt.size))
+        each = np.empty((fins_out.shape[0], felt.size, fins_out.shape[2]))
+        solve_loop(sea, nodes, rows[:, felt], blades[:, felt], one, each)
+        sums.append(one)
+        answers.append(each)
+    weighed = weight[felt]
+    found = sums_over_groups((sums[0], sums[1], sums[2]), weighed)
+    for name, pick in (("residual", np.max), ("iterations", np.sum), ("stable", np.min)):
+        row = HULL_OUT.index(name)
+        found[row] = pick(np.stack([one[row] for one in sums]), axis=0)
+    hull_out[:, felt] = found
+    fins_out[:, felt] = over_groups((answers[0], answers[1], answers[2]), weighed)
+
+
 def solve_roll(
     excitation: ArrayLike,
     nodes_rad_s: ArrayLike,
     hull: HullRoll,
     fins: Fins,
+    *,
+    groups: bool = True,
 ) -> RollResponse:
     """Roll, heel and fin activity at any number of points.
 
@@ -191,6 +243,9 @@ def solve_roll(
     fins : Fins
         One or two pairs on the last axis. ``fins.centred()`` and
         ``fins.absent()`` give the two cases to compare with.
+    groups : bool
+        Count wave groups where the fins meet a limit (``wave_groups.py``). Without them
+        it is statistical linearisation alone.
 
     Returns
     -------
@@ -207,6 +262,9 @@ def solve_roll(
     hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
     fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
     solve_loop(energy, nodes, rows, blades, hull_out, fins_out)
+    if groups:
+        _count_groups(energy, nodes, rows, blades, hull_out, fins_out)
+        fit_to_time(fins_out, blades[FINS_IN.index("lag")])
     m0, m2, m4, heel, damping, residual, iterations, steady = hull_out
     stable = steady > 0.5
     for array in (m0, m2, m4, heel, damping):
@@ -224,6 +282,12 @@ def solve_roll(
         out = fins_out[FINS_OUT.index(name)]
         return np.asarray(out.reshape((*shape, blades.shape[2])))
 
+    def pair_in(name: str) -> FloatArray:
+        given = blades[FINS_IN.index(name)]
+        return np.asarray(given.reshape((*shape, blades.shape[2])))
+
+    at_angle = 1.0 - over_pairs("gain")
+    at_rate = share_rate_limited(pair_in("lag"), over_pairs("lag"))
     return RollResponse(
         roll_rms_rad=over_points(np.sqrt(m0)),
         rate_rms_rad_s=over_points(np.sqrt(m2)),
@@ -241,7 +305,11 @@ def solve_roll(
         lift_mean_rad=over_pairs("lift_mean"),
         fin_rate_rms_rad_s=over_pairs("rate"),
         travel_rad_s=over_pairs("travel"),
-        share_at_limit=1.0 - over_pairs("gain"),
+        beyond_stall_rms_rad=over_pairs("beyond"),
+        share_at_angle_limit=at_angle,
+        share_rate_limited=at_rate,
+        share_at_limit=1.0 - (1.0 - at_angle) * (1.0 - at_rate),
+        share_beyond_stall=share_beyond_stall(over_pairs("inflow_gain"), pair_in("fall")),
         limit_gain=over_pairs("gain"),
         lift_gain=over_pairs("lift_gain"),
         inflow_gain=over_pairs("inflow_gain"),

@@ -223,7 +223,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     """Every point to its fixed point, in the units and orders of ``packing.py``.
 
     Shapes: energy (P, nodes) [rad2], nodes [rad/s], hull (4, P), fins (12, P, n),
-    outputs (8, P) and (12, P, n).
+    outputs (8, P) and (13, P, n).
     """
     points = energy.shape[0]
     n = fins.shape[2]
@@ -299,6 +299,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 held += fins[0, p, i] * lift
                 inflow += fins[0, p, i] * inflow_gain[i] * fins[1, p, i]
                 fins_out[4, p, i] = lift
+                fins_out[12, p, i] = math.sqrt(max(square, 0.0))
                 fins_out[5, p, i] = more * (more * square - 2.0 * (square + fins[5, p, i] * size_))
                 if math.isinf(fins[5, p, i]):
                     fins_out[5, p, i] = 0.0

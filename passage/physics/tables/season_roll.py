@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.solver import stable
+from passage.physics.roll.wave_groups import (
+    fit_to_time,
+    group_spread,
+    group_weight,
+    over_groups,
+    sums_over_groups,
+)
 from passage.physics.tables.interpolate import (
+    ACTIVE,
     CENTRED,
     PAIR_IN,
     PAIR_OUT,
@@ -122,7 +130,7 @@ class TabulatedRoll:
         -------
         roll : ndarray, (P, 6)
             Order of ``ROLL_OUT``; ``held_heel`` is what the offset holds.
-        fins : ndarray, (12, P, pairs)
+        fins : ndarray, (13, P, pairs)
             Order of ``PAIR_OUT``.
         """
         out = centred.copy()
@@ -133,11 +141,58 @@ class TabulatedRoll:
         ones = ("gain", "lift_gain", "inflow_gain")
         for i, name in enumerate(PAIR_OUT):
             fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
-        working_loop(
-            rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
-            derivative_column, np.ascontiguousarray(offset_rad, float), use, out, fins,
-        )  # fmt: skip
+        fins[PAIR_OUT.index("lag"), idle] = self.lag_s
+        offset = np.ascontiguousarray(offset_rad, float)
+        self._solve(rows, offset, use, derivative_column, out, fins)
+        self._count_groups(rows, offset, use, derivative_column, out, fins)
+        fit_to_time(fins, self.lag_s)
         if not self.stable:
             out[use == 1] = np.nan
             fins[:, use == 1] = np.nan
         return out, fins
+
+    def _solve(
+        self,
+        rows: Singles,
+        offset: FloatArray,
+        use: Codes,
+        derivative_column: int,
+        out: FloatArray,
+        fins: FloatArray,
+    ) -> None:
+        working_loop(
+            rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
+            derivative_column, offset, use, out, fins,
+        )  # fmt: skip
+
+    def _count_groups(
+        self,
+        rows: Singles,
+        offset: FloatArray,
+        use: Codes,
+        derivative_column: int,
+        out: FloatArray,
+        fins: FloatArray,
+    ) -> None:
+        """Where the fins meet a limit the mean of two seas stands, as in ``solve_roll``."""
+        fall = each_pair(self.levels.fins.post_stall_slope, self.levels.fins)
+        moment = each_pair(self.levels.fins.moment_ratio, self.levels.fins)
+        weight = group_weight(fins, self.lag_s, fall, moment)
+        felt = np.flatnonzero((weight > 0.0) & (use == ACTIVE))
+        if not felt.size:
+            return
+        rolls, answers = [out[felt].T], [fins[:, felt]]
+        spread = group_spread(answers[0], self.lag_s, fall).astype(np.float32)[:, None]
+        for apart in (-spread, spread):
+            # Rows are variances of roll for this sea: they go with its energy. What pads
+            # them may be anything.
+            with np.errstate(invalid="ignore", over="ignore"):
+                sea = (np.float32(1.0) + apart) * rows[felt]
+            roll = out[felt]
+            each = np.empty((fins.shape[0], felt.size, fins.shape[2]))
+            self._solve(sea, offset[felt], use[felt], derivative_column, roll, each)
+            rolls.append(roll.T)
+            answers.append(each)
+        part = weight[felt]
+        out[felt] = sums_over_groups((rolls[0], rolls[1], rolls[2]), part).T
+        fins[:, felt] = over_groups((answers[0], answers[1], answers[2]), part)

@@ -13,6 +13,7 @@ import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_part
 from passage.physics.roll.fin_gains import (
+    BEYOND,
     COLUMNS,
     COMMANDS,
     GAIN,
@@ -293,6 +294,7 @@ def _answer(  # type: ignore[no-untyped-def]
         fins_out[9, p, i] = lag
         fins_out[10, p, i] = at[LIFT_GAIN]
         fins_out[11, p, i] = at[INFLOW_GAIN]
+        fins_out[12, p, i] = math.sqrt(max(at[BEYOND], 0.0))
     out[p, 0], out[p, 1], out[p, 2] = m0, m2, m4
     out[p, 3] = held
     out[p, 4] = total / (2.0 * w0)
@@ -307,7 +309,7 @@ def working_loop(  # type: ignore[no-untyped-def]
 
     Shapes: rows (P, any), pairs (9, n), gains (n, COMMANDS, OFFSETS, 8), stiffness
     (nodes,), offset (P, n), out (P, 6), which holds the answer with the fins centred,
-    fins_out (12, P, n). ``derivatives`` is their first column in the rows. Points that
+    fins_out (13, P, n). ``derivatives`` is their first column in the rows. Points that
     are centred are left alone.
 
     Angles in rad, times in [s], frequencies in [rad/s]; orders as in ``interpolate.py``.

@@ -280,14 +280,35 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
     cautions = []
     busy = [leg for leg in legs if (leg["fin_at_limit_percent"] or 0) > 10.0]
     if busy:
-        worst = max(leg["fin_at_limit_percent"] for leg in busy)
+        most = max(busy, key=lambda leg: float(leg["fin_at_limit_percent"]))
+        slow = most["fin_rate_limited_percent"] > most["fin_angle_limited_percent"]
+        why = (
+            "mostly turning as fast as they can; more gain will not help. Less gain, or another "
+            "heading, will."
+            if slow
+            else "mostly asked for more angle than they have; more gain will not help. More "
+            "speed, or another heading, will."
+        )
         cautions.append(
             Caution(
                 "fins_at_limit",
                 "caution",
                 tuple(leg["leg"] for leg in busy),
-                f"the fins ask for more than their limit up to {worst:.0f} % of the time; "
-                "more gain will not help. More speed, or another heading, will.",
+                f"the fins are at a limit up to {most['fin_at_limit_percent']:.0f} % of the "
+                f"time (angle {most['fin_angle_limited_percent']:.0f} %, rate "
+                f"{most['fin_rate_limited_percent']:.0f} %), {why}",
+            )
+        )
+    stalled = [leg for leg in legs if (leg["fin_beyond_stall_percent"] or 0) > 10.0]
+    if stalled:
+        share = max(leg["fin_beyond_stall_percent"] for leg in stalled)
+        cautions.append(
+            Caution(
+                "fins_stalled",
+                "caution",
+                tuple(leg["leg"] for leg in stalled),
+                f"the flow at the fins is beyond their stall up to {share:.0f} % of the time: they "
+                "drag more and hold less. A smaller angle limit or less gain costs less fuel.",
             )
         )
     short = [leg for leg in legs if (leg["heel_shortfall_deg"] or 0) > 0.05]

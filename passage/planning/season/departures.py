@@ -80,7 +80,7 @@ COLUMNS: tuple[DepartureColumn, ...] = (
     _c("fin_hours_at_rest", "hour", "at rest", "hours the fins work at rest"),
     _c("fin_hours_centred", "hour", "centred", "hours the fins must stand centred"),
     _c("fin_travel_deg", "degree", "fin travel", "angle one fin swings through", 0),
-    _c("fin_at_limit_percent", "percent", "at limit", "working time at the angle limit"),
+    _c("fin_at_limit_percent", "percent", "at limit", "working time at the angle or rate limit"),
 )
 # fmt: on
 COLUMN_BY_NAME = {column.name: column for column in COLUMNS}

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from passage.physics.fins import use
 from passage.physics.fuel.account import fuel_split
+from passage.physics.roll.wave_groups import share_rate_limited
 from passage.physics.tables import interpolate
 from passage.physics.tables.cell_sampling import sample_runs
 from passage.planning.plan.plan import Passage
@@ -48,7 +49,9 @@ ROUGH_STEP = 12
 _FIN_MODE = np.full(9, interpolate.CENTRED, np.int8)
 _FIN_MODE[use.ACTIVE] = interpolate.ACTIVE
 _FIN_MODE[use.AT_REST] = interpolate.AT_REST
-_MEAN, _INCIDENCE = (interpolate.PAIR_OUT.index(name) for name in ("mean", "incidence"))
+_MEAN, _INCIDENCE, _BEYOND = (
+    interpolate.PAIR_OUT.index(name) for name in ("mean", "incidence", "beyond")
+)
 
 
 def fast_points(
@@ -162,7 +165,7 @@ def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.in
 def _fins_and_fuel(
     passage: Passage, part: SpeedSegments, static: Array, choices: Choices, *, rough: bool = False
 ) -> tuple[Any, Array, Array]:
-    """Fuel split, roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at a static heel.
+    """Fuel split, roll ``(P, 6)`` and fin answers ``(13, P, pairs)`` at a static heel.
 
     ``rough`` leaves rate-limited points to the tables.
     """
@@ -190,7 +193,9 @@ def _fins_and_fuel(
             codes.reshape(-1)[limited],
         )
     answers = fins.reshape(fins.shape[0], *grid, pairs)
-    active_n, offset_n = fin_forces(yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices)
+    active_n, offset_n = fin_forces(
+        yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices, answers[_BEYOND]
+    )
     split = fuel_split(
         speed_m_s=stw,
         curve=yacht.curve,
@@ -246,10 +251,13 @@ def _values(
         working = use.fins_work(part.codes)
         still = np.where(np.isnan(roll[:, 0]).reshape(grid), np.nan, 0.0)
         travel = np.max(fins[interpolate.PAIR_OUT.index("travel")], axis=-1).reshape(grid)
-        gain = np.min(fins[interpolate.PAIR_OUT.index("gain")], axis=-1).reshape(grid)
+        gain = fins[interpolate.PAIR_OUT.index("gain")]
+        lag = fins[interpolate.PAIR_OUT.index("lag")]
+        free = 1.0 - share_rate_limited(part.tables.roll.lag_s, lag)
+        at_limit = np.max(1.0 - gain * free, axis=-1).reshape(grid)
         per_h = rad_to_deg(travel) * HOUR_S
         put("fin_travel_deg_per_h", columns, np.where(working, per_h, still))
-        put("fin_at_limit_percent", columns, np.where(working, 100.0 * (1.0 - gain), still))
+        put("fin_at_limit_percent", columns, np.where(working, 100.0 * at_limit, still))
         moments = tuple(roll[:, i].reshape(grid) for i in range(3))
         felt, each = accelerations(
             passage.yacht,

@@ -23,13 +23,13 @@ from passage.planning.voyage.yacht import Yacht
 Array = npt.NDArray[np.float64]
 
 #: Lag over the actuator's own from which a point is solved in full.
-RATE_LIMITED_LAG = 1.25
+RATE_LIMITED_LAG = 1.12
 _LAG = interpolate.PAIR_OUT.index("lag")
 #: Answers of the full solver in the order of ``interpolate.PAIR_OUT``.
 _NAMES = (
     "command_rms_rad", "fin_rms_rad", "fin_mean_rad", "incidence_rms_rad", "lift_mean_rad",
     "lift_rms_rad", "fin_rate_rms_rad_s", "travel_rad_s", "limit_gain", "effective_lag_s",
-    "lift_gain", "inflow_gain",
+    "lift_gain", "inflow_gain", "beyond_stall_rms_rad",
 )  # fmt: skip
 #: Points solved at a time: 128 frequencies each.
 _CHUNK = 4096
@@ -42,7 +42,7 @@ def rate_limited_points(
 
     Parameters
     ----------
-    fins : ndarray, (12, P, pairs)
+    fins : ndarray, (13, P, pairs)
         Order of ``interpolate.PAIR_OUT``.
     own_lag_s : ndarray, (pairs,)
         Lag without the rate limit. [s]
@@ -64,7 +64,7 @@ def solve_in_full(
     offset_rad: Array,
     codes: npt.NDArray[np.int8],
 ) -> tuple[Array, Array]:
-    """Roll ``(P, 6)`` and fin answers ``(12, P, pairs)`` at points ``(P,)``.
+    """Roll ``(P, 6)`` and fin answers ``(13, P, pairs)`` at points ``(P,)``.
 
     ``place`` is the track's segment of each point; ``offset_rad`` (P, pairs).
     """

@@ -131,7 +131,12 @@ def evaluate(
     stiffer = np.asarray(choices.stiffness_ratio, dtype=float)
     heel = chosen.mean_heel_rad / stiffer
     drag_active, drag_offset = fin_forces(
-        yacht, stw, chosen.incidence_mean_rad, chosen.incidence_rms_rad, choices
+        yacht,
+        stw,
+        chosen.incidence_mean_rad,
+        chosen.incidence_rms_rad,
+        choices,
+        chosen.beyond_stall_rms_rad,
     )
     variants = sea[..., yacht.resistance_channel :]
     waves, waves_others = wave_forces(yacht, march, mu, variants, choices.wave_method)
@@ -190,7 +195,14 @@ def evaluate(
             _with_fin_forces(
                 common,
                 waves,
-                fin_forces(yacht, stw, roll.incidence_mean_rad, roll.incidence_rms_rad, choices),
+                fin_forces(
+                    yacht,
+                    stw,
+                    roll.incidence_mean_rad,
+                    roll.incidence_rms_rad,
+                    choices,
+                    roll.beyond_stall_rms_rad,
+                ),
             )
             for roll in others
         )
@@ -353,6 +365,9 @@ def _put_roll(
 
     values["fin_angle_rms_deg"] = rad_to_deg(busiest("fin_rms_rad"))
     values["fin_at_limit_percent"] = 100.0 * busiest("share_at_limit")
+    values["fin_angle_limited_percent"] = 100.0 * busiest("share_at_angle_limit")
+    values["fin_rate_limited_percent"] = 100.0 * busiest("share_rate_limited")
+    values["fin_beyond_stall_percent"] = 100.0 * busiest("share_beyond_stall")
     values["fin_travel_deg_per_h"] = rad_to_deg(busiest("travel_rad_s")) * HOUR_S
     values["heel_without_correction_deg"] = rad_to_deg(static / stiffer)
     values["steady_heel_deg"] = rad_to_deg(chosen.mean_heel_rad / stiffer)

@@ -210,11 +210,17 @@ def roll_band(
 
 
 def fin_forces(
-    yacht: Yacht, stw: Array, mean_rad: Array, rms_rad: Array, choices: Choices
+    yacht: Yacht,
+    stw: Array,
+    mean_rad: Array,
+    rms_rad: Array,
+    choices: Choices,
+    beyond_rad: Array | None = None,
 ) -> tuple[Array, Array]:
     """Drag of working against roll and of the offset. [N]
 
-    ``mean_rad`` and ``rms_rad`` are of the incidence of each pair, ``P + (pairs,)``.
+    ``mean_rad`` and ``rms_rad`` are of the incidence of each pair, ``P + (pairs,)``;
+    ``beyond_rad`` is the root mean square of what of it lies beyond the stall.
     Profile drag of deployed fins is in the owner's speed-fuel points, which were
     measured with the fins in the water; it is not counted twice. With fins absent
     it is not given back, for want of a measured saving.
@@ -226,7 +232,8 @@ def fin_forces(
     sideways = []
     for i, pair in enumerate(yacht.fin_drag):
         mean = mean_rad[..., i]
-        drag = fin_drag(stw, mean, rms_rad[..., i], pair)
+        beyond = None if beyond_rad is None else beyond_rad[..., i]
+        drag = fin_drag(stw, mean, rms_rad[..., i], pair, beyond)
         active = active + drag.active_n
         offset = offset + drag.offset_n
         sideways.append(fin_side_force(stw, mean, pair))

@@ -223,7 +223,7 @@ def fin_strip(
     spans: Sequence[Span] = (),
     key: str = "fins",
 ) -> Chart:
-    """What the fins do: angle, offset held, and time at the angle limit."""
+    """What the fins do: angle, offset held, and time at a limit."""
     times = np.asarray(time_s, dtype=float)
     series = [Series("angle, rms", np.asarray(angle_rms_deg, dtype=float), 0)]
     columns = [(Column("fin angle rms", "deg", 1), angle_rms_deg)]

@@ -1,8 +1,8 @@
 """Statistical linearisation against time-domain simulation without any.
 
-Criteria: roll rms within 5 % where the fins are at a limit (of angle or rate)
-under 5 % of the time, within 10 % up to 30 %; mean heel within 0.1 degree or 3 %;
-induced drag (mean square of lift) within 8 %. All cases with their numbers stand
+Criteria, where the fins are at a limit (of angle or rate) or beyond the stall up to 30 %
+of the time: roll rms within 5 %, induced drag (mean square of lift) within 10 %; mean heel
+within 0.1 degree or 3 %. All cases with their numbers stand
 in docs/roll-validation.md.
 """
 
@@ -35,8 +35,7 @@ def test_linearisation_agrees_with_time_domain(case):
     assert item.run.roll_rms_error < 0.01 * item.run.roll_rms
     assert abs(item.roll_percent) <= item.roll_allowed_percent
     assert abs(item.heel_error_deg) <= item.heel_allowed_deg
-    if item.run.share_at_limit <= 0.30:
-        assert abs(item.drag_percent) <= 8.0
+    assert abs(item.drag_percent) <= item.drag_allowed_percent
 
 
 def test_mild_case_agrees_closely():

@@ -8,7 +8,9 @@ from planning_scenario import vessel
 from season_seas import heading_place, rows_from_seas
 
 from passage.physics.fins import use as fin_use
+from passage.physics.fins.force import DEFAULT_POST_STALL_SLOPE
 from passage.physics.roll.response import RollResponse
+from passage.physics.roll.wave_groups import share_beyond_stall, share_rate_limited
 from passage.physics.tables import interpolate
 from passage.physics.tables.levels import roll_levels
 from passage.physics.tables.response_rows import node_headings_rad, response_rows
@@ -92,16 +94,17 @@ def both(yacht, rows, tabulated, sea, speed=TWELVE_KN, offset_deg=4.0):
     still = np.zeros(count)
     true_centred = solve(yacht, stw, energy, still, yacht.fins_at(stw).centred())
     true_working = solve(yacht, stw, energy, still, working_fins(yacht, stw, offset, codes))
-    return centred, as_response(roll, fins, still), true_centred, true_working
+    return centred, as_response(roll, fins, still, tabulated.lag_s), true_centred, true_working
 
 
-def as_response(roll, fins, static_heel_rad):
+def as_response(roll, fins, static_heel_rad, lag_s):
     """The answer of the tabulated in the shape that a plan's functions take.
 
-    ``roll`` ``L + (6,)``, ``fins`` ``(12,) + L + (pairs,)``, ``static_heel_rad`` ``L``.
+    ``roll`` ``L + (6,)``, ``fins`` ``(13,) + L + (pairs,)``, ``static_heel_rad`` ``L``.
     """
     m0, m2, m4, held, damping, steps = np.moveaxis(roll, -1, 0)
     pair = dict(zip(interpolate.PAIR_OUT, fins, strict=True))
+    slow = share_rate_limited(lag_s, pair["lag"])
     known = ~np.isnan(m0)
     with np.errstate(invalid="ignore", divide="ignore"):
         crossing = np.sqrt(m2 / m0)
@@ -122,7 +125,11 @@ def as_response(roll, fins, static_heel_rad):
         lift_mean_rad=pair["lift_mean"],
         fin_rate_rms_rad_s=pair["rate"],
         travel_rad_s=pair["travel"],
-        share_at_limit=1.0 - pair["gain"],
+        beyond_stall_rms_rad=pair["beyond"],
+        share_at_angle_limit=1.0 - pair["gain"],
+        share_rate_limited=slow,
+        share_at_limit=1.0 - pair["gain"] * (1.0 - slow),
+        share_beyond_stall=share_beyond_stall(pair["inflow_gain"], DEFAULT_POST_STALL_SLOPE),
         limit_gain=pair["gain"],
         lift_gain=pair["lift_gain"],
         inflow_gain=pair["inflow_gain"],

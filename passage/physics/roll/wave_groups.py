@@ -1,0 +1,179 @@
+"""What groups of waves do to fins at their limits.
+
+Large waves come in groups. In a group the fins are out of reach and she rolls more than
+a bell curve knows; between groups they are idle. Where the fins are free, that changes
+nothing, because the mean square of a linear response does not know groups. Where they
+are not, the answer is the mean of two seas, one with less energy than the sea at hand and
+one with as much more, each solved as before. How far apart the two lie is fitted to
+simulations in time; the fit and its scatter on other cases are in
+docs/roll-validation.md.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.roll.packing import FINS_OUT, SHORTEST_LAG_S
+
+FloatArray = NDArray[np.float64]
+
+#: Share of the sea's energy by which the two seas lie apart from it, at the angle limit and
+#: beyond the stall. Fitted to simulations in time (tests/time_domain.py).
+GROUP_SPREAD = 0.43
+#: The same at the rate limit, which is met at the highest waves alone first: most that comes
+#: on top of what is left where it is met nearly always, and the share where that fades.
+_RATE_SPREAD, _MORE_RATE_SPREAD, _SPREAD_FADES = 0.22, 0.63, 0.22
+#: Share of time at a limit or beyond the stall from which groups count in full; below it
+#: their part grows from nothing.
+_IN_FULL = 0.02
+#: Below this share nothing is left of them.
+FELT_FROM = 1e-4
+
+_ROW = {name: i for i, name in enumerate(FINS_OUT)}
+#: Of these the mean square is taken, of the others the mean.
+_SQUARES = tuple(_ROW[n] for n in ("command", "angle", "incidence", "lift", "rate", "beyond"))
+_MEANS = tuple(_ROW[n] for n in ("mean", "lift_mean", "travel", "gain", "lift_gain", "inflow_gain"))
+
+
+#: Where the rate limit is felt often, the demand on it is no bell curve any more: less
+#: time at it, less travel and less beyond the stall than one gives. Fitted to the same
+#: simulations: most that is taken off the share of time, most that is taken off travel,
+#: and the share at which 63 % of both is reached.
+_LESS_SHARE, _LESS_TRAVEL, _REACHED_AT = 0.30, 0.12, 0.12
+#: Mean square beyond the stall that is left, and how fast it falls with the share.
+_LEFT_BEYOND, _BEYOND_FALL = 0.83, 2.5
+
+
+def _rate_share(lag_s: ArrayLike, effective_lag_s: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Share of time at the rate limit by the bell curve, and how far the fit counts."""
+    own = np.maximum(np.asarray(lag_s, float), SHORTEST_LAG_S)
+    bell = np.maximum(1.0 - own / np.asarray(effective_lag_s, float), 0.0)
+    return np.asarray(bell), np.asarray(1.0 - np.exp(-bell / _REACHED_AT))
+
+
+def share_rate_limited(lag_s: ArrayLike, effective_lag_s: ArrayLike) -> FloatArray:
+    """Share of time a fin runs at its rate limit.
+
+    Parameters
+    ----------
+    lag_s, effective_lag_s : array_like
+        Lag of the actuator, and with its rate limit (``linearisation.rate_lag``). [s]
+
+    Returns
+    -------
+    ndarray
+        ``1 - lag/effective lag``, for the linear gain that a limit leaves is the share of
+        time inside it; up to 30 % less where it is large (fitted).
+    """
+    bell, much = _rate_share(lag_s, effective_lag_s)
+    return np.asarray(bell * (1.0 - _LESS_SHARE * much))
+
+
+def fit_to_time(fins_out: FloatArray, lag_s: ArrayLike) -> None:
+    """Take off travel, and off what lies beyond the stall, what simulations lack; in place.
+
+    Parameters
+    ----------
+    fins_out : ndarray, (answers, P, pairs)
+        In the order of ``packing.FINS_OUT``, groups counted.
+    lag_s : array_like, (P, pairs) or (pairs,)
+        Lag of each actuator. [s]
+    """
+    bell, much = _rate_share(lag_s, fins_out[_ROW["lag"]])
+    fins_out[_ROW["travel"]] /= 1.0 + _LESS_TRAVEL * much
+    fins_out[_ROW["beyond"]] *= np.sqrt(_LEFT_BEYOND * np.exp(-_BEYOND_FALL * bell))
+
+
+def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> FloatArray:
+    """Share of time beyond the stall, from the gain it leaves to the inflow."""
+    lost = 1.0 - np.asarray(inflow_gain, float)
+    return np.asarray(np.maximum(lost / (1.0 + np.asarray(post_stall_slope, float)), 0.0))
+
+
+def group_weight(
+    fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike, moment_ratio: ArrayLike
+) -> FloatArray:
+    """How far groups count at each point, 0 to 1.
+
+    Parameters
+    ----------
+    fins_out : ndarray, (answers, P, pairs)
+        Answers of the solver, in the order of ``packing.FINS_OUT``.
+    lag_s, fall, moment_ratio : array_like, (P, pairs) or (pairs,)
+        Lag of each actuator [s], fall of the lift past its stall, and moment of the pair: one
+        without any counts for nothing.
+
+    Returns
+    -------
+    ndarray, (P,)
+        From the largest share at the angle limit, at the rate limit or beyond the stall.
+    """
+    shares = [
+        1.0 - fins_out[_ROW["gain"]],
+        share_rate_limited(lag_s, fins_out[_ROW["lag"]]),
+        share_beyond_stall(fins_out[_ROW["inflow_gain"]], fall),
+    ]
+    most = np.max(
+        np.where(np.asarray(moment_ratio, float) > 0.0, np.maximum.reduce(shares), 0.0), axis=-1
+    )
+    part = np.clip((most - FELT_FROM) / (_IN_FULL - FELT_FROM), 0.0, 1.0)
+    return np.where(np.isnan(most), 0.0, part)
+
+
+def group_spread(fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike) -> FloatArray:
+    """How far the two seas lie apart from the sea at hand, as a share of its energy, (P,).
+
+    Parameters as in :func:`group_weight`, answers without groups. Between the value for
+    the angle limit and the stall and that for the rate limit, by which of them rules.
+    """
+    bell = np.max(_rate_share(lag_s, fins_out[_ROW["lag"]])[0], axis=-1)
+    other = np.max(1.0 - fins_out[_ROW["gain"]], axis=-1)
+    other = other + np.max(share_beyond_stall(fins_out[_ROW["inflow_gain"]], fall), axis=-1)
+    rules = bell / np.maximum(bell + other, 1e-12)
+    rate = _RATE_SPREAD + _MORE_RATE_SPREAD * np.exp(-((bell / _SPREAD_FADES) ** 2))
+    return np.asarray((1.0 - rules) * GROUP_SPREAD + rules * rate)
+
+
+def over_groups(
+    answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
+) -> FloatArray:
+    """Fin answers of the sea itself, the lesser and the greater one, brought together.
+
+    Parameters
+    ----------
+    answers : three ndarrays, (answers, P, pairs)
+        In the order of ``packing.FINS_OUT``.
+    weight : ndarray, (P,)
+        From :func:`group_weight`.
+
+    Returns
+    -------
+    ndarray, (answers, P, pairs)
+    """
+    shares = (1.0 - weight, 0.5 * weight, 0.5 * weight)
+    found = np.empty_like(answers[0])
+
+    def mean(values: list[FloatArray]) -> FloatArray:
+        return np.asarray(sum(s[:, None] * v for s, v in zip(shares, values, strict=True)))
+
+    for row in _SQUARES:
+        found[row] = np.sqrt(mean([one[row] ** 2 for one in answers]))
+    for row in _MEANS:
+        found[row] = mean([one[row] for one in answers])
+    # The lag goes by the share of time that the rate limit leaves free.
+    lag = _ROW["lag"]
+    found[lag] = 1.0 / mean([1.0 / one[lag] for one in answers])
+    # Lift about its own mean, which differs between the seas.
+    lift = _ROW["lift_mean"]
+    apart = mean([one[lift] ** 2 for one in answers]) - found[lift] ** 2
+    found[_ROW["lift"]] = np.sqrt(found[_ROW["lift"]] ** 2 + np.maximum(apart, 0.0))
+    return found
+
+
+def sums_over_groups(
+    answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
+) -> FloatArray:
+    """The same for variances of roll, mean heel and damping, ``(any, P)``."""
+    own, less, more = answers
+    return np.asarray((1.0 - weight) * own + 0.5 * weight * (less + more))
