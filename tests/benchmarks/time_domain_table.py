@@ -41,8 +41,8 @@ def words(item: Comparison) -> str:
 def main() -> None:
     """Run and print."""
     items = sorted((compare(c) for c in CASES), key=lambda i: -abs(i.roll_percent))
-    head = "case, at limit %, beyond stall %, roll rms °, error %, heel °, error °, drag %, travel %"
-    print("| " + head.replace(", ", " | ") + " |")
+    heads = ("case", "at limit %", "beyond stall %", "roll rms °", "error %", "heel °", "error °")
+    print("| " + " | ".join((*heads, "drag %", "travel %")) + " |")
     print("|---|---|---|---|---|---|---|---|---|")
     for i in items:
         print(

@@ -79,13 +79,17 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
     slam = evaluation.numbers["slam"]
     if not np.any(likely):
         return []
+    roll = 2.0 * np.degrees(evaluation.active.roll_rms_rad[likely])
+    price = ""
+    if np.any(np.isfinite(roll)):
+        price = f" Without them she rolls up to {np.nanmax(roll):.0f} deg significant there."
     return [
         Caution(
             "slamming",
             "warning",
             legs_of(passage, likely),
             f"slamming likely: up to {100 * np.nanmax(slam[likely]):.1f} % of waves (Ochi 1964). "
-            "Slow down and alter course; fins centred, not locked, and counted so here.",
+            "Slow down and alter course; fins centred, not locked, and counted so here." + price,
         )
     ]
 
