@@ -222,9 +222,7 @@ def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-unt
 def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
     """Every point to its fixed point, in the units and orders of ``packing.py``.
 
-    Shapes: energy (P, nodes) [rad2], nodes [rad/s], hull (4, P), fins (12, P, n),
-    outputs (8, P) and (13, P, n).
-    """
+    Energy (P, nodes) [rad2], hull (4, P), fins (12, P, n), outputs (8, P), (13, P, n)."""
     points = energy.shape[0]
     n = fins.shape[2]
     size = 1 + PER_PAIR * n

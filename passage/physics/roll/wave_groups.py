@@ -23,7 +23,7 @@ FloatArray = NDArray[np.float64]
 GROUP_SPREAD = 0.43
 #: The same at the rate limit, which is met at the highest waves alone first: most that comes
 #: on top of what is left where it is met nearly always, and the share where that fades.
-_RATE_SPREAD, _MORE_RATE_SPREAD, _SPREAD_FADES = 0.22, 0.63, 0.22
+_RATE_SPREAD, _MORE_RATE_SPREAD, _SPREAD_FADES = 0.30, 0.55, 0.22
 #: Share of time at a limit or beyond the stall from which groups count in full; below it
 #: their part grows from nothing.
 _IN_FULL = 0.02

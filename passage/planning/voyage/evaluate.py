@@ -37,9 +37,9 @@ from passage.planning.voyage.forces import house_load, peak_ends, wave_forces, w
 from passage.planning.voyage.rolling import (
     Choices,
     RollPoints,
-    fin_forces,
     fin_offset,
     held_as_asked,
+    response_fin_forces,
     roll_band,
     roll_with_fins,
 )
@@ -130,14 +130,7 @@ def evaluate(
     # Moments are angles at the GM of the vessel file; she leans by the GM of the day.
     stiffer = np.asarray(choices.stiffness_ratio, dtype=float)
     heel = chosen.mean_heel_rad / stiffer
-    drag_active, drag_offset = fin_forces(
-        yacht,
-        stw,
-        chosen.incidence_mean_rad,
-        chosen.incidence_rms_rad,
-        choices,
-        chosen.beyond_stall_rms_rad,
-    )
+    drag_active, drag_offset = response_fin_forces(yacht, stw, chosen, choices)
     variants = sea[..., yacht.resistance_channel :]
     waves, waves_others = wave_forces(yacht, march, mu, variants, choices.wave_method)
 
@@ -192,18 +185,7 @@ def evaluate(
         if peaked:
             bands["peak enhancement"] = tuple(total for total, _ in peaked)
         bands["metacentric height"] = tuple(
-            _with_fin_forces(
-                common,
-                waves,
-                fin_forces(
-                    yacht,
-                    stw,
-                    roll.incidence_mean_rad,
-                    roll.incidence_rms_rad,
-                    choices,
-                    roll.beyond_stall_rms_rad,
-                ),
-            )
+            _with_fin_forces(common, waves, response_fin_forces(yacht, stw, roll, choices))
             for roll in others
         )
         low, high = fuel_band(split.total, bands)
@@ -250,7 +232,7 @@ def _peaked(
     waves, _ = wave_forces(yacht, march, mu, sea, choices.wave_method)
     here = replace(points, excitation=yacht.roll_tables.variance(stw, *systems))
     roll = here.solved(yacht, here.fins(yacht, choices.fins))
-    forces = fin_forces(yacht, stw, roll.incidence_mean_rad, roll.incidence_rms_rad, choices)
+    forces = response_fin_forces(yacht, stw, roll, choices)
     return _with_fin_forces(common, waves, forces), roll
 
 

@@ -209,6 +209,14 @@ def roll_band(
     return low, high
 
 
+def response_fin_forces(
+    yacht: Yacht, stw: Array, roll: RollResponse, choices: Choices
+) -> tuple[Array, Array]:
+    """:func:`fin_forces` of an answer of the roll solver. [N]"""
+    mean, rms = roll.incidence_mean_rad, roll.incidence_rms_rad
+    return fin_forces(yacht, stw, mean, rms, choices, roll.beyond_stall_rms_rad)
+
+
 def fin_forces(
     yacht: Yacht,
     stw: Array,
