@@ -13,6 +13,7 @@ from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
+from passage.report.pages.plan import plan_page
 from passage.report.text.verdict_plan import plan_verdict
 
 
@@ -51,6 +52,9 @@ def test_a_small_hole_extends_sums_and_keeps_the_means(made):
     assert "~" in verdict.price
     assert "% that is known" in verdict.price
     assert not holed.fully_covered
+    text = " ".join(plan_page(holed).split())
+    assert f"leg 2 {last['known_percent']:.0f} % known" in text
+    assert "Not known in full" not in plan_page(whole)
 
 
 def test_a_large_hole_extends_nothing(made):
