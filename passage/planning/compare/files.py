@@ -17,6 +17,7 @@ from passage.planning.compare.compare import (
     CompareOptions,
     Comparison,
     Progress,
+    check_size,
     compare,
     make_tasks,
 )
@@ -102,6 +103,7 @@ def compare_files(
     routes = read_routes(files.routes)
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
     tasks, _ = make_tasks(yacht, routes, options)
+    check_size(tasks, options)
     tracks = [task.track for task in tasks]
     longest = max(passage_seconds(track) for track in tracks)
     with open_for(

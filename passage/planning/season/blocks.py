@@ -33,6 +33,7 @@ import numpy.typing as npt
 
 from passage.errors import OutputError, PassageError
 from passage.planning.season.lock import only_run
+from passage.planning.season.workers import end_with_leader
 
 Arrays = dict[str, npt.NDArray[Any]]
 Work = Callable[[Any], Arrays]
@@ -232,7 +233,12 @@ def _run(
 def begin_workers(processes: int, module: str) -> ProcessPoolExecutor:
     """Start worker processes, which import a module while the caller goes on."""
     # "spawn": a forked child inherits open NetCDF/HDF5 handles and threads, and may hang.
-    pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
+    pool = ProcessPoolExecutor(
+        processes,
+        mp_context=multiprocessing.get_context("spawn"),
+        initializer=end_with_leader,
+        initargs=(os.getpid(),),
+    )
     for _ in range(processes):
         pool.submit(_import, module)
     return pool
@@ -251,7 +257,7 @@ def guarded(work: Work, job: Any) -> Arrays | str:
 
 
 def _may_begin(block: Block, flying: Iterable[Block], helping: set[int]) -> bool:
-    """Whether nothing is under movement that this block must wait for."""
+    """Whether nothing is under way that this block must wait for."""
     return block.number in helping or not any(b.number in helping for b in flying)
 
 

@@ -6,14 +6,13 @@ from dataclasses import dataclass
 
 from passage.planning.season.departures import CODE_COLUMNS, COLUMNS
 from passage.planning.season.setup import SeasonFiles, SeasonOptions, open_data, setup
+from passage.planning.season.workers import BASE_MB, worker_mb
 from passage.units import HOUR_S, utc_text
 
 MB = 1024.0**2
 #: Seconds a point takes on one core: the fast way and the exact one. Measured
 #: (docs/season.md) on one machine; yours will differ by a factor of two either way.
 FAST_S, EXACT_S = 1.4e-6, 60e-6
-#: Memory of one process before any data: libraries, tables, one chunk of points.
-BASE_MB = 420.0
 #: Tables of one speed on disk, for partitions of one wind sea and any number of swells.
 TABLE_MB = 9.0
 
@@ -60,7 +59,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
         blocks=blocks,
         departures_per_block=size,
         processes=processes,
-        memory_mb=workers * (BASE_MB + 1.5 * options.block_mb)
+        memory_mb=workers * worker_mb(options.block_mb)
         + (BASE_MB if workers > 1 else 0.0)
         + 2.0 * passages * count * row_bytes / MB,
         hours=made.points * each / workers / HOUR_S,

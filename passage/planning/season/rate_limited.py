@@ -47,7 +47,7 @@ def rate_limited_points(
     own_lag_s : ndarray, (pairs,)
         Lag without the rate limit. [s]
     works : ndarray of bool, (P,)
-        Fins working under movement.
+        Fins working under way.
     """
     slow = np.any(fins[_LAG] > RATE_LIMITED_LAG * own_lag_s, axis=-1)
     return np.flatnonzero(slow & works)

@@ -41,6 +41,7 @@ from passage.planning.season.setup import (
 )
 from passage.planning.season.stats import statistics
 from passage.planning.season.work import block_departures, table_shapes, work
+from passage.planning.season.workers import bearable
 from passage.units import utc_text
 
 Array = npt.NDArray[np.float64]
@@ -83,6 +84,9 @@ def run_season(
         Files that cannot be used; a folder of another run; every block bad.
     """
     made = setup(files, options)
+    processes, fewer = bearable(processes, options.block_mb)
+    if fewer:
+        say(fewer)
     pool = None
     if processes > 1 and scheduler is None and not (folder / MANIFEST).exists():
         # They import their libraries while the data are opened here.

@@ -94,10 +94,20 @@ class Setup:
         return self.departures_s.size * sum(len(p.track) for p in self.passages)
 
 
+#: More rows than this are a slip in the window: they would take gigabytes. 57 years by
+#: the quarter of an hour are two million.
+MOST_DEPARTURES = 2_000_000
+
+
 def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
     """Departures from ``from_s``, every so many hours, up to ``to_s``. [s]"""
     step = every_h * HOUR_S
     count = int(np.floor((to_s - from_s) / step + 1e-9)) + 1
+    if count > MOST_DEPARTURES:
+        raise PassageError(
+            f"{utc_text(from_s)} to {utc_text(to_s)} every {every_h:g} h is {count} departures, "
+            f"more than {MOST_DEPARTURES}. Give a longer --every or fewer years."
+        )
     if count < 1:
         raise PassageError(
             f"--from {utc_text(from_s)} lies after --to {utc_text(to_s)}. Exchange them."
@@ -125,6 +135,14 @@ def content_of(files: SeasonFiles) -> str:
 
 @lru_cache(maxsize=2)
 def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
+    times = departure_times(options.from_s, options.to_s, options.every_h)
+    rows = times.size * len(files.routes) * max(len(options.speeds_kn), 1)
+    if rows > MOST_DEPARTURES:
+        raise PassageError(
+            f"{times.size} departures of {rows // times.size} routes and speeds are {rows} "
+            f"passages, more than {MOST_DEPARTURES}. Give a longer --every, fewer years, or "
+            "run routes and speeds one by one."
+        )
     vessel = read_vessel(Path(files.vessel))
     passages = []
     for path in files.routes:
@@ -145,7 +163,6 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
             replace(p, route=replace(p.route, name=f"{p.route.name} ({Path(p.route.path).name})"))
             for p in passages
         ]
-    times = departure_times(options.from_s, options.to_s, options.every_h)
     return Setup(files, options, tuple(passages), times, content)
 
 
