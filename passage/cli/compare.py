@@ -174,8 +174,8 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
 
 def _departures(given: dict[str, Any]) -> list[float]:
     """Times of leaving, or a usage error. [s]"""
-    from passage.planning.compare.compare import MAX_COMBINATIONS
     from passage.planning.compare.route import departures
+    from passage.planning.compare.size import MAX_COMBINATIONS
 
     times = list(given["departures"])
     first, last, every = given["from_s"], given["to_s"], given["every_h"]

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import PassageError
 from passage.inputs.coast.coastline import legs_over_land
 from passage.inputs.route import Route, make_track
 from passage.physics.fuel.propulsion import co2_tonnes
@@ -39,10 +38,6 @@ Bools = npt.NDArray[np.bool_]
 
 #: A leg may run over the coarse coastline's land for this far into or out of a port. [nm]
 APPROACH_NM = 5.0
-#: More combinations than this are a slip in the window, not a comparison.
-MAX_COMBINATIONS = 200_000
-#: Departures times segments of one route at one speed; each takes 1.5 kB while it is computed.
-MAX_POINTS = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -159,31 +154,6 @@ def make_tasks(
             text = f"{speed:g} kn" if speed is not None else "the route's speeds"
             tasks.append(CellTask(index, own, track, speed, text))
     return tasks, notes
-
-
-def check_size(tasks: Sequence[CellTask], options: CompareOptions) -> None:
-    """Refuse a comparison that would take more than the machine, before it begins.
-
-    Raises
-    ------
-    PassageError
-        With the number and what makes it smaller.
-    """
-    leaving = len(options.departures_s)
-    count = leaving * len(tasks) * len(options.fins)
-    if count > MAX_COMBINATIONS:
-        raise PassageError(
-            f"{leaving} departures, {len(tasks)} routes and speeds, {len(options.fins)} uses of "
-            f"the fins: {count} combinations, more than {MAX_COMBINATIONS}. Give a longer "
-            "--every, a shorter window, or fewer speeds."
-        )
-    longest = max((len(task.track) for task in tasks), default=0)
-    if leaving * longest > MAX_POINTS:
-        raise PassageError(
-            f"{leaving} departures along {longest} segments of {options.minutes:g} minutes are "
-            f"{leaving * longest} points, more than {MAX_POINTS}. Give a longer --every, a "
-            "shorter window, or more --minutes."
-        )
 
 
 def compare(

@@ -17,10 +17,10 @@ from passage.planning.compare.compare import (
     CompareOptions,
     Comparison,
     Progress,
-    check_size,
     compare,
     make_tasks,
 )
+from passage.planning.compare.size import check_size
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
