@@ -50,7 +50,7 @@ def command(
         )
     from contextlib import nullcontext
 
-    from passage.errors import VesselError
+    from passage.errors import LogError, VesselError
     from passage.files import write_text
     from passage.inputs.forecast import open_forecast, read_map
     from passage.inputs.records.log import read_log
@@ -68,6 +68,13 @@ def command(
     for note in found.notes:
         say(note)
     click.echo(calibration_table(found), nl=False)
+    for doubt in found.doubts:
+        say(f"{log}: {doubt}")
+    if output is not None and found.doubts:
+        raise LogError(
+            f"{output}: not written: {found.doubts[0]} Put the log right; or, if it is right, "
+            "the values in by hand."
+        )
     if output is not None:
         try:
             text = found.new_text(vessel.read_bytes().decode("utf-8-sig"))

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 #: Smallest damping ratio written into a vessel file.
 LEAST_RATIO = 1e-4
+#: A period further from the vessel file's than this is of another record or ship; loading
+#: alone does not do it (common practice, no source).
+MOST_PERIOD_RATIO = 1.6
 
 
 @passage_command("decay", context_settings={"help_option_names": ["-h", "--help"]})
@@ -86,6 +89,9 @@ def command(
     from passage.files import write_text
     from passage.inputs.vessel import update_vessel_text, vessel_from_text
 
+    ratio = fit.natural_period_s / ship.roll.natural_period_s if ship is not None else 1.0
+    if not 1.0 / MOST_PERIOD_RATIO <= ratio <= MOST_PERIOD_RATIO:
+        raise OutputError(f"{output}: not written: {_compare(fit, ship)[0]}")
     if not changes:
         raise OutputError(f"{output}: not written: the record gives nothing to change.")
     text = vessel.read_bytes().decode("utf-8-sig")

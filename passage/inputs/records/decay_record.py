@@ -23,6 +23,10 @@ Floats = NDArray[np.float64]
 #: Fewest peaks from which two dampings and their uncertainty can be told.
 MIN_PEAKS = 6
 MAX_ROWS = 100_000
+#: Roll periods of yachts with room to spare (common practice, no source). [s]
+SHORTEST_S, LONGEST_S = 1.0, 40.0
+#: A decay that begins smaller is below what instruments show. [deg]
+LEAST_ROLL_DEG = 0.5
 MAX_BYTES = 20_000_000
 
 
@@ -205,6 +209,7 @@ def _check(
                 fix="Give degrees.",
             )
         )
+    problems += _units(file, size, 2.0 * middle * (0.5 if same_side else 1.0))
     rises = np.diff(size) > 0.02 * size[0]
     if size[-1] > 0.8 * size[0] or rises.mean() > 0.25:
         problems.append(
@@ -214,6 +219,40 @@ def _check(
                 f"deg at last, rising in {int(rises.sum())} of {rises.size} steps",
                 fix="Use a decay in calm water, without fins and with the rudder still. If she "
                 "has a list, give the peaks with signs, so that it can be taken out.",
+            )
+        )
+    return problems
+
+
+def _units(file: str, size_deg: Floats, period_s: float) -> list[Problem]:
+    """Sizes and periods of no yacht, with the unit that would explain them."""
+    problems = []
+    largest = float(size_deg.max())
+    if largest < LEAST_ROLL_DEG:
+        hint = ""
+        if LEAST_ROLL_DEG < largest / DEG_RAD <= 60.0:
+            hint = f" Are they radians? Then the largest is {largest / DEG_RAD:.1f} deg."
+        problems.append(
+            Problem(
+                file=file,
+                what=f"the largest peak is {largest:.3g} deg, less than can be read off",
+                fix=f"Give degrees, from {LEAST_ROLL_DEG:g} deg up.{hint}",
+            )
+        )
+    if not SHORTEST_S <= period_s <= LONGEST_S:
+        units = {1000.0: "milliseconds", 1.0 / 60.0: "minutes", 1.0 / 3600.0: "hours",
+                 1.0 / 86400.0: "days"}  # fmt: skip
+        hint = "".join(
+            f" Are the times {word}? Then it is {period_s / factor:.3g} s."
+            for factor, word in units.items()
+            if SHORTEST_S <= period_s / factor <= LONGEST_S
+        )
+        problems.append(
+            Problem(
+                file=file,
+                what=f"the peaks give a roll period of {period_s:.4g} s, and yachts roll in "
+                f"{SHORTEST_S:g} to {LONGEST_S:g} s",
+                fix=f"Give time_s in seconds.{hint}",
             )
         )
     return problems

@@ -19,6 +19,7 @@ from passage.errors import LogError
 from passage.inputs.forecast import Forecast
 from passage.inputs.records.log import PassageLog
 from passage.inputs.vessel import Vessel, update_vessel_text, vessel_from_text
+from passage.planning.calibrate.doubts import doubtful, impossible, own_slope
 from passage.planning.calibrate.fit import CONFIDENCE, Fit, Parameter, fit_logarithms
 from passage.planning.calibrate.model import FuelModel, RollModel
 from passage.planning.calibrate.sea import logged_sea
@@ -112,7 +113,8 @@ class Calibration:
     """Outcome of :func:`calibrate`.
 
     ``roll`` in degrees rms, its group being fins active; ``fuel`` in l/h, with
-    ``fuel_speed_kn``. ``refused`` names what keeps its old value, and why.
+    ``fuel_speed_kn``. ``refused`` names what keeps its old value, and why. With ``doubts``
+    about the log's units no vessel file should be written from it.
     """
 
     keys: tuple[FittedKey, ...]
@@ -122,6 +124,7 @@ class Calibration:
     fuel: Compared | None
     fuel_speed_kn: Array
     log_file: str
+    doubts: tuple[str, ...] = ()
 
     def new_text(self, text: str) -> str:
         """The vessel file's text with the fitted values, each with its band beside it.
@@ -164,6 +167,9 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
     sea = logged_sea(log, forecast)
     notes = list(sea.notes)
     roll_model = RollModel(vessel, log, sea)
+    as_filed = FuelModel(roll_model, log, {}, own_slope(roll_model))
+    if wrong := impossible(roll_model, as_filed, log):
+        raise LogError("\n".join(f"{log.file}: {what}." for what in wrong))
     roll_fit, slope = _fit_roll(roll_model, notes)
     fuel_model = FuelModel(roll_model, log, roll_fit.shift, slope)
     fuel_fit = _fit_fuel(fuel_model)
@@ -207,7 +213,14 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
         notes += _far_off("fuel", fuel, fuel_fit)
     speed = m_s_to_knots(fuel_model.speed_m_s)
     return Calibration(
-        tuple(keys), tuple(refused), tuple(notes), roll, fuel, np.asarray(speed), log.file
+        tuple(keys),
+        tuple(refused),
+        tuple(notes),
+        roll,
+        fuel,
+        np.asarray(speed),
+        log.file,
+        tuple(doubtful(as_filed)),
     )
 
 

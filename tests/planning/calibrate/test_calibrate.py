@@ -203,10 +203,16 @@ def test_a_log_that_tells_nothing_is_an_error_with_every_reason(voyages, vessel)
 def test_a_slip_of_the_pen_is_pointed_at(voyages, vessel):
     lines = voyages.csv(2).splitlines()
     cells = lines[20].split(",")
-    cells[6] = str(10 * float(cells[6]))
+    measured = float(cells[6])
+    cells[6] = str(3 * measured)
     lines[20] = ",".join(cells)
     found = calibrate(parse_log("\n".join(lines), file="l"), vessel, voyages)
     assert "roll is far off the fit in lines 21" in " ".join(found.notes)
+    # A decimal point in the wrong place is beyond any scatter: nothing is fitted.
+    cells[6] = str(10 * measured)
+    lines[20] = ",".join(cells)
+    with pytest.raises(LogError, match="roll_rms_deg is far from the other intervals .line 21"):
+        calibrate(parse_log("\n".join(lines), file="l"), vessel, voyages)
 
 
 def test_the_formula_stays_where_it_fits(voyages):
