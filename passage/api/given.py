@@ -116,8 +116,8 @@ def departures_of(given: Any, window: tuple[Any, Any, float] | None) -> tuple[fl
     single = isinstance(given, str) or not hasattr(given, "__iter__")
     times = {seconds_of(one, "departures") for one in ((given,) if single else given)}
     if window is not None:
-        from passage.planning.compare.size import MAX_COMBINATIONS
         from passage.planning.compare.route import departures
+        from passage.planning.compare.size import MAX_COMBINATIONS
         from passage.units import HOUR_S
 
         first, last = (seconds_of(part, "window") for part in window[:2])
