@@ -24,6 +24,11 @@ def plain_text(text: str) -> str:
     return "".join(c if c.isprintable() or c == "\n" else " " if c.isspace() else "?" for c in text)
 
 
+def one_line(text: str) -> str:
+    """A name on one line: control characters and direction overrides become spaces."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
 def _shortened(text: str) -> str:
     """The text with lines that would fill the screen cut in the middle."""
     return "\n".join(

@@ -239,7 +239,7 @@ def emit(text: str, output: Path | None, *, force: bool) -> None:
     if output is None or output == STDOUT:
         try:
             # A file name may hold bytes that are no text.
-            click.echo(text.encode("utf-8", "replace").decode(), nl=False)
+            click.echo(plain_text(text.encode("utf-8", "replace").decode()), nl=False)
             sys.stdout.flush()
         except BrokenPipeError:
             # The reader (head, less) has seen enough; that is not an error.

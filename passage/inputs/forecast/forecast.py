@@ -318,7 +318,7 @@ def _source(found: Recognised) -> Source:
     digest, how = sha256_of(found.file.path)
     times = [t.time_s for t in found.times]
     return Source(
-        file=found.file.name,
+        file=plain_text(found.file.name),
         sha256=digest,
         hashed=how,
         producer=found.producer,

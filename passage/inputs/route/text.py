@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
+from passage.errors import one_line
+
 _KINDS: dict[str, Literal["rhumb", "great circle"]] = {
     "": "rhumb",
     "rhumb": "rhumb",
@@ -62,7 +64,7 @@ def parse_number(
 
 def clean_name(text: str, default: str) -> str:
     """A name on one line, without characters that cannot be printed or put in XML."""
-    return " ".join(printable(text).split())[:200] or default
+    return one_line(text)[:200].strip() or default
 
 
 def printable(text: str) -> str:

@@ -7,11 +7,15 @@ point or unit); likelier mistakes inside them are warned about in `checks`.
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from passage.errors import one_line
 
 REQUIRED = ...
+#: Words of a stranger's file: on one line, with nothing that a terminal or a page obeys.
+Name = Annotated[str, BeforeValidator(lambda v: one_line(v) if isinstance(v, str) else v)]
 
 
 def _num(about: str, *, unit: str | None = None, default: Any = REQUIRED, **limits: float) -> Any:
@@ -43,7 +47,7 @@ class SectionRow(_Section):
 class VesselSection(_Section):
     """The hull as loaded for the passage; stability booklet and loading computer."""
 
-    name: str = Field(min_length=1, max_length=80, description="her name")
+    name: Name = Field(min_length=1, max_length=80, description="her name")
     length_waterline_m: float = _num("length on the waterline", gt=5, le=200)
     beam_waterline_m: float = _num("beam on the waterline", gt=1, le=40)
     draught_m: float = _num("mean moulded draught", gt=0.3, le=15)
@@ -112,7 +116,7 @@ class RollSection(_Section):
 class FinsSection(_Section):
     """Fins at one place along the hull, port and starboard alike; maker's data sheet."""
 
-    position: str = Field("amidships", min_length=1, max_length=40, description="their name")
+    position: Name = Field("amidships", min_length=1, max_length=40, description="their name")
     count: int = Field(2, description="fins in this entry, both sides together: 2 or 4")
     area_m2: float = _num("area of each fin", ge=0, le=60)
     aspect_ratio: float = _num("geometric: outreach squared over area", unit="", gt=0.1, le=6)
@@ -212,7 +216,7 @@ class WindageSection(_Section):
         "lateral area of what stands on deck", ge=0, le=10_000
     )
     bridge_height_m: float | None = _opt("top of the wheelhouse above the waterline", gt=0, le=60)
-    family: str | None = Field(
+    family: Name | None = Field(
         None,
         max_length=60,
         description="wind coefficients: passenger, ferry, research, speed boat or fujiwara",
@@ -222,7 +226,7 @@ class WindageSection(_Section):
 class TankSection(_Section):
     """A tank; capacity plan and soundings."""
 
-    name: str = Field(min_length=1, max_length=60, description="its name")
+    name: Name = Field(min_length=1, max_length=60, description="its name")
     holds: Literal["fuel", "fresh water", "ballast"] = Field(description="what is in it")
     capacity_m3: float = _num("capacity", gt=0, le=20_000)
     content_m3: float = _num("content at departure", ge=0, le=20_000)
@@ -233,7 +237,7 @@ class TankSection(_Section):
     length_m: float | None = _opt("length of the free surface", gt=0, le=100)
     breadth_m: float | None = _opt("breadth of the free surface", gt=0, le=40)
     minimum_m3: float = _num("content the crew will not go below", default=0.0, ge=0, le=20_000)
-    moves_with: list[str] | None = Field(
+    moves_with: list[Name] | None = Field(
         None, description="tanks it may exchange with; not given: any that hold the same"
     )
 
@@ -258,7 +262,7 @@ class TransferSection(_Section):
 class BurnSection(_Section):
     """A tank the engines draw from."""
 
-    tank: str = Field(min_length=1, description="its name")
+    tank: Name = Field(min_length=1, description="its name")
     share: float = _num("share of all the fuel burnt", unit="", ge=0, le=1)
 
 
@@ -267,7 +271,7 @@ class EventSection(_Section):
 
     leg: int = Field(ge=1, le=10_000, description="number of the leg, from 1")
     moment_t_m: float = _num("heeling moment it adds, + to starboard", unit="t m", ge=-1e5, le=1e5)
-    what: str = Field(min_length=1, max_length=120, description="what is moved")
+    what: Name = Field(min_length=1, max_length=120, description="what is moved")
 
 
 class LoadingSection(_Section):
@@ -281,7 +285,7 @@ class LoadingSection(_Section):
 class PlaceSection(_Section):
     """A place where comfort is judged."""
 
-    name: str = Field(min_length=1, max_length=60, description="its name")
+    name: Name = Field(min_length=1, max_length=60, description="its name")
     x_m: float = _num("forward of midship", ge=-110, le=110)
     y_m: float = _num("to starboard of the centreline", ge=-25, le=25)
     z_m: float = _num("above the waterline", ge=-15, le=60)
@@ -290,7 +294,7 @@ class PlaceSection(_Section):
 class LimitKeys(_Section):
     """What the owner accepts."""
 
-    name: str | None = Field(None, max_length=80, description="the owner's word for it")
+    name: Name | None = Field(None, max_length=80, description="the owner's word for it")
     roll_significant_deg: float | None = _opt("roll, significant single amplitude", gt=0, le=60)
     lateral_acceleration_rms_g: float | None = _opt("lateral acceleration, rms", gt=0, le=2)
     vertical_acceleration_rms_g: float | None = _opt("vertical acceleration, rms", gt=0, le=2)
@@ -316,7 +320,7 @@ class MoneySection(_Section):
     """Prices, to compare in money instead of litres."""
 
     fuel_price_per_l: float = _num("price of a litre of fuel", unit="per l", ge=0, le=1000)
-    currency: str = Field(min_length=1, max_length=12, description="name of the currency")
+    currency: Name = Field(min_length=1, max_length=12, description="name of the currency")
     crew_cost_per_hour: float = _num(
         "cost of an hour of crew time", unit="per hour", default=0.0, ge=0, le=100_000
     )

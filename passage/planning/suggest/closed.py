@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import Problem, RouteError, join_problems
+from passage.errors import Problem, RouteError, join_problems, one_line
 from passage.files import why_not_plain
 from passage.inputs.coast.coastline import distance_to_land_nm
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
@@ -169,7 +169,10 @@ def read_no_go(path: Path) -> tuple[NoGo, ...]:
         if polygons is None:
             continue
         try:
-            found += [NoGo(name or f"area {number}", _rings(polygon)) for polygon in polygons]
+            found += [
+                NoGo(one_line(name)[:80] or f"area {number}", _rings(polygon))
+                for polygon in polygons
+            ]
         except (TypeError, ValueError, IndexError) as err:
             raise refuse(f"area {number}: {err}") from err
     if not found:

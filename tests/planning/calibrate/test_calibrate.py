@@ -211,7 +211,7 @@ def test_a_slip_of_the_pen_is_pointed_at(voyages, vessel):
     # A decimal point in the wrong place is beyond any scatter: nothing is fitted.
     cells[6] = str(10 * measured)
     lines[20] = ",".join(cells)
-    with pytest.raises(LogError, match="roll_rms_deg is far from the other intervals .line 21"):
+    with pytest.raises(LogError, match=r"far from the other intervals \(line 21"):
         calibrate(parse_log("\n".join(lines), file="l"), vessel, voyages)
 
 
