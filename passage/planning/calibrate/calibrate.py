@@ -113,8 +113,8 @@ class Calibration:
     """Outcome of :func:`calibrate`.
 
     ``roll`` in degrees rms, its group being fins active; ``fuel`` in l/h, with
-    ``fuel_speed_kn``. ``refused`` names what keeps its old value, and why. With ``doubts``
-    about the log's units no vessel file should be written from it.
+    ``fuel_speed_kn``. ``refused`` names what keeps its old value, and why. ``doubts`` about the
+    log's units forbid writing a vessel file.
     """
 
     keys: tuple[FittedKey, ...]
@@ -213,15 +213,9 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
         notes += _far_off("fuel", fuel, fuel_fit)
     speed = m_s_to_knots(fuel_model.speed_m_s)
     return Calibration(
-        tuple(keys),
-        tuple(refused),
-        tuple(notes),
-        roll,
-        fuel,
-        np.asarray(speed),
-        log.file,
+        tuple(keys), tuple(refused), tuple(notes), roll, fuel, np.asarray(speed), log.file,
         tuple(doubtful(as_filed)),
-    )
+    )  # fmt: skip
 
 
 def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
