@@ -29,12 +29,43 @@ class ForecastKind(fuzz_base.Kind):
         raise NotImplementedError
 
     def warm(self) -> None:
-        for path in self.seeds:
-            self.planner.plan(path)
+        self.truth = {path: self.planner.plan(path) for path in self.seeds}
 
     def judge(self, path: Path) -> str:
         answer = self.planner.plan(path)
-        return "read" if answer["legs"][0]["coverage"] == "ok" else "read, partly covered"
+        if answer["legs"][0]["coverage"] != "ok":
+            return "read, partly covered"
+        truth = self.truth[self.source]
+        if not differs(answer, truth):
+            return "read"
+        return "told" if more_is_said(answer, truth) else "silently wrong"
+
+
+#: What is compared, and from which relative difference on an answer is another one.
+COMPARED = ("fuel_l", "hours", "roll_active_significant_deg", "steady_heel_deg",
+            "significant_height_m")  # fmt: skip
+ANOTHER = 0.01
+
+
+def differs(answer: dict[str, Any], truth: dict[str, Any]) -> bool:
+    """Whether any leg's fuel, hours, roll, heel or sea is off by more than 1 %."""
+    for one, other in zip(answer["legs"], truth["legs"], strict=True):
+        for key in COMPARED:
+            a, b = one[key], other[key]
+            if (a is None) != (b is None):
+                return True
+            if a is not None and abs(a - b) > ANOTHER * max(abs(b), 0.05):
+                return True
+    return False
+
+
+def more_is_said(answer: dict[str, Any], truth: dict[str, Any]) -> bool:
+    """Whether notes or cautions hold more than those of the sound file."""
+
+    def said(one: dict[str, Any]) -> set[str]:
+        return {*one["notes"], *(c["code"] for c in one["cautions"])}
+
+    return bool(said(answer) - said(truth))
 
 
 class BrokenNetcdf4(ForecastKind):
@@ -52,7 +83,7 @@ class BrokenNetcdf4(ForecastKind):
         ]  # fmt: skip
 
     def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
-        source = chance.choice(self.seeds)
+        self.source = source = chance.choice(self.seeds)
         path = folder / "mutant.nc"
         path.write_bytes(fuzz_mutants.spoil_binary(source.read_bytes(), chance))
         return path, source.name
@@ -132,7 +163,8 @@ class AbsurdNetcdf(ForecastKind):
 
     def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
         path = folder / "mutant.nc"
-        shutil.copy(chance.choice(self.seeds), path)
+        self.source = chance.choice(self.seeds)
+        shutil.copy(self.source, path)
         return path, make_absurd(path, chance)
 
 
@@ -268,7 +300,7 @@ class BrokenGrib(ForecastKind):
         eccodes.codes_release(handle)
 
     def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
-        source = chance.choice(self.seeds)
+        self.source = source = chance.choice(self.seeds)
         path = folder / "mutant.grib"
         path.write_bytes(fuzz_mutants.spoil_binary(source.read_bytes(), chance))
         return path, source.name
@@ -291,7 +323,7 @@ class BrokenZarr(ForecastKind):
         return made
 
     def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
-        source = chance.choice(self.seeds)
+        self.source = source = chance.choice(self.seeds)
         path = folder / "mutant.zarr"
         shutil.copytree(source, path)
         victim = chance.choice(sorted(p for p in path.rglob("*") if p.is_file()))

@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 import fuzz_base
+import fuzz_commands
 import fuzz_forecast
 import fuzz_more
 import fuzz_text
@@ -55,4 +56,5 @@ KINDS: dict[str, type[fuzz_base.Kind]] = {
     "recoded": fuzz_more.Recoded,
     "responses": fuzz_more.Responses,
     "check": fuzz_more.CheckCommand,
+    "commands": fuzz_commands.WholeCommands,
 }

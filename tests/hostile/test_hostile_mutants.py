@@ -7,44 +7,48 @@ mutant; ``fuzz_child.py`` makes that one again.
 from __future__ import annotations
 
 import os
+from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from fuzz_driver import assert_sound, hammer
 
-#: Kind and number of mutants. A longer run: PASSAGE_MUTANTS=10 pytest -m slow ...
-PLAN = {
-    "vessel": 900,
-    "route": 1500,
-    "recoded": 300,
-    "log": 350,
-    "decay": 350,
-    "map": 250,
-    "netcdf4": 600,
-    "netcdf3": 350,
-    "cut": 300,
-    "absurd": 350,
-    "same": 300,
-    "poison": 300,
-    "check": 80,
-    "responses": 120,
+#: Kind and its share of the mutants: 2,000 in every run, 10,000 at night.
+SHARES = {
+    "vessel": 0.11,
+    "route": 0.18,
+    "recoded": 0.04,
+    "log": 0.05,
+    "decay": 0.05,
+    "map": 0.03,
+    "netcdf4": 0.10,
+    "netcdf3": 0.07,
+    "cut": 0.05,
+    "absurd": 0.06,
+    "same": 0.05,
+    "poison": 0.05,
+    "check": 0.02,
+    "responses": 0.03,
+    "commands": 0.11,
 }
-FACTOR = int(os.environ.get("PASSAGE_MUTANTS", "1"))
+ALWAYS, NIGHTLY = 2_000, 10_000
 SEED = os.environ.get("PASSAGE_SEED", "passage")
+#: Kinds in which all mutants may be refused.
+MAY_ALL_BE_REFUSED = ("cut", "poison")
 
 
-def test_there_are_enough() -> None:
-    assert sum(PLAN.values()) > 5000
+def test_shares_make_a_whole() -> None:
+    assert sum(SHARES.values()) == pytest.approx(1.0)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("kind", PLAN)
-def test_mutants(kind: str, tmp_path) -> None:
-    tally = hammer(kind, PLAN[kind] * FACTOR, tmp_path / "run", SEED)
+def run_kind(kind: str, count: int, folder: Path, seed: str) -> None:
+    """Throw mutants of one kind; no fault, and both sides of the kind are met."""
+    tally = hammer(kind, count, folder, seed)
     assert_sound(tally)
-    assert tally.total == PLAN[kind] * FACTOR
+    assert tally.total == count
     # A test in which every mutant is refused, or none, tests only half of it.
     answered = tally.total - tally.counts["refused"]
-    if kind not in ("cut", "poison"):
+    if kind not in MAY_ALL_BE_REFUSED:
         assert answered > 0
     if kind == "same":
         assert answered == tally.total
@@ -53,15 +57,29 @@ def test_mutants(kind: str, tmp_path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("kind", SHARES)
+def test_mutants(kind: str, tmp_path) -> None:
+    run_kind(kind, round(SHARES[kind] * ALWAYS), tmp_path / "run", SEED)
+
+
+@pytest.mark.nightly
+@pytest.mark.parametrize("kind", SHARES)
+def test_many_mutants(kind: str, tmp_path) -> None:
+    """Another seed every day, so that nights add up; a failure names the seed."""
+    today = os.environ.get("PASSAGE_SEED") or datetime.now(tz=UTC).strftime("%Y-%m-%d")
+    run_kind(kind, round(SHARES[kind] * NIGHTLY), tmp_path / "run", today)
+
+
+@pytest.mark.slow
 def test_grib_mutants(tmp_path) -> None:
     pytest.importorskip("eccodes", reason="the grib extra is not installed")
-    assert_sound(hammer("grib", 150 * FACTOR, tmp_path / "run", SEED))
+    assert_sound(hammer("grib", 150, tmp_path / "run", SEED))
 
 
 @pytest.mark.slow
 def test_zarr_mutants(tmp_path) -> None:
     pytest.importorskip("zarr", reason="the season extra is not installed")
-    assert_sound(hammer("zarr", 120 * FACTOR, tmp_path / "run", SEED))
+    assert_sound(hammer("zarr", 120, tmp_path / "run", SEED))
 
 
 def test_the_driver_sees_a_fault(tmp_path, monkeypatch) -> None:

@@ -148,6 +148,8 @@ class Forecast:
         notes = [*(n for f in self._files for n in f.notes), *self._joined.notes]
         counts = self._joined.counts
         notes += holding_words(counts, self._joined.plan)
+        for group in self._joined.groups.values():
+            notes += [words for series in group.series.values() for words in series.doubts]
         if counts.incomplete_cells:
             notes.append(
                 f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "

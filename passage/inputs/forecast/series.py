@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from passage.errors import ForecastError, Problem, join_problems
 from passage.inputs.forecast.axes import Grid
+from passage.inputs.forecast.damage import damage_words
 from passage.inputs.forecast.names import Meaning
 from passage.inputs.forecast.opener import quiet
 from passage.inputs.forecast.piece import Piece
@@ -20,6 +21,10 @@ from passage.inputs.forecast.quantity import range_of
 from passage.units import utc_text
 
 Floats = npt.NDArray[np.float64]
+
+
+#: Doubts of one series that are worth reading.
+_MOST_DOUBTS = 10
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,8 @@ class Series:
     pieces: list[Piece]
     time_s: Floats
     starts: list[int]
+    #: What in the values read so far looks like damage, a sentence each.
+    doubts: dict[str, None] = field(default_factory=dict)
 
     @property
     def n_members(self) -> int:
@@ -91,7 +98,27 @@ class Series:
             if a < b:
                 span = (a - start, b - start)
                 parts.append(_read_piece(piece, span, window, member, problems))
-        return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=0)
+        values = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=0)
+        if not problems and values.ndim == 3:
+            self._look(values, window)
+        return values
+
+    def _look(self, values: Any, window: Window) -> None:
+        """Note what passes every check and still looks like damage."""
+        width = window.lon[1] - window.lon[0]
+
+        def place(cell: int) -> str:
+            lat = self.grid.lat_deg[window.lat[0] + cell // width]
+            lon = self.grid.lon_deg[(window.lon[0] + cell % width) % self.grid.lon_deg.size]
+            return f"{lat:.2f}, {(lon + 180.0) % 360.0 - 180.0:.2f}"
+
+        times = [utc_text(t) for t in self.time_s[slice(*window.time)]] or ["its one hour"]
+        turn = 2.0 * np.pi if self.meaning.quantity == "direction" else None
+        for words in damage_words(
+            values, self.meaning.words, circle=turn, time_words=times, place_words=place
+        ):
+            if len(self.doubts) < _MOST_DOUBTS:
+                self.doubts[words] = None
 
 
 def _lon_slices(piece: Piece, lon: tuple[int, int]) -> list[tuple[int, int]]:

@@ -1,0 +1,168 @@
+"""Values that pass every check of a file and still cannot be the sea: stuck runs, wild hours.
+
+Some files carry no checksums. Where a block of them is overwritten by zeros or by one
+value, or where a bit of a packing constant is turned, each value stays believable; only
+its neighbours tell. What is found is told with place and time and left as it is: the
+reader of the plan looks at the map and fetches the file again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Singles = npt.NDArray[np.float32]
+
+#: Equal values in a row that are worth a look. Packed and binned fields (peak periods) have
+#: as many in every hour, and raise nothing.
+RUN = 12
+#: Where at most this share of neighbours is equal a field varies.
+_VARIES = 0.2
+#: A run must lie this many times as far from the hours beside as the rest of its field.
+_FAR = 3.0
+#: A wild hour differs this many times more from both hours beside than these from each
+#: other or than hours do as a rule, and by this share of what is usual.
+_WILD, _WILD_SHARE = 4.0, 0.4
+#: Fewest hours from which "as a rule" can be told.
+_HOURS = 5
+#: Cells that a median over a field is taken from at most.
+_CELLS = 4096
+_MOST = 5
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """``length`` equal values in field ``time``, from flat cell ``first``."""
+
+    time: int
+    first: int
+    length: int
+    value: float
+
+
+def stuck_runs(values: Singles) -> list[Stuck]:
+    """Runs of one value where the field and the same cells an hour before and after vary.
+
+    Parameters
+    ----------
+    values : ndarray, (time, lat, lon)
+        NaN where there is none.
+    """
+    fields = values.reshape(values.shape[0], -1)
+    if fields.shape[0] < 2 or fields.shape[1] < 2 * RUN:
+        return []
+    same = fields[:, 1:] == fields[:, :-1]
+    # Most files have no run at all: one cheap look at every RUN-th pair first.
+    hit = same[:, RUN // 2 :: RUN // 2].any(axis=1)
+    found: list[Stuck] = []
+    for time in np.flatnonzero(hit):
+        edges = np.diff(np.concatenate([[False], same[time], [False]]).astype(np.int8))
+        starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+        for first, last in zip(starts, ends, strict=True):
+            if last - first + 1 >= RUN and _alone(fields, same, int(time), int(first), int(last)):
+                run = Stuck(int(time), int(first), int(last - first + 1),
+                            float(fields[time, first]))  # fmt: skip
+                found.append(run)
+                if len(found) >= _MOST:
+                    return found
+    return found
+
+
+def _alone(fields: Singles, same: npt.NDArray[np.bool_], time: int, first: int, last: int) -> bool:
+    """Whether nothing beside a run, in place or time, is as uniform as it."""
+    rest = np.ones(same.shape[1], bool)
+    rest[first : last + 1] = False
+    known = rest & np.isfinite(fields[time, 1:]) & np.isfinite(fields[time, :-1])
+    if np.count_nonzero(known) >= RUN and np.mean(same[time, known]) > _VARIES:
+        return False
+    beside = [t for t in (time - 1, time + 1) if 0 <= t < fields.shape[0]]
+    here = slice(first, last + 1)
+    for t in beside:
+        if np.mean(same[t, first:last]) > _VARIES or np.isnan(fields[t, here]).mean() > 0.1:
+            return False
+    with np.errstate(invalid="ignore"):
+        usual = np.abs(fields[time] - fields[beside].mean(axis=0))
+    away = float(np.nanmedian(usual[here]))
+    usual[here] = np.nan
+    around = float(np.nanmedian(usual)) if np.isfinite(usual).any() else 0.0
+    return away > _FAR * around and away > 0.0
+
+
+def wild_times(values: Singles, *, circle: float | None = None) -> list[int]:
+    """Hours whose field departs wildly from the hours before and after, which agree.
+
+    ``circle`` is the value of a full turn where values are directions.
+    """
+    n = values.shape[0]
+    if n < _HOURS:
+        return []
+    fields = values.reshape(n, -1)
+    fields = fields[:, :: max(1, fields.shape[1] // _CELLS)].astype(float)
+    steps = [_apart(fields[i + 1], fields[i], circle) for i in range(n - 1)]
+    usual = float(np.nanmedian(steps)) if np.isfinite(steps).any() else np.nan
+    if not np.isfinite(usual):
+        return []
+    size = circle / 6.0 if circle else float(np.nanmedian(np.abs(fields)))
+    found = []
+    for t in range(1, n - 1):
+        bar = max(usual, _apart(fields[t + 1], fields[t - 1], circle))
+        least = min(steps[t - 1], steps[t])
+        if least > _WILD * bar and least > _WILD_SHARE * size:
+            found.append(t)
+    # An end has one neighbour only, which must not be the wild one.
+    for t, beside, step in ((0, 1, steps[0]), (n - 1, n - 2, steps[-1])):
+        if beside not in found and step > max(2.0 * _WILD * usual, _WILD_SHARE * size):
+            found.append(t)
+    return sorted(found)
+
+
+def _apart(
+    one: npt.NDArray[np.float64], two: npt.NDArray[np.float64], circle: float | None
+) -> float:
+    away = one - two
+    if circle:
+        away = (away + circle / 2.0) % circle - circle / 2.0
+    away = np.abs(away[np.isfinite(away)])
+    return float(np.median(away)) if away.size else np.nan
+
+
+def damage_words(
+    values: Singles,
+    what: str,
+    *,
+    circle: float | None,
+    time_words: Sequence[str],
+    place_words: Callable[[int], str],
+) -> list[str]:
+    """Sentences about what was found in the fields of one variable.
+
+    Parameters
+    ----------
+    values : ndarray, (time, lat, lon)
+    what : str
+        Words for the quantity.
+    circle : float or None
+        A full turn, for directions.
+    time_words : sequence of str
+        One for each field.
+    place_words : callable
+        Words for a flat cell.
+    """
+    if values.ndim != 3:
+        return []
+    words = [
+        f"{what}: {run.length} cells in a row are exactly {run.value:g} at "
+        f"{time_words[run.time]}, from {place_words(run.first)} on, where the values beside them "
+        "and the hours before and after vary: is the file damaged? Look at the map, or fetch "
+        "it again"
+        for run in stuck_runs(values)
+    ]
+    words += [
+        f"{what}: the field of {time_words[t]} is far from those of the hours before and after: "
+        "is the file damaged? Look at the map, or fetch it again"
+        for t in wild_times(values, circle=circle)[:_MOST]
+    ]
+    return words

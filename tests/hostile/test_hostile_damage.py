@@ -1,0 +1,134 @@
+"""Damage that passes every check of a file is told where its neighbours betray it."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import forecast_maker as maker
+import numpy as np
+import pytest
+from case import PLAN, Bench, Case, check
+
+from passage.inputs.forecast import open_forecast
+from passage.inputs.forecast.damage import stuck_runs, wild_times
+
+ROOT = Path(__file__).resolve().parents[2]
+LAT = np.arange(47.0, 51.01, 0.1)
+LON = LAT - 56.0
+HOURS = np.arange(0.0, 22.0, 3.0)
+
+
+def moving(lat, lon, hour):
+    """A sea that varies in place and time."""
+    return 2.0 + 0.5 * np.sin(lat + hour / 9.0) * np.cos(1.3 * lon - hour / 7.0)
+
+
+def write(path: Path, height=moving) -> Path:
+    variables = maker.sea(height, lambda *a: 4.0 + 2.0 * moving(*a), lambda *a: 100.0 * moving(*a))
+    return maker.write_forecast(path, variables, lat=LAT, lon=LON, hours=HOURS)
+
+
+def spoiled(path: Path, spoil) -> None:
+    import netCDF4
+
+    with netCDF4.Dataset(path, "a") as nc:
+        values = nc["hs"][:].filled(np.nan)
+        spoil(values)
+        nc["hs"][:] = values
+
+
+def zeros(values) -> None:
+    values[2].reshape(-1)[800:928] = 0.0
+
+
+def one_value(values) -> None:
+    values[3].reshape(-1)[700:800] = 6.5
+
+
+def wild(values) -> None:
+    values[4] *= 4.0
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [(zeros, "cells in a row are exactly 0 at 2026-03-14T06:00Z"),
+     (one_value, "cells in a row are exactly 6.5 at 2026-03-14T09:00Z"),
+     (wild, "the field of 2026-03-14T12:00Z is far from those")],
+)  # fmt: skip
+def test_damage_is_told_with_place_and_time(tmp_path, spoil, says) -> None:
+    def put(bench: Bench) -> None:
+        spoiled(write(bench.files["sea"]), spoil)
+
+    words = (*PLAN, "--format", "json")
+    check(Case(spoil.__name__, words, 0, (says, "height"), put), Bench(tmp_path / "bench"))
+
+
+def notes(*paths: Path) -> list[str]:
+    with open_forecast(list(paths)) as forecast:
+        for group in forecast.groups.values():
+            grid = group.grid
+            lat, lon = np.meshgrid(grid.lat_deg[:3], grid.lon_deg[:3])
+            for time in group.time_s[:: max(1, group.time_s.size // 4)]:
+                forecast.sample(lat, lon, time)
+        return [note for note in forecast.notes if "damaged" in note]
+
+
+SOUND = {
+    "moving": moving,
+    "uniform": 1.5,
+    "calm": 0.0,
+    "calm in places": lambda *a: np.maximum(moving(*a) - 2.0, 0.0),
+    "masked": lambda lat, lon, hour: np.where(lat > 49.0, np.nan, moving(lat, lon, hour)),
+    "in steps": lambda *a: np.round(4.0 * moving(*a)) / 4.0,
+    "growing fast": lambda lat, lon, hour: moving(lat, lon, hour) * (0.5 + hour / 6.0),
+    "a front": lambda lat, lon, hour: moving(lat, lon, hour) + 3.0 * (hour > 10.0),
+    "along one axis only": lambda lat, lon, hour: 1.0 + 0.1 * lat - 0.02 * hour + 0.0 * lon,
+    "a tide": lambda lat, lon, hour: 1.5 + np.sin(hour / 2.0) + 0.1 * moving(lat, lon, hour),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("height", SOUND.values(), ids=list(SOUND))
+def test_sound_seas_raise_no_alarm(tmp_path, height) -> None:
+    assert notes(write(tmp_path / "sea.nc", height)) == []
+
+
+def test_real_and_sample_files_raise_no_alarm() -> None:
+    samples = sorted((ROOT / "sample_forecasts").glob("*_waves.nc"))
+    real = sorted((ROOT.parent / "shared" / "open_data").glob("*waves*"))
+    for path in [*samples, *real]:
+        if path.suffix == ".grib2":
+            pytest.importorskip("eccodes", reason="the grib extra is not installed")
+        assert notes(path) == [], path.name
+
+
+def test_random_blocks_are_found() -> None:
+    """Blocks of 64 to 2048 bytes overwritten by zeros or one value, anywhere in a field."""
+    hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")
+    sound = moving(lat, lon, hour).astype(np.float32)
+    assert stuck_runs(sound) == []
+    chance = random.Random("blocks")
+    found = 0
+    for _ in range(200):
+        values = sound.copy()
+        flat = values.reshape(-1)
+        size = chance.randrange(16, 512)
+        at = chance.randrange(flat.size - size)
+        flat[at : at + size] = chance.choice((0.0, 0.0, 1e-3, 4.0, 9.0))
+        found += bool(stuck_runs(values))
+    # A block that ends in the first few cells of the next field may be too short there.
+    assert found >= 198
+
+
+def test_scaled_fields_are_found() -> None:
+    hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")
+    sound = moving(lat, lon, hour).astype(np.float32)
+    assert wild_times(sound) == []
+    for t in range(1, HOURS.size - 1):
+        for factor in (0.25, 3.0, 8.0):
+            values = sound.copy()
+            values[t] *= factor
+            assert wild_times(values) == [t], (t, factor)
+    # Directions about north are no leap.
+    turning = np.mod(350.0 + 10.0 * hour, 360.0).astype(np.float32)
+    assert wild_times(turning, circle=360.0) == []
