@@ -205,3 +205,14 @@ def test_a_pipe_of_closed_waters(tmp_path) -> None:
     os.mkfifo(bench.inputs / "pipe")
     bench.files["pipe"] = bench.inputs / "pipe"
     check(Case("pipe", (*SUGGEST, "--no-go", "{pipe}"), 3, ("a pipe or a device",)), bench)
+
+
+def test_a_hindcast_whose_axes_have_other_names_than_its_dimensions(tmp_path) -> None:
+    def rename(bench: Bench) -> None:
+        import netCDF4
+
+        with netCDF4.Dataset(bench.files["sea"], "a") as nc:
+            nc.renameDimension("longitude", "x")
+
+    case = Case("renamed", ("hindcast", "{sea}", "-o", "{out}/h.nc"), 4, ("'x'",), rename)
+    check(case, Bench(tmp_path / "bench"))

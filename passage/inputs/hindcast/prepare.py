@@ -93,6 +93,11 @@ def _variables(hindcast: Forecast) -> list[_Out]:
             one = pieces[0]
             variable = one.dataset.variables[one.variable]
             plain = one.times is None or len(one.times.dims) == 1
+            for dim in (one.lat_dim, one.lon_dim):
+                if dim not in one.dataset.variables:
+                    what = f"dimension '{dim}' of '{one.variable}' has no variable of its name"
+                    fix = "Only files with such axes can be rewritten; use it as it is."
+                    raise ForecastError(str(Problem(file=one.file, what=what, fix=fix)))
             if variable.ndim != 2 + (one.times is not None) or not plain or one.member_dim:
                 what = f"variable '{one.variable}' is not (time, latitude, longitude)"
                 fix = "Only hindcasts of that layout can be rewritten; use it as it is."
