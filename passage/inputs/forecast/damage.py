@@ -153,16 +153,19 @@ def damage_words(
     """
     if values.ndim != 3:
         return []
+    with np.errstate(invalid="ignore", over="ignore"):
+        # A damaged file may hold NaN of the kind that signals.
+        runs, hours = stuck_runs(values), wild_times(values, circle=circle)
     words = [
         f"{what}: {run.length} cells in a row are exactly {run.value:g} at "
         f"{time_words[run.time]}, from {place_words(run.first)} on, where the values beside them "
         "and the hours before and after vary: is the file damaged? Look at the map, or fetch "
         "it again"
-        for run in stuck_runs(values)
+        for run in runs
     ]
     words += [
         f"{what}: the field of {time_words[t]} is far from those of the hours before and after: "
         "is the file damaged? Look at the map, or fetch it again"
-        for t in wild_times(values, circle=circle)[:_MOST]
+        for t in hours[:_MOST]
     ]
     return words
