@@ -12,9 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.curves import monotone_curve
 
 FloatArray = NDArray[np.float64]
 
@@ -23,11 +26,13 @@ STRIPS = 24
 #: Fullness (area over breadth x draught) below which the keel rises instead of the
 #: section growing finer, forward and aft of the largest section (assumption).
 LEAST_FULLNESS = (0.50, 0.62)
-#: Transom at the waterline over the beam, and its area over the largest (assumption:
-#: a motor yacht's transom just dips at rest).
-TRANSOM_BREADTH, TRANSOM_AREA = 0.5, 0.05
+#: Transom at the waterline over the beam, and its mean depth over that of the largest
+#: section (assumption: a motor yacht's transom just dips at rest).
+TRANSOM_BREADTH, TRANSOM_DEPTH = 0.5, 0.1
+#: Least breadth and depth of a strip over the largest: a thinner one is no section.
+THINNEST = 2e-3
 #: Area over breadth x draught that a section may have.
-FULLNESS_RANGE = (0.15, 0.995)
+FULLNESS_RANGE = (0.05, 1.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,10 +115,11 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
 
     Notes
     -----
-    Breadth :math:`(1-s^2)^p` over entrance and run, area :math:`(1-s^2)^q` from the
-    middle of the full beam to the ends, s from 0 there to 1 at the end; the powers are
-    found from the waterplane and prismatic coefficients (own forms, no source). The draught
-    is the full one as far forward and aft as the section would not be finer than
+    Breadth :math:`(1-s^2)^p` over entrance and run, area over breadth :math:`(1-s^2)^q`
+    from the middle of the full beam to the ends, s from 0 there to 1 at the end, each down
+    to a least value at the end; the powers are found from the waterplane and prismatic
+    coefficients (own forms, no source). A finer hull than the usual ends allow gets finer
+    ends. The draught is the full one as far forward and aft as the section would not be finer than
     ``LEAST_FULLNESS``; from there the keel rises.
     """
     length = form.length_m
@@ -126,23 +132,39 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     low, high = -0.5 * length + aft, 0.5 * length - fore
     middle = 0.5 * (low + high)
 
-    def curve(lo: float, hi: float, powers: tuple[float, float], transom: float) -> FloatArray:
+    def curve(
+        lo: float, hi: float, powers: tuple[float, float], ends: tuple[float, float]
+    ) -> FloatArray:
         ahead = np.clip((x - hi) / (0.5 * length - hi), 0.0, 1.0)
         astern = np.clip((lo - x) / (lo + 0.5 * length), 0.0, 1.0)
-        body = (1.0 - ahead**2) ** powers[0]
-        stern = transom + (1.0 - transom) * (1.0 - astern**2) ** powers[1]
-        return np.asarray(np.where(x >= middle, body, stern))
+        bow = ends[0] + (1.0 - ends[0]) * (1.0 - ahead**2) ** powers[0]
+        stern = ends[1] + (1.0 - ends[1]) * (1.0 - astern**2) ** powers[1]
+        return np.asarray(np.where(x >= middle, bow, stern))
 
     prismatic = form.block_coefficient / form.midship_coefficient
-    breadth = _fitted(
-        lambda p: curve(low, high, p, TRANSOM_BREADTH),
+    if prismatic >= form.waterplane_coefficient:
+        raise ValueError(
+            f"block coefficient {form.block_coefficient:.3f} over midship coefficient "
+            f"{form.midship_coefficient:.3f} is not below waterplane coefficient "
+            f"{form.waterplane_coefficient:.3f}: sections would be fuller than their box"
+        )
+    breadth, transom = _first_fit(
+        [
+            (lambda p, t=t: np.maximum(curve(low, high, p, (0.0, t)), THINNEST), t)  # type: ignore[misc]
+            for t in (TRANSOM_BREADTH, 0.5 * TRANSOM_BREADTH, 0.0)
+        ],
         form.waterplane_coefficient,
         form.flotation_x_m,
         x,
         "waterplane_coefficient",
     )
-    area = _fitted(
-        lambda q: curve(middle, middle, q, TRANSOM_AREA),
+    # Area over breadth, which falls from the middle to both ends: never above the
+    # largest section's, so that no section is fuller than that.
+    area, ends_of_area = _first_fit(
+        [
+            (lambda q, e=e: breadth * np.maximum(curve(middle, middle, q, e), THINNEST), e)  # type: ignore[misc]
+            for e in ((LEAST_FULLNESS[0], TRANSOM_DEPTH), (0.0, 0.0))
+        ],
         prismatic,
         form.buoyancy_x_m,
         x,
@@ -151,18 +173,13 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     full = form.midship_coefficient * area / breadth
     least = np.where(x >= middle, *LEAST_FULLNESS)
     least = np.minimum(least, form.midship_coefficient)
-    if np.max(full) > FULLNESS_RANGE[1]:
-        raise ValueError(
-            f"block coefficient {form.block_coefficient:.3f} with midship coefficient "
-            f"{form.midship_coefficient:.3f} and waterplane coefficient "
-            f"{form.waterplane_coefficient:.3f} would need sections fuller than their box"
-        )
     share = np.maximum(full, least)
     draught = form.draught_m * np.minimum(full / least, 1.0)
     b = form.beam_m * breadth
-    end_breadth = form.beam_m * TRANSOM_BREADTH
-    end_area = form.midship_coefficient * form.beam_m * form.draught_m * TRANSOM_AREA
-    end_draught = min(end_area / (end_breadth * LEAST_FULLNESS[1]), form.draught_m)
+    end_breadth = form.beam_m * transom
+    end_full = form.midship_coefficient * ends_of_area[1]
+    end_draught = form.draught_m * min(end_full / float(least[0]), 1.0)
+    end_area = end_full * end_breadth * form.draught_m
     return Sections(
         x_m=x,
         breadth_m=b,
@@ -174,6 +191,23 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     )
 
 
+def _first_fit(
+    curves: list[tuple[Callable[[tuple[float, float]], FloatArray], Any]],
+    mean: float,
+    centre: float | None,
+    x: FloatArray,
+    name: str,
+) -> tuple[FloatArray, Any]:
+    """The first curve that can be fitted, and what goes with it."""
+    for curve, what in curves[:-1]:
+        try:
+            return _fitted(curve, mean, centre, x, name), what
+        except ValueError:
+            continue
+    curve, what = curves[-1]
+    return _fitted(curve, mean, centre, x, name), what
+
+
 def _fitted(
     curve: Callable[[tuple[float, float]], FloatArray],
     mean: float,
@@ -182,7 +216,7 @@ def _fitted(
     name: str,
 ) -> FloatArray:
     """The curve whose mean, and centre if given, are those wanted."""
-    low, high = np.log(0.02), np.log(60.0)
+    low, high = np.log(1e-4), np.log(200.0)
 
     def at(powers: tuple[float, float]) -> FloatArray:
         return curve(powers)
@@ -246,8 +280,6 @@ def sections_from_lines(
     ValueError
         Not ascending, too few, or an area that the box of breadth and draught cannot hold.
     """
-    from scipy.interpolate import PchipInterpolator
-
     x, b, t, a = (np.asarray(v, float) for v in (x_m, breadth_m, draught_m, area_m2))
     if x.size < 5 or np.any(np.diff(x) <= 0.0):
         raise ValueError("at least five sections are needed, x from aft to forward")
@@ -265,7 +297,7 @@ def sections_from_lines(
             f"the section at x = {x[worst]:g} m has {a[worst]:g} m2 in a box of "
             f"{box[worst]:.3g} m2; a section fills {low} to {high} of it"
         )
-    breadth, area = (np.asarray(PchipInterpolator(x, v)(mid)) for v in (b, a))
+    breadth, area = (monotone_curve(x, v)(mid) for v in (b, a))
     # A pointed end has no fullness of its own: its neighbour's. The draught follows, as
     # breadth and draught that both run to nothing would leave no room for the area.
     share = np.interp(mid, x[some], given[some])

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from passage.physics.hull.sections import Sections, contour_points
+from passage.physics.motions.spline import CubicSpline
 from passage.physics.motions.strip_sections import (
     ROLL,
     SWAY,
@@ -18,9 +18,6 @@ from passage.physics.motions.strip_sections import (
     section_potentials,
 )
 from passage.units import G_M_S2, RHO_SEA_KG_M3
-
-if TYPE_CHECKING:
-    from scipy.interpolate import CubicSpline
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -129,29 +126,25 @@ class StripHull:
 
     @cached_property
     def _psi_spline(self) -> CubicSpline:
-        from scipy.interpolate import CubicSpline
-
-        return CubicSpline(np.log(self.potentials.omega_rad_s), self.potentials.psi, axis=1)
+        psi = np.moveaxis(self.potentials.psi, 1, 0)
+        return CubicSpline(np.log(self.potentials.omega_rad_s), psi)
 
     @cached_property
     def _coefficient_spline(self) -> CubicSpline:
-        from scipy.interpolate import CubicSpline
-
         values = self.potentials.coefficients()
         # Roll about the centre of gravity: normal less its height times that of sway.
         values[ROLL] -= self.gravity_z_m * values[SWAY]
         values[:, ROLL] -= self.gravity_z_m * values[:, SWAY]
-        return CubicSpline(np.log(self.potentials.omega_rad_s), values, axis=2)
+        return CubicSpline(np.log(self.potentials.omega_rad_s), np.moveaxis(values, 2, 0))
 
     def _signed(self, spline: CubicSpline, encounter_rad_s: FloatArray, axis: int) -> ComplexArray:
         """Cubic over the logarithm of frequency, ends held; conjugate where negative."""
         nodes = self.potentials.omega_rad_s
         size = np.clip(np.abs(encounter_rad_s), nodes[0], nodes[-1])
         found = spline(np.log(size))
-        index: list[Any] = [slice(None)] * found.ndim
-        index[axis] = encounter_rad_s < 0.0
-        found[tuple(index)] = np.conj(found[tuple(index)])
-        return np.asarray(found)
+        overtaken = encounter_rad_s < 0.0
+        found[overtaken] = np.conj(found[overtaken])
+        return np.moveaxis(found, 0, axis)
 
     def psi(self, encounter_rad_s: FloatArray) -> ComplexArray:
         """Section potentials at signed encounter frequencies ``(n,)``: (3, n, sections, panels).

@@ -137,10 +137,7 @@ def radiated_resistance(
 def _sway_yaw(hull: StripHull, forces: Forces) -> ComplexArray:
     square = (forces.encounter_rad_s**2)[:, None, None]
     inertia = hull.mass_kg * np.diag([1.0, hull.yaw_radius_m**2])
-    operator = -square * inertia - forces.lateral[:, [0, 2]][:, :, [0, 2]]
-    # A hull that rides with the wave is held by nothing; the moment left does not mind.
-    tiny = 1e-9 * hull.mass_kg * np.diag([1.0, hull.yaw_radius_m**2])
-    return np.asarray(operator - tiny * (np.abs(square) < 1e-9))
+    return np.asarray(-square * inertia - forces.lateral[:, [0, 2]][:, :, [0, 2]])
 
 
 def roll_alone(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ComplexArray]:

@@ -95,25 +95,28 @@ class StripMotions:
 
     def __call__(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> Motion:
         """Heave, pitch and sway on a grid: ``omega`` ``(n, 1)`` or flat, ``mu`` ``(1, m)``."""
-        found = self._found(omega_rad_s, mu_rad, speed_m_s)
+        found = self._found(omega_rad_s, mu_rad, speed_m_s, ("heave", "pitch", "sway"))
         return Motion(heave=found["heave"], pitch=found["pitch"], sway_acceleration=found["sway"])
 
     def slope(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> ComplexArray:
         """Effective wave slope on the same grid, (n, m). [rad/m]"""
-        return self._found(omega_rad_s, mu_rad, speed_m_s)["slope"]
+        return self._found(omega_rad_s, mu_rad, speed_m_s, ("slope",))["slope"]
 
     def radiated(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> NDArray[np.float64]:
         """Added resistance by radiated energy, per amplitude squared, (n, m). [N/m2]
 
         For waves from ahead of the beam; zero from abaft it.
         """
-        return np.asarray(self._found(omega_rad_s, mu_rad, speed_m_s)["resistance"].real)
+        found = self._found(omega_rad_s, mu_rad, speed_m_s, ("resistance",))
+        return np.asarray(found["resistance"].real)
 
-    def _found(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> dict[str, ComplexArray]:
+    def _found(
+        self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, only: tuple[str, ...]
+    ) -> dict[str, ComplexArray]:
         omega, mu = np.ravel(omega_rad_s).astype(float), np.ravel(mu_rad).astype(float)
         speed = float(speed_m_s)
         # A speed that is not known has no table; its answers are not known either.
-        found = self.table(speed if np.isfinite(speed) else 0.0).at(omega, mu)
+        found = self.table(speed if np.isfinite(speed) else 0.0).at(omega, mu, only)
         blank = 1.0 if np.isfinite(speed) else np.nan
         return {name: values * blank for name, values in found.items()}
 

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from passage.physics.motions.spline import CubicSpline
 from passage.physics.motions.strip_hull import StripHull
 from passage.physics.motions.strip_motion import strip_motion
 from passage.units import G_M_S2
-
-if TYPE_CHECKING:
-    from scipy.interpolate import CubicSpline
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -60,33 +58,41 @@ class StripTable:
     values: ComplexArray
 
     @cached_property
-    def _over_frequency(self) -> CubicSpline:
-        from scipy.interpolate import CubicSpline
+    def _splines(self) -> dict[str, CubicSpline]:
+        return {}
 
-        return CubicSpline(np.log(self.omega_rad_s), self.values, axis=1)
+    def _over_frequency(self, name: str) -> CubicSpline:
+        if name not in self._splines:
+            values = self.values[QUANTITIES.index(name)]
+            self._splines[name] = CubicSpline(np.log(self.omega_rad_s), values)
+        return self._splines[name]
 
-    def at(self, omega_rad_s: FloatArray, mu_rad: FloatArray) -> dict[str, ComplexArray]:
-        """Every quantity on the grid of frequencies ``(nw,)`` and headings ``(nm,)``.
+    def at(
+        self,
+        omega_rad_s: FloatArray,
+        mu_rad: FloatArray,
+        only: tuple[str, ...] = QUANTITIES,
+    ) -> dict[str, ComplexArray]:
+        """Quantities on the grid of frequencies ``(nw,)`` and headings ``(nm,)``.
 
         Per metre of wave amplitude, as in ``StripMotion``. Waves longer than the
         table's follow their limit, shorter ones move nothing. Headings of any range;
         port and starboard differ in the sign of slope, sway and yaw. NaN stays NaN. The
         resistance is real, in N/m2, zero from abaft the beam.
         """
-        from scipy.interpolate import CubicSpline
-
         omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
         held = np.clip(omega, self.omega_rad_s[0], self.omega_rad_s[-1])
         known = np.nan_to_num(held, nan=float(self.omega_rad_s[0]))
-        columns = self._over_frequency(np.log(known))
+        columns = [self._over_frequency(name)(np.log(known)) for name in only]
         folded = np.arccos(np.clip(np.cos(mu), -1.0, 1.0))
-        grid = CubicSpline(GRID_MU_RAD, columns, axis=2)(np.nan_to_num(folded))
+        by_heading = CubicSpline(GRID_MU_RAD, np.moveaxis(np.stack(columns), 2, 0))
+        grid = np.moveaxis(by_heading(np.nan_to_num(folded)), 0, 2)
         shape = np.where(omega > self.omega_rad_s[-1], 0.0, 1.0)[:, None] * np.ones(mu.size)
         shape = np.where(np.isnan(omega)[:, None] | np.isnan(mu), np.nan, shape)
         wavenumber = (omega**2 / G_M_S2)[:, None]
         side = np.where(np.sin(mu) < 0.0, -1.0, 1.0)
         found = {}
-        for name, part in zip(QUANTITIES, grid, strict=True):
+        for name, part in zip(only, grid, strict=True):
             part = part * shape
             if name in _OVER_WAVENUMBER:
                 part = part * wavenumber

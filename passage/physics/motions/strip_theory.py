@@ -36,6 +36,10 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
+#: Least frequency of meeting, over the root of gravity over length.
+SLOWEST_MEETING = 1e-3
+
+
 @dataclass(frozen=True, eq=False)
 class Forces:
     """Radiation and excitation at one heading over frequency.
@@ -83,6 +87,10 @@ def strip_forces(
     omega = np.asarray(omega_rad_s, float)
     k = omega**2 / G_M_S2
     met = omega - k * speed_m_s * np.cos(mu_rad)
+    # A hull that rides with the wave is held by nothing in sway and yaw: never quite so.
+    length = hull.sections.strip_m * hull.sections.x_m.size
+    slowest = SLOWEST_MEETING * np.sqrt(G_M_S2 / length)
+    met = np.where(np.abs(met) < slowest, slowest, met)
     psi = hull.psi(met)
     section = hull.coefficients(met)
     s = 1j * met

