@@ -255,13 +255,15 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
         passage.yacht,
         way,
         Choices(
-            heel="leave",
+            heel="fins" if one.rule == "all" else "leave",
             list_rad=listed,
             wave_method=walked.wave_method,
             band=False,
             displacement_ratio=ratio,
             stiffness_ratio=stiffness_ratio(vessel, loading),
-            hold_rad=np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0),
+            hold_rad=None
+            if one.rule == "all"
+            else np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0),
         ),
         same_sea=base,
         fuel_only=True,

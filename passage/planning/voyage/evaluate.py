@@ -120,7 +120,9 @@ def evaluate(
         centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
     else:
         centred, active = roll_with_fins(yacht, points, choices)
-    if yacht.has_fins and choices.fins == "active":
+    # A heel that is to be left is held to; all of it is held as far as the offset goes.
+    to_a_heel = choices.heel == "limit" or choices.hold_rad is not None
+    if yacht.has_fins and choices.fins == "active" and to_a_heel:
         points, active = held_as_asked(yacht, points, active, asked)
         offset = points.offset_rad
         centred = active if fuel_only else centred
