@@ -34,19 +34,19 @@ PICTURES: tuple[tuple[str, list[str], int, int, int], ...] = (
     (
         "compare",
         ["compare", *(str(SAMPLES / f"{r}.csv") for r in ("straight", "outside", "inside")), *FILES,
-         "--from", "2026-05-20T05:00Z", "--to", "2026-05-21T17:00Z", "--every", "6",
-         "--speed", "10", "--speed", "12", "--arrive-by", "2026-05-22T03:00Z", "--format", "html"],
+         "--from", "2026-05-20T06:00Z", "--to", "2026-05-21T18:00Z", "--every", "6",
+         "--speed", "10", "--speed", "12", "--arrive-by", "2026-05-22T03:30Z", "--format", "html"],
         1280, 1280, 520,
     ),
     (
         "plan",
-        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T17:00Z",
+        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T18:00Z",
          "--speed", "10", "--format", "html"],
         1280, 1280, 520,
     ),
     (
         "sheet",
-        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T17:00Z",
+        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T18:00Z",
          "--speed", "10", "--format", "sheet"],
         1060, 1060, 520,
     ),
