@@ -23,7 +23,7 @@ from passage.planning.voyage.yacht import Yacht
 Array = npt.NDArray[np.float64]
 
 #: Lag over the actuator's own from which a point is solved in full.
-RATE_LIMITED_LAG = 1.12
+RATE_LIMITED_LAG = 1.03
 _LAG = interpolate.PAIR_OUT.index("lag")
 #: Answers of the full solver in the order of ``interpolate.PAIR_OUT``.
 _NAMES = (

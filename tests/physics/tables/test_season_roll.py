@@ -164,19 +164,24 @@ def test_error_bound_under_way(fins):
         (np.sqrt(centred[:, 0]), true_centred.roll_rms_rad),
         (working.roll_rms_rad, true_working.roll_rms_rad),
     )
+    # A season solves in full where the rate limit lengthens the lag.
+    tables = ~(working.effective_lag_s > RATE_LIMITED_LAG * tabulated.lag_s).any(axis=-1)
+    assert tables.mean() > 0.9
     for ours, true in cases:
+        ours, true = ours[tables], true[tables]
         found = error(ours, true)
         assert np.quantile(found, 0.99) < 0.003
         assert found[true > np.deg2rad(0.5)].max() < 0.01
     np.testing.assert_allclose(working.mean_heel_rad, true_working.mean_heel_rad, atol=2e-4)
     assert np.quantile(error(working.rate_rms_rad_s, true_working.rate_rms_rad_s), 0.99) < 0.005
-    lift = error(working.lift_rms_rad[:, 0], true_working.lift_rms_rad[:, 0])
-    assert np.quantile(lift, 0.99) < 0.01
+    lift = error(working.lift_rms_rad[tables, 0], true_working.lift_rms_rad[tables, 0])
+    assert np.quantile(lift, 0.99) < 0.012  # 1 % before wave groups were counted
     limit = np.abs(working.share_at_limit - true_working.share_at_limit)
     assert limit.max() < 0.02
-    # Travel is made from moments, without a sum of its own: a few per cent in short seas.
-    # (6 % before the wave slope knew her speed and heading.)
-    travel = error(working.travel_rad_s[:, 0], true_working.travel_rad_s[:, 0])
+    # Travel is made from moments, without a sum of its own: a few per cent in short seas, and
+    # a little more where it is the mean over a lesser and a greater sea
+    # (6 % before wave groups and before the wave slope knew her speed and heading).
+    travel = error(working.travel_rad_s[tables, 0], true_working.travel_rad_s[tables, 0])
     assert np.median(travel) < 0.015
     assert np.quantile(travel, 0.99) < 0.07
 
