@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, TypeVar
 
 from pydantic import BaseModel
 
 from passage.inputs.vessel import estimates, model
+from passage.inputs.vessel.complete import band_of
 from passage.inputs.vessel.messages import unit_of
 from passage.inputs.vessel.schema import FinsSection, HotelSection, LimitKeys, VesselFile
 from passage.physics.fins.force import DEFAULT_LAG_S
@@ -18,13 +20,16 @@ T = TypeVar("T")
 class Builder:
     """Turns a checked file into the frozen dataclasses, noting every estimate."""
 
-    def __init__(self, file: VesselFile) -> None:
+    def __init__(self, file: VesselFile, filled: Sequence[model.Estimate] = ()) -> None:
         self.file = file
-        self.estimated: list[model.Estimate] = []
+        self.estimated: list[model.Estimate] = list(filled)
 
     def note(self, key: str, value: float | str, unit: str, method: str) -> None:
-        """Remember an estimate."""
-        self.estimated.append(model.Estimate(key=key, value=value, unit=unit, method=method))
+        """Remember an estimate, with the ends of its band where it has one."""
+        low, high = band_of(key, value)
+        self.estimated.append(
+            model.Estimate(key=key, value=value, unit=unit, method=method, low=low, high=high)
+        )
 
     def pick(self, section: str, part: BaseModel, key: str, estimate: tuple[float, str]) -> float:
         """The file's value, or the estimate, which is noted."""

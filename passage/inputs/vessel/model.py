@@ -16,12 +16,17 @@ WaveSlope = float | Literal["strip", "formula"]
 
 @dataclass(frozen=True, kw_only=True)
 class Estimate:
-    """A value the file did not give, and the method that gave it."""
+    """A value the file did not give, and the method that gave it.
+
+    ``low`` and ``high`` are the ends of its band where it widens roll or fuel.
+    """
 
     key: str
     value: float | str
     unit: str
     method: str
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -279,3 +284,7 @@ class Vessel:
     def name(self) -> str:
         """Her name."""
         return self.particulars.name
+
+    def estimate_of(self, key: str) -> Estimate | None:
+        """The estimate behind a key, as "vessel.gm_m"; None where the file gives it."""
+        return next((item for item in self.estimated if item.key == key), None)

@@ -15,6 +15,7 @@ from passage.files import why_not_plain
 from passage.inputs.vessel import model
 from passage.inputs.vessel.builder import Builder
 from passage.inputs.vessel.checks import find_problems
+from passage.inputs.vessel.complete import complete
 from passage.inputs.vessel.keylines import map_keys
 from passage.inputs.vessel.messages import Reporter, printable
 from passage.inputs.vessel.plausibility import find_warnings
@@ -55,11 +56,14 @@ def vessel_from_text(text: str, file: str = "vessel file", sha256: str = "") -> 
     keys = map_keys(text)
     report = Reporter(file, keys, content)
     checked, problems, failed = _validate(content, report)
-    problems += find_problems(checked, report, without=failed)
+    checked, filled, missing = complete(checked, report, failed)
+    if missing:
+        failed |= {"vessel"}
+    problems += missing + find_problems(checked, report, without=failed)
     if problems:
         raise VesselError(join_problems(_in_order(problems)))
     warnings = tuple(find_warnings(checked, report))
-    return Builder(checked).vessel(warnings=warnings, path=file, sha256=sha256)
+    return Builder(checked, filled).vessel(warnings=warnings, path=file, sha256=sha256)
 
 
 def _validate(

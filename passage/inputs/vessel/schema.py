@@ -27,6 +27,11 @@ def _opt(about: str, *, unit: str | None = None, **limits: float) -> Any:
     return _num(about, unit=unit, default=None, **limits)
 
 
+def _fill(about: str, *, unit: str | None = None, **limits: float) -> Any:
+    """A number that `complete` fills in where it is missing: None until then."""
+    return _num(about, unit=unit, default=None, **limits)
+
+
 def _made(factory: Any, about: str) -> Any:
     return Field(default_factory=factory, description=about)
 
@@ -50,9 +55,9 @@ class VesselSection(_Section):
     name: Name = Field(min_length=1, max_length=80, description="her name")
     length_waterline_m: float = _num("length on the waterline", gt=5, le=200)
     beam_waterline_m: float = _num("beam on the waterline", gt=1, le=40)
-    draught_m: float = _num("mean moulded draught", gt=0.3, le=15)
-    displacement_t: float = _num("displacement, tonnes", gt=1, le=10_000_000)
-    gm_m: float = _num("metacentric height, corrected for free surface", gt=0, le=20)
+    draught_m: float = _fill("mean moulded draught", gt=0.3, le=15)
+    displacement_t: float = _fill("displacement, tonnes", gt=1, le=10_000_000)
+    gm_m: float = _fill("metacentric height, corrected for free surface", gt=0, le=20)
     kg_m: float | None = _opt("centre of gravity above the keel", gt=0, le=30)
     block_coefficient: float | None = _opt(
         "volume over length x beam x draught", unit="", gt=0.1, lt=1
@@ -119,10 +124,10 @@ class FinsSection(_Section):
     position: Name = Field("amidships", min_length=1, max_length=40, description="their name")
     count: int = Field(2, description="fins in this entry, both sides together: 2 or 4")
     area_m2: float = _num("area of each fin", ge=0, le=60)
-    aspect_ratio: float = _num("geometric: outreach squared over area", unit="", gt=0.1, le=6)
-    lever_m: float = _num("from the roll axis to the centre of pressure", gt=0, le=25)
-    max_angle_deg: float = _num("mechanical limit either way", gt=0, le=60)
-    max_rate_deg_s: float = _num("fastest the fin turns", gt=0, le=300)
+    aspect_ratio: float = _fill("geometric: outreach squared over area", unit="", gt=0.1, le=6)
+    lever_m: float = _fill("from the roll axis to the centre of pressure", gt=0, le=25)
+    max_angle_deg: float = _fill("mechanical limit either way", gt=0, le=60)
+    max_rate_deg_s: float = _fill("fastest the fin turns", gt=0, le=300)
     stall_angle_deg: float | None = _opt("incidence at which lift is lost", gt=2, le=80)
     lift_slope_per_rad: float | None = _opt("lift slope", unit="per rad", gt=0.1, le=6.3)
     efficiency: float | None = _opt(
@@ -131,8 +136,8 @@ class FinsSection(_Section):
     flow_fraction: float | None = _opt(
         "speed of the water at the fin over the ship's", unit="", gt=0.2, le=1.2
     )
-    reference_speed_kn: float = _num("speed at which the gains below hold", gt=0, le=60)
-    rate_gain_s: float = _num("fin degrees per degree a second of roll", ge=0, le=100)
+    reference_speed_kn: float = _fill("speed at which the gains below hold", gt=0, le=60)
+    rate_gain_s: float = _fill("fin degrees per degree a second of roll", ge=0, le=100)
     angle_gain: float = _num("fin degrees per degree of roll", unit="", default=0.0, ge=-50, le=50)
     acceleration_gain_s2: float = _num(
         "fin degrees per degree a second squared", default=0.0, ge=-50, le=50

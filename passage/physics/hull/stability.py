@@ -326,6 +326,21 @@ def roll_period_is_code_s(
     return np.asarray(2.0 * coefficient * np.asarray(beam_m, float) / np.sqrt(gm))
 
 
+def gm_from_roll_period_m(
+    length_waterline_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike, period_s: ArrayLike
+) -> Floats:
+    """GM of a timed roll period by the 2008 IS Code, GM = (2 C B / T)^2 [m].
+
+    The inverse of `roll_period_is_code_s`; lengths in [m], period in [s]. NaN where the
+    period is not positive. Yachts differ from its radius of gyration by a tenth or so, and
+    GM with the square of it: fit for a first plan, not for a decision about stability.
+    """
+    period = np.asarray(period_s, float)
+    period = np.where(period > 0.0, period, np.nan)
+    coefficient = roll_period_coefficient(length_waterline_m, beam_m, draught_m)
+    return np.asarray((2.0 * coefficient * np.asarray(beam_m, float) / period) ** 2)
+
+
 def roll_period_from_gyradius_s(gyradius_m: ArrayLike, gm_m: ArrayLike) -> Floats:
     """Natural roll period 2 pi k / sqrt(g GM), k with added inertia [s]."""
     gm = np.asarray(gm_m, float)

@@ -134,6 +134,10 @@ def heel_files(
         raise PassageError(f"--no-transfer {bad[0]}: the route has legs 1 to {len(route.legs)}.")
     for warning in vessel.warnings:
         say(warning)
+    guess = guessed_stability(vessel)
+    if guess:
+        # What moving liquid does to her stability cannot be judged on a guess.
+        vessel = replace(vessel, transfer=None)
     options = replace(options, heel="leave", fins="active")
     passage = prepare(vessel, route, options)
     departure = options.departure_s
@@ -197,6 +201,7 @@ def heel_files(
         at_limit_percent=at_limit,
         cautions=(
             *missing,
+            *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
             *_centred_for_a_while(passage, way, evaluation, comparison),
         ),
@@ -207,6 +212,23 @@ def heel_files(
         departure_s=departure,
         points=_points(walked, comparison),
         hold=options.hold,
+    )
+
+
+def guessed_stability(vessel: Vessel) -> str:
+    """What must be looked up before any transfer is advised; empty where nothing must be."""
+    found = [vessel.estimate_of(f"vessel.{key}") for key in ("gm_m", "displacement_t")]
+    doubtful = [
+        f"{item.key.removeprefix('vessel.')} ({item.low:.3g} to {item.high:.3g} {item.unit})"
+        for item in found
+        if item is not None
+    ]
+    if not doubtful or not vessel.tanks:
+        return ""
+    return (
+        f"no transfer of liquid is advised: {' and '.join(doubtful)} is estimated. First look "
+        "up the fluid GM and the displacement of this loading in the stability booklet or "
+        "loading computer, and write gm_m and displacement_t into the vessel file."
     )
 
 

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import NoCoverage
+from passage.errors import NoCoverage, VesselError
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
+from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
 from passage.planning.plan.members import spread_of_members
@@ -79,6 +80,13 @@ def plan_files(
     if options.moves is not None:
         from passage.inputs.moves_file import read_moves
 
+        guess = ship.estimate_of("vessel.gm_m")
+        if guess is not None:
+            raise VesselError(
+                f"{ship.path}: gm_m is estimated ({guess.low:.3g} to {guess.high:.3g} m), and "
+                "transfers of liquid are not planned on a guess. Look up the fluid GM of this "
+                "loading in the stability booklet and write gm_m."
+            )
         given = read_moves(options.moves, ship, len(way.legs))
         orders = given.orders
         if given.heel is not None and not options.heel_given:
@@ -105,6 +113,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     """Plan one passage on an open forecast."""
     way, evaluation, speed_words = march_and_evaluate(passage, forecast, options)
     refuse_no_sea(forecast, way, evaluation)
+    guesses = widen_bands(passage, way, evaluation, options)
     legs = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
@@ -125,7 +134,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     cautions = plan_cautions(
         passage, way, evaluation, legs, options, flows_given(forecast), reach_km
     )
-    cautions = (*tank_cautions(passage, way, evaluation), *cautions)
+    cautions = (*tank_cautions(passage, way, evaluation), *cautions, *guesses)
     decisions = _decisions(passage, legs, options)
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)

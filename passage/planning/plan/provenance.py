@@ -35,7 +35,13 @@ def provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> di
         "route_file": passage.route.path,
         "methods": methods(passage.yacht, options),
         "estimated": [
-            f"{item.key} = {_figure(item.value)} {item.unit}".rstrip() + f": {item.method}"
+            f"{item.key} = {_figure(item.value)} {item.unit}".rstrip()
+            + (
+                f", {_figure(item.low)} to {_figure(item.high)}"
+                if item.low is not None and item.high is not None and item.low < item.high
+                else ""
+            )
+            + f": {item.method}"
             for item in vessel.estimated
         ],
         "departure_utc": utc_text(options.departure_s),

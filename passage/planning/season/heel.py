@@ -32,6 +32,8 @@ def transfer_price(vessel: Vessel) -> TransferPrice:
         return TransferPrice(None, "no fins are fitted")
     if vessel.transfer is None:
         return TransferPrice(None, "the vessel file has no [transfer] section")
+    if vessel.estimate_of("vessel.gm_m") is not None:
+        return TransferPrice(None, "GM is estimated: look it up in the stability booklet first")
     hull = vessel.particulars
     moment = hull.displacement_t * hull.gm_m * np.tan(deg_to_rad(vessel.loading.list_deg))
     if abs(moment) < 1e-9:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -158,6 +159,21 @@ class Yacht:
             patch_m=station_patch_m(form),
             rough_phase=self.strips is None,
         )
+
+    def guessed_otherwise(self, vessel: Vessel) -> Yacht:
+        """The same hull and tables with other fins, damping, stiffness or engines.
+
+        For the ends of a band: what depends on the form of the hull stays as it is.
+        """
+        other = copy(self)
+        for name in ("curve", "engine", "fin_drag", "_slopes", "fin_x_m", "offset_most_rad"):
+            other.__dict__.pop(name, None)
+        other.vessel = vessel
+        other.displacement_kg = float(tonnes_to_kg(vessel.particulars.displacement_t))
+        other.righting_n_m_per_rad = other.displacement_kg * G_M_S2 * vessel.particulars.gm_m
+        other.natural_period_s = vessel.roll.natural_period_s
+        other.natural_frequency_rad_s = 2.0 * np.pi / other.natural_period_s
+        return other
 
     def pin(self, *speeds_m_s: float) -> None:
         """Speeds that get tables of their own."""

@@ -64,7 +64,8 @@ def test_wrong_kinds_of_values(changes):
         try:
             for part in path[:-1]:
                 holder = holder[part]
-            holder[path[-1]] = value
+            # A copy: a dict put into itself has no text.
+            holder[path[-1]] = copy.deepcopy(value)
         except (KeyError, IndexError, TypeError):
             continue
     judge("\n".join(f"{key} = {toml_value(value)}" for key, value in data.items()))

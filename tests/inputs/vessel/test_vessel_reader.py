@@ -245,7 +245,7 @@ MISTAKES = {
     "wrong spelling": ("lever_m = 3.6", "levr_m = 3.6", "did you mean lever_m?"),
     "wrong section": ("lag_s = 0.2", "pump_kw = 0.2", "it belongs in [transfer]"),
     "unknown section": ("[money]", "[monney]", "unknown section; did you mean money?"),
-    "missing key": ("draught_m = 2.8 ", "# ", "[vessel] draught_m: is missing"),
+    "missing key": ("beam_waterline_m = 9.0 ", "# ", "[vessel] beam_waterline_m: is missing"),
     "choice": ('holds = "ballast"', 'holds = "sand"', 'must be "fuel", "fresh water" or "ballast"'),
     "whole number": ("count = 2 ", "count = 2.5 ", "must be a whole number"),
     "odd fins": ("count = 2 ", "count = 3 ", "must be 2 or 4"),
