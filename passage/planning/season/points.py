@@ -1,4 +1,4 @@
-"""Points of many departures the fast movement: rows of responses instead of spectra.
+"""Points of many departures the fast way: rows of responses instead of spectra.
 
 Only sampling, the sums over spectra and the fixed point of roll are done by tables
 (``physics/tables``); forces, fuel, fin use and comfort are the functions of a plan.
@@ -34,7 +34,15 @@ from passage.planning.season.tables import SeasonTables
 from passage.planning.voyage.forces import house_load
 from passage.planning.voyage.list_drift import list_along
 from passage.planning.voyage.march import Movement
-from passage.planning.voyage.rolling import Choices, fin_forces, fin_offset
+from passage.planning.voyage.rolling import (
+    RAISES,
+    Choices,
+    fin_forces,
+    fin_offset,
+    holds_to_a_heel,
+    offset_falls_short,
+)
+from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, deg_to_rad, rad_to_deg
 from passage.variables import COVERAGE
 
@@ -49,6 +57,8 @@ ROUGH_STEP = 12
 _FIN_MODE = np.full(9, interpolate.CENTRED, np.int8)
 _FIN_MODE[use.ACTIVE] = interpolate.ACTIVE
 _FIN_MODE[use.AT_REST] = interpolate.AT_REST
+#: Heel that the fins hold, among the columns of roll.
+_HELD = interpolate.ROLL_OUT.index("held_heel")
 _MEAN, _INCIDENCE, _BEYOND = (
     interpolate.PAIR_OUT.index(name) for name in ("mean", "incidence", "beyond")
 )
@@ -171,26 +181,25 @@ def _fins_and_fuel(
     """
     yacht = passage.yacht
     codes, stw = part.codes, part.stw
-    offset, _ = fin_offset(yacht, stw, static, codes, choices)
+    offset, asked = fin_offset(yacht, stw, static, codes, choices)
     pairs, grid = offset.shape[-1], static.shape
     offset = np.broadcast_to(offset, (*grid, pairs)).reshape(-1, pairs)
+    asked = np.broadcast_to(asked, grid).reshape(-1)
     fin_mode = _FIN_MODE[codes].reshape(-1)
-    tabulated = part.tables.roll
-    roll, fins = tabulated.working(
-        part.responses, offset, fin_mode, part.centred, part.tables.responses.derivative_column
+    roll, fins = _working(yacht, part, offset, fin_mode, slice(None), rough=rough)
+    most = yacht.offset_most_rad
+    short = np.flatnonzero(
+        offset_falls_short(asked, roll[:, _HELD], offset, most)
+        if holds_to_a_heel(choices) and not rough
+        else False
     )
-    limited = rate_limited_points(fins, tabulated.lag_s, fin_mode == interpolate.ACTIVE)
-    if limited.size and not rough:
-        roll[limited], fins[:, limited] = solve_in_full(
-            yacht,
-            part.data.plan,
-            part.data.waves,
-            part.tables.speed_m_s,
-            part.columns[limited % grid[1]],
-            part.time.reshape(-1)[limited],
-            np.broadcast_to(part.heading, grid).reshape(-1)[limited],
-            offset[limited],
-            codes.reshape(-1)[limited],
+    offset = np.array(offset) if short.size else offset
+    for _ in range(RAISES if short.size else 0):
+        # As in a plan: the offset is raised where the roll leaves too little of its lift.
+        ratio = asked[short] / roll[short, _HELD]
+        offset[short] = np.clip(offset[short] * ratio[:, None], -most, most)
+        roll[short], fins[:, short] = _working(
+            yacht, part, offset[short], fin_mode[short], short, rough=rough
         )
     answers = fins.reshape(fins.shape[0], *grid, pairs)
     active_n, offset_n = fin_forces(
@@ -209,6 +218,39 @@ def _fins_and_fuel(
         **house_load(yacht, codes, use.fins_work(codes)),
     )
     return split, roll, fins
+
+
+def _working(
+    yacht: Yacht,
+    part: SpeedSegments,
+    offset: Array,
+    fin_mode: Codes,
+    at: Any,
+    *,
+    rough: bool,
+) -> tuple[Array, Array]:
+    """Roll ``(n, 6)`` and fin answers ``(13, n, pairs)`` of the points ``at``."""
+    tabulated = part.tables.roll
+    roll, fins = tabulated.working(
+        part.responses[at], offset, fin_mode, part.centred[at],
+        part.tables.responses.derivative_column,
+    )  # fmt: skip
+    limited = rate_limited_points(fins, tabulated.lag_s, fin_mode == interpolate.ACTIVE)
+    if limited.size and not rough:
+        grid = part.codes.shape
+        place = np.arange(part.codes.size)[at][limited]
+        roll[limited], fins[:, limited] = solve_in_full(
+            yacht,
+            part.data.plan,
+            part.data.waves,
+            part.tables.speed_m_s,
+            part.columns[place % grid[1]],
+            part.time.reshape(-1)[place],
+            np.broadcast_to(part.heading, grid).reshape(-1)[place],
+            offset[limited],
+            part.codes.reshape(-1)[place],
+        )
+    return roll, fins
 
 
 def _values(

@@ -39,6 +39,7 @@ from passage.planning.voyage.rolling import (
     RollPoints,
     fin_offset,
     held_as_asked,
+    holds_to_a_heel,
     response_fin_forces,
     roll_band,
     roll_with_fins,
@@ -120,9 +121,7 @@ def evaluate(
         centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
     else:
         centred, active = roll_with_fins(yacht, points, choices)
-    # A heel that is to be left is held to; all of it is held as far as the offset goes.
-    to_a_heel = choices.heel == "limit" or choices.hold_rad is not None
-    if yacht.has_fins and choices.fins == "active" and to_a_heel:
+    if yacht.has_fins and choices.fins == "active" and holds_to_a_heel(choices):
         points, active = held_as_asked(yacht, points, active, asked)
         offset = points.offset_rad
         centred = active if fuel_only else centred

@@ -27,6 +27,8 @@ GM_BAND = 0.10
 
 #: Heel left short of what is asked that is not worth a second look: 0.02 degrees [rad].
 SHORT_RAD = 0.02 * DEG_RAD
+#: Times the offset is raised towards what is asked of it.
+RAISES = 2
 
 #: A pair without moment, for a yacht without fins.
 NO_FINS = Fins(np.zeros(1), np.zeros(1), np.ones(1))
@@ -162,6 +164,20 @@ def roll_with_fins(
     return centred, active
 
 
+def holds_to_a_heel(choices: Choices) -> bool:
+    """Whether the fins hold her at a heel that is to be left.
+
+    Then the offset is raised until it does; all of a heel is held as far as the offset goes.
+    """
+    return choices.heel == "limit" or choices.hold_rad is not None
+
+
+def offset_falls_short(asked: Array, held: Array, offset: Array, most: Array) -> Any:
+    """Where fins hold less than is asked, P, though the offset, ``P + (pairs,)``, has room."""
+    room = np.any(np.abs(offset) < most - 1e-9, axis=-1)
+    return (np.abs(asked) - np.abs(held) > SHORT_RAD) & room & (np.abs(held) > 0.0)
+
+
 def held_as_asked(
     yacht: Yacht, points: RollPoints, roll: RollResponse, asked: Array
 ) -> tuple[RollPoints, RollResponse]:
@@ -172,14 +188,12 @@ def held_as_asked(
     its share of the range goes. ``asked`` is the moment to hold, as an angle.
     """
     held = points.static_heel_rad - roll.mean_heel_rad
-    short = np.abs(asked) - np.abs(held)
     offset = points.offset_rad
     most = yacht.offset_most_rad
-    room = np.any(np.abs(offset) < most - 1e-9, axis=-1)
-    where = (short > SHORT_RAD) & room & (np.abs(held) > 0.0)
+    where = offset_falls_short(asked, held, offset, most)
     if not np.any(where):
         return points, roll
-    for _ in range(2):
+    for _ in range(RAISES):
         ratio = np.where(where, asked / np.where(where, held, 1.0), 1.0)
         offset = np.clip(offset * ratio[..., None], -most, most)
         some = RollPoints(
