@@ -180,8 +180,9 @@ def test_a_combination_does_not_hang_on_its_company():
     ]
     assert len(same) == 1
     for name, values in alone.totals.items():
-        # The march settles all times to a second; company may bring another round.
-        np.testing.assert_allclose(many.totals[name][same[0]], values[0], rtol=1e-5, err_msg=name)
+        # The march settles all times to a second, 1e-5 of this way; company may bring
+        # another round.
+        np.testing.assert_allclose(many.totals[name][same[0]], values[0], rtol=2e-5, err_msg=name)
 
 
 def test_where_the_engines_cannot_hold_the_speed_it_is_the_plan_too(tmp_path):
