@@ -60,7 +60,8 @@ class Cell:
     ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
     points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
     (+ starboard). ``roll_hours`` are integrals over the passage, ``(departures,)``:
-    of roll (deg h) and of the time above the owner's roll limit (h).
+    of roll (deg h) and of the time above the owner's roll limit (h). ``worst_roll_deg`` is
+    the largest roll at any point, ``(departures,)``.
     """
 
     route: int
@@ -77,6 +78,7 @@ class Cell:
     flow_missing: npt.NDArray[np.bool_]
     roll_degree_hours: Array
     hours_over_limit: Array
+    worst_roll_deg: Array
     travel_deg: Array
     leg_speeds_kn: tuple[float, ...] | None = None
 
@@ -247,6 +249,7 @@ def _cell(
         flow_missing=_flow_missing(way, track, given),
         roll_degree_hours=np.sum(felt * hours, axis=-1),
         hours_over_limit=np.sum(over * hours, axis=-1),
+        worst_roll_deg=np.max(felt, axis=-1),
         travel_deg=np.sum(travel, axis=-1),
         leg_speeds_kn=task.leg_speeds_kn,
     )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import itertools
 import json
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,9 @@ import numpy.typing as npt
 
 from passage.errors import Problem, RouteError, join_problems, one_line
 from passage.files import why_not_plain
-from passage.inputs.coast.coastline import distance_to_land_nm
+from passage.inputs.coast.coastline import distance_to_land_nm, legs_over_land
+from passage.inputs.route import Leg, Route
+from passage.inputs.route.along import points_on_legs
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
 from passage.units import m_to_nm, wrap_180
 
@@ -27,6 +30,11 @@ Depths = Callable[[Array, Array], Array]
 STEP_NM = 1.0
 #: Near start and end the margin is at most this share of the distance to them.
 END_SHARE = 0.5
+#: A great circle is taken as straight on latitude and longitude over this length: at 60
+#: degrees it is off by less than 60 m. [nm]
+PIECE_NM = 20.0
+#: A leg may run over the coarse coastline's land for this far into or out of a port. [nm]
+APPROACH_NM = 5.0
 _LARGEST_BYTES = 50_000_000
 
 
@@ -62,8 +70,8 @@ class Closed:
         length_m, _ = great_circle_inverse(lat1, lon1, lat2, lon2)
         length = np.asarray(m_to_nm(np.asarray(length_m)))
         shut = np.zeros(length.shape, dtype=bool)
-        for area in self.no_go:
-            shut |= crosses(area, lat1, lon1, lat2, lon2)
+        if self.no_go:
+            shut |= self._through_areas(lat1, lon1, lat2, lon2, length)
         # A line whose first end is further from land than margin and length is clear.
         far = distance_to_land_nm(lat1, lon1) > self.margin_nm + length + STEP_NM
         test = ~shut & (~far if self.least_depth_m is None else np.ones(far.shape, dtype=bool))
@@ -80,6 +88,71 @@ class Closed:
             )
             shut[some] = np.any(places.reshape(-1, count), axis=-1)
         return shut
+
+    def _through_areas(
+        self, lat1: Array, lon1: Array, lat2: Array, lon2: Array, length_nm: Array
+    ) -> Bools:
+        """Whether great circles touch an area; as straight pieces short enough to be one."""
+        shut = np.zeros(length_nm.shape, dtype=bool)
+        counts = np.maximum(1, np.ceil(length_nm / PIECE_NM).astype(int))
+        for count in np.unique(counts):
+            some = np.flatnonzero(counts == count)
+            lines = great_circle_points(
+                lat1[some, None], lon1[some, None], lat2[some, None], lon2[some, None],
+                np.linspace(0.0, 1.0, count + 1),
+            )  # fmt: skip
+            shut[some] = self._pieces_touch(lines.lat_deg, lines.lon_deg)
+        return shut
+
+    def _pieces_touch(self, lat: Array, lon: Array) -> Bools:
+        """Whether chains of points ``(lines, n)`` touch an area."""
+        ends = (lat[:, :-1], lon[:, :-1], lat[:, 1:], lon[:, 1:])
+        shut = np.zeros(lat.shape[0], dtype=bool)
+        for area in self.no_go:
+            hit = crosses(area, *(x.ravel() for x in ends))
+            shut |= np.any(hit.reshape(ends[0].shape), axis=-1)
+        return shut
+
+    def faults(self, route: Route, own: Collection[Leg] = ()) -> tuple[str, ...]:
+        """What closes a route, in words; empty where nothing does.
+
+        Legs over land are found exactly by the coastline; the margin, areas and depth
+        along the very lines of the legs, every mile. Legs that are among ``own`` need keep
+        no margin: who drew them saw the coast.
+        """
+        found = [
+            crossing.text
+            for crossing in legs_over_land(route)
+            if not (crossing.only_at_ends and crossing.over_land_nm <= APPROACH_NM)
+        ]
+        for number, leg in enumerate(route.legs, 1):
+            if leg.kind == "stay":
+                continue
+            count = max(1, math.ceil(float(m_to_nm(leg.distance_m)) / STEP_NM))
+            ends = points_on_legs(
+                [leg], np.zeros(count + 1, dtype=np.int64), np.linspace(0.0, 1.0, count + 1)
+            )
+            lat, lon = ends.lat_deg[None], ends.lon_deg[None]
+            for area in self.no_go:
+                if replace(self, no_go=(area,))._pieces_touch(lat, lon)[0]:
+                    found.append(f"leg {number} ({leg.label}) touches the no-go area {area.name}")
+            middle = points_on_legs(
+                [leg], np.zeros(count, dtype=np.int64), (np.arange(count) + 0.5) / count
+            )
+            here = (middle.lat_deg, middle.lon_deg)
+            no_depth = replace(self, least_depth_m=None)
+            if leg not in own and np.any(no_depth._places(*here, 0.5 * STEP_NM, areas=False)):
+                found.append(
+                    f"leg {number} ({leg.label}) comes nearer to land than {self.margin_nm:g} nm"
+                )
+            if self.least_depth_m is not None and self.depths is not None:
+                depth = self.depths(*here)
+                if not np.all(depth >= self.least_depth_m):
+                    found.append(
+                        f"leg {number} ({leg.label}) runs over water shallower than "
+                        f"{self.least_depth_m:g} m, or of unknown depth"
+                    )
+        return tuple(found)
 
     def _places(self, lat: Array, lon: Array, more_nm: float, *, areas: bool = True) -> Bools:
         to_ends = [

@@ -1,4 +1,4 @@
-"""What sailing each edge costs at each time she could be on it, through the yacht's chain."""
+"""What sailing each edge costs at each time she could be on it, every mile of it weighed."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.physics.resistance.current import hold_speed_through_water
-from passage.planning.voyage.evaluate import evaluate
-from passage.planning.voyage.march import March
+from passage.inputs.route.geometry import great_circle_points
+from passage.planning.suggest.closed import STEP_NM
+from passage.planning.suggest.field import Lattice, lattice_around, make_field, price_edges
 from passage.planning.voyage.rolling import Choices
-from passage.units import HOUR_S, deg_to_rad
+from passage.units import HOUR_S, deg_to_rad, m_to_nm
+from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -25,8 +26,10 @@ Ints = npt.NDArray[np.int64]
 
 #: Time between the columns of the table; the sea is taken as linear in between. [s]
 TABLE_STEP_S = 3600.0
-#: Points evaluated at once: enough to be quick, few enough to be small.
-_BATCH = 60_000
+#: Cells of the lattice where the graph's own size is not given. [nm]
+_LATTICE_NM = 10.0
+#: Gaps of the forecast that belong to a place, whatever the time.
+_PLACELESS = tuple(COVERAGE.index(word) for word in ("outside_area", "masked"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,17 +38,19 @@ class EdgeTable:
 
     Row ``r`` of the flat arrays is edge ``e`` at ``origin_s + (first[e] + r - offset[e]) *
     step_s``. ``hours`` is the duration, ``fuel_l`` litres, ``roll_deg`` the significant
-    roll; NaN where anything of it is not known.
+    roll, mean over the time, ``worst_deg`` its largest on the edge (None: the mean); NaN
+    where anything of it is not known.
     """
 
     origin_s: float
     step_s: float
     offset: Ints
-    first: Ints
+    first: Array
     hours: Array
     fuel_l: Array
     roll_deg: Array
     nominal_hours: Array
+    worst_deg: Array | None = None
 
     @property
     def rows(self) -> int:
@@ -63,9 +68,13 @@ def edge_table(
     earliest_s: Array,
     latest_s: Array,
     choices: Choices,
+    lattice_nm: float = _LATTICE_NM,
     progress: Callable[[int, int], None] | None = None,
 ) -> EdgeTable:
-    """Evaluate every edge over the times she may be on it.
+    """Price every edge over the times she may be on it.
+
+    An edge is cut into pieces of at most `STEP_NM`, as it is for the test of land; an edge
+    with a piece where the forecast gives no sea has no price.
 
     Parameters
     ----------
@@ -79,64 +88,91 @@ def edge_table(
         empty window get no rows. [s]
     choices : Choices
         Fin use and heel, as in a plan; the band is not computed.
+    lattice_nm : float
+        Distance between the places at which the chain is run. [nm]
     """
     nominal = graph.length_m / speed_m_s
     begin = earliest_s[graph.tail] + 0.5 * nominal - departure_s
     end = latest_s[graph.tail] + 0.5 * nominal - departure_s
-    first = np.floor(begin / TABLE_STEP_S).astype(np.int64)
-    count = np.where(end >= begin, np.ceil(end / TABLE_STEP_S).astype(np.int64) - first + 1, 0)
-    count = np.maximum(count, 0)
+    # A row begins when its edge can first be left: nothing is asked of the time before.
+    first = np.where(np.isfinite(begin), begin / TABLE_STEP_S - 1e-6, 0.0)
+    hours = np.where(end >= begin, (end - begin) / TABLE_STEP_S, -1.0)
+    count = np.where(hours >= 0.0, np.ceil(hours + 2e-6) + 1.0, 0.0).astype(np.int64)
     offset = np.r_[0, np.cumsum(count)].astype(np.int64)
     edge = np.repeat(np.arange(graph.edges), count)
     column = np.arange(edge.size) - offset[edge]
     time = departure_s + (first[edge] + column) * TABLE_STEP_S
-    out = np.full((3, edge.size), np.nan)
-    for low in range(0, edge.size, _BATCH):
-        part = slice(low, min(low + _BATCH, edge.size))
-        out[:, part] = _prices(yacht, graph, forecast, edge[part], time[part], speed_m_s, choices)
-        if progress:
-            progress(part.stop, edge.size)
+    out = np.full((4, edge.size), np.nan)
+    if edge.size:
+        of, lat, lon, course, share, pieces = _pieces(graph, count > 0)
+        lattice = lattice_around(lat, lon, lattice_nm)
+        row, place = lattice.place(lat, lon)
+        lag = (share - 0.5) * nominal[of]
+        low = departure_s + first[of] * TABLE_STEP_S + lag
+        high = low + (count[of] - 1) * TABLE_STEP_S
+        from_s, to_s = _windows(lattice, row, place, low, high)
+        field = make_field(
+            yacht, forecast, lattice, from_s=from_s, to_s=to_s, origin_s=departure_s,
+            speed_m_s=speed_m_s, choices=choices, progress=progress,
+        )  # fmt: skip
+        starts = np.r_[0, np.cumsum(pieces)].astype(np.int64)
+        price_edges(
+            edge, time, starts, row, place, course, lag, graph.length_m[of] / pieces[of],
+            lattice.number, field.origin_s, field.column_s, field.rate, field.roll, field.east,
+            field.north, speed_m_s, out,
+        )  # fmt: skip
+        out[:, _no_sea(forecast, graph.edges, of, lat, lon, np.maximum(low, departure_s))[edge]] = (
+            np.nan
+        )
     return EdgeTable(
-        departure_s, TABLE_STEP_S, offset, first, out[0], out[1], out[2], nominal / HOUR_S
+        departure_s, TABLE_STEP_S, offset, first, out[0], out[1], out[2], nominal / HOUR_S, out[3]
     )
 
 
-def _prices(
-    yacht: Yacht,
-    graph: Graph,
-    forecast: Forecast,
-    edge: npt.NDArray[np.int_],
-    time_s: Array,
-    speed_m_s: float,
-    choices: Choices,
-) -> Array:
-    """Hours, litres and roll of edges, (3, points)."""
-    # A trailing axis of one: what looks back along a track has nothing to look at here.
-    lat, lon = graph.middle_lat_deg[edge][:, None], graph.middle_lon_deg[edge][:, None]
-    course = graph.course_rad[edge][:, None]
-    sky = forecast.sample(lat, lon, time_s[:, None])
-    u = np.nan_to_num(sky.current_u_m_s, nan=0.0)
-    v = np.nan_to_num(sky.current_v_m_s, nan=0.0)
-    water = hold_speed_through_water(course, np.full(course.shape, speed_m_s), u, v)
-    hours = graph.length_m[edge][:, None] / water.speed_over_ground_m_s / HOUR_S
-    way = March(
-        time_s=time_s[:, None],
-        end_time_s=time_s[:, None],
-        hours=hours,
-        speed_through_water_m_s=water.speed_through_water_m_s,
-        speed_over_ground_m_s=water.speed_over_ground_m_s,
-        heading_rad=water.heading_rad,
-        course_rad=course,
-        conditions=sky,
-        no_way=np.isnan(water.speed_over_ground_m_s),
-        rounds=1,
-        converged=True,
+def _pieces(
+    graph: Graph, wanted: npt.NDArray[np.bool_]
+) -> tuple[Ints, Array, Array, Array, Array, Ints]:
+    """Edge, place, course and share of the middle of every piece; pieces of each edge."""
+    length_nm = np.asarray(m_to_nm(graph.length_m))
+    pieces = np.where(wanted, np.maximum(1, np.ceil(length_nm / STEP_NM)), 0).astype(np.int64)
+    of = np.repeat(np.arange(graph.edges), pieces)
+    start = np.cumsum(pieces) - pieces
+    share = (np.arange(of.size) - start[of] + 0.5) / pieces[of]
+    tail, head = graph.tail[of], graph.head[of]
+    points = great_circle_points(
+        graph.lat_deg[tail], graph.lon_deg[tail], graph.lat_deg[head], graph.lon_deg[head], share
     )
-    values = evaluate(yacht, way, choices).values
-    word = "active" if choices.fins == "active" else "centred"
-    return np.stack(
-        [hours[:, 0], values["fuel_l"][:, 0], values[f"roll_{word}_significant_deg"][:, 0]]
-    )
+    return (
+        of, points.lat_deg, points.lon_deg, np.asarray(deg_to_rad(points.course_deg)), share,
+        pieces,
+    )  # fmt: skip
+
+
+def _windows(
+    lattice: Lattice, row: Array, place: Array, low: Array, high: Array
+) -> tuple[Array, Array]:
+    """Times between which each corner is needed. [s]"""
+    from_s = np.full(lattice.lat_deg.size, np.inf)
+    to_s = np.full(lattice.lat_deg.size, -np.inf)
+    i, j = np.floor(row).astype(np.int64), np.floor(place).astype(np.int64)
+    for a in (0, 1):
+        for b in (0, 1):
+            corner = lattice.number[i + a, j + b]
+            np.minimum.at(from_s, corner, low)
+            np.maximum.at(to_s, corner, high)
+    return from_s, to_s
+
+
+def _no_sea(
+    forecast: Forecast, edges: int, of: Ints, lat: Array, lon: Array, time_s: Array
+) -> npt.NDArray[np.bool_]:
+    """Edges with a piece outside the forecast's area or where it has no sea."""
+    shut = np.zeros(edges, dtype=bool)
+    for low in range(0, of.size, 100_000):
+        part = slice(low, low + 100_000)
+        code = forecast.sample(lat[part], lon[part], time_s[part]).coverage
+        shut[of[part][np.isin(code, _PLACELESS)]] = True
+    return shut
 
 
 def plan_choices(yacht: Yacht, fins: str, heel: str, wave_method: str) -> Choices:

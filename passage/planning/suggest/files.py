@@ -12,16 +12,16 @@ import numpy as np
 
 from passage.inputs.coast.coastline import legs_over_land
 from passage.inputs.forecast import Forecast, box_around
-from passage.inputs.route import Route, Waypoint, build_route, make_track
+from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
+from passage.planning.suggest.best import best_route, straight_route
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
     Found,
     Progress,
     SearchOptions,
     grid_plan,
-    search_route,
 )
 from passage.planning.voyage.prepare import (
     as_route,
@@ -84,18 +84,10 @@ def suggest_files(
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
     check_speeds(yacht, given, options.speed_kn, options.speed_kn)
     with _open(files, vessel, given, options) as forecast:
-        found = search_route(yacht, start, end, forecast, options, progress=progress)
-        routes = {"suggested": found.route, f"as given ({given.name})": _same_speed(given)}
-        straight = build_route(
-            "great circle",
-            "great circle",
-            [
-                Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg),
-                Waypoint(
-                    name=end.name, lat_deg=end.lat_deg, lon_deg=end.lon_deg, kind="great circle"
-                ),
-            ],
-        )
+        own = _same_speed(given)
+        found = best_route(yacht, own, forecast, options, minutes=files.minutes, progress=progress)
+        routes = {"suggested": found.route, f"as given ({given.name})": own}
+        straight = straight_route(start, end)
         if all(crossing.only_at_ends for crossing in legs_over_land(straight)):
             routes["great circle"] = straight
         plans = {

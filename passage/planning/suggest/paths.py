@@ -47,7 +47,7 @@ class Path:
 
 
 @compile_loop
-def _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel, roll, out):  # type: ignore[no-untyped-def]
+def _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel, roll, worst, out):  # type: ignore[no-untyped-def]
     """Hours, litres, roll of edge ``e`` left at step ``k``; False where not known."""
     place = (k * step_h + 0.5 * nominal[e]) / column_h - first[e]
     low = int(np.floor(place))
@@ -63,19 +63,20 @@ def _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel, roll, ou
     out[0] = hours[a] + share * (hours[b] - hours[a])
     out[1] = fuel[a] + share * (fuel[b] - fuel[a])
     out[2] = roll[a] + share * (roll[b] - roll[a])
+    out[3] = worst[a] + share * (worst[b] - worst[a])
     return out[0] == out[0] and out[1] == out[1] and out[2] == out[2] and out[0] > 0.0
 
 
 @compile_loop
 def _to_go(first_edge, head, last_k, weights, cap, step_h, column_h, offset, first,  # type: ignore[no-untyped-def]
-           nominal, hours, fuel, roll, low_k, high_k, best, choice):  # fmt: skip
+           nominal, hours, fuel, roll, worst, low_k, high_k, best, choice):  # fmt: skip
     """Cheapest way to the end from every node and step; node 1 is the end.
 
     ``best`` and ``choice`` have shape (last_k + 1, nodes) and are filled: infinity and -1
     where there is no way.
     """
     nodes = first_edge.size - 1
-    out = np.empty(3)
+    out = np.empty(4)
     for k in range(last_k, -1, -1):
         for n in range(nodes):
             if n == 1:
@@ -85,9 +86,9 @@ def _to_go(first_edge, head, last_k, weights, cap, step_h, column_h, offset, fir
                 continue
             for e in range(first_edge[n], first_edge[n + 1]):
                 if not _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel, roll,
-                              out):  # fmt: skip
+                              worst, out):  # fmt: skip
                     continue
-                if out[2] > cap:
+                if out[3] > cap:
                     continue
                 later = k + max(1, int(np.rint(out[0] / step_h)))
                 if later > last_k or later < 0:
@@ -103,7 +104,7 @@ def _to_go(first_edge, head, last_k, weights, cap, step_h, column_h, offset, fir
 
 @compile_loop
 def _labels(first_edge, head, last_k, budget, rate, bound, cap, step_h, column_h, offset,  # type: ignore[no-untyped-def]
-            first, nominal, hours, fuel, roll, fuel_go, rough_go, mixed_go, l_fuel, l_rough,
+            first, nominal, hours, fuel, roll, worst, fuel_go, rough_go, mixed_go, l_fuel, l_rough,
             l_next, l_parent, l_edge, l_node, l_step, l_live, heads):  # fmt: skip
     """Label search for least fuel under a budget; returns (number of labels, best label).
 
@@ -111,7 +112,7 @@ def _labels(first_edge, head, last_k, budget, rate, bound, cap, step_h, column_h
     least still to come in fuel, in roughness and in the mixture of both, are dropped.
     ``heads`` (last_k + 1, nodes) starts the list of labels of each state, -1 for none.
     """
-    out = np.empty(3)
+    out = np.empty(4)
     nodes = first_edge.size - 1
     l_fuel[0] = l_rough[0] = 0.0
     l_next[0] = l_parent[0] = l_edge[0] = -1
@@ -135,9 +136,9 @@ def _labels(first_edge, head, last_k, budget, rate, bound, cap, step_h, column_h
                     continue
                 for e in range(first_edge[n], first_edge[n + 1]):
                     if not _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel,
-                                  roll, out):  # fmt: skip
+                                  roll, worst, out):  # fmt: skip
                         continue
-                    if out[2] > cap:
+                    if out[3] > cap:
                         continue
                     later = k + max(1, int(np.rint(out[0] / step_h)))
                     if later > last_k:
@@ -204,6 +205,7 @@ class Search:
             table.hours,
             table.fuel_l,
             table.roll_deg,
+            table.roll_deg if table.worst_deg is None else table.worst_deg,
         )
 
     def to_go(self, fuel: float, rough: float, cap: float = np.inf) -> tuple[Array, Any]:
@@ -244,21 +246,21 @@ class Search:
         return self.path(edges)
 
     def _steps(self, e: int, k: int) -> int:
-        out = np.empty(3)
+        out = np.empty(4)
         _price(e, k, *self._numbers, out)
         return max(1, int(np.rint(out[0] / self._numbers[0])))
 
     def path(self, edges: list[int]) -> Path:
         """Sums along edges sailed one after the other from departure."""
         k, hours, fuel, rough, worst = 0, 0.0, 0.0, 0.0, 0.0
-        out = np.empty(3)
+        out = np.empty(4)
         for e in edges:
             if not _price(e, k, *self._numbers, out):
                 raise ValueError("the path uses an edge whose price is not known")
             hours += float(out[0])
             fuel += float(out[1])
             rough += float(out[2] * out[0])
-            worst = max(worst, float(out[2]))
+            worst = max(worst, float(out[3]))
             k += self._steps(e, k)
         return Path(tuple(edges), k, hours, fuel, rough, worst)
 

@@ -9,7 +9,7 @@ suggestion to appraise on the chart, not navigated water.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +28,7 @@ from passage.units import HOUR_S, knots_to_m_s, m_to_nm
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.planning.plan.result import PlannedPassage
+    from passage.planning.suggest.judge import Judged
     from passage.planning.voyage.yacht import Yacht
 
 Array = npt.NDArray[np.float64]
@@ -72,17 +73,32 @@ class SearchOptions:
     least_depth_m: float | None = None
     no_go: tuple[NoGo, ...] = ()
 
+    @property
+    def aim(self) -> str:
+        """What is to be least, in words."""
+        if self.objective == "comfort":
+            return "least roll"
+        if self.budget is not None:
+            return f"least fuel within {self.budget:g} degree hours of roll"
+        return "least fuel"
+
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A route found, what the search made of it, and how fine the search was."""
+    """A route found, what the search made of it, and how fine the search was.
+
+    ``path`` is the grid's answer, None where there is none. ``candidates`` are all routes
+    computed along their tracks, ``best`` the name of the one chosen.
+    """
 
     route: Route
-    path: Path
+    path: Path | None
     nodes: int
     edges: int
     cell_nm: float
     notes: tuple[str, ...]
+    candidates: dict[str, Judged] = field(default_factory=dict)
+    best: str = ""
 
 
 Progress = Callable[[int, int], None]
@@ -118,7 +134,7 @@ def search_route(
     """
     ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
     plan = grid_plan(*ends, options)
-    graph = make_graph(plan, _closed(ends, forecast, options))
+    graph = make_graph(plan, closed_for(ends, forecast, options))
     search, table = prepare_search(yacht, graph, forecast, options, progress=progress)
     path = _solve(search, options)
     if path is None:
@@ -131,11 +147,12 @@ def search_route(
     return Found(route, path, int(graph.lat_deg.size), graph.edges, plan.cell_nm, tuple(notes))
 
 
-def _closed(
+def closed_for(
     ends: tuple[tuple[float, float], tuple[float, float]],
     forecast: Forecast,
     options: SearchOptions,
 ) -> Closed:
+    """What the options close: land with its margin, areas, shallow water."""
     depths = None
     if options.least_depth_m is not None:
 
@@ -189,6 +206,7 @@ def prepare_search(
         earliest_s=earliest,
         latest_s=latest,
         choices=plan_choices(yacht, options.fins, options.heel, options.wave_method),
+        lattice_nm=options.cell_nm or max(float(m_to_nm(distance_m)) / _CELLS, 1.0),
         progress=progress,
     )
     last_step = max(0, int(np.floor((arrive - options.departure_s) / STEP_S)))
@@ -242,8 +260,9 @@ def _no_way(
 def _quality(graph: Graph, plan: GridPlan, path: Path) -> str:
     return (
         f"Exact on a grid of {graph.lat_deg.size} nodes, {plan.cell_nm:.1f} nm apart, with 48 "
-        f"headings (at most {100 * (GRID_ERROR - 1):.1f} % longer than the straight line); the sea "
-        f"is taken in the middle of each of {len(path.edges)} edges; no waiting on the way."
+        f"headings (at most {100 * (GRID_ERROR - 1):.1f} % longer than the straight line); every "
+        f"mile of its {len(path.edges)} edges is weighed, from fuel and roll at places as far "
+        "apart, every 15 degrees of heading and every 3 hours; no waiting on the way."
     )
 
 
@@ -273,23 +292,23 @@ def route_of(
     last = Waypoint(
         name=end.name, lat_deg=end.lat_deg, lon_deg=end.lon_deg, speed_kn=options.speed_kn
     )
-    aim = {"fuel": "least fuel", "comfort": "least roll"}[options.objective]
-    if options.budget is not None and options.objective == "fuel":
-        aim = f"least fuel within {options.budget:g} degree hours of roll"
     return build_route(
-        "suggested route", f"{aim} ({LABEL})", [first, *points, last], notes=(WARNING,)
+        "suggested route", f"{options.aim} ({LABEL})", [first, *points, last], notes=(WARNING,)
     )
 
 
 def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptions) -> list[str]:
     """What was found, in lines; ``plans`` by name are held against it."""
     path = found.path
-    lines = [
-        f"Search: {path.hours:.1f} h at {options.speed_kn:g} kn, {path.fuel_l:.0f} l, "
-        f"{path.roll_hours:.0f} degree hours of roll, at most {path.worst_roll_deg:.1f} deg "
-        "significant.",
-        "Computed again along the tracks, as `passage plan` does:",
-    ]
+    lines = []
+    if path is not None:
+        lines.append(
+            f"Search on the grid: {path.hours:.1f} h at {options.speed_kn:g} kn, "
+            f"{path.fuel_l:.0f} l, {path.roll_hours:.0f} degree hours of roll, at most "
+            f"{path.worst_roll_deg:.1f} deg significant."
+        )
+    lines += _gain_lines(found, options)
+    lines.append("Computed along the tracks, as `passage plan` does:")
     word = "active" if options.fins == "active" else "centred"
     for name, plan in plans.items():
         totals = plan.totals
@@ -301,12 +320,32 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
             f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
         )
         lines += [f"  {c.text}" for c in plan.cautions if c.code in _SAID]
-        total = float(np.sum(roll * hours))
-        if name == "suggested" and options.budget is not None and total > options.budget:
-            lines.append(
-                f"  Along the track that is over the budget of {options.budget:g}: the grid takes "
-                "the sea in the middle of its edges. Ask for a little less, or smaller cells."
-            )
+        judged = found.candidates.get("as given" if name.startswith("as given") else name)
+        if judged is not None and name != "suggested":
+            lines += [f"  Not open: {fault}." for fault in judged.faults]
+    return lines
+
+
+def _gain_lines(found: Found, options: SearchOptions) -> list[str]:
+    """What making the route smooth gains over the grid, and which candidate won."""
+    made = found.candidates
+    if not made:
+        return []
+    unit = "l" if options.objective == "fuel" else "degree hours"
+    chosen, lines = made[found.best].price(options.objective), []
+    if found.best == "as given":
+        lines.append("Your own route is the best found.")
+    elif found.best == "great circle":
+        lines.append("The great circle is the best found.")
+    grid = made.get("grid")
+    if grid is not None and found.best != "grid" and np.isfinite(grid.price(options.objective)):
+        less = grid.price(options.objective) - chosen
+        share = 100.0 * less / max(grid.price(options.objective), 1e-9)
+        words = "" if not grid.faults else f", which is not open ({grid.faults[0]})"
+        lines.append(
+            f"That is {abs(less):.0f} {unit} ({abs(share):.1f} %) "
+            f"{'less' if less >= 0 else 'more'} than the grid's own way along its track{words}."
+        )
     return lines
 
 

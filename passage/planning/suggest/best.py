@@ -1,0 +1,193 @@
+"""The best of a searched route, the route given and the great circle, each made smooth.
+
+Every candidate is sailed along its own track like a plan and held against every limit
+there; what a search believed counts for nothing. A search whose route does not keep a
+limit along its track is repeated with a tighter one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passage.errors import NoCoverage, RouteError
+from passage.inputs.route import Route, Waypoint, build_route
+from passage.inputs.route.geometry import great_circle_inverse
+from passage.planning.suggest.judge import Judged, judge
+from passage.planning.suggest.search import (
+    LABEL,
+    Found,
+    Progress,
+    SearchOptions,
+    closed_for,
+    grid_plan,
+    search_route,
+)
+from passage.planning.suggest.smooth import Smoother, smooth
+from passage.units import knots_to_m_s
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.voyage.yacht import Yacht
+
+#: Searches with ever tighter limits before giving up.
+_TRIES = 4
+#: Names of candidates.
+GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
+
+
+@dataclass
+class _Case:
+    """What all candidates have in common."""
+
+    yacht: Yacht
+    forecast: Forecast
+    options: SearchOptions
+    given: Route
+    minutes: float
+    start: Waypoint = field(init=False)
+    end: Waypoint = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.start, self.end = self.given.waypoints[0], self.given.waypoints[-1]
+        ends = ((self.start.lat_deg, self.start.lon_deg), (self.end.lat_deg, self.end.lon_deg))
+        self.closed = closed_for(ends, self.forecast, self.options)
+        distance_m, _ = great_circle_inverse(*ends[0], *ends[1])
+        seconds = (
+            self.options.longest * float(distance_m) / float(knots_to_m_s(self.options.speed_kn))
+        )
+        self.latest_s = self.options.departure_s + seconds
+        if self.options.arrive_by_s is not None:
+            self.latest_s = min(self.latest_s, self.options.arrive_by_s)
+        self.cell_nm = grid_plan(*ends, self.options).cell_nm
+
+    def judged(self, route: Route, *, own: bool = False) -> Judged:
+        """A route against the limits; one's own needs no margin and may take its time."""
+        return judge(
+            self.yacht, route, self.forecast, self.options, self.closed, minutes=self.minutes,
+            own=self.given.legs if own else (), latest_s=None if own else self.latest_s,
+        )[0]  # fmt: skip
+
+
+def straight_route(start: Waypoint, end: Waypoint) -> Route:
+    """The great circle between two waypoints."""
+    return build_route(
+        "great circle",
+        "great circle",
+        [
+            Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg),
+            Waypoint(name=end.name, lat_deg=end.lat_deg, lon_deg=end.lon_deg, kind="great circle"),
+        ],
+    )
+
+
+def best_route(
+    yacht: Yacht,
+    given: Route,
+    forecast: Forecast,
+    options: SearchOptions,
+    *,
+    minutes: float = 20.0,
+    progress: Progress | None = None,
+) -> Found:
+    """The candidate of least price among those that keep every limit along their track.
+
+    Parameters
+    ----------
+    given : Route
+        Gives start and end, and is a candidate itself, at the speed of the options.
+
+    Raises
+    ------
+    RouteError
+        No candidate keeps the limits.
+    NoCoverage
+        The forecast covers none.
+    """
+    case = _Case(yacht, forecast, options, given, minutes)
+    found: dict[str, Judged] = {
+        GIVEN: case.judged(given, own=True),
+        STRAIGHT: case.judged(straight_route(case.start, case.end)),
+    }
+    grid, why = _searched(case, progress, found)
+    smoother = Smoother(yacht, forecast, options, case.closed, case.latest_s, minutes)
+    aim = f"{options.aim} ({LABEL})"
+    starts = [found[GRID].route] if GRID in found else []
+    near = _least({key: one for key, one in found.items() if key != GRID}, options)
+    if near is not None:
+        starts.append(found[near].route)
+    for number, route in enumerate(starts):
+        if any(leg.kind == "stay" for leg in route.legs):
+            continue
+        made = case.judged(replace(smooth(smoother, route, case.cell_nm), name=aim))
+        found[SMOOTH if number == 0 else f"{SMOOTH}, from {near}"] = made
+    best = _least(found, options)
+    if best is None:
+        raise why or _refusal(found)
+    route = found[best].route
+    if best in (GIVEN, STRAIGHT):
+        word = "the route as given" if best == GIVEN else "the great circle"
+        route = replace(route, name=f"{word}, {options.aim} ({LABEL})")
+    notes = grid.notes if grid is not None else ()
+    return Found(
+        route=route,
+        path=None if grid is None else grid.path,
+        nodes=0 if grid is None else grid.nodes,
+        edges=0 if grid is None else grid.edges,
+        cell_nm=case.cell_nm,
+        notes=notes,
+        candidates=found,
+        best=best,
+    )
+
+
+def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
+    """Name of the candidate of least price that keeps every limit; the first of equals."""
+    fine = [name for name, one in found.items() if not one.faults]
+    return min(fine, key=lambda name: found[name].price(options.objective)) if fine else None
+
+
+def _searched(
+    case: _Case, progress: Progress | None, found: dict[str, Judged]
+) -> tuple[Found | None, RouteError | NoCoverage | None]:
+    """Search until the route keeps its limits along its track; adds it to ``found``.
+
+    The grid's answer is entered even where it does not keep them: made smooth it may.
+    """
+    options, last = case.options, None
+    for _ in range(_TRIES):
+        try:
+            grid = search_route(
+                case.yacht, case.start, case.end, case.forecast, options, progress=progress
+            )
+        except (RouteError, NoCoverage) as err:
+            return last, None if last is not None else err
+        last = grid
+        one = case.judged(grid.route)
+        found[GRID] = one
+        roll, budget = case.options.roll_limit_deg, case.options.budget
+        tighter = options
+        if roll is not None and options.roll_limit_deg is not None and one.worst_roll_deg > roll:
+            share = 0.99 * roll / one.worst_roll_deg
+            tighter = replace(tighter, roll_limit_deg=share * options.roll_limit_deg)
+        if budget is not None and options.budget is not None and one.roll_hours > budget:
+            share = 0.995 * budget / one.roll_hours
+            tighter = replace(tighter, budget=share * options.budget)
+        if tighter is options:
+            break
+        options = tighter
+    return last, None
+
+
+def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:
+    """Why none of the candidates may be chosen."""
+    if not any(np.isfinite(one.fuel_l) for one in found.values()):
+        return NoCoverage("the forecast covers no route from end to end: check its area and hours "
+                          "with `passage check`.")  # fmt: skip
+    lines = "; ".join(f"{name}: {', '.join(one.faults)}" for name, one in found.items())
+    return RouteError(
+        f"no route found keeps the limits along its own track ({lines}). Allow more, widen the "
+        "corridor, take smaller cells or leave at another time."
+    )

@@ -1,0 +1,102 @@
+"""A candidate route sailed like a plan, held against every limit and budget."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passage.inputs.route import Leg, Route, make_track
+from passage.planning.compare.cell import CellTask, make_cells
+from passage.units import HOUR_S, knots_to_m_s, utc_text
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.suggest.closed import Closed
+    from passage.planning.suggest.search import SearchOptions
+    from passage.planning.voyage.yacht import Yacht
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One route at one departure, computed along its track.
+
+    ``roll_hours`` are degree hours of significant roll, ``worst_roll_deg`` its largest at
+    any point; ``faults`` say what closes it, empty where it may be chosen.
+    """
+
+    route: Route
+    departure_s: float
+    hours: float
+    fuel_l: float
+    roll_hours: float
+    worst_roll_deg: float
+    faults: tuple[str, ...]
+
+    def price(self, objective: str) -> float:
+        """What is to be least: litres, or degree hours."""
+        return self.fuel_l if objective == "fuel" else self.roll_hours
+
+
+def judge(
+    yacht: Yacht,
+    route: Route,
+    forecast: Forecast,
+    options: SearchOptions,
+    closed: Closed,
+    *,
+    departures_s: Sequence[float] | None = None,
+    minutes: float = 20.0,
+    own: Collection[Leg] = (),
+    latest_s: float | None = None,
+) -> list[Judged]:
+    """Sail a route at each departure; legs without a speed at that of the options.
+
+    ``own`` are legs that need keep no margin from land; ``latest_s`` is the latest arrival.
+    """
+    track = make_track(route, options.speed_kn, minutes)
+    yacht.pin(*np.unique(knots_to_m_s(track.speed_kn[track.length_m > 0.0])))
+    times = np.array(departures_s or (options.departure_s,), dtype=float)
+    task = CellTask(0, route, track, None, "")
+    cell = make_cells(
+        yacht, task, forecast, times, (options.fins,), heel=options.heel,
+        wave_method=options.wave_method,
+    )[0]  # fmt: skip
+    shut = closed.faults(route, own)
+    found = []
+    for i, departure in enumerate(times):
+        one = Judged(
+            route,
+            float(departure),
+            float((cell.end_s[i, -1] - departure) / HOUR_S),
+            float(np.sum(cell.legs["fuel_l"][i])),
+            float(cell.roll_degree_hours[i]),
+            float(cell.worst_roll_deg[i]),
+            (),
+        )
+        faults = _faults(one, options, latest_s)
+        found.append(replace(one, faults=(*shut, *faults)))
+    return found
+
+
+def _faults(one: Judged, options: SearchOptions, latest_s: float | None) -> tuple[str, ...]:
+    """Limits and budgets that the computed track does not keep."""
+    if not np.isfinite(one.fuel_l + one.roll_hours + one.hours):
+        return ("is not covered by the forecast from end to end",)
+    found = []
+    if options.roll_limit_deg is not None and one.worst_roll_deg > options.roll_limit_deg:
+        found.append(
+            f"rolls {one.worst_roll_deg:.2f} deg significant at its worst, over the limit of "
+            f"{options.roll_limit_deg:g}"
+        )
+    if options.budget is not None and one.roll_hours > options.budget:
+        found.append(f"takes {one.roll_hours:.1f} degree hours, over the budget of "
+                     f"{options.budget:g}")  # fmt: skip
+    arrival = one.departure_s + one.hours * HOUR_S
+    for latest, words in ((options.arrive_by_s, "the latest asked for"),
+                          (latest_s, "the longest time allowed")):  # fmt: skip
+        if latest is not None and arrival > latest + 1.0:
+            found.append(f"arrives {utc_text(arrival)}, later than {words}")
+    return tuple(found)

@@ -1,0 +1,263 @@
+"""A route found on a grid, made smooth: waypoints moved freely while the price falls.
+
+Waypoints are shifted across and along their course; all shifts of a round are priced at
+once along their whole tracks. Where a shift breaks a limit the price rises steeply, and a
+leg that touches something closed is no way at all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.coast.coastline import distance_to_land_nm
+from passage.inputs.route import Route, Track, Waypoint, build_route
+from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
+from passage.planning.suggest.cost import plan_choices
+from passage.planning.voyage.evaluate import evaluate
+from passage.planning.voyage.march import march
+from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_to_nm, wrap_180
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.suggest.closed import Closed
+    from passage.planning.suggest.search import SearchOptions
+    from passage.planning.voyage.yacht import Yacht
+
+Array = npt.NDArray[np.float64]
+
+#: Legs up to this are rhumb lines, longer ones great circles. [nm]
+RHUMB_NM = 60.0
+#: On open water a waypoint stands at most this often. [nm]
+SPACING_NM = 20.0
+#: Further from land than this is open water. [nm]
+OPEN_NM = 10.0
+#: A change of course below this does not earn a waypoint. [deg]
+LEAST_TURN_DEG = 5.0
+#: What leaving out all such waypoints may cost, as a share of the price.
+_TIDY_COST = 2e-4
+#: A limit broken by one per cent counts as this share of the price more.
+_PENALTY = 25.0
+#: Kept clear of limits by this share, since the plan's own track is cut a little otherwise.
+_ROOM = 0.002
+#: Rounds at each size of shift, and the sizes as shares of a cell.
+_ROUNDS = 4
+_SIZES = (0.6, 0.25, 0.1, 0.04)
+
+
+@dataclass(frozen=True, eq=False)
+class Smoother:
+    """Prices lines of waypoints on one forecast, for one departure and speed."""
+
+    yacht: Yacht
+    forecast: Forecast
+    options: SearchOptions
+    closed: Closed
+    latest_s: float
+    minutes: float = 20.0
+
+    def prices(self, lat: Array, lon: Array) -> Array:
+        """Price of lines ``(lines, waypoints)``; infinite where closed or not covered."""
+        options, speed = self.options, float(knots_to_m_s(self.options.speed_kn))
+        length_m = self._lengths(lat, lon)
+        most = np.max(length_m, axis=0)
+        counts = np.maximum(1, np.ceil(most / speed / 60.0 / self.minutes)).astype(int)
+        leg = np.repeat(np.arange(counts.size), counts)
+        share = np.concatenate([(np.arange(n) + 0.5) / n for n in counts])
+        points = great_circle_points(
+            lat[:, leg], lon[:, leg], lat[:, leg + 1], lon[:, leg + 1],
+            np.broadcast_to(share, (lat.shape[0], leg.size)),
+        )  # fmt: skip
+        pieces = length_m[:, leg] / counts[leg]
+        track = Track(
+            leg, points.lat_deg, points.lon_deg, np.asarray(deg_to_rad(points.course_deg)), pieces,
+            np.zeros(pieces.shape), np.full(leg.size, options.speed_kn), lat, lon, (),
+        )  # fmt: skip
+        way = march(track, self.forecast, options.departure_s, speed)
+        choices = plan_choices(self.yacht, options.fins, options.heel, options.wave_method)
+        values = evaluate(self.yacht, way, choices, fuel_only=True).values
+        word = "active" if options.fins == "active" else "centred"
+        roll = values[f"roll_{word}_significant_deg"]
+        fuel, rough = np.sum(values["fuel_l"], -1), np.sum(roll * way.hours, -1)
+        # A thousandth of a litre settles ties between ways of equal roll.
+        price = fuel if options.objective == "fuel" else rough + 1e-3 * fuel
+        over = np.zeros(price.shape)
+        for value, limit in (
+            (np.max(roll, -1), options.roll_limit_deg),
+            (rough, options.budget),
+            (np.sum(way.hours, -1), (self.latest_s - options.departure_s) / HOUR_S),
+        ):
+            if limit is not None:
+                over += np.maximum(value / max(limit, 1e-9) - (1.0 - _ROOM), 0.0)
+        price = price * (1.0 + _PENALTY * over)
+        return np.where(np.isfinite(price) & ~self._shut(lat, lon), price, np.inf)
+
+    def _lengths(self, lat: Array, lon: Array) -> Array:
+        distance_m, _ = great_circle_inverse(lat[:, :-1], lon[:, :-1], lat[:, 1:], lon[:, 1:])
+        return np.asarray(distance_m)
+
+    def _shut(self, lat: Array, lon: Array) -> npt.NDArray[np.bool_]:
+        """Lines with a closed leg; legs that are alike are tested once."""
+        legs = np.stack([lat[:, :-1], lon[:, :-1], lat[:, 1:], lon[:, 1:]], axis=-1)
+        unique, back = np.unique(legs.reshape(-1, 4), axis=0, return_inverse=True)
+        shut = self.closed.edges(*(np.ascontiguousarray(x) for x in unique.T))
+        return np.asarray(np.any(shut[back.reshape(legs.shape[:2])], axis=-1))
+
+
+def smooth(smoother: Smoother, route: Route, cell_nm: float) -> Route:
+    """Move, add and leave out waypoints of a route while that makes it cheaper.
+
+    The ends stay. The answer may keep limits only nearly: it is for the caller to judge it.
+    """
+    lat, lon = _thinned(smoother, route, cell_nm)
+    if lat.size == 2:
+        lat, lon = _split(lat, lon)
+    price = float(smoother.prices(lat[None], lon[None])[0])
+    if not np.isfinite(price):
+        return route
+    for size in _SIZES:
+        for _ in range(_ROUNDS):
+            before = price
+            lat, lon, price = _shifted(smoother, lat, lon, price, size * cell_nm)
+            if not price < before * (1.0 - 2e-5):
+                break
+    lat, lon, price = _tidied(smoother, lat, lon, price)
+    return line_route(smoother, route, lat, lon)
+
+
+def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Route:
+    """The waypoints as a route with the ends and the name of another."""
+    start, end = route.waypoints[0], route.waypoints[-1]
+    length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
+    points = [Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg)]
+    for i in range(1, lat.size):
+        last = i == lat.size - 1
+        points.append(
+            Waypoint(
+                name=end.name if last else f"{i}",
+                lat_deg=end.lat_deg if last else round(float(lat[i]), 5),
+                lon_deg=end.lon_deg if last else round(float(wrap_180(lon[i])), 5),
+                kind="rhumb" if length_nm[i - 1] <= RHUMB_NM else "great circle",
+                speed_kn=smoother.options.speed_kn,
+            )
+        )
+    return build_route(str(route.path or "suggested route"), route.name, points, notes=route.notes)
+
+
+def _thinned(smoother: Smoother, route: Route, cell_nm: float) -> tuple[Array, Array]:
+    """Waypoints of a route without those that stand within a third of a cell of the line."""
+    lat = np.array([point.lat_deg for point in route.waypoints])
+    lon = np.array([point.lon_deg for point in route.waypoints])
+    keep = [0]
+    while keep[-1] < lat.size - 1:
+        here = keep[-1]
+        for end in range(lat.size - 1, here, -1):
+            if end == here + 1:
+                break
+            ends = [np.array([x]) for x in (lat[here], lon[here], lat[end], lon[end])]
+            between = slice(here + 1, end)
+            off = _off_line_nm(lat[here], lon[here], lat[end], lon[end], lat[between], lon[between])
+            if np.max(off) < cell_nm / 3.0 and not smoother.closed.edges(*ends)[0]:
+                break
+        keep.append(end)
+    lat, lon = lat[keep], lon[keep]
+    # Room to bend: no leg above four times the spacing, or a quarter of the way.
+    while True:
+        length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
+        long = int(np.argmax(length_nm))
+        if length_nm[long] <= max(4.0 * SPACING_NM, 0.2 * length_nm.sum()):
+            return lat, lon
+        lat, lon = _split(lat, lon, long)
+
+
+def _split(lat: Array, lon: Array, leg: int = 0) -> tuple[Array, Array]:
+    middle = great_circle_points(lat[leg], lon[leg], lat[leg + 1], lon[leg + 1], np.array([0.5]))
+    return (np.insert(lat, leg + 1, middle.lat_deg[0]), np.insert(lon, leg + 1, middle.lon_deg[0]))
+
+
+def _off_line_nm(
+    lat1: float, lon1: float, lat2: float, lon2: float, lat: Array, lon: Array
+) -> Array:
+    """Distance of places from a line, on a plane. [nm]"""
+    scale = float(np.cos(deg_to_rad(0.5 * (lat1 + lat2))))
+    x, y = 60.0 * scale * np.asarray(wrap_180(lon - lon1)), 60.0 * (lat - lat1)
+    ex, ey = 60.0 * scale * float(wrap_180(lon2 - lon1)), 60.0 * (lat2 - lat1)
+    return np.asarray(np.abs(x * ey - y * ex) / max(float(np.hypot(ex, ey)), 1e-9))
+
+
+def _courses(lat: Array, lon: Array) -> Array:
+    """Course of each leg on a plane, clockwise from north. [rad]"""
+    scale = np.cos(deg_to_rad(0.5 * (lat[1:] + lat[:-1])))
+    return np.arctan2(np.asarray(wrap_180(np.diff(lon))) * scale, np.diff(lat))
+
+
+def _turns_deg(lat: Array, lon: Array) -> Array:
+    """Change of course at each inner waypoint, + to starboard. [deg]"""
+    return np.asarray(wrap_180(np.degrees(np.diff(_courses(lat, lon)))))
+
+
+def _shifted(
+    smoother: Smoother, lat: Array, lon: Array, price: float, size_nm: float
+) -> tuple[Array, Array, float]:
+    """One round: every inner waypoint tried either way across and along its course."""
+    inner = np.arange(1, lat.size - 1)
+    course = _courses(lat, lon)
+    middle = np.angle(np.exp(1j * course[:-1]) + np.exp(1j * course[1:]))
+    for angle in (middle + 0.5 * np.pi, middle):
+        north = size_nm / 60.0 * np.cos(angle)
+        east = size_nm / 60.0 * np.sin(angle) / np.cos(deg_to_rad(lat[inner]))
+        tries = np.zeros((2 * inner.size, inner.size))
+        tries[np.arange(inner.size), np.arange(inner.size)] = 1.0
+        tries[inner.size + np.arange(inner.size), np.arange(inner.size)] = -1.0
+
+        def at(
+            steps: Array, north: Array = north, east: Array = east, lat: Array = lat,
+            lon: Array = lon,
+        ) -> tuple[Array, Array]:  # fmt: skip
+            lats, lons = np.tile(lat, (steps.shape[0], 1)), np.tile(lon, (steps.shape[0], 1))
+            lats[:, inner] += steps * north
+            lons[:, inner] += steps * east
+            return lats, lons
+
+        found = smoother.prices(*at(tries))
+        plus, minus = found[: inner.size], found[inner.size :]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            best = 0.5 * (minus - plus) / (plus - 2.0 * price + minus)
+            bowl = np.isfinite(best) & (plus + minus > 2.0 * price)
+        step = np.where(plus < minus, 1.0, -1.0) * (np.minimum(plus, minus) < price)
+        step = np.where(bowl, np.clip(np.nan_to_num(best), -1.0, 1.0), step)
+        one = int(np.argmin(found))
+        odd = np.arange(inner.size) % 2
+        sets = np.stack([step, 0.5 * step, step * odd, step * (1 - odd), tries[one]])
+        second = smoother.prices(*at(sets))
+        pick = int(np.argmin(second))
+        if second[pick] < price:
+            lats, lons = at(sets[pick : pick + 1])
+            lat, lon, price = lats[0], lons[0], float(second[pick])
+    return lat, lon, price
+
+
+def _tidied(smoother: Smoother, lat: Array, lon: Array, price: float) -> tuple[Array, Array, float]:
+    """Leave out waypoints that turn little or stand too close, while it costs next to nothing."""
+    most = price * (1.0 + _TIDY_COST)
+    while lat.size > 2:
+        turn = np.abs(_turns_deg(lat, lon))
+        length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
+        close = np.minimum(length_nm[:-1], length_nm[1:]) < SPACING_NM
+        open_ = distance_to_land_nm(lat[1:-1], lon[1:-1]) > OPEN_NM
+        inner = 1 + np.flatnonzero((turn < LEAST_TURN_DEG) | (close & open_) | (turn > 60.0))
+        if inner.size == 0:
+            break
+        fewer = [np.delete(np.arange(lat.size), i) for i in inner]
+        # Lines of equally many waypoints are priced at once.
+        found = smoother.prices(
+            np.array([lat[rows] for rows in fewer]), np.array([lon[rows] for rows in fewer])
+        )
+        pick = int(np.argmin(found))
+        if not found[pick] <= most:
+            break
+        lat, lon, price = lat[fewer[pick]], lon[fewer[pick]], float(found[pick])
+    return lat, lon, price
