@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import shutil
 import stat
@@ -194,3 +195,33 @@ def _room(folder: Path) -> str:
     except OSError:
         return "Is the disk full?"
     return f"The disk has {free / 1e6:.1f} MB left."
+
+
+#: Files that mark a folder as a Zarr store, which is one forecast.
+_STORE = (".zgroup", ".zmetadata", "zarr.json", ".zattrs")
+
+
+def is_store(path: Path) -> bool:
+    """Whether a folder is a Zarr store."""
+    return any((path / name).exists() for name in _STORE)
+
+
+def is_collection(path: Path) -> bool:
+    """Whether a name stands for several files: a folder that is no store, or a pattern."""
+    try:
+        if path.is_dir():
+            return not is_store(path)
+        return glob.has_magic(str(path)) and not path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def members(path: Path) -> list[Path]:
+    """What lies in a folder or fits a pattern, by name; nothing where it cannot be read."""
+    try:
+        if path.is_dir():
+            return sorted(one for one in path.iterdir() if not one.name.startswith("."))
+        # A pattern as a shell has it, which may begin at the root.
+        return sorted(Path(name) for name in glob.glob(str(path), recursive=True))  # noqa: PTH207
+    except OSError:
+        return []

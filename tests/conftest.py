@@ -21,6 +21,8 @@ _HERE = Path(__file__).parent
 if "PASSAGE_CACHE" not in os.environ:
     _KEPT = tempfile.TemporaryDirectory(prefix="passage-cache-", ignore_cleanup_errors=True)
     os.environ["PASSAGE_CACHE"] = _KEPT.name
+# Nor on the defaults of whoever runs them.
+os.environ["PASSAGE_DEFAULTS"] = "off"
 
 
 def _load(name: str) -> ModuleType:

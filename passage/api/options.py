@@ -38,6 +38,7 @@ class PlanChoices(ReadingOptions, total=False):
     responses: PathLike | None
     weighting: bool
     moves: PathLike | None
+    newest_run: bool
 
 
 class CompareChoices(ReadingOptions, total=False):

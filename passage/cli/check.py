@@ -63,8 +63,10 @@ def command(
     from passage.errors import ForecastError
     from passage.inputs.forecast import open_forecast, read_map, recognise_files
     from passage.inputs.forecast.describe import describe_file
+    from passage.inputs.forecast.gather import expanded
 
     names = read_map(name_map) if name_map is not None else None
+    files = tuple(expanded(files)[0])
     track = None
     if route is not None:
         from passage.inputs.route import make_track, read_route

@@ -160,6 +160,9 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
             by_leg_progress=legs,
             **{name: given[name] for name in same},
         ).answer
+    from passage.cli.defaults import taken
+
+    found.provenance["defaults"] = taken()
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if not screen.quiet and layout != "json":
         for note in found.notes:

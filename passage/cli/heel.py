@@ -145,6 +145,9 @@ def command(
         say=say,
         seconds=seconds,
     ).answer
+    from passage.cli.defaults import taken
+
+    answer.provenance["defaults"] = taken()
     if layout == "html":
         from passage.report.pages.heel import heel_page
 

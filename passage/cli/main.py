@@ -38,6 +38,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.hindcast",
         "Rewrite past data once, so that years at a place are read fast.",
     ),
+    "defaults": (
+        "passage.cli.show_defaults",
+        "Show the defaults of options, and from which file or variable each is taken.",
+    ),
     "check": ("passage.cli.check", "Show what was recognised in forecast files."),
     "particulars": (
         "passage.cli.particulars",
@@ -64,10 +68,22 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import the command's module and return its ``command``."""
         if cmd_name not in COMMANDS:
-            return None
+            return None  # resolve_command says so
         module = importlib.import_module(COMMANDS[cmd_name][0])
         command: click.Command = module.command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command, or a usage error that names the likeliest."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], list(COMMANDS), n=1)
+            hint = f" Did you mean {near[0]}?" if near else ""
+            ctx.fail(f"No such command '{args[0]}'.{hint}")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List commands with the help of the table."""

@@ -118,7 +118,7 @@ input_options = stack(
         type=PATH,
         multiple=True,
         required=True,
-        help="Forecast file; give the option again for more files.",
+        help="Forecast file, or a folder or pattern of them; give the option again for more.",
     ),
     click.option(
         "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from passage.errors import OutputError
-from passage.files import check_target
+from passage.files import check_target, is_collection, members
 
 #: ``-o -``: the answer goes to standard output.
 STDOUT = Path("-")
@@ -40,6 +40,22 @@ OUTPUT_FOLDER = OutputPath(folder=True)
 
 class Command(click.Command):
     """A command whose outputs are looked at before its work begins."""
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,
+    ) -> click.Context:
+        """A context with the defaults of ``passage.toml`` and the environment."""
+        if parent is not None and not {"-h", "--help"} & set(args):
+            from passage.cli.defaults import found_for
+
+            found = found_for(self, self.name or "")
+            parent.meta["passage.defaults"] = found
+            extra.setdefault("default_map", {name: one.value for name, one in found.items()})
+        return super().make_context(info_name, args, parent, **extra)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Check, then run."""
@@ -71,8 +87,13 @@ def _paths(ctx: click.Context, *, outputs: bool) -> Iterator[tuple[str, Path, cl
         name = parameter.opts[0] if parameter.opts[0].startswith("-") else parameter.opts[0].upper()
         value = ctx.params.get(parameter.name or "")
         for path in value if isinstance(value, tuple) else (value,):
-            if path is not None:
-                yield name, path, kind
+            if path is None:
+                continue
+            yield name, path, kind
+            if not outputs and is_collection(path):
+                # The files of a folder or pattern are inputs, each of them.
+                for one in members(path):
+                    yield name, one, kind
 
 
 def _refuse_inputs(option: str, target: Path, others: list[tuple[str, Path]], verb: str) -> None:
@@ -85,7 +106,7 @@ def _refuse_inputs(option: str, target: Path, others: list[tuple[str, Path]], ve
                 f"{target}: {option} is a folder that holds {path}, given as {name}. "
                 "Give another folder."
             )
-        if _inside(target, path) and path.is_dir():
+        if _inside(target, path) and path.is_dir() and not is_collection(path):
             raise OutputError(f"{target}: {option} lies inside {path}, given as {name}.")
 
 

@@ -122,6 +122,7 @@ def command(
     if arrive_s is not None and arrive_s <= departure_s:
         raise click.UsageError("--arrive is not after --departure.")
     from passage.api.questions import plan as ask
+    from passage.cli.defaults import taken
 
     plan = ask(
         route,
@@ -141,11 +142,13 @@ def command(
         responses=responses,
         weighting=weighting or layout == "sheet",
         moves=moves,
+        newest_run=not strict,
         # Without --heel the file of transfers says what the fins do.
         **({"heel": heel} if _given("heel") else {}),
         say=say,
         map_times=6 if layout == "html" else 0,
     ).answer
+    plan.provenance["defaults"] = taken()
     if layout == "netcdf":
         from passage.files import write_with
         from passage.report.files.plan_netcdf import write_plan_netcdf
@@ -167,7 +170,11 @@ def command(
 def _given(name: str) -> bool:
     """Whether the user gave an option, rather than its default standing."""
     context = click.get_current_context()
-    return context.get_parameter_source(name) is not click.core.ParameterSource.DEFAULT
+    source = context.get_parameter_source(name)
+    return source in (
+        click.core.ParameterSource.COMMANDLINE,
+        click.core.ParameterSource.ENVIRONMENT,
+    )
 
 
 def _text(plan, layout: str, screen) -> str:  # type: ignore[no-untyped-def]

@@ -13,12 +13,14 @@ import numpy.typing as npt
 
 from passage.errors import ForecastError, NoCoverage, Problem
 from passage.inputs.forecast.forecast import Forecast
+from passage.inputs.forecast.gather import expanded, serving
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.join import Joined, join
 from passage.inputs.forecast.mapping import parse_names
 from passage.inputs.forecast.opener import CHUNK_CACHE_BYTES, OpenFile, open_file
 from passage.inputs.forecast.piece import Recognised
 from passage.inputs.forecast.recognise import recognise
+from passage.inputs.forecast.runs import newest_runs
 from passage.units import utc_text
 
 Paths = str | os.PathLike[str] | Iterable[str | os.PathLike[str]]
@@ -104,13 +106,15 @@ def open_forecast(
     nearest_sea_cell_km: float | None = None,
     hold_single_step_s: float = 0.0,
     memory_mb: float | None = None,
+    newest_run: bool = True,
 ) -> Forecast:
     """Open forecast files as one forecast.
 
     Parameters
     ----------
     paths : path or iterable of paths
-        NetCDF, GRIB or Zarr; waves, wind, current and depth in any split. Wind,
+        NetCDF, GRIB or Zarr; waves, wind, current and depth in any split, or a folder
+        or pattern of such files, of which those are used that serve area and time. Wind,
         current or depth given by several files that do not join: the last one wins.
     area, time_from_s, time_to_s : optional
         What will be sampled. It is read at once if it takes under 128 MB, so that its
@@ -126,6 +130,9 @@ def open_forecast(
     memory_mb : float, optional
         Memory that each of waves, wind, current and depth may take instead of 128 MB.
         Years of hours sampled all at once want enough to hold them. [MB]
+    newest_run : bool
+        Hours given by two runs of one producer on one grid come from the newer, which a
+        note says; False: they are refused.
 
     Raises
     ------
@@ -134,11 +141,38 @@ def open_forecast(
         unit, direction or grid would have to be guessed; ``NoCoverage`` when the
         files have nothing in the area or the hours asked for.
     """
-    files = recognise_files(paths, names)
+    if isinstance(paths, (str, os.PathLike)):
+        paths = [paths]
+    listed, gathered = expanded([Path(p) for p in paths])
+    files = recognise_files(listed, names)
     with ExitStack() as failing:
         for file in files:
             failing.callback(file.file.close)
+        words: list[str] = []
+        if gathered:
+            box = (
+                None
+                if area is None
+                else (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
+            )
+            every = files
+            files, words = serving(every, gathered, box, (time_from_s, time_to_s))
+            for file in every:
+                if file not in files:
+                    file.file.close()
+            if not files:
+                raise NoCoverage("\n".join(["no file of the folder serves the passage:", *words]))
+            words.append(f"forecast files used: {', '.join(f.file.path.name for f in files)}")
+        if newest_run:
+            had = [file for file in files if file.pieces]
+            words += newest_runs(files)
+            for file in had:
+                if not file.pieces:
+                    # A newer run gives all its hours.
+                    file.file.close()
+                    files = [one for one in files if one is not file]
         joined = join(files, hold_single_step_s)
+        joined.notes[:0] = words
         if memory_mb is not None:
             for group in joined.groups.values():
                 group.most_bytes = int(memory_mb * 1024**2)

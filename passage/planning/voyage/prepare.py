@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 class PlanOptions:
     """The user's choices for one plan, in the units of the command line.
 
+    ``newest_run`` false refuses hours that two runs give.
     ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
     fins do about heel.
     """
@@ -49,6 +50,7 @@ class PlanOptions:
     weighting: bool = False
     moves: Path | None = None
     heel_given: bool = True
+    newest_run: bool = True
 
 
 @dataclass(frozen=True)
@@ -211,6 +213,7 @@ def open_for(
         names=forecast_names(vessel, choices.name_map),
         nearest_sea_cell_km=choices.nearest_sea_cell_km,
         hold_single_step_s=choices.single_time_h * HOUR_S,
+        newest_run=getattr(choices, "newest_run", True),
     )
 
 

@@ -110,6 +110,8 @@ def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
         words = f"Method, and {count} estimated for want of particulars: --verbose."
         return ["", words if estimated else "Method: --verbose."]
     out = ["", "How it was computed", *(wrapped(line, layout.width) for line in methods)]
+    if provenance.get("defaults"):
+        out += ["", "Options not typed", *map(str, provenance["defaults"])]
     if estimated:
         out += ["", "Estimated, not given in the vessel file"]
         out += [wrapped(item, layout.width) for item in estimated]

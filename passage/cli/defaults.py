@@ -1,0 +1,198 @@
+"""Options that need not be typed again: ``passage.toml`` and environment variables.
+
+An option is looked for on the command line, then in ``PASSAGE_<COMMAND>_<OPTION>`` and
+``PASSAGE_<OPTION>``, then in ``passage.toml`` of the working folder, then in that of the
+user's configuration folder. Only options that describe ship, sea and taste; never
+outputs. Python's ``import passage`` knows none of it.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+FILE = "passage.toml"
+#: Set to "off": neither files nor variables are looked at.
+SWITCH = "PASSAGE_DEFAULTS"
+
+#: Options that may have a default, by their long name with ``_`` for ``-``.
+ALLOWED = (
+    "vessel",
+    "forecast",
+    "map",
+    "nearest_sea_cell",
+    "single_time",
+    "responses",
+    "waves",
+    "minutes",
+    "hold",
+    "heel",
+    "fins",
+    "comfort",
+    "heel_worth",
+    "roll_worth",
+    "fuel_price",
+    "crew_cost",
+    "alongside",
+    "no_ballast",
+    "land_margin",
+    "least_depth",
+    "no_go",
+    "wide",
+)
+#: Of these a value is a file, a folder or, for forecasts, a pattern.
+#: What must be meant for the command: years of hindcast are not tonight's forecast.
+_OWN_ONLY = (("season", "forecast"), ("calibrate", "forecast"))
+_FILES = ("vessel", "forecast", "map", "responses", "no_go")
+
+
+@dataclass(frozen=True)
+class Default:
+    """A value and where it was taken from."""
+
+    key: str
+    value: Any
+    source: str
+
+
+def user_file() -> Path:
+    """The file in the user's configuration folder."""
+    return Path(click.get_app_dir("passage")) / FILE
+
+
+def files() -> tuple[Path, ...]:
+    """Files looked at, the strongest first."""
+    return Path(FILE), user_file()
+
+
+def long_name(option: click.Parameter) -> str | None:
+    """Long spelling of an option with ``_`` for ``-``; None for an argument."""
+    for spelling in option.opts:
+        if isinstance(option, click.Option) and spelling.startswith("--"):
+            return spelling[2:].replace("-", "_")
+    return None
+
+
+def read_file(path: Path) -> dict[str, Any]:
+    """What a file of defaults says; paths in it are made relative to the working folder.
+
+    Raises
+    ------
+    click.UsageError
+        Everything wrong in it.
+    """
+    import tomllib
+
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
+        raise click.UsageError(f"{path}: cannot be read as TOML: {err}") from None
+    except OSError as err:
+        raise click.UsageError(f"{path}: cannot be read: {err.strerror}.") from None
+    from passage.cli.main import COMMANDS
+
+    problems: list[str] = []
+    result: dict[str, Any] = {}
+    for key, value in content.items():
+        if isinstance(value, Mapping):
+            if key not in COMMANDS:
+                problems.append(f"{path}: [{key}] is no command{_near(key, COMMANDS)}")
+                continue
+            result[key] = _checked(path, f"[{key}] ", value, problems)
+        else:
+            result |= _checked(path, "", {key: value}, problems)
+    if problems:
+        raise click.UsageError("\n".join(problems))
+    return result
+
+
+def _near(key: str, names: Any) -> str:
+    close = difflib.get_close_matches(key, list(names), n=1)
+    return f"; did you mean {close[0]}?" if close else "."
+
+
+def _checked(
+    path: Path, where: str, table: Mapping[str, Any], problems: list[str]
+) -> dict[str, Any]:
+    good: dict[str, Any] = {}
+    for key, value in table.items():
+        if key not in ALLOWED:
+            close = _near(key, ALLOWED)
+            if close == ".":
+                close = f". Defaults may be given for {', '.join(ALLOWED)}."
+            problems.append(f"{path}: {where}{key}: takes no default{close}")
+            continue
+        values = value if isinstance(value, list) else [value]
+        if any(isinstance(one, (dict, list)) for one in values):
+            problems.append(f"{path}: {where}{key}: must be a value, or a list of values.")
+        elif isinstance(value, list) and key != "forecast":
+            problems.append(f"{path}: {where}{key}: must be one value, not a list.")
+        elif key in _FILES and not all(isinstance(one, str) and one for one in values):
+            problems.append(f"{path}: {where}{key}: must be a file name in quotes.")
+        elif key in _FILES:
+            named = [str(path.parent / Path(one).expanduser()) for one in values]
+            good[key] = named if key == "forecast" else named[0]
+        else:
+            good[key] = value
+    return good
+
+
+def found_for(command: click.Command, name: str) -> dict[str, Default]:
+    """Defaults of a command by the names of its parameters, with their sources."""
+    if os.environ.get(SWITCH, "").lower() == "off":
+        return {}
+    contents = [(path, read_file(path)) for path in files() if path.is_file()]
+    result: dict[str, Default] = {}
+    for option in command.params:
+        key = long_name(option)
+        if key is None or key not in ALLOWED or option.name is None:
+            continue
+        for default in _candidates(key, name, contents, option):
+            result[option.name] = default
+            break
+    return result
+
+
+def _candidates(
+    key: str, command: str, contents: list[tuple[Path, dict[str, Any]]], option: click.Parameter
+) -> Iterator[Default]:
+    """Values for an option, the strongest first."""
+    own = (command, key) in _OWN_ONLY
+    variables = [f"PASSAGE_{command}_{key}".upper(), f"PASSAGE_{key}".upper()]
+    for variable in variables[:1] if own else variables:
+        text = os.environ.get(variable)
+        if text:
+            many = key == "forecast"
+            yield Default(key, text.split(os.pathsep) if many else text, variable)
+    for path, content in contents:
+        for table, where in ((content.get(command), f"{path} [{command}]"), (content, str(path))):
+            if not isinstance(table, Mapping) or key not in table or (own and table is content):
+                continue
+            value = table[key]
+            choices = option.type.choices if isinstance(option.type, click.Choice) else None
+            if choices is not None and table is content and value not in choices:
+                continue  # a word of another command, such as fins = "absent"
+            yield Default(key, value, where)
+
+
+def taken() -> list[str]:
+    """Words on every default that the command at work uses, for its provenance."""
+    context = click.get_current_context()
+    found: Mapping[str, Default] = context.meta.get("passage.defaults", {})
+    source = click.core.ParameterSource.DEFAULT_MAP
+    return [
+        words(one) for name, one in found.items() if context.get_parameter_source(name) == source
+    ]
+
+
+def words(default: Default) -> str:
+    """One line about where an option comes from."""
+    value = default.value
+    shown = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    return f"{default.key.replace('_', '-')} = {shown}, from {default.source}"

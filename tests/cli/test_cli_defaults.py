@@ -1,0 +1,161 @@
+"""Defaults of options: which file or variable wins, what may have one, and who never looks."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import passage
+from passage.cli.main import group
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
+PLAN = ["plan", "western.csv", "--departure", "2026-03-14T06:00Z"]
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """A working folder with a vessel, a route and a folder of forecasts."""
+    monkeypatch.delenv("PASSAGE_DEFAULTS", raising=False)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    work = tmp_path / "work"
+    (work / "forecasts").mkdir(parents=True)
+    for name in ("waves", "wind", "current"):
+        shutil.copy(SAMPLES / f"biscay_{name}.nc", work / "forecasts")
+        shutil.copy(SAMPLES / f"spring_{name}.nc", work / "forecasts")
+    shutil.copy(SAMPLES / "brambling.toml", work / "mine.toml")
+    shutil.copy(SAMPLES / "western.csv", work)
+    monkeypatch.chdir(work)
+    return work
+
+
+def run(*words):
+    return CliRunner().invoke(group, [str(word) for word in words], standalone_mode=False)
+
+
+def in_json(*words):
+    result = run(*PLAN, *words, "--format", "json")
+    assert result.exception is None, result.exception
+    return json.loads(result.stdout)
+
+
+def test_a_plan_without_an_option_typed_equals_the_one_typed_in_full(folder):
+    typed = ["--vessel", folder / "mine.toml"]
+    for name in ("waves", "wind", "current"):
+        typed += ["--forecast", folder / "forecasts" / f"biscay_{name}.nc"]
+    full = in_json(*typed)
+    assert full["provenance"]["defaults"] == []
+    (folder / "passage.toml").write_text(
+        'vessel = "mine.toml"\nforecast = "forecasts"\n', encoding="utf-8"
+    )
+    short = in_json()
+    assert short["legs"] == full["legs"]
+    assert short["totals"] == full["totals"]
+    assert short["provenance"]["defaults"] == [
+        "vessel = mine.toml, from passage.toml",
+        "forecast = forecasts, from passage.toml",
+    ]
+    assert any("spring_waves.nc is left out" in note for note in short["notes"])
+
+
+def test_the_command_line_goes_before_variables_before_files(folder, monkeypatch):
+    user = Path(os.environ["XDG_CONFIG_HOME"]) / "passage"
+    user.mkdir(parents=True)
+    (user / "passage.toml").write_text(
+        'vessel = "/nowhere.toml"\nhold = "ground"\nforecast = "/nowhere/*.nc"\nminutes = 30\n',
+        encoding="utf-8",
+    )
+    (folder / "passage.toml").write_text(
+        'vessel = "mine.toml"\nforecast = ["forecasts/biscay_*.nc"]\n[plan]\nhold = "fuel"\n',
+        encoding="utf-8",
+    )
+    options = in_json()["provenance"]["options"]
+    assert (options["hold"], options["minutes"]) == ("fuel", 30.0)
+    monkeypatch.setenv("PASSAGE_HOLD", "water")
+    assert in_json()["provenance"]["options"]["hold"] == "water"
+    monkeypatch.setenv("PASSAGE_PLAN_HOLD", "fuel")
+    assert in_json()["provenance"]["options"]["hold"] == "fuel"
+    assert in_json("--hold", "water")["provenance"]["options"]["hold"] == "water"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('vesel = "a"', "vesel: takes no default; did you mean vessel?"),
+        ('output = "a"', "output: takes no default. Defaults may be given for vessel"),
+        ("force = true", "force: takes no default"),
+        ("[plam]\nhold = 1", "[plam] is no command; did you mean plan?"),
+        ("vessel = 3", "vessel: must be a file name in quotes"),
+        ("vessel = ", "cannot be read as TOML"),
+        ('hold = ["water", "fuel"]', "must be one value, not a list"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(folder, text, words):
+    (folder / "passage.toml").write_text(text, encoding="utf-8")
+    result = run(*PLAN)
+    assert words in str(result.exception)
+
+
+def test_a_bad_value_is_refused_as_if_typed(folder):
+    (folder / "passage.toml").write_text(
+        'vessel = "mine.toml"\nforecast = "forecasts"\nminutes = "many"\n', encoding="utf-8"
+    )
+    assert "'many' is not a number" in str(run(*PLAN).exception)
+
+
+def test_help_needs_no_sound_file(folder):
+    (folder / "passage.toml").write_text("vessel = ", encoding="utf-8")
+    assert run("plan", "--help").exception is None
+
+
+def test_switched_off_nothing_is_read(folder, monkeypatch):
+    (folder / "passage.toml").write_text('vessel = "mine.toml"\n', encoding="utf-8")
+    monkeypatch.setenv("PASSAGE_DEFAULTS", "off")
+    assert "vessel" in str(run(*PLAN).exception)
+
+
+def test_a_season_takes_no_forecast_meant_for_tonight(folder):
+    (folder / "passage.toml").write_text(
+        'vessel = "mine.toml"\nforecast = "forecasts"\n', encoding="utf-8"
+    )
+    shown = json.loads(run("defaults", "--json").stdout)["commands"]
+    assert set(shown["season"]) == {"vessel"}
+    assert set(shown["plan"]) == {"vessel", "forecast"}
+    (folder / "passage.toml").write_text('[season]\nforecast = "years.nc"\n', encoding="utf-8")
+    shown = json.loads(run("defaults", "--json").stdout)["commands"]
+    assert shown["season"]["forecast"]["value"] == ["years.nc"]
+
+
+def test_defaults_are_shown_with_their_source(folder, monkeypatch):
+    monkeypatch.setenv("PASSAGE_VESSEL", "other.toml")
+    (folder / "passage.toml").write_text('vessel = "mine.toml"\n', encoding="utf-8")
+    text = run("defaults").stdout
+    assert "vessel = other.toml, from PASSAGE_VESSEL" in text
+    assert "passage.toml: read" in text
+
+
+def test_an_output_in_the_folder_of_forecasts_never_falls_on_one(folder):
+    (folder / "passage.toml").write_text(
+        'vessel = "mine.toml"\nforecast = "forecasts"\n', encoding="utf-8"
+    )
+    target = folder / "forecasts" / "biscay_waves.nc"
+    before = target.read_bytes()
+    result = run(*PLAN, "-o", target, "--force")
+    assert "is the file given as --forecast" in str(result.exception)
+    assert target.read_bytes() == before
+    beside = folder / "forecasts" / "plan.txt"
+    assert run(*PLAN, "-o", beside).exception is None
+    assert beside.exists()
+
+
+def test_python_knows_no_defaults(folder):
+    (folder / "passage.toml").write_text('hold = "fuel"\n', encoding="utf-8")
+    result = passage.plan(
+        "western.csv", "mine.toml", "forecasts", departure="2026-03-14T06:00Z", map_times=0
+    )
+    assert result.to_dict()["provenance"]["options"]["hold"] == "water"
