@@ -115,10 +115,11 @@ def compare_files(
         files,
     ) as forecast:
         extra: Sequence[CellTask] = ()
+        remarks: tuple[str, ...] = ()
         if wanted.by_leg:
             from passage.planning.compare.speeds import by_leg_tasks
 
-            extra = by_leg_tasks(yacht, routes, forecast, options, by_leg_progress)
+            extra, remarks = by_leg_tasks(yacht, routes, forecast, options, by_leg_progress)
         found = compare(
             yacht, routes, forecast, options, progress=progress, extra=extra, tasks=tasks
         )
@@ -143,7 +144,11 @@ def compare_files(
             chosen=chosen,
             plans=plans,
             provenance=provenance(passage, forecast, plan_options),
-            notes=(*found.notes, *dict.fromkeys(n for p in plans.values() for n in p.notes)),
+            notes=(
+                *found.notes,
+                *remarks,
+                *dict.fromkeys(n for p in plans.values() for n in p.notes),
+            ),
             sea=sea,
         )
 

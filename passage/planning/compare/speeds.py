@@ -12,10 +12,11 @@ import numpy.typing as npt
 from passage.errors import RouteError
 from passage.inputs.route import Leg, Route, make_track
 from passage.planning.compare.cell import Cell, CellTask, make_cells
-from passage.planning.compare.choice import check_limits, non_dominated
+from passage.planning.compare.choice import check_limits, limit_share, non_dominated
 from passage.planning.compare.daylight import is_daylight
+from passage.planning.compare.proof import Computed, Proof, Ways, all_ways, prove
 from passage.planning.compare.speed_choice import LegChoices, SpeedPlan, best_plans, least_fuel
-from passage.planning.compare.work import run_tasks
+from passage.planning.compare.work import cores, run_tasks
 from passage.units import HOUR_S, knots_to_m_s
 
 if TYPE_CHECKING:
@@ -40,12 +41,13 @@ def by_leg_tasks(
     forecast: Forecast,
     options: CompareOptions,
     progress: Callable[[int, int], None] | None = None,
-) -> list[CellTask]:
-    """Cells for the best of the speeds chosen leg by leg, for every route.
+) -> tuple[list[CellTask], tuple[str, ...]]:
+    """Cells for the best of the speeds chosen leg by leg, for every route, with remarks.
 
-    For each route, use of the fins and departure the front is searched exactly; of the
-    front over all departures up to `MOST_PLANS` are taken, with both ends and the least
-    fuel under the budget among them.
+    For each route, use of the fins and departure the front is searched exactly on a grid
+    of starting times; of the front over all departures up to `MOST_PLANS` are taken, both
+    ends among them. The least fuel that is open is proven along the tracks
+    (`passage.planning.compare.proof`) and is always among them.
 
     Raises
     ------
@@ -59,6 +61,7 @@ def by_leg_tasks(
         )
     yacht.pin(*(knots_to_m_s(speed) for speed in options.speeds_kn))
     tasks: list[CellTask] = []
+    notes: list[str] = []
     total, done = sum(len(route.legs) for route in routes), 0
 
     def step() -> None:
@@ -67,22 +70,108 @@ def by_leg_tasks(
         if progress:
             progress(done, total)
 
+    best_l = np.inf
+    starts = [round((time - options.departures_s[0]) / STEP_S) for time in options.departures_s]
     for index, route in enumerate(routes):
         chosen: dict[tuple[float, ...], None] = {}
-        for plans in route_fronts(yacht, route, forecast, options, step).values():
+        made = leg_choices(yacht, route, forecast, options, starts, step)
+        for fins, tables in made.items():
+            # Where she cannot get to the end there are fewer tables than legs.
+            if len(tables[0]) < len(route.legs):
+                continue
+            plans, size = _front(route, options, starts, *tables)
+            if len(plans) < size:
+                notes.append(
+                    f"{route.name}, fins {fins}: speeds leg by leg, {len(plans)} of {size} best "
+                    "trade-offs shown."
+                )
             for plan in plans:
-                chosen[_speeds_of(route, plan, options)] = None
+                chosen[_speeds_of(route, plan.speeds, options)] = None
+            proof, ways = _proven(yacht, route, forecast, options, fins, tables, starts, best_l)
+            if proof is None or ways is None:
+                notes.append(
+                    f"{route.name}, fins {fins}: too many combinations of speeds to prove the best "
+                    "one; give fewer speeds or departures."
+                )
+                continue
+            if proof.way is not None:
+                best_l = proof.fuel_l
+                chosen[_speeds_of(route, tuple(ways.speeds[proof.way]), options)] = None
+            notes.append(_proof_words(route, fins, proof, ways.speeds.shape[0]))
         for speeds in chosen:
             moving = {s for s, leg in zip(speeds, route.legs, strict=True) if leg.kind != "stay"}
             if len(moving) > 1:
                 tasks.append(_task(index, route, speeds, options))
-    return tasks
+    return tasks, tuple(notes)
 
 
-def _speeds_of(route: Route, plan: SpeedPlan, options: CompareOptions) -> tuple[float, ...]:
+def _proof_words(route: Route, fins: str, proof: Proof, ways: int) -> str:
+    if not proof.proven:
+        return (
+            f"{route.name}, fins {fins}: the least fuel leg by leg is the best of {proof.computed} "
+            f"computed of {ways} combinations of speeds; a cheaper one is not excluded."
+        )
+    return (
+        f"{route.name}, fins {fins}: {proof.computed} of {ways} combinations of speeds computed "
+        "along the track; none of the others can take less fuel and be allowed."
+    )
+
+
+def _proven(
+    yacht: Yacht,
+    route: Route,
+    forecast: Forecast,
+    options: CompareOptions,
+    fins: str,
+    tables: tuple[list[LegChoices], list[Array]],
+    starts: Sequence[int],
+    best_l: float,
+    cell_of: Callable[[CellTask], list[Cell]] | None = None,
+) -> tuple[Proof | None, Ways | None]:
+    """The least fuel that is open, computed along the tracks (by ``cell_of`` if given)."""
+    from passage.planning.compare.compare import judge
+
+    ways = all_ways(*tables, starts, COMBINE[options.comfort])
+    if ways is None:
+        return None, None
+    departures = np.array(options.departures_s, dtype=float)
+
+    def cell(task: CellTask) -> list[Cell]:
+        return make_cells(
+            yacht, task, forecast, departures, (fins,), hold=options.hold, heel=options.heel,
+            wave_method=options.wave_method,
+        )  # fmt: skip
+
+    def compute(some: list[int]) -> list[Computed]:
+        tasks = [
+            _task(0, route, _speeds_of(route, tuple(ways.speeds[way]), options), options)
+            for way in some
+        ]
+        made = []
+        for group in run_tasks(yacht, tasks, cell_of or cell):
+            found = judge(yacht.vessel, [route], options, group)
+            made.append(Computed(found.totals["fuel_l"], found.comfort, found.open))
+        return made
+
+    def late(arrival: npt.NDArray[np.int_]) -> Bools:
+        if options.arrive_by_s is None:
+            return np.zeros(arrival.shape, dtype=bool)
+        # Each leg's time was rounded to whole steps.
+        room = STEP_S * (1.0 + 0.5 * len(route.legs))
+        early = options.departures_s[0] + STEP_S * arrival - room
+        return np.asarray(early > options.arrive_by_s)
+
+    proof = prove(
+        ways, compute, budget=options.budget, late=late, hours=COMBINE[options.comfort] == "sum",
+        best_l=best_l, batch=cores(),
+    )  # fmt: skip
+    return proof, ways
+
+
+def _speeds_of(route: Route, picks: Sequence[int], options: CompareOptions) -> tuple[float, ...]:
     return tuple(
         0.0 if leg.kind == "stay" else options.speeds_kn[choice]
-        for leg, choice in zip(route.legs, plan.speeds, strict=True)
+        for leg, choice in zip(route.legs, picks, strict=True)
     )
 
 
@@ -97,31 +186,18 @@ def _task(index: int, route: Route, speeds: tuple[float, ...], options: CompareO
     return CellTask(index, own, track, None, f"by leg {shown} kn", speeds)
 
 
-def route_fronts(
-    yacht: Yacht,
-    route: Route,
-    forecast: Forecast,
-    options: CompareOptions,
-    step: Callable[[], None] = lambda: None,
-) -> dict[str, list[SpeedPlan]]:
-    """By use of the fins, the front over all departures; within the limits if possible."""
-    origin = options.departures_s[0]
-    starts = [round((time - origin) / STEP_S) for time in options.departures_s]
-    made = leg_choices(yacht, route, forecast, options, starts, step)
-    return {fins: _front(route, options, starts, *tables) for fins, tables in made.items()}
-
-
 def _front(
     route: Route,
     options: CompareOptions,
     starts: Sequence[int],
     tables: list[LegChoices],
-    within_limits: list[Bools],
-) -> list[SpeedPlan]:
+    shares: list[Array],
+) -> tuple[list[SpeedPlan], int]:
+    """Plans of the front, thinned, and how many there are; within the limits if possible."""
     origin, last = options.departures_s[0], route.legs[-1]
     limited = [
-        replace(leg, allowed=leg.allowed & fine)
-        for leg, fine in zip(tables, within_limits, strict=True)
+        replace(leg, allowed=leg.allowed & (share <= 1.0))
+        for leg, share in zip(tables, shares, strict=True)
     ]
     end = tables[-1].first + tables[-1].fuel_l.shape[0] + int(np.max(tables[-1].steps))
     open_ = None
@@ -143,10 +219,10 @@ def _front(
             )
         if found:
             return _thinned(found, options.budget)
-    return []
+    return [], 0
 
 
-def _thinned(found: list[SpeedPlan], budget: float | None) -> list[SpeedPlan]:
+def _thinned(found: list[SpeedPlan], budget: float | None) -> tuple[list[SpeedPlan], int]:
     fuel = np.array([plan.fuel_l for plan in found])
     rough = np.array([plan.rough for plan in found])
     rows = np.flatnonzero(non_dominated(fuel, rough))
@@ -159,7 +235,7 @@ def _thinned(found: list[SpeedPlan], budget: float | None) -> list[SpeedPlan]:
         best = least_fuel([found[i] for i in rows], budget)
         if best is not None and best not in plans:
             plans.append(best)
-    return plans
+    return plans, int(rows.size)
 
 
 def leg_choices(
@@ -169,17 +245,17 @@ def leg_choices(
     options: CompareOptions,
     starts: Sequence[int],
     step: Callable[[], None] = lambda: None,
-) -> dict[str, tuple[list[LegChoices], list[Bools]]]:
+) -> dict[str, tuple[list[LegChoices], list[Array]]]:
     """By use of the fins, tables of every leg over the times at which it can start.
 
-    With them, where options are within the limits, of the shape of the tables. Empty
+    With them the largest ratio of a value to its limit, of the shape of the tables. Empty
     where she cannot get to the end at all. The list is that of departure: what the fuel
     burnt before changes is left to the computation of the chosen plans, and so is motion
     sickness, which looks back.
     """
     origin = options.departures_s[0]
     reach = np.unique(np.asarray(starts))
-    made: dict[str, tuple[list[LegChoices], list[Bools]]] = {
+    made: dict[str, tuple[list[LegChoices], list[Array]]] = {
         fins: ([], []) for fins in options.fins
     }
     for leg in route.legs:
@@ -207,13 +283,13 @@ def leg_choices(
                 _column(yacht, task.route, group[at], options.comfort)
                 for task, group in zip(tasks, found, strict=True)
             ]
-            hours, fuel, rough, allowed, fine = (
+            hours, fuel, rough, allowed, share = (
                 np.stack(parts, axis=-1) for parts in zip(*columns, strict=True)
             )
             steps = np.maximum(np.nan_to_num(np.rint(hours * HOUR_S / STEP_S), nan=1.0), 1.0)
             table = LegChoices(first, steps.astype(int), fuel, rough, allowed.astype(bool))
             made[fins][0].append(table)
-            made[fins][1].append(fine.astype(bool))
+            made[fins][1].append(share)
             rows = reach - first
             good = table.allowed[rows] & np.isfinite(fuel[rows]) & np.isfinite(rough[rows])
             arrivals.append((reach[:, None] + table.steps[rows])[good])
@@ -232,15 +308,17 @@ def _leg_task(route: Route, leg: Leg, speed: float, options: CompareOptions) -> 
 
 def _column(
     yacht: Yacht, route: Route, cell: Cell, comfort: str
-) -> tuple[Array, Array, Array, Bools, Bools]:
-    """Hours, fuel, discomfort, whether there is way and whether it is within the limits."""
+) -> tuple[Array, Array, Array, Bools, Array]:
+    """Hours, fuel, discomfort, whether there is way, and the largest value over its limit."""
     rough = {
         "roll": cell.legs[cell.roll_name][:, 0],
         "lateral": cell.legs["lateral_acceleration_rms_g"][:, 0],
         "hours": cell.hours_over_limit,
     }[comfort]
-    fine: Bools = np.ones(cell.departure_s.shape, dtype=np.bool_)
-    for check in check_limits(yacht.vessel, route, cell):
-        if check.name != "motion_sickness_percent":
-            fine &= ~check.exceeded[:, 0] & ~check.unknown[:, 0]
-    return cell.legs["hours"][:, 0], cell.legs["fuel_l"][:, 0], rough, ~cell.no_way, fine
+    checks = [
+        check
+        for check in check_limits(yacht.vessel, route, cell)
+        if check.name != "motion_sickness_percent"
+    ]
+    share = limit_share(checks, cell.departure_s.size)
+    return cell.legs["hours"][:, 0], cell.legs["fuel_l"][:, 0], rough, ~cell.no_way, share
