@@ -19,8 +19,9 @@ _SPEED_KN = 12.0
 
 
 @passage_command("check")
-@click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
-@click.option("--route", type=PATH, help="Show the coverage along this route.")
+@click.argument("files", type=PATH, nargs=-1, metavar="[FILE]...")
+@click.option("--route", type=PATH, help="Show this route, and with FILEs the coverage along it.")
+@click.option("--vessel", type=PATH, help="Show what was read of this vessel file, and estimated.")
 @click.option(
     "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
 )
@@ -50,6 +51,7 @@ _SPEED_KN = 12.0
 def command(
     files: tuple[Path, ...],
     route: Path | None,
+    vessel: Path | None,
     name_map: Path | None,
     departure_s: float | None,
     speed_kn: float,
@@ -58,8 +60,20 @@ def command(
     """Show what was recognised in forecast FILEs, their hours, grids and conventions.
 
     With --route, also where along it the forecast holds, and the first trouble. Exit
-    code 4 when the files cannot be used together.
+    code 4 when the files cannot be used together. With --vessel, what was read of her,
+    what was estimated and how surely, and what looks odd.
     """
+    if vessel is not None:
+        from passage.inputs.vessel import read_vessel
+        from passage.report.text.vessel import vessel_facts, vessel_text
+
+        show(vessel_text(vessel_facts(read_vessel(vessel))))
+    if not files:
+        if route is None and vessel is None:
+            raise click.UsageError("Give forecast files, --vessel or --route.")
+        if route is not None:
+            _route_alone(route, speed_kn, after=vessel is not None)
+        return
     from passage.errors import ForecastError
     from passage.inputs.forecast import open_forecast, read_map, recognise_files
     from passage.inputs.forecast.describe import describe_file
@@ -120,6 +134,37 @@ def command(
             )
     if refused:
         raise ForecastError("\n".join(refused))
+
+
+def _route_alone(path: Path, speed_kn: float, *, after: bool) -> None:
+    """Legs, distances, hours and what looks odd of a route."""
+    from passage.inputs.coast.coastline import legs_over_land
+    from passage.inputs.route import read_route
+    from passage.units import m_to_nm
+
+    route = read_route(path)
+    lines = [*[""] * after, f"{route.name or path.name}, {path}"]
+    total = hours = 0.0
+    for number, leg in enumerate(route.legs, 1):
+        where = f"  leg {number}  {leg.name_from} - {leg.name_to}"
+        if leg.kind == "stay":
+            lines.append(f"{where}: stay {leg.stay_h:g} h")
+            hours += leg.stay_h
+            continue
+        distance, speed = float(m_to_nm(leg.distance_m)), leg.speed_kn or speed_kn
+        total, hours = total + distance, hours + distance / speed
+        lines.append(
+            f"{where}: {leg.kind}, {leg.course_true_deg:03.0f} deg, {distance:.1f} nm at "
+            f"{speed:g} kn"
+        )
+    lines.append(f"  in all {total:.1f} nm, {hours:.1f} h")
+    lines += [f"  note  {note}" for note in route.notes]
+    for crossing in legs_over_land(route):
+        lines.append(
+            f"  odd   leg {crossing.leg + 1} ({crossing.label}) runs over land for "
+            f"{crossing.over_land_nm:.1f} nm by the coarse coastline"
+        )
+    show("\n".join(lines))
 
 
 def _area(track: Track | None):  # type: ignore[no-untyped-def]

@@ -48,7 +48,7 @@ ALLOWED = (
 )
 #: Of these a value is a file, a folder or, for forecasts, a pattern.
 #: What must be meant for the command: years of hindcast are not tonight's forecast.
-_OWN_ONLY = (("season", "forecast"), ("calibrate", "forecast"))
+_OWN_ONLY = (("season", "forecast"), ("calibrate", "forecast"), ("check", "vessel"))
 _FILES = ("vessel", "forecast", "map", "responses", "no_go")
 
 

@@ -42,10 +42,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.show_defaults",
         "Show the defaults of options, and from which file or variable each is taken.",
     ),
-    "check": ("passage.cli.check", "Show what was recognised in forecast files."),
+    "check": (
+        "passage.cli.check",
+        "Show what was recognised in forecast files, a vessel file or a route.",
+    ),
     "particulars": (
         "passage.cli.particulars",
-        "Write a commented vessel file to fill in.",
+        "Write a vessel file: from your answers, or one to fill in.",
     ),
     "decay": (
         "passage.cli.decay",

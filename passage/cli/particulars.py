@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -18,13 +19,31 @@ from passage.cli.outputs import command as passage_command
     help="File to write; standard output if not given.",
 )
 @click.option("--force", is_flag=True, help="Replace the file if it exists.")
+@click.option(
+    "--ask/--no-input",
+    "asking",
+    default=None,
+    help="Ask question by question, or write the template; on a terminal it asks.",
+)
+@click.option("--short", is_flag=True, help="A template with only what nobody can guess.")
 @click.option("--schema", is_flag=True, help="Write the JSON Schema of vessel files instead.")
-def command(output: Path | None, force: bool, schema: bool) -> None:
-    """Write a commented vessel file to fill in.
+def command(
+    output: Path | None, force: bool, asking: bool | None, short: bool, schema: bool
+) -> None:
+    """Write a vessel file: from your answers, or a commented one to fill in.
 
-    It describes an invented yacht and can be planned with as it stands. Every number
-    has its unit in its key, and a comment that says where a crew finds it.
+    On a terminal every number is asked for with its unit and where to find it; Enter
+    means not known. The file has what was answered; the rest stands in comments with its
+    estimate. The templates describe an invented yacht and can be planned with as they
+    stand.
     """
+    if asking is None:
+        asking = sys.stdin.isatty() and not (schema or short)
+    if asking and (schema or short):
+        raise click.UsageError("--ask does not go with --schema or --short.")
+    if asking:
+        _asked(output, force=force)
+        return
     from importlib.resources import files
 
     from passage.files import write_text
@@ -35,6 +54,14 @@ def command(output: Path | None, force: bool, schema: bool) -> None:
         from passage.inputs.vessel import vessel_json_schema
 
         text = json.dumps(vessel_json_schema(), indent=2) + "\n"
+    elif short:
+        from passage.inputs.vessel.short import EXAMPLE, short_file
+
+        text = short_file(
+            EXAMPLE,
+            'Vessel file of the motor yacht "Brambling": INVENTED, for demonstration only. Put in\n'
+            "your own numbers; lines that begin with # are estimated as shown.",
+        )
     else:
         source = files("passage.inputs.vessel").joinpath("particulars.toml")
         text = source.read_text(encoding="utf-8")
@@ -43,3 +70,22 @@ def command(output: Path | None, force: bool, schema: bool) -> None:
         return
     write_text(output, text, force=force)
     click.echo(f"{output} written.", err=True)
+
+
+def _asked(output: Path | None, *, force: bool) -> None:
+    """Ask, and write the file; answers are never lost to a name that is taken."""
+    from passage.cli.particulars_ask import ask, written
+    from passage.files import write_text
+
+    text = written(ask())
+    if output == STDOUT:
+        click.echo(text, nl=False)
+        return
+    while output is None or (output.exists() and not force):
+        if output is not None:
+            click.echo(f"{output} is there already.", err=True)
+        output = Path(click.prompt("File to write", default="mine.toml", err=True))
+    write_text(output, text, force=force)
+    click.echo(
+        f"{output} written. `passage check --vessel {output}` shows what was estimated.", err=True
+    )

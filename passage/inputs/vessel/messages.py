@@ -278,6 +278,12 @@ def _clean(loc: Sequence[str | int]) -> Path:
     )
 
 
+def limits_in_words(key: str, info: FieldInfo) -> str:
+    """The limits of a key with its unit, as "greater than 0 and at most 20 m"."""
+    unit = unit_of(key, info)
+    return _range(info, f" {unit}" if unit else "")
+
+
 def _range(info: FieldInfo | None, unit: str) -> str:
     """The limits of a number in words."""
     low = high = ""
