@@ -64,6 +64,12 @@ class LogError(PassageError):
     exit_code = 3
 
 
+class PlanFileError(PassageError):
+    """The JSON of an earlier plan cannot be used."""
+
+    exit_code = 3
+
+
 class ForecastError(PassageError):
     """A forecast file cannot be read or trusted."""
 

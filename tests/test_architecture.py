@@ -127,6 +127,7 @@ ROOMS_MAY_IMPORT = {
         "voyage": ("",),
         "plan": ("", "voyage"),
         "calibrate": ("", "voyage"),
+        "review": ("", "voyage", "plan"),
         "compare": ("", "voyage", "plan"),
         "heel": ("", "voyage", "plan"),
         "season": ("", "voyage", "plan", "compare", "heel"),

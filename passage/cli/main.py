@@ -54,6 +54,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.decay",
         "Fit roll damping and period to a roll-decay record.",
     ),
+    "review": (
+        "passage.cli.review",
+        "After the passage: planned beside logged, leg by leg.",
+    ),
     "calibrate": (
         "passage.cli.calibrate",
         "Fit fuel, wave slope, damping and fins to a passage log.",

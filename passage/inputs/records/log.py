@@ -243,7 +243,7 @@ def _row(values: dict[str, str], file: str, line: int, problems: list[Problem]) 
             out[key] = np.nan
             problems.append(Problem(file=file, place=str(line), what=str(err)))
 
-    take("time", _time, needed=True)
+    take("time", parse_log_time, needed=True)
     take("lat", parse_latitude)
     take("lon", parse_longitude)
     take("fins", lambda text: _word(text, "fins", FIN_WORDS))
@@ -258,7 +258,8 @@ def _row(values: dict[str, str], file: str, line: int, problems: list[Problem]) 
     return out
 
 
-def _time(text: str) -> float:
+def parse_log_time(text: str) -> float:
+    """Seconds since 1970 UTC; a time without its zone is refused (ValueError)."""
     time_s, zoned = parse_time(text, "time")
     if not zoned:
         raise ValueError(f"time = {text!r} has no zone; add Z for UTC ({text}Z) or an offset")

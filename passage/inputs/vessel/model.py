@@ -279,6 +279,8 @@ class Vessel:
     warnings: tuple[str, ...] = field(default=(), compare=False)
     path: str = field(default="", compare=False)
     sha256: str = field(default="", compare=False)
+    #: The file as read, for whoever must be able to read her again.
+    text: str = field(default="", compare=False, repr=False)
 
     @property
     def name(self) -> str:

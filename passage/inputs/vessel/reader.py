@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -63,7 +64,8 @@ def vessel_from_text(text: str, file: str = "vessel file", sha256: str = "") -> 
     if problems:
         raise VesselError(join_problems(_in_order(problems)))
     warnings = tuple(find_warnings(checked, report))
-    return Builder(checked, filled).vessel(warnings=warnings, path=file, sha256=sha256)
+    made = Builder(checked, filled).vessel(warnings=warnings, path=file, sha256=sha256)
+    return replace(made, text=text)
 
 
 def _validate(

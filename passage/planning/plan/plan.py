@@ -13,7 +13,7 @@ import numpy.typing as npt
 from passage.errors import NoCoverage, VesselError
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, Track
-from passage.inputs.vessel import Vessel
+from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.legtable import leg_table
@@ -43,7 +43,14 @@ from passage.planning.voyage.prepare import (
 )
 from passage.planning.voyage.rolling import Choices
 from passage.planning.voyage.yacht import Yacht
-from passage.units import deg_to_rad, knots_to_m_s, m_s_to_knots, m_to_nm
+from passage.units import (
+    deg_to_rad,
+    knots_to_m_s,
+    m_s_to_knots,
+    m_to_nm,
+    rad_to_deg,
+    wrap_360,
+)
 from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
@@ -157,7 +164,16 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         limits_exceeded=exceeded,
         marks=plan_marks(passage.vessel, passage.route, way.conditions),
         tanks=tank_rows(passage, way, evaluation),
+        ends=(passage.track.end_lat_deg, passage.track.end_lon_deg),
+        vessel_text=_text_of(passage.vessel),
     )
+
+
+def _text_of(vessel: Vessel) -> str:
+    """The vessel file as read; empty where the vessel is no longer what it says."""
+    if not vessel.text or vessel_from_text(vessel.text) != vessel:
+        return ""
+    return vessel.text
 
 
 def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> None:
@@ -306,6 +322,8 @@ def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.N
     }
     points |= evaluation.values
     points["distance_nm"] = np.asarray(m_to_nm(track.length_m))
+    points["track_course_deg"] = wrap_360(rad_to_deg(track.course_rad))
+    points["fuel_main_engines_l"] = evaluation.split.main_engines * way.hours
     return points
 
 

@@ -50,6 +50,7 @@ def provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> di
             "fins": options.fins,
             "heel": options.heel,
             "minutes": options.minutes,
+            "waves": options.wave_method,
         },
     }
 

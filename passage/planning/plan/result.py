@@ -36,6 +36,8 @@ class PlannedPassage:
     ``marks`` are values to draw beside them (limits, fin stops, heights by system) and
     ``sea`` the sea about the route at a few times, for the map; both for reports only.
     ``tanks`` has a row a leg: transfers, contents, GM, draught and trim.
+    ``ends`` are latitude and longitude of the ends of the segments (n + 1) [deg];
+    ``vessel_text`` is the vessel file as read, empty where she was changed since.
     """
 
     vessel_name: str
@@ -52,6 +54,8 @@ class PlannedPassage:
     marks: dict[str, Any] = field(default_factory=dict, repr=False)
     sea: tuple[Any, ...] = field(default=(), repr=False)
     tanks: tuple[dict[str, Any], ...] = field(default=(), repr=False)
+    ends: tuple[npt.NDArray[np.float64], ...] = field(default=(), repr=False)
+    vessel_text: str = field(default="", repr=False)
 
     @property
     def fully_covered(self) -> bool:

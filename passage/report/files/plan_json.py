@@ -1,4 +1,4 @@
-"""A plan as JSON, to the contract in docs/outputs.md: ``null`` for missing, never NaN."""
+"""A plan as JSON, to the contract in docs/plan.md: ``null`` for missing, never NaN."""
 
 from __future__ import annotations
 
@@ -12,10 +12,40 @@ from passage.planning.plan.result import SCHEMA_VERSION, PlannedPassage, plain
 from passage.report.text.verdict_plan import plan_verdict
 from passage.units import utc_text
 
+#: Columns of ``track``, one value a segment: what a log is later held against.
+TRACK_COLUMNS: tuple[str, ...] = (
+    "leg",
+    "time_s",
+    "hours",
+    "lat_deg",
+    "lon_deg",
+    "track_course_deg",
+    "distance_nm",
+    "speed_through_water_kn",
+    "fuel_l",
+    "fuel_low_l",
+    "fuel_high_l",
+    "fuel_main_engines_l",
+    "roll_centred_rms_deg",
+    "roll_active_rms_deg",
+    "roll_active_low_rms_deg",
+    "roll_active_high_rms_deg",
+    "steady_heel_deg",
+    "fin_angle_rms_deg",
+    "fin_offset_deg",
+    "significant_height_m",
+    "encounter_angle_deg",
+)
+_TRACK = "track"
 
-def plan_dict(plan: PlannedPassage) -> dict[str, Any]:
-    """The plan as plain dicts, lists, strings, numbers and None."""
-    return {
+
+def plan_dict(plan: PlannedPassage, *, track: bool = True) -> dict[str, Any]:
+    """The plan as plain dicts, lists, strings, numbers and None.
+
+    ``track`` adds the points along the track and the text of the vessel file, which
+    `passage review` needs.
+    """
+    data: dict[str, Any] = {
         "schema_version": SCHEMA_VERSION,
         "passage_version": __version__,
         "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%MZ"),
@@ -31,8 +61,28 @@ def plan_dict(plan: PlannedPassage) -> dict[str, Any]:
         "decisions": [plain(decision) for decision in plan.decisions],
         "notes": list(plan.notes),
     }
+    if track:
+        data[_TRACK] = _track(plan)
+        data["vessel_text"] = plan.vessel_text or None
+    return data
+
+
+def _track(plan: PlannedPassage) -> dict[str, Any]:
+    columns = {name: plain(plan.points[name]) for name in TRACK_COLUMNS if name in plan.points}
+    for name, ends in zip(("end_lat_deg", "end_lon_deg"), plan.ends, strict=False):
+        columns[name] = plain(ends)
+    return columns
 
 
 def plan_json(plan: PlannedPassage) -> str:
     """The plan as JSON text."""
-    return json.dumps(plan_dict(plan), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    data = plan_dict(plan)
+    # A column of the track is one line: a number a line would make a scroll of it.
+    rows = [
+        f"    {json.dumps(name)}: {json.dumps(column, allow_nan=False)}"
+        for name, column in data[_TRACK].items()
+    ]
+    data[_TRACK] = None
+    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    block = "{\n" + ",\n".join(rows) + "\n  }"
+    return text.replace(f'\n  "{_TRACK}": null', f'\n  "{_TRACK}": {block}', 1) + "\n"

@@ -187,7 +187,10 @@ def compare_dict(found: Comparison) -> dict[str, Any]:
             {"of": why.of, "why": list(why.lines), "brief": list(why.brief)}
             for why in found.exclusions
         ],
-        "plans": [{"number": index + 1, **plan_dict(plan)} for index, plan in found.plans.items()],
+        "plans": [
+            {"number": index + 1, **plan_dict(plan, track=False)}
+            for index, plan in found.plans.items()
+        ],
         "cautions": [{"code": code, "severity": "note", "text": text} for code, text in STANDING],
         "notes": list(found.notes),
     }

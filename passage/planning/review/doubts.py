@@ -1,0 +1,175 @@
+"""What is wrong with a log, said and never put right by a guess."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.records.plan_file import PlanFile
+from passage.planning.review.legs import LegReview, heel_mean_deg
+from passage.planning.review.match import Match
+from passage.planning.review.spans import Spans
+from passage.units import HOUR_S, utc_text
+
+Array = npt.NDArray[np.float64]
+
+#: A meter that shows one and the same value for this long, whatever the speed, is dead. [h]
+_STUCK_H = 2.0
+_STUCK_SPANS = 4
+#: Speed must have moved by this much meanwhile to say so. [kn]
+_SPEED_MOVED_KN = 0.5
+#: Under way from here on. [kn]
+_UNDER_WAY_KN = 3.0
+#: A heel that differs from the plan by as much as this on every leg alike is the sensor's zero
+#: or a list: the legs may scatter by as much as the second. [deg]
+_LIST_DEG, _LIST_SCATTER_DEG = 1.0, 0.5
+#: The whole log this near to full hours off the plan may be its clock. [h]
+_CLOCK_NEAR_H, _CLOCK_STEADY_H = 0.1, 0.25
+#: How near a factor of another unit counts as that factor.
+_NEAR = 0.05
+_GAPS_SHOWN = 5
+
+
+def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
+    """Spans with fuel and roll left out where their sensor was dead, and the words for it."""
+    words: list[str] = []
+    speed = np.where(
+        np.isfinite(spans.through_water_kn), spans.through_water_kn, spans.over_ground_kn
+    )
+    moving = np.nan_to_num(speed) > _UNDER_WAY_KN
+    fuel = spans.fuel_l_per_h.copy()
+    dead = _stuck(fuel, spans.hours, speed) | (moving & (fuel == 0.0))
+    if np.any(dead):
+        shown = ", ".join(f"{one:g}" for one in np.unique(fuel[dead])[:3])
+        words.append(
+            f"fuel_l_per_h stands at {shown} l/h for {np.sum(spans.hours[dead]):.1f} h from "
+            f"{utc_text(spans.time_s[dead][0])} while the speed changes or she is under way: a "
+            "dead meter. That time has no fuel here"
+        )
+        fuel[dead] = np.nan
+    changed: dict[str, Array] = {"fuel_l_per_h": fuel}
+    counted = spans.roll_n > 1
+    spread = np.zeros(len(spans))
+    spread[counted] = (
+        spans.roll_square[counted] - spans.roll_sum[counted] ** 2 / spans.roll_n[counted]
+    ) / spans.roll_n[counted]
+    still = counted & (spread < 1e-9) & moving
+    if np.sum(spans.hours[still]) > 0.25:
+        words.append(
+            f"roll_deg does not move for {np.sum(spans.hours[still]):.1f} h under way, from "
+            f"{utc_text(spans.time_s[still][0])}: a dead sensor. That time has no roll here"
+        )
+        for name in ("roll_n", "roll_sum", "roll_square"):
+            changed[name] = np.where(still, 0.0, getattr(spans, name))
+    return replace(spans, **changed), words  # type: ignore[arg-type]
+
+
+def _stuck(values: Array, hours: Array, speed: Array) -> npt.NDArray[np.bool_]:
+    """Where a value repeats to the digit for hours while the speed moves."""
+    out = np.zeros(values.size, dtype=bool)
+    if values.size < _STUCK_SPANS:
+        return out
+    new = np.r_[True, ~(values[1:] == values[:-1])]
+    run = np.cumsum(new) - 1
+    time = np.bincount(run, hours)
+    count = np.bincount(run)
+    fast = np.where(np.isfinite(speed), speed, -np.inf)
+    slow = np.where(np.isfinite(speed), speed, np.inf)
+    starts = np.flatnonzero(new)
+    moved = np.maximum.reduceat(fast, starts) - np.minimum.reduceat(slow, starts)
+    dead = (time >= _STUCK_H) & (count >= _STUCK_SPANS) & (moved > _SPEED_MOVED_KN)
+    return np.asarray(dead[run] & np.isfinite(values))
+
+
+def gap_words(spans: Spans) -> list[str]:
+    """The gaps of a log."""
+    if not spans.gaps:
+        return []
+    hours = sum(end - start for start, end in spans.gaps) / HOUR_S
+    shown = "; ".join(f"{utc_text(a)} to {utc_text(b)}" for a, b in spans.gaps[:_GAPS_SHOWN])
+    more = f"; and {len(spans.gaps) - _GAPS_SHOWN} more" if len(spans.gaps) > _GAPS_SHOWN else ""
+    return [
+        f"the log has {len(spans.gaps)} gaps, {hours:.1f} h in all ({shown}{more}); their time "
+        "counts, nothing else of them is made up"
+    ]
+
+
+def clock_words(plan: PlanFile, spans: Spans, match: Match) -> list[str]:
+    """Whether a clock that is full hours off would explain the times better."""
+    if match.by_time:
+        return []
+    ends = plan.track["distance_nm"]
+    index = plan.leg_index
+    shift = []
+    for leg in np.unique(match.leg):
+        mine, of_leg = match.leg == leg, index == leg
+        if np.sum(ends[of_leg]) == 0.0:
+            continue
+        done = np.r_[0.0, np.cumsum(ends[of_leg])]
+        half = 0.5 * plan.track["hours"][of_leg] * HOUR_S
+        time = plan.track["time_s"][of_leg]
+        due = np.interp(match.along_nm[mine], done, np.r_[time[0] - half[0], time + half])
+        shift.append((spans.time_s[mine] - due) / HOUR_S)
+    late = np.concatenate(shift) if shift else np.zeros(0)
+    late = late[np.isfinite(late)]
+    if late.size < 4:
+        return []
+    middle = float(np.median(late))
+    full = round(middle)
+    steady = float(np.percentile(np.abs(late - middle), 90))
+    if (
+        full == 0
+        or abs(middle - full) > _CLOCK_NEAR_H
+        or steady > _CLOCK_STEADY_H
+        or abs(full) > 14
+    ):
+        return []
+    word = "after" if full > 0 else "before"
+    return [
+        f"she is {abs(full)} h {word} the plan all the way, to {60 * steady:.0f} minutes. If she "
+        f"left on time, the clock of the log is {abs(full)} h off (local time written as UTC?)"
+    ]
+
+
+def unit_words(plan: PlanFile, whole: LegReview) -> list[str]:
+    """Fuel off by the factor of another unit."""
+    pair = whole.pairs["fuel"]
+    if not pair.planned or not pair.logged or pair.planned <= 0.0:
+        return []
+    ratio = pair.logged / pair.planned
+    density = plan.vessel.propulsion.fuel_density_t_m3
+    causes = {
+        1.0 / 3.785: "US gallons",
+        1.0 / 4.546: "imperial gallons",
+        density: "kilograms",
+        0.5: "one engine of two",
+        2.0: "both engines where the vessel file has one",
+    }
+    near = min(causes, key=lambda one: abs(np.log(ratio / one)))
+    if abs(np.log(ratio / near)) > _NEAR or (near == density and pair.held):
+        return []
+    return [
+        f"the fuel logged is {ratio:.2f} times the plan's, on the whole: is fuel_l_per_h in "
+        f"{causes[near]}? It is taken as litres of the main engines, as its name says"
+        if near not in (0.5, 2.0)
+        else f"the fuel logged is {ratio:.2f} times the plan's, on the whole: {causes[near]}?"
+    ]
+
+
+def list_words(spans: Spans, legs: tuple[LegReview, ...]) -> list[str]:
+    """A heel that differs by the same on every leg."""
+    offs = [leg.pairs["heel"].miss for leg in legs]
+    known = np.array([off for off in offs if off is not None])
+    if known.size < 2 or heel_mean_deg(spans)[0] is None:
+        return []
+    middle = float(np.median(known))
+    if abs(middle) < _LIST_DEG or float(np.max(np.abs(known - middle))) > _LIST_SCATTER_DEG:
+        return []
+    side = "starboard" if middle > 0 else "port"
+    return [
+        f"the heel logged is {abs(middle):.1f} deg further to {side} than planned on every leg: "
+        "the sensor's zero, or a list that the vessel file does not have. Roll is taken about "
+        "the mean, so it does not suffer"
+    ]

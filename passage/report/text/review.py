@@ -1,0 +1,174 @@
+"""A review as text and JSON: the answer, planned beside logged, what to doubt."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from typing import Any
+
+from passage import __version__
+from passage.planning.plan.result import plain
+from passage.planning.review.legs import QUANTITIES, LegReview, Pair
+from passage.planning.review.review import Review
+from passage.units import utc_text
+
+#: Version of the JSON layout.
+REVIEW_SCHEMA_VERSION = "1.0"
+_NONE = "-"
+_WIDTH = 100
+
+
+def review_answer(found: Review) -> str:
+    """What came of the plan, in one or two sentences."""
+    fuel, roll = found.whole.pairs["fuel"], found.whole.pairs["roll"]
+    parts = [_came_out("Fuel", fuel, "l", 0), _came_out("Roll rms", roll, "deg", 2)]
+    time = found.whole.pairs["hours"]
+    if time.miss is not None and time.planned:
+        parts.append(_time_words(time.miss))
+    return " ".join(part for part in parts if part)
+
+
+def _time_words(miss_h: float) -> str:
+    minutes = round(60.0 * miss_h)
+    if minutes == 0:
+        return "She took the planned time."
+    size = f"{abs(miss_h):.1f} h" if abs(minutes) >= 60 else f"{abs(minutes)} minutes"
+    return f"She took {size} {'more' if minutes > 0 else 'less'} than planned."
+
+
+def _came_out(name: str, pair: Pair, unit: str, decimals: int) -> str:
+    if pair.planned is None or pair.logged is None or pair.miss is None:
+        what = "logged" if pair.logged is None else "planned"
+        return f"{name} is not {what} well enough to compare."
+    # Rounded first, so that minus nothing is nothing.
+    share = round(100.0 * pair.miss / pair.planned) if pair.planned else 0
+    how = "as planned" if share == 0 else f"{abs(share)} % {'above' if share > 0 else 'below'} plan"
+    band = ""
+    if pair.low is not None and pair.high is not None:
+        verb = "held" if pair.held else "did not hold"
+        band = f"; the band, {pair.low:.{decimals}f} to {pair.high:.{decimals}f}, {verb}"
+    return (
+        f"{name} came out {how}: {pair.logged:.{decimals}f} {unit} logged, "
+        f"{pair.planned:.{decimals}f} planned{band}."
+    )
+
+
+def review_table(found: Review) -> str:
+    """The review for the screen."""
+    lines: list[str] = []
+    whole = found.whole
+    if whole.begin_s is not None and whole.end_s is not None:
+        late = ""
+        if found.late_h is not None and abs(found.late_h) >= 1.0 / 60.0:
+            word = "after" if found.late_h > 0 else "before"
+            late = f", {abs(found.late_h):.1f} h {word} the plan"
+        lines.append(f"Left {utc_text(whole.begin_s)}{late}; arrived {utc_text(whole.end_s)}.")
+    if whole.off_track_nm is not None and whole.off_track_nm >= 0.1:
+        lines.append(f"Furthest off the planned track: {whole.off_track_nm:.1f} nm.")
+    for leg in found.legs:
+        lines += [f"Leg {leg.leg}: {remark}." for remark in leg.remarks]
+    lines += [f"Whole: {remark}." for remark in whole.remarks]
+    lines += [f"Doubt: {words}." for words in found.doubts]
+    lines.append("How: " + "; ".join(found.how) + ".")
+    rest = [_wrapped(line) for line in lines]
+    return "\n".join([_wrapped(review_answer(found)), "", *_table(found), "", *rest]) + "\n"
+
+
+def _wrapped(line: str) -> str:
+    """A sentence over several lines; rows of the table are shorter and stay."""
+    return textwrap.fill(line, _WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def _table(found: Review) -> list[str]:
+    """A block a quantity would be long: a row a leg, planned over logged in two columns."""
+    shown = [
+        (key, words, unit, decimals)
+        for key, words, unit, decimals in QUANTITIES
+        if any(leg.pairs[key].logged is not None for leg in (*found.legs, found.whole))
+    ]
+    heads = ["leg", "", *(f"{words} {unit}" for _, words, unit, _ in shown)]
+    rows: list[list[str]] = []
+    for leg in (*found.legs, found.whole):
+        number = str(leg.leg) if leg.leg else "all"
+        for which in ("planned", "logged"):
+            cells = [number if which == "planned" else "", which]
+            for key, _, _, decimals in shown:
+                cells.append(_cell(leg.pairs[key], which, decimals))
+            rows.append(cells)
+    widths = [max(len(_head(head)), *(len(row[i]) for row in rows)) for i, head in enumerate(heads)]
+    top = [head.rsplit(" ", 1) if head and i > 1 else [head, ""] for i, head in enumerate(heads)]
+    out = []
+    for part in (0, 1):
+        out.append(
+            "  ".join(
+                one[part].rjust(width) for one, width in zip(top, widths, strict=True)
+            ).rstrip()
+        )
+    for row in rows:
+        out.append(
+            "  ".join(
+                cell.ljust(width) if i == 1 else cell.rjust(width)
+                for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+            ).rstrip()
+        )
+    out.append("* outside the plan's band")
+    return out
+
+
+def _head(head: str) -> str:
+    return head.rsplit(" ", 1)[0] if " " in head else head
+
+
+def _cell(pair: Pair, which: str, decimals: int) -> str:
+    value = getattr(pair, which)
+    if value is None:
+        return _NONE
+    mark = "*" if which == "logged" and pair.held is False else " "
+    return f"{round(value, decimals) + 0.0:.{decimals}f}{mark}"
+
+
+def review_dict(found: Review) -> dict[str, Any]:
+    """The review as plain dicts and lists; None for missing."""
+    return {
+        "schema_version": REVIEW_SCHEMA_VERSION,
+        "passage_version": __version__,
+        "answer": review_answer(found),
+        "vessel": found.plan.vessel.name,
+        "route": found.plan.route,
+        "plan_file": found.plan.file,
+        "plan_sha256": found.plan.sha256,
+        "log_file": found.log_file,
+        "left_h_after_plan": plain(found.late_h),
+        "legs": [_leg_dict(leg) for leg in found.legs],
+        "whole": _leg_dict(found.whole),
+        "doubts": list(found.doubts),
+        "how": list(found.how),
+    }
+
+
+def _leg_dict(leg: LegReview) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "leg": leg.leg or None,
+        "name": leg.name,
+        "begin_utc": None if leg.begin_s is None else utc_text(leg.begin_s),
+        "end_utc": None if leg.end_s is None else utc_text(leg.end_s),
+        "part_logged": leg.part,
+        "off_track_nm": leg.off_track_nm,
+        "remarks": list(leg.remarks),
+    }
+    for key, _, unit, _ in QUANTITIES:
+        pair = leg.pairs[key]
+        row[key] = {
+            "unit": unit,
+            "planned": pair.planned,
+            "logged": pair.logged,
+            "low": pair.low,
+            "high": pair.high,
+            "held": pair.held,
+        }
+    return dict(plain(row))
+
+
+def review_json(found: Review) -> str:
+    """The review as JSON text."""
+    return json.dumps(review_dict(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
