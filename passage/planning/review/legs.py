@@ -99,10 +99,9 @@ def span_distance_nm(spans: Spans) -> Array:
     step = _steps_nm(spans)
     # Half of the way to either neighbour; at the ends as much again as the one there is.
     before, after = np.r_[np.nan, step], np.r_[step, np.nan]
-    before, after = (
-        np.where(np.isnan(one), other, one) for one, other in ((before, after), (after, before))
-    )
-    by_place = 0.5 * (before + after)
+    back = np.where(np.isnan(before), after, before)
+    on = np.where(np.isnan(after), before, after)
+    by_place = 0.5 * (back + on)
     by_log = spans.through_water_kn * spans.elapsed_h
     out = np.where(np.isfinite(by_speed), by_speed, by_place)
     return np.where(np.isfinite(out), out, by_log)
