@@ -98,9 +98,11 @@ def span_distance_nm(spans: Spans) -> Array:
     by_speed = spans.over_ground_kn * spans.elapsed_h
     step = _steps_nm(spans)
     # Half of the way to either neighbour; at the ends as much again as the one there is.
-    before, after = np.r_[np.nan, step], np.r_[step, np.nan]
-    back = np.where(np.isnan(before), after, before)
-    on = np.where(np.isnan(after), before, after)
+    gap = np.full(1, np.nan)
+    before: Array = np.concatenate([gap, step])
+    after: Array = np.concatenate([step, gap])
+    back: Array = np.where(np.isnan(before), after, before)
+    on: Array = np.where(np.isnan(after), before, after)
     by_place = 0.5 * (back + on)
     by_log = spans.through_water_kn * spans.elapsed_h
     out = np.where(np.isfinite(by_speed), by_speed, by_place)
