@@ -133,9 +133,14 @@ class PlanResult(Result):
         return plan_page(self.answer)
 
     def __repr__(self) -> str:
+        from passage.planning.plan.cautions import LIMIT_KEYS
+
         totals = self.totals
         over = self.answer.limits_exceeded
-        state = f"{len(over)} limit(s) exceeded" if over else "no limit exceeded"
+        sets = self.answer.marks.get("limits", {}).values()
+        judged = any(one[key] is not None for one in sets for _, key in LIMIT_KEYS)
+        state = "no limit exceeded" if judged else "no limit set"
+        state = f"{len(over)} limit(s) exceeded" if over else state
         if not self.answer.fully_covered:
             state += ", not fully covered"
         return (

@@ -240,6 +240,21 @@ class LimitSet:
     slamming_probability: float | None
     deck_wetness_probability: float | None
 
+    @property
+    def any_set(self) -> bool:
+        """Whether the owner sets anything that a passage is judged by."""
+        return any(
+            one is not None
+            for one in (
+                self.roll_significant_deg,
+                self.lateral_acceleration_rms_g,
+                self.vertical_acceleration_rms_g,
+                self.motion_sickness_percent,
+                self.steady_heel_deg,
+                self.interruptions_per_minute,
+            )
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class Limits:
@@ -247,6 +262,11 @@ class Limits:
 
     underway: LimitSet
     at_rest: LimitSet
+
+    @property
+    def any_set(self) -> bool:
+        """Whether the owner sets anything that a passage is judged by, under way or at rest."""
+        return self.underway.any_set or self.at_rest.any_set
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -231,8 +231,11 @@ def _cell(
     level = _per_leg(
         [(limits.at_rest if is_stay else limits.underway).roll_significant_deg for is_stay in stay]
     )[track.leg]
-    # A point without a limit is never above it; an unknown roll makes the sum unknown.
+    # A point without a limit is never above it; an unknown roll makes the sum unknown, and
+    # so does a passage without any limit of roll.
     over = np.where(np.isnan(felt), np.nan, np.where(np.isnan(level), 0.0, felt > level))
+    if np.all(np.isnan(level)):
+        over = np.full(felt.shape, np.nan)
     travel = np.where(evaluation.numbers["working"], values["fin_travel_deg_per_h"], 0.0) * hours
     return Cell(
         route=task.route_index,

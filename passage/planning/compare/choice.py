@@ -163,8 +163,11 @@ def check_limits(vessel: Vessel, route: Route, cell: Cell) -> list[LimitCheck]:
 
 
 def limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
-    """Largest value over its limit, of any leg and limit: above 1 is over; NaN if unknown."""
-    share = np.zeros(departures)
+    """Largest value over its limit, of any leg and limit: above 1 is over.
+
+    NaN where a value is not known, and everywhere without a limit.
+    """
+    share = np.full(departures, 0.0 if checks else np.nan)
     for check in checks:
         judged = ~np.isnan(check.limit)
         with np.errstate(invalid="ignore", divide="ignore"):

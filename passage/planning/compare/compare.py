@@ -268,11 +268,13 @@ def _names(
     middle = choice.balanced(fuel, rough, front)
     if middle is not None:
         found["balanced"] = middle
-    if limit_share is not None and np.any(among & np.isfinite(limit_share)):
-        # Nothing is open: the one that comes nearest to being so.
-        found["nearest the limits"] = int(
-            np.argmin(np.where(among, np.nan_to_num(limit_share, nan=np.inf), np.inf))
-        )
+    if limit_share is None or not np.any(among):
+        return found
+    # Nothing is open: the one that comes nearest to being so, or without a limit the cheapest.
+    near = limit_share if np.any(among & np.isfinite(limit_share)) else fuel
+    found["nearest the limits"] = int(
+        np.argmin(np.where(among, np.nan_to_num(near, nan=np.inf), np.inf))
+    )
     return found
 
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-CENTRED_TO_SAVE, ACTIVE_FOR_LIMIT, ACTIVE_NO_SAVING, CENTRED_REQUIRED, UNKNOWN = range(5)
+CENTRED_TO_SAVE, ACTIVE_FOR_LIMIT, ACTIVE_NO_SAVING, CENTRED_REQUIRED, UNKNOWN, NO_LIMIT = range(6)
 
 #: Advice and reason of each code.
 FIN_DECISION_WORDS: tuple[tuple[str, str], ...] = (
@@ -19,6 +19,7 @@ FIN_DECISION_WORDS: tuple[tuple[str, str], ...] = (
     ("active", "centring them would save no fuel"),
     ("centred", "centred required: astern, close quarters, or slamming likely"),
     ("not known", "no roll known on this leg"),
+    ("active", "no limit of roll is set to weigh the fuel of centring them by"),
 )
 
 
@@ -55,7 +56,7 @@ def decide_fin_use(
     roll_centred_deg, roll_active_deg : array_like
         Significant roll of the leg's worst point, fins centred and active.
     limit_deg : array_like
-        Owner's limit of significant roll; ``inf`` for none.
+        Owner's limit of significant roll; ``inf`` for none, where centring is never advised.
     fuel_centred_l, fuel_active_l : array_like
         All fuel of the leg each way, hydraulics included.
     centred_required : array_like of bool
@@ -90,9 +91,9 @@ def decide_fin_use(
     known = np.isfinite(centred) & np.isfinite(active) & np.isfinite(saving)
     within = (centred <= limit) & kept
     code = np.select(
-        [required, ~known, ~within, saving > worth],
-        [CENTRED_REQUIRED, UNKNOWN, ACTIVE_FOR_LIMIT, CENTRED_TO_SAVE],
-        default=ACTIVE_NO_SAVING,
+        [required, ~known, ~within, saving <= worth, ~np.isfinite(limit)],
+        [CENTRED_REQUIRED, UNKNOWN, ACTIVE_FOR_LIMIT, ACTIVE_NO_SAVING, NO_LIMIT],
+        default=CENTRED_TO_SAVE,
     ).astype(np.int8)
     centre = code == CENTRED_TO_SAVE
     return FinDecision(

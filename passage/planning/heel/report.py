@@ -109,7 +109,7 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
         if over_h <= 0.0:
             reason = f"that is within {limit_words}"
             if not np.isfinite(limit):
-                reason = "no limit of steady heel is set"
+                reason = "nothing asks for it to be held"
             if np.all(able <= 0.0):
                 reason += "; the fins must not be offset here"
             return leave, reason, angle

@@ -182,20 +182,22 @@ def _limits(
     """Whether any leg exceeds a limit, and whether every limited value is known.
 
     A value that is not known may hide an excess: such a departure is not judged, unless
-    another leg exceeds a limit already.
+    another leg exceeds a limit already. Nor is any where no limit is set.
     """
     shape = legs["roll_active_rms_deg"].shape[:-1]
     exceeded, unknown = np.zeros(shape, bool), np.zeros(shape, bool)
+    any_limit = False
     for i, leg in enumerate(route.legs):
         limits = vessel.limits.at_rest if leg.kind == "stay" else vessel.limits.underway
         for key, limit_key in LIMIT_KEYS:
             limit = getattr(limits, limit_key, None)
             if limit is None:
                 continue
+            any_limit = True
             value = legs[key][..., i]
             exceeded |= np.abs(value) > limit
             unknown |= np.isnan(value)
-    return exceeded, exceeded | ~unknown
+    return exceeded, (exceeded | ~unknown) & any_limit
 
 
 #: Status to words, for the note on departures that have no numbers.

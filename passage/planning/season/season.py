@@ -150,6 +150,7 @@ def run_season(
             "every_h": options.every_h,
             "heel": options.heel,
             "minutes": options.minutes,
+            "limits_set": vessel.limits.any_set,
             "limits": {
                 f"worst_leg_{name}": limit
                 for name, key in LIMIT_KEYS

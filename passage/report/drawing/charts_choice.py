@@ -116,7 +116,7 @@ def front_chart(
             Column("option"),
             Column("fuel", "l", 0),
             Column(comfort_heading.split(",")[0].lower(), comfort_unit, 1),
-            Column("within limits"),
+            Column("allowed"),
         ],
         [
             [
@@ -282,7 +282,7 @@ def window_chart(
         columns += [
             Column(f"{name}: fuel", "l", 0),
             Column(f"{name}: {column.heading}", column.unit, column.decimals),
-            Column(f"{name}: within limits"),
+            Column(f"{name}: allowed"),
         ]
     rows: list[list[object]] = []
     for j, time_s in enumerate(times):

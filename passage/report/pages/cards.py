@@ -47,7 +47,7 @@ def option_cards(found: Comparison) -> Cards:
         ]
         tight = tightest(found, index)
         if found.open[index]:
-            note = f"Nearest to a limit: {tight}." if tight else "No limits are set."
+            note = f"Nearest to a limit: {tight}." if tight else ""
         else:
             words = ", ".join(why_words(int(found.closed[index])))
             note = f"{words[0].upper()}{words[1:]}" + (f": {tight}." if tight else ".")

@@ -80,7 +80,8 @@ def compare_page(found: Comparison) -> str:
 def _options_words(found: Comparison) -> str:
     text = f"Comfort is judged by {found.options.measure.meaning}."
     if not found.front_open:
-        text = "Nothing keeps every limit; these come nearest in one way or another. " + text
+        what = "limit" if found.vessel.limits.any_set else "constraint"
+        text = f"Nothing keeps every {what}; these come nearest in one way or another. " + text
     return text
 
 
@@ -197,7 +198,7 @@ def _choice(found: Comparison, lead: int) -> Section:
         "discomfort, or both."
     )
     if not found.front_open:
-        intro += " Nothing keeps the limits; the line is that of all the forecast covers."
+        intro += " Nothing is allowed; the line is that of all the forecast covers."
     return Section("The choice", intro, blocks, "Choice")
 
 

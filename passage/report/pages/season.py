@@ -46,7 +46,7 @@ def season_page(result: SeasonResult) -> str:
     def record(p: int, month: int) -> dict[str, Any] | None:
         return by.get((*keys[p], month))
 
-    sections = [
+    within = [
         Section(
             "Within the owner's limits",
             "Share of departures whose every leg stays within the limits of the vessel file, of "
@@ -66,6 +66,9 @@ def season_page(result: SeasonResult) -> str:
             ],
             short="Limits",
         ),
+    ]
+    sections = [
+        *(within if result.provenance.get("limits_set", True) else []),
         Section(
             "Comfort and fuel by month",
             blocks=[_month(name, names, months, record, result) for name in _MONTH_CHARTS],

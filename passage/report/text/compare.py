@@ -9,6 +9,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
+import numpy as np
+
 from passage import __version__
 from passage.planning.compare.choice import why_words
 from passage.planning.compare.compare import Comparison
@@ -73,7 +75,9 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
         TextColumn("fins", 1 if len(found.options.fins) > 1 else 9, True),
         TextColumn("arrives", 8, True),
     ]  # fmt: skip
-    columns += [TextColumn(totals[key].heading, rank) for key, rank in _SCREEN]
+    # Without a limit there is nothing to measure by: those columns go.
+    screen = [one for one in _SCREEN if np.any(np.isfinite(found.totals[one[0]]))]
+    columns += [TextColumn(totals[key].heading, rank) for key, rank in screen]
     columns.append(TextColumn("state", 0, True))
 
     def row(index: int) -> list[str]:
@@ -87,7 +91,7 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
             cell.fins,
             utc_text(eta)[5:-1].replace("T", " ") if eta == eta else "-",
         ]
-        for key, _ in _SCREEN:
+        for key, _ in screen:
             value = found.totals[key][index]
             cells.append("-" if value != value else f"{value:.{totals[key].decimals}f}")
         return [*cells, state_words(found, index, names)]

@@ -19,7 +19,7 @@ from passage.report.text.heel_cards import card_dict, card_grid, tank_tables
 from passage.report.text.layout import Layout, grid, wrapped
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import verdict_lines
-from passage.report.text.verdict_heel import heel_verdict
+from passage.report.text.verdict_heel import heel_verdict, limit_set
 from passage.units import utc_text
 
 #: Distances of the break-even table are shown for these lists [deg].
@@ -142,7 +142,9 @@ def _policy_grid(answer: HeelAnswer) -> str:
                 f"{one.total_l:.1f}",
                 "-" if money is None else f"{money:.0f}",
                 f"{one.worst_heel_deg:+.2f}",
-                "never"
+                "-"
+                if not limit_set(answer)
+                else "never"
                 if one.within_limit
                 else f"{one.over_limit_h.sum():.1f} h, leg "
                 + ", ".join(map(str, one.legs_over_limit)),

@@ -13,6 +13,7 @@ from passage.planning.heel.options import Priced
 from passage.planning.heel.tanks import TransferState
 from passage.planning.heel.words import side_words, time_words
 from passage.report.text.layout import grid, wrapped
+from passage.report.text.verdict_heel import limit_set
 
 
 def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
@@ -40,12 +41,13 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
             "-" if card.worst_utc is None else f"{hour_words(card.worst_utc)}, leg {card.worst_leg}"
         ),
     )
-    row(
-        "over the limit",
-        lambda card: (
-            "never" if priced(card).within_limit else f"{priced(card).over_limit_h.sum():.1f} h"
-        ),
-    )
+    if limit_set(answer):
+        row(
+            "over the limit",
+            lambda card: (
+                "never" if priced(card).within_limit else f"{priced(card).over_limit_h.sum():.1f} h"
+            ),
+        )
     row(
         "roll let through",
         lambda card: (

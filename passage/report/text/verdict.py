@@ -17,6 +17,9 @@ from passage.report.text.layout import Layout, paragraph
 
 #: The most figures that stand beside a verdict.
 MOST_FIGURES = 5
+#: Opens every verdict of a vessel file without limits, and is all that is said of them.
+NO_LIMIT = "No limit is set in the vessel file, so nothing is judged by one."
+NO_LIMIT_WORD = "No limit set"
 #: Units after a limit's value, by the unit of the variable.
 UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

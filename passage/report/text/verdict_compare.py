@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from passage.planning.compare.choice import FLOW, MEASURES, UNKNOWN, check_limits, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import UNIT_WORDS, Verdict, listed, number, when
+from passage.report.text.verdict import (
+    NO_LIMIT,
+    NO_LIMIT_WORD,
+    UNIT_WORDS,
+    Verdict,
+    listed,
+    number,
+    when,
+)
 from passage.variables import BY_NAME
 
 #: Fuel differences below this are no difference. [l]
@@ -39,6 +49,19 @@ def unjudged_routes(found: Comparison) -> str:
 
 def compare_verdict(found: Comparison) -> Verdict:
     """The chosen combination with its reason and price, or why none can be chosen."""
+    verdict = _verdict(found)
+    if found.vessel.limits.any_set:
+        return verdict
+    within = verdict.state == "within"
+    return replace(
+        verdict,
+        state="unknown" if within else verdict.state,
+        do=f"{NO_LIMIT} {verdict.do}",
+        word=NO_LIMIT_WORD if within else "Ruled out" if verdict.state == "over" else "",
+    )
+
+
+def _verdict(found: Comparison) -> Verdict:
     count, total = int(found.open.sum()), len(found)
     lead = found.chosen
     if lead is None:
@@ -50,20 +73,27 @@ def compare_verdict(found: Comparison) -> Verdict:
         why = f"Chosen all the same, though it is ruled out: {words}."
         if count:
             best = found.names["least fuel"]
-            why += f" {_allowed(count, total)}; of them {_go(found, best)} burns least."
+            why += f" {_allowed(found)}; of them {_go(found, best)} burns least."
         return Verdict("over", do, why, _price(found, lead), _figures(found, lead))
     names = [_IS[name] for name, index in found.names.items() if index == lead and name in _IS]
     reason = listed(names) if names else "was asked for"
-    why = f"{_allowed(count, total)}; this one {reason}."
+    why = f"{_allowed(found)}; this one {reason}."
     if count == 1:
-        why = f"It is the only one of {total} combinations within the limits and constraints."
+        why = f"It is the only one of {total} combinations within {_bounds(found)}."
     return Verdict("within", do, why, _price(found, lead), _figures(found, lead))
 
 
-def _allowed(count: int, total: int) -> str:
-    if count == total:
-        return f"All {total} combinations keep the limits and constraints"
-    return f"{count} of {total} combinations keep the limits and constraints"
+def _bounds(found: Comparison) -> str:
+    """What rules combinations out: the owner's limits, where any is set, and what was asked."""
+    return f"the {'limits and ' if found.vessel.limits.any_set else ''}constraints"
+
+
+def _allowed(found: Comparison) -> str:
+    count, total = int(found.open.sum()), len(found)
+    if count == total and not found.vessel.limits.any_set:
+        return f"None of {total} combinations is ruled out"
+    every = f"All {total}" if count == total else f"{count} of {total}"
+    return f"{every} combinations keep {_bounds(found)}"
 
 
 def _go(found: Comparison, index: int) -> str:
@@ -91,10 +121,11 @@ def _worth(found: Comparison, index: int) -> str:
 def _none(found: Comparison) -> Verdict:
     """Nothing keeps the limits: what comes nearest, by which limit, and what to try."""
     total = len(found)
-    do = f"Wait: none of {total} combinations keeps every limit and constraint."
+    what = "every limit and constraint" if found.vessel.limits.any_set else "every constraint"
+    do = f"Wait: none of {total} combinations keeps {what}."
     do = unjudged_routes(found) + do
     if total == 1:
-        do = "Wait: the one combination looked at does not keep every limit and constraint."
+        do = f"Wait: the one combination looked at does not keep {what}."
     near = found.names.get("nearest the limits")
     if near is None:
         return Verdict(
@@ -204,21 +235,25 @@ def _figures(found: Comparison, index: int) -> tuple[Figure, ...]:
     roll = float(totals["worst_leg_roll_significant_deg"][index])
     sick = float(totals["worst_leg_motion_sickness_percent"][index])
     limit, most = limits.roll_significant_deg, limits.motion_sickness_percent
+    none = "no limit set" if found.vessel.limits.any_set else ""
     count, total = int(found.open.sum()), len(found)
     fuel = number(float(totals["fuel_l"][index]))
     cost = ""
     if "cost" in totals and found.vessel.money is not None:
         cost = f"{number(float(totals['cost'][index]))} {found.vessel.money.currency}"
     hours = float(totals["hours"][index])
+    within = ()
+    if found.vessel.limits.any_set:
+        within = (Figure("Within the limits", f"{count} of {total}", "", "combinations",
+                         "note" if count else "limit"),)  # fmt: skip
     return (
-        Figure("Within the limits", f"{count} of {total}", "", "combinations",
-               "note" if count else "limit"),
+        *within,
         Figure("Arrives", when(float(totals["eta_s"][index])), "", f"{number(hours, 1)} h"),
         Figure("Fuel", fuel, "l", cost),
         Figure("Roll, worst leg", number(roll, 1), "deg",
-               "no limit set" if limit is None else f"limit {limit:g} deg",
+               none if limit is None else f"limit {limit:g} deg",
                "limit" if limit is not None and roll > limit else "note"),
         Figure("Sickness, worst leg", number(sick), "%",
-               "no limit set" if most is None else f"limit {most:g} %",
+               none if most is None else f"limit {most:g} %",
                "limit" if most is not None and sick > most else "note"),
     )  # fmt: skip

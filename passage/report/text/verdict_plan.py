@@ -8,7 +8,16 @@ from typing import Any
 from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
 from passage.planning.plan.result import PlannedPassage
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import UNIT_WORDS, Verdict, legs_words, listed, number, when
+from passage.report.text.verdict import (
+    NO_LIMIT,
+    NO_LIMIT_WORD,
+    UNIT_WORDS,
+    Verdict,
+    legs_words,
+    listed,
+    number,
+    when,
+)
 from passage.variables import BY_NAME
 
 #: Warnings that no limit states, in few words; ``{}`` takes the legs.
@@ -98,6 +107,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         f" at {speed}" if speed else ""
     )
     count = len(plan.legs)
+    word = ""
     if over or warned:
         legs = sorted({one.leg for one in over})
         if over:
@@ -122,12 +132,17 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             why = f"On the others nothing is over the owner's limits; nearest is {rest[0].words}."
         state = "unknown"
     elif not limits:
-        do = f"{go}: the vessel file sets no limits to judge it by."
-        why, state = "", "unknown"
+        do, why, state = f"{go}.", "", "unknown"
+        word = NO_LIMIT_WORD
     else:
         do = f"{go}: every leg stays within the owner's limits."
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
-    return Verdict(state, do, why, _price(plan, state), _figures(plan))
+    if not limits:
+        do = f"{NO_LIMIT} {do}"
+    price = _price(plan)
+    if limits and state == "over":
+        price += " `passage compare` looks for a time, a speed or a route within the limits."
+    return Verdict(state, do, why, price, _figures(plan, bool(limits)), word)
 
 
 def _warnings(plan: PlannedPassage) -> list[str]:
@@ -158,7 +173,7 @@ def _over_words(over: list[Judged]) -> str:
     return f"{text}, and {more} more." if more else f"{text}."
 
 
-def _price(plan: PlannedPassage, state: str) -> str:
+def _price(plan: PlannedPassage) -> str:
     totals = plan.totals
     fuel = totals.get("fuel_l")
     if fuel is None:
@@ -173,12 +188,10 @@ def _price(plan: PlannedPassage, state: str) -> str:
     if totals.get("cost") is not None:
         text += f" ({number(totals['cost'])} {totals['currency']})"
     text += f" and {number(totals.get('hours'), 1)} h."
-    if state == "over":
-        text += " `passage compare` looks for a time, a speed or a route within the limits."
     return text
 
 
-def _figures(plan: PlannedPassage) -> tuple[Figure, ...]:
+def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
     totals: dict[str, Any] = plan.totals
     limits = plan.marks.get("limits", {}).get("underway", {})
     fins = plan.provenance.get("options", {}).get("fins", "active")
@@ -190,7 +203,9 @@ def _figures(plan: PlannedPassage) -> tuple[Figure, ...]:
     def against(label: str, value: float | None, decimals: int, unit: str, key: str) -> Figure:
         limit = limits.get(key)
         over = value is not None and limit is not None and value > limit
-        under = "no limit set" if limit is None else f"limit {limit:g} {unit}"
+        # Where none is set at all the verdict says so, once.
+        none = "no limit set" if any_limit else ""
+        under = none if limit is None else f"limit {limit:g} {unit}"
         return Figure(label, number(value, decimals), unit, under, "limit" if over else "note")
 
     fuel = totals.get("fuel_l")

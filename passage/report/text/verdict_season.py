@@ -7,7 +7,7 @@ from typing import Any
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import Verdict, listed, number
+from passage.report.text.verdict import NO_LIMIT, NO_LIMIT_WORD, Verdict, listed, number
 
 _MONTHS = (
     "the year", "January", "February", "March", "April", "May", "June", "July", "August",
@@ -24,11 +24,14 @@ _GOOD = 75.0
 def season_verdict(result: SeasonResult) -> Verdict:
     """The best month and route by the share of departures within limits, and the price."""
     months = [r for r in result.records if r["month"] and r["within_limits_percent"] is not None]
+    if not result.provenance.get("limits_set", True):
+        return _without_limits(result)
     if not months:
         return Verdict(
             "unknown",
             "No verdict: no departure could be judged against the owner's limits.",
-            "Either the data cover none from end to end, or the vessel file sets no limits.",
+            "Either the data cover none from end to end, or no limit is set for what this "
+            "passage does.",
             word="Nothing judged",
         )
     best = max(months, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
@@ -61,6 +64,28 @@ def season_verdict(result: SeasonResult) -> Verdict:
         state, do, why, price.replace("  ", " "), _figures(result, best),
         word=f"{number(share)} % within limits",
     )  # fmt: skip
+
+
+def _without_limits(result: SeasonResult) -> Verdict:
+    """Fuel and roll of the whole period for each route and speed; nothing is judged."""
+    years = [r for r in result.records if r["month"] == 0 and r["covered"]]
+    if not years:
+        do = f"{NO_LIMIT} The data cover no departure from end to end."
+        return Verdict("unknown", do, word=NO_LIMIT_WORD)
+    best = min(years, key=lambda r: _median(r, "fuel_l"))
+    calm = min(years, key=lambda r: _median(r, "worst_leg_roll_active_significant_deg"))
+
+    def worth(record: dict[str, Any]) -> str:
+        roll = _median(record, "worst_leg_roll_active_significant_deg")
+        return (
+            f"route {record['route']} at {record['speed_kn']:g} kn takes "
+            f"{number(_median(record, 'fuel_l'))} l and rolls {number(roll, 1)} deg on its worst "
+            "leg"
+        )
+
+    do = f"{NO_LIMIT} By the medians of the whole period {worth(best)}, the least fuel."
+    why = "" if _same(calm, best) else f"The least roll: {worth(calm)}."
+    return Verdict("unknown", do, why, word=NO_LIMIT_WORD)
 
 
 def _same(one: dict[str, Any], other: dict[str, Any]) -> bool:

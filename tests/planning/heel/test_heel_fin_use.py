@@ -11,6 +11,7 @@ from passage.planning.heel.fin_use import (
     CENTRED_REQUIRED,
     CENTRED_TO_SAVE,
     FIN_DECISION_WORDS,
+    NO_LIMIT,
     UNKNOWN,
     decide_fin_use,
 )
@@ -18,12 +19,12 @@ from passage.planning.heel.fin_use import (
 
 def test_each_case():
     found = decide_fin_use(
-        [2.0, 5.0, 2.0, 5.0, np.nan],
-        [1.0, 2.0, 1.0, 2.0, 1.0],
-        4.0,
-        [100.0, 100.0, 104.0, 100.0, 100.0],
-        [108.0, 108.0, 103.0, 108.0, 108.0],
-        centred_required=[False, False, False, True, False],
+        [2.0, 5.0, 2.0, 5.0, np.nan, 2.0],
+        [1.0, 2.0, 1.0, 2.0, 1.0, 1.0],
+        [4.0, 4.0, 4.0, 4.0, 4.0, np.inf],
+        [100.0, 100.0, 104.0, 100.0, 100.0, 100.0],
+        [108.0, 108.0, 103.0, 108.0, 108.0, 108.0],
+        centred_required=[False, False, False, True, False, False],
     )
     assert found.code.tolist() == [
         CENTRED_TO_SAVE,
@@ -31,10 +32,11 @@ def test_each_case():
         ACTIVE_NO_SAVING,
         CENTRED_REQUIRED,
         UNKNOWN,
+        NO_LIMIT,
     ]
-    assert_allclose(found.saved_l, [8.0, 0.0, 0.0, 0.0, 0.0])
-    assert_allclose(found.roll_cost_deg, [1.0, 0.0, 0.0, 0.0, 0.0])
-    assert len(FIN_DECISION_WORDS) == 5
+    assert_allclose(found.saved_l, [8.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    assert_allclose(found.roll_cost_deg, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    assert len(FIN_DECISION_WORDS) == 6
 
 
 def test_worth_of_comfort_and_other_limits_keep_them_active():

@@ -1,0 +1,81 @@
+"""Limits are judged alike however the passage is told, and where none is set nothing is."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from restatement_case import SAMPLES
+
+import passage as door
+from passage.report.text.compare import compare_table
+from passage.report.text.heel import heel_text
+from passage.report.text.plan import plan_table
+from passage.report.text.season import season_table
+from passage.report.text.verdict_compare import compare_verdict
+from passage.report.text.verdict_heel import heel_verdict
+from passage.report.text.verdict_plan import plan_verdict
+from passage.report.text.verdict_season import season_verdict
+
+LEAVE = "2026-03-14T06:00Z"
+SEA = [SAMPLES / f"biscay_{part}.nc" for part in ("waves", "wind", "current")]
+
+
+def vessel_text(limits: str = "") -> str:
+    """The sample vessel file with its limits replaced."""
+    text = (SAMPLES / "brambling.toml").read_text(encoding="utf-8")
+    return re.sub(r"(?ms)^\[limits[^\n]*$.*?(?=^\[(?!limits))", "", text) + "\n" + limits
+
+
+@pytest.fixture(scope="module")
+def unlimited(tmp_path_factory):
+    """Every command's answer for a vessel file without limits."""
+    path = tmp_path_factory.mktemp("free") / "free.toml"
+    path.write_text(vessel_text(), encoding="utf-8")
+    vessel, route = door.read_vessel(path), door.read_route(SAMPLES / "direct.csv")
+    with door.open_forecast(SEA) as sea:
+        return {
+            "plan": door.plan(route, vessel, sea, departure=LEAVE, speed_kn=12),
+            "compare": door.compare([route], vessel, sea, window=(LEAVE, LEAVE, 6), speeds_kn=[12]),
+            "heel": door.heel(route, vessel, sea, departure=LEAVE, speed_kn=12),
+            "season": door.season(
+                route, vessel, sea, first="2026-03-14", last="2026-03-14", every_h=6, speeds_kn=[12]
+            ),
+        }
+
+
+VERDICTS = {
+    "plan": plan_verdict,
+    "compare": compare_verdict,
+    "heel": heel_verdict,
+    "season": season_verdict,
+}
+TABLES = {"plan": plan_table, "compare": compare_table, "heel": heel_text, "season": season_table}
+
+
+@pytest.mark.parametrize("command", TABLES)
+def test_without_limits_nothing_is_said_to_keep_them(unlimited, command):
+    text = " ".join(TABLES[command](unlimited[command].answer).split())
+    assert len(re.findall(r"(?i)no limit (?:is set|of steady heel is set)", text)) == 1
+    for words in ("within the limit", "within the owner", "keep the limits", "over limit never",
+                  "of limit 0", "is set to judge"):  # fmt: skip
+        assert words not in text.lower(), words
+
+
+@pytest.mark.parametrize("command", ["plan", "compare", "heel", "season"])
+def test_without_limits_no_verdict_is_within(unlimited, command):
+    answer = unlimited[command].answer
+    assert VERDICTS[command](answer).state in ("unknown", "over")
+
+
+def test_without_limits_centring_is_not_advised(unlimited):
+    lines = unlimited["heel"].answer.fin_use_words
+    assert lines
+    assert not [line for line in lines if line.startswith("centred") and "required" not in line]
+
+
+def test_without_limits_no_share_and_no_hours_over(unlimited):
+    totals = unlimited["compare"].answer.totals
+    assert not any(value == value for value in totals["limit_share"])
+    assert not any(value == value for value in totals["hours_over_roll_limit"])
+    assert unlimited["season"].answer.numbers["within_limits"].max() == -1
