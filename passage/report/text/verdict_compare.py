@@ -242,7 +242,7 @@ def _figures(found: Comparison, index: int) -> tuple[Figure, ...]:
     if "cost" in totals and found.vessel.money is not None:
         cost = f"{number(float(totals['cost'][index]))} {found.vessel.money.currency}"
     hours = float(totals["hours"][index])
-    within = ()
+    within: tuple[Figure, ...] = ()
     if found.vessel.limits.any_set:
         within = (Figure("Within the limits", f"{count} of {total}", "", "combinations",
                          "note" if count else "limit"),)  # fmt: skip
