@@ -167,6 +167,8 @@ LEG_VARIABLES: tuple[Variable, ...] = (
        "share of the time the fins turn as fast as they can"),
     _v("fin_beyond_stall_percent", "percent", "stalled",
        "share of the time the flow at the fins is beyond their stall angle"),
+    _v("odds_within_limits_percent", "percent", "odds",
+       "chance that the leg keeps all of the owner's limits", decimals=0, how="leg"),
     _v("fin_use", "", "fins",
        "fin use open and chosen: active, centred, at rest, or none", how="leg"),
 )

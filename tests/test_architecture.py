@@ -125,7 +125,8 @@ ROOMS_MAY_IMPORT = {
     "planning": {
         "": (),
         "voyage": ("",),
-        "plan": ("", "voyage"),
+        "odds": ("", "voyage"),
+        "plan": ("", "voyage", "odds"),
         "calibrate": ("", "voyage"),
         "review": ("", "voyage", "plan"),
         "compare": ("", "voyage", "plan"),

@@ -39,6 +39,7 @@ class PlanChoices(ReadingOptions, total=False):
     weighting: bool
     moves: PathLike | None
     newest_run: bool
+    draws: int
 
 
 class CompareChoices(ReadingOptions, total=False):
@@ -99,6 +100,8 @@ class SuggestChoices(ReadingOptions, total=False):
     minutes: float
 
 
+#: Draws of the error model for the odds of a plan, unless another number is asked for.
+DRAWS = 64
 #: What an option may say.
 WORDS: dict[str, tuple[str, ...]] = {
     "hold": ("water", "ground", "fuel"),
@@ -132,6 +135,7 @@ RANGES: dict[str, tuple[float, float, str]] = {
     "least_depth_m": (0.1, 11_000.0, "m"),
     "cell_nm": (0.5, 200.0, "nm"),
     "longest": (1.02, 5.0, ""),
+    "draws": (0, 4096, ""),
 }
 
 

@@ -75,7 +75,8 @@ def plan(
     **more
         Options as on the command line: ``hold``, ``fins``, ``heel``, ``ease``,
         ``minutes``, ``wave_method``, ``responses``, ``weighting``, ``moves`` (a file of
-        transfers), and how files are read.
+        transfers), ``draws`` (64; 0 gives the plain plan without odds), and how files
+        are read.
 
     Raises
     ------
@@ -94,7 +95,7 @@ def plan(
         speed_kn=speed_kn,
         arrive_s=end,
         heel_given="heel" in more,
-        **with_paths(more),
+        **{"draws": choices.DRAWS, **with_paths(more)},
     )
     return PlanResult(
         plan_files(

@@ -9,6 +9,7 @@ import click
 from passage.cli.options import (
     PATH,
     UTC_TIME,
+    Number,
     check_page_options,
     departure_option,
     emit,
@@ -76,6 +77,14 @@ from passage.cli.outputs import command as passage_command
     is_flag=True,
     help="Also find the mix of rate, angle and acceleration gain that rolls least on each leg.",
 )
+@click.option(
+    "--draws",
+    type=Number(0, 4096, whole=True),
+    default=64,
+    show_default=True,
+    help="Draws of the forecast's and the model's errors for odds and spread; 0 for none. "
+    "A forecast with members gives the odds itself.",
+)
 @responses_option
 @screen_options
 @output_options
@@ -100,6 +109,7 @@ def command(
     minutes: float,
     wave_method: str,
     weighting: bool,
+    draws: int,
     responses: Path | None,
     layout: str,
     wide: bool,
@@ -143,6 +153,7 @@ def command(
         weighting=weighting or layout == "sheet",
         moves=moves,
         newest_run=not strict,
+        draws=draws,
         # Without --heel the file of transfers says what the fins do.
         **({"heel": heel} if _given("heel") else {}),
         say=say,

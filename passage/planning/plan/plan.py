@@ -14,11 +14,12 @@ from passage.errors import NoCoverage, VesselError
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
+from passage.planning.odds.draws import Sailing
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
+from passage.planning.plan.chances import chances
 from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
-from passage.planning.plan.members import spread_of_members
 from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
@@ -118,7 +119,7 @@ def plan_files(
 
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
     """Plan one passage on an open forecast."""
-    way, evaluation, speed_words = march_and_evaluate(passage, forecast, options)
+    way, evaluation, speed_words, sailing = sail(passage, forecast, options)
     refuse_no_sea(forecast, way, evaluation)
     guesses = widen_bands(passage, way, evaluation, options)
     legs = leg_table(
@@ -126,16 +127,10 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     )
     fill_partial_legs(legs, passage.track.leg, way, evaluation)
     totals = plan_totals(passage.vessel, legs, evaluation, way, options.fins)
-    if forecast.n_members > 1:
-        totals["members"] = spread_of_members(
-            [
-                legs,
-                *(
-                    _member_legs(passage, forecast, options, m)
-                    for m in range(1, forecast.n_members)
-                ),
-            ]
-        )
+    chances(
+        passage, forecast, options, legs, totals, sailing,
+        lambda member: _member_legs(passage, forecast, options, member),
+    )  # fmt: skip
     exceeded = limits_exceeded(passage.vessel, legs, options.fins)
     reach_km = masked_reach_km(forecast, passage.track, way, options)
     cautions = plan_cautions(
@@ -212,6 +207,13 @@ def march_and_evaluate(
     passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
 ) -> tuple[March, Evaluation, list[str]]:
     """March and evaluate, twice where the fuel burnt on the way changes the list."""
+    return sail(passage, forecast, options, member)[:3]
+
+
+def sail(
+    passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
+) -> tuple[March, Evaluation, list[str], Sailing]:
+    """As :func:`march_and_evaluate`, and how she was sailed, for draws to follow."""
     yacht, track = passage.yacht, passage.track
     words: list[str] = []
     rule: SpeedRule | None = None
@@ -221,17 +223,20 @@ def march_and_evaluate(
     if options.ease:
         rule = eased_rule(yacht, rule)
 
-    def go(speed_m_s: npt.ArrayLike) -> March:
+    def marched(sea: Any, speed_m_s: npt.ArrayLike, by: SpeedRule | None, which: Any) -> March:
         return march(
             track,
-            forecast,
+            sea,
             options.departure_s,
             speed_m_s,
             hold="ground" if options.hold == "ground" else "water",
-            rule=rule,
-            member=member,
+            rule=by,
+            member=which,
             at_rest_heading=passage.vessel.particulars.anchored_heading,
         )
+
+    def go(speed_m_s: npt.ArrayLike) -> March:
+        return marched(forecast, speed_m_s, rule, member)
 
     if options.arrive_s is not None:
         ordered, text = arrival_speed(yacht, track, go, options.departure_s, options.arrive_s)
@@ -247,13 +252,13 @@ def march_and_evaluate(
                 f"{m_s_to_knots(way.speed_through_water_m_s[slowed].min()):.1f} kn, to keep "
                 "slamming and vertical acceleration within the limits."
             )
-    evaluation = _evaluate_with_drift(passage, way, options)
+    evaluation, choices = _evaluate_with_drift(passage, way, options)
     over = over_engine(yacht, track, evaluation)
     if np.any(over) and rule is None and options.hold == "water":
         # Involuntary loss: she cannot hold the speed there, and arrives later.
         rule = engine_rule(yacht, options.wave_method)
         way = go(ordered)
-        evaluation = _evaluate_with_drift(passage, way, options)
+        evaluation, choices = _evaluate_with_drift(passage, way, options)
         words.append(
             f"On legs {_leg_words(track, over)} sea and wind need more than the engines' "
             f"{yacht.engine.max_fuel_l_per_h:g} l/h: speed falls to "
@@ -264,7 +269,14 @@ def march_and_evaluate(
             f"On legs {_leg_words(track, over)} this takes more than the engines' "
             f"{yacht.engine.max_fuel_l_per_h:g} l/h; she will not hold it there."
         )
-    return way, evaluation, words
+    # Eased, at a fuel rate or over the ground she is not slowed for the engines either.
+    free = rule is None and options.hold == "water"
+
+    def again(sea: Any, which: Any, limit: bool) -> March:
+        by = engine_rule(yacht, options.wave_method) if limit else rule
+        return marched(sea, ordered, by, which)
+
+    return way, evaluation, words, Sailing(again, choices, limited=not free)
 
 
 def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
@@ -280,8 +292,13 @@ def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArr
     return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)
 
 
-def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> Evaluation:
-    """Evaluate; again with the list that the fuel burnt on the way leaves her with."""
+def _evaluate_with_drift(
+    passage: Passage, way: March, options: PlanOptions
+) -> tuple[Evaluation, Choices]:
+    """Evaluate; again with the list that the fuel burnt on the way leaves her with.
+
+    With the choices that the last round was made with.
+    """
     list_rad = float(deg_to_rad(passage.vessel.loading.list_deg))
     choices = Choices(
         fins=options.fins,
@@ -298,17 +315,17 @@ def _evaluate_with_drift(passage: Passage, way: March, options: PlanOptions) -> 
     if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
         weight = carried_t(vessel, moves, len(track))
         trial = vessel.propulsion.trial_displacement_t
-        moved = replace(
+        choices = replace(
             choices,
             list_rad=drift,
             stiffness_ratio=ratio,
             displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
         )
-        evaluation = evaluate(passage.yacht, way, moved, same_sea=evaluation)
+        evaluation = evaluate(passage.yacht, way, choices, same_sea=evaluation)
     known = np.isfinite(evaluation.values["fuel_l"])
     evaluation.values["fluid_gm_m"] = np.where(known, loading.gm_m, np.nan)
     evaluation.values["trim_change_m"] = np.where(known, loading.trim_m, np.nan)
-    return evaluation
+    return evaluation, choices
 
 
 def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.NDArray[Any]]:

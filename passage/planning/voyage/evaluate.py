@@ -33,7 +33,12 @@ from passage.physics.resistance.current import set_and_drift
 from passage.physics.roll.response import RollResponse
 from passage.physics.waves.dispersion import encounter_angle
 from passage.planning.voyage.comfort import comfort_at_points
-from passage.planning.voyage.forces import house_load, peak_ends, wave_forces, wind_forces
+from passage.planning.voyage.forces import (
+    house_load,
+    peak_ends,
+    wave_forces,
+    wind_forces,
+)
 from passage.planning.voyage.rolling import (
     Choices,
     RollPoints,
@@ -49,7 +54,6 @@ from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Conditions
-    from passage.inputs.vessel import Particulars
     from passage.planning.voyage.march import March
 
 Array = npt.NDArray[np.float64]
@@ -93,11 +97,13 @@ def evaluate(
     sky = march.conditions
     stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
     mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
+    doubt = choices.doubt
     if same_sea is None:
         excitation, sea = _responses(yacht, march, mu)
+        excitation = excitation * np.asarray(doubt.slope)[..., None]
     else:
         excitation, sea = same_sea.excitation, same_sea.sea
-    wind = wind_forces(yacht, march)
+    wind = wind_forces(yacht, march, doubt.wind)
 
     static = np.asarray(choices.list_rad, dtype=float) + wind.heel_rad
     static = np.where(np.isnan(stw), np.nan, np.broadcast_to(static, stw.shape))
@@ -116,7 +122,7 @@ def evaluate(
         at_rest_fitted=yacht.has_rest_mode,
     )
     offset, asked = fin_offset(yacht, stw, static, codes, choices)
-    points = RollPoints(stw, excitation, static, offset, codes)
+    points = RollPoints(stw, excitation, static, offset, codes, doubt.gm, doubt.damping)
     if fuel_only:
         centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
     else:
@@ -133,7 +139,7 @@ def evaluate(
     heel = chosen.mean_heel_rad / stiffer
     drag_active, drag_offset = response_fin_forces(yacht, stw, chosen, choices)
     variants = sea[..., yacht.resistance_channel :]
-    waves, waves_others = wave_forces(yacht, march, mu, variants, choices.wave_method)
+    waves, waves_others = wave_forces(yacht, march, mu, variants, choices.wave_method, doubt.waves)
 
     house = house_load(yacht, codes, working)
     ratio = (
@@ -165,7 +171,7 @@ def evaluate(
     values["slamming_per_hour"] = events_per_hour(slam, bow_m0, bow_m2)
     values["slamming_percent"] = 100.0 * slam
     bow = motions.channels("relative_motion")[1]
-    wet = deck_wetness_probability(_freeboard(hull), sea[..., bow])
+    wet = deck_wetness_probability(hull.freeboard_bow_m or np.nan, sea[..., bow])
     values["deck_wetness_percent"] = 100.0 * wet
     _put_fuel(values, split, hours)
     if choices.band:
@@ -242,10 +248,6 @@ def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, 
     active, offset = forces
     changed = common | {"fin_active_force_n": active, "fin_offset_force_n": offset}
     return fuel_split(wave_force_n=waves, **changed).total
-
-
-def _freeboard(hull: Particulars) -> float:
-    return np.nan if hull.freeboard_bow_m is None else hull.freeboard_bow_m
 
 
 def _responses(yacht: Yacht, march: March, mu: Array) -> tuple[Array, Array]:

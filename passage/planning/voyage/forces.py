@@ -80,8 +80,11 @@ def _or_zero(values: Array) -> Array:
     return np.where(np.isnan(values), 0.0, values)
 
 
-def wind_forces(yacht: Yacht, march: March) -> WindForces:
-    """Wind resistance and heeling at every point; NaN where she herself is not known."""
+def wind_forces(yacht: Yacht, march: March, doubt: Array | float = 1.0) -> WindForces:
+    """Wind resistance and heeling at every point; NaN where she herself is not known.
+
+    ``doubt`` is a factor on both.
+    """
     sky, stw = march.conditions, march.speed_through_water_m_s
     windage = yacht.vessel.windage
     known = ~np.isnan(sky.wind_u_m_s) & (windage is not None)
@@ -106,7 +109,8 @@ def wind_forces(yacht: Yacht, march: March) -> WindForces:
     # At anchor the chain takes the wind's force; only its heel is left.
     force = np.where(moving, force, 0.0)
     missing = ~known & ~np.isnan(stw)
-    return WindForces(np.where(missing, 0.0, force), np.where(missing, 0.0, heel), known)
+    force, heel = (np.where(missing, 0.0, each) * doubt for each in (force, heel))
+    return WindForces(force, heel, known)
 
 
 def peak_ends(sky: Conditions) -> tuple[Array, ...]:
@@ -119,13 +123,18 @@ def peak_ends(sky: Conditions) -> tuple[Array, ...]:
 
 
 def wave_forces(
-    yacht: Yacht, march: March, mu: Array, variants: Array, method: str
+    yacht: Yacht,
+    march: March,
+    mu: Array,
+    variants: Array,
+    method: str,
+    doubt: Array | float = 0.0,
 ) -> tuple[Array, list[Array]]:
     """Added resistance by the named method, and by the others of its band. [N]
 
     ``variants`` are the variants of the all-heading formula on the last axis. Its band
     are the others of them; that of a simple formula is the all-heading one. No force at
-    rest.
+    rest. ``doubt``, a standard normal number, puts the first off as :func:`doubted_waves`.
     """
     first, *others = (no_credit(part) for part in np.moveaxis(variants, -1, 0))
     moving = march.speed_through_water_m_s > 0.0
@@ -149,7 +158,28 @@ def wave_forces(
     def at_speed(force: Array) -> Array:
         return np.where(moving | unknown, force, np.where(np.isnan(force), np.nan, 0.0))
 
+    if np.any(np.asarray(doubt)):
+        first = doubted_waves(first, others, doubt)
     return at_speed(first), [at_speed(other) for other in others]
+
+
+#: Wave force is at least this uncertain, as in the band of fuel (assumption).
+WAVE_SHARE = 0.25
+#: Standard deviations from the middle to the ends of a band, taken as its 5 and 95 %.
+BAND_SIGMAS = 1.645
+
+
+def doubted_waves(waves: Array, others: list[Array], normal: npt.ArrayLike) -> Array:
+    """Wave force off by a standard normal number; its band is that of the fuel. [N]
+
+    The other variants tell how far the formula may be off, ``WAVE_SHARE`` at least. A
+    factor, so that no draw pushes her along.
+    """
+    away = WAVE_SHARE * waves
+    for other in others:
+        away = np.maximum(away, np.abs(other - waves))
+    share = np.divide(away, waves, out=np.zeros_like(waves), where=waves > 0.0)
+    return np.asarray(waves * np.exp(np.log1p(share) * np.asarray(normal) / BAND_SIGMAS))
 
 
 def house_load(

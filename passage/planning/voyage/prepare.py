@@ -31,7 +31,8 @@ class PlanOptions:
 
     ``newest_run`` false refuses hours that two runs give.
     ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
-    fins do about heel.
+    fins do about heel. ``draws`` of the error model give odds where the forecast has no
+    members; 0 for none.
     """
 
     departure_s: float
@@ -51,6 +52,7 @@ class PlanOptions:
     moves: Path | None = None
     heel_given: bool = True
     newest_run: bool = True
+    draws: int = 0
 
 
 @dataclass(frozen=True)

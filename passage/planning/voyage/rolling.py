@@ -35,6 +35,26 @@ NO_FINS = Fins(np.zeros(1), np.zeros(1), np.ones(1))
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """Factors on what the vessel's numbers and formulas give; arrays broadcasting to P.
+
+    ``gm`` of the metacentric height, ``slope`` of the variance of effective wave slope,
+    ``damping`` of the hull's linear damping, ``wind`` of force and heel by wind.
+    ``waves`` is no factor: a standard normal number, 1.645 of which is the plan's band.
+    """
+
+    gm: Array | float = 1.0
+    slope: Array | float = 1.0
+    damping: Array | float = 1.0
+    wind: Array | float = 1.0
+    waves: Array | float = 0.0
+
+
+#: No doubt at all.
+SURE = Doubt()
+
+
+@dataclass(frozen=True)
 class Choices:
     """What the user chose for all points.
 
@@ -43,7 +63,8 @@ class Choices:
     ``stiffness_ratio`` is displacement x GM of the day over that of the vessel file:
     list and offset are moments counted as angles at the latter, the heel shown is at
     the former. ``hold_rad`` names the moment the fins shall hold at each point, counted
-    like that, and then goes before ``heel``.
+    like that, and then goes before ``heel``. ``doubt`` changes what the vessel's numbers
+    give; without ``both`` the roll is computed with the fins as chosen only.
     """
 
     fins: str = "active"
@@ -54,6 +75,8 @@ class Choices:
     displacement_ratio: npt.ArrayLike | None = None
     stiffness_ratio: npt.ArrayLike = 1.0
     hold_rad: npt.ArrayLike | None = None
+    doubt: Doubt = SURE
+    both: bool = True
 
 
 def fin_offset(
@@ -97,21 +120,23 @@ def solve(
     excitation: Array,
     static: Array,
     fins: Any,
-    gm_factor: float = 1.0,
+    gm_factor: npt.ArrayLike = 1.0,
+    damping_factor: Array | float = 1.0,
 ) -> RollResponse:
     # Righting moment scales with GM: the natural frequency with its root, moment
     # ratios, static heel and the damping ratio (at constant damping) with inverses.
-    root = np.sqrt(gm_factor)
+    gm = np.asarray(gm_factor, dtype=float)
+    root = np.sqrt(gm)
     hull = HullRoll(
         natural_frequency_rad_s=yacht.natural_frequency_rad_s * root,
-        damping_ratio=yacht.hull_damping(stw) / root,
+        damping_ratio=yacht.hull_damping(stw) * damping_factor / root,
         quadratic_damping_per_rad=yacht.vessel.roll.quadratic_damping,
-        static_heel_rad=static / gm_factor,
+        static_heel_rad=static / gm,
     )
     scaled = replace(
         fins,
-        moment_ratio=np.asarray(fins.moment_ratio) / gm_factor,
-        rest_moment_rad=np.asarray(fins.rest_moment_rad) / gm_factor,
+        moment_ratio=np.asarray(fins.moment_ratio) / gm[..., None],
+        rest_moment_rad=np.asarray(fins.rest_moment_rad) / gm[..., None],
     )
     return solve_roll(excitation, yacht.excitation.nodes_rad_s, hull, scaled)
 
@@ -137,10 +162,14 @@ class RollPoints:
     static_heel_rad: Array
     offset_rad: Array
     fin_use: npt.NDArray[np.int8]
+    gm_factor: Array | float = 1.0
+    damping_factor: Array | float = 1.0
 
     def solved(self, yacht: Yacht, fins: Any, gm_factor: float = 1.0) -> RollResponse:
         """Roll with these fins."""
-        return solve(yacht, self.speed_m_s, self.excitation, self.static_heel_rad, fins, gm_factor)
+        gm = np.asarray(self.gm_factor) * gm_factor
+        points = (self.speed_m_s, self.excitation, self.static_heel_rad)
+        return solve(yacht, *points, fins, gm, self.damping_factor)
 
     def fins(self, yacht: Yacht, choice: str) -> Any:
         """Fins "active" as they would work, "centred", or "absent"."""
@@ -154,10 +183,16 @@ class RollPoints:
 def roll_with_fins(
     yacht: Yacht, points: RollPoints, choices: Choices
 ) -> tuple[RollResponse, RollResponse]:
-    """Roll with fins centred, and with fins as they would work; bare twice where absent."""
+    """Roll with fins centred, and with fins as they would work; bare twice where absent.
+
+    Where ``choices`` do not ask for both, the one as chosen stands for both.
+    """
     if not yacht.has_fins or choices.fins == "absent":
         bare = points.solved(yacht, NO_FINS)
         return bare, bare
+    if not choices.both:
+        chosen = points.solved(yacht, points.fins(yacht, choices.fins))
+        return chosen, chosen
     centred, active = (
         points.solved(yacht, points.fins(yacht, choice)) for choice in ("centred", "active")
     )
@@ -187,7 +222,9 @@ def held_as_asked(
     the offset's. A control that holds a heel raises its offset until it does, as far as
     its share of the range goes. ``asked`` is the moment to hold, as an angle.
     """
-    held = points.static_heel_rad - roll.mean_heel_rad
+    gm = np.broadcast_to(points.gm_factor, points.speed_m_s.shape)
+    damping = np.broadcast_to(points.damping_factor, points.speed_m_s.shape)
+    held = points.static_heel_rad - gm * roll.mean_heel_rad
     offset = points.offset_rad
     most = yacht.offset_most_rad
     where = offset_falls_short(asked, held, offset, most)
@@ -202,6 +239,8 @@ def held_as_asked(
             np.broadcast_to(points.static_heel_rad, where.shape)[where],
             offset[where],
             points.fin_use[where],
+            gm[where],
+            damping[where],
         )
         again = some.solved(yacht, some.fins(yacht, "active"))
         changed = {}
@@ -210,7 +249,7 @@ def held_as_asked(
             values[where] = getattr(again, one.name)
             changed[one.name] = values
         roll = RollResponse(**changed)
-        held = points.static_heel_rad - roll.mean_heel_rad
+        held = points.static_heel_rad - gm * roll.mean_heel_rad
     return replace(points, offset_rad=offset), roll
 
 

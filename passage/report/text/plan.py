@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from passage.planning.plan.result import PlannedPassage
+from passage.report.text.chances import odds_words
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 from passage.report.text.standing import caution_lines, standing_lines
 from passage.report.text.verdict import number, verdict_lines
@@ -61,6 +62,7 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
     if layout.quiet:
         return "\n".join([*out, *standing_lines(layout)]) + "\n"
     out += ["", *totals_lines(plan, layout)]
+    out += odds_lines(plan, layout)
     if "members" in plan.totals:
         out += ["", *_member_lines(plan.totals["members"])]
     if plan.decisions:
@@ -72,6 +74,12 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
         out += ["", "Cautions, worst first (! a warning)", *cautions]
     out += basis_lines(plan.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
+
+
+def odds_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
+    """Odds and spread with their source, in sentences; nothing without draws or members."""
+    words = odds_words(plan)
+    return ["", *(paragraph(text, layout.width) for text in words)] if words else []
 
 
 def tank_lines(plan: PlannedPassage) -> list[str]:

@@ -148,3 +148,8 @@ def legs_words(numbers: Sequence[int]) -> str:
         parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(n) for n in run]
     word = "leg" if len(set(numbers)) == 1 else "legs"
     return f"{word} {listed(parts)}"
+
+
+def eta_s(text: str | None) -> float | None:
+    """``2026-03-15T10:49Z`` in seconds since 1970; None for none."""
+    return None if not text else datetime.fromisoformat(text).timestamp()

@@ -8,11 +8,13 @@ from typing import Any
 from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
 from passage.planning.plan.result import PlannedPassage
 from passage.report.drawing.blocks import Figure
+from passage.report.text.chances import chance_words
 from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    eta_s,
     legs_words,
     listed,
     number,
@@ -139,6 +141,8 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
     if not limits:
         do = f"{NO_LIMIT} {do}"
+    chance = chance_words(plan)
+    why = f"{why} {chance}".strip() if chance else why
     price = _price(plan)
     if limits and state == "over":
         price += " `passage compare` looks for a time, a speed or a route within the limits."
@@ -232,10 +236,3 @@ def _about(totals: dict[str, Any]) -> str:
     """``~`` before a sum that was extended over what is not known."""
     extended = totals.get("fuel_l") is not None
     return "~" if extended and float(totals.get("known_percent", 100.0)) < 100.0 else ""
-
-
-def eta_s(text: str | None) -> float | None:
-    """``2026-03-15T10:49Z`` in seconds since 1970; None for none."""
-    from datetime import datetime
-
-    return None if not text else datetime.fromisoformat(text).timestamp()

@@ -9,8 +9,8 @@ import numpy as np
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.suggest.search import SearchOptions
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import Verdict, number, when
-from passage.report.text.verdict_plan import eta_s, judged_limits
+from passage.report.text.verdict import Verdict, eta_s, number, when
+from passage.report.text.verdict_plan import judged_limits
 
 #: Less than this between two routes is no difference. [l], [deg]
 _SAME_L, _SAME_DEG = 5.0, 0.1

@@ -1,0 +1,121 @@
+"""Draws or members counted: odds that limits are kept, percentiles, how sure the count is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+
+PERCENTILES: tuple[int, ...] = (10, 50, 90)
+#: Chance that the true odds lie within the interval given with a count.
+SURE = 0.90
+
+
+@dataclass(frozen=True)
+class Odds:
+    """Shares of the draws that keep their limits, in percent; None where that is not known.
+
+    ``by_limit`` over the whole passage, ``by_leg`` all limits on each leg, ``whole`` all
+    limits on all legs, ``kept`` that of each draw (None where ``whole`` is).
+    """
+
+    draws: int
+    by_limit: dict[str, float | None]
+    by_leg: tuple[float | None, ...]
+    whole: float | None
+    kept: npt.NDArray[np.bool_] | None
+
+
+def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds | None:
+    """Count who keeps the limits; None where there are no limits.
+
+    Parameters
+    ----------
+    values : mapping of ndarray, shape (draws, legs)
+        By limit: what is limited, of either sign.
+    limits : mapping of ndarray, shape (legs,)
+        NaN on legs without that limit.
+
+    Notes
+    -----
+    A value missing in all draws makes the odds of that leg, of that limit and of the
+    whole unknown. Missing in some draws only, it counts as not kept there. That two legs
+    keep their limits is counted, not multiplied: they meet the same error.
+    """
+    limited = {name: limit for name, limit in limits.items() if not np.all(np.isnan(limit))}
+    if not limited:
+        return None
+    fine, unknown = {}, {}
+    for name, limit in limited.items():
+        value = np.abs(np.asarray(values[name], dtype=float))
+        free = np.isnan(limit)
+        fine[name] = free | (value <= limit)
+        unknown[name] = ~free & np.all(np.isnan(value), axis=0)
+    all_fine = np.logical_and.reduce(list(fine.values()))
+    any_unknown = np.logical_or.reduce(list(unknown.values()))
+
+    def percent(kept: npt.NDArray[np.bool_], missing: bool) -> float | None:
+        return None if missing else float(100.0 * np.mean(kept))
+
+    known = not bool(np.any(any_unknown))
+    kept = np.all(all_fine, axis=1)
+    return Odds(
+        draws=len(kept),
+        by_limit={
+            name: percent(np.all(fine[name], axis=1), bool(np.any(unknown[name])))
+            for name in limited
+        },
+        by_leg=tuple(
+            percent(all_fine[:, leg], bool(any_unknown[leg])) for leg in range(all_fine.shape[1])
+        ),
+        whole=percent(kept, not known),
+        kept=kept if known else None,
+    )
+
+
+def interval_percent(percent: float, draws: int) -> tuple[float, float]:
+    """Where the true odds lie with 90 % chance, if the draws were independent. [%]
+
+    The exact interval of a binomial share (Clopper and Pearson 1934): 20 of 20 members
+    within the limit leave 86 to 100 %.
+    """
+    from scipy.special import betaincinv
+
+    kept = round(percent * draws / 100.0)
+    tail = 0.5 * (1.0 - SURE)
+    low = 0.0 if kept == 0 else float(betaincinv(kept, draws - kept + 1, tail))
+    high = 1.0 if kept == draws else float(betaincinv(kept + 1, draws - kept, 1.0 - tail))
+    return 100.0 * low, 100.0 * high
+
+
+def percentiles(values: npt.ArrayLike) -> tuple[float | None, ...]:
+    """10, 50 and 90 % of draws, shape (draws,); None where any draw is missing."""
+    numbers = np.asarray(values, dtype=float)
+    if not numbers.size or np.isnan(numbers).any():
+        return (None,) * len(PERCENTILES)
+    return tuple(float(value) for value in np.percentile(numbers, PERCENTILES))
+
+
+def model_share_percent(values: npt.ArrayLike, doubts: Array) -> float | None:
+    """Share of the spread of ``values`` (draws,) that comes from the model's doubt. [%]
+
+    By least squares on its numbers ``(draws, doubts)``, freed of what so many numbers
+    explain by chance; the rest is the forecast's. None where values are missing, do not
+    differ, or are too few.
+    """
+    numbers = np.asarray(values, dtype=float)
+    draws, terms = doubts.shape
+    if np.isnan(numbers).any() or draws < 3 * terms:
+        return None
+    about = numbers - numbers.mean()
+    total = float(about @ about)
+    if total <= (1e-9 * np.abs(numbers).max()) ** 2 * draws:
+        return None
+    columns = np.column_stack([np.ones(draws), doubts])
+    left = numbers - columns @ np.linalg.lstsq(columns, numbers, rcond=None)[0]
+    share = 1.0 - float(left @ left) / total * (draws - 1) / (draws - 1 - terms)
+    return float(100.0 * min(max(share, 0.0), 1.0))

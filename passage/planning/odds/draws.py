@@ -1,0 +1,141 @@
+"""One passage sailed through all draws at once, each with its own sea and its own doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.planning.odds.drawn import DOUBTS, DrawnForecast
+from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.forces import BAND_SIGMAS
+from passage.planning.voyage.legs import leg_starts, legs_from_points
+from passage.planning.voyage.march import March
+from passage.planning.voyage.rolling import GM_BAND, Choices, Doubt
+from passage.units import HOUR_S, utc_text
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.voyage.prepare import Passage
+
+Array = npt.NDArray[np.float64]
+
+#: Bands of the model, their ends taken as the 5 and 95 %: effective wave slope, linear
+#: damping of the hull, wind coefficients (assumptions; GM and waves have the plan's band).
+SLOPE_BAND, DAMPING_BAND, WIND_BAND = 0.10, 0.30, 0.20
+
+
+@dataclass(frozen=True)
+class Sailing:
+    """How the plain plan was sailed, for the draws to be sailed alike.
+
+    ``go(forecast, member, limit)`` marches; with ``limit`` no faster than the engines can.
+    """
+
+    go: Callable[[Any, Any, bool], March]
+    choices: Choices
+    limited: bool
+
+
+def doubts(normals: Array) -> Doubt:
+    """Factors of the model from standard normal numbers ``(draws, DOUBTS)``, as ``(draws, 1)``."""
+
+    def factor(column: int, band: float) -> Array:
+        return np.asarray(np.exp(np.log1p(band) / BAND_SIGMAS * normals[:, column]))[:, None]
+
+    assert normals.shape[1] == DOUBTS
+    return Doubt(
+        gm=factor(0, GM_BAND),
+        # The slope is an amplitude, what is multiplied is its variance.
+        slope=factor(1, SLOPE_BAND) ** 2,
+        damping=factor(2, DAMPING_BAND),
+        wind=factor(3, WIND_BAND),
+        waves=normals[:, 4:5],
+    )
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Legs of every draw: arrays ``(draws, legs)`` under the names of ``variables.py``.
+
+    ``doubts`` are the standard normal numbers of the model, ``(draws, DOUBTS)``.
+    """
+
+    legs: dict[str, Array]
+    doubts: Array
+
+
+def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Drawn:
+    """Sail and evaluate every draw; those that overload the engines again, slower.
+
+    What burns on the way changes list and displacement as in the plain plan.
+    """
+    members = np.arange(drawn.n_members)
+    doubt = doubts(drawn.doubts)
+    choices = replace(sailing.choices, band=False, both=False)
+    legs = _legs(passage, sailing.go(drawn, members, False), choices, doubt)
+    most = passage.yacht.engine.max_fuel_l_per_h
+    over = np.zeros(members.shape, bool)
+    if most is not None and not sailing.limited:
+        over = legs.pop("_most_l_per_h")[:, 0] > 1.005 * most
+    legs.pop("_most_l_per_h", None)
+    if np.any(over):
+        some = _rows(doubt, over)
+        again = _legs(passage, sailing.go(drawn, members[over], True), choices, some)
+        for name in legs:
+            legs[name][over] = again[name]
+    return Drawn(legs, drawn.doubts)
+
+
+def _rows(doubt: Doubt, rows: npt.NDArray[np.bool_]) -> Doubt:
+    names = ("gm", "slope", "damping", "wind", "waves")
+    return Doubt(**{name: np.asarray(getattr(doubt, name))[rows] for name in names})
+
+
+def _legs(passage: Passage, way: March, choices: Choices, doubt: Doubt) -> dict[str, Array]:
+    here = evaluate(passage.yacht, way, replace(choices, doubt=doubt))
+    made = leg_values(passage.track.leg, way, here)
+    under_way = np.where(passage.track.length_m > 0.0, here.split.main_engines, 0.0)
+    known = np.nan_to_num(under_way, nan=0.0)
+    made["_most_l_per_h"] = np.max(known, axis=-1, keepdims=True)
+    return made
+
+
+def leg_values(leg: npt.NDArray[np.int_], way: March, here: Evaluation) -> dict[str, Array]:
+    """Leg values as a plan has them, of shape ``L + (legs,)``."""
+    starts = leg_starts(leg)
+    made = legs_from_points(here.values, way.hours, leg)
+    # The dose looks back six hours, so its peak may lie before the end of the leg.
+    sick = np.asarray(here.values["motion_sickness_percent"])
+    made["motion_sickness_percent"] = np.maximum.reduceat(sick, starts, axis=-1)
+    made["hours"] = np.add.reduceat(way.hours, starts, axis=-1)
+    return made
+
+
+def run_hour(forecast: Forecast, departure_s: float) -> tuple[float, bool]:
+    """Hour of the newest run among the files with waves [s], and whether a file gives it.
+
+    Without one the first hour of the files is taken, but no later than the departure.
+    """
+    files = [
+        one
+        for one in getattr(forecast, "files", ())
+        if any(piece.meaning.quantity in ("height", "spectrum") for piece in one.pieces)
+    ]
+    runs = [one.run_s for one in files if one.run_s is not None]
+    if runs:
+        return float(max(runs)), True
+    first = [float(times.time_s[0]) for one in files for times in one.times]
+    return min([*first, getattr(forecast, "time_from_s", departure_s), departure_s]), False
+
+
+def draws_words(draws: int, run_s: float, given: bool, departure_s: float) -> str:
+    """``error model, 64 draws, run of 2026-05-20T00:00Z, 12 h old at departure``."""
+    hours = (departure_s - run_s) / HOUR_S
+    run = f"run of {utc_text(run_s)}" if given else (
+        f"the files name no run, age counted from {utc_text(run_s)}"
+    )  # fmt: skip
+    return f"error model, {draws} draws, {run}, {hours:.0f} h old at departure"

@@ -1,0 +1,138 @@
+"""Odds and spread of a plan, from the members of an ensemble or from draws of the error model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.vessel import Vessel
+from passage.planning.odds.count import (
+    PERCENTILES,
+    count_odds,
+    interval_percent,
+    model_share_percent,
+    percentiles,
+)
+from passage.planning.odds.drawn import DrawnForecast
+from passage.planning.odds.draws import Sailing, draws_words, run_hour, sail_draws
+from passage.planning.odds.error_model import ErrorModel
+from passage.planning.plan.cautions import LIMIT_KEYS
+from passage.planning.plan.members import spread_of_members
+from passage.planning.plan.totals import usable_fuel_l
+from passage.units import HOUR_S, utc_text
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.voyage.prepare import Passage, PlanOptions
+
+Array = npt.NDArray[np.float64]
+
+
+Rows = list[dict[str, Any]]
+
+
+def chances(
+    passage: Passage,
+    forecast: Forecast,
+    options: PlanOptions,
+    legs: Rows,
+    totals: dict[str, Any],
+    sailing: Sailing,
+    legs_of: Callable[[int], Rows],
+) -> None:
+    """Odds and spread by the forecast's members or, where it has none, by draws.
+
+    ``legs_of`` gives the leg rows of a member; ``legs`` and ``totals`` get new keys.
+    """
+    known = (passage.vessel, options.fins, options.departure_s)
+    if forecast.n_members > 1:
+        members = [legs, *(legs_of(member) for member in range(1, forecast.n_members))]
+        totals["members"] = spread_of_members(members)
+        source = f"{forecast.n_members} members"
+        put_chances(legs, totals, member_legs(members), *known, source)
+    elif options.draws > 0:
+        run_s, given = run_hour(forecast, options.departure_s)
+        drawn = DrawnForecast(forecast, ErrorModel(), run_s, options.draws)
+        made = sail_draws(passage, drawn, sailing)
+        source = draws_words(options.draws, run_s, given, options.departure_s)
+        put_chances(legs, totals, made.legs, *known, source, made.doubts)
+
+
+def member_legs(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Array]:
+    """Leg tables of members as arrays ``(members, legs)`` of what odds are counted on."""
+    names = {
+        *(key for key, _ in LIMIT_KEYS),
+        "roll_centred_significant_deg",
+        "fuel_l",
+        "hours",
+    }
+    return {
+        name: np.array([[_number(leg[name]) for leg in legs] for legs in members]) for name in names
+    }
+
+
+def _number(value: Any) -> float:
+    return float("nan") if value is None else float(value)
+
+
+def put_chances(
+    legs: Sequence[dict[str, Any]],
+    totals: dict[str, Any],
+    values: dict[str, Array],
+    vessel: Vessel,
+    fins: str,
+    departure_s: float,
+    source: str,
+    doubts: Array | None = None,
+) -> None:
+    """Add odds and percentiles to leg rows and totals; nothing that is there changes.
+
+    ``values`` are arrays ``(draws, legs)``; ``doubts`` the model's numbers of each draw.
+    """
+    roll = f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
+    sets = [vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
+            for leg in legs]  # fmt: skip
+    limits, judged = {}, {}
+    for key, limit_key in LIMIT_KEYS:
+        limits[limit_key] = np.array([_number(getattr(one, limit_key)) for one in sets])
+        judged[limit_key] = values[roll if key == "roll_active_significant_deg" else key]
+    odds = count_odds(judged, limits)
+    fuel = np.sum(values["fuel_l"], axis=1)
+    hours = np.sum(values["hours"], axis=1)
+    draws = fuel.size
+    totals["odds_source"] = source
+    totals["odds_draws"] = draws
+    totals["odds_within_limits_percent"] = None if odds is None else odds.whole
+    totals["odds_interval_percent"] = None
+    totals["odds_percent"] = {} if odds is None else odds.by_limit
+    if odds is not None and odds.whole is not None:
+        totals["odds_interval_percent"] = list(interval_percent(odds.whole, draws))
+    for index, leg in enumerate(legs):
+        leg["odds_within_limits_percent"] = None if odds is None else odds.by_leg[index]
+    worst = np.max(values[roll], axis=1)
+    for name, made in (
+        ("fuel_l", fuel),
+        ("hours", hours),
+        ("worst_leg_roll_significant_deg", worst),
+    ):
+        for percent, value in zip(PERCENTILES, percentiles(made), strict=True):
+            totals[f"{name}_p{percent}"] = value
+    for percent in PERCENTILES:
+        taken = totals[f"hours_p{percent}"]
+        totals[f"eta_utc_p{percent}"] = (
+            None if taken is None else utc_text(departure_s + taken * HOUR_S)
+        )
+    usable = usable_fuel_l(vessel)
+    totals["odds_fuel_lasts_percent"] = (
+        None if usable is None or np.isnan(fuel).all() else float(100.0 * np.mean(fuel <= usable))
+    )
+    missing = int(np.sum(np.isnan(fuel)))
+    totals["odds_draws_unknown"] = missing
+    totals["spread_from_model_percent"] = (
+        None
+        if doubts is None
+        else {"fuel": model_share_percent(fuel, doubts), "roll": model_share_percent(worst, doubts)}
+    )

@@ -1,0 +1,97 @@
+"""Odds in words: always with the number of draws or members, and where they come from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from passage.planning.plan.cautions import LIMIT_WORDS
+from passage.planning.plan.result import PlannedPassage
+from passage.report.text.verdict import eta_s, listed, number, when
+
+
+def percent_words(percent: float, draws: int) -> str:
+    """A share of so many draws; all or none of them is not certain: ``over 98``, ``under 2``."""
+    if percent >= 100.0:
+        return f"over {100.0 * draws / (draws + 1):.0f}"
+    if percent <= 0.0:
+        return f"under {max(100.0 / (draws + 1), 1.0):.0f}"
+    return f"{percent:.0f}"
+
+
+def chance_words(plan: PlannedPassage) -> str:
+    """One sentence for the verdict; empty where there are no odds."""
+    odds = plan.totals.get("odds_within_limits_percent")
+    if odds is None:
+        return ""
+    draws = plan.totals["odds_draws"]
+    count = round(odds * draws / 100.0)
+    what = "members" if "members" in plan.totals else "draws of the forecast's errors"
+    return f"All limits are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)."
+
+
+def odds_words(plan: PlannedPassage) -> list[str]:
+    """Sentences on odds, spread and their source, the odds first."""
+    totals = plan.totals
+    if not totals.get("odds_source"):
+        return []
+    return [text for text in (_odds(totals), _spread(totals), _source(totals)) if text]
+
+
+def _odds(totals: dict[str, Any]) -> str:
+    odds, draws = totals["odds_within_limits_percent"], totals["odds_draws"]
+    by_limit = totals["odds_percent"]
+    if not by_limit:
+        return ""
+    each = [
+        f"{LIMIT_WORDS[key]} {'not known' if value is None else percent_words(value, draws) + ' %'}"
+        for key, value in sorted(by_limit.items(), key=lambda item: (item[1] is None, item[1]))
+    ]
+    if odds is None:
+        return f"Odds: not known for the whole passage. By limit: {listed(each)}."
+    low, high = totals["odds_interval_percent"]
+    text = f"Odds: all limits kept {percent_words(odds, draws)} % ({low:.0f} to {high:.0f} % for "
+    text += f"so few {'members' if 'members' in totals else 'draws'})"
+    return f"{text}. By limit: {listed(each)}." if len(each) > 1 else f"{text}."
+
+
+def _spread(totals: dict[str, Any]) -> str:
+    fuel = [totals[f"fuel_l_p{p}"] for p in (10, 50, 90)]
+    if None in fuel:
+        missing = totals["odds_draws_unknown"]
+        return (
+            f"Fuel and arrival have no spread: {missing} of {totals['odds_draws']} leave what the "
+            "forecast covers."
+        )
+    roll = [totals[f"worst_leg_roll_significant_deg_p{p}"] for p in (50, 90)]
+    text = f"10, 50, 90 %: fuel {_three(fuel)} l; arrival {_arrivals(totals)}"
+    if None not in roll:
+        text += f"; roll of the worst leg 50, 90 %: {roll[0]:.1f}, {roll[1]:.1f} deg"
+    lasts = totals["odds_fuel_lasts_percent"]
+    if lasts is not None:
+        text += (
+            f". The fuel above the tanks' minimum lasts in "
+            f"{percent_words(lasts, totals['odds_draws'])} %"
+        )
+    return f"{text}."
+
+
+def _three(values: Sequence[float]) -> str:
+    return ", ".join(number(value) for value in values)
+
+
+def _arrivals(totals: dict[str, Any]) -> str:
+    times = [eta_s(totals[f"eta_utc_p{p}"]) for p in (10, 50, 90)]
+    words = ["unknown" if one is None else when(one) for one in times]
+    return words[0] if len(set(words)) == 1 else ", ".join(words)
+
+
+def _source(totals: dict[str, Any]) -> str:
+    text = f"Source of the odds: {totals['odds_source']}"
+    shares = totals.get("spread_from_model_percent") or {}
+    if shares.get("fuel") is not None and shares.get("roll") is not None:
+        text += (
+            f"; the model's own doubt makes {shares['fuel']:.0f} % of the spread of fuel and "
+            f"{shares['roll']:.0f} % of that of roll, the forecast the rest"
+        )
+    return f"{text}. docs/odds.md says what is assumed."

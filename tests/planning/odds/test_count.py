@@ -1,0 +1,71 @@
+"""Counting draws: what is unknown is never kept, and small counts are not certain."""
+
+import numpy as np
+import pytest
+
+from passage.planning.odds.count import (
+    count_odds,
+    interval_percent,
+    model_share_percent,
+    percentiles,
+)
+
+NAN = np.nan
+
+
+def test_odds_by_hand():
+    roll = np.array([[3.0, 5.0], [3.0, 3.0], [5.0, 3.0], [-3.0, 4.0]])
+    heel = np.array([[0.0, 0.0], [0.0, -2.0], [0.0, 0.0], [0.0, 0.0]])
+    odds = count_odds(
+        {"roll": roll, "heel": heel}, {"roll": np.array([4.0, 4.0]), "heel": np.array([1.0, 1.0])}
+    )
+    assert odds.by_limit == {"roll": 50.0, "heel": 75.0}
+    assert odds.by_leg == (75.0, 50.0)
+    # Only the last draw keeps both on both legs; 0.75 x 0.5 would be wrong.
+    assert odds.whole == 25.0
+    assert odds.kept.tolist() == [False, False, False, True]
+
+
+def test_a_leg_without_a_limit_is_free():
+    odds = count_odds({"roll": np.array([[9.0, 1.0]])}, {"roll": np.array([NAN, 4.0])})
+    assert odds.by_leg == (100.0, 100.0)
+    assert count_odds({"roll": np.array([[9.0]])}, {"roll": np.array([NAN])}) is None
+
+
+def test_missing_in_all_draws_is_unknown_missing_in_some_is_not_kept():
+    roll = np.array([[3.0, NAN], [3.0, NAN]])
+    odds = count_odds({"roll": roll}, {"roll": np.array([4.0, 4.0])})
+    assert odds.by_leg == (100.0, None)
+    assert odds.whole is None
+    assert odds.by_limit == {"roll": None}
+    some = count_odds({"roll": np.array([[3.0], [NAN]])}, {"roll": np.array([4.0])})
+    assert some.whole == 50.0
+
+
+def test_all_of_twenty_is_not_certain():
+    # Clopper and Pearson, the case of no failure: low end (tail)^(1/n).
+    low, high = interval_percent(100.0, 20)
+    assert low == pytest.approx(100.0 * 0.05 ** (1 / 20))
+    assert high == 100.0
+    assert interval_percent(0.0, 20)[1] == pytest.approx(100.0 - low)
+
+
+def test_more_draws_give_a_narrower_interval():
+    widths = [np.ptp(interval_percent(75.0, n)) for n in (20, 64, 256)]
+    assert widths[0] > widths[1] > widths[2] > 0.0
+
+
+def test_percentiles_are_missing_where_any_draw_is():
+    assert percentiles([1.0, 2.0, 3.0, 4.0, 5.0]) == pytest.approx((1.4, 3.0, 4.6))
+    assert percentiles([1.0, NAN]) == (None, None, None)
+
+
+def test_share_of_the_model_in_the_spread():
+    rng = np.random.default_rng(3)
+    doubts = rng.standard_normal((400, 5))
+    other = rng.standard_normal(400)
+    made = 7.0 + 2.0 * doubts[:, 1] + 1.0 * other
+    assert model_share_percent(made, doubts) == pytest.approx(80.0, abs=5.0)
+    assert model_share_percent(other, doubts) < 5.0
+    assert model_share_percent(np.full(400, 7.0), doubts) is None
+    assert model_share_percent(made[:10], doubts[:10]) is None
