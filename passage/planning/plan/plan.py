@@ -17,6 +17,7 @@ from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.chances import chances
+from passage.planning.plan.decisions import decisions_of
 from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
@@ -137,7 +138,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         passage, way, evaluation, legs, options, flows_given(forecast), reach_km
     )
     cautions = (*tank_cautions(passage, way, evaluation), *cautions, *guesses)
-    decisions = _decisions(passage, legs, options)
+    decisions = decisions_of(passage, legs, options)
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
         decisions = (*decisions, *mix)
@@ -342,58 +343,6 @@ def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.N
     points["track_course_deg"] = wrap_360(rad_to_deg(track.course_rad))
     points["fuel_main_engines_l"] = evaluation.split.main_engines * way.hours
     return points
-
-
-def _on(numbers: Sequence[int], count: int) -> str:
-    """``leg 2``, ``legs 1, 2, 4`` or, of more than one, ``every leg``."""
-    if len(numbers) == count > 1:
-        return "every leg"
-    return f"leg{'s' * (len(numbers) > 1)} {', '.join(map(str, numbers))}"
-
-
-def _decisions(
-    passage: Passage, legs: Sequence[dict[str, Any]], options: PlanOptions
-) -> tuple[dict[str, Any], ...]:
-    """What was decided about fins and heel, a line each."""
-    vessel = passage.vessel
-    if not vessel.fins:
-        return ()
-    uses: dict[str, list[int]] = {}
-    for leg in legs:
-        uses.setdefault(str(leg["fin_use"]), []).append(leg["leg"])
-    rows: list[dict[str, Any]] = [
-        {
-            "kind": "fin_use",
-            "legs": numbers,
-            "choice": word,
-            "text": f"Fins {word} on {_on(numbers, len(legs))}.",
-        }
-        for word, numbers in uses.items()
-    ]
-    offset = [leg for leg in legs if leg["fin_offset_deg"] not in (None, 0.0)]
-    offset = [leg for leg in offset if leg["fin_offset_deg"] == leg["fin_offset_deg"]]
-    litres = sum(leg["fuel_fins_offset_l"] or 0.0 for leg in offset)
-    if offset and litres == litres:
-        rows.append(
-            {
-                "kind": "heel",
-                "legs": [leg["leg"] for leg in offset],
-                "choice": "fins",
-                "text": "The fins hold the steady heel on "
-                f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all. "
-                "`passage heel` weighs that against moving fuel or water.",
-            }
-        )
-    elif options.heel == "leave" and abs(vessel.loading.list_deg) > 0:
-        rows.append(
-            {
-                "kind": "heel",
-                "legs": [leg["leg"] for leg in legs],
-                "choice": "leave",
-                "text": f"The list of {vessel.loading.list_deg:+.1f} deg is left as it is.",
-            }
-        )
-    return tuple(rows)
 
 
 __all__ = [
