@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, emit, output_options
+from passage.cli.options import PATH, Number, emit, output_options
 from passage.cli.outputs import command as passage_command
 
 
@@ -25,6 +25,31 @@ from passage.cli.outputs import command as passage_command
     help="Vessel file (TOML), instead of the copy that the plan carries.",
 )
 @click.option(
+    "--sea",
+    "seas",
+    type=PATH,
+    multiple=True,
+    help="The sea as it was (a later analysis or hindcast): takes the miss apart. Give the option "
+    "again for more files.",
+)
+@click.option(
+    "--forecast",
+    "forecasts",
+    type=PATH,
+    multiple=True,
+    help="The forecast of the plan: with --sea, also takes the miss apart in the other order.",
+)
+@click.option(
+    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
+)
+@click.option(
+    "--nearest-sea-cell",
+    "nearest_sea_cell_km",
+    type=Number(0.0, 100.0, "km"),
+    metavar="KM",
+    help="Where a file is masked beside land, use the nearest sea cell within KM.",
+)
+@click.option(
     "--format",
     "layout",
     type=click.Choice(["table", "json"]),
@@ -37,6 +62,10 @@ def command(
     log: Path,
     plan_file: Path,
     vessel: Path | None,
+    seas: tuple[Path, ...],
+    forecasts: tuple[Path, ...],
+    name_map: Path | None,
+    nearest_sea_cell_km: float | None,
     layout: str,
     output: Path | None,
     force: bool,
@@ -45,6 +74,8 @@ def command(
 
     LOG is a CSV of one-second recordings or of averages. Columns: docs/review.md.
     """
+    if forecasts and not seas:
+        raise click.UsageError("--forecast goes with --sea.")
     from passage.inputs.records.plan_file import read_plan
     from passage.inputs.records.recording import read_recording
     from passage.planning.review.review import review
@@ -52,5 +83,28 @@ def command(
 
     plan = read_plan(plan_file, vessel)
     found = review(read_recording(log), plan)
-    text = review_json(found) if layout == "json" else review_table(found)
+    apart = None
+    if seas:
+        from contextlib import ExitStack
+
+        from passage.inputs.forecast import open_forecast, read_map
+        from passage.planning.review.apart import take_apart
+
+        names = dict(plan.vessel.forecast_names) | (read_map(name_map) if name_map else {})
+        with ExitStack() as opened:
+            sea, forecast = (
+                opened.enter_context(
+                    open_forecast(
+                        list(files),
+                        names=names or None,
+                        nearest_sea_cell_km=nearest_sea_cell_km,
+                    )
+                )
+                if files
+                else None
+                for files in (seas, forecasts)
+            )
+            assert sea is not None
+            apart = take_apart(found, sea, forecast)
+    text = review_json(found, apart) if layout == "json" else review_table(found, apart)
     emit(text, output, force=force)

@@ -27,10 +27,9 @@ from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.tanks import tank_cautions, tank_rows
 from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
-from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.flows import flows_given
-from passage.planning.voyage.list_drift import list_of, stiffness_ratio
-from passage.planning.voyage.loading import carried_t, loading_along, placed
+from passage.planning.voyage.loaded import evaluate_loaded
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
 from passage.planning.voyage.prepare import (
@@ -61,9 +60,6 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 Say = Callable[[str], None]
-
-#: A change of displacement x GM that moves no heel worth a second look.
-_SAME_STIFFNESS = 0.002
 
 
 def plan_files(
@@ -300,33 +296,14 @@ def _evaluate_with_drift(
 
     With the choices that the last round was made with.
     """
-    list_rad = float(deg_to_rad(passage.vessel.loading.list_deg))
     choices = Choices(
         fins=options.fins,
         heel=options.heel,
-        list_rad=list_rad,
+        list_rad=float(deg_to_rad(passage.vessel.loading.list_deg)),
         wave_method=options.wave_method,
     )
-    evaluation = evaluate(passage.yacht, way, choices)
-    vessel, track = passage.vessel, passage.track
-    moves = placed(passage.moves, track.leg, way.hours)
-    loading = loading_along(vessel, track.leg, evaluation.values["fuel_l"], moves)
-    drift, ratio = list_of(passage.vessel, loading), stiffness_ratio(passage.vessel, loading)
-    lists = np.any(np.abs(drift - list_rad) > deg_to_rad(0.01))
-    if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
-        weight = carried_t(vessel, moves, len(track))
-        trial = vessel.propulsion.trial_displacement_t
-        choices = replace(
-            choices,
-            list_rad=drift,
-            stiffness_ratio=ratio,
-            displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
-        )
-        evaluation = evaluate(passage.yacht, way, choices, same_sea=evaluation)
-    known = np.isfinite(evaluation.values["fuel_l"])
-    evaluation.values["fluid_gm_m"] = np.where(known, loading.gm_m, np.nan)
-    evaluation.values["trim_change_m"] = np.where(known, loading.trim_m, np.nan)
-    return evaluation, choices
+    leg = passage.track.leg
+    return evaluate_loaded(passage.vessel, passage.yacht, leg, passage.moves, way, choices)
 
 
 def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.NDArray[Any]]:

@@ -103,8 +103,8 @@ def _runs(cost: Array) -> npt.NDArray[np.int64]:
     return out
 
 
-def spans_course(spans: Spans) -> Array:
-    """Course over the ground from the positions, else the heading [deg]."""
+def spans_course(spans: Spans, *, headings: bool = True) -> Array:
+    """Heading where it is logged and wanted, else course over the ground by positions [deg]."""
     lat, lon = spans.lat_deg, spans.lon_deg
     course = np.full(len(spans), np.nan)
     if len(spans) > 1:
@@ -115,6 +115,8 @@ def spans_course(spans: Spans) -> Array:
         east = wrap_180(lon[ahead] - lon[back]) * np.cos(np.deg2rad(lat))
         moved = np.hypot(north, east) > 0.0
         course = np.where(moved, np.rad2deg(np.arctan2(east, north)) % 360.0, np.nan)
+    if not headings:
+        return course
     return np.where(np.isfinite(spans.heading_deg), spans.heading_deg, course)
 
 

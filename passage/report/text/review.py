@@ -8,6 +8,7 @@ from typing import Any
 
 from passage import __version__
 from passage.planning.plan.result import plain
+from passage.planning.review.apart import PARTED, Apart
 from passage.planning.review.legs import QUANTITIES, LegReview, Pair
 from passage.planning.review.review import Review
 from passage.units import utc_text
@@ -53,9 +54,9 @@ def _came_out(name: str, pair: Pair, unit: str, decimals: int) -> str:
     )
 
 
-def review_table(found: Review) -> str:
+def review_table(found: Review, apart: Apart | None = None) -> str:
     """The review for the screen."""
-    lines: list[str] = []
+    lines: list[str] = [] if apart is None else apart_lines(apart)
     whole = found.whole
     if whole.begin_s is not None and whole.end_s is not None:
         late = ""
@@ -127,7 +128,33 @@ def _cell(pair: Pair, which: str, decimals: int) -> str:
     return f"{round(value, decimals) + 0.0:.{decimals}f}{mark}"
 
 
-def review_dict(found: Review) -> dict[str, Any]:
+def apart_lines(apart: Apart) -> list[str]:
+    """The miss and its parts in words."""
+    lines = []
+    for key, unit in PARTED:
+        parts, digits = apart.parts[key], 0 if unit == "l" else 2
+        if parts.miss is None:
+            continue
+        name = "Fuel" if key == "fuel" else "Roll rms"
+
+        def words(three: tuple[float | None, ...], d: int = digits, u: str = unit) -> str:
+            names = ("forecast", "doing otherwise", "model")
+            return ", ".join(
+                f"{name} {round(value, d) + 0.0:+.{d}f} {u}"
+                for name, value in zip(names, three, strict=True)
+                if value is not None
+            )
+
+        miss = round(parts.miss, digits) + 0.0
+        lines.append(
+            f"{name}, miss {miss:+.{digits}f} {unit}: {words(parts.first)}, in that order."
+        )
+        if parts.second is not None:
+            lines.append(f"  Doing otherwise taken before the forecast: {words(parts.second)}.")
+    return [*lines, *(f"Apart: {note}." for note in apart.notes)]
+
+
+def review_dict(found: Review, apart: Apart | None = None) -> dict[str, Any]:
     """The review as plain dicts and lists; None for missing."""
     return {
         "schema_version": REVIEW_SCHEMA_VERSION,
@@ -141,9 +168,25 @@ def review_dict(found: Review) -> dict[str, Any]:
         "left_h_after_plan": plain(found.late_h),
         "legs": [_leg_dict(leg) for leg in found.legs],
         "whole": _leg_dict(found.whole),
+        "miss_parts": None if apart is None else _apart_dict(apart),
         "doubts": list(found.doubts),
         "how": list(found.how),
     }
+
+
+def _apart_dict(apart: Apart) -> dict[str, Any]:
+    names = ("forecast", "otherwise", "model")
+    rows: dict[str, Any] = {"notes": list(apart.notes)}
+    for key, unit in PARTED:
+        parts = apart.parts[key]
+        second = parts.second
+        rows[key] = {
+            "unit": unit,
+            "miss": parts.miss,
+            "forecast_first": dict(zip(names, parts.first, strict=True)),
+            "otherwise_first": None if second is None else dict(zip(names, second, strict=True)),
+        }
+    return dict(plain(rows))
 
 
 def _leg_dict(leg: LegReview) -> dict[str, Any]:
@@ -169,6 +212,7 @@ def _leg_dict(leg: LegReview) -> dict[str, Any]:
     return dict(plain(row))
 
 
-def review_json(found: Review) -> str:
+def review_json(found: Review, apart: Apart | None = None) -> str:
     """The review as JSON text."""
-    return json.dumps(review_dict(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    data = review_dict(found, apart)
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,0 +1,295 @@
+"""The miss taken apart: what the forecast, what sailing otherwise, what the model made of it.
+
+The passage is computed again on the sea as it was, once as planned and once as she was
+sailed. Then logged less planned is the sum of
+
+- forecast: as planned on the sea as it was, less the plan;
+- doing otherwise: as sailed on the sea as it was, less as planned on it;
+- model: logged, less as sailed on the sea as it was.
+
+The parts are taken in this order, and another order gives other parts: with the
+forecast at hand, doing otherwise is taken first as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.forecast import Forecast
+from passage.inputs.route import Track
+from passage.physics.resistance.current import hold_speed_over_ground, hold_speed_through_water
+from passage.planning.review.legs import LegReview
+from passage.planning.review.match import spans_course
+from passage.planning.review.review import Review
+from passage.planning.review.spans import Spans
+from passage.planning.voyage.loaded import evaluate_loaded
+from passage.planning.voyage.march import March, march
+from passage.planning.voyage.rolling import Choices
+from passage.planning.voyage.yacht import Yacht
+from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, nm_to_m, wrap_180
+
+Array = npt.NDArray[np.float64]
+
+#: A recording is computed at points this far apart [s], as a plan is.
+POINT_S = 1200.0
+#: What is taken apart, with its unit.
+PARTED: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
+
+
+@dataclass(frozen=True)
+class Parts:
+    """One miss and its parts, of the legs named; None where it cannot be told.
+
+    ``first`` is forecast, doing otherwise, model in the stated order; ``second`` the
+    same three with doing otherwise taken before the forecast.
+    """
+
+    miss: float | None
+    first: tuple[float | None, float | None, float | None]
+    second: tuple[float | None, float | None, float | None] | None
+
+
+@dataclass(frozen=True)
+class Apart:
+    """Parts of fuel [l] and roll rms [deg]; ``legs`` are those that are known throughout."""
+
+    parts: dict[str, Parts]
+    legs: tuple[int, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Legs:
+    """Main-engine fuel [l], mean square roll [deg2] and hours of each leg; NaN not known."""
+
+    fuel: Array
+    square: Array
+    hours: Array
+
+
+def take_apart(found: Review, sea: Forecast, forecast: Forecast | None = None) -> Apart:
+    """Take the miss apart on the sea as it was; ``forecast`` gives the second order too."""
+    plan = found.plan
+    yacht = Yacht(plan.vessel)
+    count = len(plan.legs)
+    track, sailed = planned_track(found), sailed_points(found.spans, found.match.leg)
+    as_planned = _planned_on(found, yacht, track, sea)
+    as_sailed = _sailed_on(found, yacht, sailed, sea)
+    otherwise = None if forecast is None else _sailed_on(found, yacht, sailed, forecast)
+    notes = []
+    parts: dict[str, Parts] = {}
+    used: tuple[int, ...] = ()
+    for key, _ in PARTED:
+        legs = [
+            leg
+            for leg in found.legs
+            if leg.pairs[key].miss is not None
+            and np.isfinite(_value(as_planned, key, leg))
+            and np.isfinite(_value(as_sailed, key, leg))
+        ]
+        if not legs:
+            notes.append(
+                f"{key}: no leg is planned, logged and covered by the sea files throughout"
+            )
+            parts[key] = Parts(None, (None, None, None), None)
+            continue
+        if len(legs) < count:
+            numbers = ", ".join(str(leg.leg) for leg in legs)
+            notes.append(f"{key}: taken apart on legs {numbers} only, of {count}")
+        used = tuple(leg.leg for leg in legs) if key == "fuel" else used
+        plan_, logged = (_pair_total(legs, key, which) for which in ("planned", "logged"))
+        a, b = _total(as_planned, key, legs), _total(as_sailed, key, legs)
+        second = None
+        if otherwise is not None:
+            c = _total(otherwise, key, legs)
+            second = (b - c, c - plan_, logged - b) if np.isfinite(c) else None
+        parts[key] = Parts(logged - plan_, (a - plan_, b - a, logged - b), second)
+    return Apart(parts, used, tuple(notes))
+
+
+def _value(legs: _Legs, key: str, leg: LegReview) -> float:
+    return float((legs.fuel if key == "fuel" else legs.square)[leg.leg - 1])
+
+
+def _total(made: _Legs, key: str, legs: list[LegReview]) -> float:
+    at = np.array([leg.leg - 1 for leg in legs])
+    if key == "fuel":
+        return float(np.sum(made.fuel[at]))
+    return float(np.sqrt(np.sum(made.square[at] * made.hours[at]) / np.sum(made.hours[at])))
+
+
+def _pair_total(legs: list[LegReview], key: str, which: str) -> float:
+    values = np.array([getattr(leg.pairs[key], which) for leg in legs], dtype=float)
+    if key == "fuel":
+        return float(np.sum(values))
+    hours = np.array([getattr(leg.pairs["hours"], which) for leg in legs], dtype=float)
+    return float(np.sqrt(np.sum(values**2 * hours) / np.sum(hours)))
+
+
+def planned_track(found: Review) -> Track:
+    """The plan's segments, as they were cut."""
+    given = found.plan.track
+    stay = given["distance_nm"] == 0.0
+    return Track(
+        leg=found.plan.leg_index,
+        lat_deg=given["lat_deg"],
+        lon_deg=given["lon_deg"],
+        course_rad=np.where(stay, np.nan, deg_to_rad(given["track_course_deg"])),
+        length_m=np.asarray(nm_to_m(given["distance_nm"])),
+        stay_s=np.where(stay, given["hours"] * HOUR_S, 0.0),
+        speed_kn=np.where(stay, 0.0, given["speed_through_water_kn"]),
+        end_lat_deg=given["end_lat_deg"],
+        end_lon_deg=given["end_lon_deg"],
+        leg_names=tuple(str(row.get("to", "")) for row in found.plan.legs),
+    )
+
+
+def _planned_on(found: Review, yacht: Yacht, track: Track, sea: Forecast) -> _Legs:
+    """As planned on another sea: the plan's speeds through the water, its departure."""
+    plan = found.plan
+    ground = plan.options.get("hold") == "ground"
+    speed = plan.track["speed_through_water_kn"]
+    if ground:
+        speed = plan.track["distance_nm"] / plan.track["hours"]
+    way = march(
+        track,
+        sea,
+        plan.departure_s,
+        knots_to_m_s(speed),
+        hold="ground" if ground else "water",
+        at_rest_heading=plan.vessel.particulars.anchored_heading,
+    )
+    share = np.full(len(track), float(plan.options.get("fins", "active") == "active"))
+    parts = np.array([leg.part for leg in found.legs])
+    return _evaluated(found, yacht, way, track.leg, share, parts)
+
+
+@dataclass(frozen=True, eq=False)
+class Sailed:
+    """Points of the way she went, arrays (k,): as logged, NaN where the log has none."""
+
+    time_s: Array
+    hours: Array
+    lat_deg: Array
+    lon_deg: Array
+    course_rad: Array
+    heading_rad: Array
+    through_water_m_s: Array
+    over_ground_m_s: Array
+    active: Array
+    leg: npt.NDArray[np.int64]
+
+
+def sailed_points(spans: Spans, leg: npt.NDArray[np.int64]) -> Sailed:
+    """Spans put together to points of 20 minutes within their legs; averages stay as they are."""
+    if spans.averaged:
+        group = np.arange(len(spans))
+    else:
+        slot = np.floor(spans.time_s / POINT_S).astype(np.int64)
+        new = np.r_[True, (np.diff(slot) != 0) | (np.diff(leg) != 0)]
+        group = np.cumsum(new) - 1
+    hours = np.asarray(np.bincount(group, spans.elapsed_h), dtype=float)
+
+    def mean(values: Array) -> Array:
+        known = np.isfinite(values)
+        weight = np.bincount(group, np.where(known, spans.elapsed_h, 0.0), minlength=hours.size)
+        sums = np.bincount(
+            group, np.where(known, values, 0.0) * spans.elapsed_h, minlength=hours.size
+        )
+        return np.divide(sums, weight, out=np.full(hours.size, np.nan), where=weight > 0.0)
+
+    first = np.r_[0, np.flatnonzero(np.diff(group)) + 1]
+    lon = spans.lon_deg.copy()
+    known = np.isfinite(lon)
+    if np.any(known):
+        lon[known] = np.unwrap(lon[known], period=360.0)
+    course = np.full(len(spans), np.nan)
+    for one in np.unique(leg):
+        # Neighbours of another leg would cut the corner.
+        mine = leg == one
+        course[mine] = spans_course(spans.chosen(mine), headings=False)
+    angle = np.deg2rad(course)
+    head = np.deg2rad(spans.heading_deg)
+    return Sailed(
+        time_s=mean(spans.time_s),
+        hours=hours,
+        lat_deg=mean(spans.lat_deg),
+        lon_deg=wrap_180(mean(lon)),
+        course_rad=np.arctan2(mean(np.sin(angle)), mean(np.cos(angle))) % (2.0 * np.pi),
+        heading_rad=np.arctan2(mean(np.sin(head)), mean(np.cos(head))) % (2.0 * np.pi),
+        through_water_m_s=knots_to_m_s(mean(spans.through_water_kn)),
+        over_ground_m_s=knots_to_m_s(mean(spans.over_ground_kn)),
+        active=mean(spans.active),
+        leg=leg[first],
+    )
+
+
+def _sailed_on(found: Review, yacht: Yacht, way: Sailed, sea: Forecast) -> _Legs:
+    """As sailed on a sea: her own places, times, speeds and fins."""
+    met = sea.sample(way.lat_deg, way.lon_deg, way.time_s)
+    u, v = (np.nan_to_num(x, nan=0.0) for x in (met.current_u_m_s, met.current_v_m_s))
+    course = np.where(np.isfinite(way.course_rad), way.course_rad, way.heading_rad)
+    stw, sog = way.through_water_m_s, way.over_ground_m_s
+    # What the log lacks of the two speeds follows from the other and the current.
+    from_ground = hold_speed_over_ground(course, sog, u, v)
+    water = np.where(np.isfinite(stw), stw, from_ground.speed_through_water_m_s)
+    from_water = hold_speed_through_water(course, water, u, v)
+    ground = np.where(np.isfinite(sog), sog, from_water.speed_over_ground_m_s)
+    heading = np.where(np.isfinite(way.heading_rad), way.heading_rad, from_water.heading_rad)
+    marched = March(
+        time_s=way.time_s,
+        hours=way.hours,
+        speed_through_water_m_s=water,
+        speed_over_ground_m_s=ground,
+        heading_rad=np.where(np.isfinite(heading), heading, course),
+        course_rad=course,
+        no_way=np.zeros(water.shape, dtype=bool),
+        end_time_s=way.time_s + 0.5 * way.hours * HOUR_S,
+        conditions=met,
+        rounds=1,
+        converged=True,
+    )
+    planned = float(found.plan.options.get("fins", "active") == "active")
+    share = np.where(np.isfinite(way.active), way.active, planned)
+    return _evaluated(found, yacht, marched, way.leg, share, np.ones(len(found.plan.legs)))
+
+
+def _evaluated(
+    found: Review,
+    yacht: Yacht,
+    way: March,
+    leg: npt.NDArray[np.int64],
+    active_share: Array,
+    parts: Array,
+) -> _Legs:
+    """Fuel and roll of each leg, with the fins active for a share of each point."""
+    options = found.plan.options
+    count = len(found.plan.legs)
+    fuel, square = np.zeros(leg.size), np.zeros(leg.size)
+    for fins, share in (("active", active_share), ("centred", 1.0 - active_share)):
+        if not np.any(share > 0.0):
+            continue
+        choices = Choices(
+            fins=fins,
+            heel=str(options.get("heel", "fins")),
+            list_rad=float(deg_to_rad(found.plan.vessel.loading.list_deg)),
+            wave_method=str(options.get("waves", "all-heading")),
+            band=False,
+        )
+        made, _ = evaluate_loaded(found.plan.vessel, yacht, leg, (), way, choices)
+        roll = made.values["roll_active_rms_deg" if fins == "active" else "roll_centred_rms_deg"]
+        fuel += np.where(share > 0.0, share * made.split.main_engines * way.hours, 0.0)
+        square += np.where(share > 0.0, share * roll**2, 0.0)
+    hours = np.bincount(leg, way.hours, minlength=count)
+    there = hours > 0.0
+    mean = np.divide(
+        np.bincount(leg, square * way.hours, minlength=count),
+        hours,
+        out=np.full(count, np.nan),
+        where=there,
+    )
+    sums = np.where(there, np.bincount(leg, fuel, minlength=count), np.nan)
+    return _Legs(fuel=parts * sums, square=mean, hours=np.where(there, hours, np.nan))

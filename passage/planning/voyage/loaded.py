@@ -1,0 +1,59 @@
+"""Points of a way evaluated as she is loaded there: the fuel burnt moves list and stiffness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.vessel import Vessel
+from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.loading import carried_t, loading_along, placed
+from passage.planning.voyage.march import March
+from passage.planning.voyage.rolling import Choices
+from passage.planning.voyage.yacht import Yacht
+from passage.units import deg_to_rad
+
+if TYPE_CHECKING:
+    from passage.inputs.moves_file import Order
+
+#: A change of displacement x GM that moves no heel worth a second look.
+_SAME_STIFFNESS = 0.002
+
+
+def evaluate_loaded(
+    vessel: Vessel,
+    yacht: Yacht,
+    leg: npt.NDArray[np.int64],
+    orders: Sequence[Order],
+    way: March,
+    choices: Choices,
+) -> tuple[Evaluation, Choices]:
+    """Evaluate; again with the list that the fuel burnt on the way leaves her with.
+
+    ``leg`` (n,) is the leg of each point from 0, ``orders`` the transfers of liquid;
+    ``choices`` carries the list she leaves with; those of the last round come back.
+    """
+    evaluation = evaluate(yacht, way, choices)
+    moves = placed(tuple(orders), leg, way.hours)
+    loading = loading_along(vessel, leg, evaluation.values["fuel_l"], moves)
+    drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
+    lists = np.any(np.abs(drift - np.asarray(choices.list_rad, dtype=float)) > deg_to_rad(0.01))
+    if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
+        weight = carried_t(vessel, moves, leg.size)
+        trial = vessel.propulsion.trial_displacement_t
+        choices = replace(
+            choices,
+            list_rad=drift,
+            stiffness_ratio=ratio,
+            displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
+        )
+        evaluation = evaluate(yacht, way, choices, same_sea=evaluation)
+    known = np.isfinite(evaluation.values["fuel_l"])
+    evaluation.values["fluid_gm_m"] = np.where(known, loading.gm_m, np.nan)
+    evaluation.values["trim_change_m"] = np.where(known, loading.trim_m, np.nan)
+    return evaluation, choices
