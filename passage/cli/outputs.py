@@ -57,6 +57,16 @@ class Command(click.Command):
             extra.setdefault("default_map", {name: one.value for name, one in found.items()})
         return super().make_context(info_name, args, parent, **extra)
 
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Examples at the end of the help."""
+        from passage.cli.examples import EXAMPLES
+
+        lines = EXAMPLES.get(self.name or "", ())
+        if lines:
+            with formatter.section("Examples"):
+                for line in lines:
+                    formatter.write_text(line)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Check, then run."""
         outputs = list(_paths(ctx, outputs=True))

@@ -17,6 +17,8 @@ from passage.units import HOUR_S, NM_M
 _SHOWN = 40
 #: Waypoints closer than this are one place for a ship [m].
 _SAME_PLACE_M = 1.0
+#: A degree of latitude [m].
+_DEGREE_M = 60.0 * NM_M
 #: Within this of the antipode the great circle's course is a matter of chance [nm].
 _ANTIPODE_NM = 60.0
 
@@ -63,6 +65,8 @@ def build_route(
         )
         raise _refused(found)
     waypoints = [_plain(point) for point in waypoints]
+    waypoints, doubled = _without_doubles(waypoints)
+    notes = (*notes, *doubled)
     waypoints, schedule_note = _checked_schedule(waypoints)
     if schedule_note:
         notes = (*notes, schedule_note)
@@ -102,6 +106,30 @@ def _plain(point: Waypoint) -> Waypoint:
         stay_h=float(point.stay_h),
         speed_kn=None if point.speed_kn is None else float(point.speed_kn),
     )
+
+
+def _without_doubles(waypoints: list[Waypoint]) -> tuple[list[Waypoint], list[str]]:
+    """Waypoints without those at the place of the one before, and a note for each.
+
+    Time spent at the dropped one is kept, and its time of leaving. A route that is at one
+    place altogether stays as it is, to be refused.
+    """
+    kept, notes = waypoints[:1], []
+    for point in waypoints[1:]:
+        last = kept[-1]
+        north_m = (point.lat_deg - last.lat_deg) * _DEGREE_M
+        east_m = wrap_longitude(point.lon_deg - last.lon_deg) * _DEGREE_M
+        east_m *= math.cos(math.radians(last.lat_deg))
+        if not math.hypot(north_m, east_m) < _SAME_PLACE_M:  # a place that is missing stays
+            kept.append(point)
+            continue
+        kept[-1] = replace(
+            last,
+            stay_h=last.stay_h + point.stay_h,
+            etd_s=last.etd_s if point.etd_s is None else point.etd_s,
+        )
+        notes.append(f"{point.name} is at the place of {last.name} before it and is dropped")
+    return (kept, notes) if len(kept) > 1 else (waypoints, [])
 
 
 def _measured(waypoints: list[Waypoint]) -> tuple[Array, Array]:

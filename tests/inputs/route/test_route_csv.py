@@ -7,6 +7,7 @@ import pytest
 
 from passage.errors import RouteError
 from passage.inputs.route import read_route
+from passage.inputs.route.csv_file import parse_csv
 
 HEADER = "name,lat,lon,leg,speed_kn,stay_h\n"
 
@@ -165,7 +166,7 @@ BROKEN = {
     "latin-1": ("name,lat,lon\nBåt,50,0\nB,51,0\n".encode("latin-1"), "not UTF-8"),
     "binary": (b"CDF\x01\x00\x00\x00\x00name", "binary data"),
     "hdf5": (b"\x89HDF\r\n\x1a\n" + bytes(20), "not UTF-8"),
-    "same place": ("name,lat,lon\nA,50,0\nB,50,0\nC,51,0\n", "no length"),
+    "same place": ("name,lat,lon\nA,50,0\nB,50,0\n", "no length"),
     "swapped": ("name,lat,lon\nA,4.5 W,48 N\nB,5.5 W,48 N\n", "each other's place"),
     "half-way round": ("name,lat,lon\nA,10,0\nB,20,180\n", "half-way round"),
     "antipodes": ("name,lat,lon,leg\nA,10,0,\nB,-10,179.9,gc\n", "opposite sides"),
@@ -207,3 +208,13 @@ def test_example_of_the_documentation_is_read_as_it_says(tmp_path):
     assert [leg.kind for leg in route.legs] == ["rhumb", "rhumb", "stay", "great circle"]
     assert [leg.speed_kn for leg in route.legs] == [11.0, 9.0, None, None]
     assert route.notes == ()
+
+
+def test_a_waypoint_given_twice_is_dropped_with_a_note_and_its_stay_kept():
+    head = "name,lat,lon,stay_h\nA,50,179,\n"
+    twice = head + "B,50.5,179.99999999,\nB again,50.5,-180,2\nC,51,-179,\n"
+    once = head + "B,50.5,179.99999999,2\nC,51,-179,\n"
+    one, other = (parse_csv(text, file="r.csv", name="r") for text in (twice, once))
+    assert one.legs == other.legs
+    assert one.notes == ("B again is at the place of B before it and is dropped",)
+    assert other.notes == ()
