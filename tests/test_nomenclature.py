@@ -22,6 +22,7 @@ UNITS = {
     "_percent": "percent",
     "_g": "1",
     "_deg_per_h": "degree hour-1",
+    "_h": "hour",
     "_per_hour": "hour-1",
     "_per_minute": "minute-1",
 }

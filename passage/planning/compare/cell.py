@@ -219,6 +219,13 @@ def _cell(
         legs[name] = wrap_360(rad_to_deg(direction))
     leg_hours = leg_sum(hours, starts)
     legs["hours"] = leg_hours
+    known = leg_sum(np.where(np.isfinite(values["fuel_l"]), hours, 0.0), starts)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = 100.0 * known / leg_hours
+    heel = np.asarray(values["steady_heel_deg"])
+    most, least = (f.reduceat(heel, starts, axis=-1) for f in (np.fmax, np.fmin))
+    legs["steady_heel_worst_deg"] = np.where(np.abs(most) >= np.abs(least), most, least)
+    legs["known_percent"] = np.where(leg_hours > 0.0, share, 0.0)
     sick = np.asarray(values["motion_sickness_percent"])
     legs["motion_sickness_percent"] = np.maximum.reduceat(sick, starts, axis=-1)
     distance = np.array([m_to_nm(leg.distance_m) for leg in task.route.legs])
@@ -275,7 +282,7 @@ def _commonest(codes: Codes, hours: Array, starts: npt.NDArray[np.int_]) -> Code
 def leg_rows(cell: Cell, route: Route, at: int) -> list[dict[str, Any]]:
     """Leg dicts of one departure, with the keys of a plan.
 
-    The low and high ends of bands are None: a comparison does not compute them.
+    The ends of bands, GM and trim are None: a comparison leaves them to the plan.
     """
     rows = []
     begin = float(cell.departure_s[at])

@@ -132,7 +132,9 @@ def test_balanced_is_nearest_the_corner():
 # Equal to a plan
 
 
-BANDS = {"fuel_low_l", "fuel_high_l", "roll_active_low_rms_deg", "roll_active_high_rms_deg"}
+#: Ends of bands, GM and trim by leg: a comparison leaves them to the plan.
+BANDS = {"fuel_low_l", "fuel_high_l", "roll_active_low_rms_deg", "roll_active_high_rms_deg",
+         "fluid_gm_m", "trim_change_m"}  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -102,7 +102,10 @@ def test_fuel_drawn_from_one_side_changes_the_list_with_its_sign(scenario):
         # Moment taken away = volume x density x lever; tan(heel) = moment/(mass x GM).
         litres = made.points["fuel_l"].sum() - 0.5 * made.points["fuel_l"][-1]
         tonnes = litres / 1000.0 * 0.845
-        expected = np.degrees(np.arctan(sign * tonnes * 2.8 / (550.0 * 1.0)))
+        # Weight drawn from below the waterline takes stiffness away: 550 t x 1.0 m + t x z.
+        height = next(t.z_m for t in vessel.tanks if t.name == tank)
+        stiffness = 550.0 * 1.0 + tonnes * height
+        expected = np.degrees(np.arctan(sign * tonnes * 2.8 / stiffness))
         # The list follows the fuel of an upright walk; a list of half a degree adds
         # 1e-4 of hull drag, and no second round is made for it.
         assert_allclose(heel[-1], expected, rtol=2e-4)
