@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from passage.errors import PassageError, Problem, join_problems
+from passage.inputs.bounds import why_not_a_table, why_too_deep
 from passage.inputs.vessel import Vessel
 
 #: Columns of the table.
@@ -60,7 +61,10 @@ def read_moves(path: Path, vessel: Vessel, legs: int) -> MovesFile:
     except (OSError, UnicodeDecodeError) as err:
         raise PassageError(f"{file}: cannot be read: {err}.") from err
     heel = None
-    if text.lstrip().startswith("{"):
+    is_json = text.lstrip().startswith("{")
+    if odd := (why_too_deep if is_json else why_not_a_table)(text):
+        raise PassageError(f"{file}: {odd}. Is it a list of transfers?")
+    if is_json:
         rows, heel = _from_json(file, text)
     else:
         rows = _from_table(file, text)

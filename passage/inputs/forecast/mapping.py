@@ -9,6 +9,7 @@ from pathlib import Path
 
 from passage.errors import ForecastError, Problem, join_problems
 from passage.files import why_not_plain
+from passage.inputs.bounds import why_not_settings
 from passage.inputs.forecast.names import MEANINGS, Meaning, closest_name
 from passage.inputs.forecast.quantity import expected_unit, factor_to_ours
 
@@ -89,7 +90,10 @@ def read_map(path: str | Path) -> dict[str, str]:
             what = f"is over {MAX_BYTES // 1_000_000} MB, which no map is"
             raise ForecastError(str(Problem(file=str(path), what=what)))
         raw = path.read_bytes()
-        document = tomllib.loads(raw.decode("utf-8-sig"))
+        text = raw.decode("utf-8-sig")
+        if odd := why_not_settings(text):
+            raise ForecastError(str(Problem(file=str(path), what=odd, fix="Is it a map?")))
+        document = tomllib.loads(text)
     except OSError as err:
         what = f"cannot be read ({err.strerror})"
         raise ForecastError(str(Problem(file=str(path), what=what))) from err

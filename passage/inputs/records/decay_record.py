@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from passage.errors import LogError, Problem, join_problems
 from passage.files import why_not_plain
+from passage.inputs.bounds import why_not_a_table
 from passage.units import DEG_RAD
 
 Floats = NDArray[np.float64]
@@ -95,6 +96,8 @@ def _read_columns(path: Path) -> tuple[Floats, Floats, list[int]]:
         raise fail("is not UTF-8 text", "Save the record as CSV, UTF-8.") from None
     except OSError as err:
         raise fail(f"cannot be read: {err.strerror}", "Check its permissions.") from err
+    if wide := why_not_a_table(text):
+        raise fail(wide, "Is it a roll-decay record? A row is a peak.")
     rows = [
         (number, line)
         for number, line in enumerate(text.splitlines(), 1)

@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from passage.errors import LogError, Problem, join_problems
 from passage.files import why_not_plain
+from passage.inputs.bounds import why_not_a_table
 from passage.inputs.route.positions import parse_latitude, parse_longitude
 from passage.inputs.route.text import parse_number, parse_time
 from passage.units import KNOT_M_S, deg_to_rad
@@ -118,6 +119,8 @@ def read_log(path: Path | str) -> PassageLog:
         raise LogError(f"{path}: cannot be read: {err.strerror}.") from err
     except UnicodeDecodeError as err:
         raise LogError(f"{path}: is not text in UTF-8. Save it as CSV, UTF-8.") from err
+    if wide := why_not_a_table(text):
+        raise LogError(f"{path}: {wide}. Is it a log? A row is an interval.")
     return parse_log(text, file=str(path))
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from passage.errors import Problem, RouteError
 from passage.files import why_not_plain
+from passage.inputs.bounds import why_not_a_table, why_too_deep
 from passage.inputs.route.container import is_zip, open_container
 from passage.inputs.route.csv_file import parse_csv
 from passage.inputs.route.exchange_read import parse_exchange
@@ -55,7 +56,11 @@ def read_route(path: str | Path) -> Route:
         return _from_xml(data, file, name)
     text = _decode(data, file)
     if text.lstrip()[:1] in ("{", "["):
+        if deep := why_too_deep(text):
+            raise _refused(file, deep, "Export the route again.")
         return parse_geojson(text, file=file, name=name)
+    if wide := why_not_a_table(text):
+        raise _refused(file, wide, "Is it a route? A row is a waypoint.")
     return parse_csv(text, file=file, name=name)
 
 

@@ -7,6 +7,7 @@ they can do anything; depth and number of elements are bounded.
 from __future__ import annotations
 
 import io
+import re
 import xml.sax
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -20,6 +21,9 @@ from passage.errors import Problem, RouteError
 
 MAX_DEPTH = 40
 MAX_ELEMENTS = 200_000
+MAX_ATTRIBUTES = 100
+#: A tag longer than this is found before it is parsed, attribute by attribute.
+_LONG_TAG = re.compile(rb"<[^!<>][^<>]{20000}")
 
 
 @dataclass
@@ -74,7 +78,11 @@ class _Builder(ContentHandler):
         self, name: tuple[str | None, str], qname: str | None, attrs: AttributesNSImpl
     ) -> None:
         self._count += 1
-        if self._count > MAX_ELEMENTS or len(self._open) >= MAX_DEPTH:
+        if (
+            self._count > MAX_ELEMENTS
+            or len(self._open) >= MAX_DEPTH
+            or len(attrs) > MAX_ATTRIBUTES
+        ):
             raise _TooMuch
         line = self._locator.getLineNumber() if self._locator else 0
         node = Node(
@@ -110,6 +118,12 @@ def parse_xml(data: bytes, file: str) -> Node:
     """
     parser = DefusedExpatParser(forbid_dtd=True, forbid_entities=True, forbid_external=True)
     builder = _Builder()
+    too_much = (
+        f"is nested deeper than {MAX_DEPTH}, longer than {MAX_ELEMENTS} elements or wider than "
+        f"{MAX_ATTRIBUTES} attributes"
+    )
+    if _LONG_TAG.search(data):
+        raise _refused(file, "", too_much, "Is it a route file?")
     parser.setFeature(feature_namespaces, True)
     parser.setContentHandler(builder)
     try:
@@ -129,11 +143,7 @@ def parse_xml(data: bytes, file: str) -> Node:
             "The file may be cut short; export or fetch it again.",
         ) from err
     except (_TooMuch, LookupError, ValueError) as err:
-        what = (
-            "cannot be decoded"
-            if not isinstance(err, _TooMuch)
-            else (f"is nested deeper than {MAX_DEPTH} or longer than {MAX_ELEMENTS} elements")
-        )
+        what = too_much if isinstance(err, _TooMuch) else "cannot be decoded"
         raise _refused(file, "", what, "Is it a route file?") from err
     if builder.root is None:
         raise _refused(file, "", "holds no XML element", "Is it a route file?")

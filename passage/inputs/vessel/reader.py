@@ -13,6 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from passage.errors import Problem, VesselError, join_problems
 from passage.files import why_not_plain
+from passage.inputs.bounds import why_not_settings
 from passage.inputs.vessel import model
 from passage.inputs.vessel.builder import Builder
 from passage.inputs.vessel.checks import find_problems
@@ -145,6 +146,8 @@ def _decode(path: Path, data: bytes) -> str:
 
 
 def _parse(file: str, text: str) -> dict[str, Any]:
+    if odd := why_not_settings(text):
+        raise _fail(file, odd, "Is this the vessel file?")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as err:

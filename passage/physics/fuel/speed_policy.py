@@ -254,18 +254,28 @@ def arrive_by(
     quickest = hours_at(fastest_m_s)
     if not quickest <= hours:
         return Arrival(fastest_m_s, quickest, False)
-    unhurried = hours_at(slowest_m_s)
-    if unhurried <= hours:
-        return Arrival(slowest_m_s, unhurried, True)
-    low, high, best = slowest_m_s, fastest_m_s, quickest
-    for _ in range(_HALVINGS):
+    # Hours go much as one over the speed, so lines in that are met in two or three tries;
+    # each costs a passage sailed. The slowest speed is tried only when aimed at.
+    aim = hours - 0.5 * tolerance_h
+    high, best = fastest_m_s, quickest
+    low, late = slowest_m_s, float("nan")
+    tried_low = False
+    for turn in range(_HALVINGS):
         if hours - best <= tolerance_h:
             break
-        middle = 0.5 * (low + high)
-        took = hours_at(middle)
+        if turn % 4 == 3 or (tried_low and not np.isfinite(late)):
+            trial = 0.5 * (low + high)
+        elif tried_low:
+            share = (aim - best) / (late - best)
+            trial = 1.0 / ((1.0 - share) / high + share / low)
+        else:
+            trial = max(slowest_m_s, high * best / aim)
+        took = hours_at(trial)
         if took <= hours:
-            high, best = middle, took
+            high, best = trial, took
+            if trial == slowest_m_s:
+                break
         else:
             # Late, or not to be made at this speed: go faster.
-            low = middle
+            low, late, tried_low = trial, took, True
     return Arrival(high, best, True)

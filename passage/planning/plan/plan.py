@@ -236,9 +236,10 @@ def sail(
         return marched(forecast, speed_m_s, rule, member)
 
     if options.arrive_s is not None:
-        ordered, text = arrival_speed(yacht, track, go, options.departure_s, options.arrive_s)
+        ordered, text, way = arrival_speed(yacht, track, go, options.departure_s, options.arrive_s)
         words.append(text)
-    way = go(ordered)
+    else:
+        way = go(ordered)
     if options.ease:
         slowed = way.speed_through_water_m_s < np.broadcast_to(ordered, way.hours.shape) - 0.05
         slowed &= track.length_m > 0

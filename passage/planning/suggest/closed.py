@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from passage.errors import Problem, RouteError, join_problems, one_line
 from passage.files import why_not_plain
+from passage.inputs.bounds import why_too_deep
 from passage.inputs.coast.coastline import distance_to_land_nm, legs_over_land
 from passage.inputs.route import Leg, Route
 from passage.inputs.route.along import points_on_legs
@@ -229,7 +230,10 @@ def read_no_go(path: Path) -> tuple[NoGo, ...]:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
             raise refuse("is larger than 50 MB", "Keep the areas near the route only.")
-        data = json.loads(path.read_text(encoding="utf-8-sig"))
+        text = path.read_text(encoding="utf-8-sig")
+        if deep := why_too_deep(text):
+            raise refuse(deep)
+        data = json.loads(text)
     except OSError as err:
         raise refuse(f"cannot be read: {err.strerror}", "Check its name.") from err
     except (UnicodeDecodeError, ValueError, RecursionError) as err:

@@ -156,12 +156,14 @@ def arrival_speed(
     go: Callable[[npt.ArrayLike], March],
     departure_s: float,
     arrive_s: float,
-) -> tuple[Array, str]:
-    """The one speed that arrives by a time, and words on how it turned out. [m/s]"""
+) -> tuple[Array, str, March]:
+    """The one speed that arrives by a time [m/s], words on how it turned out, and that way."""
     hours = (arrive_s - departure_s) / HOUR_S
+    sailed: dict[float, March] = {}
 
     def hours_at(speed_m_s: float) -> float:
-        way = go(np.full(len(track), speed_m_s))
+        # Kept, so that the one chosen is not sailed again.
+        sailed[speed_m_s] = way = go(np.full(len(track), speed_m_s))
         return float(np.sum(way.hours))
 
     found = arrive_by(
@@ -176,4 +178,4 @@ def arrival_speed(
             f"Even {speed_kn:.1f} kn, the fastest of the speed-fuel points, arrives only at "
             f"{arrival}; asked for {utc_text(arrive_s)}."
         )
-    return np.full(len(track), found.speed_m_s), text
+    return np.full(len(track), found.speed_m_s), text, sailed[found.speed_m_s]

@@ -157,8 +157,8 @@ def test_broken_geojson_is_refused_in_words(tmp_path, data, words):
     [
         ('{"type": "LineString",\n "coordinates": [[1, 2], [3, 4]', "x.geojson:2: is not JSON"),
         ('{"type": "LineString", "coordinates": [[1, NaN], [3, 4]]}', "holds NaN"),
-        ('{"a":' * 100_000, "nested too deep"),
-        ("[" * 100_000, "nested too deep"),
+        ('{"a":' * 100_000, "nested deeper than 40 levels"),
+        ("[" * 100_000, "nested deeper than 40 levels"),
     ],
 )
 def test_text_that_is_not_json_is_refused_in_words(tmp_path, text, words):
