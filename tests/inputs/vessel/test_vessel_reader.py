@@ -349,7 +349,7 @@ BYTES = {
     "latin-1": ("[vessel]\nname = 'Fl\xfcgel'\n".encode("latin-1"), ":2: byte 0xfc is not UTF-8"),
     "utf-16": (TEXT.encode("utf-16"), "is in UTF-16"),
     "binary": (b"\x89PNG\0\0", "is not a text file"),
-    "deep": (b"x = " + b"[" * 9000 + b"]" * 9000, "nested deeper than 40 levels"),
+    "deep": (b"x = " + b"[" * 400 + b"]" * 400, "nested deeper than 40 levels"),
     "large": (b"#" * 2_100_000, "is over 2 MB"),
 }
 
