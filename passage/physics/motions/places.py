@@ -37,7 +37,12 @@ SHARED_CHANNELS: tuple[str, ...] = (
     "encounter_m0",
     "encounter_m1",
     "encounter_m2",
+    "bow_m0",
 )
+
+#: Waves from here on to dead ahead meet the bow: 15 deg forward of the beam (common practice,
+#: no source). [rad]
+BOW_SEA_RAD = float(np.deg2rad(105.0))
 
 #: Patch for relative motion: share of the length along, of the beam across (assumption).
 STATION_PATCH = (0.1, 0.5)
@@ -75,7 +80,8 @@ class MotionKernel:
     ``relative_motion:j`` [m2] and ``relative_velocity:j`` [m2/s2]; then ``heave``
     [m2], ``pitch`` [rad2], ``sway_acceleration`` [m2/s4] and the moments of the
     wave itself over absolute encounter frequency, ``encounter_m0``
-    [m2], ``encounter_m1`` [m2/s], ``encounter_m2`` [m2/s2]. The second one grows with the
+    [m2], ``encounter_m1`` [m2/s], ``encounter_m2`` [m2/s2], and ``bow_m0`` [m2], the part of
+    the variance that comes from ``BOW_SEA_RAD`` or farther forward. ``encounter_m2`` grows with the
     highest frequency of the integration in head seas at speed (a wave tail falling
     with the fifth power meets a fourth power); no period is made from it.
 
@@ -157,6 +163,7 @@ class MotionKernel:
             np.ones_like(met),
             met,
             met**2,
+            np.where(np.cos(mu) <= np.cos(BOW_SEA_RAD), 1.0, 0.0) * np.ones_like(met),
         ]
         return np.stack(rows)
 

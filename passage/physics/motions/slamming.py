@@ -24,6 +24,8 @@ SLAM_STATION_RATIO = 0.35
 SLAM_PROBABILITY_LIMIT = (0.03, 0.01)
 SLAM_LIMIT_LENGTHS_M = (100.0, 300.0)
 DECK_WETNESS_LIMIT = 0.05
+#: Share of the wave energy that must come from ahead for slamming to be judged (assumption).
+LEAST_BOW_SHARE = 0.5
 PROPELLER_EMERGENCE_LIMITS = (0.15, 0.25)
 
 
@@ -89,6 +91,18 @@ def slam_probability(
         threshold_m_s, velocity_variance
     )
     return probability
+
+
+def slamming_judged(bow_m0: Any, m0: Any) -> NDArray[np.bool_]:
+    """Whether the bow meets the sea, so that the share of slams means anything.
+
+    The formula is that of a ship heading into the waves (Ochi 1964); abeam and abaft it makes
+    slams of mere heave. ``bow_m0`` is the variance from 15 deg forward of the beam on
+    (``places.BOW_SEA_RAD``), ``m0`` all of it [m2], broadcasting: at least half of the energy must
+    be ahead (assumption). False where either is not known.
+    """
+    ahead, whole = np.asarray(bow_m0, dtype=float), np.asarray(m0, dtype=float)
+    return np.asarray(ahead >= LEAST_BOW_SHARE * whole) & (whole > 0.0)
 
 
 def events_per_hour(probability: Any, relative_variance: Any, velocity_variance: Any) -> FloatArray:

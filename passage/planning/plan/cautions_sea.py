@@ -13,7 +13,7 @@ from passage.physics.motions.encounter_cautions import (
     caution_text,
     encounter_cautions,
 )
-from passage.physics.motions.slamming import DECK_WETNESS_LIMIT
+from passage.physics.motions.slamming import DECK_WETNESS_LIMIT, slam_probability_limit
 from passage.physics.motions.strip_provider import DOUBT_WORDS as STRIP_WORDS
 from passage.physics.motions.strip_provider import strip_doubt
 from passage.physics.motions.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
@@ -78,7 +78,7 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
     likely = (evaluation.fin_use == SLAMMING) & (passage.track.length_m > 0)
     slam = evaluation.numbers["slam"]
     if not np.any(likely):
-        return []
+        return _not_judged(passage, evaluation)
     roll = 2.0 * np.degrees(evaluation.active.roll_rms_rad[likely])
     price = ""
     if np.any(np.isfinite(roll)):
@@ -90,8 +90,24 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             legs_of(passage, likely),
             f"slamming likely: up to {100 * np.nanmax(slam[likely]):.1f} % of waves (Ochi 1964). "
             "Slow down and alter course; fins centred, not locked, and counted so here." + price,
-        )
+        ),
+        *_not_judged(passage, evaluation),
     ]
+
+
+def _not_judged(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+    """Where the formula would call for centred fins but the bow does not meet the sea."""
+    slam = evaluation.numbers["slam"]
+    limit = float(slam_probability_limit(passage.vessel.particulars.length_waterline_m))
+    left_out = ~evaluation.numbers["slam_judged"] & (slam >= limit) & (passage.track.length_m > 0)
+    if not np.any(left_out):
+        return []
+    text = (
+        f"the slamming formula gives {100 * np.nanmax(slam[left_out]):.0f} % of waves in a sea "
+        "from abeam or abaft, where it does not hold: nothing is judged by it, and the fins are "
+        "counted at work."
+    )
+    return [Caution("slamming_not_judged", "note", legs_of(passage, left_out), text)]
 
 
 def wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:

@@ -15,6 +15,7 @@ from passage.physics.motions.slamming import (
     slam_probability,
     slam_probability_limit,
     slam_threshold_velocity_m_s,
+    slamming_judged,
 )
 from passage.physics.tables.cell_sampling import CellRuns
 from passage.physics.tables.sea_rows import StoredSystems, rows_from_cells
@@ -112,11 +113,12 @@ def speed_segments(
         sea[..., count + 1],
         slam_threshold_velocity_m_s(hull.length_waterline_m),
     )
+    judged = slamming_judged(sea[..., count + 3], height2 / 16.0)
     speed = np.full((1, 1), tables.speed_m_s)
     stw = np.where(np.isnan(one_row(movement.speed_through_water_m_s)[:, columns]), np.nan, speed)
     codes = use.fin_use(
         stw,
-        slam,
+        np.where(judged | np.isnan(slam), slam, 0.0),
         slam_limit=slam_probability_limit(hull.length_waterline_m),
         fitted=yacht.has_fins,
         at_rest_fitted=yacht.has_rest_mode,

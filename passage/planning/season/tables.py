@@ -64,8 +64,8 @@ class SeasonTables:
     ``find`` gives what :func:`integrate` made of a speed elsewhere, or None.
 
     Columns of sea channels in the rows, in order: vertical and weighted acceleration of
-    each place, relative motion and velocity at the bow, sway; then, as an amount, added
-    resistance in waves.
+    each place, relative motion and velocity at the bow, sway, the sea from ahead; then, as
+    an amount, added resistance in waves.
     """
 
     def __init__(
@@ -81,6 +81,7 @@ class SeasonTables:
             motions.channels("relative_motion")[0],
             motions.channels("relative_velocity")[0],
             motions.channel("sway_acceleration"),
+            motions.channel("bow_m0"),
         ]
         self.amount_channels = [len(motions.channel_names)]
         self._made: dict[float, SpeedTables] = {}

@@ -28,6 +28,7 @@ from passage.physics.motions.slamming import (
     slam_probability,
     slam_probability_limit,
     slam_threshold_velocity_m_s,
+    slamming_judged,
 )
 from passage.physics.resistance.current import set_and_drift
 from passage.physics.roll.response import RollResponse
@@ -114,9 +115,12 @@ def evaluate(
     slam = slam_probability(
         hull.bow_draught_m, bow_m0, bow_m2, slam_threshold_velocity_m_s(hull.length_waterline_m)
     )
+    judged = slamming_judged(
+        sea[..., motions.channel("bow_m0")], sea[..., motions.channel("encounter_m0")]
+    )
     codes = use.fin_use(
         stw,
-        slam,
+        np.where(judged | np.isnan(slam), slam, 0.0),
         slam_limit=slam_probability_limit(hull.length_waterline_m),
         fitted=yacht.has_fins and choices.fins != "absent",
         at_rest_fitted=yacht.has_rest_mode,
@@ -217,6 +221,7 @@ def evaluate(
         numbers={
             "side": side,
             "slam": slam,
+            "slam_judged": judged,
             "working": working,
             "wind_heel_rad": np.where(np.isnan(stw), np.nan, wind.heel_rad),
         },

@@ -21,6 +21,7 @@ from passage.physics.motions.slamming import (
     slam_probability,
     slam_probability_limit,
     slam_threshold_velocity_m_s,
+    slamming_judged,
 )
 from passage.planning.voyage.forces import wave_forces, wind_forces
 from passage.planning.voyage.march import March
@@ -127,7 +128,10 @@ def eased_rule(yacht: Yacht, before: SpeedRule | None) -> SpeedRule:
             sea[..., motions.channels("relative_velocity")[0]],
             slam_threshold_velocity_m_s(hull.length_waterline_m),
         )
-        fine = slam < slam_limit
+        judged = slamming_judged(
+            sea[..., motions.channel("bow_m0")], sea[..., motions.channel("encounter_m0")]
+        )
+        fine = (slam < slam_limit) | ~judged
         if g_limit is not None:
             for channel in motions.channels("vertical_acceleration"):
                 fine &= np.sqrt(sea[..., channel]) <= g_limit * G_M_S2
