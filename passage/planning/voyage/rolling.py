@@ -101,6 +101,8 @@ def fin_offset(
         target = static - np.asarray(choices.hold_rad, dtype=float)
     elif choices.heel == "limit" and limit_deg is not None:
         limit = deg_to_rad(limit_deg) * np.asarray(choices.stiffness_ratio, dtype=float)
+        # The moment that leaves her at the limit, at the GM of each draw.
+        limit = limit * choices.doubt.gm
         target = np.clip(static, -limit, limit)
     fins = yacht.fins_at(stw)
     moment = np.sum(fins.moment_ratio, axis=-1)

@@ -175,3 +175,17 @@ def test_draws_that_overload_the_engines_are_slowed(ready):
 
 def test_no_doubt_is_the_default():
     assert Doubt() == Doubt(gm=1.0, slope=1.0, damping=1.0, wind=1.0, waves=0.0)
+
+
+def test_fins_that_hold_a_heel_hold_it_in_every_draw():
+    """A control holds the angle, whatever the metacentric height of a draw."""
+    her = vessel()
+    her = replace(her, loading=replace(her.loading, list_deg=1.5))
+    limit = her.limits.underway.steady_heel_deg
+    assert 0.0 < limit < 1.5
+    chosen = options(heel="limit")
+    ready = prepare(her, route(*POINTS), chosen)
+    forecast = UniformForecast(0.5, 6.0, 290.0)
+    sailing = sail(ready, forecast, chosen)[3]
+    made = sail_draws(ready, DrawnForecast(forecast, ErrorModel(), LEAVE_S, 16), sailing)
+    assert made.legs["steady_heel_deg"] == pytest.approx(limit, abs=0.03)
