@@ -17,6 +17,7 @@ from passage.report.pages.plan_blocks import (
     plan_strips,
     source_blocks,
 )
+from passage.report.text.chances import odds_words
 from passage.report.text.verdict_plan import plan_verdict
 
 #: Thinning of the coast on the map [deg]; about half a pixel on a wide screen.
@@ -33,7 +34,7 @@ def plan_page(plan: PlannedPassage) -> str:
     sections = [
         Section("Map", "", [plan_map(plan)]),
         Section("Along the way", HOW_TO_READ, plan_strips(plan)),
-        Section("Legs", "", leg_table_blocks(plan, "Legs of the passage")),
+        Section("Legs", "", [*leg_table_blocks(plan, "Legs of the passage"), *_odds(plan)]),
         Section("Cautions", "Worst first.", [*_decisions(plan), caution_notes(plan)]),
         Section(
             "What this rests on", "",
@@ -44,6 +45,11 @@ def plan_page(plan: PlannedPassage) -> str:
     return render_page(
         f"{plan.vessel_name}: {plan.route_name}", sections, verdict=plan_verdict(plan)
     )
+
+
+def _odds(plan: PlannedPassage) -> list[Block]:
+    words = odds_words(plan)
+    return [Notes(words, "How likely, and how wide")] if words else []
 
 
 def _decisions(plan: PlannedPassage) -> list[Block]:

@@ -8,6 +8,7 @@ import pytest
 from passage.planning.plan.cautions import limits_exceeded
 from passage.planning.plan.plan import PlanOptions, plan, prepare
 from passage.report.files.plan_json import plan_dict
+from passage.report.pages.plan import plan_page
 from passage.report.text.chances import percent_words
 from passage.report.text.plan import plan_table
 from tests.planning_scenario import UniformForecast, route, vessel
@@ -107,6 +108,7 @@ def test_the_answer_gives_odds_with_their_source(ready):
     text = " ".join(plan_table(made).split())
     assert "Odds: all limits kept" in text
     assert "Source of the odds: error model, 16 draws" in text
+    assert "Source of the odds: error model, 16 draws" in plan_page(made)
     answer = plan_dict(made)
     assert "draws of the forecast's errors" in answer["verdict"]["text"]
     assert answer["totals"]["odds_percent"]
