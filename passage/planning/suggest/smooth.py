@@ -164,11 +164,11 @@ def _thinned(smoother: Smoother, route: Route, cell_nm: float) -> tuple[Array, A
                 break
         keep.append(end)
     lat, lon = lat[keep], lon[keep]
-    # Room to bend: no leg above four times the spacing, or a quarter of the way.
+    # Room to bend: no leg above twice the spacing, or an eighth of the way.
     while True:
         length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
         long = int(np.argmax(length_nm))
-        if length_nm[long] <= max(4.0 * SPACING_NM, 0.2 * length_nm.sum()):
+        if length_nm[long] <= max(2.0 * SPACING_NM, length_nm.sum() / 8.0):
             return lat, lon
         lat, lon = _split(lat, lon, long)
 
