@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -315,7 +315,7 @@ def suggest(
     forecast: PathLike | Iterable[PathLike] | Forecast,
     *,
     departure: Any,
-    speed_kn: float,
+    speed_kn: float | Sequence[float],
     arrive_by: Any = None,
     no_go: PathLike | None = None,
     say: Say | None = None,
@@ -326,6 +326,9 @@ def suggest(
 
     Parameters
     ----------
+    departure, speed_kn
+        One or a list: all pairs are weighed along the route and the great circle, and the
+        best of them searched. [kn]
     no_go
         GeoJSON polygons to keep out of.
     **more
@@ -338,28 +341,40 @@ def suggest(
     PassageError
         As for ``plan``; no way within the limits.
     """
-    check({**more, "speed_kn": speed_kn}, (*choices.SuggestChoices.__annotations__, "speed_kn"))
+    speeds = tuple(speed_kn) if isinstance(speed_kn, (list, tuple)) else (speed_kn,)
+    if not speeds:
+        raise PassageError("give one speed_kn or more.")
+    for speed in speeds:
+        check({**more, "speed_kn": speed}, (*choices.SuggestChoices.__annotations__, "speed_kn"))
     if more.get("budget") is not None and more.get("objective", "fuel") != "fuel":
         raise PassageError("budget goes with objective='fuel'.")
-    start = seconds_of(departure, "departure")
+    given_times = departure if isinstance(departure, (list, tuple)) else [departure]
+    if not given_times:
+        raise PassageError("give one departure or more.")
+    times = tuple(seconds_of(one, "departure") for one in given_times)
     reading_rules(forecast, more)
     from passage.errors import RouteError
     from passage.planning.suggest.closed import read_no_go
     from passage.planning.suggest.files import SearchFiles, suggest_files
     from passage.planning.suggest.search import SearchOptions
+    from passage.planning.suggest.window import Window
 
     given = with_paths(more)
     names = (*READING, "responses", "minutes")
     reading = {name: given.pop(name) for name in names if name in given}
     made = SearchOptions(
-        departure_s=start,
-        speed_kn=speed_kn,
+        departure_s=times[0],
+        speed_kn=speeds[0],
         arrive_by_s=None if arrive_by is None else seconds_of(arrive_by, "arrive_by"),
         no_go=() if no_go is None else read_no_go(Path(no_go)),
         **given,
     )
     files = SearchFiles(one(route), one(vessel), sea_of(forecast), **reading)
     try:
-        return SuggestResult(suggest_files(files, made, say=say or warn, progress=progress))
+        return SuggestResult(
+            suggest_files(
+                files, made, window=Window(times, speeds), say=say or warn, progress=progress
+            )
+        )
     except ValueError as err:
         raise RouteError(f"{err}.") from err

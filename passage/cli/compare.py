@@ -137,7 +137,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
     from passage.api.questions import compare as ask
 
-    times = _departures(given)
+    times = departure_times(given)
     if given["route_file"] is not None:
         _check_ending(given["route_file"])
     same = (
@@ -175,7 +175,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     _exit_code(found, strict=given["strict"], fail_on_limit=given["fail_on_limit"])
 
 
-def _departures(given: dict[str, Any]) -> list[float]:
+def departure_times(given: dict[str, Any]) -> list[float]:
     """Times of leaving, or a usage error. [s]"""
     from passage.planning.compare.route import departures
     from passage.planning.compare.size import MAX_COMBINATIONS

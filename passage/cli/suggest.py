@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from passage.cli.compare import departure_times
 from passage.cli.options import (
     LATITUDE,
     LONGITUDE,
@@ -14,7 +15,6 @@ from passage.cli.options import (
     SPEED,
     UTC_TIME,
     Number,
-    departure_option,
     input_options,
     output_options,
     responses_option,
@@ -51,14 +51,35 @@ class Box(click.ParamType):
 @passage_command("suggest")
 @click.argument("route", type=PATH)
 @input_options
-@departure_option
+@click.option(
+    "--departure",
+    "departures",
+    type=UTC_TIME,
+    multiple=True,
+    metavar="TIME",
+    help="A time of leaving, UTC, as 2026-03-14T06:00Z; give the option again for more.",
+)
+@click.option(
+    "--from", "from_s", type=UTC_TIME, metavar="TIME", help="First departure of a window, UTC."
+)
+@click.option("--to", "to_s", type=UTC_TIME, metavar="TIME", help="Last departure of the window.")
+@click.option(
+    "--every",
+    "every_h",
+    type=Number(0.05, 8784.0, "h"),
+    default=3.0,
+    show_default=True,
+    metavar="HOURS",
+    help="Step of the window.",
+)
 @click.option(
     "--speed",
-    "speed_kn",
+    "speeds",
     type=SPEED,
     required=True,
+    multiple=True,
     metavar="KN",
-    help="Speed through the water.",
+    help="Speed through the water; give the option again for more to choose from.",
 )
 @click.option(
     "--for",
@@ -102,7 +123,13 @@ class Box(click.ParamType):
     metavar="NM",
     help="Distance to keep from land; near start and end half the distance to them.",
 )
-@click.option("--no-go", type=PATH, metavar="FILE", help="GeoJSON polygons to keep out of.")
+@click.option(
+    "--no-go",
+    type=PATH,
+    multiple=True,
+    metavar="FILE",
+    help="GeoJSON polygons to keep out of, traffic-separation zones too; give it again for more.",
+)
 @click.option(
     "--least-depth",
     "least_depth_m",
@@ -142,6 +169,9 @@ class Box(click.ParamType):
 def command(route: Path, **given: Any) -> None:
     """Search a route from the first to the last waypoint of ROUTE, for fuel or comfort.
 
+    Of several departures and speeds the best are found along ROUTE and the great circle
+    first, and then searched.
+
     The result is a suggestion to appraise on the chart, not navigated water. With -o it is
     written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv.
     """
@@ -154,11 +184,11 @@ def command(route: Path, **given: Any) -> None:
     from passage.planning.suggest.closed import read_no_go
     from passage.planning.suggest.files import SearchFiles, suggest_files
     from passage.planning.suggest.search import SearchOptions
+    from passage.planning.suggest.window import Window
     from passage.report.text.suggest import suggest_lines
 
+    window = Window(tuple(departure_times(given)), tuple(dict.fromkeys(given["speeds"])))
     names = (
-        "departure_s",
-        "speed_kn",
         "objective",
         "budget",
         "roll_limit_deg",
@@ -173,8 +203,10 @@ def command(route: Path, **given: Any) -> None:
         "wave_method",
     )
     options = SearchOptions(
+        window.departures_s[0],
+        window.speeds_kn[0],
         **{name: given[name] for name in names},
-        no_go=read_no_go(given["no_go"]) if given["no_go"] is not None else (),
+        no_go=tuple(area for file in given["no_go"] for area in read_no_go(file)),
     )
     files = SearchFiles(
         route,
@@ -187,11 +219,11 @@ def command(route: Path, **given: Any) -> None:
     )
     try:
         with Progress("prices of the grid") as progress:
-            made = suggest_files(files, options, say=say, progress=progress)
+            made = suggest_files(files, options, window=window, say=say, progress=progress)
     except ValueError as err:
         raise RouteError(f"{err}.") from err
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
-    click.echo("\n".join(suggest_lines(made, options, screen)))
+    click.echo("\n".join(suggest_lines(made, made.options, screen)))
     if output is not None:
         from passage.planning.suggest.write import write_suggestion
 

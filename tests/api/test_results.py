@@ -152,6 +152,14 @@ def test_a_season_refuses_what_its_workers_could_not_read(read) -> None:
         passage.season(route, other, sea, first=LEAVE, last=LEAVE)
 
 
+def test_a_suggestion_takes_several_speeds(read) -> None:
+    found = passage.suggest(*read, departure=[LEAVE], speed_kn=[11, 12], cell_nm=30)
+    assert any("2 pairs of departure and speed" in note for note in found.notes)
+    # The slower one burns less, and nothing asks for the quicker.
+    assert all(leg.speed_kn in (None, 11) for leg in found.route.legs)
+    assert found.answer.options.speed_kn == 11
+
+
 def test_a_suggestion_brings_the_plans_beside_it(read, tmp_path) -> None:
     found = passage.suggest(*read, departure=LEAVE, speed_kn=12, cell_nm=30)
     assert {"suggested", "great circle"} <= set(found.plans)

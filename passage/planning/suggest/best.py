@@ -30,10 +30,13 @@ from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
+    from passage.planning.suggest.closed import Closed
     from passage.planning.voyage.yacht import Yacht
 
 #: Searches with ever tighter limits before giving up.
 _TRIES = 4
+#: Prices that differ by less than this share are the same.
+_SAME = 1e-4
 #: Names of candidates.
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
 
@@ -53,7 +56,7 @@ class _Case:
     def __post_init__(self) -> None:
         self.start, self.end = self.given.waypoints[0], self.given.waypoints[-1]
         ends = ((self.start.lat_deg, self.start.lon_deg), (self.end.lat_deg, self.end.lon_deg))
-        self.closed = closed_for(ends, self.forecast, self.options)
+        self.closed = closed_between(self.start, self.end, self.forecast, self.options)
         distance_m, _ = great_circle_inverse(*ends[0], *ends[1])
         seconds = (
             self.options.longest * float(distance_m) / float(knots_to_m_s(self.options.speed_kn))
@@ -69,6 +72,14 @@ class _Case:
             self.yacht, route, self.forecast, self.options, self.closed, minutes=self.minutes,
             own=self.given.legs if own else (), latest_s=None if own else self.latest_s,
         )[0]  # fmt: skip
+
+
+def closed_between(
+    start: Waypoint, end: Waypoint, forecast: Forecast, options: SearchOptions
+) -> Closed:
+    """What the options close for a passage between two waypoints."""
+    ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
+    return closed_for(ends, forecast, options)
 
 
 def straight_route(start: Waypoint, end: Waypoint) -> Route:
@@ -144,9 +155,17 @@ def best_route(
 
 
 def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
-    """Name of the candidate of least price that keeps every limit; the first of equals."""
-    fine = [name for name, one in found.items() if not one.faults]
-    return min(fine, key=lambda name: found[name].price(options.objective)) if fine else None
+    """Name of the candidate of least price that keeps every limit.
+
+    Of those that differ by less than a ten-thousandth the one of fewest legs, and of equals
+    the first.
+    """
+    fine = {name: one.price(options.objective) for name, one in found.items() if not one.faults}
+    if not fine:
+        return None
+    most = min(fine.values()) * (1.0 + _SAME)
+    alike = [name for name, price in fine.items() if price <= most]
+    return min(alike, key=lambda name: len(found[name].route.legs))
 
 
 def _searched(

@@ -15,7 +15,7 @@ from passage.inputs.forecast import Forecast, box_around
 from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
-from passage.planning.suggest.best import best_route, straight_route
+from passage.planning.suggest.best import straight_route
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
     Found,
@@ -23,6 +23,7 @@ from passage.planning.suggest.search import (
     SearchOptions,
     grid_plan,
 )
+from passage.planning.suggest.window import Window, best_of_window
 from passage.planning.voyage.prepare import (
     as_route,
     as_vessel,
@@ -55,20 +56,27 @@ class SearchFiles:
 
 @dataclass(frozen=True, eq=False)
 class Suggestion:
-    """A found route and plans by name: the suggestion, the route given, the great circle."""
+    """A found route and plans by name: the suggestion, the route given, the great circle.
+
+    ``options`` are those asked for with the departure and speed chosen.
+    """
 
     found: Found
     plans: dict[str, PlannedPassage]
+    options: SearchOptions
 
 
 def suggest_files(
     files: SearchFiles,
     options: SearchOptions,
     *,
+    window: Window | None = None,
     say: Say = lambda text: None,
     progress: Progress | None = None,
 ) -> Suggestion:
     """Read the files, search, and plan what was found beside what was given.
+
+    With a ``window`` its departures and speeds go before those of the options.
 
     Raises
     ------
@@ -82,10 +90,15 @@ def suggest_files(
     points = given.waypoints
     start, end = points[0], points[-1]
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
-    check_speeds(yacht, given, options.speed_kn, options.speed_kn)
-    with _open(files, vessel, given, options) as forecast:
+    window = window or Window((options.departure_s,), (options.speed_kn,))
+    for speed in window.speeds_kn:
+        check_speeds(yacht, given, speed, speed)
+    options = replace(options, departure_s=window.departures_s[0], speed_kn=window.speeds_kn[0])
+    with _open(files, vessel, given, options, window) as forecast:
         own = _same_speed(given)
-        found = best_route(yacht, own, forecast, options, minutes=files.minutes, progress=progress)
+        found, options = best_of_window(
+            yacht, own, forecast, options, window, minutes=files.minutes, progress=progress
+        )
         routes = {"suggested": found.route, f"as given ({given.name})": own}
         straight = straight_route(start, end)
         if all(crossing.only_at_ends for crossing in legs_over_land(straight)):
@@ -93,7 +106,7 @@ def suggest_files(
         plans = {
             name: _plan(yacht, route, forecast, files, options) for name, route in routes.items()
         }
-    return Suggestion(found, plans)
+    return Suggestion(found, plans, options)
 
 
 def _same_speed(route: Route) -> Route:
@@ -120,7 +133,7 @@ def _plan(
 
 
 def _open(
-    files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptions
+    files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptions, window: Window
 ) -> AbstractContextManager[Forecast]:
     """Open the forecast for the whole grid, the route given, and the time allowed."""
     points = given.waypoints
@@ -130,7 +143,8 @@ def _open(
     lon = np.r_[lon, [point.lon_deg for point in points]]
     stays = sum(leg.stay_h for leg in given.legs) * HOUR_S
     distance_m = max(given.distance_m, 1.0)
-    seconds = 2.0 * options.longest * distance_m / float(knots_to_m_s(options.speed_kn)) + stays
+    seconds = 2.0 * options.longest * distance_m / float(knots_to_m_s(min(window.speeds_kn)))
+    seconds += stays
     area = box_around(lat, lon, margin_deg=0.1)
-    start_s = options.departure_s
-    return open_for(area, files.forecasts, vessel, start_s, start_s + seconds, files)
+    first, last = min(window.departures_s), max(window.departures_s)
+    return open_for(area, files.forecasts, vessel, first, last + seconds, files)
