@@ -132,8 +132,10 @@ def best_route(
     for number, route in enumerate(starts):
         if any(leg.kind == "stay" for leg in route.legs):
             continue
-        made = case.judged(replace(smooth(smoother, route, case.cell_nm), name=aim))
-        found[SMOOTH if number == 0 else f"{SMOOTH}, from {near}"] = made
+        for fine in (False, True)[: 2 if number == 0 else 1]:
+            made = replace(smooth(smoother, route, case.cell_nm, fine=fine), name=aim)
+            start = f", from {near}" if number or GRID not in found else ""
+            found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
     best = _least(found, options)
     if best is None:
         raise why or _refusal(found)

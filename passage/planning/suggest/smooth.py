@@ -107,12 +107,14 @@ class Smoother:
         return np.asarray(np.any(shut[back.reshape(legs.shape[:2])], axis=-1))
 
 
-def smooth(smoother: Smoother, route: Route, cell_nm: float) -> Route:
+def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = False) -> Route:
     """Move, add and leave out waypoints of a route while that makes it cheaper.
 
-    The ends stay. The answer may keep limits only nearly: it is for the caller to judge it.
+    The ends stay. ``fine`` starts from more waypoints: better in a sea that bends the way,
+    slower to find a corner that it has to round. The answer may keep limits only nearly: it
+    is for the caller to judge it.
     """
-    lat, lon = _thinned(smoother, route, cell_nm)
+    lat, lon = _thinned(smoother, route, cell_nm, fine=fine)
     if lat.size == 2:
         lat, lon = _split(lat, lon)
     price = float(smoother.prices(lat[None], lon[None])[0])
@@ -147,7 +149,9 @@ def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Rout
     return build_route(str(route.path or "suggested route"), route.name, points, notes=route.notes)
 
 
-def _thinned(smoother: Smoother, route: Route, cell_nm: float) -> tuple[Array, Array]:
+def _thinned(
+    smoother: Smoother, route: Route, cell_nm: float, *, fine: bool
+) -> tuple[Array, Array]:
     """Waypoints of a route without those that stand within a third of a cell of the line."""
     lat = np.array([point.lat_deg for point in route.waypoints])
     lon = np.array([point.lon_deg for point in route.waypoints])
@@ -164,11 +168,12 @@ def _thinned(smoother: Smoother, route: Route, cell_nm: float) -> tuple[Array, A
                 break
         keep.append(end)
     lat, lon = lat[keep], lon[keep]
-    # Room to bend: no leg above twice the spacing, or an eighth of the way.
+    # Room to bend: no leg above so many times the spacing, or this share of the way.
+    times, share = (2.0, 0.125) if fine else (4.0, 0.2)
     while True:
         length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
         long = int(np.argmax(length_nm))
-        if length_nm[long] <= max(2.0 * SPACING_NM, length_nm.sum() / 8.0):
+        if length_nm[long] <= max(times * SPACING_NM, share * length_nm.sum()):
             return lat, lon
         lat, lon = _split(lat, lon, long)
 
