@@ -19,6 +19,9 @@ SECTION_KEYS = ("x_m", "breadth_m", "draught_m", "area_m2")
 #: displacement, which go with the loading (assumptions).
 SECTION_LENGTH_SHARE, SECTION_DRAUGHT_SHARE = 0.05, 0.15
 
+#: Idling over the fuel of the lowest point of speed and fuel, at most; assumption.
+MOST_IDLE = 0.5
+
 Check = Callable[[], Iterator[Problem]]
 
 #: Block coefficients of displacement and semi-displacement hulls; common practice.
@@ -186,6 +189,16 @@ def _curve(file: VesselFile, report: Reporter) -> Iterator[Problem]:
             ("propulsion", "fuel_l_per_h"),
             f"has {len(p.fuel_l_per_h)} values, and speed_kn has {len(p.speed_kn)}.",
             "Give one fuel value for each speed.",
+        )
+    if (
+        p.idle_fuel_l_per_h is not None
+        and p.fuel_l_per_h
+        and p.idle_fuel_l_per_h > MOST_IDLE * p.fuel_l_per_h[0]
+    ):
+        yield report.problem(
+            ("propulsion", "idle_fuel_l_per_h"),
+            f"must be at most half of the lowest of fuel_l_per_h, {p.fuel_l_per_h[0]:g} l/h.",
+            "Give the fuel of the main engines alone, turning without way.",
         )
     if p.brake_power_kw is not None and len(p.brake_power_kw) != len(p.speed_kn):
         yield report.problem(

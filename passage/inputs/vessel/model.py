@@ -128,6 +128,7 @@ class Propulsion:
     engines: int | None
     fuel_density_t_m3: float
     trial_displacement_t: float
+    idle_fuel_l_per_h: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

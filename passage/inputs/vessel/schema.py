@@ -182,6 +182,7 @@ class PropulsionSection(_Section):
         "main engines' specific consumption", unit="g/kWh", gt=120, le=500
     )
     max_fuel_l_per_h: float | None = _opt("most the engines may burn", gt=0, le=100_000)
+    idle_fuel_l_per_h: float | None = _opt("engines turning, no way on", gt=0, le=10_000)
     brake_power_kw: list[float] | None = Field(
         None, max_length=60, description="brake power at those speeds, all engines"
     )

@@ -8,7 +8,7 @@ specific consumption. So a force of R newton at speed U costs
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -52,6 +52,10 @@ class SpeedFuelCurve:
         Speeds through the water, rising, n at least 2. [m/s]
     fuel_l_per_h : ndarray (n,)
         Fuel of all main engines at these speeds, rising. [l/h]
+    idle_l_per_h : float, optional
+        Fuel of all main engines turning without way. Given, :meth:`fuel` answers down to no
+        speed: ``idle + (f - idle) (V / V_low)^m`` with value and slope of the curve at its
+        slow end (assumption). [l/h]
 
     Raises
     ------
@@ -61,9 +65,16 @@ class SpeedFuelCurve:
 
     speed_m_s: Array
     fuel_l_per_h: Array
+    idle_l_per_h: float | None = None
 
     def __post_init__(self) -> None:
         """Check that the curve can be inverted."""
+        self._check_points()
+        low = float(np.exp(self._log_fuel(np.log(self.slowest_m_s))))
+        if self.idle_l_per_h is not None and not 0.0 < self.idle_l_per_h < low:
+            raise ValueError("idle_l_per_h: must be above 0 and below the fuel of the points")
+
+    def _check_points(self) -> None:
         for name in ("speed_m_s", "fuel_l_per_h"):
             values = np.array(getattr(self, name), dtype=float)
             values.setflags(write=False)
@@ -117,12 +128,25 @@ class SpeedFuelCurve:
         -------
         ndarray
             Fuel rate; 0 at speed 0 (engines stopped), NaN where the speed is more
-            than 5 % beyond the owner's points. [l/h]
+            than 5 % beyond the owner's points, but for slow ones with an idle rate. [l/h]
         """
         speed = np.asarray(speed_m_s, dtype=float)
+        if self.idle_l_per_h is not None:
+            slow = (speed > 0.0) & (speed < self.slowest_m_s)
+            rest = replace(self, idle_l_per_h=None).fuel(np.where(slow, np.nan, speed))
+            return np.where(slow, self._slow_fuel(np.where(slow, speed, 1.0)), rest)
         known = (speed >= self.slowest_m_s) & (speed <= self.fastest_m_s)
         rate = np.exp(self._log_fuel(np.log(np.where(known, speed, self.speed_m_s[0]))))
         return np.where(known, rate, np.where(speed == 0.0, 0.0, np.nan))
+
+    def _slow_fuel(self, speed_m_s: Array) -> Array:
+        """Fuel rate below the points, down to idling. [m/s] -> [l/h]"""
+        assert self.idle_l_per_h is not None
+        low = self.slowest_m_s
+        fuel = float(np.exp(self._log_fuel(np.log(low))))
+        above = fuel - self.idle_l_per_h
+        power = self._end_slopes[0] * fuel / above
+        return np.asarray(self.idle_l_per_h + above * (speed_m_s / low) ** power)
 
     @cached_property
     def _inverse_table(self) -> tuple[Array, Array]:

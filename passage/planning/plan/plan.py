@@ -96,7 +96,7 @@ def plan_files(
         orders = given.orders
         if given.heel is not None and not options.heel_given:
             options = replace(options, heel=given.heel)
-    passage = prepare(ship, way, options, moves=orders)
+    passage = prepare(ship, way, options, moves=orders, slow=True)
     for warning in passage.vessel.warnings:
         say(warning)
     departure = options.departure_s

@@ -80,14 +80,28 @@ def prepare(
     *,
     keep_tables: bool = True,
     moves: tuple[Order, ...] = (),
+    slow: bool = False,
 ) -> Passage:
-    """Speed of the passage, track and tables; ``keep_tables`` as in :class:`Yacht`."""
+    """Speed of the passage, track and tables; ``keep_tables`` as in :class:`Yacht`.
+
+    ``slow`` allows legs below the speed-fuel points, by the curve's law down to idling.
+    """
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
     yacht = Yacht(
         vessel,
         motion_kernel=response_kernel(vessel, options.responses),
         keep_tables=keep_tables,
     )
+    found = slow_legs(yacht, route, speed_kn, options) if slow else []
+    if found:
+        idle = yacht.allow_slow()
+        given = vessel.propulsion.idle_fuel_l_per_h is not None
+        words = (
+            f"{', '.join(found)}: below the speed-fuel points (from "
+            f"{vessel.propulsion.speed_kn[0]:g} kn), fuel by a power law down to {idle:.3g} l/h "
+            f"idling ({'given' if given else 'estimated; idle_fuel_l_per_h gives it'})."
+        )
+        note = words if note is None else f"{note} {words}"
     check_speeds(yacht, route, speed_kn, options.speed_kn)
     if options.speed_kn is not None:
         # A speed given for the passage goes before the route's own.
@@ -139,15 +153,29 @@ def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple
     return chosen, note
 
 
+def slow_legs(yacht: Yacht, route: Route, default_kn: float, options: PlanOptions) -> list[str]:
+    """Legs ordered below the speed-fuel points, in words, where speed is what is held."""
+    if options.hold == "fuel" or options.ease or options.arrive_s is not None:
+        return []
+    low = float(m_s_to_knots(yacht.curve.slowest_m_s))
+    speeds = [
+        (number, options.speed_kn or leg.speed_kn or default_kn)
+        for number, leg in enumerate(route.legs, 1)
+        if leg.kind != "stay"
+    ]
+    return [f"leg {number}: {speed:g} kn" for number, speed in speeds if speed < low - 1e-9]
+
+
 def check_speeds(yacht: Yacht, route: Route, default_kn: float, ordered_kn: float | None) -> None:
     """Refuse speeds that the speed-fuel points do not cover."""
     low, high = (float(m_s_to_knots(s)) for s in (yacht.curve.slowest_m_s, yacht.curve.fastest_m_s))
+    least = low if yacht.curve.idle_l_per_h is None else 0.0
     bad = []
     for number, leg in enumerate(route.legs, 1):
         if leg.kind == "stay":
             continue
         speed = ordered_kn or leg.speed_kn or default_kn
-        if not low - 1e-9 <= speed <= high + 1e-9:
+        if not least - 1e-9 <= speed <= high + 1e-9:
             bad.append((number, speed))
     if bad:
         legs = ", ".join(f"leg {number}: {speed:g} kn" for number, speed in bad)

@@ -38,6 +38,11 @@ from passage.units import (
 Array = npt.NDArray[np.float64]
 
 
+#: Idling over the fuel of the highest point, where it is not given: 2 to 4 % of full load
+#: is usual for diesels (common practice).
+IDLE_SHARE = 0.03
+
+
 @dataclass(frozen=True)
 class _JoinedKernel:
     """Motions and added resistance in one table, so that a sea is looked up once."""
@@ -166,7 +171,7 @@ class Yacht:
         For the ends of a band: what depends on the form of the hull stays as it is.
         """
         other = copy(self)
-        for name in ("curve", "engine", "fin_drag", "_slopes", "fin_x_m", "offset_most_rad"):
+        for name in ("engine", "fin_drag", "_slopes", "fin_x_m", "offset_most_rad"):
             other.__dict__.pop(name, None)
         other.vessel = vessel
         other.displacement_kg = float(tonnes_to_kg(vessel.particulars.displacement_t))
@@ -187,6 +192,15 @@ class Yacht:
         return SpeedFuelCurve(
             knots_to_m_s(np.array(propulsion.speed_kn)), np.array(propulsion.fuel_l_per_h)
         )
+
+    def allow_slow(self) -> float:
+        """Let the curve answer below its points; the idling rate it falls to. [l/h]"""
+        propulsion = self.vessel.propulsion
+        idle = propulsion.idle_fuel_l_per_h
+        if idle is None:
+            idle = min(IDLE_SHARE * propulsion.fuel_l_per_h[-1], 0.4 * propulsion.fuel_l_per_h[0])
+        self.__dict__["curve"] = replace(self.curve, idle_l_per_h=idle)
+        return idle
 
     @cached_property
     def engine(self) -> Engine:
