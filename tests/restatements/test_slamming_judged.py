@@ -56,6 +56,8 @@ def test_abeam_the_fins_work_and_the_plan_says_why(rough):
     made = planned(rough(BEAM), shallow())
     assert "slamming" not in codes(made)
     assert "slamming_not_judged" in codes(made)
+    # So little draught forward is also more trim than added resistance is known for.
+    assert "trim_beyond_formula" in codes(made)
     assert {leg["fin_use"] for leg in made.legs} == {"active"}
     active = np.asarray(made.points["roll_active_rms_deg"])
     assert np.all(active < 0.9 * np.asarray(made.points["roll_centred_rms_deg"]))

@@ -44,6 +44,10 @@ Array = npt.NDArray[np.float64]
 #: Below this block coefficient the main variant uses this one instead; the
 #: bow factor K otherwise jumps by 3 to 6 times (recommendation of this project).
 BLOCK_COEFFICIENT_FLOOR = 0.60
+#: Most trim, an angle, that the motion part is given. [rad] Its exponent for short waves holds
+#: 4 - 125 trim, which changes sign at 0.032 and lets the force grow without end; half of the
+#: way there is taken as its range (assumption).
+MOST_TRIM_RAD = 0.016
 #: Names of the channels of the kernel, in order.
 VARIANTS: tuple[str, ...] = ("floored", "unit_bow", "radiated")
 #: Shortest hull in the scope of ISO 15016:2025 [m].
@@ -81,6 +85,11 @@ class ResistanceHull:
     def draught_m(self) -> float:
         """Deeper of the two draughts [m]."""
         return max(self.draught_aft_m, self.draught_fore_m)
+
+    @property
+    def trim_rad(self) -> float:
+        """Angle between the draughts, either way. [rad]"""
+        return float(np.arctan(abs(self.draught_aft_m - self.draught_fore_m) / self.length_m))
 
     @property
     def entrance_angle_rad(self) -> float:
@@ -134,7 +143,7 @@ def _motion_force(omega: Array, alpha: Array, speed: float, hull: ResistanceHull
     cb, kyy = hull.block_coefficient, hull.pitch_radius
     froude = speed / np.sqrt(G_M_S2 * length)
     wavelength = 2.0 * np.pi * G_M_S2 / omega**2
-    trim = np.arctan(abs(hull.draught_aft_m - hull.draught_fore_m) / length)
+    trim = min(hull.trim_rad, MOST_TRIM_RAD)
     share = np.maximum((alpha - np.pi / 2.0) / (np.pi / 2.0), 0.0)
     forward = _motion_amplitude(np.minimum(alpha, np.pi / 2.0), speed, hull)
     amplitude = forward * (1.0 - share)
@@ -280,7 +289,15 @@ class WaveResistance:
         if self.strips is not None:
             radiated = self.strips.radiated(omega, mu, speed_m_s) + other[1]
             variants.append(np.where(np.cos(mu) < 0.0, radiated, variants[0]))
-        return 2.0 * np.stack(variants)
+        force = 2.0 * np.stack(variants)
+        # A blank in the output would pass for missing data.
+        if not np.all(np.isfinite(force)) and np.all(np.isfinite(omega)) and np.isfinite(speed_m_s):
+            raise ArithmeticError(
+                f"added resistance of a hull of {hull.length_m:g} m at {speed_m_s:.2f} m/s is not "
+                f"a finite number: draughts {hull.draught_aft_m:g} m aft, "
+                f"{hull.draught_fore_m:g} m fore, block coefficient {hull.block_coefficient:g}"
+            )
+        return force
 
 
 def wave_resistance_kernel(
@@ -331,5 +348,11 @@ def range_notes(hull: ResistanceHull) -> tuple[str, ...]:
             f"block coefficient {hull.block_coefficient:.2f} is finer than the "
             f"formula's home ground; {BLOCK_COEFFICIENT_FLOOR:.2f} is used, and the "
             "other end of the band takes the true one without bow reflection growth"
+        )
+    if hull.trim_rad > MOST_TRIM_RAD:
+        most = hull.length_m * float(np.tan(MOST_TRIM_RAD))
+        notes.append(
+            f"draughts {abs(hull.draught_aft_m - hull.draught_fore_m):.2f} m apart: added "
+            f"resistance is taken as at {most:.2f} m, as far as its formula holds"
         )
     return tuple(notes)

@@ -15,6 +15,7 @@ from passage.planning.plan.cautions_sea import (
     flat_calm,
     legs_of,
     slamming,
+    trim_range,
     wet_deck,
 )
 from passage.planning.plan.partial import LEAST_KNOWN_PERCENT
@@ -130,6 +131,7 @@ def plan_cautions(
         *encounter(passage, way, evaluation),
         *slamming(passage, evaluation),
         *wet_deck(passage, legs),
+        *trim_range(passage),
         *doubts(passage, way, evaluation),
         *_fins(passage, legs),
         *_gains(passage, way, evaluation, options),

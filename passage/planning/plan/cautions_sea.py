@@ -17,6 +17,7 @@ from passage.physics.motions.slamming import DECK_WETNESS_LIMIT, slam_probabilit
 from passage.physics.motions.strip_provider import DOUBT_WORDS as STRIP_WORDS
 from passage.physics.motions.strip_provider import strip_doubt
 from passage.physics.motions.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
+from passage.physics.resistance.waves import MOST_TRIM_RAD
 from passage.physics.waves.spectrum import period_ratio
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
@@ -93,6 +94,22 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
         ),
         *_not_judged(passage, evaluation),
     ]
+
+
+def trim_range(passage: Passage) -> list[Caution]:
+    """Trim beyond what the formula of added resistance holds for."""
+    hull = passage.yacht.resistance_hull
+    if hull.trim_rad <= MOST_TRIM_RAD:
+        return []
+    apart = abs(hull.draught_aft_m - hull.draught_fore_m)
+    most = hull.length_m * float(np.tan(MOST_TRIM_RAD))
+    text = (
+        f"bow draught {hull.draught_fore_m:g} m and mean draught {hull.draught_aft_m:g} m are "
+        f"{apart:.2f} m apart, more than the {most:.2f} m for which the formula "
+        "of added resistance holds: the waves' fuel is that of this smaller trim, and "
+        "doubtful. Check bow_draught_m in the vessel file."
+    )
+    return [Caution("trim_beyond_formula", "caution", (), text)]
 
 
 def _not_judged(passage: Passage, evaluation: Evaluation) -> list[Caution]:
