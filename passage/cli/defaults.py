@@ -44,6 +44,7 @@ ALLOWED = (
     "land_margin",
     "least_depth",
     "no_go",
+    "zone",
     "wide",
 )
 #: Of these a value is a file, a folder or, for forecasts, a pattern.

@@ -20,6 +20,7 @@ from passage.cli.options import (
     output_options,
     say,
     speed_option,
+    zone_option,
 )
 from passage.cli.outputs import command as passage_command
 
@@ -28,6 +29,7 @@ from passage.cli.outputs import command as passage_command
 @click.argument("route", type=PATH)
 @input_options
 @departure_option
+@zone_option
 @speed_option
 @hold_option
 @click.option(

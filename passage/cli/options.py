@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from passage.api.times import utc_seconds
+from passage.api.zones import local_seconds, zone_of
 from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
 from passage.errors import plain_text
 
@@ -87,11 +88,42 @@ class UtcTime(click.ParamType):
         """Seconds since 1970-01-01T00:00Z."""
         if isinstance(value, float):
             return value
+        text = str(value)
         try:
-            return utc_seconds(str(value))
+            zone = None if ctx is None else ctx.meta.get(ZONE)
+            if zone is not None:
+                seconds = local_seconds(text, zone)
+                if seconds is not None:
+                    return seconds
+            elif re.match(r"(?i)\s*(today|tomorrow)\b", text):
+                self.fail(f"{text!r} needs a zone: add --zone Europe/Madrid, or UTC.", param, ctx)
+            return utc_seconds(text)
         except ValueError as err:
             self.fail(str(err), param, ctx)
 
+
+#: Where the zone of local times is kept in a context.
+ZONE = "passage.zone"
+
+
+def _keep_zone(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    if value is None:
+        return
+    try:
+        ctx.meta[ZONE] = zone_of(value)
+    except ValueError as err:
+        raise click.BadParameter(str(err), ctx, param) from None
+
+
+#: Read before the times, which are understood in it.
+zone_option = click.option(
+    "--zone",
+    metavar="NAME",
+    is_eager=True,
+    expose_value=False,
+    callback=_keep_zone,
+    help="Zone of times given without one, as Europe/Madrid; a plan shows them in it.",
+)
 
 UTC_TIME = UtcTime()
 LATITUDE, LONGITUDE = Number(-90.0, 90.0, "deg"), Number(-360.0, 360.0, "deg")
@@ -146,7 +178,7 @@ departure_option = click.option(
     type=UTC_TIME,
     required=True,
     metavar="TIME",
-    help="Time of leaving, UTC, as 2026-03-14T06:00Z.",
+    help='Time of leaving, UTC, as 2026-03-14T06:00Z; with --zone also as "tomorrow 06:00".',
 )
 
 #: Slower than the least speed here she is at rest, which a route says with a stay.

@@ -25,6 +25,7 @@ from passage.cli.options import (
     screen_options,
     speed_option,
     waves_option,
+    zone_option,
 )
 from passage.cli.outputs import command as passage_command
 
@@ -33,6 +34,7 @@ from passage.cli.outputs import command as passage_command
 @click.argument("route", type=PATH)
 @input_options
 @departure_option
+@zone_option
 @speed_option
 @hold_option
 @click.option(
@@ -160,6 +162,7 @@ def command(
         map_times=6 if layout == "html" else 0,
     ).answer
     plan.provenance["defaults"] = taken()
+    plan = _with_local_times(plan)
     if layout == "netcdf":
         from passage.files import write_with
         from passage.report.files.plan_netcdf import write_plan_netcdf
@@ -176,6 +179,24 @@ def command(
     if open_page and output is not None:
         click.launch(str(output))
     _exit_code(plan, strict=strict, fail_on_limit=fail_on_limit)
+
+
+def _with_local_times(plan):  # type: ignore[no-untyped-def]
+    """The plan with a note on departure and arrival by the clocks of --zone."""
+    from dataclasses import replace
+
+    from passage.api.times import utc_seconds
+    from passage.api.zones import local_text
+    from passage.cli.options import ZONE
+
+    zone = click.get_current_context().meta.get(ZONE)
+    if zone is None:
+        return plan
+    words = f"By the clocks of {zone}: leaves {local_text(plan.departure_s, zone)}"
+    eta = plan.totals.get("eta_utc")
+    if eta:
+        words += f", arrives {local_text(utc_seconds(eta), zone)}"
+    return replace(plan, notes=(f"{words}.", *plan.notes))
 
 
 def _given(name: str) -> bool:

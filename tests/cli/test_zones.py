@@ -1,0 +1,81 @@
+"""Local times on the command line: zones, today and tomorrow, the hours clocks skip or repeat."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from passage.api.times import utc_seconds
+from passage.api.zones import local_seconds, local_text, zone_of
+from passage.cli.main import group
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
+MADRID = zone_of("Europe/Madrid")
+#: 23:30 UTC, which is the next day in Madrid.
+NOW = datetime(2026, 3, 13, 23, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("text", "utc"),
+    [
+        ("2026-03-14 06:00", "2026-03-14T05:00Z"),
+        ("2026-07-14T06:00", "2026-07-14T04:00Z"),
+        ("today 6:00", "2026-03-14T05:00Z"),
+        ("Tomorrow 06:00", "2026-03-15T05:00Z"),
+    ],
+)
+def test_a_local_time_is_the_utc_of_its_zone(text, utc):
+    seconds = local_seconds(text, MADRID, NOW)
+    assert seconds == utc_seconds(utc)
+    assert local_text(seconds, MADRID).split()[4] in ("06:00",)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("2026-03-29 02:30", "skip that hour"),
+        ("2026-10-25 02:30", "show that hour twice"),
+        ("2026-02-30 06:00", "is not a time"),
+        ("tomorrow 25:00", "hours go to 23"),
+    ],
+)
+def test_hours_that_are_none_are_refused(text, words):
+    with pytest.raises(ValueError, match=words):
+        local_seconds(text, MADRID, NOW)
+
+
+def test_other_forms_are_left_to_utc():
+    assert local_seconds("2026-03-14T06:00Z", MADRID) is None
+
+
+def run(*words):
+    files = [x for p in ("waves", "wind", "current")
+             for x in ("--forecast", str(SAMPLES / f"biscay_{p}.nc"))]  # fmt: skip
+    words = ["plan", str(SAMPLES / "western.csv"), "--vessel", str(SAMPLES / "brambling.toml"),
+             *files, "--format", "json", *words]  # fmt: skip
+    return CliRunner().invoke(group, words, standalone_mode=False)
+
+
+def test_one_departure_said_locally_and_in_utc_is_one_plan():
+    local = run("--departure", "2026-03-14 07:00", "--zone", "Europe/Madrid")
+    plan, other = (
+        json.loads(local.stdout),
+        json.loads(run("--departure", "2026-03-14T06:00Z").stdout),
+    )
+    assert plan["legs"] == other["legs"]
+    note = next(n for n in plan["notes"] if "Europe/Madrid" in n)
+    assert "leaves Sat 14 Mar 2026 07:00 (UTC+01:00)" in note
+    assert "arrives Sun 15 Mar 2026" in note
+
+
+def test_a_time_without_zone_says_how_to_give_one():
+    assert "--zone" in str(run("--departure", "tomorrow 06:00").exception)
+
+
+def test_a_misspelt_zone_names_the_likeliest():
+    wrong = run("--departure", "tomorrow 06:00", "--zone", "Europe/Madird")
+    assert "Did you mean Europe/Madrid?" in str(wrong.exception)
