@@ -341,6 +341,8 @@ def _gain_lines(found: Found, options: SearchOptions) -> list[str]:
     if grid is not None and found.best != "grid" and np.isfinite(grid.price(options.objective)):
         less = grid.price(options.objective) - chosen
         share = 100.0 * less / max(grid.price(options.objective), 1e-9)
+        if abs(less) < 0.5:
+            return lines
         words = "" if not grid.faults else f", which is not open ({grid.faults[0]})"
         lines.append(
             f"That is {abs(less):.0f} {unit} ({abs(share):.1f} %) "

@@ -14,7 +14,9 @@ from passage.report.text.verdict_suggest import suggest_verdict
 def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> list[str]:
     """Verdict, the routes held against one another, waypoints, remarks."""
     out = [made.found.route.name, ""]
-    out += verdict_lines(suggest_verdict(made.plans, options), layout)
+    own = made.found.candidates.get("as given")
+    faults = own.faults if own is not None else ()
+    out += verdict_lines(suggest_verdict(made.plans, options, faults), layout)
     out.append("")
     for line in summary(made.found, made.plans, options):
         indented = line.startswith("  ")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -16,8 +16,13 @@ from passage.report.text.verdict_plan import judged_limits
 _SAME_L, _SAME_DEG = 5.0, 0.1
 
 
-def suggest_verdict(plans: Mapping[str, PlannedPassage], options: SearchOptions) -> Verdict:
-    """Take the suggested route or keep the given one, by the plans of both."""
+def suggest_verdict(
+    plans: Mapping[str, PlannedPassage], options: SearchOptions, given_faults: Sequence[str] = ()
+) -> Verdict:
+    """Take the suggested route or keep the given one, by the plans of both.
+
+    A given route with faults is no choice: it breaks a limit of the search.
+    """
     mine = plans["suggested"]
     name = next((key for key in plans if key.startswith("as given")), None)
     given = plans[name] if name is not None else None
@@ -38,7 +43,9 @@ def suggest_verdict(plans: Mapping[str, PlannedPassage], options: SearchOptions)
             f"Against the route as given it {_more(less, _SAME_L, 0, 'l')} and rolls "
             f"{_roll_words(calmer)}."
         )
-        if not gains:
+        if given_faults:
+            why += f" The route as given is not open: {given_faults[0]}."
+        elif not gains:
             do = (
                 f"Keep the route as given, {leave}: the search found nothing that takes less fuel."
                 if options.objective == "fuel"
