@@ -107,6 +107,7 @@ class FinPair:
     tandem_factor: float
     locked_astern: bool
     offset_share: float = 0.6
+    delay_s: float = 0.1
 
     @property
     def effective_aspect_ratio(self) -> float:

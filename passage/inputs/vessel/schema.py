@@ -151,6 +151,9 @@ class FinsSection(_Section):
     oswald_efficiency: float | None = _opt("span efficiency", unit="", gt=0.2, le=1)
     x_m: float | None = _opt("centre of the fin forward of midship", ge=-100, le=100)
     lag_s: float | None = _opt("time constant of the actuator", ge=0, le=10)
+    delay_s: float = _num(
+        "delay of the control, sensor and filters, beside the lag", default=0.1, ge=0, le=2
+    )
     sweep_deg: float = _num("sweep of the quarter chord", default=0.0, ge=-60, le=60)
     taper_ratio: float | None = _opt("tip chord over root chord", unit="", gt=0, le=2)
     tandem_factor: float = _num(

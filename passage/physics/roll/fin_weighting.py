@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.fins.force import Fins
+from passage.physics.roll.fin_margins import LEAST_GAIN_MARGIN, loop_margins
 from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
 
 FloatArray = NDArray[np.float64]
@@ -88,6 +89,7 @@ def advise_gains(
     fins: Fins,
     *,
     effort_rad: ArrayLike | None = None,
+    delay_s: ArrayLike = 0.0,
 ) -> GainAdvice:
     """The mix of gains that rolls least at a stated fin effort.
 
@@ -99,6 +101,9 @@ def advise_gains(
         With the gains to compare with; all pairs get the same advice.
     effort_rad : array_like, shape P, optional
         rms fin angle to spend; by default what the gains given spend. [rad]
+    delay_s : array_like
+        Delay of the control, one or a value a pair: no mix is advised with less than
+        ``LEAST_GAIN_MARGIN`` between its gains and those at which she hunts. [s]
 
     Returns
     -------
@@ -124,7 +129,10 @@ def advise_gains(
         for acceleration in MIX_ACCELERATIONS:
             mix = (np.sin(angle), np.cos(angle) / w0, acceleration / w0**2)
             size, roll = _size_for_effort(energy, nodes_rad_s, hull, fins, mix, effort)
-            better = roll < best  # False for NaN
+            k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
+            mixed = replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
+            margin = loop_margins(hull, mixed, delay_s).gain_factor
+            better = (roll < best) & (margin >= LEAST_GAIN_MARGIN)  # False for NaN
             best = np.where(better, roll, best)
             for n, part in enumerate(mix):
                 gains[n] = np.where(better, size * np.asarray(part, float), gains[n])

@@ -9,6 +9,7 @@ import numpy as np
 
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
+from passage.planning.plan.cautions_loop import near_hunting
 from passage.planning.plan.cautions_sea import (
     doubts,
     encounter,
@@ -135,6 +136,7 @@ def plan_cautions(
         *doubts(passage, way, evaluation),
         *_fins(passage, legs),
         *_gains(passage, way, evaluation, options),
+        *near_hunting(passage, options, way, evaluation),
         *short_flows(passage, way, given),
     ]
     standing = [Caution(code, "note", (), text) for code, text in STANDING]

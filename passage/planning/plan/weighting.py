@@ -16,6 +16,7 @@ import numpy.typing as npt
 from passage.inputs.route import Track
 from passage.physics.fins import use
 from passage.physics.fins.force import Fins
+from passage.physics.roll.fin_margins import LoopMargins, loop_margins
 from passage.physics.roll.fin_weighting import GainCheck, advise_gains, check_gains
 from passage.physics.roll.response import HullRoll
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum
@@ -74,7 +75,9 @@ def weighting_decisions(
     if not yacht.has_fins:
         return []
     excitation, hull, fins, some = leg_problem(yacht, track, way, evaluation)
-    advice = advise_gains(excitation, yacht.excitation.nodes_rad_s, hull, fins)
+    advice = advise_gains(
+        excitation, yacht.excitation.nodes_rad_s, hull, fins, delay_s=control_delay_s(yacht)
+    )
     starts = leg_starts(track.leg)
     speed = leg_mean(way.speed_through_water_m_s, way.hours, starts)
     reference = knots_to_m_s(yacht.vessel.fins[0].reference_speed_kn)
@@ -136,3 +139,21 @@ def gains_too_high(
     check = check_gains(excitation, yacht.excitation.nodes_rad_s, hull, fins)
     legs = tuple(int(i) + 1 for i in np.flatnonzero(check.too_high & some))
     return (check, legs) if legs else None
+
+
+def control_delay_s(yacht: Yacht) -> Array:
+    """Delay of the control of each fin pair, as the vessel file has it. [s]"""
+    return np.array([pair.delay_s for pair in yacht.vessel.fins])
+
+
+def loop_margins_of(
+    yacht: Yacht, track: Track, way: March, evaluation: Evaluation, delay_factor: float = 1.0
+) -> tuple[LoopMargins, npt.NDArray[np.bool_]] | None:
+    """Margins of the fins' loop a leg, and the legs with fins active; None without fins.
+
+    ``delay_factor`` multiplies the delay of every pair, for its doubt. [1]
+    """
+    if not yacht.has_fins:
+        return None
+    _, hull, fins, some = leg_problem(yacht, track, way, evaluation)
+    return loop_margins(hull, fins, delay_factor * control_delay_s(yacht)), some

@@ -28,6 +28,7 @@ _WARNINGS = {
     "over_land": "{} runs over land by the coarse coastline",
     "fuel_aboard": "the fuel aboard does not last",
     "fin_loop_unstable": "the fin gains are unstable on {}",
+    "fins_hunt": "the fins hunt with these gains on {}",
     "wind_missing": "the wind of the files reaches nothing of the way",
     "current_missing": "the current of the files reaches nothing of the way",
     "slamming": "slamming is likely on {}",

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 
 from passage.physics.fins.force import Fins
 from passage.physics.roll.excitation import encounter_nodes
+from passage.physics.roll.fin_margins import LEAST_GAIN_MARGIN, loop_margins
 from passage.physics.roll.fin_weighting import advise_gains, check_gains
 from passage.physics.roll.response import HullRoll, solve_roll
 
@@ -89,3 +90,27 @@ def test_unstable_gains_are_too_high():
 
 def test_centred_fins_have_no_gain_to_be_too_high():
     assert not check_gains(sea(1.0), NODES, HULL, FINS.centred()).too_high
+
+
+def test_no_advice_has_less_than_its_margin():
+    # Gains near to hunting: free of the delay the search would go on beyond the margin.
+    points = np.stack([sea(0.8, 1e-5), sea(1.2, 1e-5), sea(1.6, 1e-5)])
+    strong = replace(FINS, rate_gain_s=60.0)
+    delay = 0.3
+
+    def left(advice):
+        advised = replace(
+            strong,
+            angle_gain=advice.angle_gain[:, None],
+            rate_gain_s=advice.rate_gain_s[:, None],
+            acceleration_gain_s2=advice.acceleration_gain_s2[:, None],
+        )
+        return loop_margins(HULL, advised, delay).gain_factor
+
+    free = advise_gains(points, NODES, HULL, strong)
+    bounded = advise_gains(points, NODES, HULL, strong, delay_s=delay)
+    own = loop_margins(HULL, strong, delay).gain_factor
+    assert np.any(left(free) < min(LEAST_GAIN_MARGIN, 0.999 * own))
+    kept = bounded.rate_gain_s == 60.0
+    assert np.all((left(bounded) >= LEAST_GAIN_MARGIN) | kept)
+    assert np.all(bounded.roll_rms_rad >= 0.9999 * free.roll_rms_rad)

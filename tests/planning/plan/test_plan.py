@@ -1,5 +1,6 @@
 """Plans on made seas: ensembles, stays, land, response of the answer to what is asked."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -134,6 +135,39 @@ def test_unstable_fins_are_said_not_shown(scenario):
     made = plan(ready, scenario.UniformForecast(), options())
     assert np.isnan(made.legs[0]["roll_active_rms_deg"])
     assert any(one.code == "fin_loop_unstable" for one in made.cautions)
+
+
+@pytest.mark.parametrize(
+    ("times", "delay", "code"),
+    [(1.0, 0.0, None), (100.0, 0.3, "fins_hunt"), (None, 0.3, "fins_near_hunting")],
+)
+def test_fins_near_hunting_are_said_with_gain_and_period(scenario, times, delay, code):
+    ready = prepare(scenario.vessel(), scenario.route((45.0, -8.0), (46.0, -8.0)), options())
+
+    def planned(factor):
+        fins = tuple(
+            replace(
+                fin,
+                delay_s=delay,
+                rate_gain_s=factor * fin.rate_gain_s,
+                angle_gain=factor * fin.angle_gain,
+                acceleration_gain_s2=factor * fin.acceleration_gain_s2,
+            )
+            for fin in scenario.vessel().fins
+        )
+        with_gains = prepare(replace(scenario.vessel(), fins=fins), ready.route, options())
+        made = plan(with_gains, scenario.UniformForecast(), options())
+        return {one.code: one for one in made.cautions if "hunt" in one.code}
+
+    if times is None:
+        # From the gain that the warning itself names, two thirds of it is near and no more.
+        text = planned(100.0)["fins_hunt"].text
+        begins = 100.0 * float(re.search(r"at ([\d.e+-]+) times", text)[1])
+        times = begins / 1.5
+    found = planned(times)
+    assert list(found) == ([] if code is None else [code])
+    if code is not None:
+        assert re.search(r"every \d+\.\d s, with a control delay of 0\.3 s", found[code].text)
 
 
 def test_no_sea_at_all_is_refused_with_the_reason(scenario):

@@ -1,0 +1,121 @@
+"""How far the fins' loop is from driving the roll itself: margins with the control's delay.
+
+A control sees roll a little late: its sensor and filters take time besides the actuator's
+lag. For small motions hull and fins are the loop ``1 + L(s) = 0`` with
+
+    L(s) = sum of m (k1 + k2 s + k3 s^2) exp(-s d) / (1 + s T) over
+           (1 + (2 zeta / w0 + sum of m r/U) s + s^2 / w0^2)
+
+m moment ratio, k gains, d delay, T lag, r/U inflow time. With no gain she is stable; as
+all gains grow together she first hunts at the factor g where ``g L(j w) = -1``, with the
+period ``2 pi / w``. The delay is exact. Limits, stall and quadratic damping only lessen
+what the fins do in larger motion, so they bound the hunting but do not prevent it.
+
+References
+----------
+Nyquist's criterion, in any textbook of control; the equation is that of ``response.py``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passage.physics.fins.force import Fins
+from passage.physics.roll.response import HullRoll
+
+FloatArray = NDArray[np.float64]
+
+#: Least gain margin of advised gains: half the gain at which she hunts (common practice, 6 dB).
+LEAST_GAIN_MARGIN = 2.0
+#: Least phase margin that is not cautioned. [rad] (common practice, 30 degrees)
+LEAST_PHASE_MARGIN_RAD = float(np.radians(30.0))
+#: Frequencies looked at, over the natural one: slower than any roll to faster than any fin.
+_RATIOS: FloatArray = np.concatenate([[0.0], np.geomspace(0.02, 400.0, 3000)])
+
+
+@dataclass(frozen=True)
+class LoopMargins:
+    """Margins of the loop; arrays of shape P, NaN where an input is.
+
+    Attributes
+    ----------
+    gain_factor
+        Multiple of all gains at which she starts to hunt: 1 or less, she hunts as set;
+        infinite where no gain makes her.
+    hunting_period_s
+        Period of it, infinite where she would heel over instead of rolling. [s]
+    phase_margin_rad
+        Least phase left where the loop's gain is one; infinite where it never is, and
+        of no meaning where she hunts as set. [rad]
+    """
+
+    gain_factor: FloatArray
+    hunting_period_s: FloatArray
+    phase_margin_rad: FloatArray
+
+
+def open_loop(
+    omega_rad_s: ArrayLike, hull: HullRoll, fins: Fins, delay_s: ArrayLike = 0.0
+) -> NDArray[np.complex128]:
+    """L at frequencies (last axis) for hull and fins of shape P and P + (pairs,).
+
+    Frequencies [rad/s], delay [s], one for all or a value a pair; dimensionless.
+    """
+    w0 = np.asarray(hull.natural_frequency_rad_s, float)[..., None]
+    damping = 2.0 * np.asarray(hull.damping_ratio, float)[..., None] / w0
+    s = 1j * np.asarray(omega_rad_s, float)
+
+    def pair(values: ArrayLike) -> FloatArray:
+        return np.atleast_1d(np.asarray(values, float))[..., None]
+
+    flow = pair(fins.moment_ratio) * pair(fins.inflow_time_s)
+    at = s if s.ndim == 1 else s[..., None, :]
+    # Products of complex numbers with NaN in them grumble; they stay NaN.
+    with np.errstate(invalid="ignore"):
+        steer = pair(fins.angle_gain) + pair(fins.rate_gain_s) * at
+        steer = steer + pair(fins.acceleration_gain_s2) * at**2
+        steer = steer * np.exp(-at * pair(delay_s)) / (1.0 + at * pair(fins.lag_s))
+        lifted = np.sum(pair(fins.moment_ratio) * steer, axis=-2)
+        held = 1.0 + (damping + np.sum(flow, axis=-2)) * s + (s / w0) ** 2
+        return np.asarray(lifted / held)
+
+
+def loop_margins(hull: HullRoll, fins: Fins, delay_s: ArrayLike = 0.0) -> LoopMargins:
+    """Gain and phase margin of the fins' loop in small motion, and how she would hunt.
+
+    Parameters
+    ----------
+    hull, fins
+        As in ``solve_roll``.
+    delay_s : array_like
+        Delay of the control beside the actuator's lag, >= 0, one or a value a pair. [s]
+    """
+    w0 = np.asarray(hull.natural_frequency_rad_s, float)
+    omega = np.asarray(w0)[..., None] * _RATIOS
+    loop = open_loop(omega, hull, fins, delay_s)
+    omega = np.broadcast_to(omega, loop.shape)
+    real, imag = loop.real, loop.imag
+    # Where the imaginary part passes nought, between two frequencies a straight line.
+    cross = (imag[..., 1:] > 0.0) != (imag[..., :-1] > 0.0)
+    cross[..., 0] = True  # at no frequency at all it is nought
+    rise = imag[..., 1:] - imag[..., :-1]
+    share = np.where(cross, -imag[..., :-1] / np.where(rise == 0.0, 1.0, rise), 0.0)
+    at = omega[..., :-1] + share * (omega[..., 1:] - omega[..., :-1])
+    value = real[..., :-1] + share * (real[..., 1:] - real[..., :-1])
+    against = np.where(cross, -value, -np.inf)
+    worst = np.argmax(against, axis=-1)[..., None]
+    most = np.take_along_axis(against, worst, axis=-1)[..., 0]
+    where = np.take_along_axis(at, worst, axis=-1)[..., 0]
+    hunts = most > 0.0
+    factor = np.where(hunts, 1.0 / np.where(hunts, most, 1.0), np.inf)
+    moving = hunts & (where > 0.0)
+    period = np.where(moving, 2.0 * np.pi / np.where(moving, where, 1.0), np.inf)
+    size = np.abs(loop)
+    one = (size[..., 1:] > 1.0) != (size[..., :-1] > 1.0)
+    left = np.pi - np.abs(np.angle(loop[..., 1:]))
+    phase = np.min(np.where(one, left, np.inf), axis=-1)
+    bad = np.any(np.isnan(loop), axis=-1)
+    return LoopMargins(*(np.where(bad, np.nan, x) for x in (factor, period, phase)))
