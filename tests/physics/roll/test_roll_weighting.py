@@ -107,10 +107,10 @@ def test_no_advice_has_less_than_its_margin():
         )
         return loop_margins(HULL, advised, delay).gain_factor
 
-    free = advise_gains(points, NODES, HULL, strong)
-    bounded = advise_gains(points, NODES, HULL, strong, delay_s=delay)
-    own = loop_margins(HULL, strong, delay).gain_factor
-    assert np.any(left(free) < min(LEAST_GAIN_MARGIN, 0.999 * own))
-    kept = bounded.rate_gain_s == 60.0
-    assert np.all((left(bounded) >= LEAST_GAIN_MARGIN) | kept)
-    assert np.all(bounded.roll_rms_rad >= 0.9999 * free.roll_rms_rad)
+    # The effort is asked for, so that the gains given are no way out.
+    effort = advise_gains(points, NODES, HULL, strong).effort_rad
+    free = advise_gains(points, NODES, HULL, strong, effort_rad=effort)
+    bounded = advise_gains(points, NODES, HULL, strong, effort_rad=effort, delay_s=delay)
+    assert np.any(left(free) < LEAST_GAIN_MARGIN)
+    # Every mix of that effort hunts too soon: then there is no advice.
+    assert np.all((left(bounded) >= LEAST_GAIN_MARGIN) | np.isnan(bounded.rate_gain_s))
