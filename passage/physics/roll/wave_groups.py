@@ -86,7 +86,7 @@ def fit_to_time(fins_out: FloatArray, lag_s: ArrayLike) -> None:
 
 
 def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> FloatArray:
-    """Share of time beyond the stall, from the gain it leaves to the inflow."""
+    """Share of time beyond the stall, from the gain it leaves to the inflow; dimensionless."""
     lost = 1.0 - np.asarray(inflow_gain, float)
     return np.asarray(np.maximum(lost / (1.0 + np.asarray(post_stall_slope, float)), 0.0))
 
@@ -94,7 +94,7 @@ def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> F
 def group_weight(
     fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike, moment_ratio: ArrayLike
 ) -> FloatArray:
-    """How far groups count at each point, 0 to 1.
+    """How far groups count at each point, 0 to 1. Dimensionless.
 
     Parameters
     ----------
@@ -124,6 +124,8 @@ def group_weight(
 def group_spread(fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike) -> FloatArray:
     """How far the two seas lie apart from the sea at hand, as a share of its energy, (P,).
 
+    Dimensionless.
+
     Parameters as in :func:`group_weight`, answers without groups. Between the value for
     the angle limit and the stall and that for the rate limit, by which of them rules.
     """
@@ -139,6 +141,8 @@ def over_groups(
     answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
 ) -> FloatArray:
     """Fin answers of the sea itself, the lesser and the greater one, brought together.
+
+    The weight is dimensionless; answers keep their units.
 
     Parameters
     ----------
@@ -174,6 +178,9 @@ def over_groups(
 def sums_over_groups(
     answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
 ) -> FloatArray:
-    """The same for variances of roll, mean heel and damping, ``(any, P)``."""
+    """The same for variances of roll, mean heel and damping, ``(any, P)``; any unit is kept.
+
+    The weight is dimensionless.
+    """
     own, less, more = answers
     return np.asarray((1.0 - weight) * own + 0.5 * weight * (less + more))
