@@ -72,10 +72,12 @@ def test_the_page_says_it_too(tmp_path) -> None:
 
 
 def test_without_such_files_nothing_is_missed(tmp_path) -> None:
-    """No wind at all in the files is a note, not a mistake in them."""
+    """No wind at all in the files is a caution, not a mistake in them; --strict wants one."""
     bench = Bench(tmp_path / "bench")
     maker.write_forecast(bench.files["sea"], maker.sea(2.0, 8.0, 200.0))
-    ended = check(Case("no wind", (*PLAN, "--format", "json", "--strict"), 0), bench)
+    ended = check(Case("no wind", (*PLAN, "--format", "json"), 0), bench)
     answer = json.loads(ended.stdout)
     assert not [c for c in answer["cautions"] if c["code"].endswith("_missing")]
+    assert "wind_none" in [c["code"] for c in answer["cautions"]]
     assert "no wind in the files" in answer["notes"]
+    check(Case("no wind, strict", (*PLAN, "--strict"), 5, ("no wind on much of the way",)), bench)

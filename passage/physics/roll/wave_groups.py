@@ -29,6 +29,10 @@ _RATE_SPREAD, _MORE_RATE_SPREAD, _SPREAD_FADES = 0.30, 0.55, 0.22
 _IN_FULL = 0.02
 #: Below this share nothing is left of them.
 FELT_FROM = 1e-4
+#: Moment of a pair over the righting moment, per radian, from which its groups count in
+#: full; below it their part goes to nothing with the pair (assumption: 20 deg of such a pair
+#: hold 0.2 deg of heel, less than any fins that are fitted for use).
+_FULL_MOMENT = 0.01
 
 _ROW = {name: i for i, name in enumerate(FINS_OUT)}
 #: Of these the mean square is taken, of the others the mean.
@@ -86,7 +90,19 @@ def fit_to_time(fins_out: FloatArray, lag_s: ArrayLike) -> None:
 
 
 def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> FloatArray:
-    """Share of time beyond the stall, from the gain it leaves to the inflow; dimensionless."""
+    """Share of time beyond the stall, from the gain it leaves to the inflow.
+
+    Parameters
+    ----------
+    inflow_gain, post_stall_slope : array_like
+        Gain that the stall leaves to the inflow, and fall of the lift past it as a share of
+        its slope. [dimensionless]
+
+    Returns
+    -------
+    ndarray
+        Share, 0 or more. [dimensionless]
+    """
     lost = 1.0 - np.asarray(inflow_gain, float)
     return np.asarray(np.maximum(lost / (1.0 + np.asarray(post_stall_slope, float)), 0.0))
 
@@ -94,39 +110,38 @@ def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> F
 def group_weight(
     fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike, moment_ratio: ArrayLike
 ) -> FloatArray:
-    """How far groups count at each point, 0 to 1. Dimensionless.
+    """How far groups count at each point, 0 to 1.
 
     Parameters
     ----------
     fins_out : ndarray, (answers, P, pairs)
         Answers of the solver, in the order of ``packing.FINS_OUT``.
     lag_s, fall, moment_ratio : array_like, (P, pairs) or (pairs,)
-        Lag of each actuator [s], fall of the lift past its stall, and moment of the pair: one
-        without any counts for nothing.
+        Lag of each actuator [s], fall of the lift past its stall, and moment of the pair over
+        the righting moment [dimensionless]: one with next to none counts for next to nothing.
 
     Returns
     -------
     ndarray, (P,)
         From the largest share at the angle limit, at the rate limit or beyond the stall.
+        [dimensionless]
     """
     shares = [
         1.0 - fins_out[_ROW["gain"]],
         share_rate_limited(lag_s, fins_out[_ROW["lag"]]),
         share_beyond_stall(fins_out[_ROW["inflow_gain"]], fall),
     ]
-    most = np.max(
-        np.where(np.asarray(moment_ratio, float) > 0.0, np.maximum.reduce(shares), 0.0), axis=-1
-    )
-    part = np.clip((most - FELT_FROM) / (_IN_FULL - FELT_FROM), 0.0, 1.0)
-    return np.where(np.isnan(most), 0.0, part)
+    part = np.clip((np.maximum.reduce(shares) - FELT_FROM) / (_IN_FULL - FELT_FROM), 0.0, 1.0)
+    moment = np.asarray(moment_ratio, float)
+    counts = np.clip(moment / _FULL_MOMENT, 0.0, 1.0)
+    most = np.max(np.where(moment > 0.0, counts * part, 0.0), axis=-1)
+    return np.where(np.isnan(most), 0.0, most)
 
 
 def group_spread(fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike) -> FloatArray:
     """How far the two seas lie apart from the sea at hand, as a share of its energy, (P,).
 
-    Dimensionless.
-
-    Parameters as in :func:`group_weight`, answers without groups. Between the value for
+    Parameters as in :func:`group_weight`, answers without groups; lag in [s]. Between the value for
     the angle limit and the stall and that for the rate limit, by which of them rules.
     """
     bell = np.max(_rate_share(lag_s, fins_out[_ROW["lag"]])[0], axis=-1)
@@ -142,18 +157,17 @@ def over_groups(
 ) -> FloatArray:
     """Fin answers of the sea itself, the lesser and the greater one, brought together.
 
-    The weight is dimensionless; answers keep their units.
-
     Parameters
     ----------
     answers : three ndarrays, (answers, P, pairs)
         In the order of ``packing.FINS_OUT``.
     weight : ndarray, (P,)
-        From :func:`group_weight`.
+        From :func:`group_weight`. [dimensionless]
 
     Returns
     -------
     ndarray, (answers, P, pairs)
+        Each in its own unit, as in ``packing.FINS_OUT``.
     """
     shares = (1.0 - weight, 0.5 * weight, 0.5 * weight)
     found = np.empty_like(answers[0])
@@ -178,9 +192,6 @@ def over_groups(
 def sums_over_groups(
     answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
 ) -> FloatArray:
-    """The same for variances of roll, mean heel and damping, ``(any, P)``; any unit is kept.
-
-    The weight is dimensionless.
-    """
+    """The same for variances of roll, mean heel and damping, ``(any, P)``; any unit."""
     own, less, more = answers
     return np.asarray((1.0 - weight) * own + 0.5 * weight * (less + more))

@@ -64,7 +64,8 @@ Array = npt.NDArray[np.float64]
 class Evaluation:
     """Point values in outside units, with what the next steps need in SI.
 
-    ``values`` maps names of ``variables.py`` (and a few more) to arrays ``P``.
+    ``values`` maps names of ``variables.py`` (and a few more) to arrays ``P``;
+    ``peaked_seas`` are roll excitation and ``sea`` at either end of the band of peakedness.
     """
 
     values: dict[str, Array]
@@ -78,6 +79,7 @@ class Evaluation:
     static_heel_rad: Array
     wind_known: npt.NDArray[np.bool_]
     numbers: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
+    peaked_seas: tuple[tuple[Array, Array], ...] = ()
 
 
 def evaluate(
@@ -166,6 +168,7 @@ def evaluate(
 
     hours = march.hours
     values: dict[str, Array] = {}
+    seas: tuple[tuple[Array, Array], ...] = same_sea.peaked_seas if same_sea else ()
     _put_sea(values, yacht, march, mu, sea, motions)
     _put_roll(values, centred, active, chosen, static, offset, asked, working, stiffer)
     if not fuel_only:
@@ -189,10 +192,10 @@ def evaluate(
             np.hypot(march.conditions.current_u_m_s, march.conditions.current_v_m_s),
         )
         others = roll_band(yacht, points, choices)
-        peaked = [
-            _peaked(yacht, march, mu, gamma, points, choices, common)
-            for gamma in peak_ends(march.conditions)
-        ]
+        seas = seas or tuple(
+            _peaked_sea(yacht, march, mu, gamma) for gamma in peak_ends(march.conditions)
+        )
+        peaked = [_peaked(yacht, march, mu, other, points, choices, common) for other in seas]
         if peaked:
             bands["peak enhancement"] = tuple(total for total, _ in peaked)
         bands["metacentric height"] = tuple(
@@ -215,6 +218,7 @@ def evaluate(
         active=active,
         excitation=excitation,
         sea=sea,
+        peaked_seas=seas,
         mu_rad=mu,
         static_heel_rad=static,
         wind_known=wind.known,
@@ -228,21 +232,27 @@ def evaluate(
     )
 
 
+def _peaked_sea(yacht: Yacht, march: March, mu: Array, gamma: Array) -> tuple[Array, Array]:
+    """Roll excitation and sea channels in a sea of other peak enhancement."""
+    sky, stw = march.conditions, march.speed_through_water_m_s
+    systems = (sky.height_m, sky.peak_period_s, mu, gamma, sky.spread_rad)
+    return yacht.roll_tables.variance(stw, *systems), yacht.sea_tables.variance(stw, *systems)
+
+
 def _peaked(
     yacht: Yacht,
     march: March,
     mu: Array,
-    gamma: Array,
+    peaked_sea: tuple[Array, Array],
     points: RollPoints,
     choices: Choices,
     common: dict[str, Any],
 ) -> tuple[Array, RollResponse]:
     """Total fuel rate [l/h] and roll in a sea of other peak enhancement."""
-    sky, stw = march.conditions, march.speed_through_water_m_s
-    systems = (sky.height_m, sky.peak_period_s, mu, gamma, sky.spread_rad)
-    sea = yacht.sea_tables.variance(stw, *systems)
+    stw = march.speed_through_water_m_s
+    excitation, sea = peaked_sea
     waves, _ = wave_forces(yacht, march, mu, sea, choices.wave_method)
-    here = replace(points, excitation=yacht.roll_tables.variance(stw, *systems))
+    here = replace(points, excitation=excitation)
     roll = here.solved(yacht, here.fins(yacht, choices.fins))
     forces = response_fin_forces(yacht, stw, roll, choices)
     return _with_fin_forces(common, waves, forces), roll

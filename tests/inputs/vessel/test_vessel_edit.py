@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from passage.inputs.vessel import (
@@ -174,8 +174,10 @@ def test_written_vessel_reads_back_the_same():
     assert again.estimated == vessel.estimated
 
 
+# Blanks around a name are taken off by the reader; no time check, for a busy machine is slow.
+@settings(deadline=None)
 @given(
-    st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=30),
+    st.text(st.characters(exclude_categories=["Cs"]), max_size=30).map(str.strip).filter(bool),
     st.floats(0.3, 4.0),
     st.floats(-20, 20),
     st.floats(0.021, 0.9),

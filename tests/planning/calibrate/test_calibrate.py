@@ -340,8 +340,13 @@ def test_command_does_not_overwrite_without_force(tmp_path, voyages):
     from passage.errors import OutputError
 
     log, vessel = _write(tmp_path, voyages)
+    earlier = tmp_path / "earlier.toml"
+    earlier.write_text("kept", encoding="utf-8")
     before = vessel.read_text(encoding="utf-8")
-    arguments = [str(log), "--vessel", str(vessel), "-o", str(vessel)]
-    with pytest.raises(OutputError, match="--force"):
-        CliRunner().invoke(command, arguments, catch_exceptions=False)
+    # An input is never written over; any other file only with --force.
+    for target, words in ((earlier, "--force"), (vessel, "given as --vessel")):
+        arguments = [str(log), "--vessel", str(vessel), "-o", str(target)]
+        with pytest.raises(OutputError, match=words):
+            CliRunner().invoke(command, arguments, catch_exceptions=False)
+    assert earlier.read_text(encoding="utf-8") == "kept"
     assert vessel.read_text(encoding="utf-8") == before

@@ -1,4 +1,8 @@
-"""The second round of a plan changes the list, not the sea: that is computed once."""
+"""The second round of a plan changes the list, not the sea: that is computed once.
+
+A plan looks up three seas, for its bands take peak enhancement at either end as well; each
+once in the tables of roll and once in those of motions and resistance.
+"""
 
 from __future__ import annotations
 
@@ -49,7 +53,7 @@ def lookups(monkeypatch):
 def test_a_plan_looks_the_sea_up_once(ready, lookups) -> None:
     passage, forecast, options = ready
     plan(passage, forecast, options)
-    assert len(lookups) == 2, "roll excitation once, motions and resistance once"
+    assert len(lookups) == 2 * 3, "roll once, motions and resistance once, in three seas"
 
 
 def test_departures_of_a_season_look_the_sea_up_once(ready, lookups) -> None:
@@ -62,4 +66,4 @@ def test_a_constant_list_takes_one_round(ready, lookups) -> None:
     passage, forecast, options = ready
     steady = replace(passage.vessel, loading=replace(passage.vessel.loading, burn=()))
     plan(replace(passage, vessel=steady), forecast, options)
-    assert len(lookups) == 2
+    assert len(lookups) == 2 * 3

@@ -110,7 +110,9 @@ def test_the_formula_for_waves_that_was_asked_for_is_used(files, tmp_path, metho
         [Path(path) for path in files.forecasts],
         PlanOptions(START, wave_method=method),
     )
-    assert made.rows["fuel_waves_l"][0, 0] == pytest.approx(truth.totals["fuel_waves_l"], rel=1e-5)
+    assert made.numbers["fuel_waves_l"][0, 0] == pytest.approx(
+        truth.totals["fuel_waves_l"], rel=1e-5
+    )
     usual = plan_files(
         Path(files.routes[0]),
         Path(files.vessel),
