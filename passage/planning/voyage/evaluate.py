@@ -50,6 +50,7 @@ from passage.planning.voyage.rolling import (
     roll_band,
     roll_with_fins,
 )
+from passage.planning.voyage.seas import peaked_sea, responses
 from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
 
@@ -102,7 +103,7 @@ def evaluate(
     mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
     doubt = choices.doubt
     if same_sea is None:
-        excitation, sea = _responses(yacht, march, mu)
+        excitation, sea = responses(yacht, march, mu)
         excitation = excitation * np.asarray(doubt.slope)[..., None]
     else:
         excitation, sea = same_sea.excitation, same_sea.sea
@@ -193,7 +194,7 @@ def evaluate(
         )
         others = roll_band(yacht, points, choices)
         seas = seas or tuple(
-            _peaked_sea(yacht, march, mu, gamma) for gamma in peak_ends(march.conditions)
+            peaked_sea(yacht, march, mu, gamma) for gamma in peak_ends(march.conditions)
         )
         peaked = [_peaked(yacht, march, mu, other, points, choices, common) for other in seas]
         if peaked:
@@ -232,25 +233,18 @@ def evaluate(
     )
 
 
-def _peaked_sea(yacht: Yacht, march: March, mu: Array, gamma: Array) -> tuple[Array, Array]:
-    """Roll excitation and sea channels in a sea of other peak enhancement."""
-    sky, stw = march.conditions, march.speed_through_water_m_s
-    systems = (sky.height_m, sky.peak_period_s, mu, gamma, sky.spread_rad)
-    return yacht.roll_tables.variance(stw, *systems), yacht.sea_tables.variance(stw, *systems)
-
-
 def _peaked(
     yacht: Yacht,
     march: March,
     mu: Array,
-    peaked_sea: tuple[Array, Array],
+    sea_there: tuple[Array, Array],
     points: RollPoints,
     choices: Choices,
     common: dict[str, Any],
 ) -> tuple[Array, RollResponse]:
     """Total fuel rate [l/h] and roll in a sea of other peak enhancement."""
     stw = march.speed_through_water_m_s
-    excitation, sea = peaked_sea
+    excitation, sea = sea_there
     waves, _ = wave_forces(yacht, march, mu, sea, choices.wave_method)
     here = replace(points, excitation=excitation)
     roll = here.solved(yacht, here.fins(yacht, choices.fins))
@@ -263,24 +257,6 @@ def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, 
     active, offset = forces
     changed = common | {"fin_active_force_n": active, "fin_offset_force_n": offset}
     return fuel_split(wave_force_n=waves, **changed).total
-
-
-def _responses(yacht: Yacht, march: March, mu: Array) -> tuple[Array, Array]:
-    """Roll excitation and the joined sea channels, from systems or full spectra."""
-    sky, stw = march.conditions, march.speed_through_water_m_s
-    if sky.spectrum is not None:
-        full = sky.spectrum
-        toward, _ = encounter_angle(full.from_rad, march.heading_rad[..., None])
-        given = (full.density, full.omega_rad_s, toward)
-        return (
-            yacht.roll_tables.from_density(stw, *given),
-            yacht.sea_tables.from_density(stw, *given),
-        )
-    systems = (sky.height_m, sky.peak_period_s, mu, sky.gamma, sky.spread_rad)
-    return (
-        yacht.roll_tables.variance(stw, *systems),
-        yacht.sea_tables.variance(stw, *systems),
-    )
 
 
 def sea_channels(
