@@ -1,7 +1,7 @@
 """An invented log with known truth, made with the physics of the plan plus noise.
 
-It goes the plan's way, through ``Yacht`` of the true vessel and ``fuel_split``, not
-through the model the calibration fits with.
+It goes the plan's way, through ``evaluate`` with the true vessel, not through the model
+the calibration fits with.
 """
 
 from __future__ import annotations
@@ -13,14 +13,11 @@ import numpy as np
 
 from passage.inputs.forecast import Conditions
 from passage.inputs.vessel import Vessel, update_vessel_text, vessel_from_text
-from passage.physics.fins.drag import fin_drag
-from passage.physics.fuel.account import fuel_split
-from passage.physics.resistance.waves import no_credit, wave_resistance_kernel
-from passage.physics.resistance.wind import apparent_wind, blendermann, wind_resistance
-from passage.physics.roll.response import HullRoll, solve_roll
-from passage.physics.waves.dispersion import encounter_angle
+from passage.physics.fins import use
 from passage.physics.waves.spectrum import COS2_WIDTH_RAD, SWELL_WIDTH_RAD, gamma_from_steepness
-from passage.physics.waves.table import SpeedTables
+from passage.planning.voyage.evaluate import evaluate
+from passage.planning.voyage.march import March
+from passage.planning.voyage.rolling import Choices
 from passage.planning.voyage.yacht import Yacht
 from passage.units import KNOT_M_S
 
@@ -120,52 +117,34 @@ class Voyages:
         )
 
     def _truth(self, vessel: Vessel) -> tuple[np.ndarray, np.ndarray]:
+        """What the plan's own functions give at every interval, heel and offset with it."""
         yacht = Yacht(vessel)
         speed = self.speed_kn * KNOT_M_S
         heading = np.deg2rad(self.heading_deg)
-        mu, _ = encounter_angle(np.deg2rad(self.from_deg), heading)
-        sea = tuple(
-            a[:, None] for a in (self.height_m, self.period_s, mu, self.gamma, self.spread_rad)
+        n = speed.size
+        way = March(
+            time_s=self.time_s,
+            hours=np.ones(n),
+            speed_through_water_m_s=speed,
+            speed_over_ground_m_s=speed,
+            heading_rad=heading,
+            course_rad=heading,
+            no_way=np.zeros(n, dtype=bool),
+            end_time_s=self.time_s + 1800.0,
+            conditions=self.sample(0.0, 0.0, self.time_s),
+            rounds=0,
+            converged=True,
         )
-        excitation = yacht.roll_tables.variance(speed, *sea)
-        hull = HullRoll(
-            yacht.natural_frequency_rad_s,
-            yacht.hull_damping(speed),
-            vessel.roll.quadratic_damping,
+        list_rad = float(np.deg2rad(vessel.loading.list_deg))
+        active, centred = (
+            evaluate(yacht, way, Choices(fins=fins, list_rad=list_rad, band=False))
+            for fins in ("active", "centred")
         )
-        fins = yacht.fins_at(speed)
-        nodes = yacht.excitation.nodes_rad_s
-        active = solve_roll(excitation, nodes, hull, fins)
-        centred = solve_roll(excitation, nodes, hull, fins.centred())
-        roll = np.where(self.active, active.roll_rms_rad, centred.roll_rms_rad)
-        incidence = np.where(self.active, active.incidence_rms_rad[:, 0], 0.0)
-        waves = SpeedTables(wave_resistance_kernel(yacht.resistance_hull)).variance(speed, *sea)
-        windage = vessel.windage
-        assert windage is not None
-        from_rad = np.deg2rad(self.wind_from_deg)
-        wind_m_s = self.wind_kn * KNOT_M_S
-        wind = apparent_wind(
-            -wind_m_s * np.sin(from_rad),
-            -wind_m_s * np.cos(from_rad),
-            heading,
-            speed,
-            heading,
-            windage.lateral_centroid_above_waterline_m,
-        )
-        areas = (windage.frontal_area_m2, windage.lateral_area_m2)
-        along = blendermann(wind.angle_rad, *areas)[0]
-        split = fuel_split(
-            speed_m_s=speed,
-            curve=yacht.curve,
-            engine=yacht.engine,
-            wave_force_n=no_credit(waves[:, 0]),
-            wind_force_n=wind_resistance(
-                wind, speed, along, float(blendermann(0.0, *areas)[0]), areas[0]
-            ),
-            fin_active_force_n=fin_drag(speed, 0.0, incidence, yacht.fin_drag[0]).active_n,
-            displacement_ratio=yacht.displacement_ratio,
-        )
-        return np.rad2deg(roll), split.main_engines
+        # Fins that the rules of the trade centre (slamming) are logged as centred.
+        self.active = self.active & (active.fin_use == use.ACTIVE)
+        roll = np.where(self.active, active.active.roll_rms_rad, centred.centred.roll_rms_rad)
+        fuel = np.where(self.active, active.split.main_engines, centred.split.main_engines)
+        return np.rad2deg(roll), fuel
 
     def csv(
         self,

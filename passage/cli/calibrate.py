@@ -75,7 +75,11 @@ def command(
             f"{output}: not written: {found.doubts[0]} Put the log right; or, if it is right, "
             "the values in by hand."
         )
-    if output is not None:
+    if output is not None and not any(key.differs for key in found.keys):
+        say(
+            f"{output}: not written: every band holds the old value, so the log asks for no change."
+        )
+    elif output is not None:
         try:
             text = found.new_text(vessel.read_bytes().decode("utf-8-sig"))
         except ValueError as err:

@@ -20,14 +20,20 @@ from passage.inputs.forecast import Forecast
 from passage.inputs.records.log import PassageLog
 from passage.inputs.vessel import Vessel, update_vessel_text, vessel_from_text
 from passage.planning.calibrate.doubts import doubtful, impossible, own_slope
-from passage.planning.calibrate.fit import CONFIDENCE, Fit, Parameter, fit_logarithms
+from passage.planning.calibrate.fit import (
+    CONFIDENCE,
+    Fit,
+    FittedKey,
+    KeyPath,
+    Parameter,
+    fit_logarithms,
+)
 from passage.planning.calibrate.model import FuelModel, RollModel
 from passage.planning.calibrate.sea import logged_sea
 from passage.units import knots_to_m_s, m_s_to_knots, rad_to_deg
 
 Array = npt.NDArray[np.float64]
 Slope = Literal["formula", "number"]
-KeyPath = tuple[str | int, ...]
 
 #: Largest standard error worth having: of a roll parameter, of the fuel at any speed.
 WORST_ROLL_ERROR = 0.50
@@ -43,6 +49,11 @@ MOST_EFFICIENCY = 1.2
 _DIGITS = 4
 #: Nobody reads instruments better than to 1 %.
 _LEAST_SCATTER = 0.01
+#: Standard error of the fuel for each e-fold of speed outside the logged ones: an assumption,
+#: the doubt about how hull and propeller differ from the owner's points there.
+OUTSIDE_DOUBT = 0.25
+#: From a standard error to a band of 95 %.
+TWO = 2.0
 _FUEL_POINTS = ("propulsion", "fuel_l_per_h")
 
 #: Doubt of a file's value that cannot be fitted, as a standard error: assumptions.
@@ -77,19 +88,6 @@ FUEL_PARAMETERS = (
         name="fuel_bend", words="the bend of the curve", worst_error=WORST_FUEL_ERROR, doubt=0.02
     ),
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class FittedKey:
-    """One key of the vessel file: old and new value, and the band of the new one."""
-
-    path: KeyPath
-    words: str
-    unit: str
-    old: float | str
-    new: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +127,8 @@ class Calibration:
     def new_text(self, text: str) -> str:
         """The vessel file's text with the fitted values, each with its band beside it.
 
+        A value whose band holds the old one stays as it was: the log does not say otherwise.
+
         Raises
         ------
         ValueError
@@ -136,16 +136,17 @@ class Calibration:
         """
         points = [key for key in self.keys if key.path[:2] == _FUEL_POINTS]
         for key in self.keys:
-            if key in points:
+            if key in points or not key.differs:
                 continue
             band = f"{_round(key.low):g} to {_round(key.high):g}"
             note = f"from {self.log_file}, {CONFIDENCE:.0%} band {band}"
             text = update_vessel_text(text, {key.path: _round(key.new)}, note=note)
-        if points:
-            error = max((key.high - key.low) / 2.0 / key.new for key in points)
+        if moved := [key for key in points if key.differs]:
+            error = max((key.high - key.low) / 2.0 / key.new for key in moved)
+            fuel = [_round(key.new) if key.differs else float(key.old) for key in points]
             text = update_vessel_text(
                 text,
-                {_FUEL_POINTS: [_round(key.new) for key in points]},
+                {_FUEL_POINTS: fuel},
                 note=f"from {self.log_file}, {CONFIDENCE:.0%} band up to {error:.1%} either way",
             )
         vessel_from_text(text)
@@ -372,8 +373,11 @@ def _fuel_keys(
         speed = float(knots_to_m_s(knots))
         x = float(model.place(speed))
         weights = {"fuel_level": 1.0, "fuel_tilt": x, "fuel_bend": x**2 - 1.0 / 3.0}
-        half = fit.coverage_factor * fit.error_of(weights)
         shift = float(model.correction(fit.shift, speed))
+        # What is taken off for sea and fins, and the way to a speed never logged, are doubts
+        # that no scatter of the log shows.
+        doubt = np.hypot(model.price_doubt(speed), model.outside(speed) * OUTSIDE_DOUBT)
+        half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), TWO * doubt))
         low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
         keys.append(
             FittedKey(
@@ -386,7 +390,7 @@ def _fuel_keys(
                 high=high,
             )
         )
-    written = [_round(key.new) for key in keys]
+    written = [_round(key.new) if key.differs else float(key.old) for key in keys]
     if any(faster <= slower for slower, faster in pairwise(written)):
         refused.append(
             ("the speed-fuel points", "the corrected fuel would not rise with speed everywhere")

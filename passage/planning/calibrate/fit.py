@@ -17,6 +17,7 @@ from scipy.optimize import least_squares
 from scipy.stats import t as student
 
 Array = npt.NDArray[np.float64]
+KeyPath = tuple[str | int, ...]
 
 #: Two parameters more closely tied than this cannot be told apart.
 MAX_CORRELATION = 0.95
@@ -85,6 +86,24 @@ class Fit:
         """Standard error of a weighted sum of the shifts."""
         vector = np.array([weights.get(name, 0.0) for name in self.fitted])
         return float(np.sqrt(vector @ self.covariance @ vector)) if self.fitted else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittedKey:
+    """One key of the vessel file: old and new value, and the band of the new one."""
+
+    path: KeyPath
+    words: str
+    unit: str
+    old: float | str
+    new: float
+    low: float
+    high: float
+
+    @property
+    def differs(self) -> bool:
+        """Whether the band leaves the old value out: only then is the new one written."""
+        return isinstance(self.old, str) or not self.low <= self.old <= self.high
 
 
 def fit_logarithms(

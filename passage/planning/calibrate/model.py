@@ -11,26 +11,31 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.forecast import Conditions
 from passage.inputs.records.log import FIN_WORDS, FINS_UNKNOWN, PassageLog
 from passage.inputs.vessel import Vessel
-from passage.physics.fins.drag import fin_drag
-from passage.physics.fins.use import UNDER_WAY_M_S
+from passage.physics.fins.drag import heel_drag_share
+from passage.physics.fins.use import ACTIVE as ACTIVE_USE
+from passage.physics.fins.use import MANOEUVRING, UNDER_WAY_M_S
 from passage.physics.fuel.propulsion import (
     brake_power_from_force,
+    brake_power_from_fuel,
     displacement_factor,
     fuel_per_extra_watt,
 )
 from passage.physics.resistance.waves import no_credit, wave_resistance_kernel
-from passage.physics.resistance.wind import (
-    apparent_wind,
-    wind_resistance,
-)
 from passage.physics.roll.excitation import RollExcitation
 from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
 from passage.physics.waves.table import SpeedTables
 from passage.planning.calibrate.sea import LoggedSea
-from passage.planning.voyage.forces import wind_coefficients
-from passage.planning.voyage.rolling import NO_FINS
+from passage.planning.voyage.forces import wind_forces
+from passage.planning.voyage.march import March
+from passage.planning.voyage.rolling import (
+    NO_FINS,
+    Choices,
+    fin_offset,
+    response_fin_forces,
+)
 from passage.planning.voyage.yacht import Yacht
 from passage.units import deg_to_rad
 
@@ -38,15 +43,56 @@ Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 ACTIVE = FIN_WORDS.index("active")
+#: Standard error of the price of sea, wind and fins, as a share of it: an assumption, half
+#: of the plan's own band.
+PRICE_DOUBT = 0.12
 #: Roll below this is mostly the instrument's own resolution [rad]; an assumption.
 LEAST_ROLL_RAD = deg_to_rad(0.1)
+
+
+def logged_march(sea: LoggedSea) -> March:
+    """The intervals as points of a way, for what the plan's functions take of one."""
+    n = sea.speed_m_s.size
+    none, fine = np.full(n, np.nan), np.zeros(n, dtype=np.int8)
+    flat = np.where(sea.wind_known, 0.0, np.nan)
+    sky = Conditions(
+        height_m=sea.height_m,
+        peak_period_s=sea.peak_period_s,
+        from_rad=np.zeros_like(sea.height_m),
+        gamma=sea.gamma,
+        spread_rad=sea.spread_rad,
+        system_names=("logged",) * sea.height_m.shape[-1],
+        total_height_m=none,
+        wind_u_m_s=sea.wind_u_m_s + flat,
+        wind_v_m_s=sea.wind_v_m_s + flat,
+        current_u_m_s=none,
+        current_v_m_s=none,
+        depth_m=none,
+        coverage=fine,
+        wind_coverage=fine,
+        current_coverage=fine,
+    )
+    return March(
+        time_s=none,
+        hours=none,
+        speed_through_water_m_s=sea.speed_m_s,
+        speed_over_ground_m_s=sea.speed_over_ground_m_s,
+        heading_rad=sea.heading_rad,
+        course_rad=sea.heading_rad,
+        no_way=np.zeros(n, dtype=bool),
+        end_time_s=none,
+        conditions=sky,
+        rounds=0,
+        converged=True,
+    )
 
 
 class RollModel:
     """Roll rms of the intervals whose roll can be used, by shifts of the parameters.
 
     ``slope`` is "formula" (the rule of the file, strip theory or formula) or "number".
-    Steady heel and fin offset are taken as none.
+    Steady heel is the plan's: the list of the vessel file and the wind's, held by working
+    fins as far as their offset goes.
     """
 
     def __init__(self, vessel: Vessel, log: PassageLog, sea: LoggedSea) -> None:
@@ -62,6 +108,8 @@ class RollModel:
         self.active = (log.fins == ACTIVE) & bool(vessel.fins)
         self.sea = sea
         self.observed = np.asarray(log.roll_rms_rad)[self.use]
+        self.wind = wind_forces(self.yacht, logged_march(sea))
+        self.static_rad = self.wind.heel_rad + deg_to_rad(vessel.loading.list_deg)
         self._tables: dict[str, Array] = {}
         number = vessel.roll.wave_slope_coefficient
         self.start_number = number if isinstance(number, float) else self._mean_coefficient()
@@ -105,15 +153,21 @@ class RollModel:
             self.yacht.natural_frequency_rad_s,
             more * self.yacht.hull_damping(speed),
             more * self.vessel.roll.quadratic_damping,
+            self.static_rad[rows],
         )
         if not self.vessel.fins:
             return solve_roll(excitation, self.yacht.excitation.nodes_rad_s, hull, NO_FINS)
         fins = self.yacht.fins_at(speed)
         lift = float(np.exp(shifts.get("fin_efficiency", 0.0)))
         works = self.active[rows][:, None]
+        codes = np.where(self.active[rows], ACTIVE_USE, MANOEUVRING).astype(np.int8)
+        offset, _ = fin_offset(self.yacht, speed, self.static_rad[rows], codes, Choices())
+        # Fins that lift less take more angle for the same heel, as far as they may.
+        most = self.yacht.offset_most_rad
         fins = replace(
             fins,
             moment_ratio=lift * np.asarray(fins.moment_ratio),
+            offset_rad=np.where(works, np.clip(offset / lift, -most, most), 0.0),
             angle_gain=np.where(works, fins.angle_gain, 0.0),
             rate_gain_s=np.where(works, fins.rate_gain_s, 0.0),
             acceleration_gain_s2=np.where(works, fins.acceleration_gain_s2, 0.0),
@@ -148,8 +202,12 @@ class FuelModel:
         ratio = log.displacement_t / vessel.propulsion.trial_displacement_t
         ratio = np.where(np.isnan(ratio), yacht.displacement_ratio, ratio)
         self.still = yacht.curve.fuel(self.speed_m_s) * displacement_factor(ratio)[self.use]
-        force = self._waves(sea) + self._wind(vessel, sea) + self._fins(roll, shifts, slope)
+        fins, heel = self._fins(roll, shifts, slope)
+        force = self._waves(sea) + roll.wind.force_n[self.use] + fins
         self.power_w = brake_power_from_force(force, self.speed_m_s, yacht.engine)
+        self.power_w = self.power_w + brake_power_from_fuel(
+            self.still, yacht.engine
+        ) * heel_drag_share(heel)
         low, high = (
             (float(np.log(f(self.speed_m_s))) for f in (np.min, np.max))
             if np.any(self.use)
@@ -172,35 +230,38 @@ class FuelModel:
         )
         return no_credit(both[..., 0])
 
-    def _wind(self, vessel: Vessel, sea: LoggedSea) -> Array:
-        windage, rows = vessel.windage, self.use
-        if windage is None:
-            return np.zeros(int(rows.sum()))
-        wind = apparent_wind(
-            sea.wind_u_m_s[rows],
-            sea.wind_v_m_s[rows],
-            sea.heading_rad[rows],
-            sea.speed_over_ground_m_s[rows],
-            sea.heading_rad[rows],
-            windage.lateral_centroid_above_waterline_m,
-        )
-        at_angle, head, _ = wind_coefficients(vessel, windage, wind.angle_rad)
-        force = wind_resistance(wind, sea.speed_m_s[rows], at_angle, head, windage.frontal_area_m2)
-        return np.where(sea.wind_known[rows], force, 0.0)
-
     def _fins(
         self, roll: RollModel, shifts: dict[str, float], slope: Literal["formula", "number"]
-    ) -> Array:
-        total = np.zeros(int(self.use.sum()))
-        if not roll.vessel.fins or not np.any(self.use):
-            return total
+    ) -> tuple[Array, Array]:
+        """Drag of working and of holding the heel [N], and the heel that is left [rad]."""
+        if not np.any(self.use):
+            return np.zeros(0), np.zeros(0)
         answer = roll.response(shifts, slope, self.use)
-        for pair, drag in enumerate(self.yacht.fin_drag):
-            incidence = answer.incidence_rms_rad[..., pair]
-            # A loop that cannot be solved leaves the fins out rather than the interval.
-            total += np.nan_to_num(fin_drag(self.speed_m_s, 0.0, incidence, drag).active_n)
-        # As in the plan: the drag of centred fins is in the speed-fuel points.
-        return np.where(roll.active[self.use], total, 0.0)
+        heel = np.nan_to_num(answer.mean_heel_rad)
+        if not roll.vessel.fins:
+            return np.zeros(self.speed_m_s.shape), heel
+        working, holding = response_fin_forces(self.yacht, self.speed_m_s, answer, Choices())
+        # A loop that cannot be solved leaves the fins out rather than the interval. As in
+        # the plan, the drag of centred fins is in the speed-fuel points.
+        total = np.nan_to_num(working + holding)
+        return np.where(roll.active[self.use], total, 0.0), heel
+
+    def price_doubt(self, speed_m_s: float) -> float:
+        """Doubt of what sea, wind and fins took, as a share of the fuel: a standard error.
+
+        The mean share of the intervals about that speed, of which 12 % is in doubt: half the
+        25 % either way by which the plan's band moves it.
+        """
+        still = self.still
+        extra = self.power_w * fuel_per_extra_watt(still, self.power_w, self.yacht.engine) / still
+        near = np.exp(-0.5 * (np.log(self.speed_m_s / speed_m_s) / 0.15) ** 2) + 1e-9
+        return PRICE_DOUBT * float(np.sum(near * np.abs(extra)) / np.sum(near))
+
+    def outside(self, speed_m_s: float) -> float:
+        """How far a speed lies outside the logged ones, as a logarithm; 0 among them."""
+        low, high = np.log(self.speed_m_s.min()), np.log(self.speed_m_s.max())
+        at = float(np.log(speed_m_s))
+        return float(max(low - at, at - high, 0.0))
 
     def place(self, speed_m_s: npt.ArrayLike) -> Array:
         """Speeds on the scale of the fit: -1 slowest logged, +1 fastest; held outside."""
