@@ -76,10 +76,8 @@ def command(
             "the values in by hand."
         )
     if output is not None and not any(key.differs for key in found.keys):
-        say(
-            f"{output}: not written: every band holds the old value, so the log asks for no change."
-        )
-    elif output is not None:
+        say(f"{output}: every band holds the old value, so it is the old file unchanged.")
+    if output is not None:
         try:
             text = found.new_text(vessel.read_bytes().decode("utf-8-sig"))
         except ValueError as err:

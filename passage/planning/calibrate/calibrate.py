@@ -52,8 +52,9 @@ _LEAST_SCATTER = 0.01
 #: Standard error of the fuel for each e-fold of speed outside the logged ones: an assumption,
 #: the doubt about how hull and propeller differ from the owner's points there.
 OUTSIDE_DOUBT = 0.25
-#: From a standard error to a band of 95 %.
-TWO = 2.0
+#: Standard error of roll numbers from the roll formula itself (simulations in time: 5 %).
+ROLL_DOUBT = 0.05
+TWO = 2.0  # standard errors either way: 95 %
 _FUEL_POINTS = ("propulsion", "fuel_l_per_h")
 
 #: Doubt of a file's value that cannot be fitted, as a standard error: assumptions.
@@ -308,7 +309,8 @@ def _roll_keys(
     keys: list[FittedKey] = []
 
     def scaled(path: KeyPath, words: str, unit: str, old: float, name: str) -> FittedKey:
-        shift, half = fit.shift[name], fit.coverage_factor * fit.standard_error(name)
+        scatter = fit.coverage_factor * fit.standard_error(name)
+        shift, half = fit.shift[name], float(np.hypot(scatter, TWO * ROLL_DOUBT))
         low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
         return FittedKey(path=path, words=words, unit=unit, old=old, new=new, low=low, high=high)
 
@@ -374,8 +376,7 @@ def _fuel_keys(
         x = float(model.place(speed))
         weights = {"fuel_level": 1.0, "fuel_tilt": x, "fuel_bend": x**2 - 1.0 / 3.0}
         shift = float(model.correction(fit.shift, speed))
-        # What is taken off for sea and fins, and the way to a speed never logged, are doubts
-        # that no scatter of the log shows.
+        # Doubts that no scatter of the log shows.
         doubt = np.hypot(model.price_doubt(speed), model.outside(speed) * OUTSIDE_DOUBT)
         half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), TWO * doubt))
         low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
