@@ -24,6 +24,7 @@ def test_a_plan_imports_what_it_uses(tmp_path) -> None:
     for name in ("waves", "wind", "current"):
         words += ["--forecast", str(SAMPLES / f"biscay_{name}.nc")]
     words += ["--departure", "2026-03-14T06:00Z", "-o", str(tmp_path / "plan.txt")]
+    words += ["--draws", "0"]  # the draws of the odds need scipy.stats
     code = f"from passage.cli.main import group\ngroup.main({words!r}, standalone_mode=False)"
     assert loaded_by(code) == []
     assert "Brambling: direct" in (tmp_path / "plan.txt").read_text(encoding="utf-8")

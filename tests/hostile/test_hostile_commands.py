@@ -245,6 +245,8 @@ def test_not_there_a_folder_or_a_name_too_long(tmp_path, sound, part) -> None:
         result = CliRunner().invoke(group, words, standalone_mode=False)
         assert isinstance(result.exception, PassageError)
         assert result.exception.exit_code == (4 if part == "forecast" else 3)
+        if part == "forecast" and path == tmp_path:
+            word = "has no forecast file in it"  # a folder of forecasts is allowed
         assert word in str(result.exception)
         assert path.name in str(result.exception)
 
