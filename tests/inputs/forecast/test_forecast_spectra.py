@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from numpy.testing import assert_allclose
+from scipy.integrate import trapezoid
 
 from passage.errors import ForecastError, UnknownConvention
 from passage.inputs.forecast import open_forecast
@@ -26,7 +27,7 @@ def density(height=2.0, period=9.0, direction=300.0):
     half = np.radians(FROM - direction) / 2.0
     spread = np.cos(half)[None, :] ** 20
     both = shape * spread
-    m0 = np.trapezoid(both.sum(axis=1), FREQUENCY) * 15.0
+    m0 = trapezoid(both.sum(axis=1), FREQUENCY) * 15.0
     return both * (height**2 / 16.0) / m0
 
 
@@ -58,7 +59,7 @@ def dataset(maker, *, radians=False, log10=False, to=False, scale=None, order=No
 
 def height_of(spectrum) -> np.ndarray:
     inner = spectrum.density.sum(axis=-1) * (spectrum.from_rad[1] - spectrum.from_rad[0])
-    return 4.0 * np.sqrt(np.trapezoid(inner, spectrum.omega_rad_s, axis=-1))
+    return 4.0 * np.sqrt(trapezoid(inner, spectrum.omega_rad_s, axis=-1))
 
 
 @pytest.mark.parametrize("radians", [False, True])

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.integrate import trapezoid
 
 from passage.physics.resistance import waves as wave_resistance
 from passage.physics.resistance import waves_simple as wave_resistance_simple
@@ -116,13 +117,13 @@ def irregular(force, peak_period_s, mu_deg):
     omega = np.linspace(0.2, 4.0, 400)
     peak = 2 * np.pi / peak_period_s
     density = omega**-5.0 * np.exp(-1.25 * (peak / omega) ** 4)
-    density /= 16 * np.trapezoid(density, omega)
+    density /= 16 * trapezoid(density, omega)
     off = np.deg2rad(np.arange(-90.0, 90.01, 2.5))
     spreading = np.cos(off) ** 2
-    spreading /= np.trapezoid(spreading, off)
+    spreading /= trapezoid(spreading, off)
     per_density = force(omega, np.deg2rad(mu_deg) + off)
-    over_angle = np.trapezoid(per_density * spreading, off, axis=1)
-    return np.trapezoid(over_angle * density, omega)
+    over_angle = trapezoid(per_density * spreading, off, axis=1)
+    return trapezoid(over_angle * density, omega)
 
 
 def as_published(omega, mu):
@@ -171,14 +172,14 @@ def test_spectral_table_of_the_kernel_against_a_direct_sum(mu_deg):
     omega = np.geomspace(0.25, 15.0, 1500)
     peak = 2 * np.pi / 6.3
     density = omega**-5.0 * np.exp(-1.25 * (peak / omega) ** 4)
-    density *= 1.5**2 / 16 / np.trapezoid(density, omega)
+    density *= 1.5**2 / 16 / trapezoid(density, omega)
     off = np.deg2rad(np.arange(-90.0, 90.01, 1.0))
     spreading = np.cos(off) ** 2
-    spreading /= np.trapezoid(spreading, off)
+    spreading /= trapezoid(spreading, off)
     force = kernel(omega, np.deg2rad(mu_deg) + off, SPEED)
-    over_angle = np.trapezoid(force * spreading, off, axis=-1)
+    over_angle = trapezoid(force * spreading, off, axis=-1)
     # Interpolation in the table between its periods and headings stays within 0.5 %.
-    assert_allclose(looked_up, np.trapezoid(over_angle * density, omega, axis=-1), rtol=0.005)
+    assert_allclose(looked_up, trapezoid(over_angle * density, omega, axis=-1), rtol=0.005)
 
 
 def test_variants_agree_on_a_full_hull_away_from_the_bow():
