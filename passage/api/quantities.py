@@ -17,9 +17,10 @@ from passage.api.points import at_points, vessel_of
 from passage.errors import PassageError
 from passage.inputs.forecast.systems import CALM_PERIOD_S
 from passage.inputs.vessel import Place
-from passage.planning.voyage.evaluate import Evaluation, evaluate, sea_channels
+from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.forces import wave_forces
 from passage.planning.voyage.rolling import Choices
+from passage.planning.voyage.seas import sea_channels
 from passage.units import deg_to_rad
 
 if TYPE_CHECKING:

@@ -89,6 +89,8 @@ class StripMotions:
                 ("speed", self.sections, self.gm_m, self.pitch_radius_m, speed),
                 lambda: {"values": strip_table(self.hull, speed).values},
             )
+            for other in self._tables.values():
+                other.forget()
             length = self.sections.strip_m * self.sections.x_m.size
             self._tables[speed] = StripTable(speed, grid_omega_rad_s(length), found["values"])
         return self._tables[speed]

@@ -58,14 +58,23 @@ class StripTable:
     values: ComplexArray
 
     @cached_property
-    def _splines(self) -> dict[str, CubicSpline]:
+    def _columns(self) -> dict[str, tuple[FloatArray, ComplexArray]]:
         return {}
 
-    def _over_frequency(self, name: str) -> CubicSpline:
-        if name not in self._splines:
-            values = self.values[QUANTITIES.index(name)]
-            self._splines[name] = CubicSpline(np.log(self.omega_rad_s), values)
-        return self._splines[name]
+    def _over_frequency(self, name: str, log_omega: FloatArray) -> ComplexArray:
+        """One quantity at frequencies, on the headings of the grid, (n, m).
+
+        The last frequencies are kept: a spectrum is worked through a few headings at a time.
+        """
+        kept = self._columns.get(name)
+        if kept is None or not np.array_equal(kept[0], log_omega):
+            spline = CubicSpline(np.log(self.omega_rad_s), self.values[QUANTITIES.index(name)])
+            kept = self._columns[name] = (log_omega, spline(log_omega))
+        return kept[1]
+
+    def forget(self) -> None:
+        """Give back the memory of what can be worked out again."""
+        self._columns.clear()
 
     def at(
         self,
@@ -83,7 +92,7 @@ class StripTable:
         omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
         held = np.clip(omega, self.omega_rad_s[0], self.omega_rad_s[-1])
         known = np.nan_to_num(held, nan=float(self.omega_rad_s[0]))
-        columns = [self._over_frequency(name)(np.log(known)) for name in only]
+        columns = [self._over_frequency(name, np.log(known)) for name in only]
         folded = np.arccos(np.clip(np.cos(mu), -1.0, 1.0))
         by_heading = CubicSpline(GRID_MU_RAD, np.moveaxis(np.stack(columns), 2, 0))
         grid = np.moveaxis(by_heading(np.nan_to_num(folded)), 0, 2)

@@ -146,8 +146,8 @@ def _motion_force(omega: Array, alpha: Array, speed: float, hull: ResistanceHull
     trim = min(hull.trim_rad, MOST_TRIM_RAD)
     share = np.maximum((alpha - np.pi / 2.0) / (np.pi / 2.0), 0.0)
     forward = _motion_amplitude(np.minimum(alpha, np.pi / 2.0), speed, hull)
-    amplitude = forward * (1.0 - share)
-    amplitude += share * _motion_amplitude_astern(omega, speed, hull)
+    astern = _motion_amplitude_astern(omega, speed, hull)
+    amplitude = forward * (1.0 - share) + share * astern
     wb = (
         2.142
         * kyy ** (1.0 / 3.0)
@@ -251,7 +251,7 @@ def regular_wave_resistance(
     mu = np.asarray(mu_rad, dtype=float)
     # The formula counts from head seas; the side the waves come from is no matter.
     alpha = np.pi - np.abs((mu + np.pi) % (2.0 * np.pi) - np.pi)
-    omega, alpha = np.broadcast_arrays(omega, alpha)
+    # Left apart, so that what goes by heading alone is worked out once a heading.
     motion = _motion_force(omega, alpha, speed_m_s, hull)
     return motion, _reflection_force(omega, alpha, speed_m_s, hull, unit_bow)
 

@@ -91,7 +91,7 @@ class SpectralTable:
         """Have shapes ``(gamma, width_rad)`` ready: all at once costs little more than one."""
         gammas, widths = [g for g, _ in shapes], [w for _, w in shapes]
         sea = Seas(np.ones(len(shapes)), 10.0, 0.0, gammas, widths)
-        self._ensure(sea.shapes_in_use(np.arange(1)))
+        self.ensure(sea.shapes_in_use(np.arange(1)))
 
     def stored(self) -> dict[str, NDArray[Any]]:
         """What was integrated so far, for :meth:`restore`."""
@@ -109,7 +109,8 @@ class SpectralTable:
         """Memory held. [bytes]"""
         return self._density.nbytes + (0 if self._data is None else self._data.nbytes)
 
-    def _ensure(self, shapes: list[int]) -> None:
+    def ensure(self, shapes: list[int]) -> None:
+        """Have shapes ready, by their indices as in ``seas.levels_of_shape``."""
         if all(self._slot[s] >= 0 for s in shapes):
             return
         # Departures are computed in threads: two must not append at once.
@@ -149,7 +150,7 @@ class SpectralTable:
         factor: FloatArray,
     ) -> None:
         """Add ``factor`` times the response to rows of a result (internal)."""
-        self._ensure(seas.shapes_in_use(rows))
+        self.ensure(seas.shapes_in_use(rows))
         if self._data is None:
             return
         slots = self._slot[seas.shapes[rows]]  # -1 meets weight 0 only
@@ -350,6 +351,16 @@ class SpeedTables:
             self._trim()
         out[seas.missing] = np.nan
         return out.reshape((*seas.shape, self.channels))
+
+    def make_ready(self, speed_m_s: ArrayLike, seas: Sequence[Seas]) -> None:
+        """Integrate what several seas of the same points need: at once it costs little more.
+
+        ``speed_m_s`` of shape P, as the points of each of ``seas``.
+        """
+        flat = np.broadcast_to(np.asarray(speed_m_s, float), seas[0].shape).ravel()
+        for node, rows, _ in self._nodes(flat):
+            shapes = {shape for sea in seas for shape in sea.shapes_in_use(rows)}
+            self.table(node).ensure(sorted(shapes))
 
     def from_density(
         self,

@@ -19,6 +19,8 @@ correlated with each other.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cache
+from importlib import resources
 
 import numpy as np
 import numpy.typing as npt
@@ -34,9 +36,11 @@ WAVES = 64
 #: Fields, in the order of their numbers: height, period, direction, wind along, across.
 FIELDS = 5
 #: Places of the earth turn into waves by these four numbers: time and three axes.
-_AXES = 4
+WAVE_AXES = 4
 #: Any fixed seed: the same question shall have the same answer.
 SEED = 20260314
+#: Numbers of a Sobol sequence are multiples of this.
+SOBOL_STEP = 2.0**-30
 
 
 @dataclass(frozen=True)
@@ -136,19 +140,39 @@ def spread_at(model: ErrorModel, lead_s: npt.ArrayLike) -> Spread:
     )
 
 
-def standard_normals(count: int, dimensions: int, seed: int = SEED) -> Array:
+def standard_normals(count: int, dimensions: int) -> Array:
     """A scrambled Sobol sequence as standard normal numbers, ``(count, dimensions)``.
 
-    The first of a longer sequence are the same numbers.
+    The first of a longer sequence are the same numbers. Those of a usual plan come with
+    the package.
     """
     from scipy.special import ndtri
-    from scipy.stats.qmc import Sobol
+
+    shipped = _shipped_sequences().get(dimensions)
+    if shipped is None or count > len(shipped):
+        made = sobol_sequence(count, dimensions)
+    else:
+        made = np.asarray(shipped[:count], float) * SOBOL_STEP
+    # A number may be 0 to the last bit; half a step of the sequence keeps it finite.
+    return np.asarray(ndtri(np.clip(made, 2.0**-33, 1.0 - 2.0**-33)))
+
+
+@cache
+def _shipped_sequences() -> dict[int, npt.NDArray[np.uint32]]:
+    """The first numbers by dimensions, in steps; made by ``docs/tools/make_sobol.py``."""
+    source = resources.files("passage") / "data" / "sobol_64.npz"
+    with source.open("rb") as handle, np.load(handle) as file:
+        return {int(name): file[name] for name in file.files}
+
+
+def sobol_sequence(count: int, dimensions: int) -> Array:
+    """The sequence by scipy, ``(count, dimensions)``, from 0 to below 1."""
+    from scipy.stats.qmc import Sobol  # most of a second to load
 
     # The balance of a Sobol sequence needs powers of two: make them, keep the first.
     power = int(np.ceil(np.log2(max(count, 2))))
-    made = Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed)).random_base2(power)
-    # A number may be 0 to the last bit; half a step of the sequence keeps it finite.
-    return np.asarray(ndtri(np.clip(made[:count], 2.0**-33, 1.0 - 2.0**-33)))
+    rng = np.random.default_rng(SEED)
+    return np.asarray(Sobol(dimensions, scramble=True, rng=rng).random_base2(power))[:count]
 
 
 @dataclass(frozen=True)
@@ -161,7 +185,7 @@ class Waves:
     def of(cls, model: ErrorModel) -> Waves:
         """Waves whose mean cosine is the correlation of the model."""
         scale = np.array([model.correlation_h * HOUR_S, *([model.correlation_km] * 3)])
-        return cls(standard_normals(WAVES, _AXES) / scale)
+        return cls(standard_normals(WAVES, WAVE_AXES) / scale)
 
     def phases(
         self, lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, time_s: npt.ArrayLike

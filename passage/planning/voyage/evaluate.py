@@ -55,7 +55,6 @@ from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
 
 if TYPE_CHECKING:
-    from passage.inputs.forecast import Conditions
     from passage.planning.voyage.march import March
 
 Array = npt.NDArray[np.float64]
@@ -103,7 +102,8 @@ def evaluate(
     mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
     doubt = choices.doubt
     if same_sea is None:
-        excitation, sea = responses(yacht, march, mu)
+        ends = peak_ends(march.conditions) if choices.band else ()
+        excitation, sea = responses(yacht, march, mu, ends)
         excitation = excitation * np.asarray(doubt.slope)[..., None]
     else:
         excitation, sea = same_sea.excitation, same_sea.sea
@@ -257,19 +257,6 @@ def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, 
     active, offset = forces
     changed = common | {"fin_active_force_n": active, "fin_offset_force_n": offset}
     return fuel_split(wave_force_n=waves, **changed).total
-
-
-def sea_channels(
-    yacht: Yacht, sky: Conditions, heading_rad: Array, speed_m_s: Array
-) -> tuple[Array, Array]:
-    """Encounter angles and the joined sea channels at trial speeds."""
-    mu, _ = encounter_angle(sky.from_rad, heading_rad[..., None])
-    if sky.spectrum is not None:
-        full = sky.spectrum
-        toward, _ = encounter_angle(full.from_rad, heading_rad[..., None])
-        return mu, yacht.sea_tables.from_density(speed_m_s, full.density, full.omega_rad_s, toward)
-    systems = (sky.height_m, sky.peak_period_s, mu, sky.gamma, sky.spread_rad)
-    return mu, yacht.sea_tables.variance(speed_m_s, *systems)
 
 
 def _put_sea(

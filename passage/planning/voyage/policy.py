@@ -25,6 +25,7 @@ from passage.physics.motions.slamming import (
 )
 from passage.planning.voyage.forces import wave_forces, wind_forces
 from passage.planning.voyage.march import March
+from passage.planning.voyage.seas import resistance_at, sea_channels
 from passage.planning.voyage.yacht import Yacht
 from passage.units import G_M_S2, HOUR_S, m_s_to_knots, utc_text
 
@@ -55,15 +56,6 @@ def _standing(conditions: Conditions, heading: Array, course: Array, speed: Arra
     )
 
 
-def _sea_at(
-    yacht: Yacht, conditions: Conditions, heading: Array, speed: Array
-) -> tuple[Array, Array]:
-    """Encounter angles and joined sea channels at a trial speed."""
-    from passage.planning.voyage.evaluate import sea_channels
-
-    return sea_channels(yacht, conditions, heading, speed)
-
-
 def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method: str) -> ForceGrid:
     """Wave and wind force at speeds across the speed-fuel points. [N]
 
@@ -74,9 +66,8 @@ def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method
     forces = []
     for node in nodes:
         speed = np.full(heading.shape, node)
-        mu, sea = _sea_at(yacht, conditions, heading, speed)
+        mu, variants = resistance_at(yacht, conditions, heading, float(node))
         point = _standing(conditions, heading, heading, speed)
-        variants = sea[..., yacht.resistance_channel :]
         waves, _ = wave_forces(yacht, point, mu, variants, wave_method)
         forces.append(waves + wind_forces(yacht, point).force_n)
     return ForceGrid(nodes, np.stack(forces, axis=-1))
@@ -121,7 +112,7 @@ def eased_rule(yacht: Yacht, before: SpeedRule | None) -> SpeedRule:
     g_limit = yacht.vessel.limits.underway.vertical_acceleration_rms_g
 
     def acceptable(conditions: Conditions, heading: Array, speed: Array) -> npt.NDArray[np.bool_]:
-        _, sea = _sea_at(yacht, conditions, heading, speed)
+        _, sea = sea_channels(yacht, conditions, heading, speed)
         slam = slam_probability(
             hull.bow_draught_m,
             sea[..., motions.channels("relative_motion")[0]],

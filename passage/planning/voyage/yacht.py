@@ -145,6 +145,8 @@ class Yacht:
         store_of = kept_tables if keep_tables else (lambda kind, kernel: None)
         self.roll_tables = SpeedTables(self.excitation, store=store_of("roll", self.excitation))
         self.sea_tables = SpeedTables(joined, store=store_of("sea", joined))
+        formula = wave_resistance_kernel(self.resistance_hull)
+        self.resistance_tables = SpeedTables(formula, store=store_of("resistance", formula))
 
     def _own_motions(self) -> MotionKernel:
         """Heave and pitch by strip theory, by the closed forms where that is not to be had."""

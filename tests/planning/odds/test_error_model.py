@@ -1,16 +1,24 @@
 """The error model: its spread by age, the correlation it states, and its numbers."""
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
+from passage.planning.odds import error_model
+from passage.planning.odds.drawn import DIMENSIONS
 from passage.planning.odds.error_model import (
     FIELDS,
+    SOBOL_STEP,
+    WAVE_AXES,
     WAVES,
     ErrorModel,
     Waves,
     field_numbers,
     field_values,
     joined,
+    sobol_sequence,
     spread_at,
     standard_normals,
 )
@@ -95,6 +103,24 @@ def test_fields_are_independent_but_for_period_and_wind_along():
 def test_a_longer_sequence_begins_with_the_shorter():
     assert np.array_equal(standard_normals(64, 20), standard_normals(128, 20)[:64])
     assert np.array_equal(standard_normals(50, 20), standard_normals(64, 20)[:50])
+
+
+@pytest.mark.parametrize("dimensions", [WAVE_AXES, DIMENSIONS])
+def test_the_numbers_that_come_with_the_package_are_those_of_scipy(dimensions):
+    shipped = error_model._shipped_sequences()[dimensions]
+    assert shipped.shape == (64, dimensions)
+    assert np.array_equal(shipped * SOBOL_STEP, sobol_sequence(64, dimensions))
+    # Where the file ends the sequence goes on.
+    longer = standard_normals(65, dimensions)
+    assert np.array_equal(longer[:64], standard_normals(64, dimensions))
+
+
+def test_a_usual_plan_does_not_load_the_slow_module():
+    code = (
+        "import sys; from passage.planning.odds.error_model import ErrorModel, Waves; "
+        "Waves.of(ErrorModel()); assert 'scipy.stats' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
 
 
 def test_normals_are_balanced():

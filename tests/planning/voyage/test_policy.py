@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from passage.physics.waves.seas import Seas
 from passage.planning.voyage.evaluate import Choices, evaluate
 from passage.planning.voyage.march import march
 from passage.planning.voyage.policy import engine_rule, fuel_rule
+from passage.planning.voyage.seas import resistance_at, sea_channels
 from passage.planning.voyage.yacht import Yacht
 from passage.units import KNOT_M_S
 
@@ -46,3 +48,30 @@ def test_fuel_held_is_fuel_burnt(plan):
 def test_engines_at_their_most_burn_no_more(plan):
     yacht = heavy(plan, most=250.0)
     assert_allclose(burnt(plan, yacht, engine_rule(yacht, "all-heading"), 13.0), 250.0, rtol=4e-3)
+
+
+def test_force_at_a_trial_speed_is_that_of_a_plan_at_this_speed(plan):
+    """The table of resistance alone answers as the joined one pinned to the same speed."""
+    yacht, speed = Yacht(plan.vessel()), 10.37 * KNOT_M_S
+    yacht.pin(speed)
+    lat = np.array([45.0, 45.5])
+    sky = plan.UniformForecast(from_deg=50.0).sample(lat, np.full(2, -8.0), np.zeros(2))
+    heading = np.array([0.4, 2.0])
+    mu, alone = resistance_at(yacht, sky, heading, speed)
+    same_mu, joined = sea_channels(yacht, sky, heading, np.full(2, speed))
+    assert_allclose(mu, same_mu)
+    # The tables are sums in single precision.
+    main = joined[..., yacht.resistance_channel]
+    assert_allclose(alone[..., 0], main, rtol=1e-5)
+    assert np.all(alone[..., 0] != 0.0)
+
+
+def test_shapes_made_ready_together_are_those_made_one_by_one(plan):
+    one, other = Yacht(plan.vessel(), keep_tables=False), Yacht(plan.vessel(), keep_tables=False)
+    speed = np.full(2, 10.0 * KNOT_M_S)
+    seas = [Seas(np.full((2, 1), 2.0), 8.0, 1.0, gamma, 0.5) for gamma in (1.0, 3.3)]
+    one.roll_tables.make_ready(speed, seas)
+    for gamma in (1.0, 3.3):
+        asked = (speed, np.full((2, 1), 2.0), 8.0, 1.0, gamma, 0.5)
+        together, alone = (y.roll_tables.variance(*asked) for y in (one, other))
+        assert_allclose(together, alone, rtol=1e-5)
