@@ -35,7 +35,9 @@ class StretchBounds:
     best_t_m: Floats
 
 
-def stretch_bounds(costs: StageCosts, low_t_m: float, high_t_m: float) -> StretchBounds:
+def stretch_bounds(
+    costs: StageCosts, low_t_m: float, high_t_m: float, *, points: int = _GRID
+) -> StretchBounds:
     """Least cost of every stretch, over tank moments from ``low`` to ``high``.
 
     On a grid of X the cost of a stretch is convex, so its least value lies above
@@ -43,7 +45,7 @@ def stretch_bounds(costs: StageCosts, low_t_m: float, high_t_m: float) -> Stretc
     not the least grid value.
     """
     n = costs.stages.count
-    x = np.linspace(low_t_m, high_t_m, _GRID)
+    x = np.linspace(low_t_m, high_t_m, points)
     cost, rise = costs.below(np.repeat(x[:, None], n, axis=1))
     zero = np.zeros((len(x), 1))
     value = np.hstack([zero, np.cumsum(cost, axis=1)])

@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import Comparison, Priced, simplest
 from passage.planning.heel.points import Walked, sailed
-from passage.planning.heel.sensitivity import Flip
 from passage.planning.heel.single import best_single
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import order_words, side_words

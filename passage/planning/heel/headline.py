@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from passage.planning.heel.cautions import leg_list
+from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import SMALL_DEG, Comparison
-from passage.planning.heel.sensitivity import Flip
 from passage.planning.heel.words import order_words, price_words, side_words, time_words
 
 #: A list from which the cause is looked for before anything is done about it [deg];

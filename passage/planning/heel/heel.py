@@ -25,6 +25,7 @@ from passage.planning.heel.breakeven import BreakEven, break_even, fin_l_per_h_p
 from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.cards import Card, heel_cards
 from passage.planning.heel.fin_use import FinDecision, decide_fin_use
+from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, compare_policies
@@ -37,7 +38,7 @@ from passage.planning.heel.points import (
     sailed,
 )
 from passage.planning.heel.report import HeelPlan, heel_plan
-from passage.planning.heel.sensitivity import sensitivities, soonest_flip
+from passage.planning.heel.sensitivity import Variation, sensitivities
 from passage.planning.plan.cautions_flows import missing_flows
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
@@ -158,20 +159,23 @@ def heel_files(
         walked = Walked(passage, way, evaluation, options.wave_method)
 
         def problem_of(one: Walked, leg_rows: Sequence[dict[str, Any]]) -> HeelProblem:
-            points = heel_points(one, leg_rows, no_transfer_legs, every_hours=transfer_every_h)[0]
+            points = heel_points(
+                one, leg_rows, no_transfer_legs, every_hours=transfer_every_h, priced_only=True
+            )[0]
             return build_problem(vessel, points, prices)
 
-        others: list[tuple[str, HeelProblem]] = []
+        others: list[Variation] = []
         legs = leg_table(route, passage.track, way, evaluation, departure)
         for sign, word in ((-1.0, "earlier"), (1.0, "later")):
             moved = replace(options, departure_s=departure + sign * later)
-            other_way, other, _ = march_and_evaluate(passage, sea, moved)
+            other_way, other, _ = march_and_evaluate(passage, sea, moved, band=False)
             if np.any(np.isnan(other.values["fuel_l"]) & ~np.isnan(evaluation.values["fuel_l"])):
                 continue
             others.append(
-                (
+                Variation(
                     f"leaving {OTHER_DEPARTURE_H:g} h {word}",
                     problem_of(Walked(passage, other_way, other, options.wave_method), legs),
+                    "departure",
                 )
             )
     arrays, offset_roll, at_limit = heel_points(
@@ -180,7 +184,7 @@ def heel_files(
     problem = build_problem(vessel, arrays, prices)
     comparison = _sailed(walked, compare_policies(problem, seconds=seconds))
     moves = comparison.plan.moves
-    changes = sensitivities(comparison.problem, moves, others, seconds=max(seconds / 8.0, 1.0))
+    changes = sensitivities(comparison.problem, moves, others, seconds=max(seconds / 20.0, 1.0))
     wind_kn = evaluation.values["wind_speed_kn"]
     flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
     plan = heel_plan(comparison, changes, flip)

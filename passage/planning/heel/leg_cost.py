@@ -11,6 +11,7 @@ the roll alone would have the fins centred, holding anything costs a fixed sum a
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -118,14 +119,16 @@ class LegCost:
 
     def judged_at(self, problem: HeelProblem, stiffness_t_m: Floats) -> LegCost:
         """The same prices with the owner's limit at the stiffness she really has."""
-        return replace(self, limit_t_m=limit_moment_t_m(problem, stiffness_t_m))
+        out = replace(self, limit_t_m=limit_moment_t_m(problem, stiffness_t_m))
+        # Asked thousands of times: what the limit does not change is kept.
+        out.__dict__["_pieces"] = self._pieces
+        return out
 
     def fins_l(self, fins_t_m: Floats) -> tuple[Floats, Floats]:
         """Litres of holding, and what lost roll work is worth, ``(n,)`` each."""
         size = np.abs(fins_t_m)
         lost = np.zeros(size.shape)
-        for j in range(self.knots_t_m.shape[1] - 1):
-            left, right, slope = self._piece(j)
+        for left, right, slope in self._pieces:
             lost += slope * (np.clip(size, left, right) - left)
         drag = self.fin_a * size**2 + np.where(size > _TINY, self.hold_l, 0.0)
         return drag, lost
@@ -138,43 +141,17 @@ class LegCost:
     def best_split(self, moment_t_m: Floats) -> Split:
         """Cheapest split of moments ``(..., n)`` (last axis: points).
 
-        Within one piece of the roll price the cost is a quadratic of the fins'
-        share with one kink where the heel meets the limit, so its minimum is one
-        of three known points; the best over pieces is exact. Ties go to the
-        smaller offset.
+        Without the fixed price the cost is convex in the fins' share, so its minimum is
+        where the price of holding more meets the price of leaning more: once with and
+        once without the charge for heel over the limit, and between the two the share
+        that brings her to the limit. Ties go to the smaller offset.
         """
         moment = np.asarray(moment_t_m, dtype=float)
         size = np.abs(moment)
-        best = np.full(moment.shape, np.inf)
-        fins = np.zeros(moment.shape)
+        fins, best = self._least(size)
         marginal = np.full(moment.shape, -np.inf)
-        curvature = 2.0 * (self.fin_a + self.heel_h2)
-        for j in range(self.knots_t_m.shape[1] - 1):
-            _, _, slope = self._piece(j)
-            for pull in (self.heel_h1, self.heel_h1 + self.over_l_per_t_m):
-                gain = 2.0 * self.heel_h2 * size + pull - slope
-                rest = np.divide(
-                    gain,
-                    curvature,
-                    out=np.where(gain > 0.0, size, 0.0),
-                    where=np.broadcast_to(curvature > 0.0, gain.shape),
-                )
-                best, fins = self._try(best, fins, size, rest, j)
-            best, fins = self._try(best, fins, size, size - self.limit_t_m, j)
-        if np.any(self.hold_l > 0.0):
-            # Holding nothing costs nothing fixed: the fins stay centred there.
-            alone = (
-                self.heel_h2 * size**2
-                + self.heel_h1 * size
-                + self.over_l_per_t_m * np.maximum(size - self.limit_t_m, 0.0)
-            )
-            holds = fins > _TINY
-            best = np.where(holds, best + self.hold_l, best)
-            leave = holds & (self.hold_l > 0.0) & (alone <= best)
-            best, fins = np.where(leave, alone, best), np.where(leave, 0.0, fins)
         residual = size - fins
-        for j in range(self.knots_t_m.shape[1] - 1):
-            left, _, slope = self._piece(j)
+        for left, _, slope in self._pieces:
             inside = fins > left + _TINY
             marginal = np.where(inside, 2.0 * self.fin_a * fins + slope, marginal)
         heel_marginal = np.where(
@@ -195,33 +172,70 @@ class LegCost:
             over_limit_t_m=np.maximum(residual - self.limit_t_m, 0.0),
         )
 
-    def _piece(self, j: int) -> tuple[Floats, Floats, Floats]:
-        """Edges and slope of piece ``j`` of the roll price, ``(n,)`` each."""
-        left, right = self.knots_t_m[:, j], self.knots_t_m[:, j + 1]
-        width = right - left
-        slope = np.divide(
-            self.offset_l[:, j + 1] - self.offset_l[:, j],
-            width,
-            out=np.zeros_like(width),
-            where=width > 0.0,
-        )
-        return left, right, slope
+    def least_l(self, moment_t_m: Floats) -> Floats:
+        """Litres of the cheapest split alone, of moments ``(..., n)``."""
+        return self._least(np.abs(np.asarray(moment_t_m, dtype=float)))[1]
 
-    def _try(
-        self, best: Floats, fins: Floats, size: Floats, share: Floats, j: int
-    ) -> tuple[Floats, Floats]:
-        """Clip a share of the fins into piece ``j`` and keep it if it is cheaper."""
-        left, right, slope = self._piece(j)
-        m = np.clip(share, left, np.maximum(left, np.minimum(right, size)))
-        r = size - m
-        cost = (
-            self.fin_a * m**2
-            + self.offset_l[:, j]
-            + slope * (m - left)
-            + self.heel_h2 * r**2
-            + self.heel_h1 * r
-            + self.over_l_per_t_m * np.maximum(r - self.limit_t_m, 0.0)
-        )
-        cost = np.where(left > size, np.inf, cost)
-        better = cost < best - _TINY
-        return np.where(better, cost, best), np.where(better, m, fins)
+    def _least(self, size: Floats) -> tuple[Floats, Floats]:
+        """The cheapest share of the fins in sizes of moment ``(..., n)``, and its litres."""
+        holding = self._held(size, self.heel_h1)
+        limited = self._held(size, self.heel_h1 + self.over_l_per_t_m)
+        fins = np.minimum(np.maximum(size - self.limit_t_m, holding), limited)
+        fins = np.minimum(fins, np.minimum(size, self._most))
+        best = self._share_l(size, fins)
+        if np.any(self.hold_l > 0.0):
+            # Holding nothing costs nothing fixed: the fins stay centred there.
+            alone = self._share_l(size, np.zeros(size.shape))
+            holds = fins > _TINY
+            best = np.where(holds, best + self.hold_l, best)
+            leave = holds & (self.hold_l > 0.0) & (alone <= best)
+            best, fins = np.where(leave, alone, best), np.where(leave, 0.0, fins)
+        return fins, best
+
+    def _held(self, size: Floats, pull: Floats) -> Floats:
+        """Share of the fins at which holding costs as much as ``pull`` and the hull's drag."""
+        curvature = 2.0 * (self.fin_a + self.heel_h2)
+        bent = curvature > 0.0
+        per = np.where(bent, 1.0 / np.where(bent, curvature, 1.0), 0.0)
+        out = np.zeros(size.shape)
+        for _, right, slope in self._pieces:
+            gain = 2.0 * self.heel_h2 * size + (pull - slope)
+            # Where nothing bends the price it is all or nothing.
+            wish = (
+                gain * per
+                if np.all(bent)
+                else np.where(bent, gain * per, np.where(gain > 0.0, right, 0.0))
+            )
+            np.maximum(out, np.minimum(wish, right), out=out)
+        return out
+
+    def _share_l(self, size: Floats, fins: Floats) -> Floats:
+        """Litres of a share of the fins, the fixed price of holding at all left out."""
+        rest = size - fins
+        out = self.fin_a * fins**2 + self.heel_h2 * rest**2 + self.heel_h1 * rest
+        out += self.over_l_per_t_m * np.maximum(rest - self.limit_t_m, 0.0)
+        for left, right, slope in self._pieces:
+            if np.any(slope != 0.0):
+                out += slope * (np.clip(fins, left, right) - left)
+        return np.asarray(out)
+
+    @cached_property
+    def _most(self) -> Floats:
+        """Most that the fins can hold."""
+        return self.knots_t_m[:, -1]
+
+    @cached_property
+    def _pieces(self) -> list[tuple[Floats, Floats, Floats]]:
+        """Edges and slope of each piece of the roll price, ``(n,)`` each."""
+        out = []
+        for j in range(self.knots_t_m.shape[1] - 1):
+            left, right = self.knots_t_m[:, j], self.knots_t_m[:, j + 1]
+            width = right - left
+            slope = np.divide(
+                self.offset_l[:, j + 1] - self.offset_l[:, j],
+                width,
+                out=np.zeros_like(width),
+                where=width > 0.0,
+            )
+            out.append((left, right, slope))
+        return out

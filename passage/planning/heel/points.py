@@ -123,10 +123,12 @@ def heel_points(
     no_transfer_legs: Sequence[int] = (),
     *,
     every_hours: float | None = None,
+    priced_only: bool = False,
 ) -> tuple[HeelPoints, Array, Array]:
     """The points, and by leg the roll and the time at the limit with offsets.
 
-    ``every_hours`` allows a transfer at that interval, not only as legs begin.
+    ``every_hours`` allows a transfer at that interval, not only as legs begin;
+    ``priced_only`` leaves out the offsets that are only shown.
     """
     passage, way, evaluation = walked.passage, walked.way, walked.evaluation
     track, values, hours = passage.track, evaluation.values, way.hours
@@ -139,20 +141,22 @@ def heel_points(
     spent = _tried(walked, most * side)
     held = (evaluation.static_heel_rad - spent.active.mean_heel_rad) * side * stiffness_t_m
     most = np.where(most > 0.0, np.clip(np.nan_to_num(held), 0.0, most), 0.0)
-    for fraction in OFFSET_FRACTIONS:
+    fractions = OFFSET_FRACTIONS[_PRICED] if priced_only else OFFSET_FRACTIONS
+    for fraction in fractions:
         made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(walked, fraction * most * side)
         # Heel is priced apart: the fins' share of the fuel is all but the hull's.
         fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
         rolls.append(made.values["roll_active_significant_deg"])
         limits.append(made.values["fin_at_limit_percent"])
     extra = np.stack(fuel, axis=-1) - fuel[0][:, None]
-    squares = (np.array(OFFSET_FRACTIONS) * most[:, None]) ** 2
+    squares = (np.array(fractions) * most[:, None]) ** 2
     # The least price per moment squared; what is above it enters point by point.
     ratio = np.where(squares > 0.0, extra / np.where(squares > 0.0, squares, 1.0), np.inf)
     least = np.min(ratio, axis=-1)
     per_moment2 = np.where(most > 0.0, np.maximum(least, 0.0), 0.0)
     more = np.where(np.isfinite(extra), extra - per_moment2[:, None] * squares, 0.0)
     starts, names = walked.starts, _names(legs)
+    priced = slice(None) if priced_only else _PRICED
     arrays = HeelPoints(
         names=names,
         leg=track.leg,
@@ -172,8 +176,8 @@ def heel_points(
         transfer_forbidden=_forbidden(walked, no_transfer_legs),
         transfer_asked=_asked(hours, every_hours),
         offset_fraction=np.array(OFFSET_FRACTIONS)[_PRICED] if passage.yacht.has_fins else None,
-        offset_price_l=np.maximum(more, 0.0)[:, _PRICED],
-        offset_roll_deg=np.stack(rolls, axis=-1)[:, _PRICED],
+        offset_price_l=np.maximum(more, 0.0)[:, priced],
+        offset_roll_deg=np.stack(rolls, axis=-1)[:, priced],
     )
     weight = leg_sum(hours, starts)[:, None]
 

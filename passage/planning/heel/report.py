@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passage.planning.heel.cautions import heel_cautions, leg_list
+from passage.planning.heel.flip import Flip
 from passage.planning.heel.options import (
     SMALL_T_M,
     Alternative,
@@ -15,7 +16,7 @@ from passage.planning.heel.options import (
     fin_alternatives,
     without_moves_before,
 )
-from passage.planning.heel.sensitivity import Change, Flip
+from passage.planning.heel.sensitivity import Change
 from passage.planning.heel.words import (
     TransferAdvice,
     price_words,

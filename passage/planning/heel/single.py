@@ -53,9 +53,9 @@ def best_single(
     low_t_m, high_t_m = min(r.min() for r in reach), max(r.max() for r in reach)
     x = np.linspace(low_t_m, max(high_t_m, low_t_m + 1e-6), 401)
     costs = StageCosts(problem, cost, stages, (low_t_m, high_t_m))
-    value = costs.true(np.repeat(x[:, None], stages.count, axis=1))[0]
+    value = costs.least_l(np.repeat(x[:, None], stages.count, axis=1))
     ahead = np.cumsum(value[:, ::-1], axis=1)[:, ::-1]
-    untouched = np.r_[0.0, np.cumsum(costs.true(np.zeros(stages.count))[0])]
+    untouched = np.r_[0.0, np.cumsum(costs.least_l(np.zeros(stages.count)))]
     carried = np.cumsum(stages.carry_l_per_t[::-1])[::-1]
     for (at, pair, grid), moment in zip(amounts, reach, strict=True):
         litres = untouched[at] + np.interp(moment, x, ahead[:, at])
@@ -68,20 +68,19 @@ def best_single(
     rows.sort(key=lambda row: row[0])
     found: list[tuple[float, Move]] = []
     for _, move in rows:
-        fine = _finer(problem, stages, int(stages.of[move.point]), move)
+        fine = _finer(problem, cost, stages, int(stages.of[move.point]), move)
         if not broken_rules(problem, (fine,)):
-            found.append((_real_l(problem, fine), fine))
+            found.append((_real_l(problem, cost, fine), fine))
         elif not broken_rules(problem, (move,)):
-            found.append((_real_l(problem, move), move))
+            found.append((_real_l(problem, cost, move), move))
         if len(found) >= _FINEST:
             break
     return (min(found, key=lambda row: row[0])[1],) if found else ()
 
 
-def _real_l(problem: HeelProblem, move: Move) -> float:
+def _real_l(problem: HeelProblem, cost: LegCost, move: Move) -> float:
     stiffness = stability(problem, moved_by(problem, (move,)))[1]
-    cost = LegCost.of(replace(problem, limit_stiffness_t_m=stiffness))
-    return price_sequence(problem, cost, (move,))[0]
+    return price_sequence(problem, cost.judged_at(problem, stiffness), (move,))[0]
 
 
 def _moment(pair: tuple[int, int], amount: Floats, weight: Floats) -> Floats:
@@ -106,16 +105,16 @@ def _amounts(
     return problem.smallest_transfer_m3, min(most, 1e6)
 
 
-def _finer(problem: HeelProblem, stages: Stages, stage: int, move: Move) -> Move:
+def _finer(problem: HeelProblem, cost: LegCost, stages: Stages, stage: int, move: Move) -> Move:
     """The same transfer with its amount to the litre."""
     low, high = _amounts(problem, stages, stage, (move.source, move.target))
     step = (high - low) / (_AMOUNTS - 1)
-    best, best_l = move, _real_l(problem, move)
+    best, best_l = move, _real_l(problem, cost, move)
     for _ in range(2):
         centre = best.amount_m3
         for amount in np.linspace(max(low, centre - step), min(high, centre + step), 9):
             other = replace(best, amount_m3=float(amount))
-            litres = _real_l(problem, other)
+            litres = _real_l(problem, cost, other)
             if litres < best_l - 1e-9:
                 best, best_l = other, litres
         step /= 4.0

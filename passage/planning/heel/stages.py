@@ -26,6 +26,8 @@ from passage.planning.heel.model import (
 _GRID = 481
 #: Kinks of one stage's curve that are looked at besides, at most.
 _KINKS = 600
+#: Rows of moments that are priced at a time.
+_ROWS = 16
 _TINY = 1e-9
 
 
@@ -100,13 +102,26 @@ class StageCosts:
 
     def true(self, tank_moment: Floats) -> tuple[Floats, Floats]:
         """Cost and slope of each stage at tank moments ``(..., s)``."""
-        moment = self.problem.moment_t_m + np.asarray(tank_moment)[..., self.stages.of]
-        split = self.cost.best_split(moment)
+        x = np.asarray(tank_moment, dtype=float)
+        if x.ndim > 1 and len(x) > _ROWS:
+            # A few rows at a time stay in the processor's near memory.
+            parts = [self.true(x[at : at + _ROWS]) for at in range(0, len(x), _ROWS)]
+            return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+        split = self.cost.best_split(self.problem.moment_t_m + x[..., self.stages.of])
         first = self.stages.first
         return (
             np.add.reduceat(split.cost_l, first, axis=-1),
             np.add.reduceat(split.slope_l_per_t_m, first, axis=-1),
         )
+
+    def least_l(self, tank_moment: Floats) -> Floats:
+        """Cost of each stage alone, at tank moments ``(..., s)``."""
+        x = np.asarray(tank_moment, dtype=float)
+        if x.ndim > 1 and len(x) > _ROWS:
+            parts = [self.least_l(x[at : at + _ROWS]) for at in range(0, len(x), _ROWS)]
+            return np.concatenate(parts)
+        moment = self.problem.moment_t_m + x[..., self.stages.of]
+        return np.asarray(np.add.reduceat(self.cost.least_l(moment), self.stages.first, axis=-1))
 
     def below(self, tank_moment: Floats) -> tuple[Floats, Floats]:
         """A convex curve nowhere above the cost, and its slope, at ``(..., s)``."""
@@ -153,7 +168,7 @@ class StageCosts:
         _, keep = np.unique(np.round(bends / step), return_index=True)
         x = np.unique(np.r_[np.linspace(low, high, _GRID), bends[keep]])
         x = x[np.r_[True, np.diff(x) > 1e-7]]
-        value = cost.best_split(moment + x[:, None]).cost_l.sum(axis=-1)
+        value = cost.least_l(moment + x[:, None]).sum(axis=-1)
         hull: list[int] = []
         for j in range(len(x)):
             while len(hull) > 1:

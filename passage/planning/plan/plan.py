@@ -201,14 +201,27 @@ def _member_legs(
 
 
 def march_and_evaluate(
-    passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
+    passage: Passage,
+    forecast: Forecast,
+    options: PlanOptions,
+    member: int = 0,
+    *,
+    band: bool = True,
 ) -> tuple[March, Evaluation, list[str]]:
-    """March and evaluate, twice where the fuel burnt on the way changes the list."""
-    return sail(passage, forecast, options, member)[:3]
+    """March and evaluate, twice where the fuel burnt on the way changes the list.
+
+    Without ``band`` the low and high ends are left out.
+    """
+    return sail(passage, forecast, options, member, band=band)[:3]
 
 
 def sail(
-    passage: Passage, forecast: Forecast, options: PlanOptions, member: int = 0
+    passage: Passage,
+    forecast: Forecast,
+    options: PlanOptions,
+    member: int = 0,
+    *,
+    band: bool = True,
 ) -> tuple[March, Evaluation, list[str], Sailing]:
     """As :func:`march_and_evaluate`, and how she was sailed, for draws to follow."""
     yacht, track = passage.yacht, passage.track
@@ -250,13 +263,13 @@ def sail(
                 f"{m_s_to_knots(way.speed_through_water_m_s[slowed].min()):.1f} kn, to keep "
                 "slamming and vertical acceleration within the limits."
             )
-    evaluation, choices = _evaluate_with_drift(passage, way, options)
+    evaluation, choices = _evaluate_with_drift(passage, way, options, band)
     over = over_engine(yacht, track, evaluation)
     if np.any(over) and rule is None and options.hold == "water":
         # Involuntary loss: she cannot hold the speed there, and arrives later.
         rule = engine_rule(yacht, options.wave_method)
         way = go(ordered)
-        evaluation, choices = _evaluate_with_drift(passage, way, options)
+        evaluation, choices = _evaluate_with_drift(passage, way, options, band)
         words.append(
             f"On legs {_leg_words(track, over)} sea and wind need more than the engines' "
             f"{yacht.engine.max_fuel_l_per_h:g} l/h: speed falls to "
@@ -291,7 +304,7 @@ def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArr
 
 
 def _evaluate_with_drift(
-    passage: Passage, way: March, options: PlanOptions
+    passage: Passage, way: March, options: PlanOptions, band: bool
 ) -> tuple[Evaluation, Choices]:
     """Evaluate; again with the list that the fuel burnt on the way leaves her with.
 
@@ -302,6 +315,7 @@ def _evaluate_with_drift(
         heel=options.heel,
         list_rad=float(deg_to_rad(passage.vessel.loading.list_deg)),
         wave_method=options.wave_method,
+        band=band,
     )
     leg = passage.track.leg
     return evaluate_loaded(passage.vessel, passage.yacht, leg, passage.moves, way, choices)

@@ -38,9 +38,10 @@ def evaluate_loaded(
     ``leg`` (n,) is the leg of each point from 0, ``orders`` the transfers of liquid;
     ``choices`` carries the list she leaves with; those of the last round come back.
     """
-    evaluation = evaluate(yacht, way, choices)
+    # Only the fuel of the first round is wanted, for what it does to list and stiffness.
+    first = evaluate(yacht, way, replace(choices, band=False), fuel_only=True)
     moves = placed(tuple(orders), leg, way.hours)
-    loading = loading_along(vessel, leg, evaluation.values["fuel_l"], moves)
+    loading = loading_along(vessel, leg, first.values["fuel_l"], moves)
     drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
     lists = np.any(np.abs(drift - np.asarray(choices.list_rad, dtype=float)) > deg_to_rad(0.01))
     if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
@@ -52,7 +53,7 @@ def evaluate_loaded(
             stiffness_ratio=ratio,
             displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
         )
-        evaluation = evaluate(yacht, way, choices, same_sea=evaluation)
+    evaluation = evaluate(yacht, way, choices, same_sea=first)
     known = np.isfinite(evaluation.values["fuel_l"])
     evaluation.values["fluid_gm_m"] = np.where(known, loading.gm_m, np.nan)
     evaluation.values["trim_change_m"] = np.where(known, loading.trim_m, np.nan)

@@ -83,6 +83,8 @@ def change_lines(answer: HeelAnswer) -> list[str]:
             line += ", keeping to this advice leaves more heel over the owner's limit"
         elif change.regret_l is not None and change.regret_l > 0.5:
             line += f", keeping to this advice costs {change.regret_l:.0f} l more"
+        if change.open_l > 0.5:
+            line += f" (not searched to the end: up to {change.open_l:.0f} l less is possible)"
         lines.append(line + ".")
     return lines
 
@@ -280,6 +282,7 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
                 "best_l": change.best_paid_l,
                 "kept_l": change.kept_paid_l,
                 "kept_leans_more": change.kept_leans_more,
+                "not_searched_l": change.open_l,
             }
             for change in plan.changes
         ],

@@ -1,0 +1,180 @@
+"""The best sequence of a question that was changed a little, fast, and how good it is.
+
+The floor of `bound` is worked out first: where the present moves cost no more than it
+allows, nothing can be better and no search is made. Else a few sequences are tried, the
+floor's own among them, and where they leave doubt and there is time the full search.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from passage.errors import PassageError
+from passage.planning.heel.bound import shortest_path, stretch_bounds
+from passage.planning.heel.leg_cost import LegCost
+from passage.planning.heel.model import SEA, HeelProblem, stability
+from passage.planning.heel.moves import Move, moved_by, price_sequence
+from passage.planning.heel.rules import broken_rules
+from passage.planning.heel.search import best_within_limit
+from passage.planning.heel.single import best_single
+from passage.planning.heel.stages import StageCosts, Stages
+
+#: The advice holds if keeping to it costs no more than this over the new best.
+HOLDS_L = 1.0
+HOLDS_SHARE = 0.02
+#: Amounts tried for each transfer of the advice when they are made to suit.
+_AMOUNTS = 13
+#: Tank moments at which the floor's curves are looked at.
+_GRID = 241
+#: Least and most seconds of one full search.
+_SEARCH_S = (0.2, 4.0)
+
+
+def near_l(litres: float) -> float:
+    """Litres that count as no dearer than ``litres``."""
+    return litres + max(HOLDS_L, HOLDS_SHARE * abs(litres))
+
+
+@dataclass(frozen=True)
+class Answered:
+    """The best sequence found for a changed question.
+
+    Litres are as weighed, the charge for heel over the limit in them; ``kept_l`` is for
+    the present moves and ``adjusted_l`` for the same transfers with amounts made to
+    suit, ``None`` where a rule forbids them. ``floor_l`` is what no sequence undercuts.
+    """
+
+    moves: tuple[Move, ...]
+    best_l: float
+    best_charge_l: float
+    kept_l: float | None
+    kept_charge_l: float
+    adjusted_l: float | None
+    floor_l: float
+
+    @property
+    def open_l(self) -> float:
+        """What a sequence that was not found could still save, 0 where that is little."""
+        return 0.0 if self.best_l <= near_l(self.floor_l) else self.best_l - self.floor_l
+
+
+class Asked:
+    """One changed question."""
+
+    def __init__(self, problem: HeelProblem) -> None:
+        self.problem = problem
+        # Moves only cost stiffness by free surface: the limit is at its widest as she is.
+        self.cost = LegCost.of(replace(problem, limit_stiffness_t_m=problem.stiffness_t_m))
+
+    def weighed(self, moves: tuple[Move, ...]) -> tuple[float, float]:
+        """Price with the charge for heel over the limit, and that charge."""
+        stiffness = stability(self.problem, moved_by(self.problem, moves))[1]
+        cost = self.cost.judged_at(self.problem, stiffness)
+        total, split = price_sequence(self.problem, cost, moves)
+        return total, float((split.over_limit_t_m * cost.over_l_per_t_m).sum())
+
+    def answer(self, kept: tuple[Move, ...], until: float = 0.0) -> Answered:
+        """The best found; a full search only before ``until`` of computing time."""
+        problem = self.problem
+        allowed = not broken_rules(problem, kept)
+        kept_l, kept_charge = self.weighed(kept) if allowed else (None, 0.0)
+        floor_l, wished = self._floor()
+        if kept_l is not None and kept_l <= near_l(floor_l):
+            return Answered(kept, kept_l, kept_charge, kept_l, kept_charge, kept_l, floor_l)
+        rows: list[tuple[float, float, tuple[Move, ...]]] = [(*self.weighed(()), ())]
+        if kept_l is not None:
+            rows.append((kept_l, kept_charge, kept))
+        adjusted = self.adjusted(kept) if kept else None
+        adjusted_l = None
+        if adjusted is not None:
+            rows.append((*self.weighed(adjusted), adjusted))
+            adjusted_l = rows[-1][0]
+        if min(row[0] for row in rows) > near_l(floor_l):
+            for other in (best_single(problem), self.adjusted(wished) if wished else None):
+                if other:
+                    rows.append((*self.weighed(other), other))
+        left = until - time.process_time()
+        if min(row[0] for row in rows) > near_l(floor_l) and left > _SEARCH_S[0]:
+            try:
+                found = best_within_limit(problem, seconds=min(left, _SEARCH_S[1]))
+            except PassageError:
+                pass
+            else:
+                rows.append((*self.weighed(found.moves), found.moves))
+                floor_l = max(floor_l, found.floor_l)
+        best_l, charge, moves = min(rows, key=lambda row: row[0])
+        return Answered(
+            moves, best_l, charge, kept_l, kept_charge, adjusted_l, min(floor_l, best_l)
+        )
+
+    def flips(self, kept: tuple[Move, ...]) -> bool:
+        """Whether other transfers are better than these, whatever their amounts."""
+        found = self.answer(kept)
+        near = near_l(found.best_l)
+        stay = [one for one in (found.kept_l, found.adjusted_l) if one is not None]
+        return not stay or min(stay) > near
+
+    def adjusted(self, moves: tuple[Move, ...]) -> tuple[Move, ...] | None:
+        """The same transfers with amounts that suit better, or None if none can be made."""
+        problem = self.problem
+        if any(
+            move.point >= problem.n_points or (move.source, move.target) not in problem.pairs
+            for move in moves
+        ):
+            return None
+        best: tuple[Move, ...] | None = None if broken_rules(problem, moves) else moves
+        best_l = np.inf if best is None else self.weighed(moves)[0]
+        now = moves
+        for spread in (1.0, 0.2):
+            for at, move in enumerate(now):
+                for factor in np.linspace(max(1.0 - spread, 0.0), 1.0 + spread, _AMOUNTS):
+                    amount = max(now[at].amount_m3 * float(factor), problem.smallest_transfer_m3)
+                    other = (*now[:at], replace(move, amount_m3=amount), *now[at + 1 :])
+                    litres = self.weighed(other)[0]
+                    if litres < best_l - 1e-6 and not broken_rules(problem, other):
+                        best, best_l = other, litres
+                now = best or now
+        return best
+
+    def _floor(self) -> tuple[float, tuple[Move, ...]]:
+        """What no sequence undercuts, and moves that come near what it would move."""
+        problem = self.problem
+        stages = Stages.of_problem(problem)
+        weight = problem.tank_moment_per_m3
+        if not problem.pairs:
+            return float(self.cost.least_l(problem.moment_t_m).sum()), ()
+        low, high = stages.low_m3 * weight, stages.high_m3 * weight
+        reach = (
+            float(np.minimum(low, high).sum(axis=1).min()),
+            float(np.maximum(low, high).sum(axis=1).max()),
+        )
+        costs = StageCosts(problem, self.cost, stages, (reach[0], max(reach[1], reach[0] + 0.01)))
+        bounds = stretch_bounds(costs, *costs.reach, points=_GRID)
+        floor_l, stretches = shortest_path(bounds, problem.transfer_fixed_l, stages.allowed)
+        moves: list[Move] = []
+        before = 0.0
+        for first, _, moment in stretches:
+            if abs(moment - before) > 1e-6:
+                moves += self._toward(stages, first, moment - before)
+            before = moment
+        return floor_l, tuple(moves)
+
+    def _toward(self, stages: Stages, stage: int, moment_t_m: float) -> list[Move]:
+        """The transfer between the tanks farthest apart that moves so much moment."""
+        problem = self.problem
+        weight = problem.tank_moment_per_m3
+        rows = []
+        for source, target in problem.pairs:
+            lever = (0.0 if target == SEA else weight[target]) - (
+                0.0 if source == SEA else weight[source]
+            )
+            if lever * moment_t_m > 0.0 and SEA not in (source, target):
+                rows.append((abs(lever), source, target))
+        if not rows:
+            return []
+        lever, source, target = max(rows)
+        amount = max(abs(moment_t_m) / lever, problem.smallest_transfer_m3)
+        return [Move(int(stages.first[stage]), source, target, amount)]

@@ -1,0 +1,199 @@
+"""The input that overturns the advice soonest, and the value at which it does."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from passage.planning.heel.asked import Asked
+from passage.planning.heel.model import Floats, HeelProblem
+from passage.planning.heel.options import Comparison
+from passage.planning.heel.sensitivity import (
+    Change,
+    change,
+    with_fin_drag,
+    with_gm,
+    with_list,
+    with_transfer_price,
+    with_wind,
+)
+from passage.planning.heel.words import side_words
+
+#: How far inputs are followed beyond their usual doubt, in steps of it.
+_FARTHER = (2.0, 4.0)
+#: Share of a threshold to which it is found.
+_CLOSE = 0.03
+
+_Make = Callable[[float], HeelProblem]
+_Words = Callable[[float], str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Flip:
+    """The input that changes the advice soonest, and where.
+
+    ``steps`` counts in its usual doubt (a quarter of the wind, half a degree of list, a
+    tenth of GM, 15 % of fin drag, crew twice as dear).
+    """
+
+    words: str
+    then: str
+    steps: float
+
+
+@dataclass
+class _Bracket:
+    """One input one way: steps up to ``low`` hold, ``high`` overturns (``None``: not known)."""
+
+    make: _Make
+    words: _Words
+    sign: float
+    most: float
+    low: float = 0.0
+    high: float | None = None
+
+    def learn(self, size: float, flips: bool) -> None:
+        """Take in what a step of this size does."""
+        if flips:
+            self.high = size if self.high is None else min(self.high, size)
+        elif self.high is None or size < self.high:
+            self.low = max(self.low, size)
+
+
+def soonest_flip(
+    comparison: Comparison,
+    changes: Sequence[Change],
+    wind_kn: Floats | None = None,
+    *,
+    seconds: float = 5.0,
+) -> Flip | None:
+    """The input that changes the advice after the least of its usual doubt.
+
+    What ``changes`` have found is not asked again; an input that holds at its usual doubt
+    is taken to hold below it.
+    """
+    problem, moves = comparison.problem, comparison.plan.moves
+    until = time.process_time() + seconds
+    brackets = []
+    for name, make, words, most in _inputs(problem, wind_kn):
+        for sign in (1.0, -1.0):
+            one = _Bracket(make, words, sign, most if sign < 0.0 else _FARTHER[-1])
+            for known in sorted(changes, key=lambda row: abs(row.step)):
+                if known.name == name and known.step * sign > 0.0:
+                    one.learn(abs(known.step), known.verdict == "other advice")
+            brackets.append(one)
+
+    def ask(one: _Bracket, size: float) -> None:
+        one.learn(size, Asked(one.make(one.sign * size)).flips(moves))
+
+    for size in _FARTHER:
+        if any(one.high is not None and one.high <= size for one in brackets):
+            break
+        for one in brackets:
+            if one.low < size <= one.most and time.process_time() < until:
+                ask(one, size)
+    later = [one for one in changes if one.name == "departure" and one.verdict == "other advice"]
+    while time.process_time() < until:
+        known_highs = [one.high for one in brackets if one.high is not None]
+        if not known_highs:
+            break
+        soonest = min([*known_highs, *([1.0] if later else [])])
+        open_ = [
+            one
+            for one in brackets
+            if one.high is not None and one.low < soonest * (1.0 - _CLOSE) and one.high >= 0.0
+        ]
+        if not open_:
+            break
+        for one in open_:
+            ask(one, 0.5 * (one.low + min(one.high or soonest, soonest)))
+    found = [one for one in brackets if one.high is not None]
+    best = min(found, key=lambda one: one.high or 0.0, default=None)
+    if later and (best is None or (best.high or 0.0) >= 1.0):
+        return Flip(words=f"she sails at another time ({later[0].what})", then=later[0].words,
+                    steps=1.0)  # fmt: skip
+    if best is None or best.high is None:
+        return None
+    step = best.sign * best.high
+    then = change("", best.make(step), moves).words
+    return Flip(words=best.words(step), then=then, steps=best.high)
+
+
+def _beyond(list_deg: float, step: float) -> str:
+    """``less than 1.2° to starboard``: a list on the far side of a value."""
+    if abs(list_deg) < 0.05:
+        return f"to {'starboard' if step > 0.0 else 'port'}"
+    return f"{'more' if list_deg * step > 0.0 else 'less'} than {side_words(list_deg)}"
+
+
+def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Make, _Words, float]]:
+    """Each input by name: its problem at steps of its doubt, words for it, most steps down."""
+    out: list[tuple[str, _Make, _Words, float]] = []
+    wind = problem.wind_moment_t_m
+    if np.any(wind != 0.0):
+        top = int(np.argmax(np.abs(wind)))
+        side = "port" if wind[top] > 0.0 else "starboard"
+        leg = int(problem.leg_of[top]) + 1
+        speed = None if wind_kn is None else float(wind_kn[top])
+
+        def wind_words(step: float) -> str:
+            more = "above" if step > 0.0 else "below"
+            factor = max(1.0 + 0.25 * step, 0.0)
+            if speed is not None and np.isfinite(speed):
+                # Wind heel goes with the square of the wind.
+                return (
+                    f"the wind is {more} {speed * np.sqrt(factor):.0f} kn from {side} on leg {leg} "
+                    f"({speed:.0f} kn forecast)"
+                )
+            return f"the wind heel is {more} {factor:.2f} times the forecast's"
+
+        out.append(
+            ("wind", lambda s: with_wind(problem, max(1.0 + 0.25 * s, 0.0)), wind_words, 4.0)
+        )
+    now = float(np.degrees(np.arctan2(problem.list_moment_t_m, problem.stiffness_t_m[0])))
+    out.append(
+        (
+            "list",
+            lambda s: with_list(problem, 0.5 * s),
+            lambda s: (
+                f"the list at departure is {_beyond(now + 0.5 * s, s)} ({side_words(now)} given)"
+            ),
+            4.0,
+        )
+    )
+    out.append(
+        (
+            "GM",
+            lambda s: with_gm(problem, 1.0 + 0.1 * s),
+            lambda s: f"GM is {abs(10.0 * s):.0f} % {'larger' if s > 0.0 else 'smaller'}",
+            4.0,
+        )
+    )
+    if np.any(problem.fin_moment_max_t_m > 0.0):
+        out.append(
+            (
+                "fins",
+                lambda s: with_fin_drag(problem, 1.0 + 0.15 * s),
+                lambda s: f"the fins drag {abs(15.0 * s):.0f} % {'more' if s > 0.0 else 'less'}",
+                4.0,
+            )
+        )
+    if problem.transfer_fixed_l > 0.0:
+        price = problem.fuel_price_per_l
+        unit = f" {problem.currency}" if price else " l"
+        fixed = problem.transfer_fixed_l * (price or 1.0)
+        out.append(
+            (
+                "crew",
+                lambda s: with_transfer_price(problem, 2.0**s),
+                lambda s: (
+                    f"a transfer costs {'more' if s > 0.0 else 'less'} than "
+                    f"{fixed * 2.0**s:.0f}{unit} of crew time ({fixed:.0f}{unit} given)"
+                ),
+                4.0,
+            )
+        )
+    return out
