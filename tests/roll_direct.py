@@ -43,6 +43,7 @@ def _sweep(
     feed: FloatArray,
     k: tuple[FloatArray, FloatArray, FloatArray],
     lag: FloatArray,
+    delay: FloatArray,
 ) -> tuple[FloatArray, ...]:
     """Moments m0, m2, m4 (P,) and per pair (P, n): feedback, rate, cross."""
     w = nodes
@@ -51,6 +52,10 @@ def _sweep(
     c1 = k1 - w2 * k3
     tau = lag[..., None]
     follow = 1.0 / (1.0 + w2 * tau * tau)
+    seen = (c1 + 1j * w * k2) * np.exp(-1j * w * delay[..., None])
+    # The imaginary part over w; at no frequency at all its limit.
+    some = np.where(w > 0.0, w, 1.0)
+    c1, k2 = seen.real, np.where(w > 0.0, seen.imag / some, k2 - c1 * delay[..., None])
     imag = (k2 - c1 * tau) * follow
     re = 1.0 - w2 / (w0 * w0)[:, None]
     re = re + np.sum(feed[..., None] * (c1 + w2 * k2 * tau) * follow, axis=1)
@@ -76,8 +81,15 @@ def stable_direct(
     k2: FloatArray,
     k3: FloatArray,
     lag: FloatArray,
+    delay: FloatArray,
 ) -> NDArray[np.bool_]:
-    """Routh-Hurwitz test; see ``solver.stable``."""
+    """Routh-Hurwitz test, or the count of turns where there is a delay."""
+    late = np.any(delay * moment > 0.0, axis=1)
+    if late.any():
+        given = (w0, damping, moment, inflow, k1, k2, k3, lag)
+        found = stable_direct(*given, np.zeros_like(delay))
+        found[late] = _few_turns(*(a[late] for a in (*given, delay)))
+        return found
     base0 = np.ones_like(w0)
     base1 = damping / w0**2 + np.sum(moment * inflow, axis=1)
     base2 = 1.0 / w0**2
@@ -97,6 +109,28 @@ def stable_direct(
     p4 = q * base2
     positive = (p0 > 0) & (p1 > 0) & (p2 > 0) & (p3 > 0)
     return np.asarray(positive & (p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0))
+
+
+def _few_turns(
+    w0: FloatArray,
+    damping: FloatArray,
+    moment: FloatArray,
+    inflow: FloatArray,
+    k1: FloatArray,
+    k2: FloatArray,
+    k3: FloatArray,
+    lag: FloatArray,
+    delay: FloatArray,
+) -> NDArray[np.bool_]:
+    """Half a turn of the loop's curve about nought, and no more, from 0 to 400 rad/s."""
+    s = 1j * np.concatenate([np.linspace(0.0, 30.0, 6001), np.geomspace(30.1, 400.0, 2000)])
+    curve = 1.0 + (damping / w0**2 + np.sum(moment * inflow, axis=1))[:, None] * s
+    curve = curve + (s / w0[:, None]) ** 2
+    for i in range(moment.shape[1]):
+        m, a, b, c, t, d = (x[:, i : i + 1] for x in (moment, k1, k2, k3, lag, delay))
+        curve = curve + m * (a + b * s + c * s**2) * np.exp(-s * d) / (1.0 + t * s)
+    turned = np.unwrap(np.angle(curve), axis=1)
+    return np.asarray((curve[:, 0].real > 0) & (np.abs(turned[:, -1] - np.pi) < 0.5 * np.pi))
 
 
 def stall_statistics_direct(
@@ -171,7 +205,7 @@ def _one_pass(
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """New estimate of the log rms values from the present one."""
     w0, zeta, b, _ = hull
-    moment, inflow, limit, rate_limit, lag0, stall, fall, k1, k2, k3, offset, rest = fins
+    moment, inflow, limit, rate_limit, lag0, stall, fall, k1, k2, k3, offset, rest, delay = fins
     rms = np.exp(y)
     command, demand, before = (rms[:, 1 + q :: PER_PAIR] for q in range(3))
     correlation = y[:, 4::PER_PAIR]
@@ -207,6 +241,7 @@ def _one_pass(
         moment * lift_gain,
         (k1, k2, k3),
         lag,
+        delay,
     )
     c0, c2, c4 = (m[:, None] for m in (m0, m2, m4))
     asked = k1 * k1 * c0 + (k2 * k2 - 2.0 * k1 * k3) * c2 + k3 * k3 * c4
@@ -262,7 +297,7 @@ def _solve_block(
     points, n = fins.shape[1:]
     w0, zeta, _, heel = hull
     moment, inflow = fins[0], fins[1]
-    k1, k2, k3 = fins[7], fins[8], fins[9]
+    k1, k2, k3, delay = fins[7], fins[8], fins[9], fins[12]
     steady = stable_direct(
         w0,
         2.0 * np.maximum(zeta, 1e-6) * w0,
@@ -272,6 +307,7 @@ def _solve_block(
         k2,
         k3,
         np.maximum(fins[4], SHORTEST_LAG_S),
+        delay,
     )
     y = np.full((points, 1 + PER_PAIR * n), np.log(SMALLEST))
     y[:, 4::PER_PAIR] = 0.0
@@ -319,13 +355,14 @@ def _solve_block(
         f_old[active], g_old[active] = f, g
     w2 = (w0 * w0)[:, None]
     lag, lift_gain, inflow_gain = state["lag"], state["lift_gain"], state["inflow_gain"]
-    imag = (k2 - (k1 - w2 * k3) * lag) / (1.0 + w2 * lag * lag)
+    turned = (k1 - w2 * k3 + 1j * w0[:, None] * k2) * np.exp(-1j * w0[:, None] * delay)
+    imag = (turned.imag / w0[:, None] - turned.real * lag) / (1.0 + w2 * lag * lag)
     part_of = moment * (inflow_gain * inflow + lift_gain * imag)
     total = state["damping"] + np.sum(w2 * part_of, axis=1)
     # The inflow acts with its own gain; it is damping, whatever the feedback.
     through = state["damping"] + w0 * w0 * state["inflow"]
     nothing = np.zeros_like(moment)
-    steady &= stable_direct(w0, through, moment * lift_gain, nothing, k1, k2, k3, lag)
+    steady &= stable_direct(w0, through, moment * lift_gain, nothing, k1, k2, k3, lag, delay)
     demand = np.exp(y[:, 2::PER_PAIR])
     hull_out[:] = (
         state["m0"],

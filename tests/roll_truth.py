@@ -93,16 +93,18 @@ def direct(systems: list[System], ship: Ship) -> dict[str, float]:
     mean = ship.offset
     kept = ship.offset
     controlled = ship.moment != 0 and (ship.k1 or ship.k2 or ship.k3)
-    c1 = ship.k1 - w2 * ship.k3  # control is c1 + i w k2, fins follow by 1/(1 + i w lag)
-    control2 = c1**2 + w2 * ship.k2**2
+    # The control is c1 + i w k2, seen a delay late; fins follow by 1/(1 + i w lag).
+    seen = (ship.k1 - w2 * ship.k3 + 1j * w * ship.k2) * np.exp(-1j * w * ship.delay)
+    c1, k2 = seen.real, seen.imag / w
+    control2 = c1**2 + w2 * k2**2
     spring = 1 - w2 / ship.omega0**2
     old = np.zeros(4)
     for step in range(400):
         c = 2 * ship.zeta * ship.omega0 + np.sqrt(8 / np.pi) * ship.quadratic * phi_rate
         lag = ship.lag / rate_gain
         follow2 = 1 / (1 + w2 * lag**2)
-        in_phase = (c1 + w2 * ship.k2 * lag) * follow2
-        rate_phase = (ship.k2 - c1 * lag) * follow2  # times w
+        in_phase = (c1 + w2 * k2 * lag) * follow2
+        rate_phase = (k2 - c1 * lag) * follow2  # times w
         m = ship.moment if controlled else 0.0
         real = spring + m * lift_gain * in_phase
         damp = c / ship.omega0**2 + ship.moment * inflow_gain * ship.inflow

@@ -42,7 +42,16 @@ class Case:
     rate_limit_deg_s: float = 30.0
     rest_deg: float = 0.0
     stall_deg: float = 26.4
+    delay_s: float = 0.0
 
+
+#: A control that sees roll late: three gains at three periods met, and near to hunting.
+LATE = (
+    *(Case(0.8, tp, 90, rate_gain=k, delay_s=0.3) for tp in (5, 8, 12) for k in (2.0, 6.0, 18.0)),
+    Case(0.5, 8, 90, rate_gain=30.0, delay_s=0.3),
+    Case(0.2, 5, 90, rate_gain=20.0, delay_s=0.6),
+    Case(1.0, 8, 45, rate_gain=6.0, angle_gain=2.0, acceleration_gain=2.0, delay_s=0.5),
+)
 
 #: Spanning heading, period, height, gain, offset and speed; fins centred, absent
 #: and at rest.
@@ -91,6 +100,7 @@ CASES = (
     Case(0.4, 7, 90, speed_kn=0.0, swell=True, fins="at rest", rest_deg=0.15),
     Case(0.8, 7, 90, speed_kn=0.0, swell=True, fins="at rest", rest_deg=0.15),
     Case(0.3, 8, 60, speed_kn=0.0, swell=True, fins="absent", zeta=0.02),
+    *LATE,
 )
 
 
@@ -116,6 +126,7 @@ def ship_of(case: Case) -> Ship:
         k2=gain * case.rate_gain,
         k3=gain * case.acceleration_gain,
         offset=np.radians(case.offset_deg),
+        delay=case.delay_s,
     )
 
 
@@ -145,6 +156,7 @@ def linearised(case: Case) -> RollResponse:
         acceleration_gain_s2=ship.k3,
         offset_rad=ship.offset,
         rest_moment_rad=np.radians(case.rest_deg),
+        delay_s=ship.delay,
     )
     hull = HullRoll(ship.omega0, ship.zeta, ship.quadratic, np.radians(case.heel_deg))
     return solve_roll(excitation, _KERNEL.nodes_rad_s, hull, fins)

@@ -35,6 +35,8 @@ def words(item: Comparison) -> str:
         text += f"; stall {c.stall_deg:g}°"
     if c.rate_limit_deg_s != 30:
         text += f"; rate limit {c.rate_limit_deg_s:g}°/s"
+    if c.delay_s:
+        text += f"; delay {c.delay_s:g} s"
     return text
 
 

@@ -218,6 +218,8 @@ class Fins:
     rest_moment_rad
         At rest: largest moment of the driven pair over the righting moment per
         radian, always against the roll rate. [rad]
+    delay_s
+        Time by which the control sees roll late: sensor and filters. [s]
     """
 
     moment_ratio: ArrayLike
@@ -232,6 +234,7 @@ class Fins:
     acceleration_gain_s2: ArrayLike = 0.0
     offset_rad: ArrayLike = 0.0
     rest_moment_rad: ArrayLike = 0.0
+    delay_s: ArrayLike = 0.0
 
     def centred(self) -> Fins:
         """The same fins held at zero: they still damp through their inflow."""
@@ -272,6 +275,7 @@ def fins_under_way(
     acceleration_gain_s2: ArrayLike = 0.0,
     offset_rad: ArrayLike = 0.0,
     schedule_cap: float = DEFAULT_SCHEDULE_CAP,
+    delay_s: ArrayLike = 0.0,
 ) -> Fins:
     """Fin pairs at a speed, from their dimensions and reference gains.
 
@@ -311,4 +315,5 @@ def fins_under_way(
         rate_gain_s=schedule(rate_gain_s),
         acceleration_gain_s2=schedule(acceleration_gain_s2),
         offset_rad=offset_rad,
+        delay_s=delay_s,
     )

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from passage.physics.fins.force import Fins
 from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.solver import clip_statistics, stall_statistics
+from passage.physics.roll.steadiness import turned_gains
 
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -74,6 +75,7 @@ def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
     k1, k2, k3 = gains(fins)
     lag = np.maximum(each_pair(fins.lag_s, fins), SHORTEST_LAG_S)
     flow = each_pair(fins.inflow_time_s, fins)
+    delay = each_pair(fins.delay_s, fins)
     stall = each_pair(fins.stall_angle_rad, fins)
     more = 1.0 + each_pair(fins.post_stall_slope, fins)
     u = np.linspace(0.0, 1.0, COMMANDS)
@@ -84,7 +86,8 @@ def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
         # Command and inflow of one radian of roll at the natural frequency.
         rate = w0 / size if size > 0.0 else 0.0
         follow = 1.0 / np.sqrt(1.0 + (w0 * lag[i]) ** 2)
-        tied = w0 * (k2[i] - c1 * lag[i]) * follow / size if size > 0.0 else 0.0
+        late1, late2 = turned_gains(c1, k2[i], w0, delay[i])
+        tied = w0 * (late2 - late1 * lag[i]) * follow / size if size > 0.0 else 0.0
         for a in range(COMMANDS):
             std = max(limit[i] * u[a] / (1.0 - u[a]), _SMALLEST)
             for o, offset in enumerate(np.linspace(0.0, limit[i], OFFSETS)):

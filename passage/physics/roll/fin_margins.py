@@ -57,12 +57,10 @@ class LoopMargins:
     phase_margin_rad: FloatArray
 
 
-def open_loop(
-    omega_rad_s: ArrayLike, hull: HullRoll, fins: Fins, delay_s: ArrayLike = 0.0
-) -> NDArray[np.complex128]:
+def open_loop(omega_rad_s: ArrayLike, hull: HullRoll, fins: Fins) -> NDArray[np.complex128]:
     """L at frequencies (last axis) for hull and fins of shape P and P + (pairs,).
 
-    Frequencies [rad/s], delay [s], one for all or a value a pair; dimensionless.
+    Frequencies in [rad/s]; dimensionless.
     """
     w0 = np.asarray(hull.natural_frequency_rad_s, float)[..., None]
     damping = 2.0 * np.asarray(hull.damping_ratio, float)[..., None] / w0
@@ -77,25 +75,23 @@ def open_loop(
     with np.errstate(invalid="ignore"):
         steer = pair(fins.angle_gain) + pair(fins.rate_gain_s) * at
         steer = steer + pair(fins.acceleration_gain_s2) * at**2
-        steer = steer * np.exp(-at * pair(delay_s)) / (1.0 + at * pair(fins.lag_s))
+        steer = steer * np.exp(-at * pair(fins.delay_s)) / (1.0 + at * pair(fins.lag_s))
         lifted = np.sum(pair(fins.moment_ratio) * steer, axis=-2)
         held = 1.0 + (damping + np.sum(flow, axis=-2)) * s + (s / w0) ** 2
         return np.asarray(lifted / held)
 
 
-def loop_margins(hull: HullRoll, fins: Fins, delay_s: ArrayLike = 0.0) -> LoopMargins:
+def loop_margins(hull: HullRoll, fins: Fins) -> LoopMargins:
     """Gain and phase margin of the fins' loop in small motion, and how she would hunt.
 
     Parameters
     ----------
     hull, fins
         As in ``solve_roll``.
-    delay_s : array_like
-        Delay of the control beside the actuator's lag, >= 0, one or a value a pair. [s]
     """
     w0 = np.asarray(hull.natural_frequency_rad_s, float)
     omega = np.asarray(w0)[..., None] * _RATIOS
-    loop = open_loop(omega, hull, fins, delay_s)
+    loop = open_loop(omega, hull, fins)
     omega = np.broadcast_to(omega, loop.shape)
     real, imag = loop.real, loop.imag
     # Where the imaginary part passes nought, between two frequencies a straight line.

@@ -89,7 +89,6 @@ def advise_gains(
     fins: Fins,
     *,
     effort_rad: ArrayLike | None = None,
-    delay_s: ArrayLike = 0.0,
 ) -> GainAdvice:
     """The mix of gains that rolls least at a stated fin effort.
 
@@ -98,12 +97,10 @@ def advise_gains(
     excitation, nodes_rad_s, hull
         As in ``solve_roll``.
     fins : Fins
-        With the gains to compare with; all pairs get the same advice.
+        With the gains to compare with; all pairs get the same advice. No mix is advised with
+        less than ``LEAST_GAIN_MARGIN`` between its gains and those at which she hunts.
     effort_rad : array_like, shape P, optional
         rms fin angle to spend; by default what the gains given spend. [rad]
-    delay_s : array_like
-        Delay of the control, one or a value a pair: no mix is advised with less than
-        ``LEAST_GAIN_MARGIN`` between its gains and those at which she hunts. [s]
 
     Returns
     -------
@@ -131,7 +128,7 @@ def advise_gains(
             size, roll = _size_for_effort(energy, nodes_rad_s, hull, fins, mix, effort)
             k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
             mixed = replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
-            margin = loop_margins(hull, mixed, delay_s).gain_factor
+            margin = loop_margins(hull, mixed).gain_factor
             better = (roll < best) & (margin >= LEAST_GAIN_MARGIN)  # False for NaN
             best = np.where(better, roll, best)
             for n, part in enumerate(mix):

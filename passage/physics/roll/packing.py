@@ -19,6 +19,7 @@ FINS_IN = (
     "k3",
     "offset",
     "rest",
+    "delay",
 )
 HULL_OUT = ("m0", "m2", "m4", "heel", "damping", "residual", "iterations", "stable")
 FINS_OUT = (

@@ -12,7 +12,8 @@ The equation, over the inertia, for roll :math:`\phi` about the mean heel:
 radian over the righting moment per radian, :math:`\tau_i` lever over speed, L the
 lift curve (linear to the stall, then falling), :math:`m^0_i` the bounded moment
 of fins driven at rest. The angle :math:`\delta` follows what is asked, cut at the
-angle limit, through a first-order lag whose rate is limited.
+angle limit, through a first-order lag whose rate is limited. The control sees roll a
+delay late: its gains are turned by exp(-i w delay) at each frequency.
 
 Every non-linear part becomes the gain and mean of ``linearisation.py`` at the rms
 of what goes into it; those rms values follow from the linear response at those
@@ -174,6 +175,7 @@ def _pack(
             fins.acceleration_gain_s2,
             fins.offset_rad,
             fins.rest_moment_rad,
+            fins.delay_s,
         )
     ]
     with_pairs = np.broadcast_shapes(*(a.shape for a in blades))

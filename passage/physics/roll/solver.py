@@ -12,6 +12,7 @@ import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_sum
 from passage.physics.roll.packing import SHORTEST_LAG_S
+from passage.physics.roll.steadiness import stable, turned_gains
 
 #: Unknowns a pair brings: log rms of command, of actuator rate and of the angle
 #: before its limit, and the correlation of that angle with roll rate.
@@ -118,16 +119,18 @@ def stall_statistics(std, mean, limit, std_inflow, correlation, stall):  # type:
 
 
 @compile_sum
-def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, sums):  # type: ignore[no-untyped-def]
+def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
     """Response moments with one pair; see ``_sweep_two``."""
-    feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
+    feed, k1, k3, lag = feeds[0], k1s[0], k3s[0], lags[0]
     m0 = m2 = m4 = a0 = a2 = cross = 0.0
     inverse = 1.0 / (w0 * w0)
     damp = damping * inverse + inflow
     for j in range(nodes.size):
         w = nodes[j]
         w2 = w * w
-        c1 = k1 - w2 * k3
+        ahead = k1 - w2 * k3
+        c1 = ahead * late[0, 0, j] + w2 * k2s[0] * late[0, 1, j]
+        k2 = k2s[0] * late[0, 0, j] - ahead * late[0, 1, j]
         follow = 1.0 / (1.0 + w2 * lag * lag)
         real = (c1 + w2 * k2 * lag) * follow
         imag = (k2 - c1 * lag) * follow  # over omega
@@ -146,24 +149,29 @@ def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, s
 
 
 @compile_sum
-def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, sums):  # type: ignore[no-untyped-def]
+def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
     """Response moments with two pairs.
 
     ``feeds`` is moment ratio x lift gain of a pair; ``inflow`` the
-    roll-rate moment of all pairs. ``sums`` gets m0, m2, m4, then per pair the
+    roll-rate moment of all pairs; ``late`` (pairs, 2, nodes) has cos(w d) and sin(w d)/w
+    of a pair's delay d. ``sums`` gets m0, m2, m4, then per pair the
     variance of the command after the actuator's lag, of its rate, and its product
     with the roll rate, all for a limit gain of one.
     """
-    feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
-    feedb, b1, b2, b3, lagb = feeds[1], k1s[1], k2s[1], k3s[1], lags[1]
+    feed, k1, k3, lag = feeds[0], k1s[0], k3s[0], lags[0]
+    feedb, b1, b3, lagb = feeds[1], k1s[1], k3s[1], lags[1]
     m0 = m2 = m4 = a0 = a2 = ca = g0 = g2 = cb = 0.0
     inverse = 1.0 / (w0 * w0)
     damp = damping * inverse + inflow
     for j in range(nodes.size):
         w = nodes[j]
         w2 = w * w
-        c1 = k1 - w2 * k3
-        d1 = b1 - w2 * b3
+        ahead = k1 - w2 * k3
+        c1 = ahead * late[0, 0, j] + w2 * k2s[0] * late[0, 1, j]
+        k2 = k2s[0] * late[0, 0, j] - ahead * late[0, 1, j]
+        ahead = b1 - w2 * b3
+        d1 = ahead * late[1, 0, j] + w2 * k2s[1] * late[1, 1, j]
+        b2 = k2s[1] * late[1, 0, j] - ahead * late[1, 1, j]
         follow = 1.0 / (1.0 + w2 * lag * lag)
         followb = 1.0 / (1.0 + w2 * lagb * lagb)
         imag = (k2 - c1 * lag) * follow
@@ -190,39 +198,10 @@ def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, s
 
 
 @compile_loop
-def stable(w0, damping, moment, inflow, k1, k2, k3, lag):  # type: ignore[no-untyped-def]
-    """Routh-Hurwitz test of the loop; ``moment`` carries the gains left.
-
-    A polynomial in s of degree 3 or 4, by the number of pairs, made of
-    (s^2/w0^2 + damping s/w0^2 + 1) and the fins with their lags.
-
-    w0 and damping in [rad/s]; moment dimensionless, inflow and lag in [s], gains k1
-    dimensionless, k2 [s], k3 [s2]; arrays (pairs,).
-    """
-    n = moment.size
-    base1, base2 = damping / (w0 * w0), 1.0 / (w0 * w0)
-    for i in range(n):
-        base1 += moment[i] * inflow[i]
-    second = lag[1] if n == 2 else 0.0
-    s, q = lag[0] + second, lag[0] * second
-    p0, p1, p2 = 1.0, base1 + s, base2 + s * base1 + q
-    p3, p4 = s * base2 + q * base1, q * base2
-    for i in range(n):
-        other = lag[1 - i] if n == 2 else 0.0
-        p0 += moment[i] * k1[i]
-        p1 += moment[i] * (k2[i] + other * k1[i])
-        p2 += moment[i] * (k3[i] + other * k2[i])
-        p3 += moment[i] * other * k3[i]
-    if p0 <= 0.0 or p1 <= 0.0 or p2 <= 0.0 or p3 <= 0.0:
-        return False
-    return p3 * p2 * p1 > p4 * p1 * p1 + p3 * p3 * p0
-
-
-@compile_loop
 def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
     """Every point to its fixed point, in the units and orders of ``packing.py``.
 
-    Energy (P, nodes) [rad2], hull (4, P), fins (12, P, n), outputs (8, P), (13, P, n)."""
+    Energy (P, nodes) [rad2], hull (4, P), fins (13, P, n), outputs (8, P), (13, P, n)."""
     points = energy.shape[0]
     n = fins.shape[2]
     size = 1 + PER_PAIR * n
@@ -235,11 +214,13 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     gain, lift_gain, inflow_gain = np.zeros(n), np.zeros(n), np.zeros(n)
     share, mean, lag = np.zeros(n), np.zeros(n), np.zeros(n)
     rate_gain, nothing, feed = np.zeros(n), np.zeros(n), np.zeros(n)
+    delay = np.full(n, np.nan)
+    late = np.zeros((n, 2, nodes.size))
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
         check = w0 + zeta + b + heel
         for i in range(n):
-            for q in range(12):
+            for q in range(13):
                 if not math.isinf(fins[q, p, i]):
                     check += fins[q, p, i]
         for j in range(nodes.size):
@@ -251,9 +232,14 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             continue
         for i in range(n):
             lag[i] = max(fins[4, p, i], SHORTEST_LAG_S)
+            if fins[12, p, i] != delay[i]:
+                delay[i] = fins[12, p, i]
+                for j in range(nodes.size):
+                    _, late[i, 0, j] = turned_gains(0.0, 1.0, nodes[j], delay[i])
+                    _, late[i, 1, j] = turned_gains(-1.0, 0.0, nodes[j], delay[i])
         slow = 2.0 * max(zeta, 1e-6) * w0
         k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
-        steady = stable(w0, slow, fins[0, p], fins[1, p], k1s, k2s, k3s, lag)
+        steady = stable(w0, slow, fins[0, p], fins[1, p], k1s, k2s, k3s, lag, delay)
         y[:] = math.log(SMALLEST)
         for i in range(n):
             y[4 + PER_PAIR * i] = 0.0
@@ -303,9 +289,13 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                     fins_out[5, p, i] = 0.0
             k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
             if n == 1:
-                _sweep_one(energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, sums)
+                _sweep_one(
+                    energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late, sums
+                )
             else:
-                _sweep_two(energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, sums)
+                _sweep_two(
+                    energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late, sums
+                )
             m0, m2, m4 = sums[0], sums[1], sums[2]
             g[0] = math.log(max(math.sqrt(max(m2, 0.0)), SMALLEST))
             for i in range(n):
@@ -363,8 +353,8 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
         total = damping
         for i in range(n):
             w2 = w0 * w0
-            c1 = fins[7, p, i] - w2 * fins[9, p, i]
-            imag = (fins[8, p, i] - c1 * lag[i]) / (1.0 + w2 * lag[i] * lag[i])
+            c1, k2 = turned_gains(fins[7, p, i] - w2 * fins[9, p, i], fins[8, p, i], w0, delay[i])
+            imag = (k2 - c1 * lag[i]) / (1.0 + w2 * lag[i] * lag[i])
             part = inflow_gain[i] * fins[1, p, i] + lift_gain[i] * imag
             total += w2 * fins[0, p, i] * part
             speed = math.exp(y[2 + PER_PAIR * i])
@@ -388,7 +378,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             fins_out[11, p, i] = inflow_gain[i]
         # The inflow acts with its own gain; it is damping, whatever the feedback.
         through = damping + w0 * w0 * inflow
-        steady = steady and stable(w0, through, feed, nothing, k1s, k2s, k3s, lag)
+        steady = steady and stable(w0, through, feed, nothing, k1s, k2s, k3s, lag, delay)
         hull_out[0, p] = sums[0]
         hull_out[1, p] = sums[1]
         hull_out[2, p] = sums[2]

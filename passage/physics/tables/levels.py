@@ -176,6 +176,9 @@ def feedback(fins: Fins, pair: int, omega: FloatArray, lag: FloatArray) -> list[
     k1, k2, k3 = (k[pair] for k in gains(fins))
     moment = each_pair(fins.moment_ratio, fins)[pair]
     c1 = k1 - omega**2 * k3
+    late = each_pair(fins.delay_s, fins)[pair]
+    cos, sin = np.cos(omega * late), late * np.sinc(omega * late / np.pi)
+    c1, k2 = c1 * cos + omega**2 * k2 * sin, k2 * cos - c1 * sin
     follow = moment / (1.0 + (omega * lag) ** 2)
     return [(c1 + omega**2 * k2 * lag) * follow, (k2 - c1 * lag) * follow]
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
-from passage.physics.roll.solver import stable
+from passage.physics.roll.steadiness import stable
 from passage.physics.roll.wave_groups import (
     fit_to_time,
     group_spread,
@@ -83,7 +83,8 @@ class TabulatedRoll:
         lag = np.maximum(each_pair(fins.lag_s, fins), SHORTEST_LAG_S)
         rows = (fins.moment_ratio, fins.inflow_time_s, fins.angle_limit_rad, fins.rate_limit_rad_s)
         packed = [each_pair(row, fins) for row in rows]
-        return np.stack([*packed, lag, *gains(fins), self.levels.weight])
+        delay = each_pair(fins.delay_s, fins)
+        return np.stack([*packed, lag, *gains(fins), self.levels.weight, delay])
 
     @property
     def lag_s(self) -> FloatArray:
@@ -93,9 +94,11 @@ class TabulatedRoll:
     @cached_property
     def stable(self) -> bool:
         """Whether hull, fins and lag stand still by themselves at small motion."""
-        moment, inflow, _, _, lag, k1, k2, k3, _ = (np.ascontiguousarray(r) for r in self.pairs)
+        moment, inflow, _, _, lag, k1, k2, k3, _, delay = (
+            np.ascontiguousarray(r) for r in self.pairs
+        )
         slow = 2.0 * max(self.levels.hull_damping, 1e-6 * self.speed[0])
-        return bool(stable(self.speed[0], 0.5 * slow, moment, inflow, k1, k2, k3, lag))
+        return bool(stable(self.speed[0], 0.5 * slow, moment, inflow, k1, k2, k3, lag, delay))
 
     def centred(self, rows: Singles) -> FloatArray:
         """Roll with the fins centred: ``(P, 6)`` in the order of ``ROLL_OUT``."""

@@ -25,6 +25,7 @@ from passage.physics.roll.fin_gains import (
     OFFSETS,
     SHARE,
 )
+from passage.physics.roll.steadiness import turned_gains
 from passage.physics.tables.interpolate import (
     AT_REST,
     CENTRED,
@@ -128,7 +129,7 @@ def _feedback(  # type: ignore[no-untyped-def]
     for i in range(pairs.shape[1]):
         moment, flow, limit, most, own = _five(pairs, i)
         k1, k2, k3, weight = pairs[5, i], pairs[6, i], pairs[7, i], pairs[8, i]
-        c1 = k1 - w0 * w0 * k3
+        c1, late = turned_gains(k1 - w0 * w0 * k3, k2, w0, pairs[9, i])
         tied = k2 * k2 - 2.0 * k1 * k3
         felt = 0
         for a in range(count):
@@ -161,9 +162,9 @@ def _feedback(  # type: ignore[no-untyped-def]
             if LENGTHENED * kept < 1.0:
                 v[NEARNESS, z] = NEAR_LIMIT
             follow = 1.0 / (1.0 + (w0 * lag) ** 2)
-            w[BEND, i, z] = (c1 + w0 * w0 * k2 * lag) * follow
+            w[BEND, i, z] = (c1 + w0 * w0 * late * lag) * follow
             if by_damping > 0.0:
-                w[FACTOR, i, z] = (k2 - c1 * lag) * follow / nominal[i]
+                w[FACTOR, i, z] = (late - c1 * lag) * follow / nominal[i]
         for a in range(count):
             z = alive[a]
             if not driven[z]:
@@ -267,7 +268,8 @@ def _answer(  # type: ignore[no-untyped-def]
         if k3 != 0.0 or square <= 0.0:
             speed2 = per4
         angle2 = square / (1.0 + speed2 * lag * lag)
-        cross = m2 * (k2 - (k1 - per4 * k3) * lag) / (1.0 + per4 * lag * lag)
+        c1, late = turned_gains(k1 - per4 * k3, k2, math.sqrt(max(per4, 0.0)), pairs[9, i])
+        cross = m2 * (late - c1 * lag) / (1.0 + per4 * lag * lag)
         seen2 = max(share * share * angle2 + 2.0 * gain * r * cross + r * r * m2, 0.0)
         lift2 = seen2 + mean * mean + at[LOST] - lift_mean * lift_mean
         asked = w[ASKED, i, z]
@@ -307,7 +309,7 @@ def working_loop(  # type: ignore[no-untyped-def]
 ):
     """Roll with the fins as they work, for points whose ``use`` is not ``CENTRED``.
 
-    Shapes: rows (P, any), pairs (9, n), gains (n, COMMANDS, OFFSETS, 8), stiffness
+    Shapes: rows (P, any), pairs (10, n), gains (n, COMMANDS, OFFSETS, 8), stiffness
     (nodes,), offset (P, n), out (P, 6), which holds the answer with the fins centred,
     fins_out (13, P, n). ``derivatives`` is their first column in the rows. Points that
     are centred are left alone.
@@ -318,10 +320,10 @@ def working_loop(  # type: ignore[no-untyped-def]
     nominal, turned = np.zeros(n), np.zeros(n)
     inflow = 0.0
     for i in range(n):
-        c1 = pairs[5, i] - w0 * w0 * pairs[7, i]
+        c1, late = turned_gains(pairs[5, i] - w0 * w0 * pairs[7, i], pairs[6, i], w0, pairs[9, i])
         follow = 1.0 / (1.0 + (w0 * pairs[4, i]) ** 2)
-        nominal[i] = (pairs[6, i] - c1 * pairs[4, i]) * follow
-        turned[i] = (c1 + w0 * w0 * pairs[6, i] * pairs[4, i]) * follow
+        nominal[i] = (late - c1 * pairs[4, i]) * follow
+        turned[i] = (c1 + w0 * w0 * late * pairs[4, i]) * follow
         inflow += w0 * w0 * pairs[0, i] * pairs[1, i]
     free = start_node(speed[1] + inflow, axes)
     v, w = np.zeros((STEPS + 1, LANES)), np.zeros((NOW + 1, n, LANES))

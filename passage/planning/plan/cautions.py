@@ -120,6 +120,7 @@ def plan_cautions(
     ``given`` names the flows, wind and current, that any file gives; ``reach_km`` is how
     far off the nearest sea cells of all masked points lie, if it is known.
     """
+    hunting = near_hunting(passage, options, way, evaluation)
     found = [
         *_no_way(passage, way),
         *_gaps(legs, way, passage, reach_km),
@@ -128,7 +129,7 @@ def plan_cautions(
         *_land(passage),
         *_fuel_aboard(passage.vessel, legs),
         *_limits(passage.vessel, legs, options.fins),
-        *_roll_doubts(passage, evaluation),
+        *_roll_doubts(passage, evaluation, {leg for one in hunting for leg in one.legs}),
         *encounter(passage, way, evaluation),
         *slamming(passage, evaluation),
         *wet_deck(passage, legs),
@@ -136,7 +137,7 @@ def plan_cautions(
         *doubts(passage, way, evaluation),
         *_fins(passage, legs),
         *_gains(passage, way, evaluation, options),
-        *near_hunting(passage, options, way, evaluation),
+        *hunting,
         *short_flows(passage, way, given),
     ]
     standing = [Caution(code, "note", (), text) for code, text in STANDING]
@@ -242,17 +243,19 @@ def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[C
     ]
 
 
-def _roll_doubts(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) -> list[Caution]:
     cautions = []
     known = np.isfinite(evaluation.excitation[..., 0])
     unstable = known & ~evaluation.active.stable
-    if np.any(unstable):
+    # Where the margins say how she hunts, they say it better.
+    legs = tuple(leg for leg in legs_of(passage, unstable) if leg not in hunting)
+    if legs:
         cautions.append(
             Caution(
                 "fin_loop_unstable",
                 "warning",
-                legs_of(passage, unstable),
-                "with these fin gains and lag the fins would drive the roll themselves; "
+                legs,
+                "with these fin gains, lag and delay the fins would drive the roll themselves; "
                 "no roll is given. Lower the gains in the vessel file.",
             )
         )

@@ -51,9 +51,10 @@ def near_hunting(
         text = (
             f"{begin} at {factor:.2g} times the gains of the vessel file, every {period:.1f} s, "
             f"with a control delay of {delay} s (at {twice[at]:.2g} times with twice the delay). "
-            f"Keep the sensitivity below {factor / LEAST_GAIN_MARGIN:.2g} of the present one. The "
-            "roll given leaves the delay out."
+            f"Keep the sensitivity below {factor / LEAST_GAIN_MARGIN:.2g} of the present one."
         )
+        if severity == "warning":
+            text += " No roll with the fins at work is given there."
         legs = tuple(int(i) + 1 for i in np.flatnonzero(where))
         code = "fins_hunt" if severity == "warning" else "fins_near_hunting"
         cautions.append(Caution(code, severity, legs, text))

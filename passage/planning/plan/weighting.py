@@ -8,6 +8,7 @@ meets on it, at the fin effort that the gains of the vessel file spend.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -75,9 +76,7 @@ def weighting_decisions(
     if not yacht.has_fins:
         return []
     excitation, hull, fins, some = leg_problem(yacht, track, way, evaluation)
-    advice = advise_gains(
-        excitation, yacht.excitation.nodes_rad_s, hull, fins, delay_s=control_delay_s(yacht)
-    )
+    advice = advise_gains(excitation, yacht.excitation.nodes_rad_s, hull, fins)
     starts = leg_starts(track.leg)
     speed = leg_mean(way.speed_through_water_m_s, way.hours, starts)
     reference = knots_to_m_s(yacht.vessel.fins[0].reference_speed_kn)
@@ -156,4 +155,5 @@ def loop_margins_of(
     if not yacht.has_fins:
         return None
     _, hull, fins, some = leg_problem(yacht, track, way, evaluation)
-    return loop_margins(hull, fins, delay_factor * control_delay_s(yacht)), some
+    late = replace(fins, delay_s=delay_factor * np.asarray(fins.delay_s))
+    return loop_margins(hull, late), some

@@ -307,6 +307,7 @@ class Yacht:
             rate_gain_s=column("rate_gain_s"),
             acceleration_gain_s2=column("acceleration_gain_s2"),
             offset_rad=offset_rad,
+            delay_s=column("delay_s"),
         )
         return replace(fins, inflow_time_s=np.asarray(fins.inflow_time_s) / flow)
 

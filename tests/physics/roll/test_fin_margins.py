@@ -10,7 +10,7 @@ from time_domain import _step_all
 from passage.physics.fins.force import Fins
 from passage.physics.roll.fin_margins import LEAST_GAIN_MARGIN, loop_margins, open_loop
 from passage.physics.roll.response import HullRoll
-from passage.physics.roll.solver import stable
+from passage.physics.roll.steadiness import stable
 
 W0 = 2 * np.pi / 7.0
 HULL = HullRoll(natural_frequency_rad_s=W0, damping_ratio=0.06, quadratic_damping_per_rad=0.0)
@@ -26,6 +26,10 @@ FINS = Fins(
 )
 
 
+def late(fins, delay):
+    return replace(fins, delay_s=np.array([delay]))
+
+
 def scaled(factor):
     return replace(
         FINS,
@@ -37,19 +41,19 @@ def scaled(factor):
 
 @pytest.mark.parametrize("delay", [0.1, 0.2, 0.4])
 def test_at_the_hunting_gain_the_loop_is_minus_one(delay):
-    found = loop_margins(HULL, FINS, delay)
+    found = loop_margins(HULL, late(FINS, delay))
     omega = np.array([2 * np.pi / float(found.hunting_period_s)])
-    value = open_loop(omega, HULL, scaled(float(found.gain_factor)), delay)
+    value = open_loop(omega, HULL, late(scaled(float(found.gain_factor)), delay))
     # 3,000 frequencies, joined by straight lines.
     assert_allclose(value, -1.0, atol=2e-3)
     # Gains told as their multiple: the margin is what is left.
     assert_allclose(
-        loop_margins(HULL, scaled(2.0), delay).gain_factor, found.gain_factor / 2.0, rtol=1e-9
+        loop_margins(HULL, late(scaled(2.0), delay)).gain_factor, found.gain_factor / 2.0, rtol=1e-9
     )
 
 
 def test_more_delay_leaves_less():
-    found = [loop_margins(HULL, FINS, d) for d in (0.05, 0.1, 0.2, 0.4, 0.8)]
+    found = [loop_margins(HULL, late(FINS, d)) for d in (0.05, 0.1, 0.2, 0.4, 0.8)]
     assert np.all(np.diff([float(one.gain_factor) for one in found]) < 0)
     assert np.all(np.diff([float(one.hunting_period_s) for one in found]) > 0)
     assert LEAST_GAIN_MARGIN == 2.0
@@ -62,7 +66,7 @@ def test_without_delay_it_is_where_the_polynomial_stops_being_stable():
     def steady(g):
         return stable(
             W0, 2 * 0.06 * W0, FINS.moment_ratio, FINS.inflow_time_s, g * FINS.angle_gain,
-            g * fins.rate_gain_s, g * FINS.acceleration_gain_s2, FINS.lag_s,
+            g * fins.rate_gain_s, g * FINS.acceleration_gain_s2, FINS.lag_s, np.zeros(1),
         )  # fmt: skip
 
     assert steady(0.99 * factor)
@@ -85,7 +89,7 @@ def kicked(gain, delay, step=0.005, seconds=120.0):
 
 @pytest.mark.parametrize("delay", [0.1, 0.3])
 def test_the_time_simulation_hunts_from_that_gain_on_with_that_period(delay):
-    found = loop_margins(HULL, FINS, delay)
+    found = loop_margins(HULL, late(FINS, delay))
     factor, period = float(found.gain_factor), float(found.hunting_period_s)
 
     def growth(gain):
@@ -95,9 +99,9 @@ def test_the_time_simulation_hunts_from_that_gain_on_with_that_period(delay):
         return np.ptp(rate[-4000:]) / np.ptp(rate[:4000]), roll[-8000:]
 
     assert growth(0.97 * factor)[0] < 0.01
-    grew, late = growth(1.03 * factor)
+    grew, last = growth(1.03 * factor)
     assert grew > 10.0
-    crossings = np.count_nonzero(np.diff(np.sign(late - np.mean(late))) > 0)
+    crossings = np.count_nonzero(np.diff(np.sign(last - np.mean(last))) > 0)
     # The fins reach their limits by then, which makes the period a little longer.
     assert_allclose(40.0 / crossings, period, rtol=0.1)
 
@@ -105,7 +109,7 @@ def test_the_time_simulation_hunts_from_that_gain_on_with_that_period(delay):
 def test_missing_stays_missing_and_shapes_follow():
     hull = replace(HULL, damping_ratio=np.array([0.06, np.nan, 0.06]))
     fins = replace(FINS, moment_ratio=np.array([[0.5], [0.5], [0.0]]))
-    found = loop_margins(hull, fins, 0.2)
+    found = loop_margins(hull, late(fins, 0.2))
     assert found.gain_factor.shape == (3,)
     assert np.isnan(found.gain_factor[1])
     assert np.isinf(found.gain_factor[2])

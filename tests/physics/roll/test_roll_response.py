@@ -325,6 +325,7 @@ def test_compiled_loop_equals_the_direct_solver(pairs, monkeypatch):
         D(rng.uniform(10, 40, shape)), rng.uniform(0.0, 0.4, shape), D(rng.uniform(20, 35, shape)),
         0.5, rng.uniform(0, 3, shape), rng.uniform(0, 8, shape), rng.uniform(0, 1, shape),
         D(rng.uniform(-12, 12, shape)), rng.choice([0.0, 0.002], shape),
+        rng.choice([0.0, 0.1, 0.4], shape),
     )  # fmt: skip
     fast = solve_roll(energy, NODES, hull, f)
     monkeypatch.setattr(response, "solve_loop", solve_direct)
@@ -335,10 +336,13 @@ def test_compiled_loop_equals_the_direct_solver(pairs, monkeypatch):
         a, b = getattr(fast, field.name), getattr(plain, field.name)
         if field.name == "iterations":
             continue
-        if a.dtype == bool:
+        if field.name == "converged":
+            # A point that needs all its passes may just make it in one of the two.
+            assert (a == b).mean() > 0.99
+        elif a.dtype == bool:
             assert (a == b).all(), field.name
         else:
-            sure = fast.converged
+            sure = fast.converged & plain.converged
             assert_allclose(a[sure], b[sure], rtol=1e-9, atol=1e-12, err_msg=field.name)
 
 

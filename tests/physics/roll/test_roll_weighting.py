@@ -96,21 +96,21 @@ def test_no_advice_has_less_than_its_margin():
     # Gains near to hunting: free of the delay the search would go on beyond the margin.
     points = np.stack([sea(0.8, 1e-5), sea(1.2, 1e-5), sea(1.6, 1e-5)])
     strong = replace(FINS, rate_gain_s=60.0)
-    delay = 0.3
+    late = replace(strong, delay_s=0.3)
 
     def left(advice):
         advised = replace(
-            strong,
+            late,
             angle_gain=advice.angle_gain[:, None],
             rate_gain_s=advice.rate_gain_s[:, None],
             acceleration_gain_s2=advice.acceleration_gain_s2[:, None],
         )
-        return loop_margins(HULL, advised, delay).gain_factor
+        return loop_margins(HULL, advised).gain_factor
 
     # The effort is asked for, so that the gains given are no way out.
     effort = advise_gains(points, NODES, HULL, strong).effort_rad
     free = advise_gains(points, NODES, HULL, strong, effort_rad=effort)
-    bounded = advise_gains(points, NODES, HULL, strong, effort_rad=effort, delay_s=delay)
+    bounded = advise_gains(points, NODES, HULL, late, effort_rad=effort)
     assert np.any(left(free) < LEAST_GAIN_MARGIN)
     # Every mix of that effort hunts too soon: then there is no advice.
     assert np.all((left(bounded) >= LEAST_GAIN_MARGIN) | np.isnan(bounded.rate_gain_s))

@@ -8,12 +8,14 @@ in docs/roll-validation.md.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from roll_truth import Ship, System
 from time_domain import simulate
-from time_domain_cases import CASES, Case, compare, linearised, ship_of, simulated
+from time_domain_cases import CASES, LATE, Case, compare, linearised, ship_of, simulated
 
 
 def test_there_are_enough_cases_and_they_span_the_range():
@@ -36,6 +38,33 @@ def test_linearisation_agrees_with_time_domain(case):
     assert abs(item.roll_percent) <= item.roll_allowed_percent
     assert abs(item.heel_error_deg) <= item.heel_allowed_deg
     assert abs(item.drag_percent) <= item.drag_allowed_percent
+
+
+@pytest.mark.parametrize("case", LATE[::4], ids=lambda c: f"{c.rate_gain}s-{c.period_s}s")
+def test_a_control_that_is_late_rolls_her_as_in_the_time_domain(case):
+    item = compare(case)
+    assert item.run.share_at_limit < 0.01
+    # Free fins: the sum over frequencies is exact, the record known to a few in a thousand.
+    assert abs(item.roll_percent) < 1.0
+    assert abs(item.drag_percent) < 2.5
+    # What the delay does is far above that: more roll in short waves, a little less in long.
+    prompt = float(linearised(replace(case, delay_s=0.0)).roll_rms_rad)
+    effect = 100.0 * (float(item.answer.roll_rms_rad) / prompt - 1.0)
+    assert abs(effect) > 5.0 * abs(item.roll_percent)
+
+
+def test_with_a_delay_more_gain_soon_rolls_her_more():
+    def roll(gain, delay):
+        one = linearised(Case(0.2, 5, 90, rate_gain=gain, delay_s=delay))
+        return float(one.roll_rms_rad)
+
+    gains = (2.5, 5.0, 10.0, 20.0, 40.0)
+    free, late = ([roll(gain, delay) for gain in gains] for delay in (0.0, 0.6))
+    assert np.all(np.diff(free) < 0.0)
+    assert np.argmin(late[:4]) == 3
+    # Just short of hunting each gain does less than half of its work; beyond there is no roll.
+    assert late[3] > 2.0 * free[3]
+    assert np.isnan(late[4])
 
 
 def test_mild_case_agrees_closely():
