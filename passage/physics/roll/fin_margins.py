@@ -87,7 +87,7 @@ def loop_margins(hull: HullRoll, fins: Fins) -> LoopMargins:
     Parameters
     ----------
     hull, fins
-        As in ``solve_roll``.
+        As in ``solve_roll``; lags and delays in [s].
     """
     w0 = np.asarray(hull.natural_frequency_rad_s, float)
     omega = np.asarray(w0)[..., None] * _RATIOS
