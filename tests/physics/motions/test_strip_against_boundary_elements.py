@@ -3,7 +3,8 @@
 The hulls are super-ellipses given to both. Tolerances and what lies behind them are
 argued in docs/motions.md. At speed the reference solves the problem without a steady
 wave at the frequency of meeting; its coupling of modes breaks the symmetry that Timman
-and Newman proved, by half of its size, so that it is no truth there.
+and Newman proved, by half of its size, and it heaves up to a third more than a hull measured
+in a tank, so that it is no truth there.
 """
 
 from __future__ import annotations
@@ -11,122 +12,30 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from passage.physics.hull.sections import Sections, fullness
-from passage.physics.motions.strip_hull import strip_hull
 from passage.physics.motions.strip_motion import strip_motion
 from passage.physics.motions.strip_sections import HEAVE, SWAY, Contours, section_potentials
+from passage.physics.waves.spectrum import bretschneider
 from passage.units import G_M_S2, KNOT_M_S, RHO_SEA_KG_M3
 
 capytaine = pytest.importorskip("capytaine", reason="boundary-element reference not installed")
+import boundary_elements as reference  # noqa: E402
+import wigley as tank  # noqa: E402
+
 pytestmark = pytest.mark.slow
 
-DOFS = ("Sway", "Heave", "Roll", "Pitch", "Yaw")
-SWAY_3, HEAVE_3, ROLL_3, PITCH_3, YAW_3 = range(5)
-RATIOS = np.array([0.8, 1.0, 1.15, 1.4, 1.95, 3.0])
-#: Length, beam, draught, GM; powers of section, waterline and keel.
-HULLS = {
-    "round": (45.0, 9.0, 2.8, 1.0, (2.0, 2.5, 4.0)),
-    "full": (45.0, 9.0, 2.8, 1.0, (2.6, 3.0, 6.0)),
-    "shallow": (60.0, 11.0, 2.6, 1.4, (2.2, 2.0, 3.0)),
-}
+RATIOS = np.array([0.8, 1.0, 1.15, 1.4, 1.7, 1.95, 2.4, 3.0])
+MU = np.deg2rad([45.0, 90.0, 135.0, 157.5, 180.0])
+SPEED = 12.0 * KNOT_M_S
 
 
-def strips(name, count=24):
-    """The hull as strips."""
-    length, beam, draught, gm, (section, waterline, keel) = HULLS[name]
-    step = length / count
-    x = (np.arange(count) + 0.5) * step - length / 2.0
-    t = np.abs(2.0 * x / length)
-    b, d = beam * (1 - t**waterline), draught * (1 - t**keel)
-    made = Sections(x, b, d, b * d * float(fullness(section)), step, -length / 2.0)
-    return strip_hull(made, gm_m=gm, pitch_radius_m=0.25 * length)
-
-
-def mesh_of(name, along=20, around=8):
-    """The same hull as panels."""
-    length, beam, draught, _, (section, waterline, keel) = HULLS[name]
-    x = -np.cos(np.linspace(0.0, np.pi, along + 1)) * length / 2.0
-    angle = np.linspace(0.0, np.pi / 2.0, around + 1)
-    t = np.abs(2.0 * x / length)[:, None]
-    y = beam / 2.0 * (1.0 - t**waterline) * np.sin(angle) ** (2.0 / section)
-    z = -draught * (1.0 - t**keel) * np.cos(angle) ** (2.0 / section)
-    points = np.stack([np.broadcast_to(x[:, None], y.shape), y, z], axis=-1).reshape(-1, 3)
-    n = around + 1
-    faces = [
-        [i * n + j, i * n + j + 1, (i + 1) * n + j + 1, (i + 1) * n + j]
-        for i in range(along)
-        for j in range(around)
-    ]
-    half = capytaine.Mesh(vertices=points, faces=np.array(faces))
-    return capytaine.ReflectionSymmetricMesh(half, plane="xOz"), float(2.0 * half.volume)
-
-
-def reference(name, mu, speed):
-    """Amplitudes of heave, pitch and effective slope over ``RATIOS`` and headings."""
-    from capytaine.bem.airy_waves import froude_krylov_force
-
-    capytaine.set_logging("ERROR")
-    length, beam, _, gm, _ = HULLS[name]
-    mesh, volume = mesh_of(name)
-    mass = RHO_SEA_KG_M3 * volume
-
-    def body(shape, height):
-        centre = (0.0, 0.0, height)
-        dofs = capytaine.rigid_body_dofs(rotation_center=centre)
-        return capytaine.FloatingBody(mesh=shape, dofs=dofs, center_of_mass=centre)
-
-    def stiffness(height):
-        return (
-            body(mesh.merged(), height)
-            .compute_hydrostatic_stiffness(rho=RHO_SEA_KG_M3, g=G_M_S2)
-            .sel(influenced_dof=list(DOFS), radiating_dof=list(DOFS))
-            .values
-        )
-
-    gravity_z = stiffness(0.0)[ROLL_3, ROLL_3] / (RHO_SEA_KG_M3 * G_M_S2 * volume) - gm
-    restoring, hull = stiffness(gravity_z), body(mesh, gravity_z)
-    inertia = mass * np.diag(np.array([1.0, 1.0, 0.38 * beam, 0.25 * length, 0.25 * length]) ** 2)
-    solver = capytaine.BEMSolver()
-    out = np.zeros((3, RATIOS.size, mu.size))
-    for i, ratio in enumerate(RATIOS):
-        omega = np.sqrt(2.0 * np.pi * G_M_S2 / (ratio * length))
-        for j, heading in enumerate(mu):
-            case = {
-                "body": hull,
-                "omega": omega,
-                "rho": RHO_SEA_KG_M3,
-                "g": G_M_S2,
-                "water_depth": np.inf,
-                "forward_speed": speed,
-                "wave_direction": heading,
-            }
-            wave = capytaine.DiffractionProblem(**case)
-            met = float(wave.encounter_omega)
-            scattered, pressed = solver.solve(wave).forces, froude_krylov_force(wave)
-            force = np.array([scattered[d] + pressed[d] for d in DOFS])
-            radiation = np.zeros((5, 5), complex)
-            for c, dof in enumerate(DOFS):
-                found = solver.solve(capytaine.RadiationProblem(radiating_dof=dof, **case))
-                for r, felt in enumerate(DOFS):
-                    radiation[r, c] = (
-                        met**2 * found.added_masses[felt]
-                        + 1j * met * found.radiation_dampings[felt]
-                    )
-            operator = restoring - met**2 * inertia - radiation
-            free = [HEAVE_3, PITCH_3]
-            heave, pitch = np.linalg.solve(operator[np.ix_(free, free)], force[free])
-            side = [SWAY_3, YAW_3]
-            share = np.linalg.solve(operator[np.ix_(side, side)].T, operator[ROLL_3, side])
-            moment = force[ROLL_3] - share @ force[side]
-            out[:, i, j] = np.abs([heave, pitch, moment / restoring[ROLL_3, ROLL_3]])
-    return out
-
-
-def ours(name, mu, speed):
-    length = HULLS[name][0]
+def both(name, speed):
+    """Amplitudes of heave, pitch and slope over ``RATIOS`` and ``MU``: ours, theirs, and k."""
+    length = reference.HULLS[name][0]
     omega = np.sqrt(2.0 * np.pi * G_M_S2 / (RATIOS * length))
-    found = strip_motion(strips(name), omega, mu, speed)
-    return np.abs(np.stack([found.heave, found.pitch, found.slope])), omega**2 / G_M_S2
+    found = strip_motion(reference.strips_of(name), omega, MU, speed)
+    ours = np.abs(np.stack([found.heave, found.pitch, found.slope]))
+    theirs = np.abs(reference.answers(reference.panels_of(name), omega, MU, speed))
+    return ours, theirs, omega**2 / G_M_S2
 
 
 @pytest.mark.parametrize("ka", [0.3, 0.8, 2.0])
@@ -177,33 +86,97 @@ def test_a_section_is_a_slice_of_a_long_cylinder(ka):
     np.testing.assert_allclose(actual, expected, rtol=0.08, atol=0.05 * size)
 
 
-@pytest.mark.parametrize("name", HULLS)
+@pytest.mark.parametrize("name", reference.HULLS)
 def test_at_rest(name):
-    """Heave and pitch within 15 %, effective slope within 7 %, from 0.8 ship lengths up."""
-    mu = np.deg2rad([45.0, 90.0, 135.0, 180.0])
-    (heave, pitch, slope), k = ours(name, mu, 0.0)
-    wanted_heave, wanted_pitch, wanted_slope = reference(name, mu, 0.0)
-    seen = wanted_heave > 0.2
-    assert heave[seen] == pytest.approx(wanted_heave[seen], rel=0.15)
-    seen = wanted_pitch / k[:, None] > 0.2
-    assert pitch[seen] == pytest.approx(wanted_pitch[seen], rel=0.15)
-    assert slope[:, :3] == pytest.approx(wanted_slope[:, :3], rel=0.07)
+    """Heave and pitch within 15 %, effective slope within 7 %, from 0.8 ship lengths up.
+
+    One heave is not: beside a zero of the response, 0.155 against 0.203 of the wave.
+    """
+    (heave, pitch, slope), (wanted, _), k = both(name, 0.0)
+    if name == "shallow":
+        beside_zero = (0, 3)
+        assert heave[beside_zero] / wanted[0][beside_zero] == pytest.approx(0.765, abs=0.03)
+        wanted[0][beside_zero] = 0.0
+    seen = wanted[0] > 0.2
+    assert heave[seen] == pytest.approx(wanted[0][seen], rel=0.15)
+    seen = wanted[1] / k[:, None] > 0.2
+    assert pitch[seen] == pytest.approx(wanted[1][seen], rel=0.15)
+    assert slope[:, :3] == pytest.approx(wanted[2][:, :3], rel=0.07)
 
 
-@pytest.mark.parametrize("name", ["round", "shallow"])
+@pytest.mark.parametrize("name", reference.HULLS)
 def test_at_twelve_knots(name):
     """Heave and pitch from 1.1 ship lengths within 25 %, head to beam; slope within 15 %."""
-    mu = np.deg2rad([45.0, 90.0, 135.0, 180.0])
-    speed = 12.0 * KNOT_M_S
-    (heave, pitch, slope), _ = ours(name, mu, speed)
-    wanted_heave, wanted_pitch, wanted_slope = reference(name, mu, speed)
+    (heave, pitch, slope), (wanted, _), _ = both(name, SPEED)
     long = RATIOS >= 1.1
-    ahead = np.cos(mu) < 0.01
-    part = np.ix_(long, ahead)
-    assert heave[part] == pytest.approx(wanted_heave[part], rel=0.25)
-    part = np.ix_(long, np.cos(mu) < -0.1)
-    assert pitch[part] == pytest.approx(wanted_pitch[part], rel=0.25)
-    assert slope[:, :3] == pytest.approx(wanted_slope[:, :3], rel=0.15)
+    part = np.ix_(long, np.cos(MU) < 0.01)
+    assert heave[part] == pytest.approx(wanted[0][part], rel=0.25)
+    part = np.ix_(long, np.cos(MU) < -0.1)
+    assert pitch[part] == pytest.approx(wanted[1][part], rel=0.25)
+    assert slope[:, :3] == pytest.approx(wanted[2][:, :3], rel=0.15)
     # From the quarter she heaves more than the reference says, up to a third.
-    ratio = heave[long, 0] / wanted_heave[long, 0]
+    ratio = heave[long, 0] / wanted[0][long, 0]
     assert np.all((ratio > 0.98) & (ratio < 1.4))
+
+
+@pytest.mark.parametrize("name", ["round", "full"])
+def test_vertical_acceleration_in_twenty_one_seas(name):
+    """Every place on the low side of the reference; how far, and that its coupling is why.
+
+    As solved, the reference heaves more than the tank by a third (the test below); with its
+    coupling made symmetric by a tenth at most, and then nothing is lower by a fifth.
+    """
+    omega = np.sqrt(2.0 * np.pi * G_M_S2 / (reference.HULLS[name][0] * np.geomspace(7.0, 0.35, 20)))
+    mu = np.deg2rad([135.0, 157.5, 180.0])
+    found = strip_motion(reference.strips_of(name), omega, mu, SPEED)
+    theirs = reference.answers(reference.panels_of(name), omega, mu, SPEED, upright=True)
+    met = np.abs(omega[:, None] - omega[:, None] ** 2 / G_M_S2 * SPEED * np.cos(mu))
+    periods = np.array([5.0, 5.6, 6.2, 7.0, 8.0, 9.0, 10.0])
+    for x, least in ((15.0, 0.90), (6.0, 0.85), (0.0, 0.79), (-6.0, 0.74), (-15.0, 0.78)):
+        lifts = [found.heave + x * found.pitch]
+        lifts += [heave - x * pitch for heave, pitch, _ in theirs]
+        ours, solved, symmetric = (
+            np.array(
+                [
+                    np.sqrt(
+                        np.sum(
+                            (bretschneider(omega, 1.0, tp) * np.gradient(omega))[:, None]
+                            * met**4
+                            * np.abs(lift) ** 2,
+                            axis=0,
+                        )
+                    )
+                    for tp in periods
+                ]
+            )
+            for lift in lifts
+        )
+        assert np.all((ours / solved > least) & (ours / solved < 1.0)), x
+        assert np.all((ours / symmetric > 0.80) & (ours / symmetric < 1.0)), x
+
+
+def test_the_reference_at_speed_heaves_more_than_the_tank():
+    """Hull III of Delft at Froude number 0.3: as solved 11 to 35 % more, made symmetric 0 to 11 %.
+
+    Strip theory: 2 to 8 % more (``test_strip_measured``).
+    """
+    x = -np.cos(np.linspace(0.0, np.pi, 31)) * tank.LENGTH_M / 2.0
+    depth = np.cos(np.linspace(0.0, np.pi / 2.0, 9))
+    y = tank.surface("III", x[:, None], depth)
+    z = np.broadcast_to(-tank.DRAUGHT_M * depth, y.shape)
+    capytaine.set_logging("ERROR")
+    hull = reference.hull_of_panels(
+        x,
+        y,
+        z,
+        gravity_z_m=tank.HULLS["III"][2] - tank.DRAUGHT_M,
+        radii_m=(0.1, tank.PITCH_RADIUS_M, tank.PITCH_RADIUS_M),
+    )
+    measured = {1.25: 1.28, 1.384: 1.11, 1.5: 1.01, 2.0: 0.99}
+    omega = np.sqrt(2.0 * np.pi * G_M_S2 / (np.array(list(measured)) * tank.LENGTH_M))
+    speed = 0.3 * np.sqrt(G_M_S2 * tank.LENGTH_M)
+    found = np.abs(reference.answers(hull, omega, [np.pi], speed, upright=True)[:, 0, :, 0])
+    solved, symmetric = found / np.array(list(measured.values()))
+    assert np.all((solved > 1.08) & (solved < 1.40))
+    assert solved[:3].min() > 1.25
+    assert np.all((symmetric > 0.98) & (symmetric < 1.13))
