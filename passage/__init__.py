@@ -23,7 +23,7 @@ if TYPE_CHECKING:
         fin_offset,
         roll,
     )
-    from passage.api.questions import compare, heel, plan, season, suggest
+    from passage.api.questions import compare, heel, plan, suggest
     from passage.api.reading import open_forecast, read_route, read_vessel
     from passage.api.results import (
         CompareResult,
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
         SeasonResult,
         SuggestResult,
     )
+    from passage.api.seasons import season
     from passage.errors import PassageError
 
 __version__ = "0.1.0"
@@ -39,7 +40,8 @@ __version__ = "0.1.0"
 #: Where each public name lies.
 _PLACES = {
     "passage.api.reading": ("read_vessel", "read_route", "open_forecast"),
-    "passage.api.questions": ("plan", "compare", "heel", "season", "suggest"),
+    "passage.api.questions": ("plan", "compare", "heel", "suggest"),
+    "passage.api.seasons": ("season",),
     "passage.api.quantities": (
         "roll", "fin_offset", "added_resistance", "comfort", "Roll", "FinOffset", "Comfort",
     ),

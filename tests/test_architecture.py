@@ -341,6 +341,25 @@ def test_physics_touches_no_files_and_no_labelled_arrays() -> None:
     assert wrong == []
 
 
+@pytest.mark.parametrize("name", ["plan", "compare", "heel", "season", "suggest"])
+def test_a_question_of_the_command_line_goes_through_the_python_door(name) -> None:
+    """The command asks ``passage.api`` and starts no work of planning itself."""
+    tree = ast.parse((PACKAGE / "cli" / f"{name}.py").read_text(encoding="utf-8"))
+    taken = {
+        (node.module or "", alias.name)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert any(m.startswith("passage.api.") and got == name for m, got in taken)
+    starts = [
+        got
+        for module, got in taken
+        if module.startswith("passage.planning.") and (got.endswith("_files") or "run" in got)
+    ]
+    assert not starts
+
+
 def test_public_physics_is_documented() -> None:
     wrong = []
     for path in MODULES:

@@ -7,19 +7,15 @@ Python warnings here, or go to ``say``.
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from passage.api import options as choices
 from passage.api.given import (
     READING,
     departures_of,
-    file_of,
-    files_of_sea,
     one,
+    paths_of,
     plan_rules,
     reading_rules,
     sea_of,
@@ -32,10 +28,9 @@ from passage.api.results import (
     CompareResult,
     HeelResult,
     PlanResult,
-    SeasonResult,
     SuggestResult,
 )
-from passage.api.times import first_of, last_of, seconds_of
+from passage.api.times import seconds_of
 from passage.errors import PassageError
 
 if TYPE_CHECKING:
@@ -237,78 +232,6 @@ def heel(
     )
 
 
-def season(
-    routes: PathLike | Route | Iterable[PathLike | Route],
-    vessel: PathLike | Vessel,
-    hindcast: PathLike | Iterable[PathLike] | Forecast,
-    *,
-    first: Any,
-    last: Any,
-    every_h: float = 6.0,
-    speeds_kn: Iterable[float] = (),
-    folder: PathLike | None = None,
-    name_map: PathLike | None = None,
-    processes: int = 1,
-    scheduler: str | None = None,
-    say: Say | None = None,
-    progress: Any = None,
-    **more: Unpack[choices.SeasonChoices],
-) -> SeasonResult:
-    """Thousands of departures over past years: which months, which route, what odds.
-
-    Parameters
-    ----------
-    routes, vessel, hindcast
-        Paths, or what was read from them unchanged: workers read the files again.
-    first, last
-        First and last departure, as times or days ("2004-01-01").
-    every_h
-        Hours between departures. [h]
-    folder
-        Where finished blocks lie, so that a stopped run goes on; none: nowhere.
-    processes
-        Processes on this machine. With more than one, call it from under
-        ``if __name__ == "__main__":``.
-
-    Raises
-    ------
-    PassageError
-        As for ``plan``; a folder that holds another run.
-    """
-    speeds = tuple(float(s) for s in speeds_kn)
-    given = {**more, "speeds_kn": speeds, "every_h": every_h, "processes": processes}
-    check(given, (*choices.SeasonChoices.__annotations__, "speeds_kn", "every_h", "processes"))
-    from passage.planning.season.season import run_season
-    from passage.planning.season.setup import SeasonFiles, SeasonOptions
-
-    files = SeasonFiles(
-        routes=tuple(file_of(route) for route in several(routes)),
-        vessel=file_of(one(vessel)),
-        forecasts=tuple(file_of(path) for path in files_of_sea(hindcast)),
-        name_map=None if name_map is None else os.path.abspath(name_map),  # noqa: PTH100
-    )
-    made = SeasonOptions(
-        from_s=first_of(first, "first"),
-        to_s=last_of(last, "last"),
-        every_h=every_h,
-        speeds_kn=speeds,
-        **more,
-    )
-    with tempfile.TemporaryDirectory(prefix="passage-season-") as own:
-        where = Path(own) / "run" if folder is None else Path(folder)
-        return SeasonResult(
-            run_season(
-                files,
-                made,
-                where,
-                processes=processes,
-                scheduler=scheduler,
-                say=say or warn,
-                progress=progress,
-            )
-        )
-
-
 def suggest(
     route: PathLike | Route,
     vessel: PathLike | Vessel,
@@ -317,7 +240,7 @@ def suggest(
     departure: Any,
     speed_kn: float | Sequence[float],
     arrive_by: Any = None,
-    no_go: PathLike | None = None,
+    no_go: PathLike | Iterable[PathLike] | None = None,
     say: Say | None = None,
     progress: Any = None,
     **more: Unpack[choices.SuggestChoices],
@@ -330,7 +253,7 @@ def suggest(
         One or a list: all pairs are weighed along the route and the great circle, and the
         best of them searched. [kn]
     no_go
-        GeoJSON polygons to keep out of.
+        Files of GeoJSON polygons to keep out of, one or several.
     **more
         ``objective`` "fuel" or "comfort", ``budget``, ``roll_limit_deg``, ``corridor_nm``,
         ``box``, ``margin_nm``, ``least_depth_m``, ``cell_nm``, ``longest``, ``fins``,
@@ -366,7 +289,7 @@ def suggest(
         departure_s=times[0],
         speed_kn=speeds[0],
         arrive_by_s=None if arrive_by is None else seconds_of(arrive_by, "arrive_by"),
-        no_go=() if no_go is None else read_no_go(Path(no_go)),
+        no_go=tuple(area for path in paths_of(no_go or ()) for area in read_no_go(path)),
         **given,
     )
     files = SearchFiles(one(route), one(vessel), sea_of(forecast), **reading)

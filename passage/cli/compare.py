@@ -9,61 +9,36 @@ import click
 
 from passage.cli.options import (
     PATH,
-    SPEED,
-    UTC_TIME,
-    Number,
+    arrive_by_option,
     check_page_options,
+    departure_times,
     emit,
     heel_option,
     hold_option,
     input_options,
     minutes_option,
+    number,
     open_option,
     output_options,
     responses_option,
     say,
     screen_layout,
     screen_options,
+    speeds_option,
     waves_option,
+    window_options,
+    words,
 )
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
-from passage.units import HOUR_S
 
 
 @passage_command("compare")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
 @input_options
-@click.option(
-    "--departure",
-    "departures",
-    type=UTC_TIME,
-    multiple=True,
-    metavar="TIME",
-    help="A time of leaving, UTC; give the option again for more.",
-)
-@click.option(
-    "--from", "from_s", type=UTC_TIME, metavar="TIME", help="First departure of a window, UTC."
-)
-@click.option("--to", "to_s", type=UTC_TIME, metavar="TIME", help="Last departure of the window.")
-@click.option(
-    "--every",
-    "every_h",
-    type=Number(0.05, 8784.0, "h"),
-    default=3.0,
-    show_default=True,
-    metavar="HOURS",
-    help="Step of the window.",
-)
-@click.option(
-    "--speed",
-    "speeds",
-    type=SPEED,
-    multiple=True,
-    metavar="KN",
-    help="A speed to compare; give the option again for more. Without it the routes' own speeds.",
-)
+@window_options
+@speeds_option("A speed to compare instead of the routes' own")
 @click.option(
     "--by-leg", is_flag=True, help="Also choose the speed leg by leg from those of --speed."
 )
@@ -78,7 +53,7 @@ from passage.units import HOUR_S
 @hold_option
 @click.option(
     "--comfort",
-    type=click.Choice(["roll", "mean-roll", "hours", "sickness", "lateral"]),
+    type=words("comfort"),
     default="roll",
     show_default=True,
     help="What comfort is judged by: worst leg's roll, mean roll, hours over the roll "
@@ -86,13 +61,11 @@ from passage.units import HOUR_S
 )
 @click.option(
     "--budget",
-    type=Number(0.0, 1e6),
+    type=number("budget"),
     metavar="VALUE",
     help="Most discomfort to accept, in the unit of --comfort.",
 )
-@click.option(
-    "--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME", help="Latest arrival, UTC."
-)
+@arrive_by_option
 @click.option("--daylight", is_flag=True, help="Arrive between sunrise and sunset.")
 @click.option(
     "--allow-land", is_flag=True, help="Keep routes that run over land by the coarse coastline."
@@ -133,7 +106,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     """
     layout, output = given["layout"], given["output"]
     check_page_options(layout, output, open_page=given["open_page"])
-    if given["by_leg"] and len(given["speeds"]) < 2:
+    if given["by_leg"] and len(given["speeds_kn"]) < 2:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
     from passage.api.questions import compare as ask
 
@@ -151,7 +124,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
             given["vessel"],
             given["forecasts"],
             departures=times,
-            speeds_kn=given["speeds"],
+            speeds_kn=given["speeds_kn"],
             fins=("active", "centred") if given["fins"] == "both" else given["fins"],
             arrive_by=given["arrive_by_s"],
             map_times=6 if layout == "html" else 0,
@@ -173,26 +146,6 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     if given["open_page"] and output is not None:
         click.launch(str(output))
     _exit_code(found, strict=given["strict"], fail_on_limit=given["fail_on_limit"])
-
-
-def departure_times(given: dict[str, Any]) -> list[float]:
-    """Times of leaving, or a usage error. [s]"""
-    from passage.planning.compare.route import departures
-    from passage.planning.compare.size import MAX_COMBINATIONS
-
-    times = list(given["departures"])
-    first, last, every = given["from_s"], given["to_s"], given["every_h"]
-    if (first is None) != (last is None):
-        raise click.UsageError("--from and --to go together.")
-    if first is not None:
-        if last < first:
-            raise click.UsageError("--to is before --from.")
-        if (last - first) / (HOUR_S * every) > MAX_COMBINATIONS:
-            raise click.UsageError(f"--every {every:g}: too many departures. Give a longer step.")
-        times += departures(first, last, every)
-    if not times:
-        raise click.UsageError("Give --departure TIME, or a window with --from, --to and --every.")
-    return times
 
 
 def _check_ending(path: Path) -> None:

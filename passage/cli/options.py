@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
+from passage.api.options import RANGES, WORDS
 from passage.api.times import utc_seconds
 from passage.api.zones import local_seconds, zone_of
 from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
@@ -70,6 +71,18 @@ class Number(click.ParamType):
             given = _cut(text) + (f" {self.unit}" if self.unit else "")
             self.fail(f"{given} is {kind}. {want}", param, ctx)
         return number
+
+
+def number(name: str, unit: str | None = None) -> Number:
+    """The kind of an option that Python has too, with the bounds it has there."""
+    low, high, usual = RANGES[name]
+    whole = isinstance(low, int) and isinstance(high, int)
+    return Number(low, high, usual if unit is None else unit, whole=whole)
+
+
+def words(name: str) -> click.Choice[str]:
+    """The kind of an option that takes one of a few words, those of Python."""
+    return click.Choice(WORDS[name])
 
 
 def _cut(text: str) -> str:
@@ -158,14 +171,14 @@ input_options = stack(
     click.option(
         "--nearest-sea-cell",
         "nearest_sea_cell_km",
-        type=Number(0.0, 100.0, "km"),
+        type=number("nearest_sea_cell_km"),
         metavar="KM",
         help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
     ),
     click.option(
         "--single-time",
         "single_time_h",
-        type=Number(0.0, 48.0, "h"),
+        type=number("single_time_h"),
         default=0.0,
         metavar="H",
         help="A file with one time only may stand for H hours either side of it.",
@@ -182,7 +195,7 @@ departure_option = click.option(
 )
 
 #: Slower than the least speed here she is at rest, which a route says with a stay.
-SPEED = Number(0.1, 60.0, "kn")
+SPEED = number("speed_kn")
 
 speed_option = click.option(
     "--speed",
@@ -192,9 +205,75 @@ speed_option = click.option(
     help="Speed for the whole passage instead of the route's own.",
 )
 
+
+def speeds_option(text: str, *, name: str = "speeds_kn", required: bool = False) -> Any:
+    """Several speeds; ``text`` says what for."""
+    return click.option(
+        "--speed",
+        name,
+        type=SPEED,
+        required=required,
+        multiple=True,
+        metavar="KN",
+        help=f"{text}; give the option again for more.",
+    )
+
+
+window_options = stack(
+    click.option(
+        "--departure",
+        "departures",
+        type=UTC_TIME,
+        multiple=True,
+        metavar="TIME",
+        help="A time of leaving, UTC, as 2026-03-14T06:00Z; give the option again for more.",
+    ),
+    click.option(
+        "--from", "from_s", type=UTC_TIME, metavar="TIME", help="First departure of a window, UTC."
+    ),
+    click.option(
+        "--to", "to_s", type=UTC_TIME, metavar="TIME", help="Last departure of the window."
+    ),
+    click.option(
+        "--every",
+        "every_h",
+        type=number("every_h"),
+        default=3.0,
+        show_default=True,
+        metavar="HOURS",
+        help="Step of the window.",
+    ),
+)
+
+arrive_by_option = click.option(
+    "--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME", help="Latest arrival, UTC."
+)
+
+
+def departure_times(given: dict[str, Any]) -> list[float]:
+    """Times of leaving by ``window_options``, or a usage error. [s]"""
+    from passage.planning.compare.route import departures
+    from passage.planning.compare.size import MAX_COMBINATIONS
+    from passage.units import HOUR_S
+
+    times = list(given["departures"])
+    first, last, every = given["from_s"], given["to_s"], given["every_h"]
+    if (first is None) != (last is None):
+        raise click.UsageError("--from and --to go together.")
+    if first is not None:
+        if last < first:
+            raise click.UsageError("--to is before --from.")
+        if (last - first) / (HOUR_S * every) > MAX_COMBINATIONS:
+            raise click.UsageError(f"--every {every:g}: too many departures. Give a longer step.")
+        times += departures(first, last, every)
+    if not times:
+        raise click.UsageError("Give --departure TIME, or a window with --from, --to and --every.")
+    return times
+
+
 minutes_option = click.option(
     "--minutes",
-    type=Number(1.0, 360.0, "min"),
+    type=number("minutes"),
     default=20.0,
     show_default=True,
     help="Time between the points of the track.",
@@ -203,7 +282,7 @@ minutes_option = click.option(
 waves_option = click.option(
     "--waves",
     "wave_method",
-    type=click.Choice(["all-heading", "stawave-1", "kreitner"]),
+    type=words("wave_method"),
     default="all-heading",
     show_default=True,
     help="Formula for added resistance in waves.",
@@ -217,7 +296,7 @@ responses_option = click.option(
 
 heel_option = click.option(
     "--heel",
-    type=click.Choice(["fins", "limit", "leave"]),
+    type=words("heel"),
     default="fins",
     show_default=True,
     help="What the fins do about steady heel: hold all of it, hold it down to the owner's "
@@ -226,7 +305,7 @@ heel_option = click.option(
 
 hold_option = click.option(
     "--hold",
-    type=click.Choice(["water", "ground", "fuel"]),
+    type=words("hold"),
     default="water",
     show_default=True,
     help="What stays constant: speed through water, speed over ground, or fuel rate "

@@ -10,15 +10,16 @@ import click
 
 from passage.cli.options import (
     PATH,
-    SPEED,
     UTC_TIME,
     Number,
     emit,
     heel_option,
     minutes_option,
+    number,
     say,
     screen_layout,
     screen_options,
+    speeds_option,
     waves_option,
 )
 from passage.cli.outputs import OUTPUT_FOLDER
@@ -89,14 +90,7 @@ class Day(click.ParamType):
     metavar="HOURS",
     help="Hours between departures.",
 )
-@click.option(
-    "--speed",
-    "speeds_kn",
-    type=SPEED,
-    multiple=True,
-    metavar="KN",
-    help="Speed instead of the routes' own; give the option again for more.",
-)
+@speeds_option("Speed instead of the routes' own")
 @heel_option
 @minutes_option
 @waves_option
@@ -112,7 +106,7 @@ class Day(click.ParamType):
 )
 @click.option(
     "--processes",
-    type=Number(1, 256, whole=True),
+    type=number("processes"),
     default=1,
     show_default=True,
     help="Processes on this machine.",
@@ -125,7 +119,7 @@ class Day(click.ParamType):
 @click.option(
     "--memory",
     "block_mb",
-    type=Number(10.0, 100_000.0, "MB"),
+    type=number("block_mb"),
     default=200.0,
     show_default=True,
     metavar="MB",
@@ -150,73 +144,43 @@ class Day(click.ParamType):
 )
 @screen_options
 @click.option("--strict", is_flag=True, help="Exit 5 if any departure runs off the data.")
-def command(
-    routes: tuple[Path, ...],
-    vessel: Path,
-    forecasts: tuple[Path, ...],
-    name_map: Path | None,
-    from_s: float,
-    to_s: float,
-    every_h: float,
-    speeds_kn: tuple[float, ...],
-    heel: str,
-    minutes: float,
-    wave_method: str,
-    folder: Path,
-    processes: int,
-    scheduler: str | None,
-    block_mb: float,
-    exact: bool,
-    dry_run: bool,
-    layout: str,
-    wide: bool,
-    detail: str | None,
-    strict: bool,
-) -> None:
+def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -> None:
     """Thousands of departures over past years: which months, which route, with what odds.
 
     Statistics go to the screen, progress to stderr; the folder keeps every departure. A hindcast
     is not a forecast. Decision support only: the master decides.
     """
-    if scheduler is not None and processes > 1:
+    if given["scheduler"] is not None and given["processes"] > 1:
         raise click.UsageError("--processes and --scheduler exclude each other.")
-    from passage.planning.season.estimate import estimate, estimate_text
-    from passage.planning.season.season import run_season
-    from passage.planning.season.setup import SeasonFiles, SeasonOptions
+    from passage.api.seasons import season as ask
+    from passage.api.seasons import season_size
 
-    files = SeasonFiles(
-        # Workers may run in another folder.
-        routes=tuple(str(path.absolute()) for path in routes),
-        vessel=str(vessel.absolute()),
-        forecasts=tuple(str(path.absolute()) for path in forecasts),
-        name_map=None if name_map is None else str(name_map.absolute()),
-    )
-    options = SeasonOptions(
-        from_s=from_s,
-        to_s=to_s,
-        every_h=every_h,
-        speeds_kn=speeds_kn,
-        heel=heel,
-        minutes=minutes,
-        wave_method=wave_method,
-        block_mb=block_mb,
-        exact=exact,
-    )
-    if dry_run:
-        click.echo(estimate_text(estimate(files, options, processes)), nl=False)
+    same = (
+        "every_h", "speeds_kn", "name_map", "processes", "heel", "minutes", "wave_method",
+        "block_mb", "exact",
+    )  # fmt: skip
+    asked = {
+        "first": given["from_s"],
+        "last": given["to_s"],
+        **{name: given[name] for name in same},
+    }
+    files = (routes, given["vessel"], given["forecasts"])
+    if given["dry_run"]:
+        from passage.planning.season.estimate import estimate_text
+
+        click.echo(estimate_text(season_size(*files, **asked)), nl=False)
         return
     with Progress("blocks", resumed="{} of {} blocks are there already.") as progress:
-        result = run_season(
-            files,
-            options,
-            folder,
-            processes=processes,
-            scheduler=scheduler,
+        result = ask(
+            *files,
+            folder=folder,
+            scheduler=given["scheduler"],
             say=say,
             progress=progress,
-        )
-    _write(result, folder, layout, screen_layout(wide=wide, detail=detail))
-    if strict:
+            **asked,
+        ).answer
+    _write(result, folder, layout, screen_layout(wide=given["wide"], detail=given["detail"]))
+    if given["strict"]:
         _strict(result)
 
 

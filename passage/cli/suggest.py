@@ -7,21 +7,23 @@ from typing import Any
 
 import click
 
-from passage.cli.compare import departure_times
 from passage.cli.options import (
     LATITUDE,
     LONGITUDE,
     PATH,
-    SPEED,
-    UTC_TIME,
-    Number,
+    arrive_by_option,
+    departure_times,
     input_options,
+    number,
     output_options,
     responses_option,
     say,
     screen_layout,
     screen_options,
+    speeds_option,
     waves_option,
+    window_options,
+    words,
 )
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
@@ -51,61 +53,33 @@ class Box(click.ParamType):
 @passage_command("suggest")
 @click.argument("route", type=PATH)
 @input_options
-@click.option(
-    "--departure",
-    "departures",
-    type=UTC_TIME,
-    multiple=True,
-    metavar="TIME",
-    help="A time of leaving, UTC, as 2026-03-14T06:00Z; give the option again for more.",
-)
-@click.option(
-    "--from", "from_s", type=UTC_TIME, metavar="TIME", help="First departure of a window, UTC."
-)
-@click.option("--to", "to_s", type=UTC_TIME, metavar="TIME", help="Last departure of the window.")
-@click.option(
-    "--every",
-    "every_h",
-    type=Number(0.05, 8784.0, "h"),
-    default=3.0,
-    show_default=True,
-    metavar="HOURS",
-    help="Step of the window.",
-)
-@click.option(
-    "--speed",
-    "speeds",
-    type=SPEED,
-    required=True,
-    multiple=True,
-    metavar="KN",
-    help="Speed through the water; give the option again for more to choose from.",
-)
+@window_options
+@speeds_option("Speed through the water", required=True)
 @click.option(
     "--for",
     "objective",
-    type=click.Choice(["fuel", "comfort"]),
+    type=words("objective"),
     default="fuel",
     show_default=True,
     help="Least fuel, or least degree hours of roll.",
 )
 @click.option(
     "--budget",
-    type=Number(0.0, 1e6, "degree hours"),
+    type=number("budget", "degree hours"),
     metavar="DEG_H",
     help="With --for fuel: the most degree hours of significant roll.",
 )
 @click.option(
     "--roll-limit",
     "roll_limit_deg",
-    type=Number(0.1, 90.0, "deg"),
+    type=number("roll_limit_deg"),
     metavar="DEG",
     help="Keep out of water where the significant roll is above.",
 )
 @click.option(
     "--corridor",
     "corridor_nm",
-    type=Number(1.0, 2000.0, "nm"),
+    type=number("corridor_nm"),
     default=60.0,
     show_default=True,
     metavar="NM",
@@ -117,7 +91,7 @@ class Box(click.ParamType):
 @click.option(
     "--land-margin",
     "margin_nm",
-    type=Number(0.0, 200.0, "nm"),
+    type=number("margin_nm"),
     default=3.0,
     show_default=True,
     metavar="NM",
@@ -133,28 +107,26 @@ class Box(click.ParamType):
 @click.option(
     "--least-depth",
     "least_depth_m",
-    type=Number(0.1, 11_000.0, "m"),
+    type=number("least_depth_m"),
     metavar="M",
     help="Least depth, from a depth grid given with --forecast; unknown depth is closed.",
 )
 @click.option(
     "--cell",
     "cell_nm",
-    type=Number(0.5, 200.0, "nm"),
+    type=number("cell_nm"),
     metavar="NM",
     help="Size of the grid's cells; without it a fortieth of the way.",
 )
 @click.option(
     "--longest",
-    type=Number(1.02, 5.0),
+    type=number("longest"),
     default=1.3,
     show_default=True,
     metavar="TIMES",
     help="Most time to take, over that of the great circle.",
 )
-@click.option(
-    "--arrive-by", "arrive_by_s", type=UTC_TIME, metavar="TIME", help="Latest arrival, UTC."
-)
+@arrive_by_option
 @click.option(
     "--fins",
     type=click.Choice(["active", "centred"]),
@@ -180,48 +152,26 @@ def command(route: Path, **given: Any) -> None:
     output = given["output"]
     if output is not None and output.suffix.lower() not in (".rtz", ".gpx", ".geojson", ".csv"):
         raise click.UsageError(f"-o {output}: the name must end in .rtz, .gpx, .geojson or .csv.")
-    from passage.errors import RouteError
-    from passage.planning.suggest.closed import read_no_go
-    from passage.planning.suggest.files import SearchFiles, suggest_files
-    from passage.planning.suggest.search import SearchOptions
-    from passage.planning.suggest.window import Window
+    from passage.api.questions import suggest as ask
+
+    same = (
+        "arrive_by_s", "no_go", "objective", "budget", "roll_limit_deg", "corridor_nm", "box",
+        "margin_nm", "least_depth_m", "cell_nm", "longest", "fins", "wave_method", "responses",
+        "nearest_sea_cell_km", "name_map", "single_time_h",
+    )  # fmt: skip
+    with Progress("prices of the grid") as progress:
+        made = ask(
+            route,
+            given["vessel"],
+            given["forecasts"],
+            departure=departure_times(given),
+            speed_kn=list(dict.fromkeys(given["speeds_kn"])),
+            say=say,
+            progress=progress,
+            **{name.removesuffix("_s"): given[name] for name in same},
+        ).answer
     from passage.report.text.suggest import suggest_lines
 
-    window = Window(tuple(departure_times(given)), tuple(dict.fromkeys(given["speeds"])))
-    names = (
-        "objective",
-        "budget",
-        "roll_limit_deg",
-        "corridor_nm",
-        "box",
-        "margin_nm",
-        "least_depth_m",
-        "cell_nm",
-        "longest",
-        "arrive_by_s",
-        "fins",
-        "wave_method",
-    )
-    options = SearchOptions(
-        window.departures_s[0],
-        window.speeds_kn[0],
-        **{name: given[name] for name in names},
-        no_go=tuple(area for file in given["no_go"] for area in read_no_go(file)),
-    )
-    files = SearchFiles(
-        route,
-        given["vessel"],
-        given["forecasts"],
-        given["nearest_sea_cell_km"],
-        given["name_map"],
-        given["responses"],
-        given["single_time_h"],
-    )
-    try:
-        with Progress("prices of the grid") as progress:
-            made = suggest_files(files, options, window=window, say=say, progress=progress)
-    except ValueError as err:
-        raise RouteError(f"{err}.") from err
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     click.echo("\n".join(suggest_lines(made, made.options, screen)))
     if output is not None:

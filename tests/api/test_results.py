@@ -162,6 +162,19 @@ def test_a_suggestion_takes_several_speeds(read) -> None:
     assert found.answer.options.speed_kn == 11
 
 
+def test_a_suggestion_keeps_out_of_the_areas_of_several_files(read, tmp_path) -> None:
+    asked = {"departure": LEAVE, "speed_kn": 12, "cell_nm": 30}
+    files = []
+    for number, west in enumerate((-9.2, -8.6)):
+        ring = [[west, 45.0], [west + 0.5, 45.0], [west + 0.5, 45.6], [west, 45.6], [west, 45.0]]
+        files.append(tmp_path / f"area{number}.geojson")
+        files[-1].write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}))
+    both = passage.suggest(*read, no_go=files, **asked)
+    assert len(both.answer.options.no_go) == 2
+    one = passage.suggest(*read, no_go=files[0], **asked)
+    assert len(one.answer.options.no_go) == 1
+
+
 def test_a_suggestion_brings_the_plans_beside_it(read, tmp_path) -> None:
     found = passage.suggest(*read, departure=LEAVE, speed_kn=12, cell_nm=30)
     assert {"suggested", "great circle"} <= set(found.plans)

@@ -33,7 +33,9 @@ class CubicSpline:
         self._shape = y.shape[1:]
         self._complex = np.iscomplexobj(y)
         # Real columns: the weights are real, and real products take a quarter of the time.
-        flat = np.ascontiguousarray(y.reshape(self._x.size, -1), complex if self._complex else float)
+        flat = np.ascontiguousarray(
+            y.reshape(self._x.size, -1), complex if self._complex else float
+        )
         self._columns = flat.view(float)
         self._slopes = _slope_matrix(self._x)
 

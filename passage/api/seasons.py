@@ -1,0 +1,138 @@
+"""The question of a season, and of its size before it is asked; the others: ``questions``."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from passage.api import options as choices
+from passage.api.given import file_of, files_of_sea, one, several, warn
+from passage.api.options import PathLike, Say, check
+from passage.api.results import SeasonResult
+from passage.api.times import first_of, last_of
+
+if TYPE_CHECKING:
+    from typing import Unpack
+
+    from passage.inputs.forecast import Forecast
+    from passage.inputs.route import Route
+    from passage.inputs.vessel import Vessel
+    from passage.planning.season.estimate import Estimate
+    from passage.planning.season.setup import SeasonFiles, SeasonOptions
+
+
+def season(
+    routes: PathLike | Route | Iterable[PathLike | Route],
+    vessel: PathLike | Vessel,
+    hindcast: PathLike | Iterable[PathLike] | Forecast,
+    *,
+    first: Any,
+    last: Any,
+    every_h: float = 6.0,
+    speeds_kn: Iterable[float] = (),
+    folder: PathLike | None = None,
+    name_map: PathLike | None = None,
+    processes: int = 1,
+    scheduler: str | None = None,
+    say: Say | None = None,
+    progress: Any = None,
+    **more: Unpack[choices.SeasonChoices],
+) -> SeasonResult:
+    """Thousands of departures over past years: which months, which route, what odds.
+
+    Parameters
+    ----------
+    routes, vessel, hindcast
+        Paths, or what was read from them unchanged: workers read the files again.
+    first, last
+        First and last departure, as times or days ("2004-01-01").
+    every_h
+        Hours between departures. [h]
+    folder
+        Where finished blocks lie, so that a stopped run goes on; none: nowhere.
+    processes
+        Processes on this machine. With more than one, call it from under
+        ``if __name__ == "__main__":``.
+
+    Raises
+    ------
+    PassageError
+        As for ``plan``; a folder that holds another run.
+    """
+    from passage.planning.season.season import run_season
+
+    files, made = _season_setup(
+        routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
+    )
+    with tempfile.TemporaryDirectory(prefix="passage-season-") as own:
+        where = Path(own) / "run" if folder is None else Path(folder)
+        return SeasonResult(
+            run_season(
+                files,
+                made,
+                where,
+                processes=processes,
+                scheduler=scheduler,
+                say=say or warn,
+                progress=progress,
+            )
+        )
+
+
+def season_size(
+    routes: PathLike | Route | Iterable[PathLike | Route],
+    vessel: PathLike | Vessel,
+    hindcast: PathLike | Iterable[PathLike] | Forecast,
+    *,
+    first: Any,
+    last: Any,
+    every_h: float = 6.0,
+    speeds_kn: Iterable[float] = (),
+    name_map: PathLike | None = None,
+    processes: int = 1,
+    **more: Unpack[choices.SeasonChoices],
+) -> Estimate:
+    """Points, memory, time and disk of a season with these options, before it is asked for."""
+    from passage.planning.season.estimate import estimate
+
+    files, made = _season_setup(
+        routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
+    )
+    return estimate(files, made, processes)
+
+
+def _season_setup(
+    routes: Any,
+    vessel: Any,
+    hindcast: Any,
+    first: Any,
+    last: Any,
+    every_h: float,
+    speeds_kn: Iterable[float],
+    name_map: PathLike | None,
+    processes: int,
+    more: Any,
+) -> tuple[SeasonFiles, SeasonOptions]:
+    """Files and options of a season, checked."""
+    speeds = tuple(float(s) for s in speeds_kn)
+    given = {**more, "speeds_kn": speeds, "every_h": every_h, "processes": processes}
+    check(given, (*choices.SeasonChoices.__annotations__, "speeds_kn", "every_h", "processes"))
+    from passage.planning.season.setup import SeasonFiles, SeasonOptions
+
+    files = SeasonFiles(
+        routes=tuple(file_of(route) for route in several(routes)),
+        vessel=file_of(one(vessel)),
+        forecasts=tuple(file_of(path) for path in files_of_sea(hindcast)),
+        # Workers may run in another folder.
+        name_map=None if name_map is None else str(Path(name_map).absolute()),
+    )
+    made = SeasonOptions(
+        from_s=first_of(first, "first"),
+        to_s=last_of(last, "last"),
+        every_h=every_h,
+        speeds_kn=speeds,
+        **more,
+    )
+    return files, made
