@@ -209,7 +209,7 @@ class HeelResult(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """The advice as in ``passage heel --format json``."""
-        from passage.report.text.heel import heel_dict
+        from passage.report.files.heel_files import heel_dict
 
         return heel_dict(self.answer)
 

@@ -19,6 +19,8 @@ from passage.cli.options import (
     open_option,
     output_options,
     say,
+    screen_layout,
+    screen_options,
     speed_option,
     zone_option,
 )
@@ -89,6 +91,7 @@ from passage.cli.outputs import command as passage_command
     show_default=True,
     help="Form of the answer; html needs -o.",
 )
+@screen_options
 @output_options
 @open_option
 def command(
@@ -112,6 +115,8 @@ def command(
     minutes: float,
     seconds: float,
     layout: str,
+    wide: bool,
+    detail: str | None,
     output: Path | None,
     force: bool,
     open_page: bool,
@@ -155,13 +160,17 @@ def command(
 
         text = heel_page(answer)
     else:
-        from passage.report.text import heel as heel_text
-
-        text = {
-            "table": heel_text.heel_text,
-            "json": heel_text.heel_json,
-            "csv": heel_text.heel_csv,
-        }[layout](answer)
+        text = _text(answer, layout, screen_layout(wide=wide, detail=detail))
     emit(text, output, force=force)
     if open_page and output is not None:
         click.launch(str(output))
+
+
+def _text(answer, layout: str, screen) -> str:  # type: ignore[no-untyped-def]
+    if layout == "table":
+        from passage.report.text.heel import heel_text
+
+        return heel_text(answer, screen)
+    from passage.report.files.heel_files import heel_csv, heel_json
+
+    return {"json": heel_json, "csv": heel_csv}[layout](answer)

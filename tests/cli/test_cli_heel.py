@@ -13,9 +13,12 @@ import pytest
 from click.testing import CliRunner
 from numpy.testing import assert_allclose
 
+import passage
 from passage.cli.main import group
 from passage.errors import PassageError
 from passage.inputs.vessel import read_vessel, vessel_to_toml
+from passage.report.text.heel import heel_text
+from passage.report.text.layout import Layout
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 SEA = [x for part in ("waves", "wind", "current")
@@ -118,13 +121,40 @@ def test_page_has_the_same_numbers_and_asks_the_network_for_nothing(answer, tmp_
 
 
 def test_table_says_why_and_what_would_change_it():
-    text = run("--heel-worth", 2).stdout
-    for heading in ("By leg", "Policies", "What would change the advice", "Cautions",
+    text = run("--heel-worth", 2, "--verbose").stdout
+    for heading in ("Leg by leg", "Policies", "What would change the advice", "Cautions",
                     "Miles after which moving liquid once is cheaper than fins",
                     "Fins at work or centred"):  # fmt: skip
         assert heading in text
     assert "stability booklet" in text
     assert "Next best" in text
+
+
+def test_text_fits_the_screen(monkeypatch):
+    answer = passage.heel(
+        SAMPLES / "eastern.csv", SAMPLES / "brambling.toml", sorted(SAMPLES.glob("biscay_*.nc")),
+        departure="2026-03-13T18:00Z", heel_l_per_deg_h=2.0,
+    ).answer  # fmt: skip
+    texts = {}
+    for columns in (80, 100):
+        for detail in ("quiet", "usual", "verbose"):
+            text = texts[columns, detail] = heel_text(answer, Layout(columns, detail=detail))
+            assert not [line for line in text.splitlines() if len(line) > columns]
+    assert "Leg by leg" not in texts[100, "quiet"]
+    assert len(texts[100, "quiet"].splitlines()) < 30
+    assert "Policies" not in texts[100, "usual"]
+    assert "--verbose" in texts[100, "usual"]
+    assert "Left out to fit" not in heel_text(answer, Layout(80, wide=True))
+    monkeypatch.setenv("COLUMNS", "80")
+    assert run("--heel-worth", 2, "--quiet").stdout == texts[80, "quiet"]
+
+
+def test_the_verdict_has_the_form_of_every_answer(answer):
+    verdict = answer["verdict"]
+    assert set(verdict) == {"state", "text", "do", "why", "price", "figures"}
+    advised = next(card for card in answer["cards"] if card["advised"])
+    assert verdict["figures"][0]["label"] == "As advised"
+    assert abs(float(verdict["figures"][0]["value"]) - advised["total_l"]) <= 0.5
 
 
 def test_vessel_without_tanks_still_gets_an_answer(tmp_path):

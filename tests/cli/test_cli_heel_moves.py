@@ -75,8 +75,8 @@ def test_at_held_fuel_the_price_is_time():
     # there, so a knot is some 60 l/h: 170 to 230 l of offset are three to four miles.
     assert 2.0 < everything["lost_nm_at_held_fuel"] < 6.0
     assert everything["lost_h_at_held_fuel"] > by_name["never correct"]["lost_h_at_held_fuel"]
-    assert " min (" in answer["verdict"]
-    assert " nm)" in answer["verdict"]
+    assert " min (" in answer["verdict"]["text"]
+    assert " nm)" in answer["verdict"]["text"]
 
 
 def test_a_cut_route_gets_the_same_answer(heel, tmp_path):

@@ -16,10 +16,13 @@ from typing import Any
 
 import pytest
 
+from passage.api.times import utc_seconds
 from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.files import CompareFiles, Wanted, compare_files
+from passage.planning.heel.heel import HeelPrices, heel_files
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.report.pages.compare import compare_page
+from passage.report.pages.heel import heel_page
 from passage.report.pages.plan import plan_page
 from passage.report.pages.sheet import MOST_LEGS, sheet_page
 
@@ -81,8 +84,13 @@ def urls(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
         SAMPLES / "outside.csv", vessel, SPRING,
         PlanOptions(START_S + 12.0 * HOUR, speed_kn=10.0, weighting=True), map_times=6,
     )  # fmt: skip
+    heel = heel_files(
+        SAMPLES / "western.csv", SAMPLES / "brambling.toml", sorted(SAMPLES.glob("biscay_*.nc")),
+        PlanOptions(utc_seconds("2026-03-14T06:00Z")), HeelPrices(),
+    )  # fmt: skip
     folder = tmp_path_factory.mktemp("pages")
     made = {"compare": compare_page(found), "plan": plan_page(plan), "sheet": sheet_page(plan)}
+    made["heel"] = heel_page(heel)
     for name, text in made.items():
         (folder / f"{name}.html").write_text(text, "utf-8")
         assert len(text.encode()) < 1_500_000
@@ -232,7 +240,7 @@ def test_the_map_zooms_pans_and_keeps_the_size_of_words(browser: Any, urls: dict
     )
 
 
-@pytest.mark.parametrize(("name", "most"), [("compare", 4), ("sheet", 1)])
+@pytest.mark.parametrize(("name", "most"), [("compare", 4), ("heel", 4), ("sheet", 1)])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_printed_sheets(
     browser: Any, urls: dict[str, str], name: str, most: int, scheme: str

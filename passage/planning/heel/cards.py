@@ -12,7 +12,7 @@ from passage.planning.heel.options import Comparison, Priced, simplest
 from passage.planning.heel.points import Walked, sailed
 from passage.planning.heel.single import best_single
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
-from passage.planning.heel.words import order_words, side_words
+from passage.planning.heel.words import order_words, side_words, transfer_advice
 from passage.units import utc_text
 
 
@@ -23,6 +23,7 @@ class Card:
     ``roll_more_deg`` is the significant roll it lets through over fins without offset,
     at the point where that is most. ``gm_least_m`` counts the time the pump runs.
     ``why_not`` says why the way cannot be gone, and the numbers are then ``None``.
+    ``brief`` is ``does`` in few words.
     """
 
     way: str
@@ -36,6 +37,7 @@ class Card:
     gm_least_m: float | None = None
     trim_m: float | None = None
     crew_h: float | None = None
+    brief: str = ""
     transfers: tuple[TransferState, ...] = ()
     arrival: Condition | None = None
     flip: str = ""
@@ -121,6 +123,7 @@ def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: F
     return Card(
         way=way,
         does=_does(comparison, one),
+        brief=_brief(comparison, one),
         advised=advised,
         priced=one,
         roll_more_deg=more,
@@ -158,3 +161,17 @@ def _does(comparison: Comparison, one: Priced) -> str:
     elif not one.moves:
         words.append("nothing; she leans up to " + side_words(one.worst_heel_deg))
     return "; ".join(words)
+
+
+def _brief(comparison: Comparison, one: Priced) -> str:
+    """What is done, in few words."""
+    problem = comparison.problem
+    words = []
+    for move in one.moves:
+        order = transfer_advice(problem, move)
+        way = f"{order.source} to {order.target}".replace("the sea", "sea")
+        words.append(f"leg {order.before_leg}: {order.amount_m3:.1f} m3 {way}")
+    hours = float(one.hours[np.abs(one.fins_t_m) > 0.0].sum())
+    if hours > 0.0:
+        words.append(f"fins hold {'the rest' if one.moves else 'it'} for {hours:.0f} h")
+    return "; ".join(words) if words else "nothing is done"

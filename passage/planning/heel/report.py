@@ -228,17 +228,13 @@ def _summary(
     flips = [one.what for one in changes if one.verdict == "other advice"]
     if flip is not None:
         out.append(f"It changes soonest if {flip.words}; then: {flip.then}.")
-    if flips:
-        out.append("The advice would change with: " + "; ".join(flips) + ".")
+    held = [one.what for one in changes if one.verdict == "holds"]
     if amounts:
         out.append("The same transfers with other amounts would suit: " + "; ".join(amounts) + ".")
-    if changes and not flips and not amounts:
-        out.append("The advice stands under every change tried: " + _tried(changes) + ".")
+    if held:
+        every = "It holds with: " if flips or amounts else "It holds under every change tried: "
+        out.append(every + "; ".join(held) + ".")
     return tuple(out)
-
-
-def _tried(changes: tuple[Change, ...]) -> str:
-    return "; ".join(one.what for one in changes)
 
 
 def heel_plan(

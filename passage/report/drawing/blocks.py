@@ -238,7 +238,8 @@ Block = Chart | Table | Notes | Map | Figures | Facts | Cards
 class Section:
     """A part of the page.
 
-    ``short`` is its name in the contents line; ``folded`` leaves it closed until asked for.
+    ``short`` is its name in the contents line; ``folded`` leaves it closed until asked for;
+    a ``sheet`` is printed on a page of its own.
     """
 
     heading: str
@@ -246,3 +247,4 @@ class Section:
     blocks: Sequence[Block] = field(default_factory=tuple)
     short: str = ""
     folded: bool = False
+    sheet: bool = False

@@ -9,6 +9,7 @@ import numpy as np
 
 from passage.planning.heel.cards import Card as WayCard
 from passage.planning.heel.heel import HeelAnswer
+from passage.planning.heel.words import transfer_advice, transfer_words
 from passage.report.drawing.blocks import (
     Block,
     Card,
@@ -22,8 +23,14 @@ from passage.report.drawing.blocks import (
 )
 from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
 from passage.report.pages.page import render_page
-from passage.report.text.heel import change_lines, largest_offset, miles_words
-from passage.report.text.heel_cards import advised_transfers, card_rows, tank_table
+from passage.report.text.heel import change_line, largest_offset, miles_words
+from passage.report.text.heel_cards import (
+    advised_transfers,
+    card_rows,
+    tables_of,
+    tank_state,
+    tank_table,
+)
 from passage.report.text.verdict_heel import heel_verdict
 from passage.units import HOUR_S, utc_text
 
@@ -34,7 +41,6 @@ _CURVES = 4
 def heel_page(answer: HeelAnswer) -> str:
     """The page as text."""
     sections = [
-        Section("The advice", blocks=[_notes(answer)], short="Advice"),
         Section(
             "The ways side by side",
             "Each way over the whole passage. Litres hold fuel, crew time at the fuel price, and "
@@ -42,20 +48,32 @@ def heel_page(answer: HeelAnswer) -> str:
             [_cards(answer)],
             short="Ways",
         ),
+        Section("What speaks for it and against", blocks=[_notes(answer)], short="Advice"),
+        Section("Heel along the way", blocks=[_strip(answer), _why(answer)], short="Legs"),
         *_tank_sections(answer),
-        Section("Leg by leg", blocks=[_strip(answer), _legs(answer), _why(answer)], short="Legs"),
+        Section("Moments leg by leg", blocks=[_legs(answer)], short="Moments", folded=True),
         Section(
             "What each way costs",
             "Litres over the whole passage: fuel burnt, crew time at the fuel price, and what the "
             "owner said comfort is worth.",
             [_policies(answer)],
             short="Price",
+            folded=True,
         ),
-        Section("What the offset does to roll", blocks=[_offsets(answer)], short="Roll"),
+        Section(
+            "What the offset does to roll", blocks=[_offsets(answer)], short="Roll", folded=True
+        ),
         *_break_even(answer),
-        Section("What would change the advice", blocks=[_changes(answer)], short="Doubt"),
-        Section("Fins at work or centred", blocks=[Notes(_fin_lines(answer))], short="Fins"),
-        Section("What this rests on", blocks=_basis(answer), short="Basis"),
+        Section(
+            "Every change that was tried", blocks=[_changes(answer)], short="Doubt", folded=True
+        ),
+        Section(
+            "Fins at work or centred",
+            blocks=[Notes(_fin_lines(answer))],
+            short="Fins",
+            folded=True,
+        ),
+        Section("What this rests on", blocks=_basis(answer), short="Basis", folded=True),
     ]
     return render_page(
         f"{answer.vessel_name}: heel",
@@ -68,6 +86,11 @@ def heel_page(answer: HeelAnswer) -> str:
 def _notes(answer: HeelAnswer) -> Notes:
     severity = {"warning": "limit", "caution": "caution"}
     items = [Note(line) for line in answer.plan.summary]
+    items += [
+        Note(change_line(one), where="if otherwise")
+        for one in answer.plan.changes
+        if one.verdict == "other advice"
+    ]
     items += [
         Note(one.text, severity.get(one.severity, "note"), _where(one.legs))
         for one in answer.cautions
@@ -93,9 +116,9 @@ def _cards(answer: HeelAnswer) -> Block:
         items.append(
             Card(
                 f"{card.way[0].upper()}{card.way[1:]}",
-                f"{card.does[0].upper()}{card.does[1:]}." if card.does else "",
+                f"{card.brief[0].upper()}{card.brief[1:]}." if card.brief else "",
                 [(label, cells[at]) for label, cells in rows if cells[at] != "-"],
-                _card_note(card),
+                _card_note(answer, card),
                 "good" if inside else "limit",
                 None,
                 card.advised,
@@ -104,10 +127,11 @@ def _cards(answer: HeelAnswer) -> Block:
     return Cards(items)
 
 
-def _card_note(card: WayCard) -> str:
+def _card_note(answer: HeelAnswer, card: WayCard) -> str:
     if card.why_not:
         return f"{card.why_not[0].upper()}{card.why_not[1:]}."
-    return f"Holds unless {card.flip}." if card.flip else ""
+    note = f"On arrival: {tank_state(answer, card)}."
+    return f"{note} Holds unless {card.flip}." if card.flip else note
 
 
 def _tank_sections(answer: HeelAnswer) -> list[Section]:
@@ -115,23 +139,22 @@ def _tank_sections(answer: HeelAnswer) -> list[Section]:
     if not states:
         return []
     blocks: list[Block] = []
-    for state in states:
-        headings, rows = tank_table(answer, state)
+    for some in tables_of(states, 3):
+        headings, rows = tank_table(answer, some)
         cells: list[list[object]] = [list(row) for row in rows]
-        blocks.append(
-            Table(
-                [Column(one) for one in headings],
-                cells,
-                f"Transfer before leg {state.leg}. Ordered by ............ sounded after "
-                "............ signed ............",
-            )
+        orders = "; ".join(
+            f"before leg {one.before_leg} {transfer_words(one)}"
+            for state in some
+            for one in (transfer_advice(answer.plan.comparison.problem, m) for m in state.moves)
         )
+        blocks.append(Table([Column(one) for one in headings], cells, f"Ordered: {orders}."))
     return [
         Section(
             "Tanks before and after",
             "To be checked in the approved stability booklet or loading computer, and signed.",
             blocks,
             short="Tanks",
+            sheet=True,
         )
     ]
 
@@ -300,12 +323,13 @@ def _break_even(answer: HeelAnswer) -> list[Section]:
             "\u201cfins cannot\u201d where the list is more than they can hold.",
             blocks,
             short="Break-even",
+            folded=True,
         )
     ]
 
 
 def _changes(answer: HeelAnswer) -> Block:
-    lines = change_lines(answer)
+    lines = [change_line(one) for one in answer.plan.changes]
     return Notes(lines or ["Nothing was varied."])
 
 

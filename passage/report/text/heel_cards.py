@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
@@ -12,7 +12,7 @@ from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.options import Priced
 from passage.planning.heel.tanks import TransferState
 from passage.planning.heel.words import side_words, time_words
-from passage.report.text.layout import grid, wrapped
+from passage.report.text.layout import Layout, TextColumn, fitted, grid, wrapped
 from passage.report.text.verdict_heel import limit_set
 
 
@@ -34,13 +34,16 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
         row("money", lambda card: f"{priced(card).money or 0.0:.0f} {currency}")
     if answer.hold == "fuel":
         row("time lost", lambda card: _time_lost(priced(card)))
-    row("heel left, worst", lambda card: side_words(priced(card).worst_heel_deg))
+
+    def less(text: str) -> str:
+        return text.replace("to ", "").replace("by the ", "")
+
+    row("heel left, worst", lambda card: less(side_words(priced(card).worst_heel_deg)))
     row(
         "worst hour",
-        lambda card: (
-            "-" if card.worst_utc is None else f"{hour_words(card.worst_utc)}, leg {card.worst_leg}"
-        ),
+        lambda card: "-" if card.worst_utc is None else hour_words(card.worst_utc),
     )
+    row("on leg", lambda card: "-" if card.worst_leg is None else str(card.worst_leg))
     if limit_set(answer):
         row(
             "over the limit",
@@ -55,9 +58,8 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
         ),
     )
     row("least GM", lambda card: "-" if card.gm_least_m is None else f"{card.gm_least_m:.2f} m")
-    row("trim", lambda card: trim_words(card.trim_m))
+    row("trim", lambda card: less(trim_words(card.trim_m)))
     row("crew", lambda card: f"{card.crew_h or 0.0:.1f} h")
-    row("arrival", lambda card: _tank_state(answer, card))
     return rows
 
 
@@ -81,12 +83,8 @@ def trim_words(trim_m: float | None) -> str:
     return f"{abs(trim_m):.2f} m by the {'bow' if trim_m > 0.0 else 'stern'}"
 
 
-def card_title(card: Card) -> str:
-    """Name of a way, marked where it is the advice."""
-    return f"{card.way} (advised)" if card.advised else card.way
-
-
-def _tank_state(answer: HeelAnswer, card: Card) -> str:
+def tank_state(answer: HeelAnswer, card: Card) -> str:
+    """Contents of the tanks that are not as they were, on arrival."""
     if card.arrival is None:
         return "-"
     tanks = answer.plan.comparison.problem.tanks
@@ -99,47 +97,71 @@ def _tank_state(answer: HeelAnswer, card: Card) -> str:
     return ", ".join(parts) + " m3" if parts else "as at departure"
 
 
-def card_grid(answer: HeelAnswer) -> str:
-    headings = ["", *(card_title(card) for card in answer.cards)]
-    rows = [[label, *cells] for label, cells in card_rows(answer) if label != "arrival"]
-    text = grid(headings, rows, {0})
-    more = []
+def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
+    """The ways side by side, and a line for each on what is done."""
+    columns = [TextColumn("", left=True)]
     for card in answer.cards:
-        words = card.why_not or card.does
-        more.append(wrapped(f"{card.way}: {words}."))
-    return "\n".join([text, "", *more])
+        name = card.way.upper() if card.advised else card.way
+        columns.append(TextColumn(name, 1 if card.way == "ballast" and not card.advised else 0))
+    rows = [[label, *cells] for label, cells in card_rows(answer)]
+    advised = ["", *("advised" if card.advised else "" for card in answer.cards)]
+    out = fitted(columns, [advised, *rows], layout)
+    if layout.quiet:
+        return out
+    out.append("")
+    for card in answer.cards:
+        words = card.why_not or (card.does if not card.advised else "as above")
+        if card.arrival is not None:
+            words += f". Tanks on arrival: {tank_state(answer, card)}"
+        out.append(wrapped(f"{card.way}: {words}.", layout.width))
+    return out
 
 
-def tank_table(answer: HeelAnswer, state: TransferState) -> tuple[list[str], list[list[str]]]:
-    """Before and after a transfer: headings and rows, to be signed."""
+def tank_table(
+    answer: HeelAnswer, states: Sequence[TransferState]
+) -> tuple[list[str], list[list[str]]]:
+    """Before and after transfers, side by side: headings and rows, to be signed."""
     tanks = answer.plan.comparison.problem.tanks
-    before, after = state.before, state.after
-    rows = [
-        [tank.name, f"{b:.2f}", f"{a - b:+.2f}" if abs(a - b) > 5e-3 else "", f"{a:.2f}"]
-        for tank, b, a in zip(tanks, before.content_m3, after.content_m3, strict=True)
-    ]
+    headings = ["tank, m3"]
+    for state in states:
+        headings += [f"before leg {state.leg}", "moved", "after"]
+    rows = []
+    for i, tank in enumerate(tanks):
+        cells = [tank.name]
+        for state in states:
+            b, a = state.before.content_m3[i], state.after.content_m3[i]
+            cells += [f"{b:.2f}", f"{a - b:+.2f}" if abs(a - b) > 5e-3 else "", f"{a:.2f}"]
+        rows.append(cells)
 
-    def pair(label: str, b: float | None, a: float | None, digits: int, sign: str = "") -> None:
-        if b is None or a is None:
-            rows.append([label, "not known", "", "not known"])
-        else:
-            rows.append(
-                [
-                    label,
-                    f"{b:{sign}.{digits}f}",
-                    f"{a - b:+.{digits}f}",
-                    f"{a:{sign}.{digits}f}",
-                ]
-            )
+    def pair(label: str, name: str, digits: int, sign: str = "") -> None:
+        cells = [label]
+        for state in states:
+            b, a = getattr(state.before, name), getattr(state.after, name)
+            if b is None or a is None:
+                cells += ["not known", "", "not known"]
+                continue
+            moved = f"{a - b:+.{digits}f}" if abs(a - b) > 0.5 * 10.0**-digits else ""
+            cells += [f"{b:{sign}.{digits}f}", moved, f"{a:{sign}.{digits}f}"]
+        rows.append(cells)
 
-    pair("displacement, t", before.displacement_t, after.displacement_t, 1)
-    pair("fluid GM, m", before.gm_m, after.gm_m, 3)
-    pair("list, deg (+ starboard)", before.list_deg, after.list_deg, 2, "+")
-    pair("trim, m (+ by the bow)", before.trim_m, after.trim_m, 3, "+")
-    pair("draught forward, m", before.draught_fore_m, after.draught_fore_m, 2)
-    pair("draught aft, m", before.draught_aft_m, after.draught_aft_m, 2)
-    rows.append(["least fluid GM while pumping, m", "", "", f"{state.gm_pumping_m:.3f}"])
-    return ["tank, m3", "before", "moved", "after"], rows
+    pair("displacement, t", "displacement_t", 1)
+    pair("fluid GM, m", "gm_m", 3)
+    pair("list, deg, + starboard", "list_deg", 2, "+")
+    pair("trim, m, + by the bow", "trim_m", 3, "+")
+    pair("draught forward, m", "draught_fore_m", 2)
+    pair("draught aft, m", "draught_aft_m", 2)
+    pumping = ["GM while pumping, m"]
+    for state in states:
+        pumping += ["", "", f"{state.gm_pumping_m:.3f}"]
+    rows.append(pumping)
+    for label in ("sounded", "signed"):
+        rows.append([label, *([".......", "", "......."] * len(states))])
+    return headings, rows
+
+
+def tables_of(states: Sequence[TransferState], most: int) -> list[Sequence[TransferState]]:
+    """Transfers gathered so that ``most`` stand side by side."""
+    return [states[at : at + most] for at in range(0, len(states), most)]
 
 
 def advised_transfers(answer: HeelAnswer) -> tuple[TransferState, ...]:
@@ -150,20 +172,21 @@ def advised_transfers(answer: HeelAnswer) -> tuple[TransferState, ...]:
     return ()
 
 
-def tank_tables(answer: HeelAnswer) -> list[str]:
+def tank_tables(answer: HeelAnswer, layout: Layout) -> list[str]:
+    """Tables of tanks before and after each transfer of the advice, as many abreast as fit."""
+    states = advised_transfers(answer)
+    for most in (3, 2, 1):
+        tables = [grid(*tank_table(answer, some), left={0}) for some in tables_of(states, most)]
+        if all(len(line) <= layout.width for text in tables for line in text.splitlines()):
+            break
     out: list[str] = []
-    for state in advised_transfers(answer):
-        headings, rows = tank_table(answer, state)
-        out += [
-            f"Before and after the transfer before leg {state.leg}",
-            grid(headings, rows, {0}),
-            "ordered .................. sounded before ........ after ........ signed ..........",
-            "",
-        ]
+    for text in tables:
+        out += ["", "Tanks before and after, to be sounded and signed", text]
     return out
 
 
 def card_dict(answer: HeelAnswer, card: Card) -> dict[str, Any]:
+    """A way as plain values, for JSON."""
     priced = card.priced
     return {
         "way": card.way,

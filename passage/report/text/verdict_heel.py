@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from passage.planning.heel.cards import Card
 from passage.planning.heel.heel import HeelAnswer
-from passage.planning.heel.options import Priced
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import NO_LIMIT_WORD, Verdict, number
+from passage.report.text.verdict import MOST_FIGURES, NO_LIMIT_WORD, Verdict, number
 
 
 def heel_verdict(answer: HeelAnswer) -> Verdict:
@@ -22,14 +22,9 @@ def heel_verdict(answer: HeelAnswer) -> Verdict:
         state, word = "unknown", NO_LIMIT_WORD
     if warned and plan.within_limit:
         word = "With a warning"
-    by_name = {one.name: one for one in answer.plan.policies}
-    figures = [_figure("As advised", plan, judged)]
-    for label, name in (
-        ("Fins hold all", "fins hold all of it"),
-        ("Never correct", "never correct"),
-    ):
-        if name in by_name and by_name[name] is not plan:
-            figures.append(_figure(label, by_name[name], judged))
+    cards = [card for card in answer.cards if card.priced is not None]
+    cards.sort(key=lambda card: not card.advised)
+    figures = [_figure(answer, card, judged) for card in cards[:MOST_FIGURES]]
     return Verdict(state, head + ("." if dot else ""), rest, "", tuple(figures), word)
 
 
@@ -38,12 +33,16 @@ def limit_set(answer: HeelAnswer) -> bool:
     return bool(np.any(np.isfinite(answer.plan.comparison.problem.limit_deg)))
 
 
-def _figure(label: str, one: Priced, judged: bool) -> Figure:
-    under = (
-        ""
-        if not judged
-        else "within the limit"
-        if one.within_limit
-        else (f"over the limit for {one.over_limit_h.sum():.1f} h")
-    )
-    return Figure(label, number(one.total_l), "l", under, "note" if one.within_limit else "limit")
+def _figure(answer: HeelAnswer, card: Card, judged: bool) -> Figure:
+    """Price and heel left of one way."""
+    one = card.priced
+    assert one is not None
+    name = f"{card.way[0].upper()}{card.way[1:]}"
+    under = f"leaves {abs(one.worst_heel_deg):.1f}\u00b0"
+    if judged and not one.within_limit:
+        under += f", {one.over_limit_h.sum():.0f} h over the limit"
+    severity = "note" if one.within_limit else "limit"
+    label = "As advised" if card.advised else name
+    if answer.hold == "fuel" and one.lost_h is not None:
+        return Figure(label, number(60.0 * one.lost_h), "min", under, severity)
+    return Figure(label, number(one.total_l), "l", under, severity)
