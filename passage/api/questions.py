@@ -243,6 +243,7 @@ def suggest(
     no_go: PathLike | Iterable[PathLike] | None = None,
     say: Say | None = None,
     progress: Any = None,
+    map_times: int = 6,
     **more: Unpack[choices.SuggestChoices],
 ) -> SuggestResult:
     """Search a route from the first to the last waypoint; a suggestion to appraise.
@@ -254,6 +255,8 @@ def suggest(
         best of them searched. [kn]
     no_go
         Files of GeoJSON polygons to keep out of, one or several.
+    map_times : int
+        Times at which the page's map shows the sea; 0 for none.
     **more
         ``objective`` "fuel" or "comfort", ``budget``, ``roll_limit_deg``, ``corridor_nm``,
         ``box``, ``margin_nm``, ``least_depth_m``, ``cell_nm``, ``longest``, ``fins``,
@@ -296,7 +299,12 @@ def suggest(
     try:
         return SuggestResult(
             suggest_files(
-                files, made, window=Window(times, speeds), say=say or warn, progress=progress
+                files,
+                made,
+                window=Window(times, speeds),
+                say=say or warn,
+                progress=progress,
+                map_times=map_times,
             )
         )
     except ValueError as err:

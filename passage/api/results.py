@@ -313,16 +313,10 @@ class SuggestResult(Result):
         return tuple(self.answer.found.notes)
 
     def to_dict(self) -> dict[str, Any]:
-        """Waypoints, notes, and the plans by name."""
-        return {
-            "route": self.route.name,
-            "waypoints": [
-                {"name": point.name, "lat_deg": point.lat_deg, "lon_deg": point.lon_deg}
-                for point in self.route.waypoints
-            ],
-            "notes": list(self.notes),
-            "plans": {name: plan.to_dict() for name, plan in self.plans.items()},
-        }
+        """Verdict, waypoints, notes, and the plans by name."""
+        from passage.report.text.suggest import suggest_dict
+
+        return suggest_dict(self.answer)
 
     def to_dataframe(self) -> pd.DataFrame:
         """Totals of each plan, a row each."""
@@ -341,8 +335,10 @@ class SuggestResult(Result):
         return self.plans["suggested"].to_dataset()
 
     def page(self) -> str:
-        """The page of the suggested passage."""
-        return self.plans["suggested"].page()
+        """The suggestion beside the route given, as a page."""
+        from passage.report.pages.suggest import suggest_page
+
+        return suggest_page(self.answer)
 
     def write_route(self, path: PathLike, *, force: bool = False) -> Path:
         """Write the route with its schedule: .rtz, .gpx, .geojson or .csv."""

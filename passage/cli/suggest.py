@@ -12,9 +12,12 @@ from passage.cli.options import (
     LONGITUDE,
     PATH,
     arrive_by_option,
+    check_page_options,
     departure_times,
+    emit,
     input_options,
     number,
+    open_option,
     output_options,
     responses_option,
     say,
@@ -27,6 +30,9 @@ from passage.cli.options import (
 )
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
+
+#: Ends of names of route files.
+ROUTE_ENDS = (".rtz", ".gpx", ".geojson", ".csv")
 
 
 class Box(click.ParamType):
@@ -136,22 +142,36 @@ class Box(click.ParamType):
 )
 @waves_option
 @responses_option
+@click.option(
+    "--format",
+    "layout",
+    type=click.Choice(["table", "json", "html"]),
+    default="table",
+    show_default=True,
+    help="Form of the answer; html needs -o FILE.html.",
+)
 @screen_options
 @output_options
+@open_option
 def command(route: Path, **given: Any) -> None:
     """Search a route from the first to the last waypoint of ROUTE, for fuel or comfort.
 
     Of several departures and speeds the best are found along ROUTE and the great circle
     first, and then searched.
 
-    The result is a suggestion to appraise on the chart, not navigated water. With -o it is
-    written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv.
+    The result is a suggestion to appraise on the chart, not navigated water. With -o the
+    route is written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv; with --format
+    json or html the answer.
     """
     if given["budget"] is not None and given["objective"] != "fuel":
         raise click.UsageError("--budget goes with --for fuel.")
-    output = given["output"]
-    if output is not None and output.suffix.lower() not in (".rtz", ".gpx", ".geojson", ".csv"):
-        raise click.UsageError(f"-o {output}: the name must end in .rtz, .gpx, .geojson or .csv.")
+    output, layout = given["output"], given["layout"]
+    check_page_options(layout, output, open_page=given["open_page"])
+    if layout == "table" and output is not None and output.suffix.lower() not in ROUTE_ENDS:
+        raise click.UsageError(
+            f"-o {output}: the name must end in .rtz, .gpx, .geojson or .csv; for the answer as a "
+            "file add --format json or html."
+        )
     from passage.api.questions import suggest as ask
 
     same = (
@@ -168,12 +188,25 @@ def command(route: Path, **given: Any) -> None:
             speed_kn=list(dict.fromkeys(given["speeds_kn"])),
             say=say,
             progress=progress,
+            map_times=6 if layout == "html" else 0,
             **{name.removesuffix("_s"): given[name] for name in same},
         ).answer
     from passage.report.text.suggest import suggest_lines
 
+    if layout == "html":
+        from passage.report.pages.suggest import suggest_page
+
+        emit(suggest_page(made), output, force=given["force"])
+        if given["open_page"]:
+            click.launch(str(output))
+        return
+    if layout == "json":
+        from passage.report.text.suggest import suggest_json
+
+        emit(suggest_json(made), output, force=given["force"])
+        return
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
-    click.echo("\n".join(suggest_lines(made, made.options, screen)))
+    emit("\n".join(suggest_lines(made, made.options, screen)) + "\n", None, force=False)
     if output is not None:
         from passage.planning.suggest.write import write_suggestion
 

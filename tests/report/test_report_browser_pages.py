@@ -15,16 +15,24 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hindcast_maker import make_hindcast
+from page_probes import CONTRAST
 
 from passage.api.times import utc_seconds
 from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 from passage.planning.heel.heel import HeelPrices, heel_files
 from passage.planning.plan.plan import PlanOptions, plan_files
+from passage.planning.season.season import run_season
+from passage.planning.season.setup import SeasonFiles, SeasonOptions
+from passage.planning.suggest.files import SearchFiles, suggest_files
+from passage.planning.suggest.search import SearchOptions
 from passage.report.pages.compare import compare_page
 from passage.report.pages.heel import heel_page
 from passage.report.pages.plan import plan_page
+from passage.report.pages.season import season_page
 from passage.report.pages.sheet import MOST_LEGS, sheet_page
+from passage.report.pages.suggest import suggest_page
 
 pytestmark = pytest.mark.browser
 
@@ -47,7 +55,8 @@ FLAGS = (
     "--disable-background-networking",
     "--host-resolver-rules=MAP * ~NOTFOUND",
 )
-PAGES = ("compare", "plan", "sheet")
+PAGES = ("compare", "heel", "plan", "season", "sheet", "suggest")
+CHARTED = ("compare", "plan", "season", "suggest")
 
 #: Words of drawings that lie over one another, by pairs, with the overlap's area in px2.
 OVERLAPS = """
@@ -88,9 +97,25 @@ def urls(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
         SAMPLES / "western.csv", SAMPLES / "brambling.toml", sorted(SAMPLES.glob("biscay_*.nc")),
         PlanOptions(utc_seconds("2026-03-14T06:00Z")), HeelPrices(),
     )  # fmt: skip
+    suggestion = suggest_files(
+        SearchFiles(ROUTES[0], vessel, SPRING),
+        SearchOptions(START_S + 18.0 * HOUR, 12.0, cell_nm=40.0), map_times=6,
+    )  # fmt: skip
     folder = tmp_path_factory.mktemp("pages")
-    made = {"compare": compare_page(found), "plan": plan_page(plan), "sheet": sheet_page(plan)}
-    made["heel"] = heel_page(heel)
+    past = make_hindcast(folder / "hindcast_2023.nc")
+    season = run_season(
+        SeasonFiles(tuple(map(str, ROUTES[:2])), str(vessel), (str(past),)),
+        SeasonOptions(1672531200.0, 1704067200.0, 73.0, speeds_kn=(10.0, 12.0)),
+        folder / "odds",
+    )
+    made = {
+        "compare": compare_page(found),
+        "heel": heel_page(heel),
+        "plan": plan_page(plan),
+        "season": season_page(season),
+        "sheet": sheet_page(plan),
+        "suggest": suggest_page(suggestion),
+    }
     for name, text in made.items():
         (folder / f"{name}.html").write_text(text, "utf-8")
         assert len(text.encode()) < 1_500_000
@@ -141,8 +166,18 @@ def test_the_verdict_is_on_the_first_screen(
     assert browser.execute_script("return document.documentElement.scrollWidth") <= size[0]
 
 
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", PAGES)
+def test_text_has_contrast(browser: Any, urls: dict[str, str], name: str, scheme: str) -> None:
+    opened(browser, urls[name], 1280, 900, scheme)
+    browser.execute_script("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    seen, low = browser.execute_script(CONTRAST)
+    assert seen > 50
+    assert low == []
+
+
 @pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("name", ["compare", "plan"])
+@pytest.mark.parametrize("name", CHARTED)
 def test_no_word_of_a_drawing_lies_over_another(
     browser: Any, urls: dict[str, str], name: str, width: int
 ) -> None:
@@ -153,7 +188,7 @@ def test_no_word_of_a_drawing_lies_over_another(
     assert browser.execute_script(OVERLAPS) == []
 
 
-@pytest.mark.parametrize("name", ["compare", "plan"])
+@pytest.mark.parametrize("name", CHARTED)
 def test_every_figure_is_read_by_keyboard_and_by_pointer(
     browser: Any, urls: dict[str, str], name: str
 ) -> None:
@@ -164,6 +199,8 @@ def test_every_figure_is_read_by_keyboard_and_by_pointer(
     browser.execute_script(
         "document.querySelectorAll('details.fold').forEach(d => { d.open = true; })"
     )
+    # A scroll still under way would move the figure from under the pointer.
+    browser.execute_script("document.documentElement.style.scrollBehavior = 'auto'")
     figures = browser.find_elements("css selector", "figure")
     read = 0
     for figure in figures:
@@ -178,7 +215,7 @@ def test_every_figure_is_read_by_keyboard_and_by_pointer(
         drawing = next(s for s in figure.find_elements("css selector", "svg[role=img]")
                        if s.is_displayed())  # fmt: skip
         mark = drawing.find_elements("css selector", "[data-read]")
-        target = mark[len(mark) // 2] if mark else drawing
+        target = mark[-1] if mark else drawing
         browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", target)
         pointed = set()
         for off in (0,) if mark else (-150, 150):
@@ -240,7 +277,9 @@ def test_the_map_zooms_pans_and_keeps_the_size_of_words(browser: Any, urls: dict
     )
 
 
-@pytest.mark.parametrize(("name", "most"), [("compare", 4), ("heel", 4), ("sheet", 1)])
+@pytest.mark.parametrize(
+    ("name", "most"), [("compare", 4), ("heel", 4), ("season", 4), ("sheet", 1), ("suggest", 3)]
+)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_printed_sheets(
     browser: Any, urls: dict[str, str], name: str, most: int, scheme: str

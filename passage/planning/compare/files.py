@@ -24,7 +24,7 @@ from passage.planning.compare.size import check_size
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
-from passage.planning.plan.sea_frames import MAP_MARGIN_DEG
+from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, map_area
 from passage.planning.voyage.prepare import (
     as_route,
     as_vessel,
@@ -107,7 +107,12 @@ def compare_files(
     tracks = [task.track for task in tasks]
     longest = max(passage_seconds(track) for track in tracks)
     with open_for(
-        corridor(tracks, margin_deg=MAP_MARGIN_DEG),
+        map_area(
+            np.concatenate([track.end_lat_deg for track in tracks]),
+            np.concatenate([track.end_lon_deg for track in tracks]),
+        )
+        if wanted.map_times
+        else corridor(tracks, margin_deg=MAP_MARGIN_DEG),
         files.forecasts,
         vessel,
         min(options.departures_s),

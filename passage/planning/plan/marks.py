@@ -9,7 +9,7 @@ import numpy as np
 
 from passage.inputs.route import Route
 from passage.inputs.vessel import Vessel
-from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt, even_times, sea_frames
+from passage.planning.plan.sea_frames import SeaAt, even_times, map_area, sea_frames
 from passage.planning.plan.totals import usable_fuel_l
 from passage.units import HOUR_S
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from passage.inputs.forecast import Conditions, Forecast
     from passage.planning.plan.result import PlannedPassage
 
-__all__ = ["MAP_MARGIN_DEG", "plan_marks", "sea_along"]
+__all__ = ["map_area", "plan_marks", "sea_along"]
 
 
 def plan_marks(vessel: Vessel, route: Route, sky: Conditions) -> dict[str, Any]:

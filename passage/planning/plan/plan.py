@@ -20,7 +20,7 @@ from passage.planning.plan.chances import chances
 from passage.planning.plan.decisions import decisions_of
 from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.legtable import leg_table
-from passage.planning.plan.marks import MAP_MARGIN_DEG, plan_marks, sea_along
+from passage.planning.plan.marks import map_area, plan_marks, sea_along
 from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
@@ -101,7 +101,9 @@ def plan_files(
         say(warning)
     departure = options.departure_s
     with open_for(
-        corridor([passage.track], margin_deg=MAP_MARGIN_DEG if map_times else 0.0),
+        map_area(passage.track.end_lat_deg, passage.track.end_lon_deg)
+        if map_times
+        else corridor([passage.track]),
         forecast,
         passage.vessel,
         departure,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast import box_around
+from passage.inputs.forecast import Area, box_around
 from passage.inputs.route import Route
 from passage.units import HOUR_S, wrap_180
 
@@ -23,6 +23,27 @@ Array = npt.NDArray[np.float64]
 MAP_MARGIN_DEG = 1.8
 #: Cells along the longer side of the map: more would swell the page, not the picture.
 _MOST_CELLS = 44
+
+
+#: The map is this much wider than high, at least. [dimensionless]
+_MAP_SHAPE = 1.25
+#: Room above and below the routes that a map does not show. [deg]
+_UNSEEN_DEG = 2.4
+
+
+def map_area(
+    lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, margin_deg: float = MAP_MARGIN_DEG
+) -> Area:
+    """Box about positions that fills a map wider than high, so that no sea is left blank."""
+    box = box_around(lat_deg, lon_deg, margin_deg=margin_deg)
+    width = (box.east_deg - box.west_deg) % 360.0
+    high = box.north_deg - box.south_deg - _UNSEEN_DEG
+    middle = np.radians(min(abs(0.5 * (box.north_deg + box.south_deg)), 80.0))
+    more = 0.5 * (_MAP_SHAPE * high / float(np.cos(middle)) - width)
+    if width == 0.0 or more <= 0.0 or width + 2.0 * more >= 350.0:
+        return box
+    west, east = wrap_180(np.array([box.west_deg - more, box.east_deg + more])).tolist()
+    return Area(box.south_deg, box.north_deg, west, east)
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +68,7 @@ def sea_frames(
     """The sea at times; ``ends_s`` holds each route's departure and arrivals, (legs + 1,)."""
     lat_all = np.array([x for r in routes for leg in r.legs for x in _lats(leg)])
     lon_all = np.array([x for r in routes for leg in r.legs for x in _lons(leg)])
-    box = box_around(lat_all, lon_all, margin_deg=MAP_MARGIN_DEG)
+    box = map_area(lat_all, lon_all)
     width = (box.east_deg - box.west_deg) % 360.0
     step = max(width, box.north_deg - box.south_deg) / _MOST_CELLS
     lat = np.arange(box.south_deg, box.north_deg + 0.5 * step, step)

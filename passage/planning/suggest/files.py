@@ -15,6 +15,7 @@ from passage.inputs.forecast import Forecast, box_around
 from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
+from passage.planning.plan.sea_frames import SeaAt, even_times, map_area, sea_frames
 from passage.planning.suggest.best import straight_route
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
@@ -58,12 +59,19 @@ class SearchFiles:
 class Suggestion:
     """A found route and plans by name: the suggestion, the route given, the great circle.
 
-    ``options`` are those asked for with the departure and speed chosen.
+    ``options`` are those asked for with the departure and speed chosen; ``sea`` is the sea at
+    a few times, with the yacht of each plan on it, for a map.
     """
 
     found: Found
     plans: dict[str, PlannedPassage]
     options: SearchOptions
+    sea: tuple[SeaAt, ...] = ()
+
+    @property
+    def given(self) -> str:
+        """Name of the plan of the route given."""
+        return next(name for name in self.plans if name.startswith("as given"))
 
 
 def suggest_files(
@@ -73,10 +81,13 @@ def suggest_files(
     window: Window | None = None,
     say: Say = lambda text: None,
     progress: Progress | None = None,
+    map_times: int = 0,
 ) -> Suggestion:
     """Read the files, search, and plan what was found beside what was given.
 
     With a ``window`` its departures and speeds go before those of the options.
+    ``map_times`` asks for the sea at so many times for a map. Events of the loading that
+    belong to a later leg are left out, with a note: the suggestion has legs of its own.
 
     Raises
     ------
@@ -86,6 +97,7 @@ def suggest_files(
     vessel = as_vessel(files.vessel)
     for warning in vessel.warnings:
         say(warning)
+    vessel, left_out = _without_leg_events(vessel)
     given = as_route(files.route)
     points = given.waypoints
     start, end = points[0], points[-1]
@@ -94,7 +106,7 @@ def suggest_files(
     for speed in window.speeds_kn:
         check_speeds(yacht, given, speed, speed)
     options = replace(options, departure_s=window.departures_s[0], speed_kn=window.speeds_kn[0])
-    with _open(files, vessel, given, options, window) as forecast:
+    with _open(files, vessel, given, options, window, for_map=map_times > 0) as forecast:
         own = _same_speed(given)
         found, options = best_of_window(
             yacht, own, forecast, options, window, minutes=files.minutes, progress=progress
@@ -106,7 +118,37 @@ def suggest_files(
         plans = {
             name: _plan(yacht, route, forecast, files, options) for name, route in routes.items()
         }
-    return Suggestion(found, plans, options)
+        sea = _sea(forecast, routes, plans, map_times)
+    return Suggestion(replace(found, notes=(*found.notes, *left_out)), plans, options, sea)
+
+
+def _without_leg_events(vessel: Vessel) -> tuple[Vessel, tuple[str, ...]]:
+    """The vessel without events of legs after the first, and a note that names them."""
+    later = [event for event in vessel.loading.events if event.leg > 1]
+    if not later:
+        return vessel, ()
+    kept = tuple(event for event in vessel.loading.events if event.leg <= 1)
+    named = ", ".join(f"{event.what} (leg {event.leg})" for event in later)
+    note = (
+        f"Left out on every route here: {named}. The vessel file ties it to a leg of your route, "
+        "and a suggested route has legs of its own."
+    )
+    return replace(vessel, loading=replace(vessel.loading, events=kept)), (note,)
+
+
+def _sea(
+    forecast: Forecast, routes: dict[str, Route], plans: dict[str, PlannedPassage], count: int
+) -> tuple[SeaAt, ...]:
+    """The sea from departure to the last arrival, with the yacht of each route."""
+    if count < 1:
+        return ()
+    ends = []
+    for made in plans.values():
+        hours = np.array([leg["hours"] for leg in made.legs], dtype=float)
+        ends.append(made.departure_s + np.r_[0.0, np.cumsum(hours) * HOUR_S])
+    last = max((float(e[-1]) for e in ends if np.isfinite(e[-1])), default=np.nan)
+    times = even_times(float(ends[0][0]), last, count)
+    return sea_frames(forecast, list(routes.values()), times, ends)
 
 
 def _same_speed(route: Route) -> Route:
@@ -133,7 +175,13 @@ def _plan(
 
 
 def _open(
-    files: SearchFiles, vessel: Vessel, given: Route, options: SearchOptions, window: Window
+    files: SearchFiles,
+    vessel: Vessel,
+    given: Route,
+    options: SearchOptions,
+    window: Window,
+    *,
+    for_map: bool,
 ) -> AbstractContextManager[Forecast]:
     """Open the forecast for the whole grid, the route given, and the time allowed."""
     points = given.waypoints
@@ -145,6 +193,6 @@ def _open(
     distance_m = max(given.distance_m, 1.0)
     seconds = 2.0 * options.longest * distance_m / float(knots_to_m_s(min(window.speeds_kn)))
     seconds += stays
-    area = box_around(lat, lon, margin_deg=0.1)
+    area = map_area(lat, lon) if for_map else box_around(lat, lon, margin_deg=0.1)
     first, last = min(window.departures_s), max(window.departures_s)
     return open_for(area, files.forecasts, vessel, first, last + seconds, files)

@@ -27,6 +27,7 @@ def month_chart(
     counts: npt.ArrayLike | None = None,
     limit: Limit | None = None,
     months: Sequence[int] = tuple(range(1, 13)),
+    from_zero: bool = True,
     key: str = "",
 ) -> Chart:
     """One glyph for each month and route: line 10 to 90, box 25 to 75, mark at the median.
@@ -37,6 +38,10 @@ def month_chart(
         Shape (routes, months, 5), in the order of ``PERCENTILES``; NaN: no departures.
     counts
         Departures behind each glyph, shape (routes, months), for the table.
+    limit
+        A line across, named in the key, where no glyph can lie under its words.
+    from_zero
+        Whether the axis must begin at zero; without it, small differences show.
     """
     values = np.asarray(percentiles, dtype=float)
     many = None if counts is None else np.asarray(counts, dtype=float)
@@ -52,13 +57,16 @@ def month_chart(
 
     def draw(wide: bool) -> tuple[float, float, str]:
         width = WIDE_PX if wide else NARROW_PX
-        left, right = (48.0 if wide else 36.0), width - 8.0
-        keys, row = _route_key(route_names, left, right, 34.0)
-        top, bottom = row + 12.0, row + (232.0 if wide else 212.0)
         held = values if limit is None else np.append(values.ravel(), limit.value)
-        up = Scale(*nice_range(held, count=6), bottom, top)
+        low, high = nice_range(held, count=6, from_zero=from_zero)
+        left, right = _left(low, high, wide), width - 8.0
+        line = "" if limit is None else f"{limit.label} {limit.value:g} {column.unit}".strip()
+        keys, row = _route_key(route_names, left, right, 34.0, line)
+        top, bottom = row + 12.0, row + (232.0 if wide else 212.0)
+        up = Scale(low, high, bottom, top)
         across = Scale(-0.5, len(months) - 0.5, left, right)
-        parts = [svg.text(left, 16.0, heading, class_="head"), keys, y_axis(up, across, 6)]
+        head = svg.shortened(heading, right - left)
+        parts = [svg.text(left, 16.0, head, class_="head"), keys, y_axis(up, across, 6)]
         slot = (right - left) / len(months)
         for m in range(0, len(months), 2):
             parts.append(
@@ -82,7 +90,6 @@ def month_chart(
             parts.append(
                 svg.tag("path", d=f"M{left:.1f} {y:.1f}H{right:.1f}", class_="limitline limit")
             )
-            parts.append(svg.text(left + 5.0, y - 4.0, limit.label, class_="label on limit"))
         parts.append(x_axis(_month_axis(months, wide), across, bottom, wide))
         return width, bottom + 24.0, "".join(parts)
 
@@ -102,7 +109,16 @@ def _month_axis(months: Sequence[int], wide: bool) -> XAxis:
     return XAxis(-0.5, len(months) - 0.5, is_time=False, names=names)
 
 
-def _route_key(names: Sequence[str], left: float, right: float, row: float) -> tuple[str, float]:
+def _left(low: float, high: float, wide: bool) -> float:
+    """Room for the tick labels on the left. [px]"""
+    longest = max(svg.text_width(f"{value:.0f}", 11.0) for value in (low, high))
+    return max(48.0 if wide else 36.0, longest + 12.0)
+
+
+def _route_key(
+    names: Sequence[str], left: float, right: float, row: float, line: str = ""
+) -> tuple[str, float]:
+    """Marks of the routes and the limit's line with their words; the last row's place."""
     parts, at = [], left
     for i, whole in enumerate(names):
         name = svg.shortened(whole, right - left - 24.0)
@@ -112,6 +128,12 @@ def _route_key(names: Sequence[str], left: float, right: float, row: float) -> t
         parts.append(svg.marker(i, at + 6.0, row - 4.0, 4.5, class_=f"mark c{i % 6 + 1}"))
         parts.append(svg.text(at + 16.0, row, name, class_="label"))
         at += wanted
+    if line:
+        name = svg.shortened(line, right - left - 32.0)
+        if at + 30.0 + svg.text_width(name, 12.0) > right and at > left:
+            at, row = left, row + 17.0
+        parts.append(svg.tag("path", d=f"M{at:.1f} {row - 4.0:.1f}h22", class_="limitline limit"))
+        parts.append(svg.text(at + 28.0, row, name, class_="label limit"))
     return "".join(parts), row
 
 
@@ -176,17 +198,23 @@ def share_chart(
         keys, row = _route_key(route_names, left, right, 34.0)
         top, bottom = row + 12.0, row + 172.0
         up, across = Scale(0.0, 100.0, bottom, top), Scale(-0.5, len(months) - 0.5, left, right)
-        parts = [svg.text(left, 16.0, heading, class_="head"), keys, y_axis(up, across, 5)]
+        head = svg.shortened(heading, right - left)
+        parts = [svg.text(left, 16.0, head, class_="head"), keys, y_axis(up, across, 5)]
         at = across(np.arange(len(months)))
+        # Marks lie over one another: each reads the whole month.
+        said = [
+            f"{MONTHS[month - 1]}: "
+            + "; ".join(
+                f"{name} {shown(float(values[r, m]), 0)} %" for r, name in enumerate(route_names)
+            )
+            for m, month in enumerate(months)
+        ]
         for r in range(len(route_names)):
             parts.append(svg.line(at, up(values[r]), class_=f"line {svg.style_of(r)}"))
             for m, (x, y) in enumerate(zip(at, up(values[r]), strict=True)):
-                said = (
-                    f"{MONTHS[months[m] - 1]}, {route_names[r]}: {shown(float(values[r, m]), 0)} %"
-                )
                 parts.append(
                     svg.marker(
-                        r, float(x), float(y), 4.0, class_=f"mark c{r % 6 + 1}", data_read=said
+                        r, float(x), float(y), 4.0, class_=f"mark c{r % 6 + 1}", data_read=said[m]
                     )
                 )
         parts.append(x_axis(_month_axis(months, wide), across, bottom, wide))

@@ -136,7 +136,8 @@ def _frame(
     parts = [svg.tag("rect", x=0.0, y=0.0, width=p.width_px, height=p.height_px, class_="sea")]
     labels, taken = _labels(p, routes, wide)
     if frame is not None:
-        parts.append(cells(p, frame))
+        whole = {"x": 0.0, "y": 0.0, "width": p.width_px, "height": p.height_px}
+        parts += [svg.tag("rect", **whole, class_="unread"), cells(p, frame)]
     if coast:
         parts.append(svg.tag("path", d=coast, class_="land", fill_rule="evenodd"))
     parts.append(_graticule(p, wide))
@@ -284,7 +285,7 @@ def _key(routes: Sequence[MapRoute], with_sea: bool) -> str:
         items.append(item(wind, "wind, from the feathered end: half 5 kn, full 10, flag 50"))
         figure = svg.text(14.0, 11.0, "2.4", class_="height", text_anchor="middle")
         items.append(item(figure, "significant height, m"))
-        blank = svg.tag("rect", x=1.0, y=1.0, width=26.0, height=12.0, class_="sea keycell")
+        blank = svg.tag("rect", x=1.0, y=1.0, width=26.0, height=12.0, class_="unread keycell")
         items.append(item(blank, "no forecast"))
         lows = ("0", *(f"{b:g}" for b in SEA_BOUNDS_M))
         for n, word in enumerate(SEA_WORDS):

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from passage.inputs.coast.coastline import rings_in
-from passage.inputs.forecast import box_around
 from passage.planning.plan.result import PlannedPassage
-from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt
+from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt, map_area
 from passage.report.drawing.blocks import Block, Facts, Map, Notes, Section
 from passage.report.drawing.map import MapRoute, SeaFrame, passage_map
 from passage.report.pages.page import render_page
@@ -89,7 +88,7 @@ def map_block(
     lat = [x for route in routes for x in route.lat_deg]
     lon = [x for route in routes for x in route.lon_deg]
     # The map is drawn to a shape, so it may show more than the box of the routes.
-    box = box_around(lat, lon, margin_deg=MAP_MARGIN_DEG + 1.0)
+    box = map_area(lat, lon, MAP_MARGIN_DEG + 1.0)
     size = max(box.north_deg - box.south_deg, (box.east_deg - box.west_deg) % 360.0)
     rings = rings_in(
         box.south_deg,

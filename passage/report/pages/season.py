@@ -22,18 +22,37 @@ from passage.report.drawing.charts_panel import Limit
 from passage.report.drawing.charts_season import month_chart, share_chart
 from passage.report.pages.page import render_page
 from passage.report.text.season import MONTHS, ODDS, wait_text
-from passage.report.text.verdict_season import season_verdict
+from passage.report.text.verdict_season import best_of, season_verdict
 
 #: Units as people read them.
 _UNITS = {"L": "l", "degree": "deg", "percent": "%", "hour": "h", "1": "g", "m": "m"}
+#: Charts by month: the number, its title, what the axis counts.
 _MONTH_CHARTS = (
-    "worst_leg_roll_active_significant_deg",
-    "worst_leg_roll_centred_significant_deg",
-    "mean_roll_active_significant_deg",
-    "fuel_l",
-    "hours",
-    "worst_leg_motion_sickness_percent",
+    (
+        "worst_leg_roll_active_significant_deg",
+        "Roll of the worst leg, fins active",
+        "Roll, significant single amplitude, deg",
+    ),
+    (
+        "worst_leg_motion_sickness_percent",
+        "Sickness, worst place and leg",
+        "People expected to be sick, %",
+    ),
+    ("fuel_l", "Fuel of the passage", "Fuel, litres"),
+    ("hours", "Time of the passage", "Hours"),
+    (
+        "mean_roll_active_significant_deg",
+        "Roll on the whole passage, fins active",
+        "Roll, significant single amplitude, deg",
+    ),
+    (
+        "worst_leg_roll_centred_significant_deg",
+        "Roll of the worst leg, fins centred",
+        "Roll, significant single amplitude, deg",
+    ),
 )
+#: Months whose numbers differ by less than this share are no chart.
+_FLAT = 0.01
 
 
 def season_page(result: SeasonResult) -> str:
@@ -46,36 +65,14 @@ def season_page(result: SeasonResult) -> str:
     def record(p: int, month: int) -> dict[str, Any] | None:
         return by.get((*keys[p], month))
 
-    within = [
-        Section(
-            "Within the owner's limits",
-            "Share of departures whose every leg stays within the limits of the vessel file, of "
-            "those that the data cover from end to end.",
-            [
-                share_chart(
-                    "Within limits",
-                    "Departures within limits, %",
-                    names,
-                    [
-                        [_value(record(p, m), "within_limits_percent") for m in months]
-                        for p in range(len(names))
-                    ],
-                    months=months,
-                    key="within",
-                )
-            ],
-            short="Limits",
-        ),
-    ]
+    charts = [_month(*one, names, months, record, result) for one in _MONTH_CHARTS]
     sections = [
-        *(within if result.provenance.get("limits_set", True) else []),
-        Section(
-            "Comfort and fuel by month",
-            blocks=[_month(name, names, months, record, result) for name in _MONTH_CHARTS],
-            short="Months",
-        ),
-        Section("List: fins or a transfer", blocks=_heel(names, months, record, result)),
-        Section("Every month", blocks=[_waits(names, months, record)], short="Table"),
+        *(_within(names, months, record) if result.provenance.get("limits_set", True) else []),
+        Section("Comfort and fuel by month", blocks=[c for c in charts if c is not None],
+                short="Months"),
+        Section("List: fins or a transfer", blocks=_heel(names, months, record, result),
+                short="List"),
+        *_tables(names, months, record, best_of(result)),
         Section("What this rests on", blocks=_basis(result), short="Sources",
                 folded=True),
     ]  # fmt: skip
@@ -83,11 +80,26 @@ def season_page(result: SeasonResult) -> str:
     return render_page(
         f"{provenance['vessel']}: departures over the years",
         sections,
-        subtitle=f"{provenance['from_utc']} to {provenance['to_utc']}, "
-        f"every {provenance['every_h']:g} hours",
+        subtitle=f"{provenance['from_utc'][:10]} to {provenance['to_utc'][:10]}, a departure every "
+        f"{provenance['every_h']:g} hours",
         footer=ODDS,
         verdict=season_verdict(result),
     )
+
+
+def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
+    """The chart that answers: shares within the limits."""
+    shares = [
+        [_value(record(p, m), "within_limits_percent") for m in months] for p in range(len(names))
+    ]
+    chart = share_chart(
+        "Within limits", "Departures within limits, %", names, shares, months=months, key="within"
+    )
+    intro = (
+        "Share of departures whose every leg stays within the limits of the vessel file, of those "
+        "that the data cover from end to end."
+    )
+    return [Section("Within the owner's limits", intro, [chart], short="Limits")]
 
 
 def _value(record: dict[str, Any] | None, name: str) -> float:
@@ -100,9 +112,10 @@ def _column(name: str) -> Column:
     return Column(found.heading, _UNITS.get(found.unit, found.unit), found.decimals, found.meaning)
 
 
-def _month(name: str, names: Any, months: Any, record: Any, result: SeasonResult) -> Block:
-    found = COLUMN_BY_NAME[name]
-    unit = _UNITS.get(found.unit, found.unit)
+def _month(
+    name: str, title: str, heading: str, names: Any, months: Any, record: Any, result: SeasonResult
+) -> Block | None:
+    """Percentiles of one number by month; None where the months do not differ."""
     values = np.full((len(names), len(months), len(PERCENTILES)), np.nan)
     counts = np.zeros((len(names), len(months)))
     for p in range(len(names)):
@@ -111,9 +124,11 @@ def _month(name: str, names: Any, months: Any, record: Any, result: SeasonResult
             if one is not None and one[name] is not None:
                 values[p, i] = one[name]
                 counts[p, i] = one["covered"]
-    heading = f"{found.meaning[0].upper()}{found.meaning[1:]}, {unit}"
+    known = values[np.isfinite(values).all(axis=(1, 2))]
+    if known.size and np.all(np.ptp(known, axis=(1, 2)) < _FLAT * np.abs(known).max(axis=(1, 2))):
+        return None
     return month_chart(
-        found.heading,
+        title,
         heading,
         names,
         values,
@@ -121,49 +136,67 @@ def _month(name: str, names: Any, months: Any, record: Any, result: SeasonResult
         counts=counts,
         limit=_limit(name, result),
         months=months,
+        from_zero=name not in ("fuel_l", "hours"),
         key=name.replace("_", "-"),
     )
 
 
 def _limit(name: str, result: SeasonResult) -> Limit | None:
     limit = result.provenance.get("limits", {}).get(name)
-    return None if limit is None else Limit(limit, "owner's limit under way")
+    return None if limit is None else Limit(limit, "owner's limit")
 
 
-def _waits(names: list[str], months: list[int], record: Any) -> Table:
+def _tables(
+    names: list[str], months: list[int], record: Any, best: dict[str, Any] | None
+) -> list[Section]:
+    """The months of the route and speed of the verdict; those of the others folded."""
+    lead = 0
+    if best is not None:
+        lead = names.index(f"{best['route']}, {best['speed_kn']:g} kn")
+    made = [Section("Every month", f"{names[lead]}. Medians of the departures.",
+                    [_waits(names, months, record, lead)], short="Table")]  # fmt: skip
+    others = [_waits(names, months, record, p) for p in range(len(names)) if p != lead]
+    if others:
+        made.append(Section("Other routes and speeds", blocks=others, short="Others", folded=True))
+    return made
+
+
+def _waits(names: list[str], months: list[int], record: Any, p: int) -> Table:
     rows: list[list[object]] = []
-    for p, name in enumerate(names):
-        for m in (0, *months):
-            one = record(p, m)
-            if one is None:
-                continue
-            rows.append(
-                [
-                    name,
-                    "all" if m == 0 else MONTHS[m],
-                    one["departures"],
-                    one["off_data"],
-                    one["within_limits_percent"],
-                    wait_text(one) if one["longest_wait_h"] is not None else None,
-                    _median(one, "fuel_l"),
-                    _median(one, "fin_hours_active"),
-                    _median(one, "fin_travel_deg"),
-                ]
-            )
+    for m in (*months, 0):
+        one = record(p, m)
+        if one is None:
+            continue
+        hours, travel = _median(one, "hours"), _median(one, "fin_travel_deg")
+        rows.append(
+            [
+                "all" if m == 0 else MONTHS[m],
+                one["departures"],
+                one["off_data"],
+                one["within_limits_percent"],
+                wait_text(one) if one["longest_wait_h"] is not None else None,
+                _median(one, "fuel_l"),
+                hours,
+                _median(one, "worst_leg_roll_active_significant_deg"),
+                _median(one, "fin_hours_active"),
+                None if travel is None else round(travel, -3),
+            ]
+        )
     return Table(
         [
-            "route",
-            "month",
-            Column("departures", "", 0),
-            Column("off the data", "", 0, "counted apart, in no share and no percentile"),
-            Column("within limits", "%", 0),
+            Column("month", meaning="month of leaving; all: the whole period"),
+            Column("departures", "", 0, "departures computed"),
+            Column("off the data", "", 0, "counted apart, in no share and no median"),
+            Column("within limits", "%", 0, "share of departures with every leg within limits"),
             Column("longest wait", "h", None, "for a departure within limits"),
-            Column("fuel", "l", 0, "median"),
-            Column("fin hours", "h", 1, "median, under way"),
-            Column("fin travel", "deg", 0, "median angle one fin swings through"),
+            Column("fuel", "l", 0, "of the passage, median"),
+            Column("time", "h", 1, "of the passage, median"),
+            Column("worst roll", "deg", 1, "significant, worst leg, fins active, median"),
+            Column("fin hours", "h", 1, "hours the fins work under way, median"),
+            Column("fin travel", "deg", 0, "angle one fin swings through, to the thousand, median"),
         ],
         rows,
-        caption="Departures by route and month",
+        caption=f"Departures by month: {names[p]}",
     )
 
 

@@ -150,13 +150,14 @@ def _time(time_s: float | None) -> str:
 def _cautions(plan: PlannedPassage) -> tuple[list[tuple[str, str]], int]:
     """The gravest cautions with their legs, cut to a sentence, and how many more there are."""
     found = []
+    letters = MOST_LETTERS if len(plan.legs) > 4 else 2 * MOST_LETTERS
     for legs, items in grouped(plan.cautions):
         for caution in items:
             if caution.severity == "note":
                 continue
             text = caution.text[:1].upper() + caution.text[1:]
-            if len(text) > MOST_LETTERS:
-                text = text[:MOST_LETTERS].rsplit(" ", 1)[0].rstrip(",;:") + " \u2026"
+            if len(text) > letters:
+                text = text[:letters].rsplit(" ", 1)[0].rstrip(",;:") + " \u2026"
             found.append((caution.severity, legs_words(legs) if legs else "", text))
     found.sort(key=lambda one: one[0] != "warning")
     shown = [(where, text) for _, where, text in found[:MOST_CAUTIONS]]

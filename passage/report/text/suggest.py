@@ -1,22 +1,33 @@
-"""A suggested route for the screen."""
+"""A suggested route for the screen and as JSON."""
 
 from __future__ import annotations
 
+import json
+from typing import Any
+
 from passage.inputs.route.positions import format_position
+from passage.planning.plan.result import plain
 from passage.planning.suggest.files import Suggestion
 from passage.planning.suggest.search import SearchOptions, summary
+from passage.report.files.plan_json import plan_dict
 from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.standing import standing_lines
-from passage.report.text.verdict import verdict_lines
+from passage.report.text.verdict import Verdict, verdict_lines
 from passage.report.text.verdict_suggest import suggest_verdict
+
+SUGGEST_SCHEMA_VERSION = "1.0"
+
+
+def verdict_of(made: Suggestion) -> Verdict:
+    """The verdict of a suggestion, the same on the screen, the page and in JSON."""
+    own = made.found.candidates.get("as given")
+    return suggest_verdict(made.plans, made.options, own.faults if own is not None else ())
 
 
 def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> list[str]:
     """Verdict, the routes held against one another, waypoints, remarks."""
-    out = [made.found.route.name, ""]
-    own = made.found.candidates.get("as given")
-    faults = own.faults if own is not None else ()
-    out += verdict_lines(suggest_verdict(made.plans, options, faults), layout)
+    out = [f"{made.plans['suggested'].vessel_name}: {made.found.route.name}", ""]
+    out += verdict_lines(verdict_of(made), layout)
     out.append("")
     for line in summary(made.found, made.plans, options):
         indented = line.startswith("  ")
@@ -30,3 +41,35 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
     if not layout.quiet and made.found.notes:
         out += ["", *(wrapped(note, layout.width) for note in made.found.notes)]
     return [*out, *standing_lines(layout)]
+
+
+def suggest_dict(made: Suggestion) -> dict[str, Any]:
+    """Verdict, waypoints, notes, and the plans by name, as plain values."""
+    return {
+        "schema_version": SUGGEST_SCHEMA_VERSION,
+        "verdict": verdict_of(made).as_dict(),
+        "vessel": made.plans["suggested"].vessel_name,
+        "route": made.found.route.name,
+        "best": made.found.best or None,
+        "waypoints": [
+            {"name": point.name, "lat_deg": point.lat_deg, "lon_deg": point.lon_deg}
+            for point in made.found.route.waypoints
+        ],
+        "candidates": {
+            name: {
+                "hours": plain(one.hours),
+                "fuel_l": plain(one.fuel_l),
+                "roll_degree_hours": plain(one.roll_hours),
+                "worst_roll_significant_deg": plain(one.worst_roll_deg),
+                "faults": list(one.faults),
+            }
+            for name, one in made.found.candidates.items()
+        },
+        "notes": list(made.found.notes),
+        "plans": {name: plan_dict(plan, track=False) for name, plan in made.plans.items()},
+    }
+
+
+def suggest_json(made: Suggestion) -> str:
+    """The same as JSON text; ``null`` for missing."""
+    return json.dumps(suggest_dict(made), indent=1, ensure_ascii=False, allow_nan=False) + "\n"

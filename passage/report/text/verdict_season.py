@@ -21,12 +21,30 @@ _FEW = 10
 _GOOD = 75.0
 
 
+def best_of(result: SeasonResult) -> dict[str, Any] | None:
+    """The record advised: of those nearly as good as the best share, the one of least fuel."""
+    if not result.provenance.get("limits_set", True):
+        years = [r for r in result.records if r["month"] == 0 and r["covered"]]
+        return min(years, key=lambda r: _median(r, "fuel_l"), default=None)
+    months = _judged(result)
+    if not months:
+        return None
+    top = max(float(r["within_limits_percent"]) for r in months)
+    as_good = [r for r in months if r["within_limits_percent"] >= top - _AS_GOOD]
+    return min(as_good, key=lambda r: (_median(r, "fuel_l"), -r["within_limits_percent"]))
+
+
+def _judged(result: SeasonResult) -> list[dict[str, Any]]:
+    return [r for r in result.records if r["month"] and r["within_limits_percent"] is not None]
+
+
 def season_verdict(result: SeasonResult) -> Verdict:
-    """The best month and route by the share of departures within limits, and the price."""
-    months = [r for r in result.records if r["month"] and r["within_limits_percent"] is not None]
+    """The month and route to choose by the share of departures within limits, and the price."""
+    months = _judged(result)
     if not result.provenance.get("limits_set", True):
         return _without_limits(result)
-    if not months:
+    best = best_of(result)
+    if best is None:
         return Verdict(
             "unknown",
             "No verdict: no departure could be judged against the owner's limits.",
@@ -34,34 +52,39 @@ def season_verdict(result: SeasonResult) -> Verdict:
             "passage does.",
             word="Nothing judged",
         )
-    best = max(months, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
     mine = [r for r in months if _same(r, best)]
     share = float(best["within_limits_percent"])
-    good = [r for r in mine if r["within_limits_percent"] >= share - _AS_GOOD]
+    others = [
+        r for r in mine
+        if r is not best and r["within_limits_percent"] >= max(share - _AS_GOOD, 1.0)
+    ]  # fmt: skip
     worst = min(mine, key=lambda r: r["within_limits_percent"])
     who = f"route {best['route']} at {best['speed_kn']:g} kn"
-    span = _span([float(r["within_limits_percent"]) for r in good])
-    verb = "stay" if share > 0.0 else "stays"
     if share <= 0.0:
         do = "No month of these data has a departure that stays within the owner's limits."
     else:
         do = (
-            f"Go in {listed([_MONTHS[r['month']] for r in good])}, {who}: {span} of departures "
-            f"{verb} within the owner's limits."
+            f"Go in {_MONTHS[best['month']]}, {who}: {number(share)} % of departures stay within "
+            f"the owner's limits, for {number(_median(best, 'fuel_l'))} l."
         )
-    why = ""
+    reasons = []
+    if others:
+        names = listed([_MONTHS[r["month"]] for r in others])
+        span = _span([float(r["within_limits_percent"]) for r in others])
+        reasons.append(f"{names} {'is' if len(others) == 1 else 'are'} nearly as good: {span}.")
     if worst["month"] != best["month"]:
-        why = f"In {_MONTHS[worst['month']]} it is {number(worst['within_limits_percent'])} %."
-    other = _other(result, best)
-    price = f"The median passage takes {number(_median(best, 'fuel_l'))} l"
-    price += f" and {number(_median(best, 'hours'), 1)} h. " + other
-    few = min(int(r["judged"]) for r in good)
+        reasons.append(
+            f"The worst month is {_MONTHS[worst['month']]}, "
+            f"{number(worst['within_limits_percent'])} %."
+        )
+    price = _other(result, best)
+    few = min(int(r["judged"]) for r in (best, *others))
     if few < _FEW:
-        price += f" Only {few} departures stand behind a month: too few for odds."
+        price += f" Only {few} departures are behind a month: too few for odds."
     price += " A hindcast chooses the season, a forecast the day."
     state = "within" if share >= _GOOD else "over"
     return Verdict(
-        state, do, why, price.replace("  ", " "), _figures(result, best),
+        state, do, " ".join(reasons), price.strip(), _figures(result, best),
         word=f"{number(share)} % within limits",
     )  # fmt: skip
 
@@ -72,7 +95,7 @@ def _without_limits(result: SeasonResult) -> Verdict:
     if not years:
         do = f"{NO_LIMIT} The data cover no departure from end to end."
         return Verdict("unknown", do, word=NO_LIMIT_WORD)
-    best = min(years, key=lambda r: _median(r, "fuel_l"))
+    best = best_of(result) or years[0]
     calm = min(years, key=lambda r: _median(r, "worst_leg_roll_active_significant_deg"))
 
     def worth(record: dict[str, Any]) -> str:
@@ -85,7 +108,25 @@ def _without_limits(result: SeasonResult) -> Verdict:
 
     do = f"{NO_LIMIT} By the medians of the whole period {worth(best)}, the least fuel."
     why = "" if _same(calm, best) else f"The least roll: {worth(calm)}."
-    return Verdict("unknown", do, why, word=NO_LIMIT_WORD)
+    key = "worst_leg_roll_active_significant_deg"
+    months = [r for r in result.records if r["month"] and r["covered"] and _same(r, best)]
+    price = ""
+    if len(months) > 1:
+        low, high = (pick(months, key=lambda r: _median(r, key)) for pick in (min, max))
+        price = (
+            f"By that route she rolls least in {_MONTHS[low['month']]}, "
+            f"{number(_median(low, key), 1)} deg, and most in {_MONTHS[high['month']]}, "
+            f"{number(_median(high, key), 1)} deg."
+        )
+    sick = _median(best, "worst_leg_motion_sickness_percent")
+    figures = (
+        Figure("Departures", number(best["covered"]), "", "covered by the data"),
+        Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),
+        Figure("Time, median", number(_median(best, "hours"), 1), "h"),
+        Figure("Worst leg's roll, median", number(_median(best, key), 1), "deg"),
+        Figure("Sickness, median", number(sick), "%", "worst place and leg"),
+    )
+    return Verdict("unknown", do, why, price, figures, NO_LIMIT_WORD)
 
 
 def _same(one: dict[str, Any], other: dict[str, Any]) -> bool:
@@ -104,7 +145,7 @@ def _median(record: dict[str, Any], name: str) -> float:
 
 
 def _other(result: SeasonResult, best: dict[str, Any]) -> str:
-    """The best of the other routes and speeds in the same month."""
+    """What another route or speed would give in the same month, and cost."""
     rest = [
         r for r in result.records
         if r["month"] == best["month"] and not _same(r, best)
@@ -115,8 +156,8 @@ def _other(result: SeasonResult, best: dict[str, Any]) -> str:
     one = max(rest, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
     fuel = _median(one, "fuel_l") - _median(best, "fuel_l")
     text = (
-        f"Next in {_MONTHS[best['month']]}: {one['route']} at {one['speed_kn']:g} kn, "
-        f"{number(one['within_limits_percent'])} % within"
+        f"In {_MONTHS[best['month']]} by route {one['route']} at {one['speed_kn']:g} kn it is "
+        f"{number(one['within_limits_percent'])} %"
     )
     if fuel == fuel:
         text += f" for {number(abs(fuel))} l {'more' if fuel > 0 else 'less'}"

@@ -9,7 +9,14 @@ import numpy as np
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.suggest.search import SearchOptions
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import Verdict, eta_s, number, when
+from passage.report.text.verdict import (
+    NO_LIMIT,
+    NO_LIMIT_WORD,
+    Verdict,
+    eta_s,
+    number,
+    when,
+)
 from passage.report.text.verdict_plan import judged_limits
 
 #: Less than this between two routes is no difference. [l], [deg]
@@ -35,7 +42,7 @@ def suggest_verdict(
         )
     leave = f"leaving {when(options.departure_s)} at {options.speed_kn:g} kn"
     worth = f"{number(fuel)} l, worst roll {number(roll, 1)} deg significant"
-    do, why = f"Look at the suggested route, {leave}: {worth}.", ""
+    do, why = f"Take the suggested route, {leave}, once appraised on the chart: {worth}.", ""
     if given is not None and np.isfinite(_fuel(given)) and np.isfinite(_roll(given, options)):
         less, calmer = _fuel(given) - fuel, _roll(given, options) - roll
         gains = less > _SAME_L if options.objective == "fuel" else calmer > _SAME_DEG
@@ -51,13 +58,29 @@ def suggest_verdict(
                 if options.objective == "fuel"
                 else f"Keep the route as given, {leave}: the search found nothing that rolls less."
             )
-    over = [one for one in judged_limits(mine) if one.share > 1.0]
-    missing = [one for one in judged_limits(mine) if one.share != one.share]
-    state = "over" if over else "unknown" if missing else "within"
-    price = "Appraise it on the chart first: it is not navigated water."
+    return _limited(mine, options, do, why, leave)
+
+
+def _limited(
+    mine: PlannedPassage, options: SearchOptions, do: str, why: str, leave: str
+) -> Verdict:
+    """The verdict by the owner's limits: none set, one broken, one unknown, or all kept."""
+    limits = judged_limits(mine)
+    over = [one for one in limits if one.share > 1.0]
+    figures = _figures(mine, options)
+    appraise = "It is a suggestion, not navigated water."
+    if not limits:
+        return Verdict("unknown", f"{NO_LIMIT} {do}", why, appraise, figures, NO_LIMIT_WORD)
     if over:
-        price = f"It is over a limit all the same: {over[0].words}. {price}"
-    return Verdict(state, do, why, price, _figures(mine, options))
+        worst = max(over, key=lambda one: one.share)
+        do = f"Not yet: the best route found, {leave}, is over a limit: {worst.words}."
+        price = (
+            f"It would take {number(_fuel(mine))} l. Try another departure or speed, or keep out "
+            f"of the roughest water with `--roll-limit`. {appraise}"
+        )
+        return Verdict("over", do, why, price, figures)
+    missing = [one for one in limits if one.share != one.share]
+    return Verdict("unknown" if missing else "within", do, why, appraise, figures)
 
 
 def _more(less: float, same: float, decimals: int, unit: str) -> str:

@@ -12,6 +12,8 @@ from passage.report.text.verdict import number
 _BUSY = 10.0
 #: Sensitivity this near the vessel file's is left as set. [%]
 _AS_SET = 10.0
+#: A gain in roll below this is not worth a word. [%]
+_WORTH_SAYING = 3.0
 
 
 def sea_kind(leg: WatchLeg, natural_s: float) -> str:
@@ -53,10 +55,10 @@ def lean_words(leg: WatchLeg) -> str:
     text = f"Fins {leg.fin_use}: {lean} (rate {rate:.0f} : angle {100.0 - rate:.0f})"
     text = f"{text}, {sensitivity_words(leg)}"
     if leg.roll_advised_deg is not None and leg.roll_as_set_deg is not None:
-        text += (
-            f"; that rolls {number(leg.roll_advised_deg, 1)} instead of "
-            f"{number(leg.roll_as_set_deg, 1)} deg"
-        )
+        # As a share: both are of the leg's mean sea, the sheet's roll is the leg's own.
+        less = 100.0 * (1.0 - leg.roll_advised_deg / max(leg.roll_as_set_deg, 1e-9))
+        if less >= _WORTH_SAYING:
+            text += f"; that rolls {number(less)} % less than as set"
     return f"{text}."
 
 

@@ -1,0 +1,117 @@
+"""A suggested route as a self-contained HTML page: beside the route given, on the sea."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from passage.inputs.route.positions import format_position
+from passage.planning.plan.result import PlannedPassage
+from passage.planning.suggest.files import Suggestion
+from passage.report.drawing.blocks import Card, Cards, Column, Facts, Map, Notes, Section, Table
+from passage.report.drawing.map import MapRoute
+from passage.report.pages.page import render_page
+from passage.report.pages.plan import HOW_TO_READ, map_block, page_facts
+from passage.report.pages.plan_blocks import (
+    caution_notes,
+    leg_table_blocks,
+    plan_strips,
+    source_blocks,
+)
+from passage.report.text.suggest import verdict_of
+from passage.report.text.verdict import number
+from passage.report.text.verdict_plan import judged_limits
+
+
+def suggest_page(made: Suggestion) -> str:
+    """The page as text: verdict, options side by side, map, waypoints, legs, cautions."""
+    plan = made.plans["suggested"]
+    sections = [
+        Section("The options", "", [_cards(made)], "Options"),
+        Section("Map", "Rings show each route's yacht at that time.", [_map(made)]),
+        Section("Waypoints", "To be appraised on the chart, not navigated water.",
+                [_waypoints(made)]),
+        Section("The suggested passage, by leg", "",
+                leg_table_blocks(plan, "Legs of the suggested passage"), "Legs"),
+        Section("Cautions", "Worst first.",
+                [Notes(list(made.found.notes), "What the search does not know"),
+                 caution_notes(plan)]),
+        Section("Along the way", HOW_TO_READ, plan_strips(plan), folded=True),
+        Section("What this rests on", "",
+                [Facts(page_facts(plan)), *source_blocks(plan.provenance, plan.notes)],
+                "Sources", folded=True),
+    ]  # fmt: skip
+    return render_page(
+        f"{plan.vessel_name}: suggested route",
+        sections,
+        subtitle=made.found.route.name,
+        verdict=verdict_of(made),
+    )
+
+
+def _title(name: str) -> str:
+    return f"{name[0].upper()}{name[1:]}"
+
+
+def _cards(made: Suggestion) -> Cards:
+    """Each plan's litres, money, hours, roll and sickness, and what it breaks."""
+    items = []
+    for style, (name, plan) in enumerate(made.plans.items()):
+        totals = plan.totals
+        rows = [("fuel", f"{number(totals['fuel_l'])} l")]
+        if totals.get("cost") is not None:
+            rows.append(("price", f"{number(totals['cost'])} {totals['currency']}"))
+        rows += [
+            ("distance", f"{number(totals.get('distance_nm'), 1)} nm"),
+            ("time", f"{number(totals.get('hours'), 1)} h"),
+            ("worst roll", f"{number(_worst_roll(plan, made.options.fins), 1)} deg"),
+            ("sickness", f"{number(totals.get('worst_leg_motion_sickness_percent'))} %"),
+        ]
+        note, state = _nearest(plan)
+        key = "as given" if name.startswith("as given") else name
+        judged = made.found.candidates.get(key)
+        if judged is not None and judged.faults and name != "suggested":
+            note, state = f"Ruled out: {judged.faults[0]}.", "limit"
+        items.append(Card(_title(name), "", rows, note, state, style, name == "suggested"))
+    return Cards(items)
+
+
+def _worst_roll(plan: PlannedPassage, fins: str) -> float:
+    """Largest significant roll at any point, as the verdict gives it. [deg]"""
+    word = "active" if fins == "active" else "centred"
+    return float(np.max(np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)))
+
+
+def _nearest(plan: PlannedPassage) -> tuple[str, str]:
+    """The limit that a plan uses most of, and whether it is kept."""
+    judged = [one for one in judged_limits(plan) if one.share == one.share]
+    if not judged:
+        return "No limit is set.", "note"
+    tight = max(judged, key=lambda one: one.share)
+    over = tight.share > 1.0
+    text = f"{'Over a limit' if over else 'Nearest to a limit'}: {tight.words}."
+    return text, "limit" if over else "good"
+
+
+def _map(made: Suggestion) -> Map:
+    routes = [
+        MapRoute(
+            name,
+            plan.marks["way_lat_deg"],
+            plan.marks["way_lon_deg"],
+            style,
+            # The other routes' waypoints would only crowd the chart.
+            plan.marks["way_names"] if style == 0 else [],
+            style == 0,
+        )
+        for style, (name, plan) in enumerate(made.plans.items())
+    ]
+    return map_block(routes, list(made.sea), made.plans["suggested"])
+
+
+def _waypoints(made: Suggestion) -> Table:
+    points = made.found.route.waypoints
+    return Table(
+        [Column("waypoint"), Column("position", meaning="latitude and longitude, WGS 84")],
+        [[point.name, format_position(point.lat_deg, point.lon_deg)] for point in points],
+        caption="Waypoints of the suggestion",
+    )
