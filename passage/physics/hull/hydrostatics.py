@@ -47,7 +47,12 @@ class Hydrostatics:
 
 
 def hydrostatics(sections: Sections) -> Hydrostatics:
-    """Hydrostatics of the strips, each taken as a prism of its own section."""
+    """Hydrostatics of the strips, each taken as a prism of its own section.
+
+    Volume in [m3], areas in [m2], places and radii in [m], coefficients dimensionless; the
+    axes are those of the sections: x forward of midship, z up from the waterline. Exact for
+    the strips (their sums), as good as the strips are narrow for the hull.
+    """
     dx, x = sections.strip_m, sections.x_m
     area, breadth = sections.area_m2, sections.breadth_m
     volume, plane = float(np.sum(area) * dx), float(np.sum(breadth) * dx)

@@ -83,7 +83,10 @@ class Form:
 
 
 def fullness(power: ArrayLike) -> FloatArray:
-    """Area of a super-ellipse over its box, from the power p > 0."""
+    """Area of a super-ellipse over its box, from the power p > 0; any shape, dimensionless.
+
+    Exact: G(1 + 1/p)^2 / G(1 + 2/p) with the gamma function G. NaN in gives NaN out.
+    """
     from scipy.special import gammaln
 
     p = np.asarray(power, float)
@@ -91,7 +94,10 @@ def fullness(power: ArrayLike) -> FloatArray:
 
 
 def power_of_fullness(share: ArrayLike) -> FloatArray:
-    """The power p that gives a fullness; NaN outside ``FULLNESS_RANGE``."""
+    """The power p that gives a fullness; NaN outside ``FULLNESS_RANGE``. Dimensionless both.
+
+    Any shape; the inverse of :func:`fullness`.
+    """
     grid = np.geomspace(0.25, 60.0, 2000)
     wanted = np.asarray(share, float)
     power = np.exp(np.interp(wanted, fullness(grid), np.log(grid)))
@@ -101,6 +107,13 @@ def power_of_fullness(share: ArrayLike) -> FloatArray:
 
 def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     """Sections of a hull known by her main dimensions only.
+
+    Parameters
+    ----------
+    form : Form
+        Lengths in [m], coefficients dimensionless.
+    strips : int
+        How many equal lengths the waterline is cut into.
 
     Returns
     -------
@@ -271,9 +284,10 @@ def sections_from_lines(
     Parameters
     ----------
     x_m, breadth_m, draught_m, area_m2 : array_like, shape (n,)
-        Ascending in x, the first and last being the ends of the waterline; at least five.
+        Places forward of midship, ascending, the first and last being the ends of the
+        waterline, at least five; breadth and draught there [m], area below water [m2].
     volume_m3 : float, optional
-        Displaced volume: areas and draughts are scaled alike to meet it.
+        Displaced volume: areas and draughts are scaled alike to meet it. [m3]
 
     Raises
     ------
@@ -324,9 +338,15 @@ def contour_points(
 ) -> tuple[FloatArray, FloatArray]:
     """Starboard halves as polygons of equal panels from the keel to the waterline.
 
+    Parameters
+    ----------
+    breadth_m, draught_m, area_m2 : array_like, shape (sections,)
+        Of whole sections. [m], [m], [m2]
+
     Returns
     -------
     y_m, z_m : ndarray, shape (sections, panels + 1)
+        To starboard, and up from the waterline. [m]
         Whose area is the one asked for to 1 in 10,000: the polygon is made a little fuller
         than the curve through its corners.
     """

@@ -193,7 +193,11 @@ def vertical_motion_kernel(
     places_x_m: tuple[float, ...] = (),
     stations_x_m: tuple[float, ...] = (),
 ) -> MotionKernel:
-    """Kernel of the closed-form motions for a hull; see ``MotionKernel`` for channels."""
+    """Kernel of the closed-form motions for a hull; see ``MotionKernel`` for channels.
+
+    Dimensions of the hull on the waterline [m], block coefficient dimensionless; places and
+    stations forward of midship [m]. Source and range: ``closed_form_motion``.
+    """
     hull = HullForm(
         length_m=length_m,
         beam_m=beam_m,

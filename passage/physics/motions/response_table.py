@@ -120,7 +120,10 @@ def response_kernel(
     places_x_m: tuple[float, ...] = (),
     stations_x_m: tuple[float, ...] = (),
 ) -> MotionKernel:
-    """Kernel from a table of response functions; channels as in ``MotionKernel``."""
+    """Kernel from a table of response functions; channels and units as in ``MotionKernel``.
+
+    Places and stations forward of midship. [m]
+    """
     return MotionKernel(
         provider=table,
         places_x_m=tuple(float(x) for x in places_x_m),

@@ -192,7 +192,8 @@ class StripHull:
 def solved_sections(sections: Sections, *, psi: ComplexArray | None = None) -> SectionPotentials:
     """Potentials of the sections of a hull, and of her after end where that is not pointed.
 
-    ``psi`` takes what was solved before for the same sections.
+    Potentials per unit velocity [m], of roll per unit rate [m2]. ``psi`` takes what was
+    solved before for the same sections.
     """
     breadth, draught, area = sections.breadth_m, sections.draught_m, sections.area_m2
     end = np.array(sections.aft)
@@ -219,7 +220,8 @@ def strip_hull(
 ) -> StripHull:
     """Make a hull ready: solves the sections unless their potentials are at hand.
 
-    ``yaw_radius_m`` the pitch radius where not given (common practice).
+    GM and radii of gyration in [m]; ``yaw_radius_m`` the pitch radius where not given
+    (common practice).
     """
     return StripHull(
         sections,

@@ -53,7 +53,11 @@ class StripMotion:
 def strip_motion(
     hull: StripHull, omega_rad_s: ArrayLike, mu_rad: ArrayLike, speed_m_s: float
 ) -> StripMotion:
-    """Motions on a grid of wave frequencies ``(n,)`` and headings ``(m,)`` at one speed."""
+    """Motions on a grid of wave frequencies ``(n,)`` and headings ``(m,)`` at one speed.
+
+    [rad/s], [rad] (0 following, pi head; 0 to pi travels to starboard) and [m/s]. Signs and
+    units of the answer: ``StripMotion``; source and range: ``strip_theory``.
+    """
     omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
     columns = [_at_heading(hull, omega, float(m), speed_m_s) for m in mu]
     return StripMotion(*(np.stack(parts, axis=1) for parts in zip(*columns, strict=True)))

@@ -128,8 +128,9 @@ def strip_doubt(
 ) -> NDArray[np.int64]:
     """Where motions by strip theory should be read with care.
 
-    Arguments broadcast together; ``length_m`` on the waterline. Returns the sum of bits
-    of ``DOUBT_WORDS``; 0 where there is no known doubt or an input is NaN.
+    Peak period [s], encounter angle [rad] (0 following, pi head) and speed [m/s] broadcast
+    together; length on the waterline [m]. Returns the sum of bits of ``DOUBT_WORDS``; 0
+    where there is no known doubt or an input is NaN.
     """
     omega = 2.0 * np.pi / np.asarray(peak_period_s, dtype=float)
     mu, speed = np.asarray(mu_rad, dtype=float), np.asarray(speed_m_s, dtype=float)
@@ -147,5 +148,5 @@ def strip_doubt(
 
 
 def doubt_words(code: int) -> tuple[str, ...]:
-    """The sentences behind one value of ``strip_doubt``."""
+    """The sentences behind one value of ``strip_doubt``, a dimensionless sum of bits."""
     return tuple(words for bit, words in DOUBT_WORDS.items() if code & bit)

@@ -99,7 +99,10 @@ class SectionPotentials:
 
 
 def section_coefficients(contours: Contours, psi: ComplexArray) -> ComplexArray:
-    """a + b/(i omega) from potentials ``(3, ..., sections, panels)``: (3, 3, ..., sections)."""
+    """a + b/(i omega) from potentials ``(3, ..., sections, panels)``: (3, 3, ..., sections).
+
+    Added mass a and damping b per metre of length: [kg/m], with roll [kg] and [kg m].
+    """
     weight = contours.modes * contours.length_m
     result = -2.0 * RHO_SEA_KG_M3 * np.einsum("jsp,k...sp->jk...s", weight, psi)
     result[HEAVE, [SWAY, ROLL]] = 0.0

@@ -110,7 +110,7 @@ class StripTable:
 
 
 def strip_table(hull: StripHull, speed_m_s: float) -> StripTable:
-    """Solve a hull at one speed on the whole grid."""
+    """Solve a hull at one speed [m/s] on the whole grid; units and signs as in ``StripTable``."""
     length = hull.sections.strip_m * hull.sections.x_m.size
     omega = grid_omega_rad_s(length)
     motion = strip_motion(hull, omega, GRID_MU_RAD, speed_m_s)

@@ -106,14 +106,15 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
     Parameters
     ----------
     omega_rad_s, mu_rad, speed_m_s : array_like
-        Wave frequency (> 0), encounter angle (0 following, pi head) and speed
-        through the water; they broadcast together.
+        Wave frequency (> 0) [rad/s], encounter angle (0 following, pi head) [rad] and
+        speed through the water [m/s]; they broadcast together.
     hull : HullForm
 
     Returns
     -------
     Motion
-        Arrays of the broadcast shape. NaN in gives NaN out.
+        Arrays of the broadcast shape, per metre of wave amplitude: heave [m/m], pitch
+        [rad/m], sway acceleration [m/s2 per m]. NaN in gives NaN out.
 
     Notes
     -----
@@ -196,8 +197,8 @@ def closed_form_doubt(
     Parameters
     ----------
     peak_period_s, mu_rad, speed_m_s : array_like
-        Peak period of the sea, encounter angle and speed through the water; they
-        broadcast together.
+        Peak period of the sea [s], encounter angle [rad] and speed through the water
+        [m/s]; they broadcast together.
     hull : HullForm
 
     Returns
@@ -235,5 +236,5 @@ def closed_form_doubt(
 
 
 def doubt_words(code: int) -> tuple[str, ...]:
-    """The sentences behind one value of ``closed_form_doubt``."""
+    """The sentences behind one value of ``closed_form_doubt``, a dimensionless sum of bits."""
     return tuple(words for bit, words in DOUBT_WORDS.items() if code & bit)
