@@ -152,7 +152,11 @@ def _write_unnamed(target: Path, data: bytes, *, force: bool) -> bool:
 
 def write_text(target: Path, text: str, *, force: bool = False) -> None:
     """Write text atomically as UTF-8; what is no text becomes ``?``."""
-    data = text.encode("utf-8", "replace")
+    write_bytes(target, text.encode("utf-8", "replace"), force=force)
+
+
+def write_bytes(target: Path, data: bytes, *, force: bool = False) -> None:
+    """Write bytes atomically."""
     target = _checked(Path(target), force=force)
     if _write_unnamed(target, data, force=force):
         return

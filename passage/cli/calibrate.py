@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, say
+from passage.cli.options import PATH, map_option, say
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
@@ -22,9 +22,7 @@ from passage.cli.outputs import command as passage_command
     help="Forecast or hindcast of the logged times, where the log has no sea of its own; "
     "give the option again for more files.",
 )
-@click.option(
-    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
-)
+@map_option
 @click.option("-o", "--output", type=OUTPUT, help="Write the new vessel file here.")
 @click.option(
     "--plot", type=OUTPUT, metavar="FILE", help="Draw measured against computed (.svg or .html)."

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from passage.cli.options import PATH, SPEED, UTC_TIME, Number, show
+from passage.cli.options import PATH, SPEED, UTC_TIME, map_option, nearest_option, show
 from passage.cli.outputs import command as passage_command
 
 if TYPE_CHECKING:
@@ -22,9 +22,7 @@ _SPEED_KN = 12.0
 @click.argument("files", type=PATH, nargs=-1, metavar="[FILE]...")
 @click.option("--route", type=PATH, help="Show this route, and with FILEs the coverage along it.")
 @click.option("--vessel", type=PATH, help="Show what was read of this vessel file, and estimated.")
-@click.option(
-    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
-)
+@map_option
 @click.option(
     "--departure",
     "departure_s",
@@ -41,13 +39,7 @@ _SPEED_KN = 12.0
     show_default=True,
     help="Speed where the route gives none.",
 )
-@click.option(
-    "--nearest-sea-cell",
-    "nearest_sea_cell_km",
-    type=Number(0.0, 100.0, "km"),
-    metavar="KM",
-    help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
-)
+@nearest_option
 def command(
     files: tuple[Path, ...],
     route: Path | None,

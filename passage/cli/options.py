@@ -155,6 +155,18 @@ def stack(*decorators: Callable[[F], F]) -> Callable[[F], F]:
     return apply
 
 
+map_option = click.option(
+    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
+)
+
+nearest_option = click.option(
+    "--nearest-sea-cell",
+    "nearest_sea_cell_km",
+    type=number("nearest_sea_cell_km"),
+    metavar="KM",
+    help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
+)
+
 input_options = stack(
     click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML)."),
     click.option(
@@ -165,16 +177,8 @@ input_options = stack(
         required=True,
         help="Forecast file, or a folder or pattern of them; give the option again for more.",
     ),
-    click.option(
-        "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
-    ),
-    click.option(
-        "--nearest-sea-cell",
-        "nearest_sea_cell_km",
-        type=number("nearest_sea_cell_km"),
-        metavar="KM",
-        help="Where the forecast is masked beside land, use the nearest sea cell within KM.",
-    ),
+    map_option,
+    nearest_option,
     click.option(
         "--single-time",
         "single_time_h",

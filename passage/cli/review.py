@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, Number, emit, output_options
+from passage.cli.options import PATH, emit, map_option, nearest_option, output_options
 from passage.cli.outputs import command as passage_command
 
 
@@ -39,16 +39,8 @@ from passage.cli.outputs import command as passage_command
     multiple=True,
     help="The forecast of the plan: with --sea, also takes the miss apart in the other order.",
 )
-@click.option(
-    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
-)
-@click.option(
-    "--nearest-sea-cell",
-    "nearest_sea_cell_km",
-    type=Number(0.0, 100.0, "km"),
-    metavar="KM",
-    help="Where a file is masked beside land, use the nearest sea cell within KM.",
-)
+@map_option
+@nearest_option
 @click.option(
     "--format",
     "layout",

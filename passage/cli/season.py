@@ -14,6 +14,7 @@ from passage.cli.options import (
     Number,
     emit,
     heel_option,
+    map_option,
     minutes_option,
     number,
     say,
@@ -62,9 +63,7 @@ class Day(click.ParamType):
     required=True,
     help="Hindcast, NetCDF or Zarr; give the option again for more files.",
 )
-@click.option(
-    "--map", "name_map", type=PATH, help="TOML file that explains unknown variable names."
-)
+@map_option
 @click.option(
     "--from",
     "from_s",

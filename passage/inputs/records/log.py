@@ -10,9 +10,11 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TextIO
 
 import numpy as np
 import numpy.typing as npt
@@ -100,6 +102,26 @@ class PassageLog:
         return int(self.time_s.size)
 
 
+@contextmanager
+def open_log(path: Path, newline: str | None = None) -> Iterator[TextIO]:
+    """The lines of a log, as they stand; what the system says becomes a sentence.
+
+    Raises
+    ------
+    LogError
+        No plain file, not to be read, or not text.
+    """
+    if reason := why_not_plain(path):
+        raise LogError(f"{path}: {reason}. Give the name of a log.")
+    try:
+        with path.open(encoding="utf-8-sig", newline=newline) as lines:
+            yield lines
+    except OSError as err:
+        raise LogError(f"{path}: cannot be read: {err.strerror}.") from err
+    except UnicodeDecodeError as err:
+        raise LogError(f"{path}: is not text in UTF-8. Save it as CSV, UTF-8.") from err
+
+
 def read_log(path: Path | str) -> PassageLog:
     """Read a log file.
 
@@ -109,16 +131,10 @@ def read_log(path: Path | str) -> PassageLog:
         With every problem of the file (the first twenty), each with its line.
     """
     path = Path(path)
-    if reason := why_not_plain(path):
-        raise LogError(f"{path}: {reason}. Give the name of a log.")
-    try:
+    with open_log(path) as lines:
         if path.stat().st_size > MAX_BYTES:
             raise LogError(f"{path}: is over {MAX_BYTES:,} bytes. Is it a log?")
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as err:
-        raise LogError(f"{path}: cannot be read: {err.strerror}.") from err
-    except UnicodeDecodeError as err:
-        raise LogError(f"{path}: is not text in UTF-8. Save it as CSV, UTF-8.") from err
+        text = lines.read()
     if wide := why_not_a_table(text):
         raise LogError(f"{path}: {wide}. Is it a log? A row is an interval.")
     return parse_log(text, file=str(path))

@@ -20,9 +20,15 @@ Array = npt.NDArray[np.float64]
 MAX_BYTES = 200_000_000
 #: Columns of the track without which no log can be held against it.
 NEEDED = ("leg", "time_s", "hours", "lat_deg", "lon_deg", "distance_nm")
-#: Columns that may all be missing in part (null).
-OPTIONAL = (
+#: Columns of the track as a plan writes them; those not needed may be missing in part (null).
+TRACK_COLUMNS = (
+    "leg",
+    "time_s",
+    "hours",
+    "lat_deg",
+    "lon_deg",
     "track_course_deg",
+    "distance_nm",
     "speed_through_water_kn",
     "fuel_l",
     "fuel_low_l",
@@ -38,6 +44,7 @@ OPTIONAL = (
     "significant_height_m",
     "encounter_angle_deg",
 )
+OPTIONAL = tuple(name for name in TRACK_COLUMNS if name not in NEEDED)
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +135,7 @@ def read_plan(path: Path, vessel: Path | None = None) -> PlanFile:
 def _track(path: Path, given: dict[str, Any]) -> dict[str, Array]:
     found: dict[str, Array] = {}
     try:
-        for name in (*NEEDED, *OPTIONAL, "end_lat_deg", "end_lon_deg"):
+        for name in (*TRACK_COLUMNS, "end_lat_deg", "end_lon_deg"):
             if name in given:
                 found[name] = np.array(
                     [np.nan if one is None else float(one) for one in given[name]], dtype=float

@@ -19,12 +19,12 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import LogError, Problem, join_problems
-from passage.files import why_not_plain
 from passage.inputs.records.log import (
     FIN_WORDS,
     MAX_PROBLEMS,
     NUMBER_COLUMNS,
     SEA_WORDS,
+    open_log,
     parse_log_time,
 )
 from passage.inputs.route.positions import parse_latitude, parse_longitude
@@ -102,15 +102,9 @@ def read_recording(path: Path | str) -> Recording:
         With the problems of the file (the first twenty), each with its line.
     """
     path = Path(path)
-    if reason := why_not_plain(path):
-        raise LogError(f"{path}: {reason}. Give the name of a log.")
     try:
-        with path.open(encoding="utf-8-sig", newline="") as lines:
+        with open_log(path, newline="") as lines:
             return _read(lines, str(path))
-    except OSError as err:
-        raise LogError(f"{path}: cannot be read: {err.strerror}.") from err
-    except UnicodeDecodeError as err:
-        raise LogError(f"{path}: is not text in UTF-8. Save it as CSV, UTF-8.") from err
     except csv.Error as err:
         raise LogError(f"{path}: is not a table: {err}. Look for an open quotation mark.") from err
 

@@ -32,6 +32,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import OutputError, PassageError
+from passage.files import write_bytes
 from passage.planning.season.lock import only_run
 from passage.planning.season.workers import end_with_leader
 
@@ -95,7 +96,8 @@ def open_run(folder: Path, description: dict[str, Any]) -> str:
             return mark
         if any((folder / "blocks").iterdir()):
             raise OutputError(f"{folder}: has blocks but no {MANIFEST}. Give another folder.")
-        _replace(manifest, json.dumps({"fingerprint": mark, **description}, indent=1).encode())
+        text = json.dumps({"fingerprint": mark, **description}, indent=1)
+        write_bytes(manifest, text.encode(), force=True)
     except OSError as err:
         raise OutputError(f"{folder}: {_disk_words(err)}.") from err
     return mark
@@ -112,13 +114,14 @@ def write_block(folder: Path, number: int, mark: str, arrays: Arrays) -> None:
     np.savez(buffer, allow_pickle=False, **arrays)
     content = buffer.getvalue()
     digest = hashlib.sha256(mark.encode() + content).hexdigest().encode()
+    whole = _MAGIC + mark.encode() + b"\n" + digest + b"\n" + content
     try:
-        _replace(
-            block_path(folder, number), _MAGIC + mark.encode() + b"\n" + digest + b"\n" + content
-        )
-    except OSError as err:
+        write_bytes(block_path(folder, number), whole, force=True)
+    except OutputError as err:
+        cause = err.__cause__
+        why = _disk_words(cause) if isinstance(cause, OSError) else str(err).rstrip(".")
         raise OutputError(
-            f"{folder}: block {number} could not be written: {_disk_words(err)}. "
+            f"{folder}: block {number} could not be written: {why}. "
             "The blocks written so far are safe; give the same command again to go on."
         ) from err
 
@@ -341,22 +344,9 @@ def _on_cluster(
             future.release()
 
 
-def _replace(target: Path, content: bytes) -> None:
-    """Write beside the target, flush to disk, move into place; clean up on failure."""
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
-
-
 def _sweep_parts(blocks: Path) -> None:
     """Remove what killed runs left half written: nobody else is at work in the folder."""
-    for part in blocks.glob(".*.part"):
+    for part in blocks.glob(".*.part*"):
         part.unlink(missing_ok=True)
 
 

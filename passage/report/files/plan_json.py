@@ -8,34 +8,11 @@ from datetime import UTC, datetime
 from typing import Any
 
 from passage import __version__
+from passage.inputs.records.plan_file import TRACK_COLUMNS
 from passage.planning.plan.result import SCHEMA_VERSION, PlannedPassage, plain
 from passage.report.text.verdict_plan import plan_verdict
 from passage.units import utc_text
 
-#: Columns of ``track``, one value a segment: what a log is later held against.
-TRACK_COLUMNS: tuple[str, ...] = (
-    "leg",
-    "time_s",
-    "hours",
-    "lat_deg",
-    "lon_deg",
-    "track_course_deg",
-    "distance_nm",
-    "speed_through_water_kn",
-    "fuel_l",
-    "fuel_low_l",
-    "fuel_high_l",
-    "fuel_main_engines_l",
-    "roll_centred_rms_deg",
-    "roll_active_rms_deg",
-    "roll_active_low_rms_deg",
-    "roll_active_high_rms_deg",
-    "steady_heel_deg",
-    "fin_angle_rms_deg",
-    "fin_offset_deg",
-    "significant_height_m",
-    "encounter_angle_deg",
-)
 _TRACK = "track"
 
 
