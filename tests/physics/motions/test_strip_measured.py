@@ -52,6 +52,17 @@ def omega_of(ratios):
     return np.sqrt(2.0 * np.pi * G_M_S2 / (np.asarray(list(ratios)) * LENGTH_M))
 
 
+#: Greatest added resistance over rho g (wave amplitude)^2 B^2/L, by Froude number.
+PEAK_RESISTANCE = {
+    ("I", 0.2): 31.8,
+    ("III", 0.2): 22.2,
+    ("IV", 0.2): 13.5,
+    ("I", 0.3): 27.6,
+    ("III", 0.3): 20.2,
+    ("IV", 0.3): 19.3,
+}
+
+
 @pytest.fixture(scope="module")
 def hulls():
     return {name: wigley(name) for name in ("I", "III", "IV")}
@@ -116,6 +127,18 @@ def test_forced_heave_and_pitch_damping_at_speed_as_measured(hulls):
     assert damping == pytest.approx([1.963, 1.994, 1.854, 1.706, 1.518], rel=0.15)
     of_pitch = -radiation[0, 1, 1].imag / met[0] / mass / LENGTH_M**2 * root
     assert of_pitch / 0.073 == pytest.approx(1.75, abs=0.15)
+
+
+def test_radiated_energy_finds_the_measured_peak_of_added_resistance_to_a_factor_of_two(hulls):
+    """0.5 to 0.9 of the tank at Froude number 0.2, 0.5 to 1.7 at 0.3: low on the wide hull."""
+    ratios = np.linspace(0.8, 1.6, 17)
+    beam = {name: row[0] for name, row in HULLS.items()}
+    for (name, froude), measured in PEAK_RESISTANCE.items():
+        speed = froude * np.sqrt(G_M_S2 * LENGTH_M)
+        force = strip_motion(hulls[name], omega_of(ratios), HEAD, speed).resistance[:, 0]
+        peak = force.max() / (RHO_SEA_KG_M3 * G_M_S2 * beam[name] ** 2 / LENGTH_M)
+        least, most = ((0.45, 1.0), (0.45, 1.8))[froude == 0.3]
+        assert least < peak / measured < most, (name, froude)
 
 
 #: Shape, quantity: frequency times the root of B/2g, value over that of the displaced water.

@@ -12,7 +12,8 @@ from passage import cache
 from passage.errors import VesselError
 from passage.inputs.vessel import read_vessel, vessel_from_text
 from passage.physics.hull.hydrostatics import hydrostatics
-from passage.physics.motions.strip_motion import roll_alone
+from passage.physics.motions.places import lateral_acceleration_rms
+from passage.physics.motions.strip_motion import roll_alone, strip_motion
 from passage.physics.motions.strip_provider import DOUBT_WORDS, doubt_words, strip_doubt
 from passage.physics.motions.strip_theory import strip_forces
 from passage.planning.plan.provenance import methods
@@ -183,3 +184,42 @@ def test_radiation_by_frequency_would_change_roll_by_little(vessel):
             held = stiffness * (1 - met**2 / natural**2 + 2j * damping * met / natural)
             a, b = (np.sqrt(np.sum(shape * np.abs(moment / d) ** 2)) for d in (exact, held))
             assert b == pytest.approx(a, rel=allowed)
+
+
+def test_yaw_would_change_what_is_felt_away_from_midship(vessel):
+    """The lateral acceleration of a plan knows no yaw: docs/limits-of-validity.md has the size."""
+    hull = strip_motions(vessel).hull
+    natural, speed = 2.0 * np.pi / 7.8, 12.0 * KNOT_M_S
+    omega = np.linspace(0.3, 2.6, 250)
+
+    def ratio(heading, x, period):
+        mu = np.array([np.deg2rad(heading)])
+        found = strip_motion(hull, omega, mu, speed)
+        slope, sway, yaw = (v[:, 0] for v in (found.slope, found.sway, found.yaw))
+        met = omega - omega**2 / G_M_S2 * speed * np.cos(mu)
+        roll = slope * natural**2 / (natural**2 - met**2 + 0.13j * natural * met)
+        shape = np.exp(-1.25 * (2.0 * np.pi / period / omega) ** 4) / omega**5
+
+        def variance(v):
+            return np.sum(shape * np.abs(v) ** 2)
+
+        height = 1.8
+        exact = variance(G_M_S2 * roll + height * met**2 * roll - sway - x * yaw)
+        moments = (variance(met**n * roll) for n in range(3))
+        told = lateral_acceleration_rms(
+            *moments,
+            height,
+            variance(sway),
+            slope_variance=variance(slope),
+            natural_frequency_rad_s=natural,
+        )
+        return told / np.sqrt(exact)
+
+    for x, least, most in ((6.0, 0.75, 1.10), (-4.0, 0.85, 1.20)):
+        found = [ratio(mu, x, tp) for mu in (45, 135) for tp in (5.0, 7.0, 9.0)]
+        assert least < min(found)
+        assert max(found) < most
+    # Fifteen metres aft in bow seas of 5 s: half as much again as a plan says.
+    assert ratio(135, -15.0, 5.0) == pytest.approx(0.58, abs=0.08)
+    # On the beam she hardly yaws.
+    assert ratio(90, 8.0, 8.0) == pytest.approx(1.0, abs=0.04)
