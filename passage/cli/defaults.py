@@ -59,6 +59,10 @@ _OWN_ONLY = (
 _FILES = ("vessel", "forecast", "map", "responses", "no_go")
 
 
+#: A larger file is no file of defaults.
+_MOST_BYTES = 1_000_000
+
+
 @dataclass(frozen=True)
 class Default:
     """A value and where it was taken from."""
@@ -97,7 +101,11 @@ def read_file(path: Path) -> dict[str, Any]:
     import tomllib
 
     try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise click.UsageError(f"{path}: is over {_MOST_BYTES:,} bytes. Is it the right file?")
         content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except RecursionError:
+        raise click.UsageError(f"{path}: has brackets nested too deep.") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
         raise click.UsageError(f"{path}: cannot be read as TOML: {err}") from None
     except OSError as err:
@@ -109,7 +117,8 @@ def read_file(path: Path) -> dict[str, Any]:
     for key, value in content.items():
         if isinstance(value, Mapping):
             if key not in COMMANDS:
-                problems.append(f"{path}: [{key}] is no command{_near(key, COMMANDS)}")
+                shown = key if key.isprintable() else ascii(key)
+                problems.append(f"{path}: [{shown[:60]}] is no command{_near(key, COMMANDS)}")
                 continue
             result[key] = _checked(path, f"[{key}] ", value, problems)
         else:
@@ -133,21 +142,44 @@ def _checked(
             close = _near(key, ALLOWED)
             if close == ".":
                 close = f". Defaults may be given for {', '.join(ALLOWED)}."
-            problems.append(f"{path}: {where}{key}: takes no default{close}")
+            shown = key if key.isprintable() else ascii(key)
+            problems.append(f"{path}: {where}{shown[:60]}: takes no default{close}")
             continue
         values = value if isinstance(value, list) else [value]
-        if any(isinstance(one, (dict, list)) for one in values):
-            problems.append(f"{path}: {where}{key}: must be a value, or a list of values.")
+        if not all(isinstance(one, (str, int, float)) for one in values):
+            problems.append(
+                f"{path}: {where}{key}: must be a text in quotes, a number, true or false, or "
+                "for forecast a list of texts."
+            )
         elif isinstance(value, list) and key != "forecast":
             problems.append(f"{path}: {where}{key}: must be one value, not a list.")
         elif key in _FILES and not all(isinstance(one, str) and one for one in values):
             problems.append(f"{path}: {where}{key}: must be a file name in quotes.")
         elif key in _FILES:
-            named = [str(path.parent / Path(one).expanduser()) for one in values]
+            try:
+                named = [_located(one, path.parent) for one in values]
+            except (RuntimeError, ValueError):
+                problems.append(
+                    f"{path}: {where}{key} = {_short(value)}: is no name of a file or folder."
+                )
+                continue
             good[key] = named if key == "forecast" else named[0]
         else:
             good[key] = value
     return good
+
+
+def _located(name: str, folder: Path) -> str:
+    """A name in a file of defaults from the working folder; ValueError if it is none."""
+    if not name.isprintable():
+        raise ValueError
+    return str(folder / Path(name).expanduser())  # RuntimeError: no such user
+
+
+def _short(value: Any) -> str:
+    """A value for a message, on one line."""
+    text = ascii(value)
+    return text if len(text) <= 60 else f"{text[:60]}..."
 
 
 def found_for(command: click.Command, name: str) -> dict[str, Default]:

@@ -66,6 +66,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+#: A longer line of a message repeats something endless that was typed.
+_LONGEST_LINE = 1000
+
+
 class LazyGroup(click.Group):
     """A group that knows its commands' names without importing them."""
 
@@ -123,6 +127,10 @@ def main() -> None:
         code = group.main(standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except click.ClickException as err:
+        err.message = "\n".join(
+            line if len(line) < _LONGEST_LINE else f"{line[:200]} ... {line[-100:]}"
+            for line in err.message.split("\n")
+        )
         err.show()
         sys.exit(err.exit_code)
     except click.Abort:

@@ -68,8 +68,8 @@ class Bench:
 
     def __post_init__(self) -> None:
         inputs, out = self.folder / "inputs", self.folder / "out"
-        inputs.mkdir(parents=True)
-        out.mkdir()
+        inputs.mkdir(parents=True, exist_ok=True)  # there already after a crash of the mill's child
+        out.mkdir(exist_ok=True)
         self.files = {
             "vessel": inputs / "vessel.toml", "route": inputs / "route.csv",
             "sea": inputs / "sea.nc", "out": out,

@@ -58,13 +58,13 @@ def main() -> None:
     folder = Path(folder_name)
     kind = KINDS[kind_name](folder)
     kind.warm()
-    say(what="ready")
+    say(what="ready", cpu_s=time.process_time())
     data = folder / "data"
     for i in range(int(first), int(last)):
         chance = random.Random(f"{kind_name} {seed} {i}")
         data.mkdir(exist_ok=True)
         say(what="begin", i=i)
-        started = time.monotonic()
+        started, used_s = time.monotonic(), time.process_time()
         text = label = ""
         try:
             path, label = kind.make(chance, data)
@@ -80,7 +80,8 @@ def main() -> None:
                 verdict, text = "fail", f"files changed: {before} {listing(data)}"
         except Exception:
             verdict, text = "fail", traceback.format_exc()[-1800:]
-        say(what=verdict, i=i, s=time.monotonic() - started, label=label, text=text)
+        say(what=verdict, i=i, s=time.monotonic() - started,
+            cpu_s=time.process_time() - used_s, label=label, text=text)  # fmt: skip
         for leftover in sorted(data.rglob("*"), reverse=True):
             leftover.rmdir() if leftover.is_dir() else leftover.unlink()
 

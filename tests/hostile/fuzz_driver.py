@@ -13,8 +13,10 @@ import subprocess
 import sys
 import threading
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).resolve().parent
 #: A mutant that takes longer hangs, by computing time where that is known: on a busy
@@ -35,6 +37,8 @@ class Tally:
     hangs: list[str] = field(default_factory=list)
     slowest_s: float = 0.0
     slowest: str = ""
+    #: Called with what the child says of each mutant, and of one that ended or hung it.
+    record: Callable[[dict[str, Any]], None] = lambda said: None
 
     @property
     def total(self) -> int:
@@ -59,10 +63,18 @@ def environment() -> dict[str, str]:
     }  # fmt: skip
 
 
-def hammer(kind: str, count: int, folder: Path, seed: str = "passage") -> Tally:
-    """Mutants 0 to ``count`` of a kind, each made and judged in a child process."""
-    tally = Tally(kind)
-    at = 0
+def hammer(
+    kind: str,
+    count: int,
+    folder: Path,
+    seed: str = "passage",
+    *,
+    first: int = 0,
+    record: Callable[[dict[str, Any]], None] = lambda said: None,
+) -> Tally:
+    """Mutants ``first`` to ``count`` of a kind, each made and judged in a child process."""
+    tally = Tally(kind, record=record)
+    at = first
     while at < count:
         at = _run_child(kind, seed, at, count, folder, tally)
         if len(tally.crashes) + len(tally.hangs) + len(tally.failures) > 25:
@@ -124,17 +136,20 @@ def _follow(
             if open_mutant < 0:
                 raise AssertionError(f"{kind}: the child never started") from None
             tally.hangs.append(f"{kind} {seed} {open_mutant}")
+            tally.record({"what": "hang", "i": open_mutant, "label": "", "text": ""})
             return open_mutant + 1
         if line is None:
             break
         patience = HANG_S
         said = json.loads(line)
         if said["what"] == "ready":
+            tally.record(said)
             continue
         if said["what"] == "begin":
             open_mutant, waited, used_s = said["i"], 0.0, _cpu_s(child.pid)
             continue
         tally.counts[said["what"]] += 1
+        tally.record(said)
         if said["s"] > tally.slowest_s:
             tally.slowest_s, tally.slowest = said["s"], f"{kind} {seed} {said['i']}"
         if said["what"] == "fail":
@@ -144,6 +159,7 @@ def _follow(
     if open_mutant >= 0:
         tail = noise.read_text(errors="replace")[-1500:]
         tally.crashes.append(f"{kind} {seed} {open_mutant}: ended with {code}: {tail}")
+        tally.record({"what": "crash", "i": open_mutant, "label": str(code), "text": tail})
         return open_mutant + 1
     if code != 0:
         raise AssertionError(f"{kind}: {noise.read_text(errors='replace')[-3000:]}")

@@ -171,16 +171,24 @@ class AbsurdNetcdf(ForecastKind):
 def make_absurd(path: Path, chance: random.Random) -> str:
     """One to three absurd changes to a sound file; what was done."""
     done: list[str] = []
+    # The library may write to a file that it failed to close when it is collected.
+    made = path.with_name("being made.nc")
+    path.rename(made)
+    acts = [_attribute, _attribute, _value, _value, _rename, _add]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            with netCDF4.Dataset(path, "a") as nc:
+            with netCDF4.Dataset(made, "a") as nc:
                 nc.set_auto_maskandscale(False)
                 for _ in range(chance.randint(1, 3)):
-                    act = chance.choice((_attribute, _attribute, _value, _value, _rename, _add))
+                    act = chance.choice(acts)
+                    if act is _rename:
+                        acts.remove(act)  # a second one crashes the library now and then
                     done.append(_tried(act, nc, chance))
         except RuntimeError as err:  # found out only when the file is closed
             done.append(f"not closed: {err}")
+    path.write_bytes(made.read_bytes())
+    made.unlink()
     return "; ".join(done)
 
 

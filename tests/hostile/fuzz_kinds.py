@@ -11,6 +11,7 @@ import fuzz_base
 import fuzz_commands
 import fuzz_forecast
 import fuzz_more
+import fuzz_newer
 import fuzz_text
 import fuzz_truth
 
@@ -57,4 +58,25 @@ KINDS: dict[str, type[fuzz_base.Kind]] = {
     "responses": fuzz_more.Responses,
     "check": fuzz_more.CheckCommand,
     "commands": fuzz_commands.WholeCommands,
+    "newer": fuzz_newer.NewerInputs,
+}
+
+#: Kind and its share of the mutants: 2,000 in every run, 10,000 at night.
+SHARES = {
+    "vessel": 0.09,
+    "route": 0.13,
+    "recoded": 0.04,
+    "log": 0.04,
+    "decay": 0.04,
+    "map": 0.03,
+    "netcdf4": 0.09,
+    "netcdf3": 0.07,
+    "cut": 0.05,
+    "absurd": 0.06,
+    "same": 0.05,
+    "poison": 0.04,
+    "check": 0.02,
+    "responses": 0.03,
+    "commands": 0.10,
+    "newer": 0.12,
 }

@@ -12,25 +12,8 @@ from pathlib import Path
 
 import pytest
 from fuzz_driver import assert_sound, hammer
+from fuzz_kinds import SHARES
 
-#: Kind and its share of the mutants: 2,000 in every run, 10,000 at night.
-SHARES = {
-    "vessel": 0.11,
-    "route": 0.18,
-    "recoded": 0.04,
-    "log": 0.05,
-    "decay": 0.05,
-    "map": 0.03,
-    "netcdf4": 0.10,
-    "netcdf3": 0.07,
-    "cut": 0.05,
-    "absurd": 0.06,
-    "same": 0.05,
-    "poison": 0.05,
-    "check": 0.02,
-    "responses": 0.03,
-    "commands": 0.11,
-}
 ALWAYS, NIGHTLY = 2_000, 10_000
 SEED = os.environ.get("PASSAGE_SEED", "passage")
 #: Kinds in which all mutants may be refused.

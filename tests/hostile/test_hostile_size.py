@@ -81,6 +81,23 @@ def test_fewer_workers_are_said(tmp_path) -> None:
     check(case, Bench(tmp_path / "bench"))
 
 
+def test_a_dry_run_counts_the_workers_that_would_run(tmp_path, monkeypatch) -> None:
+    """A block for each departure: memory and time are those of two workers, not of 64."""
+    monkeypatch.setattr(workers, "cores", lambda: 2)
+    monkeypatch.setattr(workers, "free_mb", lambda: 100_000.0)
+    monkeypatch.setattr("passage.planning.season.work.block_departures", lambda *_: 1)
+    bench = Bench(tmp_path / "bench")
+    said = {}
+    for asked in ("2", "64"):
+        words = (*SEASON, "--dry-run", "--processes", asked)
+        said[asked] = check(Case(asked, words, 0, ("with 2 processes",)), bench).stdout
+    assert said["64"].startswith(said["2"])
+    assert "--processes 64 is more than this machine bears" in said["64"]
+    monkeypatch.setattr("passage.planning.season.work.block_departures", lambda *_: 1000)
+    words = (*SEASON, "--dry-run", "--processes", "2")
+    check(Case("one block", words, 0, ("with 1 process,", "1 would have a block")), bench)
+
+
 LEADER = """
 import sys, time
 from pathlib import Path

@@ -24,7 +24,8 @@ class Range:
 
 
 #: Outside these a value is refused. Heights down to -0.01 m are packing noise of
-#: calm sea and count as 0; the highest significant height measured is near 20 m.
+#: calm sea and count as 0; the highest significant height measured is near 20 m. Wind of
+#: typhoons is below 80 m/s over ten minutes (common practice); 9,999 cm/s is a fill value.
 RANGES: dict[str, Range] = {
     "height": Range(-0.01, 40.0, "m"),
     "period": Range(0.0, 60.0, "s"),
@@ -32,7 +33,7 @@ RANGES: dict[str, Range] = {
     "direction": Range(-2 * math.pi - 1e-3, 4 * math.pi + 1e-3, "deg", DEG_RAD),
     # A circular width sqrt(2 (1 - R)) cannot exceed sqrt(2) rad, 81 deg.
     "spread": Range(0.0, 1.45, "deg", DEG_RAD),
-    "wind": Range(-110.0, 110.0, "m/s"),
+    "wind": Range(-95.0, 95.0, "m/s"),
     "current": Range(-10.0, 10.0, "m/s"),
     "depth": Range(-12000.0, 12000.0, "m"),
     "spectrum": Range(-1e-6, 1e5, "m2 s/rad2"),

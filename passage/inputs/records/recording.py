@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
@@ -64,6 +65,10 @@ _VAGUE = {
     "fin": "Say fin_angle_deg for the angle at the moment, fin_angle_rms_deg for an average.",
 }
 _SEPARATORS = ",;\t"
+_PLAIN = frozenset("0123456789.+-")
+_PLAIN_TIME = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,3})?)?Z"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,13 +229,20 @@ def _parsed(
 def _quick(name: str, cells: list[str]) -> Array | None:
     """The column where every cell is of the plain kind, else None."""
     if name == "time":
-        if not all(cell.endswith("Z") for cell in cells):
+        # The library would take 2026Z and a second zone for times as well.
+        if not all(_PLAIN_TIME.fullmatch(cell) for cell in cells):
             return None
         stamps = np.array([cell[:-1] for cell in cells], dtype="datetime64[ms]")
-        return None if np.any(np.isnat(stamps)) else stamps.astype(np.int64) / 1000.0
+        if not cells or np.any(np.isnat(stamps)):
+            return None
+        for end in (np.argmin(stamps), np.argmax(stamps)):
+            parse_log_time(cells[int(end)])  # out of range: the slow way says so
+        return np.asarray(stamps.astype(np.int64) / 1000.0)
     if name == "fins":
         codes = {"": np.nan, **{word: float(code) for code, word in enumerate(FIN_WORDS)}}
         return np.array([codes[c] for c in cells]) if set(cells) <= codes.keys() else None
+    if not _PLAIN.issuperset("".join(cells)):
+        return None  # 1_000 and digits of other scripts are numbers to Python only
     values = np.array([cell or "nan" for cell in cells]).astype(np.float64)
     if name in ("lat", "lon"):
         low, high = (-90.0, 90.0) if name == "lat" else (-180.0, 180.0)

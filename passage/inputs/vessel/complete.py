@@ -41,6 +41,12 @@ BANDS = {
 Banded = tuple[float, float, float, str]
 
 
+def is_whole(file: VesselFile) -> bool:
+    """Whether the hull has what its checks need, from the file or from `complete`."""
+    hull = file.vessel
+    return None not in (hull.draught_m, hull.displacement_t, hull.gm_m)
+
+
 def complete(
     file: VesselFile, report: Reporter, without: frozenset[str] = frozenset()
 ) -> tuple[VesselFile, list[model.Estimate], list[Problem]]:

@@ -17,7 +17,7 @@ from passage.inputs.bounds import why_not_settings
 from passage.inputs.vessel import model
 from passage.inputs.vessel.builder import Builder
 from passage.inputs.vessel.checks import find_problems
-from passage.inputs.vessel.complete import complete
+from passage.inputs.vessel.complete import complete, is_whole
 from passage.inputs.vessel.keylines import map_keys
 from passage.inputs.vessel.messages import Reporter, printable
 from passage.inputs.vessel.plausibility import find_warnings
@@ -59,7 +59,7 @@ def vessel_from_text(text: str, file: str = "vessel file", sha256: str = "") -> 
     report = Reporter(file, keys, content)
     checked, problems, failed = _validate(content, report)
     checked, filled, missing = complete(checked, report, failed)
-    if missing:
+    if missing or ("vessel" not in failed and not is_whole(checked)):
         failed |= {"vessel"}
     problems += missing + find_problems(checked, report, without=failed)
     if problems:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from passage.planning.season.departures import CODE_COLUMNS, COLUMNS
 from passage.planning.season.setup import SeasonFiles, SeasonOptions, open_data, setup
-from passage.planning.season.workers import BASE_MB, worker_mb
+from passage.planning.season.workers import BASE_MB, bearable, worker_mb
 from passage.units import HOUR_S, utc_text
 
 MB = 1024.0**2
@@ -19,7 +19,10 @@ TABLE_MB = 9.0
 
 @dataclass(frozen=True)
 class Estimate:
-    """Size of a run. ``hours`` is computing alone, without reading."""
+    """Size of a run. ``hours`` is computing alone, without reading.
+
+    ``processes`` are those that would run, ``fewer`` why they are not those asked for.
+    """
 
     passages: int
     departures: int
@@ -35,6 +38,7 @@ class Estimate:
     last_s: float
     data_from_s: float
     data_to_s: float
+    fewer: str = ""
 
 
 def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Estimate:
@@ -51,14 +55,17 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     row_bytes = 4 * len(COLUMNS) + len(CODE_COLUMNS)
     each = EXACT_S if options.directly else FAST_S
     blocks = -(-count // size)
-    workers = min(processes, blocks)
+    workers, fewer = bearable(processes, options.block_mb)
+    if blocks < workers:
+        workers, fewer = blocks, f"Of {processes} processes {blocks} would have a block to do."
     return Estimate(
         passages=passages,
         departures=count,
         points=made.points,
         blocks=blocks,
         departures_per_block=size,
-        processes=processes,
+        processes=workers,
+        fewer=fewer,
         memory_mb=workers * worker_mb(options.block_mb)
         + (BASE_MB if workers > 1 else 0.0)
         + 2.0 * passages * count * row_bytes / MB,
@@ -78,16 +85,19 @@ def estimate_text(found: Estimate) -> str:
     """The same in words, a line each."""
     seconds = found.hours * HOUR_S
     time = f"{seconds:.0f} s" if seconds < 120 else f"{found.hours:.2f} h"
+    many = f"{found.processes} process{'es' * (found.processes > 1)}"
     lines = [
         f"{found.passages} passages (route and speed) x {found.departures} departures, "
         f"{utc_text(found.first_s)} to {utc_text(found.last_s)}",
         f"{found.points} points in {found.blocks} blocks of {found.departures_per_block} "
         "departures",
-        f"memory: {found.memory_mb:.0f} MB with {found.processes} process(es)",
-        f"time: {time} of computing with {found.processes} process(es), by what was measured "
+        f"memory: {found.memory_mb:.0f} MB with {many}",
+        f"time: {time} of computing with {many}, by what was measured "
         "elsewhere; reading comes on top",
         f"data to read: {found.read_gb:.2f} GB (unpacked)",
         f"disk: {found.disk_mb:.0f} MB for blocks and departures",
         f"the data run {utc_text(found.data_from_s)} to {utc_text(found.data_to_s)}",
     ]
+    if found.fewer:
+        lines.append(found.fewer)
     return "\n".join(lines) + "\n"

@@ -1,0 +1,124 @@
+"""Defaults, recordings and short vessel files that are absurd: one message, and no number."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import forecast_maker as maker
+import pytest
+from case import INPUTS, PLAN, Bench, Case, check
+from fuzz_newer import SHORT, recording, surroundings
+
+DEEP = "minutes = " + "[" * 30_000 + "]" * 30_000
+
+
+def defaults(text: str):
+    """A file of defaults in the folder of the inputs."""
+
+    def put(bench: Bench) -> None:
+        (bench.inputs / "passage.toml").write_text(text, encoding="utf-8")
+
+    return put
+
+
+DEFAULTS = ("defaults",)
+SHORT_PLAN = ("plan", "{route}", *INPUTS, "--departure", "2026-03-14T01:00Z")
+CASES = [
+    Case("a user that there is not", DEFAULTS, 2, ("passage.toml", "vessel = '~nosuchuser/x'"),
+         defaults('vessel = "~nosuchuser/x"')),
+    Case("a name with a zero byte", DEFAULTS, 2, ("vessel = 'a\\x00b'", "no name of a file"),
+         defaults('vessel = "a\\u0000b"')),
+    Case("a name that turns the line", DEFAULTS, 2, ("'\\u202ea'", "takes no default"),
+         defaults('"\\u202ea" = 1')),
+    Case("a command that turns the line", DEFAULTS, 2, ("'\\u202ea'", "is no command"),
+         defaults('["\\u202ea"]')),
+    Case("a time of day", SHORT_PLAN, 2, ("wide: must be a text",), defaults("wide = 06:00:00")),
+    Case("a date", SHORT_PLAN, 2, ("minutes: must be a text",), defaults("minutes = 2026-03-14")),
+    Case("nested too deep", DEFAULTS, 2, ("nested too deep",), defaults(DEEP)),
+    Case("much too large", DEFAULTS, 2, ("over 1,000,000 bytes",), defaults("#" * 1_000_001)),
+    Case("no number", SHORT_PLAN, 2, ("--minutes", "not a finite number"),
+         defaults("minutes = nan")),
+    Case("an endless word", (*PLAN, "--zone", "A" * 5000), 2, ("AAA ... AAA", "is no zone")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_defaults_that_are_absurd(tmp_path, case: Case) -> None:
+    bench = Bench(tmp_path / "bench")
+    with surroundings(bench.inputs, {"PASSAGE_DEFAULTS": "on"}):
+        check(case, bench)
+
+
+#: Cells that a library takes for numbers and times, and a reader does not.
+CELLS = {
+    "2026Z": "time", "2026-03Z": "time", "2026-03-14T01:00:00+02:00Z": "time",
+    "1926-03-14T01:00:00Z": "time", "1_1.9": "speed_through_water_kn",
+    "\u0663": "speed_through_water_kn", "\uff15": "fuel_l_per_h",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("cell", CELLS)
+def test_cells_of_a_recording_that_only_a_library_reads(tmp_path, cell: str) -> None:
+    from passage.errors import LogError
+    from passage.inputs.records.recording import read_recording
+
+    rows = [line.split(",") for line in recording(60.0, 0.2).splitlines()]
+    rows[5][rows[0].index(CELLS[cell])] = cell
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(map(",".join, rows)), encoding="utf-8")
+    with pytest.raises(LogError, match=r"log\.csv:6: "):
+        read_recording(path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [("natural_period_s = 7.8", 'natural_period_s = "x"', "natural_period_s"),
+     ("[8.0, 12.0, 14.0]", '["a", 12.0]', "speed_kn item 1"),
+     ("area_m2 = 2.0", "area_m2 = nan", "area_m2"),
+     ("draught_m = 2.8", "", "draught_m")],
+)  # fmt: skip
+def test_a_short_vessel_file_with_one_wrong_value(tmp_path, old, new, says) -> None:
+    """What cannot be read is said; what would be estimated from it is not missed."""
+
+    def put(bench: Bench) -> None:
+        assert SHORT.count(old) == 1
+        bench.files["vessel"].write_text(SHORT.replace(old, new))
+
+    bench = Bench(tmp_path / "bench")
+    ended = check(Case(old, PLAN, 3, (says,), put), bench)
+    assert len(ended.stderr.splitlines()) <= 2
+
+
+def test_an_end_without_length_raises_no_warning(tmp_path) -> None:
+    def put(bench: Bench) -> None:
+        bench.files["vessel"].write_text(
+            SHORT.replace("draught_m = 2.8", "draught_m = 2.8\nentrance_length_m = 1e-320")
+        )
+
+    ended = check(Case("no entrance", PLAN, 0, (), put), Bench(tmp_path / "bench"))
+    assert "Warning" not in ended.stderr
+
+
+def test_a_fill_value_in_centimetres_a_second_is_no_wind(tmp_path) -> None:
+    def put(bench: Bench) -> None:
+        flows = maker.wind(99.99, 3.0)
+        maker.write_forecast(bench.files["sea"], maker.sea(2.0, 8.0, 200.0) | flows)
+
+    says = ("'u10'", "99.99 m/s")
+    check(Case("a fill value", PLAN, 4, says, put), Bench(tmp_path / "bench"))
+
+
+def test_a_recording_read_at_once_is_that_read_cell_by_cell(tmp_path) -> None:
+    """The fast way through a block, and the slow one that one odd cell brings."""
+    from passage.inputs.records.recording import read_recording
+
+    text = recording(60.0, 0.5)
+    whole = tmp_path / "whole.csv"
+    whole.write_text(text)
+    slow = tmp_path / "slow.csv"
+    slow.write_text(text.replace("T01:00:00Z", "T01:00:00+00:00").replace(",11.9,", ", 11.9 ,"))
+    one, other = read_recording(whole), read_recording(slow)
+    assert one.time_s.tolist() == other.time_s.tolist()
+    for name in one.values:
+        assert one.column(name).tolist() == other.column(name).tolist()
+    assert Path(one.file) == whole
