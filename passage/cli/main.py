@@ -127,11 +127,11 @@ def main() -> None:
         code = group.main(standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except click.ClickException as err:
-        err.message = "\n".join(
-            line if len(line) < _LONGEST_LINE else f"{line[:200]} ... {line[-100:]}"
-            for line in err.message.split("\n")
-        )
-        err.show()
+        words = io.StringIO()
+        err.show(file=words)
+        for line in words.getvalue().splitlines():
+            long = len(line) > _LONGEST_LINE
+            click.echo(f"{line[:200]} ... {line[-100:]}" if long else line, err=True)
         sys.exit(err.exit_code)
     except click.Abort:
         click.echo("Stopped.", err=True)

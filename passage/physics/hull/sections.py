@@ -143,14 +143,14 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     room = max(min(ends, length), (1.1 - form.waterplane_coefficient) * length)
     fore, aft = form.entrance_m * room / ends, form.run_m * room / ends
     low, high = -0.5 * length + aft, 0.5 * length - fore
-    middle, least = 0.5 * (low + high), 1e-9 * length
+    middle, short = 0.5 * (low + high), 1e-9 * length
 
     def curve(
         lo: float, hi: float, powers: tuple[float, float], ends: tuple[float, float]
     ) -> FloatArray:
         # An end without length has no strip in it; nothing is divided by it.
-        ahead = np.clip((x - hi) / max(0.5 * length - hi, least), 0.0, 1.0)
-        astern = np.clip((lo - x) / max(lo + 0.5 * length, least), 0.0, 1.0)
+        ahead = np.clip((x - hi) / max(0.5 * length - hi, short), 0.0, 1.0)
+        astern = np.clip((lo - x) / max(lo + 0.5 * length, short), 0.0, 1.0)
         bow = ends[0] + (1.0 - ends[0]) * (1.0 - ahead**2) ** powers[0]
         stern = ends[1] + (1.0 - ends[1]) * (1.0 - astern**2) ** powers[1]
         return np.asarray(np.where(x >= middle, bow, stern))
