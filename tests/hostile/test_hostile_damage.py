@@ -12,6 +12,7 @@ from case import PLAN, Bench, Case, check
 
 from passage.inputs.forecast import open_forecast
 from passage.inputs.forecast.damage import stuck_runs, wild_times
+from passage.inputs.forecast.strays import lone_cells, tiny_values, without_order
 
 ROOT = Path(__file__).resolve().parents[2]
 LAT = np.arange(47.0, 51.01, 0.1)
@@ -50,9 +51,24 @@ def wild(values) -> None:
     values[4] *= 4.0
 
 
+def one_cell(values) -> None:
+    values[3, 20, 20] *= 4.0
+
+
+def half_a_number(values) -> None:
+    values[3, 20, 20] = 1.9e-38
+
+
+def shuffled(values) -> None:
+    np.random.default_rng(1).shuffle(values.reshape(-1))
+
+
 @pytest.mark.parametrize(
     ("spoil", "says"),
-    [(zeros, "cells in a row are exactly 0 at 2026-03-14T06:00Z"),
+    [(one_cell, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is far from all beside it"),
+     (half_a_number, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is neither 0 nor anything"),
+     (shuffled, "are as different as any two of the file"),
+     (zeros, "cells in a row are exactly 0 at 2026-03-14T06:00Z"),
      (one_value, "cells in a row are exactly 6.5 at 2026-03-14T09:00Z"),
      (wild, "the field of 2026-03-14T12:00Z is far from those")],
 )  # fmt: skip
@@ -100,6 +116,45 @@ def test_real_and_sample_files_raise_no_alarm() -> None:
         if path.suffix == ".grib2":
             pytest.importorskip("eccodes", reason="the grib extra is not installed")
         assert notes(path) == [], path.name
+
+
+@pytest.mark.parametrize("gone", ["u10", "v10", "uo", "vo"])
+def test_a_component_of_zeros_is_told(tmp_path, gone) -> None:
+    """Wind or current with one component not filled in turns by up to 90 degrees."""
+    flows = maker.wind(moving, lambda *a: 1.0 - moving(*a)) | maker.current(
+        lambda *a: 0.1 * moving(*a), lambda *a: 0.2 * moving(*a)
+    )
+    flows[gone] = maker.Made(0.0, flows[gone].units, flows[gone].standard_name)
+    path = maker.write_forecast(
+        tmp_path / "sea.nc", maker.sea() | flows, lat=LAT, lon=LON, hours=HOURS
+    )
+    (note,) = notes(path)
+    assert "is exactly 0 in every cell and hour" in note
+    assert ("wind" if gone.endswith("10") else "current") in note
+
+
+def test_lone_cells_are_found_and_nothing_else() -> None:
+    """Any one value, times 5 or more or turned by 120 degrees; none in any sound sea."""
+    hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")
+    for name, height in SOUND.items():
+        values = np.broadcast_to(
+            height(lat, lon, hour) if callable(height) else height, lat.shape
+        ).astype(np.float32)
+        assert lone_cells(values).size == 0, name
+        assert tiny_values(values).size == 0, name
+        assert not without_order(values), name
+        assert lone_cells(100.0 * values % 360.0, circle=360.0).size == 0, name
+    chance = random.Random("cells")
+    sound = moving(lat, lon, hour).astype(np.float32)
+    for _ in range(50):
+        at = tuple(chance.randrange(n) for n in sound.shape)
+        values = sound.copy()
+        values[at] *= chance.choice((5.0, 9.0, 1e6, -3.0))
+        assert [np.unravel_index(i, sound.shape) for i in lone_cells(values)] == [at]
+        turned = (12.0 * sound + 335.0) % 360.0
+        turned[at] = (turned[at] + 120.0) % 360.0
+        found = [np.unravel_index(i, sound.shape) for i in lone_cells(turned, circle=360.0)]
+        assert found == [at]
 
 
 def test_random_blocks_are_found() -> None:

@@ -14,7 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.forecast.strays import lone_cells, tiny_values, without_order
+
 Singles = npt.NDArray[np.float32]
+Indices = npt.NDArray[np.int64]
 
 #: Equal values in a row that are worth a look. Packed and binned fields (peak periods) have
 #: as many in every hour, and raise nothing.
@@ -31,6 +34,7 @@ _HOURS = 5
 #: Cells that a median over a field is taken from at most.
 _CELLS = 4096
 _MOST = 5
+_FETCH = "is the file damaged? Look at the map, or fetch it again"
 
 
 @dataclass(frozen=True)
@@ -156,16 +160,39 @@ def damage_words(
     with np.errstate(invalid="ignore", over="ignore"):
         # A damaged file may hold NaN of the kind that signals.
         runs, hours = stuck_runs(values), wild_times(values, circle=circle)
+        tiny, lone = tiny_values(values), lone_cells(values, circle=circle)
+        mixed = without_order(values, circle=circle)
     words = [
         f"{what}: {run.length} cells in a row are exactly {run.value:g} at "
         f"{time_words[run.time]}, from {place_words(run.first)} on, where the values beside them "
-        "and the hours before and after vary: is the file damaged? Look at the map, or fetch "
-        "it again"
+        f"and the hours before and after vary: {_FETCH}"
         for run in runs
     ]
     words += [
         f"{what}: the field of {time_words[t]} is far from those of the hours before and after: "
-        "is the file damaged? Look at the map, or fetch it again"
+        f"{_FETCH}"
         for t in hours[:_MOST]
     ]
+    cells = values.shape[1] * values.shape[2]
+
+    def where(found: Indices) -> str:
+        time, cell = divmod(int(found[0]), cells)
+        first = "" if found.size == 1 else "the first "
+        return f"{first}at {time_words[time]}, {place_words(cell)}"
+
+    some = [
+        (tiny, "neither 0 nor anything that is computed"),
+        (lone[~np.isin(lone, tiny)], "far from all beside it, which agree in place and time"),
+    ]
+    words += [
+        f"{what}: {found.size} value{'s' * (found.size > 1)}, {where(found)}, "
+        f"{'are' if found.size > 1 else 'is'} {how}: {_FETCH}"
+        for found, how in some
+        if found.size
+    ]
+    if mixed:
+        words.append(
+            f"{what}: values beside one another are as different as any two of the file, "
+            f"in place and time: {_FETCH}"
+        )
     return words

@@ -26,6 +26,7 @@ from passage.inputs.forecast.join import Joined
 from passage.inputs.forecast.nearest import nearest_sea
 from passage.inputs.forecast.opener import sha256_of
 from passage.inputs.forecast.piece import Recognised
+from passage.inputs.forecast.series import missing_component
 from passage.inputs.forecast.spectra import summary
 from passage.inputs.forecast.systems import PointWaves, decode_waves, total_waves
 from passage.inputs.forecast.waves import WavePlan
@@ -150,6 +151,7 @@ class Forecast:
         notes += holding_words(counts, self._joined.plan)
         for group in self._joined.groups.values():
             notes += [words for series in group.series.values() for words in series.doubts]
+            notes += missing_component(list(group.series.values()))
         if counts.incomplete_cells:
             notes.append(
                 f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "

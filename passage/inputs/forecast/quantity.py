@@ -25,7 +25,7 @@ class Range:
 
 #: Outside these a value is refused. Heights down to -0.01 m are packing noise of
 #: calm sea and count as 0; the highest significant height measured is near 20 m. Wind of
-#: typhoons is below 80 m/s over ten minutes (common practice); 9,999 cm/s is a fill value.
+#: 9,999 cm/s is a fill value.
 RANGES: dict[str, Range] = {
     "height": Range(-0.01, 40.0, "m"),
     "period": Range(0.0, 60.0, "s"),

@@ -71,6 +71,8 @@ class Series:
     starts: list[int]
     #: What in the values read so far looks like damage, a sentence each.
     doubts: dict[str, None] = field(default_factory=dict)
+    #: Least and greatest value read so far; the wrong way round before any.
+    span: tuple[float, float] = (np.inf, -np.inf)
 
     @property
     def n_members(self) -> int:
@@ -99,13 +101,17 @@ class Series:
                 span = (a - start, b - start)
                 parts.append(_read_piece(piece, span, window, member, problems))
         values = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=0)
-        if not problems and values.ndim == 3:
+        if not problems and values.ndim == 3 and values.size:
             self._look(values, window)
         return values
 
     def _look(self, values: Any, window: Window) -> None:
         """Note what passes every check and still looks like damage."""
         width = window.lon[1] - window.lon[0]
+        with np.errstate(invalid="ignore"):
+            low, high = np.fmin.reduce(values, axis=None), np.fmax.reduce(values, axis=None)
+        if np.isfinite(low):
+            self.span = min(self.span[0], float(low)), max(self.span[1], float(high))
 
         def place(cell: int) -> str:
             lat = self.grid.lat_deg[window.lat[0] + cell // width]
@@ -119,6 +125,20 @@ class Series:
         ):
             if len(self.doubts) < _MOST_DOUBTS:
                 self.doubts[words] = None
+
+
+def missing_component(series: Sequence[Series]) -> list[str]:
+    """Words where one component of a flow is exactly 0 wherever it was read, the other not."""
+    flows = [one for one in series if one.meaning.quantity in ("eastward", "northward")]
+    still = [one for one in flows if one.span == (0.0, 0.0)]
+    moving = [one for one in flows if one.span[1] > one.span[0]]
+    if len(still) != 1 or len(moving) != 1:
+        return []
+    return [
+        f"{still[0].meaning.words}: is exactly 0 in every cell and hour that was read, and "
+        f"{moving[0].meaning.words} varies: is the file damaged, or a variable not filled in? "
+        "Look at the map, or fetch it again"
+    ]
 
 
 def _lon_slices(piece: Piece, lon: tuple[int, int]) -> list[tuple[int, int]]:

@@ -25,7 +25,7 @@ def test_waves_wind_and_current_on_their_own_grids(make_forecast, maker) -> None
         hours=np.arange(0, 13, 1.0),
     )  # fmt: skip
     current = make_forecast(
-        maker.current(lambda a, o, h: 0.1 * o), name="current.nc",
+        maker.current(lambda a, o, h: 0.1 * o, 0.2), name="current.nc",
         lat=np.arange(49, 50.01, 0.05)[::-1], lon=np.arange(-7, -6, 0.05),
     )  # fmt: skip
     with open_forecast([waves, wind, current]) as forecast:
