@@ -34,9 +34,11 @@ from passage.physics.roll.packing import FINS_IN, FINS_OUT, HULL_OUT
 from passage.physics.roll.solver import solve_loop
 from passage.physics.roll.wave_groups import (
     fit_to_time,
+    group_shares,
     group_spread,
     group_weight,
     over_groups,
+    roll_fitted,
     share_beyond_stall,
     share_rate_limited,
     sums_over_groups,
@@ -207,20 +209,22 @@ def _count_groups(
     if not felt.size:
         return
     sums, answers = [hull_out[:, felt]], [fins_out[:, felt]]
-    spread = group_spread(answers[0], lag[felt], fall[felt])[:, None]
-    for sea in (energy[felt] * (1.0 - spread), energy[felt] * (1.0 + spread)):
+    spread = group_spread(answers[0], lag[felt], fall[felt])
+    for apart in (1.0 - spread, 1.0 + spread):
+        sea = energy[felt] * apart[:, None]
         one = np.empty((hull_out.shape[0], felt.size))
         each = np.empty((fins_out.shape[0], felt.size, fins_out.shape[2]))
         solve_loop(sea, nodes, rows[:, felt], blades[:, felt], one, each)
         sums.append(one)
         answers.append(each)
-    weighed = weight[felt]
-    found = sums_over_groups((sums[0], sums[1], sums[2]), weighed)
+    shares = group_shares(sums[0][0], sums[2][0], spread, weight[felt])
+    found = sums_over_groups((sums[0], sums[1], sums[2]), shares)
     for name, pick in (("residual", np.max), ("iterations", np.sum), ("stable", np.min)):
         row = HULL_OUT.index(name)
         found[row] = pick(np.stack([one[row] for one in sums]), axis=0)
     hull_out[:, felt] = found
-    fins_out[:, felt] = over_groups((answers[0], answers[1], answers[2]), weighed)
+    fins_out[:, felt] = over_groups((answers[0], answers[1], answers[2]), shares)
+    hull_out[:3, felt] *= roll_fitted(fins_out[:, felt], lag[felt], moment[felt])
 
 
 def solve_roll(

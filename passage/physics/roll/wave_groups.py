@@ -33,6 +33,13 @@ FELT_FROM = 1e-4
 #: full; below it their part goes to nothing with the pair (assumption: 20 deg of such a pair
 #: hold 0.2 deg of heel, less than any fins that are fitted for use).
 _FULL_MOMENT = 0.01
+#: Steepest that the variance of roll counts as growing with the energy of the sea.
+_STEEPEST = 4.0
+#: Logarithm of roll in excess of simulations, by the share of time at the rate limit, the
+#: share of lift lost to the stall, both, and (less roll) the angle and the rate limit; the
+#: largest share and the largest correction.
+_RATE_HIGH, _STALL_HIGH, _BOTH_HIGH, _BOTH_LOW = 0.14, 0.04, 1.18, 0.30
+_FITTED_TO, _MOST_FITTED = 0.6, 0.15
 
 _ROW = {name: i for i, name in enumerate(FINS_OUT)}
 #: Of these the mean square is taken, of the others the mean.
@@ -152,8 +159,39 @@ def group_spread(fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike) -> Flo
     return np.asarray((1.0 - rules) * GROUP_SPREAD + rules * rate)
 
 
+def group_shares(
+    own: FloatArray, greater: FloatArray, spread: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """How much the sea itself, the lesser and the greater one count, adding up to one.
+
+    Parameters
+    ----------
+    own, greater : ndarray, (P,)
+        Variance of roll in the sea itself and in the greater one. [rad2]
+    spread, weight : ndarray, (P,)
+        From :func:`group_spread` and :func:`group_weight`. [dimensionless]
+
+    Returns
+    -------
+    three ndarrays, (P,)
+        [dimensionless]
+
+    Notes
+    -----
+    Where fins give way all at once, the greater sea alone would make her roll several times
+    as much. A group is over before she gets there: variance of roll counts up to the fourth
+    power of the energy (fitted), and for the rest of the time the sea itself stands.
+    """
+    most = own * (1.0 + spread) ** _STEEPEST
+    with np.errstate(invalid="ignore", divide="ignore"):
+        there = np.where(greater > most, (most - own) / (greater - own), 1.0)
+    half = 0.5 * weight
+    return 1.0 - weight + half * (1.0 - there), half, half * there
+
+
 def over_groups(
-    answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
+    answers: tuple[FloatArray, FloatArray, FloatArray],
+    shares: tuple[FloatArray, FloatArray, FloatArray],
 ) -> FloatArray:
     """Fin answers of the sea itself, the lesser and the greater one, brought together.
 
@@ -161,15 +199,14 @@ def over_groups(
     ----------
     answers : three ndarrays, (answers, P, pairs)
         In the order of ``packing.FINS_OUT``.
-    weight : ndarray, (P,)
-        From :func:`group_weight`. [dimensionless]
+    shares : three ndarrays, (P,)
+        From :func:`group_shares`. [dimensionless]
 
     Returns
     -------
     ndarray, (answers, P, pairs)
         Each in its own unit, as in ``packing.FINS_OUT``.
     """
-    shares = (1.0 - weight, 0.5 * weight, 0.5 * weight)
     found = np.empty_like(answers[0])
 
     def mean(values: list[FloatArray]) -> FloatArray:
@@ -190,8 +227,34 @@ def over_groups(
 
 
 def sums_over_groups(
-    answers: tuple[FloatArray, FloatArray, FloatArray], weight: FloatArray
+    answers: tuple[FloatArray, FloatArray, FloatArray],
+    shares: tuple[FloatArray, FloatArray, FloatArray],
 ) -> FloatArray:
     """The same for variances of roll, mean heel and damping, ``(any, P)``; any unit."""
-    own, less, more = answers
-    return np.asarray((1.0 - weight) * own + 0.5 * weight * (less + more))
+    return np.asarray(sum(share * one for share, one in zip(shares, answers, strict=True)))
+
+
+def roll_fitted(fins_out: FloatArray, lag_s: ArrayLike, moment_ratio: ArrayLike) -> FloatArray:
+    """What to multiply the variance of roll by where fins are at limits much of the time.
+
+    Parameters as in :func:`group_weight`, groups counted. At the rate limit alone, and where
+    it and the stall come together, she rolls less than the two seas say; where the angle limit
+    is met by fins that turn as fast as they can, more. Fitted to simulations in time.
+
+    Returns
+    -------
+    ndarray, (P,)
+        [dimensionless]
+    """
+    gain, kept = fins_out[_ROW["gain"]], fins_out[_ROW["lift_gain"]]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        lost = np.where(gain > 0.0, 1.0 - kept / gain, 0.0)
+    rate = np.clip(share_rate_limited(lag_s, fins_out[_ROW["lag"]]), 0.0, _FITTED_TO)
+    angle, lost = np.clip(1.0 - gain, 0.0, _FITTED_TO), np.clip(lost, 0.0, _FITTED_TO)
+    high = rate * (_RATE_HIGH * rate + _BOTH_HIGH * lost - _BOTH_LOW * angle)
+    high = high + _STALL_HIGH * lost**2
+    moment = np.broadcast_to(np.asarray(moment_ratio, float), high.shape)
+    total = moment.sum(axis=-1)
+    mean = np.sum(moment * high, axis=-1) / np.where(total > 0.0, total, 1.0)
+    mean = np.clip(mean, -_MOST_FITTED, _MOST_FITTED) * np.clip(total / _FULL_MOMENT, 0.0, 1.0)
+    return np.asarray(np.exp(-2.0 * np.where(np.isnan(mean), 0.0, mean)))

@@ -13,9 +13,11 @@ from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.steadiness import stable
 from passage.physics.roll.wave_groups import (
     fit_to_time,
+    group_shares,
     group_spread,
     group_weight,
     over_groups,
+    roll_fitted,
     sums_over_groups,
 )
 from passage.physics.tables.interpolate import (
@@ -185,17 +187,19 @@ class TabulatedRoll:
         if not felt.size:
             return
         rolls, answers = [out[felt].T], [fins[:, felt]]
-        spread = group_spread(answers[0], self.lag_s, fall).astype(np.float32)[:, None]
+        spread = group_spread(answers[0], self.lag_s, fall)
         for apart in (-spread, spread):
             # Rows are variances of roll for this sea: they go with its energy. What pads
             # them may be anything.
             with np.errstate(invalid="ignore", over="ignore"):
-                sea = (np.float32(1.0) + apart) * rows[felt]
+                sea = (1.0 + apart).astype(np.float32)[:, None] * rows[felt]
             roll = out[felt]
             each = np.empty((fins.shape[0], felt.size, fins.shape[2]))
             self._solve(sea, offset[felt], use[felt], derivative_column, roll, each)
             rolls.append(roll.T)
             answers.append(each)
-        part = weight[felt]
-        out[felt] = sums_over_groups((rolls[0], rolls[1], rolls[2]), part).T
-        fins[:, felt] = over_groups((answers[0], answers[1], answers[2]), part)
+        shares = group_shares(rolls[0][0], rolls[2][0], spread, weight[felt])
+        found = sums_over_groups((rolls[0], rolls[1], rolls[2]), shares)
+        fins[:, felt] = over_groups((answers[0], answers[1], answers[2]), shares)
+        found[:3] *= roll_fitted(fins[:, felt], self.lag_s, moment)
+        out[felt] = found.T

@@ -30,6 +30,10 @@ from passage.variables import BY_NAME, COVERAGE
 if TYPE_CHECKING:
     from passage.planning.voyage.prepare import Passage, PlanOptions
 
+#: Share of time at a limit or beyond the stall up to which roll scatters about simulations
+#: in time by some 5 %; beyond, by twice that (docs/roll-validation.md). [%]
+CHECKED_TO_PERCENT = 30.0
+
 #: Printed with every plan.
 STANDING: tuple[tuple[str, str], ...] = (
     (
@@ -267,6 +271,22 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
                 "caution",
                 legs_of(passage, doubtful),
                 "the roll calculation did not settle on some points; take the roll as doubtful.",
+            )
+        )
+    busy = np.maximum(
+        evaluation.values["fin_at_limit_percent"], evaluation.values["fin_beyond_stall_percent"]
+    )
+    beyond = known & (busy > CHECKED_TO_PERCENT)
+    if np.any(beyond):
+        cautions.append(
+            Caution(
+                "roll_at_limits",
+                "caution",
+                legs_of(passage, beyond),
+                f"the fins are at a limit or beyond their stall up to {np.max(busy[beyond]):.0f} % "
+                f"of the time. Above {CHECKED_TO_PERCENT:.0f} % the roll given is doubtful, by "
+                "some 10 % either way and 25 % at worst, and the drag of stalled fins may be a "
+                "third too small.",
             )
         )
     large = 2.0 * evaluation.centred.roll_rms_rad > np.deg2rad(15.0)

@@ -1,9 +1,8 @@
 """Statistical linearisation against time-domain simulation without any.
 
-Criteria, where the fins are at a limit (of angle or rate) or beyond the stall up to 30 %
-of the time: roll rms within 5 %, induced drag (mean square of lift) within 10 %; mean heel
-within 0.1 degree or 3 %. All cases with their numbers stand
-in docs/roll-validation.md.
+Criteria for every case: roll rms within 5 %, induced drag (mean square of lift) within
+10 %; mean heel within 0.1 degree or 3 %. All cases with their numbers stand in
+docs/roll-validation.md.
 """
 
 from __future__ import annotations
@@ -37,7 +36,7 @@ def test_linearisation_agrees_with_time_domain(case):
     assert item.run.roll_rms_error < 0.01 * item.run.roll_rms
     assert abs(item.roll_percent) <= item.roll_allowed_percent
     assert abs(item.heel_error_deg) <= item.heel_allowed_deg
-    assert abs(item.drag_percent) <= item.drag_allowed_percent
+    assert abs(item.drag_percent) <= 10.0
 
 
 @pytest.mark.parametrize("case", LATE[::4], ids=lambda c: f"{c.rate_gain}s-{c.period_s}s")

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from passage.physics.fins.force import Fins
+from passage.physics.roll.packing import FINS_OUT
 from passage.physics.roll.response import HullRoll, solve_roll
+from passage.physics.roll.wave_groups import group_shares, roll_fitted
 
 W0 = 0.8
 NODES = np.linspace(0.2, 2.5, 128)
@@ -45,3 +47,30 @@ def test_a_slow_fin_is_at_its_rate_limit_and_the_share_at_a_limit_holds_both():
     angle, rate = answer.share_at_angle_limit[0], answer.share_rate_limited[0]
     assert rate > 0.2 > angle
     assert_allclose(answer.share_at_limit[0], 1.0 - (1.0 - angle) * (1.0 - rate))
+
+
+def test_shares_of_the_seas_add_up_and_a_jump_counts_up_to_the_fourth_power():
+    own, weight = np.array([1.0, 1.0, 1.0]), np.array([1.0, 0.5, 1.0])
+    spread = np.full(3, 0.43)
+    greater = np.array([1.5, 1.5, 40.0])
+    shares = group_shares(own, greater, spread, weight)
+    assert_allclose(sum(shares), 1.0)
+    assert_allclose(shares[2][:2], 0.5 * weight[:2])
+    counted = (0.5 - shares[2][2]) * own[2] + shares[2][2] * greater[2]
+    assert_allclose(counted, 0.5 * 1.43**4)
+
+
+def test_the_fit_is_nothing_for_free_fins_and_for_a_pair_without_moment():
+    answers = np.zeros((len(FINS_OUT), 3, 2))
+    for name, values in (
+        ("gain", [[1.0, 1.0], [0.8, 0.8], [0.8, 1.0]]),
+        ("lift_gain", [[1.0, 1.0], [0.7, 0.7], [0.7, 1.0]]),
+        ("lag", [[0.2, 0.2], [0.5, 0.5], [0.5, 0.2]]),
+    ):
+        answers[FINS_OUT.index(name)] = values
+    moment = np.array([[0.1, 0.1], [0.1, 0.1], [0.1, 0.0]])
+    free, both, one = roll_fitted(answers, 0.2, moment)
+    assert free == 1.0
+    assert 0.5 < both < 0.99
+    # A pair that does nothing changes nothing.
+    assert_allclose(one, both)
