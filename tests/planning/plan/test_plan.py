@@ -173,6 +173,19 @@ def test_fins_near_hunting_are_said_with_gain_and_period(scenario, times, delay,
         assert re.search(r"every \d+\.\d s, with a control delay of 0\.3 s", found[code].text)
 
 
+def test_roll_is_said_to_be_doubtful_where_fins_are_at_their_limits_much_of_the_time(scenario):
+    def codes(height_m):
+        ready = passage(scenario, (45.0, -8.0), (46.0, -8.0))
+        made = plan(ready, scenario.UniformForecast(height_m=height_m), options())
+        share = made.legs[0]["fin_at_limit_percent"], made.legs[0]["fin_beyond_stall_percent"]
+        return max(share) > 30.0, {one.code for one in made.cautions}
+
+    for height_m, expected in ((0.5, False), (6.0, True)):
+        beyond, found = codes(height_m)
+        assert beyond == expected
+        assert ("roll_at_limits" in found) == expected
+
+
 def test_no_sea_at_all_is_refused_with_the_reason(scenario):
     with pytest.raises(NoCoverage, match="100 % after forecast"):
         plan(
