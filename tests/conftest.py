@@ -23,6 +23,8 @@ if "PASSAGE_CACHE" not in os.environ:
     os.environ["PASSAGE_CACHE"] = _KEPT.name
 # Nor on the defaults of whoever runs them.
 os.environ["PASSAGE_DEFAULTS"] = "off"
+# What goes to stderr must not hang on how busy the machine is.
+os.environ["PASSAGE_PROGRESS"] = "off"
 
 
 def _load(name: str) -> ModuleType:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, map_option, say
+from passage.cli.options import PATH, emit, map_option, say
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
@@ -65,7 +65,7 @@ def command(
         found = calibrate(intervals, ship, forecast)
     for note in found.notes:
         say(note)
-    click.echo(calibration_table(found), nl=False)
+    emit(calibration_table(found), None, force=False)
     for doubt in found.doubts:
         say(f"{log}: {doubt}")
     if output is not None and found.doubts:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passage.cli.options import PATH, Number
+from passage.cli.options import PATH, Number, say, show
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
@@ -78,11 +78,11 @@ def command(
     if form == "json":
         import json
 
-        click.echo(json.dumps(_as_json(fit, speed_kn, notes, changes), indent=2, allow_nan=False))
+        show(json.dumps(_as_json(fit, speed_kn, notes, changes), indent=2, allow_nan=False))
     else:
-        click.echo(_table(fit, speed_kn, ship, changes))
+        show(_table(fit, speed_kn, ship, changes))
         for note in notes:
-            click.echo(f"note: {note}", err=True)
+            say(f"note: {note}")
     if output is None or vessel is None:
         return
     from passage.errors import OutputError
@@ -101,7 +101,7 @@ def command(
         raise OutputError(f"{output}: not written: {err}. Change the keys by hand.") from err
     vessel_from_text(new, str(output))
     write_text(output, new, force=force)
-    click.echo(f"{output} written.", err=True)
+    say(f"{output} written.")
 
 
 def _compare(fit: DecayFit, ship: Vessel | None) -> list[str]:

@@ -9,6 +9,7 @@ import click
 from passage.cli.options import LATITUDE, LONGITUDE, PATH, Number, say
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
+from passage.cli.progress import Progress
 
 
 @passage_command("hindcast")
@@ -57,13 +58,14 @@ def command(
     from passage.inputs.forecast import Area, read_map
     from passage.inputs.hindcast.prepare import prepare_hindcast
 
-    prepare_hindcast(
-        files,
-        output,
-        names=None if name_map is None else read_map(name_map),
-        area=None if area is None else Area(*area),
-        memory_mb=memory_mb,
-        force=force,
-        progress=lambda done, total: say(f"{done} of {total} variables"),
-    )
+    with Progress("variables") as progress:
+        prepare_hindcast(
+            files,
+            output,
+            names=None if name_map is None else read_map(name_map),
+            area=None if area is None else Area(*area),
+            memory_mb=memory_mb,
+            force=force,
+            progress=progress,
+        )
     say(f"Wrote {output}")

@@ -351,6 +351,9 @@ def screen_layout(*, wide: bool, detail: str | None) -> Any:
 
 def emit(text: str, output: Path | None, *, force: bool) -> None:
     """Text to stdout, or atomically to a file with a word on stderr."""
+    from passage.cli.progress import clear
+
+    clear()
     if output is None or output == STDOUT:
         try:
             # A file name may hold bytes that are no text.
@@ -368,11 +371,17 @@ def emit(text: str, output: Path | None, *, force: bool) -> None:
 
 def say(text: str) -> None:
     """A word to the user on stderr."""
+    from passage.cli.progress import clear
+
+    clear()
     click.echo(plain_text(text), err=True)
 
 
 def show(text: str) -> None:
     """Words to stdout, without what a terminal would obey or cannot show."""
+    from passage.cli.progress import clear
+
+    clear()
     click.echo(plain_text(text))
 
 

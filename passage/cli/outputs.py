@@ -18,6 +18,21 @@ from passage.files import check_target, is_collection, members
 STDOUT = Path("-")
 
 
+#: What commands that may take a while are doing, by their names.
+WORK_WORDS = {
+    "plan": "planning the passage",
+    "compare": "reading the forecast and preparing the routes",
+    "heel": "weighing fins against transfers",
+    "season": "reading the data and making tables",
+    "suggest": "reading the forecast and computing known routes",
+    "hindcast": "reading the files",
+    "check": "reading the files",
+    "review": "holding the log against the plan",
+    "calibrate": "fitting the log",
+    "decay": "fitting the record",
+}
+
+
 class OutputPath(click.Path):
     """A file to write; ``screen`` takes ``-`` for standard output, ``folder`` is a folder."""
 
@@ -68,7 +83,7 @@ class Command(click.Command):
                     formatter.write_text(line)
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Check, then run."""
+        """Check, then run, saying on stderr that it goes on where it takes a while."""
         outputs = list(_paths(ctx, outputs=True))
         inputs = list(_paths(ctx, outputs=False))
         force = bool(ctx.params.get("force"))
@@ -86,7 +101,13 @@ class Command(click.Command):
                 raise OutputError(f"{target}: is a file. Give the name of a folder.")
         if sys.stdout.closed and all(target == STDOUT for _, target, _ in outputs):
             raise OutputError("standard output is closed. Open it, or give -o FILE.")
-        return super().invoke(ctx)
+        words = WORK_WORDS.get(self.name or "")
+        if words is None:
+            return super().invoke(ctx)
+        from passage.cli.progress import Progress
+
+        with Progress(words):
+            return super().invoke(ctx)
 
 
 def _paths(ctx: click.Context, *, outputs: bool) -> Iterator[tuple[str, Path, click.ParamType]]:

@@ -1,35 +1,51 @@
-"""Progress on stderr for work that takes more than a moment."""
+"""Progress on stderr: one line that is rewritten on a terminal, plain lines elsewhere.
+
+Nothing is silent for more than two seconds: a thread writes how far the work is, and for
+how long it has gone on, whenever nothing else was written. ``PASSAGE_PROGRESS=off``
+leaves it out.
+"""
 
 from __future__ import annotations
 
+import os
 import sys
+import threading
 import time
 from types import TracebackType
 
 import click
 
-#: Work shorter than this is not worth a word. [s]
-_QUIET_S = 2.0
+#: Longest silence, a little under the two seconds that are promised. [s]
+SILENCE_S = 1.7
+#: The line of a terminal is rewritten this often. [s]
+_LIVE_S = 0.5
+#: Elsewhere lines come further apart once the work has taken this long. [s]
+_LONG_S = 600.0
+#: Time that had gone by in silence before a command could begin. [s]
+_BEFORE_S = 0.6
+#: Time between looks at the clock. [s]
+_LOOK_S = 0.1
 
 
 class Progress:
-    """Called with done and total; writes a line on stderr once 2 s have gone by.
+    """Work that takes a while: its name, and how much of it is done.
 
-    ``resumed`` is said at once where the first call finds something done already.
-
-    On a terminal the line is rewritten in place; elsewhere a new one comes at most
-    every ten seconds, so that logs stay short.
+    Called with done and total. Opened within another it stands for it until it is left.
+    ``resumed`` is said at once where the first call finds something done already. ``part``
+    says that what is left is only that of this step.
     """
 
-    def __init__(self, what: str, resumed: str = "") -> None:
-        self._what, self._resumed = what, resumed
-        self._begun = self._started = self._last = time.monotonic()
-        self._first: int | None = None
-        self._shown = False
-        self._live = sys.stderr.isatty()
+    def __init__(self, what: str, resumed: str = "", *, part: bool = False) -> None:
+        self._what, self._resumed, self._part = what, resumed, part
+        self._begun = time.monotonic()
+        self._steps: list[tuple[float, int]] = []
+        self._total = 0
+        self._named = False
 
     def __enter__(self) -> Progress:
-        """Itself."""
+        """Itself, now the work that is spoken of."""
+        self._begun = time.monotonic()
+        _LINE.open(self)
         return self
 
     def __exit__(
@@ -38,27 +54,151 @@ class Progress:
         value: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """End the line."""
-        if self._shown and self._live:
-            click.echo("", err=True)
+        """Leave it to the work that it was part of."""
+        _LINE.close(self)
 
     def __call__(self, done: int, total: int) -> None:
-        """Say how far it is."""
+        """How far it is; fewer done than before begins anew."""
+        if not self._steps and done and self._resumed:
+            _LINE.say(self._resumed.format(done, total))
+        if self._steps and done < self._steps[-1][1]:
+            self._steps.clear()
+        self._total = total
+        self._steps.append((time.monotonic(), done))
+        _LINE.lead(self)
+
+    def stage(self, what: str) -> None:
+        """Go on with another step, of which nothing is counted yet."""
+        self._what, self._named = what, True
+        self._steps.clear()
+        _LINE.lead(self)
+
+    @property
+    def speaks(self) -> bool:
+        """Whether it has begun; until then the work it is part of is spoken of."""
+        return self._named or bool(self._steps)
+
+    def text(self) -> str:
+        """``routes at a speed: 2 of 6, 4 s, about 9 s left``."""
         now = time.monotonic()
-        elapsed = now - self._begun
-        if self._first is None:
-            # The pace is that of the steps, not of what came before them.
-            self._first, self._started = done, now
-            if done and self._resumed:
-                click.echo(self._resumed.format(done, total), err=True)
-        if elapsed < _QUIET_S or (now - self._last < (0.2 if self._live else 10.0) and self._shown):
+        gone = duration(now - self._begun)
+        if not self._steps:
+            return f"{self._what}, {gone}"
+        done = self._steps[-1][1]
+        if done >= self._total:
+            return f"{self._what}: all {self._total} done, {gone}"
+        text = f"{self._what}: {done} of {self._total}, {gone}"
+        left = self.left_s(now)
+        if left is None:
+            return text
+        return f"{text}, about {duration(left)} left{' of this step' if self._part else ''}"
+
+    def left_s(self, now: float) -> float | None:
+        """Time left by the pace of the steps, None until two of them are known. [s]
+
+        The first step is no measure: it makes the tables that the others only read.
+        """
+        first = 2 if len(self._steps) > 1 and self._steps[1][1] > self._steps[0][1] else 1
+        if self._steps[0][1] > 0 and not self._resumed:
+            first = 1
+        if len(self._steps) <= first:
+            return None
+        (from_s, from_done), (to_s, done) = self._steps[first - 1], self._steps[-1]
+        if done <= from_done:
+            return None
+        pace = (to_s - from_s) / (done - from_done)
+        return max(pace * (self._total - done) - (now - to_s), 0.0)
+
+
+class _Line:
+    """What stderr shows of the innermost work, kept alive by a thread."""
+
+    def __init__(self) -> None:
+        self._lock = threading.RLock()
+        self._works: list[Progress] = []
+        self._thread: threading.Thread | None = None
+        self._end = threading.Event()
+        self._last = self._begun = 0.0
+        self._shown = False
+
+    def open(self, work: Progress) -> None:
+        with self._lock:
+            self._works.append(work)
+            if self._thread is None and os.environ.get("PASSAGE_PROGRESS") != "off":
+                self._begun = time.monotonic()
+                self._last = self._begun - _BEFORE_S
+                self._end = threading.Event()
+                self._thread = threading.Thread(
+                    target=self._run, args=(self._end,), name="progress", daemon=True
+                )
+                self._thread.start()
+
+    def close(self, work: Progress) -> None:
+        with self._lock:
+            if work in self._works:
+                self._works.remove(work)
+            if self._works:
+                if work.speaks:
+                    self._works[0].stage("writing the answer")
+                return
+            thread, self._thread = self._thread, None
+            self._end.set()
+            self.clear()
+        if thread is not None:
+            thread.join()
+
+    def lead(self, work: Progress) -> None:
+        """Speak of this work rather than of others that are open."""
+        with self._lock:
+            if work in self._works[1:]:
+                self._works.remove(work)
+                self._works.append(work)
+
+    def clear(self) -> None:
+        """Wipe the line, so that something else can be written."""
+        with self._lock:
+            if self._shown:
+                click.echo("\r\033[K", nl=False, err=True)
+                self._shown = False
+            self._last = time.monotonic()
+
+    def say(self, text: str) -> None:
+        with self._lock:
+            self.clear()
+            click.echo(text, err=True)
+
+    def _run(self, end: threading.Event) -> None:
+        while not end.wait(_LOOK_S):
+            with self._lock:
+                if end.is_set() or not self._works:
+                    continue
+                try:
+                    self._look()
+                except (OSError, ValueError):
+                    # Nobody reads stderr any more; the work goes on.
+                    return
+
+    def _look(self) -> None:
+        now = time.monotonic()
+        live = sys.stderr is not None and sys.stderr.isatty()
+        wait = _LIVE_S if live and self._shown else SILENCE_S
+        if not live and now - self._begun > _LONG_S:
+            # A log of a night's work stays readable.
+            wait = max(wait, 0.01 * (now - self._begun))
+        if now - self._last < wait:
             return
-        self._last, self._shown = now, True
-        text = f"{self._what}: {done} of {total}, {duration(elapsed)}"
-        if done > self._first:
-            left = (now - self._started) / (done - self._first) * (total - done)
-            text += f", about {duration(left)} left"
-        click.echo(f"\r{text}\033[K" if self._live else text, nl=not self._live, err=True)
+        work = next((w for w in reversed(self._works) if w.speaks), self._works[0])
+        text = work.text()
+        click.echo(f"\r{text}\033[K" if live else text, nl=not live, err=True)
+        self._last, self._shown = now, live
+
+
+_LINE = _Line()
+
+
+def clear() -> None:
+    """Wipe the line of progress before anything else is written to the terminal."""
+    _LINE.clear()
 
 
 def duration(seconds: float) -> str:

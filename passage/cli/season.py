@@ -167,7 +167,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
     if given["dry_run"]:
         from passage.planning.season.estimate import estimate_text
 
-        click.echo(estimate_text(season_size(*files, **asked)), nl=False)
+        emit(estimate_text(season_size(*files, **asked)), None, force=False)
         return
     with Progress("blocks", resumed="{} of {} blocks are there already.") as progress:
         result = ask(

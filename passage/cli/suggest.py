@@ -179,7 +179,7 @@ def command(route: Path, **given: Any) -> None:
         "margin_nm", "least_depth_m", "cell_nm", "longest", "fins", "wave_method", "responses",
         "nearest_sea_cell_km", "name_map", "single_time_h",
     )  # fmt: skip
-    with Progress("prices of the grid") as progress:
+    with Progress("reading the forecast and computing known routes", part=True) as progress:
         made = ask(
             route,
             given["vessel"],

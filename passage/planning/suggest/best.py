@@ -24,6 +24,7 @@ from passage.planning.suggest.search import (
     closed_for,
     grid_plan,
     search_route,
+    stage,
 )
 from passage.planning.suggest.smooth import Smoother, smooth
 from passage.units import knots_to_m_s
@@ -123,6 +124,7 @@ def best_route(
         STRAIGHT: case.judged(straight_route(case.start, case.end)),
     }
     grid, why = _searched(case, progress, found)
+    stage(progress, "making the route smooth")
     smoother = Smoother(yacht, forecast, options, case.closed, case.latest_s, minutes)
     aim = f"{options.aim} ({LABEL})"
     starts = [found[GRID].route] if GRID in found else []

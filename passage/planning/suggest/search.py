@@ -104,6 +104,13 @@ class Found:
 Progress = Callable[[int, int], None]
 
 
+def stage(progress: Progress | None, words: str) -> None:
+    """Name the step that begins, where the progress has a place for a name."""
+    named = getattr(progress, "stage", None)
+    if named is not None:
+        named(words)
+
+
 def grid_plan(
     start: tuple[float, float], end: tuple[float, float], options: SearchOptions
 ) -> GridPlan:
@@ -135,7 +142,9 @@ def search_route(
     ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
     plan = grid_plan(*ends, options)
     graph = make_graph(plan, closed_for(ends, forecast, options))
+    stage(progress, "prices of the grid")
     search, table = prepare_search(yacht, graph, forecast, options, progress=progress)
+    stage(progress, "searching the grid")
     path = _solve(search, options)
     if path is None:
         raise _no_way(graph, table, search, options)
