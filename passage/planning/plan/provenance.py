@@ -89,7 +89,8 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
         "effective wave slope " + _slope_words(yacht),
         _motion_words(yacht, options),
         {
-            "all-heading": "waves: all-heading semi-empirical formula (SNNM), two variants",
+            "all-heading": "waves: all-heading semi-empirical formula (SNNM), two variants"
+            + ("" if yacht.strips is None else "; energy radiated by strip theory as a third"),
             "stawave-1": "waves: STAWAVE-1, head sea, tapered with heading",
             "kreitner": "waves: Kreitner, head sea, tapered with heading",
         }[options.wave_method],
