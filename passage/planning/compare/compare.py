@@ -24,7 +24,7 @@ from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude
 from passage.planning.compare.work import run_tasks
 from passage.planning.plan.totals import fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
-from passage.planning.voyage.prepare import check_speeds, passage_speed
+from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -146,6 +146,8 @@ def make_tasks(
             default, note = passage_speed(yacht.vessel, route, speed)
             if note:
                 notes.append(f"{route.name}: {note}")
+            if options.hold != "fuel" and (slow := allow_slow_legs(yacht, route, default, speed)):
+                notes.append(f"{route.name}: {slow}")
             check_speeds(yacht, route, default, speed)
             own = route
             if speed is not None:

@@ -140,7 +140,7 @@ def heel_files(
         # What moving liquid does to her stability cannot be judged on a guess.
         vessel = replace(vessel, transfer=None)
     options = replace(options, heel="leave", fins="active")
-    passage = prepare(vessel, route, options)
+    passage = prepare(vessel, route, options, slow=True)
     departure = options.departure_s
     later = OTHER_DEPARTURE_H * HOUR_S
     with open_for(
@@ -153,7 +153,8 @@ def heel_files(
     ) as sea:
         way, evaluation, words = march_and_evaluate(passage, sea, options)
         refuse_no_sea(sea, way, evaluation)
-        notes = (*sea.notes, *route.notes, *words)
+        spoken = (passage.speed_note,) if passage.speed_note else ()
+        notes = (*sea.notes, *route.notes, *words, *spoken)
         missing = missing_flows(passage.track, way, flows_given(sea))
         origin = provenance(passage, sea, options)
         walked = Walked(passage, way, evaluation, options.wave_method)

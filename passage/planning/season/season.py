@@ -35,6 +35,7 @@ from passage.planning.season.jobs import make_blocks
 from passage.planning.season.setup import (
     SeasonFiles,
     SeasonOptions,
+    Setup,
     describe,
     open_data,
     setup,
@@ -157,8 +158,13 @@ def run_season(
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },
         },
-        notes=tuple(dict.fromkeys(note for note in (*notes, short, off) if note)),
+        notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), short, off) if note)),
     )
+
+
+def _speeds(made: Setup) -> list[str]:
+    """Speeds that had to be chosen, or that the speed-fuel points do not reach."""
+    return [f"{p.route.name}: {p.speed_note}" for p in made.passages if p.speed_note]
 
 
 def gather(

@@ -150,9 +150,11 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
         for speed in options.speeds_kn or (None,):
             choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
             # The folder of the run keeps the tables, made with one thread, to the bit.
-            passages.append(prepare(vessel, route, choice, keep_tables=False))
+            passages.append(prepare(vessel, route, choice, keep_tables=False, slow=True))
     # One vessel: her tables serve every passage.
     yacht = passages[0].yacht
+    if any(passage.yacht.curve.idle_l_per_h is not None for passage in passages):
+        yacht.allow_slow()
     for passage in passages:
         yacht.pin(*np.unique(knots_to_m_s(passage.track.speed_kn)))
     passages = [replace(passage, yacht=yacht) for passage in passages]

@@ -26,6 +26,7 @@ from passage.planning.suggest.search import (
 )
 from passage.planning.suggest.window import Window, best_of_window
 from passage.planning.voyage.prepare import (
+    allow_slow_legs,
     as_route,
     as_vessel,
     check_speeds,
@@ -103,7 +104,9 @@ def suggest_files(
     start, end = points[0], points[-1]
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
     window = window or Window((options.departure_s,), (options.speed_kn,))
+    slow = []
     for speed in window.speeds_kn:
+        slow.append(allow_slow_legs(yacht, given, speed, speed))
         check_speeds(yacht, given, speed, speed)
     options = replace(options, departure_s=window.departures_s[0], speed_kn=window.speeds_kn[0])
     with _open(files, vessel, given, options, window, for_map=map_times > 0) as forecast:
@@ -119,7 +122,9 @@ def suggest_files(
             name: _plan(yacht, route, forecast, files, options) for name, route in routes.items()
         }
         sea = _sea(forecast, routes, plans, map_times)
-    return Suggestion(replace(found, notes=(*found.notes, *left_out)), plans, options, sea)
+    return Suggestion(
+        replace(found, notes=(*found.notes, *left_out, *filter(None, slow))), plans, options, sea
+    )
 
 
 def _without_leg_events(vessel: Vessel) -> tuple[Vessel, tuple[str, ...]]:

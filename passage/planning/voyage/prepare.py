@@ -92,15 +92,9 @@ def prepare(
         motion_kernel=response_kernel(vessel, options.responses),
         keep_tables=keep_tables,
     )
-    found = slow_legs(yacht, route, speed_kn, options) if slow else []
-    if found:
-        idle = yacht.allow_slow()
-        given = vessel.propulsion.idle_fuel_l_per_h is not None
-        words = (
-            f"{', '.join(found)}: below the speed-fuel points (from "
-            f"{vessel.propulsion.speed_kn[0]:g} kn), fuel by a power law down to {idle:.3g} l/h "
-            f"idling ({'given' if given else 'estimated; idle_fuel_l_per_h gives it'})."
-        )
+    seeks = options.hold == "fuel" or options.ease or options.arrive_s is not None
+    words = allow_slow_legs(yacht, route, speed_kn, options.speed_kn) if slow and not seeks else ""
+    if words:
         note = words if note is None else f"{note} {words}"
     check_speeds(yacht, route, speed_kn, options.speed_kn)
     if options.speed_kn is not None:
@@ -153,17 +147,28 @@ def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple
     return chosen, note
 
 
-def slow_legs(yacht: Yacht, route: Route, default_kn: float, options: PlanOptions) -> list[str]:
-    """Legs ordered below the speed-fuel points, in words, where speed is what is held."""
-    if options.hold == "fuel" or options.ease or options.arrive_s is not None:
-        return []
+def allow_slow_legs(yacht: Yacht, route: Route, default_kn: float, ordered_kn: float | None) -> str:
+    """Let legs be slower than the speed-fuel points, and say which; empty where none is.
+
+    For a speed that is held; not where fuel is held or a speed is sought.
+    """
     low = float(m_s_to_knots(yacht.curve.slowest_m_s))
     speeds = [
-        (number, options.speed_kn or leg.speed_kn or default_kn)
+        (number, ordered_kn or leg.speed_kn or default_kn)
         for number, leg in enumerate(route.legs, 1)
         if leg.kind != "stay"
     ]
-    return [f"leg {number}: {speed:g} kn" for number, speed in speeds if speed < low - 1e-9]
+    found = [f"leg {number}: {speed:g} kn" for number, speed in speeds if speed < low - 1e-9]
+    if not found:
+        return ""
+    propulsion = yacht.vessel.propulsion
+    idle = yacht.allow_slow()
+    given = propulsion.idle_fuel_l_per_h is not None
+    return (
+        f"{', '.join(found)}: below the speed-fuel points (from {propulsion.speed_kn[0]:g} kn), "
+        f"fuel by a power law down to {idle:.3g} l/h idling "
+        f"({'given' if given else 'estimated; idle_fuel_l_per_h gives it'})."
+    )
 
 
 def check_speeds(yacht: Yacht, route: Route, default_kn: float, ordered_kn: float | None) -> None:

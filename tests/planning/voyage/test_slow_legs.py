@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from numpy.testing import assert_allclose
 
 import passage
+from passage.cli.main import group
 from passage.errors import RouteError, VesselError
 from passage.physics.fuel.propulsion import SpeedFuelCurve
 
@@ -75,6 +78,45 @@ def test_a_slow_leg_is_planned_and_marked(route, tmp_path):
     assert any("11 l/h idling (given)" in n for n in other.notes)
     assert other.legs[0]["fuel_l"] == pytest.approx(plan.legs[0]["fuel_l"], rel=1e-12)
     assert other.legs[1]["fuel_l"] < slow["fuel_l"]
+
+
+def asked(*words):
+    """The JSON of a command on the sample files."""
+    files = ["--vessel", SAMPLES / "brambling.toml"]
+    for path in FORECASTS:
+        files += ["--forecast", path]
+    every = [str(word) for word in (*words, *files, "--format", "json")]
+    done = CliRunner().invoke(group, every, standalone_mode=False)
+    assert done.exception is None, done.exception
+    return json.loads(done.stdout)
+
+
+def test_compare_and_heel_take_slow_legs_at_the_price_of_the_plan_and_say_so(route):
+    leave = ["--departure", "2026-03-14T06:00Z"]
+    plan = asked("plan", route, *leave, "--draws", "0", "--heel", "leave")
+    fuel = [leg["fuel_l"] for leg in plan["legs"]]
+    compared = asked("compare", route, *leave, "--heel", "leave")
+    (one,) = compared["combinations"]
+    assert one["fuel_l"] == pytest.approx(sum(fuel), rel=1e-9)
+    heel = asked("heel", route, *leave, "--seconds", "1")
+    for answer in (plan, compared, heel):
+        assert any("leg 2: 4 kn: below the speed-fuel points" in note for note in answer["notes"])
+
+
+@pytest.mark.slow
+def test_a_season_takes_slow_legs_at_the_price_of_the_plan_and_says_so(route, tmp_path):
+    leave = ["--departure", "2026-03-14T06:00Z"]
+    plan = asked("plan", route, *leave, "--draws", "0", "--heel", "leave")
+    fuel = [leg["fuel_l"] for leg in plan["legs"]]
+    days = ["--from", "2026-03-14T06:00Z", "--to", "2026-03-14T06:00Z", "--heel", "leave"]
+    season = {
+        way: asked("season", route, *days, "-o", tmp_path / way, *flags)
+        for way, flags in (("fast", []), ("exact", ["--exact"]))
+    }
+    for way, close in (("fast", 2e-3), ("exact", 1e-6)):
+        found = season[way]["statistics"][0]["fuel_l"][0]
+        assert found == pytest.approx(sum(fuel), rel=close)
+        assert "leg 2: 4 kn: below the speed-fuel points" in " ".join(season[way]["notes"])
 
 
 def test_where_fuel_is_held_or_speed_sought_slow_legs_stay_refused(route):
