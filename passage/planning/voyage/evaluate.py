@@ -89,20 +89,22 @@ def evaluate(
     *,
     same_sea: Evaluation | None = None,
     fuel_only: bool = False,
+    band_follows: bool = False,
 ) -> Evaluation:
     """All outputs at the points of a march.
 
     ``same_sea`` is an evaluation of the very same march with other choices: what only
     the sea decides is taken from it instead of being computed again. With ``fuel_only``
     comfort is left out and only the roll with the fins as chosen is computed (it stands
-    for both): for a first round whose fuel decides something of the second.
+    for both): for a first round whose fuel decides something of the second. With
+    ``band_follows`` that one has a band, whose tables are made along with those of now.
     """
     sky = march.conditions
     stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
     mu, side = encounter_angle(sky.from_rad, march.heading_rad[..., None])
     doubt = choices.doubt
     if same_sea is None:
-        ends = peak_ends(march.conditions) if choices.band else ()
+        ends = peak_ends(march.conditions) if choices.band or band_follows else ()
         excitation, sea = responses(yacht, march, mu, ends)
         excitation = excitation * np.asarray(doubt.slope)[..., None]
     else:

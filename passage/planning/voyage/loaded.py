@@ -39,7 +39,8 @@ def evaluate_loaded(
     ``choices`` carries the list she leaves with; those of the last round come back.
     """
     # Only the fuel of the first round is wanted, for what it does to list and stiffness.
-    first = evaluate(yacht, way, replace(choices, band=False), fuel_only=True)
+    plain = replace(choices, band=False)
+    first = evaluate(yacht, way, plain, fuel_only=True, band_follows=choices.band)
     moves = placed(tuple(orders), leg, way.hours)
     loading = loading_along(vessel, leg, first.values["fuel_l"], moves)
     drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
