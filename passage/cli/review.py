@@ -75,12 +75,12 @@ def command(
 
     plan = read_plan(plan_file, vessel)
     found = review(read_recording(log), plan)
-    apart = None
+    causes = None
     if seas:
         from contextlib import ExitStack
 
         from passage.inputs.forecast import open_forecast, read_map
-        from passage.planning.review.apart import take_apart
+        from passage.planning.review.causes import causes_of_miss
 
         names = dict(plan.vessel.forecast_names) | (read_map(name_map) if name_map else {})
         with ExitStack() as opened:
@@ -97,6 +97,6 @@ def command(
                 for files in (seas, forecasts)
             )
             assert sea is not None
-            apart = take_apart(found, sea, forecast)
-    text = review_json(found, apart) if layout == "json" else review_table(found, apart)
+            causes = causes_of_miss(found, sea, forecast)
+    text = review_json(found, causes) if layout == "json" else review_table(found, causes)
     emit(text, output, force=force)

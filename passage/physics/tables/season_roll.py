@@ -188,11 +188,11 @@ class TabulatedRoll:
             return
         rolls, answers = [out[felt].T], [fins[:, felt]]
         spread = group_spread(answers[0], self.lag_s, fall)
-        for apart in (-spread, spread):
+        for change in (-spread, spread):
             # Rows are variances of roll for this sea: they go with its energy. What pads
             # them may be anything.
             with np.errstate(invalid="ignore", over="ignore"):
-                sea = (1.0 + apart).astype(np.float32)[:, None] * rows[felt]
+                sea = (1.0 + change).astype(np.float32)[:, None] * rows[felt]
             roll = out[felt]
             each = np.empty((fins.shape[0], felt.size, fins.shape[2]))
             self._solve(sea, offset[felt], use[felt], derivative_column, roll, each)

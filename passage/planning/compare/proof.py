@@ -32,7 +32,7 @@ HOURS_ERROR = 0.7
 
 
 @dataclass(frozen=True, eq=False)
-class Ways:
+class SpeedChoices:
     """Every combination by grid price: speeds ``(ways, legs)``, the rest ``(ways, starts)``.
 
     ``share`` is the largest ratio of a value to its limit; infinite where there is no way.
@@ -47,7 +47,7 @@ class Ways:
 
 def all_ways(
     legs: Sequence[LegChoices], shares: Sequence[Array], starts: Sequence[int], combine: str
-) -> Ways | None:
+) -> SpeedChoices | None:
     """Price every combination of speeds at every start; None above `MAX_WAYS` of them."""
     counts = [leg.fuel_l.shape[1] for leg in legs]
     if float(np.prod(counts, dtype=float)) * len(starts) > MAX_WAYS:
@@ -71,7 +71,7 @@ def all_ways(
         time = time + leg.steps[at, pick]
         shut = outside | ~leg.allowed[at, pick] | ~np.isfinite(fuel) | ~np.isfinite(rough)
         share = np.where(shut, np.inf, share)
-    return Ways(speeds, fuel, rough, time, share)
+    return SpeedChoices(speeds, fuel, rough, time, share)
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +95,7 @@ class Proof:
 
 
 def prove(
-    ways: Ways,
+    ways: SpeedChoices,
     compute: Callable[[list[int]], list[Computed]],
     *,
     budget: float | None,

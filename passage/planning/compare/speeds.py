@@ -14,7 +14,7 @@ from passage.inputs.route import Leg, Route, make_track
 from passage.planning.compare.cell import Cell, CellTask, make_cells
 from passage.planning.compare.choice import check_limits, limit_share, non_dominated
 from passage.planning.compare.daylight import is_daylight
-from passage.planning.compare.proof import Computed, Proof, Ways, all_ways, prove
+from passage.planning.compare.proof import Computed, Proof, SpeedChoices, all_ways, prove
 from passage.planning.compare.speed_choice import LegChoices, SpeedPlan, best_plans, least_fuel
 from passage.planning.compare.work import cores, run_tasks
 from passage.units import HOUR_S, knots_to_m_s
@@ -127,7 +127,7 @@ def _proven(
     starts: Sequence[int],
     best_l: float,
     cell_of: Callable[[CellTask], list[Cell]] | None = None,
-) -> tuple[Proof | None, Ways | None]:
+) -> tuple[Proof | None, SpeedChoices | None]:
     """The least fuel that is open, computed along the tracks (by ``cell_of`` if given)."""
     from passage.planning.compare.compare import judge
 

@@ -148,7 +148,7 @@ def unit_words(plan: PlanFile, whole: LegReview) -> list[str]:
         2.0: "both engines where the vessel file has one",
     }
     near = min(causes, key=lambda one: abs(np.log(ratio / one)))
-    if abs(np.log(ratio / near)) > _NEAR or (near == density and pair.held):
+    if abs(np.log(ratio / near)) > _NEAR or (near == density and pair.within_band):
         return []
     return [
         f"the fuel logged is {ratio:.2f} times the plan's, on the whole: is fuel_l_per_h in "

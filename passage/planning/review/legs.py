@@ -42,7 +42,7 @@ QUANTITIES: tuple[tuple[str, str, str, int], ...] = (
 
 
 @dataclass(frozen=True)
-class Pair:
+class PlannedLogged:
     """Planned beside logged; None where there is none. ``held`` is None without a band."""
 
     planned: float | None
@@ -58,7 +58,7 @@ class Pair:
         return self.logged - self.planned
 
     @property
-    def held(self) -> bool | None:
+    def within_band(self) -> bool | None:
         """Whether the logged value lies in the plan's band."""
         if self.logged is None or self.low is None or self.high is None:
             return None
@@ -80,7 +80,7 @@ class LegReview:
     end_s: float | None
     part: float
     off_track_nm: float | None
-    pairs: dict[str, Pair]
+    pairs: dict[str, PlannedLogged]
     remarks: tuple[str, ...] = ()
     fuel_legs: tuple[int, ...] = field(default=())
 
@@ -247,7 +247,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
         part=part,
         off_track_nm=float(np.max(off)) if off.size else None,
         pairs={
-            key: Pair(pair.planned, logged.get(key), pair.low, pair.high)
+            key: PlannedLogged(pair.planned, logged.get(key), pair.low, pair.high)
             for key, pair in pairs.items()
         },
         remarks=tuple(remarks),
@@ -288,7 +288,9 @@ def _part(
     return float(np.clip((min(end, length) - max(begin, 0.0)) / length, 0.0, 1.0))
 
 
-def _planned_only(track: dict[str, Array], plan: PlanFile, part: float = 1.0) -> dict[str, Pair]:
+def _planned_only(
+    track: dict[str, Array], plan: PlanFile, part: float = 1.0
+) -> dict[str, PlannedLogged]:
     """What the plan says of a leg, or of part of it, in the terms of the log."""
     hours = track["hours"]
     total_h = float(np.sum(hours))
@@ -312,28 +314,28 @@ def _planned_only(track: dict[str, Array], plan: PlanFile, part: float = 1.0) ->
     working = active and bool(plan.vessel.fins)
     fin_hours = hours * (np.nan_to_num(track["fin_angle_rms_deg"]) > 0.0)
     return {
-        "hours": Pair(part * total_h, None),
-        "distance": Pair(distance, None),
-        "speed_through_water": Pair(mean(track["speed_through_water_kn"]), None),
-        "speed_over_ground": Pair(
+        "hours": PlannedLogged(part * total_h, None),
+        "distance": PlannedLogged(distance, None),
+        "speed_through_water": PlannedLogged(mean(track["speed_through_water_kn"]), None),
+        "speed_over_ground": PlannedLogged(
             ratio(distance, part * total_h),
             None,
         ),
-        "fuel": Pair(
+        "fuel": PlannedLogged(
             whole(track["fuel_main_engines_l"]),
             None,
             whole(track["fuel_low_l"] - others),
             whole(track["fuel_high_l"] - others),
         ),
-        "roll": Pair(
+        "roll": PlannedLogged(
             rms(roll),
             None,
             rms(track["roll_active_low_rms_deg"]),
             rms(track["roll_active_high_rms_deg"]),
         ),
-        "heel": Pair(mean(track["steady_heel_deg"]), None),
-        "fin_angle": Pair(rms(track["fin_angle_rms_deg"]) if working else None, None),
-        "fins_active": Pair(part * float(np.sum(fin_hours)) if working else None, None),
+        "heel": PlannedLogged(mean(track["steady_heel_deg"]), None),
+        "fin_angle": PlannedLogged(rms(track["fin_angle_rms_deg"]) if working else None, None),
+        "fins_active": PlannedLogged(part * float(np.sum(fin_hours)) if working else None, None),
     }
 
 

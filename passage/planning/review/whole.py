@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passage.planning.review.legs import QUANTITIES, LegReview, Pair, ratio
+from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged, ratio
 
 _SIDES = ("planned", "logged", "low", "high")
 
@@ -12,7 +12,7 @@ _SIDES = ("planned", "logged", "low", "high")
 def whole_review(legs: tuple[LegReview, ...]) -> LegReview:
     """The passage as logged: sums over the legs that have both, means weighted by time."""
     there = [leg for leg in legs if leg.part > 0.0]
-    pairs: dict[str, Pair] = {}
+    pairs: dict[str, PlannedLogged] = {}
     remarks: list[str] = []
     fuel_legs: tuple[int, ...] = ()
     for key, words, _, _ in QUANTITIES:
@@ -22,22 +22,22 @@ def whole_review(legs: tuple[LegReview, ...]) -> LegReview:
             if leg.pairs[key].planned is not None and leg.pairs[key].logged is not None
         ]
         if not both:
-            pairs[key] = Pair(None, None)
+            pairs[key] = PlannedLogged(None, None)
             continue
         if key in ("hours", "distance", "fuel", "fins_active"):
-            pairs[key] = Pair(*(_sum(both, key, which) for which in _SIDES))
+            pairs[key] = PlannedLogged(*(_sum(both, key, which) for which in _SIDES))
             if key == "fuel":
                 fuel_legs = tuple(leg.leg for leg in both)
         elif key == "speed_over_ground":
             continue
         else:
             power = 2.0 if key in ("roll", "fin_angle") else 1.0
-            pairs[key] = Pair(*(_weighted(both, key, which, power) for which in _SIDES))
+            pairs[key] = PlannedLogged(*(_weighted(both, key, which, power) for which in _SIDES))
         if len(both) < len(legs) and key in ("hours", "fuel", "roll"):
             numbers = ", ".join(str(leg.leg) for leg in both)
             remarks.append(f"{words}: legs {numbers} only")
     way, hours = pairs["distance"], pairs["hours"]
-    pairs["speed_over_ground"] = Pair(
+    pairs["speed_over_ground"] = PlannedLogged(
         ratio(way.planned, hours.planned), ratio(way.logged, hours.logged)
     )
     begins = [leg.begin_s for leg in there if leg.begin_s is not None]

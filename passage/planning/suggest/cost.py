@@ -52,11 +52,6 @@ class EdgeTable:
     nominal_hours: Array
     worst_deg: Array | None = None
 
-    @property
-    def rows(self) -> int:
-        """Number of prices."""
-        return int(self.hours.size)
-
 
 def edge_table(
     yacht: Yacht,

@@ -8,8 +8,8 @@ from typing import Any
 
 from passage import __version__
 from passage.planning.plan.result import plain
-from passage.planning.review.apart import PARTED, Apart
-from passage.planning.review.legs import QUANTITIES, LegReview, Pair
+from passage.planning.review.causes import EXPLAINED, MissCauses
+from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged
 from passage.planning.review.review import Review
 from passage.units import utc_text
 
@@ -37,7 +37,7 @@ def _time_words(miss_h: float) -> str:
     return f"She took {size} {'more' if minutes > 0 else 'less'} than planned."
 
 
-def _came_out(name: str, pair: Pair, unit: str, decimals: int) -> str:
+def _came_out(name: str, pair: PlannedLogged, unit: str, decimals: int) -> str:
     if pair.planned is None or pair.logged is None or pair.miss is None:
         what = "logged" if pair.logged is None else "planned"
         return f"{name} is not {what} well enough to compare."
@@ -46,7 +46,7 @@ def _came_out(name: str, pair: Pair, unit: str, decimals: int) -> str:
     how = "as planned" if share == 0 else f"{abs(share)} % {'above' if share > 0 else 'below'} plan"
     band = ""
     if pair.low is not None and pair.high is not None:
-        verb = "held" if pair.held else "did not hold"
+        verb = "held" if pair.within_band else "did not hold"
         band = f"; the band, {pair.low:.{decimals}f} to {pair.high:.{decimals}f}, {verb}"
     return (
         f"{name} came out {how}: {pair.logged:.{decimals}f} {unit} logged, "
@@ -54,9 +54,9 @@ def _came_out(name: str, pair: Pair, unit: str, decimals: int) -> str:
     )
 
 
-def review_table(found: Review, apart: Apart | None = None) -> str:
+def review_table(found: Review, causes: MissCauses | None = None) -> str:
     """The review for the screen."""
-    lines: list[str] = [] if apart is None else apart_lines(apart)
+    lines: list[str] = [] if causes is None else cause_lines(causes)
     whole = found.whole
     if whole.begin_s is not None and whole.end_s is not None:
         late = ""
@@ -120,19 +120,19 @@ def _head(head: str) -> str:
     return head.rsplit(" ", 1)[0] if " " in head else head
 
 
-def _cell(pair: Pair, which: str, decimals: int) -> str:
+def _cell(pair: PlannedLogged, which: str, decimals: int) -> str:
     value = getattr(pair, which)
     if value is None:
         return _NONE
-    mark = "*" if which == "logged" and pair.held is False else " "
+    mark = "*" if which == "logged" and pair.within_band is False else " "
     return f"{round(value, decimals) + 0.0:.{decimals}f}{mark}"
 
 
-def apart_lines(apart: Apart) -> list[str]:
+def cause_lines(causes: MissCauses) -> list[str]:
     """The miss and its parts in words."""
     lines = []
-    for key, unit in PARTED:
-        parts, digits = apart.parts[key], 0 if unit == "l" else 2
+    for key, unit in EXPLAINED:
+        parts, digits = causes.parts[key], 0 if unit == "l" else 2
         if parts.miss is None:
             continue
         name = "Fuel" if key == "fuel" else "Roll rms"
@@ -151,10 +151,10 @@ def apart_lines(apart: Apart) -> list[str]:
         )
         if parts.second is not None:
             lines.append(f"  Doing otherwise taken before the forecast: {words(parts.second)}.")
-    return [*lines, *(f"Apart: {note}." for note in apart.notes)]
+    return [*lines, *(f"Causes: {note}." for note in causes.notes)]
 
 
-def review_dict(found: Review, apart: Apart | None = None) -> dict[str, Any]:
+def review_dict(found: Review, causes: MissCauses | None = None) -> dict[str, Any]:
     """The review as plain dicts and lists; None for missing."""
     return {
         "schema_version": REVIEW_SCHEMA_VERSION,
@@ -168,17 +168,17 @@ def review_dict(found: Review, apart: Apart | None = None) -> dict[str, Any]:
         "left_h_after_plan": plain(found.late_h),
         "legs": [_leg_dict(leg) for leg in found.legs],
         "whole": _leg_dict(found.whole),
-        "miss_parts": None if apart is None else _apart_dict(apart),
+        "miss_parts": None if causes is None else _causes_dict(causes),
         "doubts": list(found.doubts),
         "how": list(found.how),
     }
 
 
-def _apart_dict(apart: Apart) -> dict[str, Any]:
+def _causes_dict(causes: MissCauses) -> dict[str, Any]:
     names = ("forecast", "otherwise", "model")
-    rows: dict[str, Any] = {"notes": list(apart.notes)}
-    for key, unit in PARTED:
-        parts = apart.parts[key]
+    rows: dict[str, Any] = {"notes": list(causes.notes)}
+    for key, unit in EXPLAINED:
+        parts = causes.parts[key]
         second = parts.second
         rows[key] = {
             "unit": unit,
@@ -207,12 +207,12 @@ def _leg_dict(leg: LegReview) -> dict[str, Any]:
             "logged": pair.logged,
             "low": pair.low,
             "high": pair.high,
-            "held": pair.held,
+            "held": pair.within_band,
         }
     return dict(plain(row))
 
 
-def review_json(found: Review, apart: Apart | None = None) -> str:
+def review_json(found: Review, causes: MissCauses | None = None) -> str:
     """The review as JSON text."""
-    data = review_dict(found, apart)
+    data = review_dict(found, causes)
     return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -12,7 +12,7 @@ from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.compare.cell import make_cells
 from passage.planning.compare.compare import CompareOptions, compare, judge, make_tasks
-from passage.planning.compare.proof import Computed, Ways, prove
+from passage.planning.compare.proof import Computed, SpeedChoices, prove
 from passage.planning.compare.speeds import STEP_S, _proven, _task, by_leg_tasks, leg_choices
 from passage.planning.voyage.yacht import Yacht
 
@@ -37,7 +37,7 @@ def test_proof_is_brute_force_when_grid_prices_are_a_little_wrong(seed):
         rough * (1.0 + 0.02 * rng.uniform(-1.0, 1.0, shape)),
         np.ones(shape, dtype=bool),
     )
-    ways = Ways(np.arange(300)[:, None], fuel, rough, np.zeros(shape, int), np.zeros(shape))
+    ways = SpeedChoices(np.arange(300)[:, None], fuel, rough, np.zeros(shape, int), np.zeros(shape))
     for budget in np.quantile(rough, np.linspace(0.02, 0.9, 20)):
 
         def compute(some, budget=budget):
@@ -56,7 +56,7 @@ def test_proof_is_brute_force_when_grid_prices_are_a_little_wrong(seed):
 
 def test_nothing_open_is_told():
     shape = (5, 1)
-    ways = Ways(np.arange(5)[:, None], np.full(shape, 9.0), np.ones(shape),
+    ways = SpeedChoices(np.arange(5)[:, None], np.full(shape, 9.0), np.ones(shape),
                 np.zeros(shape, int), np.zeros(shape))  # fmt: skip
 
     def compute(some):

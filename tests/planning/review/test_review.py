@@ -45,7 +45,7 @@ def test_a_log_of_the_plan_has_no_miss(planned, look):
     for key in ("fuel", "roll", "fin_angle", "fins_active"):
         pairs = [leg.pairs[key] for leg in (*found.legs, found.whole)]
         assert_allclose([p.logged for p in pairs], [p.planned for p in pairs], rtol=1e-5)
-    assert all(leg.pairs[key].held for leg in found.legs for key in ("fuel", "roll"))
+    assert all(leg.pairs[key].within_band for leg in found.legs for key in ("fuel", "roll"))
     assert found.late_h == pytest.approx(0.0, abs=3e-4)
     assert found.doubts == ()
     assert max(leg.off_track_nm for leg in found.legs) < 0.01
@@ -117,7 +117,7 @@ def test_known_changes_are_found_again(planned, look):
         assert leg.pairs["fuel"].logged == pytest.approx(1.2 * leg.pairs["fuel"].planned, rel=1e-5)
         assert leg.pairs["roll"].logged == pytest.approx(0.7 * leg.pairs["roll"].planned)
         assert leg.pairs["heel"].miss == pytest.approx(0.4, abs=1e-6)
-        assert leg.pairs["roll"].held is False
+        assert leg.pairs["roll"].within_band is False
 
 
 def test_a_recording_gives_what_the_averages_give(planned, look):

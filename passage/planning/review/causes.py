@@ -35,12 +35,12 @@ Array = npt.NDArray[np.float64]
 
 #: A recording is computed at points this far apart [s], as a plan is.
 POINT_S = 1200.0
-#: What is taken apart, with its unit.
-PARTED: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
+#: What is explained, with its unit.
+EXPLAINED: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
 
 
 @dataclass(frozen=True)
-class Parts:
+class MissParts:
     """One miss and its parts, of the legs named; None where it cannot be told.
 
     ``first`` is forecast, doing otherwise, model in the stated order; ``second`` the
@@ -53,10 +53,10 @@ class Parts:
 
 
 @dataclass(frozen=True)
-class Apart:
-    """Parts of fuel [l] and roll rms [deg]; ``legs`` are those that are known throughout."""
+class MissCauses:
+    """Causes of the misses of fuel [l] and roll rms [deg]; ``legs`` are known throughout."""
 
-    parts: dict[str, Parts]
+    parts: dict[str, MissParts]
     legs: tuple[int, ...]
     notes: tuple[str, ...]
 
@@ -70,7 +70,7 @@ class _Legs:
     hours: Array
 
 
-def take_apart(found: Review, sea: Forecast, forecast: Forecast | None = None) -> Apart:
+def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = None) -> MissCauses:
     """Take the miss apart on the sea as it was; ``forecast`` gives the second order too."""
     plan = found.plan
     yacht = Yacht(plan.vessel)
@@ -80,9 +80,9 @@ def take_apart(found: Review, sea: Forecast, forecast: Forecast | None = None) -
     as_sailed = _sailed_on(found, yacht, sailed, sea)
     otherwise = None if forecast is None else _sailed_on(found, yacht, sailed, forecast)
     notes = []
-    parts: dict[str, Parts] = {}
+    parts: dict[str, MissParts] = {}
     used: tuple[int, ...] = ()
-    for key, _ in PARTED:
+    for key, _ in EXPLAINED:
         legs = [
             leg
             for leg in found.legs
@@ -94,7 +94,7 @@ def take_apart(found: Review, sea: Forecast, forecast: Forecast | None = None) -
             notes.append(
                 f"{key}: no leg is planned, logged and covered by the sea files throughout"
             )
-            parts[key] = Parts(None, (None, None, None), None)
+            parts[key] = MissParts(None, (None, None, None), None)
             continue
         if len(legs) < count:
             numbers = ", ".join(str(leg.leg) for leg in legs)
@@ -106,8 +106,8 @@ def take_apart(found: Review, sea: Forecast, forecast: Forecast | None = None) -
         if otherwise is not None:
             c = _total(otherwise, key, legs)
             second = (b - c, c - plan_, logged - b) if np.isfinite(c) else None
-        parts[key] = Parts(logged - plan_, (a - plan_, b - a, logged - b), second)
-    return Apart(parts, used, tuple(notes))
+        parts[key] = MissParts(logged - plan_, (a - plan_, b - a, logged - b), second)
+    return MissCauses(parts, used, tuple(notes))
 
 
 def _value(legs: _Legs, key: str, leg: LegReview) -> float:

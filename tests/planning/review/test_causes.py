@@ -11,7 +11,7 @@ import passage
 from passage.inputs.forecast import open_forecast
 from passage.inputs.records.plan_file import read_plan
 from passage.inputs.records.recording import read_recording
-from passage.planning.review.apart import take_apart
+from passage.planning.review.causes import causes_of_miss
 from passage.planning.review.review import review
 
 
@@ -54,7 +54,7 @@ class Higher:
 
 
 def test_the_plan_sailed_as_planned_in_its_own_sea_has_no_parts(planned, look, forecast):
-    apart = take_apart(look(rows_of(planned[1])), forecast, forecast)
+    apart = causes_of_miss(look(rows_of(planned[1])), forecast, forecast)
     fuel, roll = apart.parts["fuel"], apart.parts["roll"]
     # Courses between positions and times to the millisecond: litres of thousands.
     assert fuel.first == pytest.approx((0.0, 0.0, 0.0), abs=5.0)
@@ -69,7 +69,7 @@ def test_a_meter_of_the_model_is_the_models(planned, look, forecast):
         row["fuel_l_per_h"] *= 1.1
         row["roll_rms_deg"] *= 0.8
     found = look(rows)
-    apart = take_apart(found, forecast)
+    apart = causes_of_miss(found, forecast)
     fuel, roll = apart.parts["fuel"], apart.parts["roll"]
     assert fuel.first[2] == pytest.approx(0.1 * found.whole.pairs["fuel"].planned, abs=5.0)
     assert roll.first[2] == pytest.approx(-0.2 * found.whole.pairs["roll"].planned, abs=0.02)
@@ -79,7 +79,7 @@ def test_a_meter_of_the_model_is_the_models(planned, look, forecast):
 def test_a_higher_sea_is_the_forecasts(planned, look, forecast):
     """She was sailed as planned, and burnt what the plan's functions give on the higher sea."""
     found = look(rows_of(planned[1]))
-    apart = take_apart(found, Higher(forecast, 1.3), forecast)
+    apart = causes_of_miss(found, Higher(forecast, 1.3), forecast)
     for parts in apart.parts.values():
         assert parts.first[0] > 0.0
         assert parts.first[1] == pytest.approx(0.0, abs=5.0)
@@ -93,7 +93,7 @@ def test_the_parts_add_up_in_either_order(planned, look, forecast):
         row["time"] += 5.4 * 3600.0
         row["fuel_l_per_h"] *= 1.07
         row["fins"] = "centred"
-    apart = take_apart(look(rows), Higher(forecast, 1.2), forecast)
+    apart = causes_of_miss(look(rows), Higher(forecast, 1.2), forecast)
     for parts in apart.parts.values():
         assert sum(parts.first) == pytest.approx(parts.miss)
         assert sum(parts.second) == pytest.approx(parts.miss)
@@ -106,14 +106,14 @@ def test_doing_otherwise_is_told_from_the_forecast(planned, look, forecast):
     """Half a knot slower everywhere, priced by the plan's own functions, is her doing."""
     slow = passage.plan(*_files(), departure="2026-03-14T06:00Z", speed_kn=11.5).to_dict()
     found = look(rows_of(slow))
-    fuel = take_apart(found, forecast).parts["fuel"]
+    fuel = causes_of_miss(found, forecast).parts["fuel"]
     assert fuel.first[1] == pytest.approx(fuel.miss, abs=8.0)
     assert fuel.miss < -100.0
 
 
 def test_a_sea_that_does_not_reach_says_so(planned, look):
     gone = UniformForecast(until_s=0.0)
-    apart = take_apart(look(rows_of(planned[1])), gone)
+    apart = causes_of_miss(look(rows_of(planned[1])), gone)
     assert apart.parts["fuel"].miss is None
     assert any("covered by the sea files" in note for note in apart.notes)
     assert np.all([part is None for part in apart.parts["fuel"].first])
