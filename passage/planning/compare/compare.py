@@ -22,7 +22,7 @@ from passage.planning.compare import choice
 from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
 from passage.planning.compare.work import run_tasks
-from passage.planning.plan.totals import fuel_aboard_note
+from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
 from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
 from passage.units import knots_to_m_s
@@ -238,7 +238,10 @@ def judge(
     rows = np.flatnonzero(among)
     front[rows] = choice.non_dominated(fuel[rows], rough[rows])
     sizes = [cell.departure_s.size for cell in cells]
-    short = fuel_aboard_note(vessel, fuel, "combinations")
+    said = (
+        fuel_aboard_note(vessel, fuel, "combinations"),
+        at_limits_note(totals["worst_leg_fin_at_limit_percent"], "combinations"),
+    )
     return Comparison(
         vessel=vessel,
         routes=tuple(routes),
@@ -252,7 +255,7 @@ def judge(
         front_open=front_open,
         names=_names(fuel, rough, front, None if front_open else totals["limit_share"], among),
         exclusions=_exclusions(vessel, routes, cells, codes, crossings),
-        notes=(*notes, *([f"{short[0].upper()}{short[1:]}."] if short else [])),
+        notes=(*notes, *(f"{one[0].upper()}{one[1:]}." for one in said if one)),
     )
 
 

@@ -21,7 +21,7 @@ from passage.planning.plan.cautions_sea import (
 )
 from passage.planning.plan.partial import LEAST_KNOWN_PERCENT
 from passage.planning.plan.result import Caution
-from passage.planning.plan.totals import usable_fuel_l
+from passage.planning.plan.totals import CHECKED_TO_PERCENT, usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.march import March
@@ -29,10 +29,6 @@ from passage.variables import BY_NAME, COVERAGE
 
 if TYPE_CHECKING:
     from passage.planning.voyage.prepare import Passage, PlanOptions
-
-#: Share of time at a limit or beyond the stall up to which roll scatters about simulations
-#: in time by some 5 %; beyond, by twice that (docs/roll-validation.md). [%]
-CHECKED_TO_PERCENT = 30.0
 
 #: Printed with every plan.
 STANDING: tuple[tuple[str, str], ...] = (
@@ -273,22 +269,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
                 "the roll calculation did not settle on some points; take the roll as doubtful.",
             )
         )
-    busy = np.maximum(
-        evaluation.values["fin_at_limit_percent"], evaluation.values["fin_beyond_stall_percent"]
-    )
-    beyond = known & (busy > CHECKED_TO_PERCENT)
-    if np.any(beyond):
-        cautions.append(
-            Caution(
-                "roll_at_limits",
-                "caution",
-                legs_of(passage, beyond),
-                f"the fins are at a limit or beyond their stall up to {np.max(busy[beyond]):.0f} % "
-                f"of the time. Above {CHECKED_TO_PERCENT:.0f} % the roll given is doubtful, by "
-                "some 10 % either way and 25 % at worst, and the drag of stalled fins may be a "
-                "third too small.",
-            )
-        )
+    cautions += roll_at_limits(passage, evaluation)
     large = 2.0 * evaluation.centred.roll_rms_rad > np.deg2rad(15.0)
     if np.any(large):
         cautions.append(
@@ -301,6 +282,28 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
             )
         )
     return cautions
+
+
+def roll_at_limits(passage: Passage, evaluation: Evaluation) -> list[Caution]:
+    """Legs whose roll is doubtful because the fins are at a limit or stalled too much."""
+    values = evaluation.values
+    limit, stall = values["fin_at_limit_percent"], values["fin_beyond_stall_percent"]
+    beyond = np.fmax(limit, stall) > CHECKED_TO_PERCENT
+    if not np.any(beyond):
+        return []
+    most = {
+        name: np.nanmax(np.where(beyond, values[f"fin_{name}_percent"], 0.0))
+        for name in ("angle_limited", "rate_limited", "beyond_stall")
+    }
+    text = (
+        f"the roll is doubtful, by some 10 % either way and 25 % at worst: the fins are at a limit "
+        f"or stalled more than {CHECKED_TO_PERCENT:.0f} % of the time (angle up to "
+        f"{most['angle_limited']:.0f} %, rate {most['rate_limited']:.0f} %, stall "
+        f"{most['beyond_stall']:.0f} %)."
+    )
+    if most["beyond_stall"] > CHECKED_TO_PERCENT:
+        text += " The drag of stalled fins may be a third too small."
+    return [Caution("roll_at_limits", "caution", legs_of(passage, beyond), text)]
 
 
 def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:

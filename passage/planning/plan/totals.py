@@ -40,6 +40,11 @@ def usable_fuel_l(vessel: Vessel) -> float | None:
     return 1000.0 * sum(max(tank.content_m3 - tank.minimum_m3, 0.0) for tank in tanks)
 
 
+#: Share of time at a limit or beyond the stall up to which roll scatters about simulations
+#: in time by some 5 %; beyond, by twice that (docs/roll-validation.md). [%]
+CHECKED_TO_PERCENT = 30.0
+
+
 def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | None:
     """A sentence where some of many fuel totals are more than is aboard; None otherwise.
 
@@ -56,6 +61,24 @@ def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | 
     return (
         f"the fuel aboard does not last on {short} of {int(known.sum())} {what}: the tanks hold "
         f"{usable:.0f} l above their minimum, and up to {np.max(fuel[known]):.0f} l are burnt"
+    )
+
+
+def at_limits_note(share_percent: npt.ArrayLike, what: str) -> str | None:
+    """A sentence where fins are at a limit too much for the roll to be sure; None otherwise.
+
+    ``share_percent`` of any shape, the worst leg of each, NaN where not known; ``what`` is the
+    word for many of them.
+    """
+    share = np.asarray(share_percent, dtype=float)
+    share = share[np.isfinite(share)]
+    busy = int(np.sum(share > CHECKED_TO_PERCENT))
+    if not busy:
+        return None
+    return (
+        f"the fins are at a limit of angle or rate more than {CHECKED_TO_PERCENT:.0f} % of the "
+        f"time on a leg of {busy} of {share.size} {what} (up to {np.max(share):.0f} %): the roll "
+        "there is doubtful, by some 10 % either way"
     )
 
 

@@ -67,6 +67,7 @@ class WatchLeg:
     offset_high_deg: float | None
     fuel_l: float | None
     fuel_left_l: float | None
+    mostly_slow: bool = False
 
 
 def _number(value: Any) -> float | None:
@@ -140,6 +141,7 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
         roll_as_set_deg=advice[2],
         roll_advised_deg=advice[3],
         at_stops_percent=_number(leg["fin_at_limit_percent"]),
+        mostly_slow=_more_rate_than_angle(leg),
         roll_significant_deg=_number(leg[f"roll_{word}_significant_deg"]),
         roll_largest_deg=largest,
         roll_beyond_deg=None if largest is None else max(BEYOND_SHARE, doubt) * largest,
@@ -150,6 +152,11 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
         fuel_l=_number(leg["fuel_l"]),
         fuel_left_l=None,
     )
+
+
+def _more_rate_than_angle(leg: dict[str, Any]) -> bool:
+    rate, angle = (_number(leg[f"fin_{name}_limited_percent"]) for name in ("rate", "angle"))
+    return (rate or 0.0) > (angle or 0.0)
 
 
 def _doubt(leg: dict[str, Any]) -> float:
@@ -264,6 +271,7 @@ def _joined(one: WatchLeg, other: WatchLeg) -> WatchLeg:
         distance_nm=one.distance_nm + other.distance_nm,
         sensitivity_too_high=one.sensitivity_too_high or other.sensitivity_too_high,
         at_stops_percent=worse(one.at_stops_percent, other.at_stops_percent),
+        mostly_slow=max(one, other, key=lambda leg: leg.at_stops_percent or 0.0).mostly_slow,
         roll_significant_deg=worse(one.roll_significant_deg, other.roll_significant_deg),
         roll_largest_deg=worse(one.roll_largest_deg, other.roll_largest_deg),
         roll_beyond_deg=worse(one.roll_beyond_deg, other.roll_beyond_deg),

@@ -230,18 +230,19 @@ def fin_strip(
     if offset_deg is not None:
         series.append(Series("offset", np.asarray(offset_deg, dtype=float), 3))
         columns.append((Column("offset", "deg", 1), offset_deg))
-    columns.append((Column("at the limit", "% of time", 1), at_limit_percent))
+    columns.append((Column("at a limit", "% of time", 1), at_limit_percent))
     limits = (
         [] if max_angle_deg is None else [Limit(max_angle_deg, f"stops {max_angle_deg:g}\u00b0")]
     )
     return panels_chart(
         "Fin activity",
-        "Fin angle in degrees, and the share of time the command is beyond the stops.",
+        "Fin angle in degrees, and the share of time they are at a limit: out of "
+        "angle, or turning as fast as they can.",
         times,
         [
             Panel("Fin angle, degrees", series, limits=limits, height_px=110.0),
             Panel(
-                "Time at the limit, %",
+                "Time at a limit, %",
                 [Series("at limit", np.asarray(at_limit_percent, dtype=float), 1, fill=True)],
                 height_px=60.0,
             ),

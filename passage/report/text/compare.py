@@ -123,6 +123,8 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     cautions = caution_lines(lead.cautions, layout) if lead is not None else []
     if cautions:
         out += ["", "Cautions for the chosen one, worst first (! a warning)", *cautions]
+    if found.notes:
+        out += ["", "Notes", *(wrapped(note, layout.width) for note in found.notes)]
     out += basis_lines(found.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
 

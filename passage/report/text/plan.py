@@ -31,7 +31,7 @@ SCREEN_COLUMNS: tuple[tuple[str, str, int], ...] = (
     ("encounter_period_s", "Te s", 4),
     ("roll_centred_significant_deg", "roll ctr", 2),
     ("roll_active_significant_deg", "roll act", 0),
-    ("fin_at_limit_percent", "stops %", 7),
+    ("fin_at_limit_percent", "limit %", 7),
     ("steady_heel_deg", "heel", 5),
     ("fin_offset_deg", "offset", 6),
     ("motion_sickness_percent", "sick %", 1),
@@ -204,7 +204,7 @@ def fin_words(totals: dict[str, Any], marks: dict[str, Any]) -> str:
     text = (
         f"Fins: active {number(totals['fin_hours_active'], 1)} h, at rest "
         f"{number(totals['fin_hours_at_rest'], 1)} h, centred "
-        f"{number(totals['fin_hours_centred'], 1)} h; they ask for more angle than they have "
+        f"{number(totals['fin_hours_centred'], 1)} h; at a limit of angle or rate "
         f"{number(totals['fin_at_limit_percent'], 1)} % of the working time."
     )
     hours = totals["fin_hours_active"] + totals["fin_hours_at_rest"]

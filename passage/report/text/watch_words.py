@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from passage.planning.plan.watch import SHORT_RATIO, SLOW_RATIO, WatchLeg
 from passage.report.text.verdict import number
 
-#: Time at the stops from which more sensitivity is no use. [%]
+#: Time at a limit from which more sensitivity is no use. [%]
 _BUSY = 10.0
 #: Sensitivity this near the vessel file's is left as set. [%]
 _AS_SET = 10.0
@@ -73,12 +73,17 @@ def sensitivity_words(leg: WatchLeg) -> str:
 
 
 def stops_words(leg: WatchLeg) -> str:
-    """A word where the fins run out of angle."""
+    """A word where the fins run out of angle or cannot turn faster."""
     if leg.at_stops_percent is None or leg.at_stops_percent <= _BUSY or leg.fin_use == "centred":
         return ""
+    if leg.mostly_slow:
+        return (
+            f"At a limit {leg.at_stops_percent:.0f} % of the time, mostly turning as fast as they "
+            "can: less sensitivity or another heading helps."
+        )
     return (
-        f"At their stops {leg.at_stops_percent:.0f} % of the time: more speed or another heading "
-        "helps, more sensitivity does not."
+        f"At a limit {leg.at_stops_percent:.0f} % of the time, mostly out of angle: more speed or "
+        "another heading helps, more sensitivity does not."
     )
 
 

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.vessel import Burn
 from passage.planning.plan.plan import PlanOptions, plan, plan_files, prepare
-from passage.planning.plan.totals import fuel_aboard_note, usable_fuel_l
+from passage.planning.plan.totals import at_limits_note, fuel_aboard_note, usable_fuel_l
 from passage.planning.voyage.prepare import corridor
 
 SAMPLES = Path(__file__).parents[3] / "sample_forecasts"
@@ -230,3 +230,9 @@ def test_fuel_aboard_of_many_passages_is_counted(scenario):
     assert "on 2 of 3 departures" in note
     assert fuel_aboard_note(vessel, fuel[:, :1], "departures") is None
     assert fuel_aboard_note(replace(vessel, tanks=()), fuel, "departures") is None
+
+
+def test_many_totals_say_how_many_of_them_have_fins_at_their_limits():
+    assert at_limits_note([3.0, np.nan, 30.0], "combinations") is None
+    text = at_limits_note([3.0, np.nan, 31.0, 85.0], "combinations")
+    assert "2 of 3 combinations (up to 85 %)" in text
