@@ -34,8 +34,8 @@ PICTURES: tuple[tuple[str, list[str], int, int, int], ...] = (
     (
         "compare",
         ["compare", *(str(SAMPLES / f"{r}.csv") for r in ("straight", "outside", "inside")), *FILES,
-         "--from", "2026-05-20T06:00Z", "--to", "2026-05-21T18:00Z", "--every", "6",
-         "--speed", "10", "--speed", "12", "--arrive-by", "2026-05-22T03:30Z", "--format", "html"],
+         "--from", "2026-05-20T08:00Z", "--to", "2026-05-21T20:00Z", "--every", "6",
+         "--speed", "11", "--speed", "12", "--arrive-by", "2026-05-22T02:30Z", "--format", "html"],
         1280, 1280, 520,
     ),
     (

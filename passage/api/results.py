@@ -133,7 +133,7 @@ class PlanResult(Result):
         return plan_page(self.answer)
 
     def __repr__(self) -> str:
-        from passage.planning.plan.cautions import LIMIT_KEYS
+        from passage.planning.voyage.limits import LIMIT_KEYS
 
         totals = self.totals
         over = self.answer.limits_exceeded

@@ -56,7 +56,7 @@ from passage.cli.progress import Progress
     type=words("comfort"),
     default="roll",
     show_default=True,
-    help="What comfort is judged by: worst leg's roll, mean roll, hours over the roll "
+    help="What comfort is judged by: worst hour's roll, mean roll, hours over the roll "
     "limit, motion sickness, or lateral acceleration.",
 )
 @click.option(

@@ -44,7 +44,7 @@ webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not in
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 SPRING = tuple(SAMPLES / f"spring_{part}.nc" for part in ("waves", "wind", "current"))
 ROUTES = tuple(SAMPLES / f"{name}.csv" for name in ("straight", "outside", "inside"))
-START_S = 1779256800.0  # 2026-05-20T06:00Z
+START_S = 1779264000.0  # 2026-05-20T08:00Z
 HOUR = 3600.0
 FLAGS = (
     "--headless=new",
@@ -85,8 +85,8 @@ return found;
 def urls(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     vessel = SAMPLES / "brambling_may.toml"
     options = CompareOptions(
-        tuple(START_S + 6.0 * HOUR * i for i in range(7)), (10.0, 12.0),
-        arrive_by_s=START_S + 45.5 * HOUR, minutes=40.0,
+        tuple(START_S + 6.0 * HOUR * i for i in range(7)), (11.0, 12.0),
+        arrive_by_s=START_S + 42.5 * HOUR, minutes=40.0,
     )  # fmt: skip
     found = compare_files(CompareFiles(ROUTES, vessel, SPRING), options, Wanted(map_times=6))
     plan = plan_files(

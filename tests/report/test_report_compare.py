@@ -131,7 +131,7 @@ def test_netcdf_says_what_json_says(found, tmp_path):
     write_compare_netcdf(found, file)
     data = compare_dict(found)["combinations"]
     with netCDF4.Dataset(file) as made:
-        for key in ("fuel_l", "hours", "worst_leg_roll_significant_deg", "limit_share",
+        for key in ("fuel_l", "hours", "worst_window_roll_significant_deg", "limit_share",
                     "worst_leg_motion_sickness_percent", "mean_roll_significant_deg"):  # fmt: skip
             values = np.ma.filled(made[key][:].astype(float), np.nan)
             expected = [np.nan if row[key] is None else row[key] for row in data]
@@ -166,7 +166,7 @@ def test_page_numbers_are_those_of_json(found, page):
     place = {head.split("\n")[0].strip(): n for n, head in enumerate(heads)}
     keys = {
         "fuel": ("fuel_l", 0),
-        "worst roll": ("worst_leg_roll_significant_deg", 1),
+        "worst roll": ("worst_window_roll_significant_deg", 1),
         "sick": ("worst_leg_motion_sickness_percent", 1),
         "tightest limit": ("limit_share", 2),
         "hours": ("hours", 1),

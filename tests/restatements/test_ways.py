@@ -44,7 +44,7 @@ def told():
     def of_plan(made):
         return {
             "fuel_l": made["totals"]["fuel_l"],
-            "worst_roll": made["totals"]["worst_leg_roll_active_significant_deg"],
+            "worst_roll": made["totals"]["worst_window_roll_significant_deg"],
             "hours": made["totals"]["hours"],
         }
 
@@ -54,12 +54,12 @@ def told():
         "line": of_plan(line),
         "compare": {
             "fuel_l": one.fuel_l,
-            "worst_roll": one.worst_leg_roll_significant_deg,
+            "worst_roll": one.worst_window_roll_significant_deg,
             "hours": one.hours,
         },
         "season": {
             "fuel_l": day.fuel_l,
-            "worst_roll": day.worst_leg_roll_active_significant_deg,
+            "worst_roll": day.worst_window_roll_significant_deg,
             "hours": day.hours,
         },
     }

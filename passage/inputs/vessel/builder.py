@@ -230,7 +230,9 @@ class Builder:
             return model.LimitSet(**values)
 
         return model.Limits(
-            underway=merged(both.underway, "under way"), at_rest=merged(both.at_rest, "at rest")
+            underway=merged(both.underway, "under way"),
+            at_rest=merged(both.at_rest, "at rest"),
+            window_h=float(both.window_h),
         )
 
 

@@ -335,10 +335,14 @@ class LimitSet:
 
 @dataclass(frozen=True, kw_only=True)
 class Limits:
-    """``[limits]``, under way and at rest."""
+    """``[limits]``, under way and at rest.
+
+    ``window_h`` is the time that roll, accelerations and holding on are judged over [h].
+    """
 
     underway: LimitSet
     at_rest: LimitSet
+    window_h: float = 1.0
 
     @property
     def any_set(self) -> bool:

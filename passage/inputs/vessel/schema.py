@@ -113,6 +113,13 @@ else:
     class LimitsSection(LimitKeys):
         """Limits for both, and tables that override them under way and at rest."""
 
+        window_h: float = Field(
+            default=1.0,
+            ge=0.1,
+            le=24,
+            description="window that roll, accelerations and holding on are judged over",
+            json_schema_extra={"unit": "h"},
+        )
         underway: LimitKeys = Field(default_factory=LimitKeys, description="overrides under way")
         at_rest: LimitKeys = Field(default_factory=LimitKeys, description="overrides at rest")
 

@@ -27,7 +27,9 @@ from passage.planning.voyage.legs import (
     leg_sum,
     legs_from_points,
 )
+from passage.planning.voyage.limits import LegLimit, leg_limits
 from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.loaded import SAME_STIFFNESS
 from passage.planning.voyage.loading import loading_along
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.policy import engine_rule
@@ -60,7 +62,7 @@ class Cell:
     ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
     points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
     (+ starboard). ``roll_hours`` are integrals over the passage, ``(departures,)``:
-    of roll (deg h) and of the time above the owner's roll limit (h). ``worst_roll_deg`` is
+    of roll (deg h) and of the time with the running roll above its limit (h). ``worst_roll_deg`` is
     the largest roll at any point, ``(departures,)``.
     """
 
@@ -168,11 +170,13 @@ def _evaluate(
     list_rad = float(np.asarray(choices.list_rad))
     along = loading_along(yacht.vessel, track.leg, evaluation.values["fuel_l"])
     drift = list_of(yacht.vessel, along)
+    ratio = stiffness_ratio(yacht.vessel, along)
     moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)
+    moved |= np.any(np.abs(ratio - 1.0) > SAME_STIFFNESS, axis=-1)
     now = replace(
         choices,
         list_rad=np.where(moved[..., None], drift, list_rad),
-        stiffness_ratio=stiffness_ratio(yacht.vessel, along),
+        stiffness_ratio=np.where(moved[..., None], ratio, 1.0),
     )
     return evaluate(yacht, way, now, same_sea=evaluation)
 
@@ -224,7 +228,7 @@ def _cell(
         share = 100.0 * known / leg_hours
     heel = np.asarray(values["steady_heel_deg"])
     most, least = (f.reduceat(heel, starts, axis=-1) for f in (np.fmax, np.fmin))
-    legs["steady_heel_worst_deg"] = np.where(np.abs(most) >= np.abs(least), most, least)
+    heel_worst = np.where(np.abs(most) >= np.abs(least), most, least)
     legs["known_percent"] = np.where(leg_hours > 0.0, share, 0.0)
     sick = np.asarray(values["motion_sickness_percent"])
     legs["motion_sickness_percent"] = np.maximum.reduceat(sick, starts, axis=-1)
@@ -234,15 +238,12 @@ def _cell(
     with np.errstate(invalid="ignore"):
         legs["speed_over_ground_kn"] = np.where(stay, 0.0, distance / leg_hours)
     felt = values[f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"]
-    limits = yacht.vessel.limits
-    level = _per_leg(
-        [(limits.at_rest if is_stay else limits.underway).roll_significant_deg for is_stay in stay]
-    )[track.leg]
-    # A point without a limit is never above it; an unknown roll makes the sum unknown, and
-    # so does a passage without any limit of roll.
-    over = np.where(np.isnan(felt), np.nan, np.where(np.isnan(level), 0.0, felt > level))
-    if np.all(np.isnan(level)):
-        over = np.full(felt.shape, np.nan)
+    limits = tuple(leg_limits(yacht.vessel, track.leg, track.length_m == 0.0, hours, values, fins))
+    for one in limits:
+        legs[one.key] = one.value
+    # With its sign, and not known where the limit may be broken unseen.
+    shown = legs["steady_heel_worst_deg"]
+    legs["steady_heel_worst_deg"] = np.where(np.isnan(shown), np.nan, heel_worst)
     travel = np.where(evaluation.numbers["working"], values["fin_travel_deg_per_h"], 0.0) * hours
     return Cell(
         route=task.route_index,
@@ -258,15 +259,17 @@ def _cell(
         no_way=np.any(way.no_way, axis=-1),
         flow_missing=_flow_missing(way, track, given),
         roll_degree_hours=np.sum(felt * hours, axis=-1),
-        hours_over_limit=np.sum(over * hours, axis=-1),
+        hours_over_limit=_roll_over_h(limits[0], felt),
         worst_roll_deg=np.max(felt, axis=-1),
         travel_deg=np.sum(travel, axis=-1),
         leg_speeds_kn=task.leg_speeds_kn,
     )
 
 
-def _per_leg(values: list[float | None]) -> Array:
-    return np.array([np.nan if value is None else value for value in values])
+def _roll_over_h(roll: LegLimit, felt: Array) -> Array:
+    """Hours with the running roll above its limit; NaN without a limit or with a roll missing."""
+    missing = np.any(np.isnan(felt), axis=-1) | np.all(np.isnan(roll.limit))
+    return np.where(missing, np.nan, np.sum(roll.over_h, axis=-1))
 
 
 def _commonest(codes: Codes, hours: Array, starts: npt.NDArray[np.int_]) -> Codes:

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.route import Route
-from passage.planning.plan.cautions import LIMIT_KEYS
+from passage.planning.voyage.limits import LIMIT_KEYS, slack
 from passage.variables import BY_NAME, COVERAGE
 
 if TYPE_CHECKING:
@@ -39,9 +39,9 @@ class Measure:
 #: What comfort can be judged by; all are better when smaller.
 MEASURES: dict[str, Measure] = {
     "roll": Measure(
-        "worst_leg_roll_significant_deg",
+        "worst_window_roll_significant_deg",
         "worst roll",
-        "roll of the worst leg, significant single amplitude, fins as used",
+        "roll of the worst hour (the owner's window), significant single amplitude, fins as used",
         "deg",
     ),
     "mean-roll": Measure(
@@ -54,7 +54,7 @@ MEASURES: dict[str, Measure] = {
     "hours": Measure(
         "hours_over_roll_limit",
         "hours over the limit",
-        "time with roll above the owner's limit",
+        "time with roll, over any hour, above the owner's limit",
         "h",
     ),
     "sickness": Measure(
@@ -64,9 +64,9 @@ MEASURES: dict[str, Measure] = {
         "%",
     ),
     "lateral": Measure(
-        "worst_leg_lateral_acceleration_rms_g",
+        "worst_window_lateral_acceleration_rms_g",
         "lateral acceleration",
-        "lateral acceleration of the worst leg at the worst place, rms",
+        "lateral acceleration of the worst hour (the owner's window) at the worst place, rms",
         "g",
         3,
     ),
@@ -149,16 +149,14 @@ def check_limits(vessel: Vessel, route: Route, cell: Cell) -> list[LimitCheck]:
     ]
     checks = []
     for key, limit_key in LIMIT_KEYS:
-        name = cell.roll_name if key == "roll_active_significant_deg" else key
         raw = [getattr(one, limit_key) for one in sets]
         limit = np.array([np.nan if one is None else float(one) for one in raw])
         if np.all(np.isnan(limit)):
             continue
-        value = np.abs(cell.legs[name])
+        value = np.abs(cell.legs[key])
         judged = ~np.isnan(limit)
-        checks.append(
-            LimitCheck(name, limit, value, judged & (value > limit), judged & np.isnan(value))
-        )
+        over = judged & (value > limit + slack(limit_key, limit))
+        checks.append(LimitCheck(key, limit, value, over, judged & np.isnan(value)))
     return checks
 
 
@@ -178,16 +176,16 @@ def limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
 
 def limit_words(name: str, limit: float) -> str:
     """``4 deg significant roll`` and the like."""
-    if name.startswith("roll_"):
+    if "roll_" in name:
         return f"{limit:g} deg significant roll"
     variable = BY_NAME[name]
     unit = {"degree": " deg", "percent": " %", "1": " g", "minute-1": " a minute"}
     words = {
         "motion_sickness_percent": "motion sickness",
-        "steady_heel_deg": "steady heel",
-        "interruptions_high_per_minute": "interruptions of standing work",
-        "lateral_acceleration_rms_g": "rms lateral acceleration",
-        "vertical_acceleration_rms_g": "rms vertical acceleration",
+        "steady_heel_worst_deg": "steady heel",
+        "window_interruptions_per_minute": "interruptions of standing work",
+        "window_lateral_acceleration_rms_g": "rms lateral acceleration",
+        "window_vertical_acceleration_rms_g": "rms vertical acceleration",
     }.get(name, variable.heading)
     return f"{limit:g}{unit.get(variable.unit, '')} {words}"
 

@@ -311,7 +311,12 @@ def _totals(vessel: Any, route: Route, cell: Cell) -> dict[str, Array]:
         totals[name] = np.sum(cell.legs[name], axis=-1)
     for name in _WORST:
         totals[f"worst_leg_{name}"] = np.max(cell.legs[name], axis=-1)
-    totals["worst_leg_roll_significant_deg"] = np.max(cell.legs[cell.roll_name], axis=-1)
+    totals["worst_window_roll_significant_deg"] = np.max(
+        cell.legs["window_roll_significant_deg"], axis=-1
+    )
+    totals["worst_window_lateral_acceleration_rms_g"] = np.max(
+        cell.legs["window_lateral_acceleration_rms_g"], axis=-1
+    )
     with np.errstate(invalid="ignore", divide="ignore"):
         totals["mean_roll_significant_deg"] = cell.roll_degree_hours / totals["hours"]
     totals["hours_over_roll_limit"] = cell.hours_over_limit

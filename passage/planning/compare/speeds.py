@@ -311,8 +311,8 @@ def _column(
 ) -> tuple[Array, Array, Array, Bools, Array]:
     """Hours, fuel, discomfort, whether there is way, and the largest value over its limit."""
     rough = {
-        "roll": cell.legs[cell.roll_name][:, 0],
-        "lateral": cell.legs["lateral_acceleration_rms_g"][:, 0],
+        "roll": cell.legs["window_roll_significant_deg"][:, 0],
+        "lateral": cell.legs["window_lateral_acceleration_rms_g"][:, 0],
         "hours": cell.hours_over_limit,
     }[comfort]
     checks = [

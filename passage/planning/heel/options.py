@@ -19,7 +19,7 @@ from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
 from passage.planning.heel.single import best_single
-from passage.planning.voyage.evaluate import OVER_DEG
+from passage.planning.voyage.limits import OVER_DEG
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
 #: Moments below this are not worth a word [t m].

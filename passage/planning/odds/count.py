@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from passage.planning.voyage.limits import slack
+
 Array = npt.NDArray[np.float64]
 
 PERCENTILES: tuple[int, ...] = (10, 50, 90)
@@ -53,7 +55,7 @@ def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds
     for name, limit in limited.items():
         value = np.abs(np.asarray(values[name], dtype=float))
         free = np.isnan(limit)
-        fine[name] = free | (value <= limit)
+        fine[name] = free | (value <= limit + slack(name, limit))
         unknown[name] = ~free & np.all(np.isnan(value), axis=0)
     all_fine = np.logical_and.reduce(list(fine.values()))
     any_unknown = np.logical_or.reduce(list(unknown.values()))

@@ -13,6 +13,7 @@ from passage.planning.odds.drawn import DOUBTS, DrawnForecast
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.forces import BAND_SIGMAS
 from passage.planning.voyage.legs import leg_starts, legs_from_points
+from passage.planning.voyage.limits import leg_limits
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import GM_BAND, Choices, Doubt
 from passage.units import HOUR_S, utc_text
@@ -97,21 +98,28 @@ def _rows(doubt: Doubt, rows: npt.NDArray[np.bool_]) -> Doubt:
 
 def _legs(passage: Passage, way: March, choices: Choices, doubt: Doubt) -> dict[str, Array]:
     here = evaluate(passage.yacht, way, replace(choices, doubt=doubt))
-    made = leg_values(passage.track.leg, way, here)
+    made = leg_values(passage, way, here, choices.fins)
     under_way = np.where(passage.track.length_m > 0.0, here.split.main_engines, 0.0)
     known = np.nan_to_num(under_way, nan=0.0)
     made["_most_l_per_h"] = np.max(known, axis=-1, keepdims=True)
     return made
 
 
-def leg_values(leg: npt.NDArray[np.int_], way: March, here: Evaluation) -> dict[str, Array]:
+def leg_values(
+    passage: Passage, way: March, here: Evaluation, fins: str = "active"
+) -> dict[str, Array]:
     """Leg values as a plan has them, of shape ``L + (legs,)``."""
+    track = passage.track
+    leg = track.leg
     starts = leg_starts(leg)
     made = legs_from_points(here.values, way.hours, leg)
     # The dose looks back six hours, so its peak may lie before the end of the leg.
     sick = np.asarray(here.values["motion_sickness_percent"])
     made["motion_sickness_percent"] = np.maximum.reduceat(sick, starts, axis=-1)
     made["hours"] = np.add.reduceat(way.hours, starts, axis=-1)
+    at_rest = track.length_m == 0.0
+    for one in leg_limits(passage.vessel, leg, at_rest, way.hours, here.values, fins):
+        made[one.key] = one.value
     return made
 
 

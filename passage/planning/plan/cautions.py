@@ -19,11 +19,13 @@ from passage.planning.plan.cautions_sea import (
     trim_range,
     wet_deck,
 )
+from passage.planning.plan.judged import window_words
 from passage.planning.plan.partial import LEAST_KNOWN_PERCENT
 from passage.planning.plan.result import Caution
 from passage.planning.plan.totals import CHECKED_TO_PERCENT, usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds
 from passage.planning.voyage.march import March
 from passage.variables import BY_NAME, COVERAGE
 
@@ -53,54 +55,42 @@ STANDING: tuple[tuple[str, str], ...] = (
     ("not_for_navigation", "The coastline used here is not for navigation."),
 )
 
-#: Leg key, limit key.
-LIMIT_KEYS: tuple[tuple[str, str], ...] = (
-    ("roll_active_significant_deg", "roll_significant_deg"),
-    ("lateral_acceleration_rms_g", "lateral_acceleration_rms_g"),
-    ("vertical_acceleration_rms_g", "vertical_acceleration_rms_g"),
-    ("motion_sickness_percent", "motion_sickness_percent"),
-    ("steady_heel_deg", "steady_heel_deg"),
-    ("interruptions_high_per_minute", "interruptions_per_minute"),
-)
-#: Limit key to words.
-LIMIT_WORDS: dict[str, str] = {
-    "roll_significant_deg": "significant roll",
-    "lateral_acceleration_rms_g": "lateral acceleration",
-    "vertical_acceleration_rms_g": "vertical acceleration",
-    "motion_sickness_percent": "motion sickness",
-    "steady_heel_deg": "steady heel",
-    "interruptions_per_minute": "having to hold on",
-}
 _UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
 
 
-def leg_excesses(vessel: Vessel, leg: dict[str, Any], fins: str = "active") -> list[str]:
-    """Limits that one leg exceeds, in words; a missing value exceeds nothing and passes nothing."""
+Judged = Sequence[dict[str, Any]]
+
+
+def leg_excesses(vessel: Vessel, leg: dict[str, Any], judged: Judged = ()) -> list[str]:
+    """Limits that one leg exceeds, in words; a missing value exceeds nothing and passes nothing.
+
+    ``judged`` are rows of ``judged.judge_legs``, for when and how long.
+    """
     limits = vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
+    detail = {row["limit_key"]: row for row in judged if row["leg"] == leg["leg"]}
     words = []
     for key, limit_key in LIMIT_KEYS:
-        limit = getattr(limits, limit_key)
-        name = "roll_centred_significant_deg" if fins != "active" and "roll" in key else key
-        value = leg[name]
+        limit, value = getattr(limits, limit_key), leg[key]
         if limit is None or value is None or not np.isfinite(value):
             continue
-        if abs(value) > limit:
-            variable = BY_NAME[name]
+        if exceeds(limit_key, value, limit):
+            variable = BY_NAME[key]
             unit = _UNIT_WORDS[variable.unit]
             decimals = max(variable.decimals, 1)
             words.append(
-                f"{LIMIT_WORDS[limit_key]} {abs(value):.{decimals}f}{unit} (limit {limit:g})"
+                f"{LIMIT_WORDS[limit_key]} {abs(value):.{decimals}f}{unit}"
+                f"{window_words(detail.get(limit_key))} (limit {limit:g})"
             )
     return words
 
 
 def limits_exceeded(
-    vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str = "active"
+    vessel: Vessel, legs: Sequence[dict[str, Any]], judged: Judged = ()
 ) -> tuple[str, ...]:
     """One line for every leg that exceeds a limit."""
     lines = []
     for leg in legs:
-        words = leg_excesses(vessel, leg, fins)
+        words = leg_excesses(vessel, leg, judged)
         if words:
             lines.append(f"Leg {leg['leg']}: {', '.join(words)}.")
     return tuple(lines)
@@ -114,11 +104,13 @@ def plan_cautions(
     options: PlanOptions,
     given: tuple[str, ...] = (),
     reach_km: float | None = None,
+    judged: Judged = (),
 ) -> tuple[Caution, ...]:
     """All cautions of a plan, the pressing ones first.
 
-    ``given`` names the flows, wind and current, that any file gives; ``reach_km`` is how
-    far off the nearest sea cells of all masked points lie, if it is known.
+    ``judged`` are rows of ``judged.judge_legs``; ``given`` names the flows, wind and current,
+    that any file gives; ``reach_km`` is how far off the nearest sea cells of all masked
+    points lie, if it is known.
     """
     hunting = near_hunting(passage, options, way, evaluation)
     found = [
@@ -128,7 +120,7 @@ def plan_cautions(
         *flat_calm(passage, way),
         *_land(passage),
         *_fuel_aboard(passage.vessel, legs),
-        *_limits(passage.vessel, legs, options.fins),
+        *_limits(passage.vessel, legs, judged),
         *_roll_doubts(passage, evaluation, {leg for one in hunting for leg in one.legs}),
         *encounter(passage, way, evaluation),
         *slamming(passage, evaluation),
@@ -233,13 +225,13 @@ def _fuel_aboard(vessel: Vessel, legs: Sequence[dict[str, Any]]) -> list[Caution
     return [Caution("fuel_aboard", "warning", numbers, text)]
 
 
-def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], fins: str) -> list[Caution]:
+def _limits(vessel: Vessel, legs: Sequence[dict[str, Any]], judged: Judged) -> list[Caution]:
     return [
         Caution(
             "limit", "warning", (leg["leg"],), "over the owner's limit: " + ", ".join(words) + "."
         )
         for leg in legs
-        if (words := leg_excesses(vessel, leg, fins))
+        if (words := leg_excesses(vessel, leg, judged))
     ]
 
 

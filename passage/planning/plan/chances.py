@@ -19,9 +19,9 @@ from passage.planning.odds.count import (
 from passage.planning.odds.drawn import DrawnForecast
 from passage.planning.odds.draws import Sailing, draws_words, run_hour, sail_draws
 from passage.planning.odds.error_model import ErrorModel
-from passage.planning.plan.cautions import LIMIT_KEYS
 from passage.planning.plan.members import spread_of_members
 from passage.planning.plan.totals import usable_fuel_l
+from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.units import HOUR_S, utc_text
 
 if TYPE_CHECKING:
@@ -65,7 +65,6 @@ def member_legs(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Array]
     """Leg tables of members as arrays ``(members, legs)`` of what odds are counted on."""
     names = {
         *(key for key, _ in LIMIT_KEYS),
-        "roll_centred_significant_deg",
         "fuel_l",
         "hours",
     }
@@ -92,13 +91,12 @@ def put_chances(
 
     ``values`` are arrays ``(draws, legs)``; ``doubts`` the model's numbers of each draw.
     """
-    roll = f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
     sets = [vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
             for leg in legs]  # fmt: skip
     limits, judged = {}, {}
     for key, limit_key in LIMIT_KEYS:
         limits[limit_key] = np.array([_number(getattr(one, limit_key)) for one in sets])
-        judged[limit_key] = values[roll if key == "roll_active_significant_deg" else key]
+        judged[limit_key] = values[key]
     odds = count_odds(judged, limits)
     fuel = np.sum(values["fuel_l"], axis=1)
     hours = np.sum(values["hours"], axis=1)
@@ -112,11 +110,11 @@ def put_chances(
         totals["odds_interval_percent"] = list(interval_percent(odds.whole, draws))
     for index, leg in enumerate(legs):
         leg["odds_within_limits_percent"] = None if odds is None else odds.by_leg[index]
-    worst = np.max(values[roll], axis=1)
+    worst = np.max(values["window_roll_significant_deg"], axis=1)
     for name, made in (
         ("fuel_l", fuel),
         ("hours", hours),
-        ("worst_leg_roll_significant_deg", worst),
+        ("worst_window_roll_significant_deg", worst),
     ):
         for percent, value in zip(PERCENTILES, percentiles(made), strict=True):
             totals[f"{name}_p{percent}"] = value

@@ -26,6 +26,7 @@ def plan_marks(vessel: Vessel, route: Route, sky: Conditions) -> dict[str, Any]:
     angles = [fin.max_angle_deg for fin in vessel.fins]
     return {
         "roll_limit_deg": vessel.limits.underway.roll_significant_deg,
+        "window_h": vessel.limits.window_h,
         "roll_limit_at_rest_deg": vessel.limits.at_rest.roll_significant_deg,
         "motion_sickness_limit_percent": vessel.limits.underway.motion_sickness_percent,
         "limits": {

@@ -19,6 +19,7 @@ from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.chances import chances
 from passage.planning.plan.decisions import decisions_of
 from passage.planning.plan.guesses import widen_bands
+from passage.planning.plan.judged import judge_legs
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import map_area, plan_marks, sea_along
 from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
@@ -125,15 +126,25 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
     fill_partial_legs(legs, passage.track.leg, way, evaluation)
+    judged = judge_legs(
+        passage.vessel, passage.track, way, evaluation, legs, options.departure_s, options.fins
+    )
     totals = plan_totals(passage.vessel, legs, evaluation, way, options.fins)
     chances(
         passage, forecast, options, legs, totals, sailing,
         lambda member: _member_legs(passage, forecast, options, member),
     )  # fmt: skip
-    exceeded = limits_exceeded(passage.vessel, legs, options.fins)
+    exceeded = limits_exceeded(passage.vessel, legs, judged)
     reach_km = masked_reach_km(forecast, passage.track, way, options)
     cautions = plan_cautions(
-        passage, way, evaluation, legs, options, flows_given(forecast), reach_km
+        passage,
+        way,
+        evaluation,
+        legs,
+        options,
+        flows_given(forecast),
+        reach_km,
+        judged,
     )
     cautions = (*tank_cautions(passage, way, evaluation), *cautions, *guesses)
     decisions = decisions_of(passage, legs, options)
@@ -156,6 +167,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         points=points,
         notes=tuple(notes),
         limits_exceeded=exceeded,
+        judged=judged,
         marks=plan_marks(passage.vessel, passage.route, way.conditions),
         tanks=tank_rows(passage, way, evaluation),
         ends=(passage.track.end_lat_deg, passage.track.end_lon_deg),
@@ -197,9 +209,13 @@ def _member_legs(
     passage: Passage, forecast: Forecast, options: PlanOptions, member: int
 ) -> list[dict[str, Any]]:
     way, evaluation, _ = march_and_evaluate(passage, forecast, options, member)
-    return leg_table(
+    made = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
+    judge_legs(
+        passage.vessel, passage.track, way, evaluation, made, options.departure_s, options.fins
+    )
+    return made
 
 
 def march_and_evaluate(

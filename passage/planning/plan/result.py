@@ -36,6 +36,7 @@ class PlannedPassage:
     ``marks`` are values to draw beside them (limits, fin stops, heights by system) and
     ``sea`` the sea about the route at a few times, for the map; both for reports only.
     ``tanks`` has a row a leg: transfers, contents, GM, draught and trim.
+    ``judged`` has a row a limit and leg: its worst window, when, and the hours over.
     ``ends`` are latitude and longitude of the ends of the segments (n + 1) [deg];
     ``vessel_text`` is the vessel file as read, empty where she was changed since.
     """
@@ -51,6 +52,7 @@ class PlannedPassage:
     points: dict[str, npt.NDArray[Any]] = field(repr=False)
     notes: tuple[str, ...] = ()
     limits_exceeded: tuple[str, ...] = ()
+    judged: tuple[dict[str, Any], ...] = field(default=(), repr=False)
     marks: dict[str, Any] = field(default_factory=dict, repr=False)
     sea: tuple[Any, ...] = field(default=(), repr=False)
     tanks: tuple[dict[str, Any], ...] = field(default=(), repr=False)

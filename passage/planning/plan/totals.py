@@ -13,8 +13,11 @@ from passage.physics.fins.use import MANOEUVRING, fin_totals, fins_work
 from passage.physics.fuel.propulsion import co2_tonnes, fuel_tonnes
 from passage.planning.plan.partial import extended_sum, known_percent
 from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.planning.voyage.march import March
 
+#: Worst windows of a leg.
+WINDOWS = tuple(key for key, _ in LIMIT_KEYS if key.startswith("window_"))
 #: Leg keys that add up.
 SUMS: tuple[str, ...] = (
     "distance_nm",
@@ -126,6 +129,8 @@ def plan_totals(
         "motion_sickness_percent",
     ):
         totals[f"worst_leg_{name}"] = _worst(legs, name)
+    for name in WINDOWS:
+        totals[f"worst_{name}"] = _worst(legs, name)
     worst = np.asarray(evaluation.values["roll_active_rms_deg"])
     totals["worst_point_roll_active_rms_deg"] = (
         float(np.nanmax(worst)) if np.any(np.isfinite(worst)) else None
@@ -157,5 +162,5 @@ def _is_number(value: Any) -> bool:
 
 
 def _worst(legs: Sequence[dict[str, Any]], name: str) -> float | None:
-    values = [leg[name] for leg in legs if _is_number(leg[name])]
+    values = [leg[name] for leg in legs if _is_number(leg.get(name))]
     return float(max(values)) if values else None

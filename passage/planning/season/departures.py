@@ -17,10 +17,10 @@ import numpy.typing as npt
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
-from passage.planning.plan.cautions import LIMIT_KEYS
 from passage.planning.season.march import one_row
 from passage.planning.voyage.flows import reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts
+from passage.planning.voyage.limits import LegLimit, leg_limits
 from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
@@ -68,6 +68,10 @@ COLUMNS: tuple[DepartureColumn, ...] = (
        "roll, significant single amplitude, fins centred, worst leg"),
     _c("worst_leg_roll_active_significant_deg", "degree", "worst leg, active",
        "roll, significant single amplitude, fins working, worst leg"),
+    _c("worst_window_roll_significant_deg", "degree", "worst hour",
+       "roll, significant single amplitude, fins working, worst window (an hour) of the way"),
+    _c("roll_over_limit_h", "hour", "over roll limit",
+       "hours with the roll of such a window above the owner's limit"),
     _c("worst_leg_motion_sickness_percent", "percent", "sick",
        "people expected to be sick, worst place and leg"),
     _c("worst_leg_lateral_acceleration_rms_g", "1", "lateral g",
@@ -75,7 +79,7 @@ COLUMNS: tuple[DepartureColumn, ...] = (
     _c("worst_leg_vertical_acceleration_rms_g", "1", "vertical g",
        "vertical acceleration rms, worst place and leg", 3),
     _c("worst_leg_significant_height_m", "m", "Hs", "significant wave height, worst leg"),
-    _c("worst_leg_steady_heel_deg", "degree", "heel", "largest steady heel left, worst leg"),
+    _c("worst_leg_steady_heel_deg", "degree", "heel", "largest steady heel left at any point"),
     _c("fin_hours_active", "hour", "fin hours", "hours the fins work under way"),
     _c("fin_hours_at_rest", "hour", "at rest", "hours the fins work at rest"),
     _c("fin_hours_centred", "hour", "centred", "hours the fins must stand centred"),
@@ -134,15 +138,10 @@ def departure_numbers(
             "lateral_acceleration_rms_g",
             "vertical_acceleration_rms_g",
             "significant_height_m",
-            "steady_heel_deg",
         )
     }
     for kind in ("centred", "active"):
         legs[f"roll_{kind}_significant_deg"] = 2.0 * legs[f"roll_{kind}_rms_deg"]
-    if "interruptions_high_per_minute" in values:
-        legs["interruptions_high_per_minute"] = leg_mean(
-            values["interruptions_high_per_minute"], hours, starts
-        )
     legs["motion_sickness_percent"] = np.maximum.reduceat(
         values["motion_sickness_percent"], starts, axis=-1
     )
@@ -153,6 +152,8 @@ def departure_numbers(
     for kind in ("centred", "active"):
         weighted = np.sum(values[f"roll_{kind}_rms_deg"] * hours, axis=-1)
         numbers[f"mean_roll_{kind}_significant_deg"] = 2.0 * weighted / numbers["hours"]
+    heel = np.abs(values["steady_heel_deg"])
+    legs["steady_heel_deg"] = np.maximum.reduceat(heel, starts, axis=-1)
     for name in COLUMN_BY_NAME:
         if name.startswith("worst_leg_"):
             numbers[name] = np.max(np.abs(legs[name.removeprefix("worst_leg_")]), axis=-1)
@@ -165,7 +166,9 @@ def departure_numbers(
     numbers["fin_travel_deg"] = fins.travel_deg
     numbers["fin_at_limit_percent"] = fins.at_limit_percent
     known = status == 0
-    exceeded, judged = _limits(vessel, route, legs)
+    exceeded, judged, roll = _limits(vessel, track, values, numbers["hours"].shape)
+    numbers["worst_window_roll_significant_deg"] = np.max(roll.value, axis=-1)
+    numbers["roll_over_limit_h"] = np.sum(roll.over_h, axis=-1)
     numbers["within_limits"] = np.where(
         known & judged, np.where(exceeded, OUTSIDE, WITHIN), UNKNOWN
     ).astype(np.int8)
@@ -177,27 +180,26 @@ def departure_numbers(
 
 
 def _limits(
-    vessel: Vessel, route: Route, legs: Mapping[str, Array]
-) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
-    """Whether any leg exceeds a limit, and whether every limited value is known.
+    vessel: Vessel, track: Track, values: Mapping[str, Array], shape: tuple[int, ...]
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_], LegLimit]:
+    """Whether any limit is exceeded, whether every limited value is known, and the roll.
 
     A value that is not known may hide an excess: such a departure is not judged, unless
-    another leg exceeds a limit already. Nor is any where no limit is set.
+    a limit is exceeded elsewhere already. Nor is any where no limit is set.
     """
-    shape = legs["roll_active_rms_deg"].shape[:-1]
+    at_rest = track.length_m == 0.0
+    # Where legs begin and end does not matter here, only where she comes to rest and leaves.
+    stretch = np.cumsum(np.r_[False, at_rest[1:] != at_rest[:-1]])
+    hours = one_row(values["hours"])
+    found = leg_limits(vessel, stretch, at_rest, hours, values, set_only=True)
     exceeded, unknown = np.zeros(shape, bool), np.zeros(shape, bool)
     any_limit = False
-    for i, leg in enumerate(route.legs):
-        limits = vessel.limits.at_rest if leg.kind == "stay" else vessel.limits.underway
-        for key, limit_key in LIMIT_KEYS:
-            limit = getattr(limits, limit_key, None)
-            if limit is None:
-                continue
-            any_limit = True
-            value = legs[key][..., i]
-            exceeded |= np.abs(value) > limit
-            unknown |= np.isnan(value)
-    return exceeded, (exceeded | ~unknown) & any_limit
+    for one in found:
+        limited = ~np.isnan(one.limit)
+        any_limit |= bool(np.any(limited))
+        exceeded |= np.any(one.exceeded, axis=-1)
+        unknown |= np.any(np.isnan(one.value) & limited, axis=-1)
+    return exceeded, (exceeded | ~unknown) & any_limit, found[0]
 
 
 #: Status to words, for the note on departures that have no numbers.

@@ -18,7 +18,6 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import ForecastError
-from passage.planning.plan.cautions import LIMIT_KEYS
 from passage.planning.plan.totals import fuel_aboard_note
 from passage.planning.season.blocks import (
     MANIFEST,
@@ -43,6 +42,7 @@ from passage.planning.season.setup import (
 from passage.planning.season.stats import statistics
 from passage.planning.season.work import block_departures, table_shapes, work
 from passage.planning.season.workers import bearable
+from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.units import utc_text
 
 Array = npt.NDArray[np.float64]
@@ -153,7 +153,11 @@ def run_season(
             "minutes": options.minutes,
             "limits_set": vessel.limits.any_set,
             "limits": {
-                f"worst_leg_{name}": limit
+                (
+                    f"worst_{name}"
+                    if name.startswith("window_")
+                    else f"worst_leg_{name.replace('_worst', '')}"
+                ): limit
                 for name, key in LIMIT_KEYS
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },

@@ -40,6 +40,7 @@ from passage.planning.voyage.forces import (
     wave_forces,
     wind_forces,
 )
+from passage.planning.voyage.limits import OVER_DEG
 from passage.planning.voyage.rolling import (
     Choices,
     RollPoints,
@@ -343,10 +344,6 @@ def _put_roll(
     held = static - chosen.mean_heel_rad
     short = np.maximum(np.abs(asked) - np.abs(held), 0.0)
     values["heel_shortfall_deg"] = rad_to_deg(np.where(asked == 0.0, 0.0, short))
-
-
-#: Heel over the limit by less than half of what a clinometer shows is not over it [deg].
-OVER_DEG = 0.05
 
 
 def _over_limit_h(yacht: Yacht, stw: Array, heel_deg: Array, hours: Array) -> Array:

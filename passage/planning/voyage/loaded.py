@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from passage.inputs.moves_file import Order
 
 #: A change of displacement x GM that moves no heel worth a second look.
-_SAME_STIFFNESS = 0.002
+SAME_STIFFNESS = 0.002
 
 
 def evaluate_loaded(
@@ -45,7 +45,7 @@ def evaluate_loaded(
     loading = loading_along(vessel, leg, first.values["fuel_l"], moves)
     drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
     lists = np.any(np.abs(drift - np.asarray(choices.list_rad, dtype=float)) > deg_to_rad(0.01))
-    if lists or np.any(np.abs(ratio - 1.0) > _SAME_STIFFNESS):
+    if lists or np.any(np.abs(ratio - 1.0) > SAME_STIFFNESS):
         weight = carried_t(vessel, moves, leg.size)
         trial = vessel.propulsion.trial_displacement_t
         choices = replace(

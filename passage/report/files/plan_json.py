@@ -33,6 +33,7 @@ def plan_dict(plan: PlannedPassage, *, track: bool = True) -> dict[str, Any]:
         "provenance": plain(plan.provenance),
         "legs": [plain(leg) for leg in plan.legs],
         "totals": plain(plan.totals),
+        "limits": [plain(row) for row in plan.judged],
         "tanks": [plain(row) for row in plan.tanks],
         "cautions": [plain(asdict(caution)) for caution in plan.cautions],
         "decisions": [plain(decision) for decision in plan.decisions],

@@ -42,7 +42,7 @@ def option_cards(found: Comparison) -> Cards:
             rows.append(("price", f"{number(totals['cost'])} {found.vessel.money.currency}"))
         rows += [
             ("time", f"{number(totals['hours'], 1)} h"),
-            ("worst roll", f"{number(totals['worst_leg_roll_significant_deg'], 1)} deg"),
+            ("worst roll", f"{number(totals['worst_window_roll_significant_deg'], 1)} deg"),
             ("sickness", f"{number(totals['worst_leg_motion_sickness_percent'])} %"),
         ]
         tight = tightest(found, index)

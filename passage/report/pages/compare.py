@@ -34,7 +34,7 @@ MOST_ROWS = 60
 #: Totals shown for each combination.
 _SHOWN = (
     "fuel_l",
-    "worst_leg_roll_significant_deg",
+    "worst_window_roll_significant_deg",
     "worst_leg_motion_sickness_percent",
     "limit_share",
     "hours",

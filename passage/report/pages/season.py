@@ -29,8 +29,8 @@ _UNITS = {"L": "l", "degree": "deg", "percent": "%", "hour": "h", "1": "g", "m":
 #: Charts by month: the number, its title, what the axis counts.
 _MONTH_CHARTS = (
     (
-        "worst_leg_roll_active_significant_deg",
-        "Roll of the worst leg, fins active",
+        "worst_window_roll_significant_deg",
+        "Roll of the worst hour, fins active",
         "Roll, significant single amplitude, deg",
     ),
     (
@@ -177,7 +177,7 @@ def _waits(names: list[str], months: list[int], record: Any, p: int) -> Table:
                 wait_text(one) if one["longest_wait_h"] is not None else None,
                 _median(one, "fuel_l"),
                 hours,
-                _median(one, "worst_leg_roll_active_significant_deg"),
+                _median(one, "worst_window_roll_significant_deg"),
                 _median(one, "fin_hours_active"),
                 None if travel is None else round(travel, -3),
             ]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from passage.planning.plan.cautions import LIMIT_WORDS
 from passage.planning.plan.result import PlannedPassage
+from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.text.verdict import eta_s, listed, number, when
 
 
@@ -63,10 +63,10 @@ def _spread(totals: dict[str, Any]) -> str:
             f"Fuel and arrival have no spread: {missing} of {totals['odds_draws']} leave what the "
             "forecast covers."
         )
-    roll = [totals[f"worst_leg_roll_significant_deg_p{p}"] for p in (50, 90)]
+    roll = [totals[f"worst_window_roll_significant_deg_p{p}"] for p in (50, 90)]
     text = f"10, 50, 90 %: fuel {_three(fuel)} l; arrival {_arrivals(totals)}"
     if None not in roll:
-        text += f"; roll of the worst leg 50, 90 %: {roll[0]:.1f}, {roll[1]:.1f} deg"
+        text += f"; roll of the worst window 50, 90 %: {roll[0]:.1f}, {roll[1]:.1f} deg"
     lasts = totals["odds_fuel_lasts_percent"]
     if lasts is not None:
         text += (

@@ -29,7 +29,7 @@ from passage.units import utc_text
 _SCREEN: tuple[tuple[str, int], ...] = (
     ("hours", 4),
     ("fuel_l", 0),
-    ("worst_leg_roll_significant_deg", 0),
+    ("worst_window_roll_significant_deg", 0),
     ("mean_roll_significant_deg", 6),
     ("hours_over_roll_limit", 5),
     ("worst_leg_motion_sickness_percent", 2),

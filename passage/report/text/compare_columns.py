@@ -44,11 +44,11 @@ TOTALS: tuple[TotalColumn, ...] = (
     TotalColumn("hours", "hour", "hours", 1, "duration"),
     TotalColumn("fuel_l", "L", "fuel", 0, "fuel, all users"),
     TotalColumn(
-        "worst_leg_roll_significant_deg",
+        "worst_window_roll_significant_deg",
         "degree",
         "worst roll",
         1,
-        "roll of the worst leg, significant single amplitude, fins as used",
+        "roll of the worst window (an hour), significant single amplitude, fins as used",
     ),
     TotalColumn(
         "mean_roll_significant_deg",

@@ -63,7 +63,7 @@ def wait_text(record: dict[str, Any]) -> str:
 
 _HEADS: tuple[tuple[str, int], ...] = (
     ("month", 0), ("departures", 2), ("off data", 4), ("within %", 0), ("longest wait h", 1),
-    ("fuel l", 0), ("hours", 3), ("mean roll act", 5), ("worst leg act", 0),
+    ("fuel l", 0), ("hours", 3), ("mean roll act", 5), ("worst hour act", 0),
     ("worst leg ctr", 6), ("sick %", 7), ("fins hold list %", 8),
 )  # fmt: skip
 
@@ -88,7 +88,7 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
                     _triple(record["fuel_l"], 0),
                     _triple(record["hours"], 1),
                     _triple(record["mean_roll_active_significant_deg"], 1),
-                    _triple(record["worst_leg_roll_active_significant_deg"], 1),
+                    _triple(record["worst_window_roll_significant_deg"], 1),
                     _triple(record["worst_leg_roll_centred_significant_deg"], 1),
                     _triple(record["worst_leg_motion_sickness_percent"], 0),
                     _number(record["fins_cheaper_percent"], 0),

@@ -8,7 +8,7 @@ import numpy as np
 
 from passage.planning.compare.choice import FLOW, MEASURES, UNKNOWN, check_limits, why_words
 from passage.planning.compare.compare import Comparison
-from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
+from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
 from passage.report.text.verdict import (
     NO_LIMIT,
@@ -106,7 +106,7 @@ def _go(found: Comparison, index: int) -> str:
 
 def _worth(found: Comparison, index: int) -> str:
     """Worst roll against the owner's limit, and litres."""
-    roll = float(found.totals["worst_leg_roll_significant_deg"][index])
+    roll = float(found.totals["worst_window_roll_significant_deg"][index])
     limit = found.vessel.limits.underway.roll_significant_deg
     text = f"worst roll {number(roll, 1)} deg significant"
     if limit is not None:
@@ -213,14 +213,14 @@ def _same_but(found: Comparison, lead: int, what: str) -> int | None:
 def _against(found: Comparison, other: int, lead: int) -> str:
     """``costs 1,030 l more and rolls 7.0 deg, over a limit`` of another beside the choice."""
     fuel = float(found.totals["fuel_l"][other]) - float(found.totals["fuel_l"][lead])
-    roll = float(found.totals["worst_leg_roll_significant_deg"][other])
+    roll = float(found.totals["worst_window_roll_significant_deg"][other])
     if fuel != fuel or roll != roll:
         return "is not covered by the forecast"
     if abs(fuel) < _SAME_L:
         text = "costs the same"
     else:
         text = f"costs {number(abs(fuel))} l {'more' if fuel > 0 else 'less'}"
-    mine = float(found.totals["worst_leg_roll_significant_deg"][lead])
+    mine = float(found.totals["worst_window_roll_significant_deg"][lead])
     join = "but" if (fuel < -_SAME_L) == (roll > mine) else "and"
     text += f" {join} rolls {number(roll, 1)} deg"
     reasons = why_words(int(found.closed[other]))
@@ -232,7 +232,8 @@ def _against(found: Comparison, other: int, lead: int) -> str:
 def _figures(found: Comparison, index: int) -> tuple[Figure, ...]:
     totals = found.totals
     limits = found.vessel.limits.underway
-    roll = float(totals["worst_leg_roll_significant_deg"][index])
+    hour = window_name(found.vessel.limits.window_h)
+    roll = float(totals["worst_window_roll_significant_deg"][index])
     sick = float(totals["worst_leg_motion_sickness_percent"][index])
     limit, most = limits.roll_significant_deg, limits.motion_sickness_percent
     none = "no limit set" if found.vessel.limits.any_set else ""
@@ -250,10 +251,10 @@ def _figures(found: Comparison, index: int) -> tuple[Figure, ...]:
         *within,
         Figure("Arrives", when(float(totals["eta_s"][index])), "", f"{number(hours, 1)} h"),
         Figure("Fuel", fuel, "l", cost),
-        Figure("Roll, worst leg", number(roll, 1), "deg",
+        Figure(f"Roll, worst {hour}", number(roll, 1), "deg",
                none if limit is None else f"limit {limit:g} deg",
                "limit" if limit is not None and roll > limit else "note"),
-        Figure("Sickness, worst leg", number(sick), "%",
+        Figure("Sickness, at worst", number(sick), "%",
                none if most is None else f"limit {most:g} %",
                "limit" if most is not None and sick > most else "note"),
     )  # fmt: skip

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from passage.planning.plan.cautions import LIMIT_KEYS, LIMIT_WORDS
+from passage.planning.plan.judged import window_words
 from passage.planning.plan.result import PlannedPassage
+from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds, window_name
 from passage.report.drawing.blocks import Figure
 from passage.report.text.chances import chance_words
 from passage.report.text.verdict import (
@@ -46,11 +47,17 @@ class Judged:
     limit_key: str
     value: float
     limit: float
+    when: str = ""
 
     @property
     def share(self) -> float:
         """Value over limit."""
         return abs(self.value) / self.limit if self.limit > 0.0 else float("inf")
+
+    @property
+    def over(self) -> bool:
+        """Whether the limit is exceeded."""
+        return exceeds(self.limit_key, self.value, self.limit)
 
     @property
     def words(self) -> str:
@@ -61,13 +68,13 @@ class Judged:
             shown = number(abs(self.value))
         unit = UNIT_WORDS[variable.unit]
         what = LIMIT_WORDS[self.limit_key]
-        return f"{what} {shown}{unit} on leg {self.leg} (limit {self.limit:g})"
+        return f"{what} {shown}{unit}{self.when} on leg {self.leg} (limit {self.limit:g})"
 
 
 def judged_limits(plan: PlannedPassage) -> list[Judged]:
     """Every limit of the vessel file on every leg, the tightest first; missing values last."""
     sets = plan.marks.get("limits", {})
-    fins = plan.provenance.get("options", {}).get("fins", "active")
+    detail = {(row["leg"], row["limit_key"]): row for row in plan.judged}
     found = []
     for leg in plan.legs:
         limits = sets.get("at_rest" if leg["type"] == "stay" else "underway", {})
@@ -75,10 +82,10 @@ def judged_limits(plan: PlannedPassage) -> list[Judged]:
             limit = limits.get(limit_key)
             if limit is None:
                 continue
-            name = "roll_centred_significant_deg" if fins != "active" and "roll" in key else key
-            value = leg.get(name)
+            value = leg.get(key)
             number_ = float("nan") if value is None else float(value)
-            found.append(Judged(int(leg["leg"]), name, limit_key, number_, float(limit)))
+            when_ = window_words(detail.get((leg["leg"], limit_key)))
+            found.append(Judged(int(leg["leg"]), key, limit_key, number_, float(limit), when_))
     return sorted(found, key=lambda one: -one.share if one.share == one.share else 1.0)
 
 
@@ -100,7 +107,7 @@ def speed_words(plan: PlannedPassage) -> str:
 def plan_verdict(plan: PlannedPassage) -> Verdict:
     """Within, over or not known in full, with the figures that decide it."""
     limits = judged_limits(plan)
-    over = [one for one in limits if one.share > 1.0]
+    over = [one for one in limits if one.over]
     missing = sorted({one.leg for one in limits if one.share != one.share})
     gaps = sorted({int(leg["leg"]) for leg in plan.legs
                    if leg["coverage"] not in ("ok", "nearest_sea_cell")})  # fmt: skip
@@ -199,10 +206,8 @@ def _price(plan: PlannedPassage) -> str:
 def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
     totals: dict[str, Any] = plan.totals
     limits = plan.marks.get("limits", {}).get("underway", {})
-    fins = plan.provenance.get("options", {}).get("fins", "active")
-    roll = totals.get(
-        f"worst_leg_roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
-    )
+    roll = totals.get("worst_window_roll_significant_deg")
+    hour = window_name(float(plan.marks.get("window_h", 1.0)))
     sick = totals.get("worst_leg_motion_sickness_percent")
 
     def against(label: str, value: float | None, decimals: int, unit: str, key: str) -> Figure:
@@ -228,8 +233,8 @@ def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
         Figure("Arrives", when(arrives) if arrives is not None else "unknown", "",
                f"{number(totals.get('hours'), 1)} h, {number(totals.get('distance_nm'))} nm"),
         Figure("Fuel", _about(totals) + number(fuel), "l" if fuel is not None else "", band),
-        against("Roll, worst leg", roll, 1, "deg", "roll_significant_deg"),
-        against("Sickness, worst leg", sick, 0, "%", "motion_sickness_percent"),
+        against(f"Roll, worst {hour}", roll, 1, "deg", "roll_significant_deg"),
+        against("Sickness, at worst", sick, 0, "%", "motion_sickness_percent"),
     )  # fmt: skip
 
 

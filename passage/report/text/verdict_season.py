@@ -96,19 +96,19 @@ def _without_limits(result: SeasonResult) -> Verdict:
         do = f"{NO_LIMIT} The data cover no departure from end to end."
         return Verdict("unknown", do, word=NO_LIMIT_WORD)
     best = best_of(result) or years[0]
-    calm = min(years, key=lambda r: _median(r, "worst_leg_roll_active_significant_deg"))
+    calm = min(years, key=lambda r: _median(r, "worst_window_roll_significant_deg"))
 
     def worth(record: dict[str, Any]) -> str:
-        roll = _median(record, "worst_leg_roll_active_significant_deg")
+        roll = _median(record, "worst_window_roll_significant_deg")
         return (
             f"route {record['route']} at {record['speed_kn']:g} kn takes "
-            f"{number(_median(record, 'fuel_l'))} l and rolls {number(roll, 1)} deg on its worst "
-            "leg"
+            f"{number(_median(record, 'fuel_l'))} l and rolls {number(roll, 1)} deg in its worst "
+            "hour"
         )
 
     do = f"{NO_LIMIT} By the medians of the whole period {worth(best)}, the least fuel."
     why = "" if _same(calm, best) else f"The least roll: {worth(calm)}."
-    key = "worst_leg_roll_active_significant_deg"
+    key = "worst_window_roll_significant_deg"
     months = [r for r in result.records if r["month"] and r["covered"] and _same(r, best)]
     price = ""
     if len(months) > 1:
@@ -167,7 +167,7 @@ def _other(result: SeasonResult, best: dict[str, Any]) -> str:
 def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
     year = next((r for r in result.records if r["month"] == 0 and _same(r, best)), best)
     wait = best["longest_wait_h"]
-    roll = _median(best, "worst_leg_roll_active_significant_deg")
+    roll = _median(best, "worst_window_roll_significant_deg")
     return (
         Figure(f"Within limits, {_MONTHS[best['month']]}",
                number(best["within_limits_percent"]), "%", f"of {best['judged']} departures"),
@@ -176,5 +176,5 @@ def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
         Figure("Longest wait", "-" if wait is None else number(wait), "h",
                "or more: the data end" if best["longest_wait_open"] else "for one within limits"),
         Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),
-        Figure("Worst leg's roll, median", number(roll, 1), "deg"),
+        Figure("Worst hour's roll, median", number(roll, 1), "deg"),
     )  # fmt: skip

@@ -66,7 +66,7 @@ def _limited(
 ) -> Verdict:
     """The verdict by the owner's limits: none set, one broken, one unknown, or all kept."""
     limits = judged_limits(mine)
-    over = [one for one in limits if one.share > 1.0]
+    over = [one for one in limits if one.over]
     figures = _figures(mine, options)
     appraise = "It is a suggestion, not navigated water."
     if not limits:

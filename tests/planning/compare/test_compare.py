@@ -325,7 +325,7 @@ def test_counts_in_the_reasons_are_those_of_the_legs():
     found = compare_files(files("direct"), CompareOptions(times, (10.0,)))
     for number in (1, 2, 3):
         rolls = np.array(
-            [found.legs(i)[number - 1]["roll_active_significant_deg"] for i in range(len(found))]
+            [found.legs(i)[number - 1]["window_roll_significant_deg"] for i in range(len(found))]
         )
         count = int((rolls > 4.0).sum())
         assert count
@@ -372,7 +372,8 @@ def test_by_leg_is_no_worse_than_one_speed_and_is_planned_alike():
     named = 7
     assert named in mine
     planned = found.plans[named]
-    assert planned.totals["fuel_l"] == pytest.approx(found.totals["fuel_l"][named], rel=1e-9)
+    # Times are found to a second, in a plan for one departure, here for all together.
+    assert planned.totals["fuel_l"] == pytest.approx(found.totals["fuel_l"][named], rel=1e-5)
     speeds = found.cell_of(named).leg_speeds_kn
     np.testing.assert_allclose(
         [leg["speed_through_water_kn"] for leg in planned.legs], speeds, rtol=1e-9
@@ -403,8 +404,8 @@ def test_leg_tables_are_those_of_plans():
             at = round(time / STEP_S) - leg.first
             # Half a step of rounding at the start of a leg, and the list as it was.
             assert leg.fuel_l[at, column] == pytest.approx(row["fuel_l"], rel=0.01)
-            rough = row["roll_active_significant_deg"]
-            assert leg.rough[at, column] == pytest.approx(rough, rel=0.03)
+            # The same hour about any moment of the leg, but for what lies beyond its ends.
+            assert leg.rough[at, column] >= 0.97 * row["roll_active_significant_deg"]
             time += row["hours"] * HOUR_S
 
 
