@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, emit, map_option, say
+from passage.cli.options import PATH, emit, map_option, say, screen_layout, screen_options
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
@@ -27,6 +27,7 @@ from passage.cli.outputs import command as passage_command
 @click.option(
     "--plot", type=OUTPUT, metavar="FILE", help="Draw measured against computed (.svg or .html)."
 )
+@screen_options
 @click.option("--force", is_flag=True, help="Replace existing output files.")
 def command(
     log: Path,
@@ -35,6 +36,8 @@ def command(
     name_map: Path | None,
     output: Path | None,
     plot: Path | None,
+    wide: bool,
+    detail: str | None,
     force: bool,
 ) -> None:
     """Fit speed-fuel points, wave slope, damping and fin efficiency to LOG.
@@ -65,7 +68,8 @@ def command(
         found = calibrate(intervals, ship, forecast)
     for note in found.notes:
         say(note)
-    emit(calibration_table(found), None, force=False)
+    screen = screen_layout(wide=wide, detail=detail)
+    emit(calibration_table(found, screen), None, force=False)
     for doubt in found.doubts:
         say(f"{log}: {doubt}")
     if output is not None and found.doubts:

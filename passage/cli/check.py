@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from passage.cli.options import PATH, SPEED, UTC_TIME, map_option, nearest_option, show
+from passage.cli.options import (
+    PATH,
+    SPEED,
+    UTC_TIME,
+    map_option,
+    nearest_option,
+    screen_layout,
+    screen_options,
+    show,
+)
 from passage.cli.outputs import command as passage_command
 
 if TYPE_CHECKING:
@@ -40,6 +50,7 @@ _SPEED_KN = 12.0
     help="Speed where the route gives none.",
 )
 @nearest_option
+@screen_options
 def command(
     files: tuple[Path, ...],
     route: Path | None,
@@ -48,6 +59,8 @@ def command(
     departure_s: float | None,
     speed_kn: float,
     nearest_sea_cell_km: float | None,
+    wide: bool,
+    detail: str | None,
 ) -> None:
     """Show what was recognised in forecast FILEs, their hours, grids and conventions.
 
@@ -55,16 +68,23 @@ def command(
     code 4 when the files cannot be used together. With --vessel, what was read of her,
     what was estimated and how surely, and what looks odd.
     """
+    screen = screen_layout(wide=wide, detail=detail)
+
+    def put(text: str) -> None:
+        from passage.report.text.layout import hung
+
+        show(hung(text, screen))
+
     if vessel is not None:
         from passage.inputs.vessel import read_vessel
         from passage.report.text.vessel import vessel_facts, vessel_text
 
-        show(vessel_text(vessel_facts(read_vessel(vessel))))
+        put(vessel_text(vessel_facts(read_vessel(vessel))))
     if not files:
         if route is None and vessel is None:
             raise click.UsageError("Give forecast files, --vessel or --route.")
         if route is not None:
-            _route_alone(route, speed_kn, after=vessel is not None)
+            _route_alone(route, speed_kn, put, after=vessel is not None)
         return
     from passage.errors import ForecastError
     from passage.inputs.forecast import open_forecast, read_map, recognise_files
@@ -86,9 +106,10 @@ def command(
             found = recognise_files(path, names)[0]
         except ForecastError as err:
             refused.append(str(err))
-            show(f"{path.name}\n  PROBLEM   {err}\n")
+            put(f"{path.name}\n  PROBLEM   {err}\n")
             continue
-        show("\n".join(describe_file(found)) + "\n")
+        if not screen.quiet:
+            put("\n".join(describe_file(found)) + "\n")
         found.file.close()
         readable.append(path)
     if refused and not readable:
@@ -101,7 +122,7 @@ def command(
             nearest_sea_cell_km=nearest_sea_cell_km,
         )
     except ForecastError as err:
-        show("First trouble: the files cannot be used as they are (see below).")
+        put("First trouble: the files cannot be used as they are (see below).")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
     with forecast:
         trouble = ""
@@ -110,17 +131,17 @@ def command(
             if departure_s is None:
                 departure_s = forecast.time_from_s
             lines, trouble = _along(forecast, way, track, departure_s)
-        show("\n".join(_together(forecast)) + "\n")
+        put("\n".join(_together(forecast)) + "\n")
         if lines:
-            show("\n".join(lines) + "\n")
+            put("\n".join(lines) + "\n")
         if not trouble and forecast.gaps:
             trouble = f"{forecast.gaps[0]}. {_REMEDY['time_gap']}"
         if trouble or track is not None:
-            show(f"First trouble: {trouble or 'none found'}")
+            put(f"First trouble: {trouble or 'none found'}")
         elif forecast.fully_read:
-            show("First trouble: none in the files; --route shows the coverage.")
+            put("First trouble: none in the files; --route shows the coverage.")
         else:
-            show(
+            put(
                 "Too large to read whole: values are checked where they are used. "
                 "Give --route to check them along it."
             )
@@ -128,7 +149,7 @@ def command(
         raise ForecastError("\n".join(refused))
 
 
-def _route_alone(path: Path, speed_kn: float, *, after: bool) -> None:
+def _route_alone(path: Path, speed_kn: float, put: Callable[[str], None], *, after: bool) -> None:
     """Legs, distances, hours and what looks odd of a route."""
     from passage.inputs.coast.coastline import legs_over_land
     from passage.inputs.route import read_route
@@ -156,7 +177,7 @@ def _route_alone(path: Path, speed_kn: float, *, after: bool) -> None:
             f"  odd   leg {crossing.leg + 1} ({crossing.label}) runs over land for "
             f"{crossing.over_land_nm:.1f} nm by the coarse coastline"
         )
-    show("\n".join(lines))
+    put("\n".join(lines))
 
 
 def _area(track: Track | None):  # type: ignore[no-untyped-def]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passage.cli.options import PATH, Number, say, show
+from passage.cli.options import PATH, Number, say, screen_layout, screen_options, show
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
@@ -50,6 +50,7 @@ MOST_PERIOD_RATIO = 1.6
     show_default=True,
     help="How to print the result.",
 )
+@screen_options
 def command(
     record: Path,
     vessel: Path | None,
@@ -58,6 +59,8 @@ def command(
     output: Path | None,
     force: bool,
     form: str,
+    wide: bool,
+    detail: str | None,
 ) -> None:
     """Fit roll damping and period to a roll-decay record.
 
@@ -80,8 +83,11 @@ def command(
 
         show(json.dumps(_as_json(fit, speed_kn, notes, changes), indent=2, allow_nan=False))
     else:
-        show(_table(fit, speed_kn, ship, changes))
-        for note in notes:
+        from passage.report.text.layout import hung
+
+        screen = screen_layout(wide=wide, detail=detail)
+        show(hung(_table(fit, speed_kn, ship, changes), screen))
+        for note in [] if screen.quiet else notes:
             say(f"note: {note}")
     if output is None or vessel is None:
         return

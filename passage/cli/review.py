@@ -6,7 +6,15 @@ from pathlib import Path
 
 import click
 
-from passage.cli.options import PATH, emit, map_option, nearest_option, output_options
+from passage.cli.options import (
+    PATH,
+    emit,
+    map_option,
+    nearest_option,
+    output_options,
+    screen_layout,
+    screen_options,
+)
 from passage.cli.outputs import command as passage_command
 
 
@@ -49,6 +57,7 @@ from passage.cli.outputs import command as passage_command
     show_default=True,
     help="Form of the answer.",
 )
+@screen_options
 @output_options
 def command(
     log: Path,
@@ -59,6 +68,8 @@ def command(
     name_map: Path | None,
     nearest_sea_cell_km: float | None,
     layout: str,
+    wide: bool,
+    detail: str | None,
     output: Path | None,
     force: bool,
 ) -> None:
@@ -98,5 +109,6 @@ def command(
             )
             assert sea is not None
             causes = causes_of_miss(found, sea, forecast)
-    text = review_json(found, causes) if layout == "json" else review_table(found, causes)
+    screen = screen_layout(wide=wide, detail=detail)
+    text = review_json(found, causes) if layout == "json" else review_table(found, causes, screen)
     emit(text, output, force=force)

@@ -6,12 +6,17 @@ below it, and ``--wide`` or CSV has it.
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 #: Columns of text without a narrower terminal, and the fewest that are served.
 USUAL_WIDTH, LEAST_WIDTH = 100, 80
+
+
+#: A label with room after it, as the lists of ``check`` have.
+_LABEL = re.compile(r"^\s*\S+(?: \S+)?\s{2,}(?=\S)")
 
 
 @dataclass(frozen=True)
@@ -70,9 +75,37 @@ def paragraph(text: str, width: int = USUAL_WIDTH) -> str:
     return textwrap.fill(text, width, break_long_words=False, break_on_hyphens=False)
 
 
+def hung(text: str, layout: Layout) -> str:
+    """Lines that are too long, wrapped under where their words begin; all columns: as they are.
+
+    A line such as ``  uses      waves: hs, tp`` hangs under its third word.
+    """
+    if layout.wide:
+        return text
+    out = []
+    for line in text.split("\n"):
+        if len(line) <= layout.width:
+            out.append(line)
+            continue
+        label = _LABEL.match(line)
+        indent = " " * (label.end() if label else len(line) - len(line.lstrip()) + 2)
+        out.append(
+            textwrap.fill(
+                line, layout.width, subsequent_indent=indent, break_long_words=False,
+                break_on_hyphens=False, replace_whitespace=False, drop_whitespace=True,
+            )
+        )  # fmt: skip
+    return "\n".join(out)
+
+
 def grid(headings: Sequence[str], rows: Sequence[Sequence[str]], left: set[int]) -> str:
-    """Columns aligned with two blanks between; ``left`` are aligned to the left."""
+    """Columns aligned with two blanks between; ``left`` are aligned to the left.
+
+    A heading may have a second line, for its unit.
+    """
     widths = _widths(headings, rows)
+    deep = max(heading.count("\n") for heading in headings) + 1
+    tops = [[*heading.split("\n"), *[""] * deep][:deep] for heading in headings]
 
     def line(cells: Sequence[str]) -> str:
         parts = [
@@ -81,11 +114,15 @@ def grid(headings: Sequence[str], rows: Sequence[Sequence[str]], left: set[int])
         ]
         return "  ".join(parts).rstrip()
 
-    return "\n".join([line(headings), line(["-" * w for w in widths]), *map(line, rows)])
+    heads = [line([top[i] for top in tops]) for i in range(deep)]
+    return "\n".join([*heads, line(["-" * w for w in widths]), *map(line, rows)])
 
 
 def _widths(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]:
-    return [max(len(text) for text in column) for column in zip(headings, *rows, strict=True)]
+    return [
+        max(len(part) for text in column for part in text.split("\n"))
+        for column in zip(headings, *rows, strict=True)
+    ]
 
 
 def fitted(
@@ -115,7 +152,11 @@ def fitted(
     gone = [columns[i].heading for i in range(len(columns)) if i not in kept]
     if gone and not layout.quiet:
         out.append(
-            paragraph(f"Left out to fit: {', '.join(gone)} (--wide has them).", layout.width)
+            paragraph(
+                f"Left out to fit: {', '.join(' '.join(g.split()) for g in gone)} "
+                "(--wide has them).",
+                layout.width,
+            )
         )
     return out
 

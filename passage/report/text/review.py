@@ -11,12 +11,14 @@ from passage.planning.plan.result import plain
 from passage.planning.review.causes import EXPLAINED, MissCauses
 from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged
 from passage.planning.review.review import Review
+from passage.report.text.layout import Layout, TextColumn, fitted
 from passage.units import utc_text
 
 #: Version of the JSON layout.
 REVIEW_SCHEMA_VERSION = "1.0"
 _NONE = "-"
-_WIDTH = 100
+#: Quantities whose columns always stay.
+_ALWAYS = ("hours", "fuel", "roll")
 
 
 def review_answer(found: Review) -> str:
@@ -54,8 +56,12 @@ def _came_out(name: str, pair: PlannedLogged, unit: str, decimals: int) -> str:
     )
 
 
-def review_table(found: Review, causes: MissCauses | None = None) -> str:
-    """The review for the screen."""
+def review_table(
+    found: Review,
+    causes: MissCauses | None = None,
+    layout: Layout = Layout(),  # noqa: B008 - frozen
+) -> str:
+    """The review for the screen: answer and table, then times, remarks, doubts, and how."""
     lines: list[str] = [] if causes is None else cause_lines(causes)
     whole = found.whole
     if whole.begin_s is not None and whole.end_s is not None:
@@ -71,23 +77,30 @@ def review_table(found: Review, causes: MissCauses | None = None) -> str:
     lines += [f"Whole: {remark}." for remark in whole.remarks]
     lines += [f"Doubt: {words}." for words in found.doubts]
     lines.append("How: " + "; ".join(found.how) + ".")
-    rest = [_wrapped(line) for line in lines]
-    return "\n".join([_wrapped(review_answer(found)), "", *_table(found), "", *rest]) + "\n"
+    out = [_wrapped(review_answer(found), layout), "", *_table(found, layout)]
+    if not layout.quiet:
+        out += ["", *(_wrapped(line, layout) for line in lines)]
+    return "\n".join(out) + "\n"
 
 
-def _wrapped(line: str) -> str:
-    """A sentence over several lines; rows of the table are shorter and stay."""
-    return textwrap.fill(line, _WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+def _wrapped(line: str, layout: Layout) -> str:
+    """A sentence over several lines."""
+    return textwrap.fill(line, layout.width, subsequent_indent="  ", break_on_hyphens=False)
 
 
-def _table(found: Review) -> list[str]:
+def _table(found: Review, layout: Layout) -> list[str]:
     """A block a quantity would be long: a row a leg, planned over logged in two columns."""
     shown = [
         (key, words, unit, decimals)
         for key, words, unit, decimals in QUANTITIES
         if any(leg.pairs[key].logged is not None for leg in (*found.legs, found.whole))
     ]
-    heads = ["leg", "", *(f"{words} {unit}" for _, words, unit, _ in shown)]
+    columns = [TextColumn("leg"), TextColumn("", left=True)]
+    # Fuel, roll and time are what the answer speaks of.
+    columns += [
+        TextColumn(f"{words}\n{unit}", 0 if key in _ALWAYS else rank)
+        for rank, (key, words, unit, _) in enumerate(shown, 1)
+    ]
     rows: list[list[str]] = []
     for leg in (*found.legs, found.whole):
         number = str(leg.leg) if leg.leg else "all"
@@ -96,28 +109,7 @@ def _table(found: Review) -> list[str]:
             for key, _, _, decimals in shown:
                 cells.append(_cell(leg.pairs[key], which, decimals))
             rows.append(cells)
-    widths = [max(len(_head(head)), *(len(row[i]) for row in rows)) for i, head in enumerate(heads)]
-    top = [head.rsplit(" ", 1) if head and i > 1 else [head, ""] for i, head in enumerate(heads)]
-    out = []
-    for part in (0, 1):
-        out.append(
-            "  ".join(
-                one[part].rjust(width) for one, width in zip(top, widths, strict=True)
-            ).rstrip()
-        )
-    for row in rows:
-        out.append(
-            "  ".join(
-                cell.ljust(width) if i == 1 else cell.rjust(width)
-                for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-            ).rstrip()
-        )
-    out.append("* outside the plan's band")
-    return out
-
-
-def _head(head: str) -> str:
-    return head.rsplit(" ", 1)[0] if " " in head else head
+    return [*fitted(columns, rows, layout), "* outside the plan's band"]
 
 
 def _cell(pair: PlannedLogged, which: str, decimals: int) -> str:
