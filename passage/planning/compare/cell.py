@@ -28,7 +28,7 @@ from passage.planning.voyage.legs import (
     legs_from_points,
 )
 from passage.planning.voyage.limits import LegLimit, leg_limits
-from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
 from passage.planning.voyage.loaded import SAME_STIFFNESS
 from passage.planning.voyage.loading import loading_along
 from passage.planning.voyage.march import March, march
@@ -177,6 +177,7 @@ def _evaluate(
         choices,
         list_rad=np.where(moved[..., None], drift, list_rad),
         stiffness_ratio=np.where(moved[..., None], ratio, 1.0),
+        gm_ratio=np.where(moved[..., None], gm_ratio(yacht.vessel, along), 1.0),
     )
     return evaluate(yacht, way, now, same_sea=evaluation)
 

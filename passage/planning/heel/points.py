@@ -21,7 +21,7 @@ from passage.planning.heel.moves import Move
 from passage.planning.heel.options import Priced
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.legs import leg_starts, leg_sum
-from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
 from passage.planning.voyage.loading import Shift, carried_t, loading_along
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
@@ -84,6 +84,8 @@ def _tried(walked: Walked, held_t_m: Array) -> Evaluation:
             wave_method=walked.wave_method,
             band=False,
             hold_rad=held_t_m / (hull.displacement_t * hull.gm_m),
+            stiffness_ratio=walked.evaluation.numbers["stiffness_ratio"],
+            gm_ratio=walked.evaluation.numbers["gm_ratio"],
         ),
         same_sea=walked.evaluation,
         fuel_only=True,
@@ -265,6 +267,7 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
             band=False,
             displacement_ratio=ratio,
             stiffness_ratio=stiffness_ratio(vessel, loading),
+            gm_ratio=gm_ratio(vessel, loading),
             hold_rad=None
             if one.rule == "all"
             else np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0),

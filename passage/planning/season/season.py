@@ -43,6 +43,7 @@ from passage.planning.season.stats import statistics
 from passage.planning.season.work import block_departures, table_shapes, work
 from passage.planning.season.workers import bearable
 from passage.planning.voyage.limits import LIMIT_KEYS
+from passage.planning.voyage.list_drift import gm_held_note
 from passage.units import utc_text
 
 Array = npt.NDArray[np.float64]
@@ -129,6 +130,8 @@ def run_season(
     vessel = made.passages[0].vessel
     off = off_data_note(numbers["status"])
     short = fuel_aboard_note(vessel, numbers["fuel_l"], "departures")
+    known = numbers["fuel_l"][np.isfinite(numbers["fuel_l"])]
+    held = gm_held_note(vessel, float(known.max())) if known.size else None
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
@@ -162,7 +165,9 @@ def run_season(
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },
         },
-        notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), short, off) if note)),
+        notes=tuple(
+            dict.fromkeys(note for note in (*notes, *_speeds(made), short, off, held) if note)
+        ),
     )
 
 

@@ -27,10 +27,13 @@ from passage.planning.suggest.search import (
     stage,
 )
 from passage.planning.suggest.smooth import Smoother, smooth
+from passage.planning.voyage.list_drift import gm_ratio
+from passage.planning.voyage.loading import loading_along
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
+    from passage.inputs.vessel import Vessel
     from passage.planning.suggest.closed import Closed
     from passage.planning.voyage.yacht import Yacht
 
@@ -146,6 +149,8 @@ def best_route(
         word = "the route as given" if best == GIVEN else "the great circle"
         route = replace(route, name=f"{word}, {options.aim} ({LABEL})")
     notes = grid.notes if grid is not None else ()
+    if case.yacht.vessel.loading.burn:
+        notes = (*notes, _gm_held(case.yacht.vessel))
     return Found(
         route=route,
         path=None if grid is None else grid.path,
@@ -213,4 +218,16 @@ def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:
     return RouteError(
         f"no route found keeps the limits along its own track ({lines}). Allow more, widen the "
         "corridor, take smaller cells or leave at another time."
+    )
+
+
+def _gm_held(vessel: Vessel) -> str:
+    """That the search knows one GM, and which way the fuel burnt moves it."""
+    falls = float(gm_ratio(vessel, loading_along(vessel, [0, 0], [1000.0, 0.0]))[-1]) < 1.0
+    way = "falls (a little more heel and a longer roll period late on)"
+    if not falls:
+        way = "rises (a little less heel and a shorter roll period late on)"
+    return (
+        f"The search holds GM as in the vessel file; as fuel is burnt it {way}, which the plans "
+        "follow."
     )

@@ -29,13 +29,19 @@ Array = npt.NDArray[np.float64]
 
 
 def comfort_at_points(
-    yacht: Yacht, roll: RollResponse, sea: Array, excitation: Array, hours: Array
+    yacht: Yacht,
+    roll: RollResponse,
+    sea: Array,
+    excitation: Array,
+    hours: Array,
+    gm_ratio: npt.ArrayLike = 1.0,
 ) -> dict[str, Array]:
     """Accelerations and motion sickness at the worst place, of shape ``P``.
 
     The worst place is taken point by point for accelerations; for sickness each place
     has its own dose of the last six hours and the highest is reported. Unknown points
-    leave the dose unknown for as long as they are within those hours.
+    leave the dose unknown for as long as they are within those hours. ``gm_ratio`` is the
+    fluid GM of the day over that of the vessel file.
     """
     motions = yacht.motions
     m0, m2, m4 = (
@@ -56,7 +62,8 @@ def comfort_at_points(
             height_m,
             sway,
             slope_variance=slope,
-            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+            natural_frequency_rad_s=yacht.natural_frequency_rad_s
+            * np.sqrt(np.asarray(gm_ratio, dtype=float)),
         )
 
     def add(name: str, values: Array) -> None:

@@ -132,7 +132,10 @@ def evaluate(
         at_rest_fitted=yacht.has_rest_mode,
     )
     offset, asked = fin_offset(yacht, stw, static, codes, choices)
-    points = RollPoints(stw, excitation, static, offset, codes, doubt.gm, doubt.damping)
+    points = RollPoints(
+        stw, excitation, static, offset, codes, doubt.gm, doubt.damping,
+        choices.stiffness_ratio, choices.gm_ratio,
+    )  # fmt: skip
     if fuel_only:
         centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
     else:
@@ -174,9 +177,11 @@ def evaluate(
     values: dict[str, Array] = {}
     seas: tuple[tuple[Array, Array], ...] = same_sea.peaked_seas if same_sea else ()
     _put_sea(values, yacht, march, mu, sea, motions)
+    own = yacht.natural_period_s / np.sqrt(np.asarray(choices.gm_ratio, dtype=float))
+    values["natural_roll_period_s"] = np.broadcast_to(own, stw.shape).copy()
     _put_roll(values, centred, active, chosen, static, offset, asked, working, stiffer)
     if not fuel_only:
-        values |= comfort_at_points(yacht, chosen, sea, excitation, hours)
+        values |= comfort_at_points(yacht, chosen, sea, excitation, hours, choices.gm_ratio)
     values["fin_drag_active_n"] = drag_active
     values["fin_drag_offset_n"] = drag_offset
     values["slamming_per_hour"] = events_per_hour(slam, bow_m0, bow_m2)
@@ -231,6 +236,8 @@ def evaluate(
             "slam": slam,
             "slam_judged": judged,
             "working": working,
+            "stiffness_ratio": stiffer,
+            "gm_ratio": np.asarray(choices.gm_ratio, dtype=float),
             "wind_heel_rad": np.where(np.isnan(stw), np.nan, wind.heel_rad),
         },
     )
@@ -290,7 +297,6 @@ def _put_sea(
     values["encounter_period_s"] = mean_encounter_period_s(
         m0, sea[..., motions.channel("encounter_m1")]
     )
-    values["natural_roll_period_s"] = np.full(m0.shape, yacht.natural_period_s)
     speed = np.hypot(sky.wind_u_m_s, sky.wind_v_m_s)
     values["wind_speed_kn"] = m_s_to_knots(speed)
     values["wind_from_deg"] = wrap_360(rad_to_deg(np.arctan2(-sky.wind_u_m_s, -sky.wind_v_m_s)))

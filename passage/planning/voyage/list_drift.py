@@ -46,3 +46,34 @@ def stiffness_ratio(vessel: Vessel, loading: Loading) -> Array:
     hull = vessel.particulars
     ratio = loading.stiffness_t_m / (hull.displacement_t * hull.gm_m)
     return np.where(ratio > 0.0, ratio, np.nan)
+
+
+def gm_ratio(vessel: Vessel, loading: Loading) -> Array:
+    """Fluid GM of the day over that of the vessel file; NaN where not positive."""
+    ratio = loading.gm_m / vessel.particulars.gm_m
+    return np.where(ratio > 0.0, ratio, np.nan)
+
+
+#: A change of displacement x GM by less than this is not worth a word.
+_SAME_SHARE = 0.005
+
+
+def gm_held_note(vessel: Vessel, fuel_l: float) -> str | None:
+    """What holding GM leaves out when so much fuel is burnt; ``None`` where that is little."""
+    if not np.isfinite(fuel_l):
+        return None
+    after = loading_along(vessel, [0, 0], [fuel_l, 0.0])
+    stiff, gm = (float(of(vessel, after)[-1]) for of in (stiffness_ratio, gm_ratio))
+    if not max(abs(stiff - 1.0), abs(gm - 1.0)) >= _SAME_SHARE:
+        return None
+
+    def percent(ratio: float, more: str, less: str) -> str:
+        return f"{100.0 * abs(ratio - 1.0):.1f} % {more if ratio >= 1.0 else less}"
+
+    return (
+        f"weight and GM are held as in the vessel file; after {fuel_l:.0f} l GM is "
+        f"{percent(gm, 'more', 'less')}, so that late on heel is "
+        f"{percent(1.0 / stiff, 'more', 'less')} and the roll period "
+        f"{percent(gm**-0.5, 'longer', 'shorter')} than counted here, and the fins, on a lighter "
+        "hull, do a little more; a plan follows all of it"
+    )

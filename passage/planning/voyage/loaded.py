@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from passage.inputs.vessel import Vessel
 from passage.planning.voyage.evaluate import Evaluation, evaluate
-from passage.planning.voyage.list_drift import list_of, stiffness_ratio
+from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
 from passage.planning.voyage.loading import carried_t, loading_along, placed
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import Choices
@@ -52,6 +52,7 @@ def evaluate_loaded(
             choices,
             list_rad=drift,
             stiffness_ratio=ratio,
+            gm_ratio=gm_ratio(vessel, loading),
             displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
         )
     evaluation = evaluate(yacht, way, choices, same_sea=first)

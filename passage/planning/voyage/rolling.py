@@ -62,9 +62,10 @@ class Choices:
     ``list_rad`` broadcasting to P; ``band`` computes low and high ends.
     ``stiffness_ratio`` is displacement x GM of the day over that of the vessel file:
     list and offset are moments counted as angles at the latter, the heel shown is at
-    the former. ``hold_rad`` names the moment the fins shall hold at each point, counted
-    like that, and then goes before ``heel``. ``doubt`` changes what the vessel's numbers
-    give; without ``both`` the roll is computed with the fins as chosen only.
+    the former; with ``gm_ratio``, the fluid GM of the day over the file's, it decides the
+    natural period of roll. ``hold_rad`` names the moment the fins shall hold at each
+    point, counted like that, and then goes before ``heel``. ``doubt`` changes what the
+    vessel's numbers give; without ``both`` the roll is computed with the fins as chosen only.
     """
 
     fins: str = "active"
@@ -74,6 +75,7 @@ class Choices:
     band: bool = True
     displacement_ratio: npt.ArrayLike | None = None
     stiffness_ratio: npt.ArrayLike = 1.0
+    gm_ratio: npt.ArrayLike = 1.0
     hold_rad: npt.ArrayLike | None = None
     doubt: Doubt = SURE
     both: bool = True
@@ -124,23 +126,41 @@ def solve(
     fins: Any,
     gm_factor: npt.ArrayLike = 1.0,
     damping_factor: Array | float = 1.0,
+    stiffness_ratio: npt.ArrayLike = 1.0,
+    gm_ratio: npt.ArrayLike = 1.0,
 ) -> RollResponse:
-    # Righting moment scales with GM: the natural frequency with its root, moment
-    # ratios, static heel and the damping ratio (at constant damping) with inverses.
+    """Roll at points; its mean heel is a moment as an angle at the vessel file's GM.
+
+    ``gm_factor`` is the doubt of GM, at the same weight; ``stiffness_ratio`` (displacement
+    x GM) and ``gm_ratio`` are those of the day over the vessel file's.
+    """
+    # The natural frequency goes with the root of GM, at one radius of gyration. Moment
+    # ratios and static heel go with the inverse of displacement x GM, the damping ratio
+    # (at constant damping) with that of the root of inertia times stiffness.
     gm = np.asarray(gm_factor, dtype=float)
-    root = np.sqrt(gm)
+    stiff = np.asarray(stiffness_ratio, dtype=float)
+    day = np.asarray(gm_ratio, dtype=float)
+    weight = stiff / day
+    moments = gm * stiff
     hull = HullRoll(
-        natural_frequency_rad_s=yacht.natural_frequency_rad_s * root,
-        damping_ratio=yacht.hull_damping(stw) * damping_factor / root,
+        natural_frequency_rad_s=yacht.natural_frequency_rad_s * np.sqrt(gm * day),
+        damping_ratio=yacht.hull_damping(stw) * damping_factor / np.sqrt(weight * moments),
         quadratic_damping_per_rad=yacht.vessel.roll.quadratic_damping,
-        static_heel_rad=static / gm,
+        static_heel_rad=static / moments,
     )
     scaled = replace(
         fins,
-        moment_ratio=np.asarray(fins.moment_ratio) / gm[..., None],
-        rest_moment_rad=np.asarray(fins.rest_moment_rad) / gm[..., None],
+        moment_ratio=np.asarray(fins.moment_ratio) / moments[..., None],
+        rest_moment_rad=np.asarray(fins.rest_moment_rad) / moments[..., None],
     )
-    return solve_roll(excitation, yacht.excitation.nodes_rad_s, hull, scaled)
+    found = solve_roll(excitation, yacht.excitation.nodes_rad_s, hull, scaled)
+    if np.all(stiff == 1.0):
+        return found
+    return replace(
+        found,
+        mean_heel_rad=found.mean_heel_rad * stiff,
+        heel_shortfall_rad=found.heel_shortfall_rad * stiff,
+    )
 
 
 def working_fins(yacht: Yacht, stw: Array, offset: Array, codes: npt.NDArray[np.int8]) -> Any:
@@ -166,12 +186,16 @@ class RollPoints:
     fin_use: npt.NDArray[np.int8]
     gm_factor: Array | float = 1.0
     damping_factor: Array | float = 1.0
+    stiffness_ratio: npt.ArrayLike = 1.0
+    gm_ratio: npt.ArrayLike = 1.0
 
     def solved(self, yacht: Yacht, fins: Any, gm_factor: float = 1.0) -> RollResponse:
         """Roll with these fins."""
         gm = np.asarray(self.gm_factor) * gm_factor
         points = (self.speed_m_s, self.excitation, self.static_heel_rad)
-        return solve(yacht, *points, fins, gm, self.damping_factor)
+        return solve(
+            yacht, *points, fins, gm, self.damping_factor, self.stiffness_ratio, self.gm_ratio
+        )
 
     def fins(self, yacht: Yacht, choice: str) -> Any:
         """Fins "active" as they would work, "centred", or "absent"."""
@@ -226,6 +250,10 @@ def held_as_asked(
     """
     gm = np.broadcast_to(points.gm_factor, points.speed_m_s.shape)
     damping = np.broadcast_to(points.damping_factor, points.speed_m_s.shape)
+    stiff, day = (
+        np.broadcast_to(np.asarray(ratio, dtype=float), points.speed_m_s.shape)
+        for ratio in (points.stiffness_ratio, points.gm_ratio)
+    )
     held = points.static_heel_rad - gm * roll.mean_heel_rad
     offset = points.offset_rad
     most = yacht.offset_most_rad
@@ -243,6 +271,8 @@ def held_as_asked(
             points.fin_use[where],
             gm[where],
             damping[where],
+            stiff[where],
+            day[where],
         )
         again = some.solved(yacht, some.fins(yacht, "active"))
         changed = {}

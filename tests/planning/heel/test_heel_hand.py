@@ -12,6 +12,7 @@ from passage.inputs.vessel import read_vessel
 from passage.planning.heel.breakeven import break_even
 from passage.planning.heel.heel import fin_price
 from passage.planning.heel.tanks import condition
+from passage.planning.voyage.list_drift import gm_held_note
 from passage.planning.voyage.loading import loading_along
 from passage.planning.voyage.yacht import Yacht
 from passage.units import knots_to_m_s
@@ -95,3 +96,14 @@ def test_half_a_degree_held_in_a_calm(vessel):
     assert_allclose(curve.hours, 17.05 / (hourly + work), rtol=2e-3)
     # Held only beyond 0.2 degrees the square falls to (0.3 / 0.5)^2, the work does not.
     assert_allclose(curve.beyond_hours, 17.05 / (hourly * 0.36 + work), rtol=2e-3)
+
+
+def test_what_a_season_leaves_out_of_gm_is_said_with_its_sign(vessel):
+    # Third case: 526.7 / 550 is 4.2 % less stiffness, so heel 4.4 % more; GM 0.993 m, 0.7 %
+    # less, so the period 0.4 % longer.
+    note = gm_held_note(vessel, 23000.0)
+    assert note is not None
+    assert "GM is 0.7 % less" in note
+    assert "heel is 4.4 % more" in note
+    assert "roll period 0.4 % longer" in note
+    assert gm_held_note(vessel, 2000.0) is None

@@ -204,3 +204,38 @@ def test_band_has_both_sides_and_holds_the_other_answers(plan, yacht):
         flow = tuple(part * x for x in sea["current"])
         other, _ = run(plan, yacht, plan.UniformForecast(**(sea | {"current": flow})))
         assert v["fuel_low_l"] < other.values["fuel_l"].sum() < v["fuel_high_l"]
+
+
+def test_gm_of_the_day_rolls_her_as_a_yacht_with_that_gm(plan, yacht):
+    # A fifth of GM gone at the same weight: the natural period is longer by its root, and
+    # the same damping is a larger share of critical.
+    ratio = 0.8
+    file = yacht.vessel
+    roll = replace(
+        file.roll,
+        natural_period_s=file.roll.natural_period_s / ratio**0.5,
+        damping_ratio=file.roll.damping_ratio / ratio**0.5,
+        damping_ratio_per_kn=file.roll.damping_ratio_per_kn / ratio**0.5,
+    )
+    hull = replace(file.particulars, gm_m=ratio * file.particulars.gm_m)
+    soft = yacht.guessed_otherwise(replace(file, particulars=hull, roll=roll))
+    sea = plan.UniformForecast(wind=(3.0, 6.0))
+    list_rad = deg_to_rad(1.0)
+    day = Choices(list_rad=list_rad, stiffness_ratio=ratio, gm_ratio=ratio, band=False)
+    here, _ = run(plan, yacht, sea, day)
+    other, _ = run(
+        plan, soft, sea, Choices(list_rad=np.arctan(np.tan(list_rad) / ratio), band=False)
+    )
+    # Moments are counted as angles at the file's GM: the arc of a degree is the difference.
+    for name in (
+        "natural_roll_period_s", "roll_centred_rms_deg", "roll_active_rms_deg", "fuel_l",
+        "heel_without_correction_deg", "steady_heel_deg", "lateral_acceleration_rms_g",
+        "fin_at_limit_percent",
+    ):  # fmt: skip
+        assert_allclose(here.values[name], other.values[name], rtol=5e-4, atol=1e-5, err_msg=name)
+    assert here.values["roll_centred_rms_deg"][0] != pytest.approx(
+        run(plan, yacht, sea, replace(day, stiffness_ratio=1.0, gm_ratio=1.0))[0].values[
+            "roll_centred_rms_deg"
+        ][0],
+        rel=0.02,
+    )
