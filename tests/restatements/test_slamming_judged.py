@@ -90,3 +90,20 @@ def test_a_season_judges_as_a_plan(rough, tmp_path, met_deg, centred):
     ).to_dataframe()  # fmt: skip
     assert (found.fin_hours_centred.iloc[0] > 8.0) == centred
     assert (found.fin_hours_active.iloc[0] > 8.0) != centred
+
+
+def test_trim_beyond_the_formula_is_said_in_heel_compare_and_season(rough, tmp_path):
+    way, low = tmp_path / "made.csv", tmp_path / "low.toml"
+    rows = "".join(f"P{i},{lat},{lon}\n" for i, (lat, lon) in enumerate((FROM, TO)))
+    way.write_text("name,lat,lon\n" + rows, encoding="utf-8")
+    text = (SAMPLES / "brambling.toml").read_text("utf-8")
+    assert text.count("bow_draught_m = 2.6") == 1
+    low.write_text(text.replace("bow_draught_m = 2.6", "bow_draught_m = 1.6"), encoding="utf-8")
+    sea, words = rough(BEAM), "ow draught 1.6 m and mean draught 2.8 m are 1.20 m apart"
+    when, a_day = "2026-03-14T06:00Z", {"first": "2026-03-14", "last": "2026-03-14"}
+    heel = door.heel(way, low, sea, departure=when, speed_kn=12)
+    assert [one for one in heel.answer.cautions if words in one.text]
+    found = door.compare(way, low, sea, departures=[when], speeds_kn=[12])
+    assert [one for one in found.notes if words in one]
+    past = door.season(way, low, sea, **a_day, every_h=24, speeds_kn=[12])
+    assert [one for one in past.notes if words in one]

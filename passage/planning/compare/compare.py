@@ -22,6 +22,7 @@ from passage.planning.compare import choice
 from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
 from passage.planning.compare.work import run_tasks
+from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
 from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
@@ -210,6 +211,9 @@ def compare(
         (cell for group in found for cell in group),
         key=lambda cell: (cell.route, options.fins.index(cell.fins)),
     )
+    trim = trim_note(yacht.resistance_hull)
+    if trim:
+        notes.append(f"{trim[0].upper()}{trim[1:]}")
     return judge(yacht.vessel, routes, options, cells, notes=tuple(notes))
 
 

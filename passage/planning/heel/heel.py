@@ -41,6 +41,7 @@ from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Variation, sensitivities
 from passage.planning.plan.cautions import roll_at_limits
 from passage.planning.plan.cautions_flows import missing_flows
+from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
     Passage,
@@ -210,6 +211,7 @@ def heel_files(
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
             *roll_at_limits(passage, evaluation),
+            *trim_range(passage.yacht),
             *_centred_for_a_while(passage, way, evaluation, comparison),
         ),
         notes=(*notes, *problem.notes),

@@ -125,7 +125,7 @@ def plan_cautions(
         *encounter(passage, way, evaluation),
         *slamming(passage, evaluation),
         *wet_deck(passage, legs),
-        *trim_range(passage),
+        *trim_range(passage.yacht),
         *doubts(passage, way, evaluation),
         *_fins(passage, legs),
         *_gains(passage, way, evaluation, options),

@@ -17,11 +17,12 @@ from passage.physics.motions.slamming import DECK_WETNESS_LIMIT, slam_probabilit
 from passage.physics.motions.strip_provider import DOUBT_WORDS as STRIP_WORDS
 from passage.physics.motions.strip_provider import strip_doubt
 from passage.physics.motions.vertical_motion import DOUBT_WORDS, HullForm, closed_form_doubt
-from passage.physics.resistance.waves import MOST_TRIM_RAD
+from passage.physics.resistance.waves import MOST_TRIM_RAD, ResistanceHull
 from passage.physics.waves.spectrum import period_ratio
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.march import March
+from passage.planning.voyage.yacht import Yacht
 
 if TYPE_CHECKING:
     from passage.planning.voyage.prepare import Passage
@@ -96,20 +97,24 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
     ]
 
 
-def trim_range(passage: Passage) -> list[Caution]:
-    """Trim beyond what the formula of added resistance holds for."""
-    hull = passage.yacht.resistance_hull
+def trim_note(hull: ResistanceHull) -> str:
+    """A sentence where the trim is beyond what the formula of added resistance holds for."""
     if hull.trim_rad <= MOST_TRIM_RAD:
-        return []
+        return ""
     apart = abs(hull.draught_aft_m - hull.draught_fore_m)
     most = hull.length_m * float(np.tan(MOST_TRIM_RAD))
-    text = (
+    return (
         f"bow draught {hull.draught_fore_m:g} m and mean draught {hull.draught_aft_m:g} m are "
         f"{apart:.2f} m apart, more than the {most:.2f} m for which the formula "
         "of added resistance holds: the waves' fuel is that of this smaller trim, and "
         "doubtful. Check bow_draught_m in the vessel file."
     )
-    return [Caution("trim_beyond_formula", "caution", (), text)]
+
+
+def trim_range(yacht: Yacht) -> list[Caution]:
+    """A caution of :func:`trim_note`."""
+    text = trim_note(yacht.resistance_hull)
+    return [Caution("trim_beyond_formula", "caution", (), text)] if text else []
 
 
 def _not_judged(passage: Passage, evaluation: Evaluation) -> list[Caution]:

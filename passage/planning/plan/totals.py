@@ -67,11 +67,13 @@ def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | 
     )
 
 
-def at_limits_note(share_percent: npt.ArrayLike, what: str) -> str | None:
+def at_limits_note(
+    share_percent: npt.ArrayLike, what: str, where: str = "on a leg of"
+) -> str | None:
     """A sentence where fins are at a limit too much for the roll to be sure; None otherwise.
 
     ``share_percent`` of any shape, the worst leg of each, NaN where not known; ``what`` is the
-    word for many of them.
+    word for many of them, ``where`` says that it is a leg of each.
     """
     share = np.asarray(share_percent, dtype=float)
     share = share[np.isfinite(share)]
@@ -80,7 +82,7 @@ def at_limits_note(share_percent: npt.ArrayLike, what: str) -> str | None:
         return None
     return (
         f"the fins are at a limit of angle or rate more than {CHECKED_TO_PERCENT:.0f} % of the "
-        f"time on a leg of {busy} of {share.size} {what} (up to {np.max(share):.0f} %): the roll "
+        f"time {where} {busy} of {share.size} {what} (up to {np.max(share):.0f} %): the roll "
         "there is doubtful, by some 10 % either way"
     )
 

@@ -18,7 +18,8 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import ForecastError
-from passage.planning.plan.totals import fuel_aboard_note
+from passage.planning.plan.cautions_sea import trim_note
+from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.season.blocks import (
     MANIFEST,
     Block,
@@ -128,10 +129,14 @@ def run_season(
     transfer = transfer_price(made.passages[0].vessel)
     records = statistics(numbers, made.departures_s, made.labels, transfer.litres)
     vessel = made.passages[0].vessel
-    off = off_data_note(numbers["status"])
-    short = fuel_aboard_note(vessel, numbers["fuel_l"], "departures")
     known = numbers["fuel_l"][np.isfinite(numbers["fuel_l"])]
-    held = gm_held_note(vessel, float(known.max())) if known.size else None
+    said = (
+        fuel_aboard_note(vessel, numbers["fuel_l"], "departures"),
+        at_limits_note(numbers["fin_at_limit_percent"], "departures", "on"),
+        *(trim_note(one.yacht.resistance_hull).removesuffix(".") for one in made.passages),
+        off_data_note(numbers["status"]),
+        gm_held_note(vessel, float(known.max())) if known.size else None,
+    )
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
@@ -165,9 +170,7 @@ def run_season(
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },
         },
-        notes=tuple(
-            dict.fromkeys(note for note in (*notes, *_speeds(made), short, off, held) if note)
-        ),
+        notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *said) if note)),
     )
 
 

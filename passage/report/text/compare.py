@@ -123,8 +123,10 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     cautions = caution_lines(lead.cautions, layout) if lead is not None else []
     if cautions:
         out += ["", "Cautions for the chosen one, worst first (! a warning)", *cautions]
-    if found.notes:
-        out += ["", "Notes", *(wrapped(note, layout.width) for note in found.notes)]
+    said = {caution.text.lower() for caution in lead.cautions} if lead is not None else set()
+    notes = [note for note in found.notes if note.lower() not in said]
+    if notes:
+        out += ["", "Notes", *(wrapped(note, layout.width) for note in notes)]
     out += basis_lines(found.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
 

@@ -104,7 +104,10 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
             f"transfer ({result.transfer.words})."
         )
         lines += ["", paragraph(words, layout.width)]
-        lines += [wrapped(note[0].upper() + note[1:] + ".", layout.width) for note in result.notes]
+        lines += [
+            wrapped(note[0].upper() + note[1:].removesuffix(".") + ".", layout.width)
+            for note in result.notes
+        ]
         lines.append(paragraph(ODDS, layout.width))
     return "\n".join([*lines, *standing_lines(layout)]) + "\n"
 
