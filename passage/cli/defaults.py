@@ -165,7 +165,8 @@ def _checked(
                 continue
             good[key] = named if key == "forecast" else named[0]
         else:
-            good[key] = value
+            # As typed: an option's own check knows texts, and says what is wrong in words.
+            good[key] = str(value) if type(value) in (int, float) else value
     return good
 
 

@@ -11,7 +11,7 @@ import pytest
 from case import PLAN, Bench, Case, check
 
 from passage.inputs.forecast import open_forecast
-from passage.inputs.forecast.damage import stuck_runs, wild_times
+from passage.inputs.forecast.damage import still_hours, stuck_runs, wild_times
 from passage.inputs.forecast.strays import lone_cells, tiny_values, without_order
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -55,6 +55,10 @@ def one_cell(values) -> None:
     values[3, 20, 20] *= 4.0
 
 
+def one_hour(values) -> None:
+    values[2:4] = 1.75
+
+
 def half_a_number(values) -> None:
     values[3, 20, 20] = 1.9e-38
 
@@ -66,6 +70,7 @@ def shuffled(values) -> None:
 @pytest.mark.parametrize(
     ("spoil", "says"),
     [(one_cell, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is far from all beside it"),
+     (one_hour, "the whole field of 2026-03-14T06:00Z (and 1 more) is exactly 1.75"),
      (half_a_number, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is neither 0 nor anything"),
      (shuffled, "are as different as any two of the file"),
      (zeros, "cells in a row are exactly 0 at 2026-03-14T06:00Z"),
@@ -142,6 +147,7 @@ def test_lone_cells_are_found_and_nothing_else() -> None:
         ).astype(np.float32)
         assert lone_cells(values).size == 0, name
         assert tiny_values(values).size == 0, name
+        assert still_hours(values) == [], name
         assert not without_order(values), name
         assert lone_cells(100.0 * values % 360.0, circle=360.0).size == 0, name
     chance = random.Random("cells")

@@ -33,6 +33,8 @@ CASES = [
     Case("a command that turns the line", DEFAULTS, 2, ("'\\u202ea'", "is no command"),
          defaults('["\\u202ea"]')),
     Case("a time of day", SHORT_PLAN, 2, ("wide: must be a text",), defaults("wide = 06:00:00")),
+    Case("a number for a switch", SHORT_PLAN, 2, ("--wide", "'5' is not a valid boolean"),
+         defaults("wide = 5")),
     Case("a date", SHORT_PLAN, 2, ("minutes: must be a text",), defaults("minutes = 2026-03-14")),
     Case("nested too deep", DEFAULTS, 2, ("nested too deep",), defaults(DEEP)),
     Case("much too large", DEFAULTS, 2, ("over 1,000,000 bytes",), defaults("#" * 1_000_001)),

@@ -95,6 +95,20 @@ def _alone(fields: Singles, same: npt.NDArray[np.bool_], time: int, first: int, 
     return away > _FAR * around and away > 0.0
 
 
+def still_hours(values: Singles) -> list[int]:
+    """Hours whose whole field is one value, not 0, where that of another hour varies.
+
+    0 is left out: a swell may be absent for an hour.
+    """
+    fields = values.reshape(values.shape[0], -1)
+    if fields.shape[0] < 2 or fields.shape[1] < RUN:
+        return []
+    low, high = np.fmin.reduce(fields, axis=1), np.fmax.reduce(fields, axis=1)
+    still = (low == high) & (low != 0.0) & (np.isfinite(fields).sum(axis=1) >= RUN)
+    varies = [np.mean(one[1:] == one[:-1]) <= _VARIES for one in fields[~still & (high > low)]]
+    return [int(t) for t in np.flatnonzero(still)] if any(varies) else []
+
+
 def wild_times(values: Singles, *, circle: float | None = None) -> list[int]:
     """Hours whose field departs wildly from the hours before and after, which agree.
 
@@ -168,6 +182,13 @@ def damage_words(
         f"and the hours before and after vary: {_FETCH}"
         for run in runs
     ]
+    still = still_hours(values)
+    if still:
+        more = f" (and {len(still) - 1} more)" if len(still) > 1 else ""
+        words.append(
+            f"{what}: the whole field of {time_words[still[0]]}{more} is exactly "
+            f"{np.nanmax(values[still[0]]):g}, where other hours vary: {_FETCH}"
+        )
     words += [
         f"{what}: the field of {time_words[t]} is far from those of the hours before and after: "
         f"{_FETCH}"

@@ -109,8 +109,9 @@ def hold_total(
     is_rest = lacks & whole.present if whole is not None else np.zeros(known.shape, bool)
     alone = held <= 0.0
     none = (known > low) & alone & ~is_rest & usable
-    with np.errstate(divide="ignore", invalid="ignore"):
-        scale = np.where((held > 0.0) & ~is_rest, known / held, np.float32(1.0))
+    # Less than this is what is left of a damaged number, and no share of a sea. [m2]
+    some = (held > np.float32(1e-20)) & ~is_rest
+    scale = np.where(some, known / np.where(some, held, np.float32(1.0)), np.float32(1.0))
     over = usable & ~far & (held > (1.0 + NOISE) * known) & (held - known > low)
     counts.contradictory_cells += int(np.count_nonzero(far))
     counts.over_cells += int(np.count_nonzero(over))

@@ -233,6 +233,9 @@ def _netcdf(
 
     with netCDF4.Dataset(path, "w", format="NETCDF4") as data:
         data.Conventions = "CF-1.11"
+        # Read back below as written: what a source says of its axes may be absurd.
+        data.set_always_mask(False)
+        data.set_auto_mask(False)
         for number, out in enumerate(made):
             axes = _axes(out, area)
             for name, (values, attributes) in axes.items():
