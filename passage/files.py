@@ -210,6 +210,20 @@ def is_store(path: Path) -> bool:
     return any((path / name).exists() for name in _STORE)
 
 
+def named_part(path: Path) -> tuple[Path, str]:
+    """A file and what is named in it, of ``FILE#NAME``; no name where none is given.
+
+    A file whose own name holds ``#`` comes first.
+    """
+    text = str(path)
+    at = text.find("#")
+    while at >= 0 and not path.exists():
+        if Path(text[:at]).is_file():
+            return Path(text[:at]), " ".join(text[at + 1 :].split())
+        at = text.find("#", at + 1)
+    return path, ""
+
+
 def is_collection(path: Path) -> bool:
     """Whether a name stands for several files: a folder that is no store, or a pattern."""
     try:

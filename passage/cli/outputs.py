@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from passage.errors import OutputError
-from passage.files import check_target, is_collection, members
+from passage.files import check_target, is_collection, members, named_part
 
 #: ``-o -``: the answer goes to standard output.
 STDOUT = Path("-")
@@ -121,6 +121,8 @@ def _paths(ctx: click.Context, *, outputs: bool) -> Iterator[tuple[str, Path, cl
             if path is None:
                 continue
             yield name, path, kind
+            if not outputs and (file := named_part(path)[0]) != path:
+                yield name, file, kind
             if not outputs and is_collection(path):
                 # The files of a folder or pattern are inputs, each of them.
                 for one in members(path):

@@ -119,7 +119,7 @@ class VesselText(fuzz_base.Kind):
 class RouteFile(fuzz_base.Kind):
     """Routes in CSV, GPX, GeoJSON, route exchange and its zip."""
 
-    endings = ("csv", "gpx", "geojson", "rtz", "rtzp")
+    endings = ("csv", "gpx", "geojson", "rtz", "rtzp", "txt")
 
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
@@ -142,7 +142,7 @@ class RouteFile(fuzz_base.Kind):
         made = made.with_schedule(times[:-1], times[1:])
         writers = {"csv": r.write_csv, "gpx": r.write_gpx, "geojson": r.write_geojson,
                    "rtz": r.write_exchange}  # fmt: skip
-        seeds = {}
+        seeds = {"txt": b"A  48-18.0N  004-36.0W\nB  45-00.0N  008-00.0W\nC  43-36.0N  008-18.0W\n"}
         for ending, write in writers.items():
             path = self.seed / f"a.{ending}"
             path.unlink(missing_ok=True)

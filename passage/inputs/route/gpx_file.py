@@ -23,37 +23,76 @@ OWN_NAMESPACE = "urn:passage:route:1"
 _OWN_KEYS = ("leg", "speed_kn", "stay_h", "eta", "etd")
 
 
-def parse_gpx(root: Node, *, file: str, name: str) -> Route:
+def parse_gpx(root: Node, *, file: str, name: str, wanted: str = "") -> Route:
     """A route from the tree of a GPX file.
+
+    Parameters
+    ----------
+    wanted : str
+        Name of the route, or of the track, to take; without it the file's one route.
 
     Raises
     ------
     RouteError
-        No route or several, or points that cannot be read.
+        No route or several, none of the wanted name, or points that cannot be read.
     """
     into = Collector(file)
     routes = [node for node in root.all("rte") if node.all("rtept")]
     points = []
-    if not routes:
+    chosen: list[tuple[Node, list[Node]]] = [(node, node.all("rtept")) for node in routes]
+    if wanted:
+        chosen = _of_name(root, chosen, wanted, into)
+    elif not routes:
         _complain_no_route(root, into)
     elif len(routes) > 1:
-        names = ", ".join(clean_name(node.words("name"), "without a name") for node in routes)
+        names = ", ".join(_name(node) for node in routes)
         into.complain(
             f"holds {len(routes)} routes ({names})",
             str(routes[1].line),
-            "Keep one route in the file, or save them as separate files.",
+            f"Name one behind the file: {file}#{_name(routes[0])}; or save them as separate files.",
         )
-    else:
-        name = clean_name(routes[0].words("name"), name)
-        for number, node in enumerate(routes[0].all("rtept"), start=1):
+        chosen = []
+    for node, nodes in chosen:
+        name = clean_name(node.words("name"), name)
+        for number, point in enumerate(nodes, start=1):
             cells = {
-                "name": node.words("name"),
-                "lat": node.attributes.get("lat", ""),
-                "lon": node.attributes.get("lon", ""),
-                **_own_cells(node),
+                "name": point.words("name"),
+                "lat": point.attributes.get("lat", ""),
+                "lon": point.attributes.get("lon", ""),
+                **_own_cells(point),
             }
-            points.append(waypoint_from_text(cells, number=number, place=str(node.line), into=into))
+            place = str(point.line)
+            points.append(waypoint_from_text(cells, number=number, place=place, into=into))
     return build_route(file, name, points, notes=tuple(into.notes), problems=into.problems)
+
+
+def _name(node: Node) -> str:
+    return clean_name(node.words("name"), "without a name")
+
+
+def _of_name(
+    root: Node, routes: list[tuple[Node, list[Node]]], wanted: str, into: Collector
+) -> list[tuple[Node, list[Node]]]:
+    """The one route of a name with its points, else the one track; none, with a complaint."""
+    tracks = [
+        (track, [point for part in track.all("trkseg") for point in part.all("trkpt")])
+        for track in root.all("trk")
+    ]
+    for kind, found in (("routes", routes), ("tracks", tracks)):
+        named = [one for one in found if _name(one[0]).casefold() == wanted.casefold()]
+        if len(named) > 1:
+            into.complain(
+                f"holds {len(named)} {kind} named {wanted}", str(named[1][0].line),
+                "Rename one, or save them as separate files.",
+            )  # fmt: skip
+            return []
+        if named and kind == "tracks":
+            into.note(f"the points of track {wanted} are taken as waypoints")
+        if named:
+            return named
+    names = ", ".join(dict.fromkeys(_name(node) for node, _ in [*routes, *tracks])) or "nothing"
+    into.complain(f"has no route or track named {wanted}", fix=f"It holds {names}.")
+    return []
 
 
 def _own_cells(node: Node) -> dict[str, str]:
@@ -72,8 +111,8 @@ def _complain_no_route(root: Node, into: Collector) -> None:
         into.complain(
             "holds a track (trk), where she has been, but no route (rte)",
             str(root.all("trk")[0].line),
-            "Draw the route in the chart program and export it as a route, or list the "
-            "turning points as rtept.",
+            "Draw the route in the chart program and export it as a route. A track that was "
+            f"drawn, not recorded, is taken by its name: {into.file}#{_name(root.all('trk')[0])}.",
         )
     elif root.all("wpt"):
         into.complain(

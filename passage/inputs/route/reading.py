@@ -6,7 +6,7 @@ import codecs
 from pathlib import Path
 
 from passage.errors import Problem, RouteError
-from passage.files import why_not_plain
+from passage.files import named_part, why_not_plain
 from passage.inputs.bounds import why_not_a_table, why_too_deep
 from passage.inputs.route.container import is_zip, open_container
 from passage.inputs.route.csv_file import parse_csv
@@ -14,6 +14,7 @@ from passage.inputs.route.exchange_read import parse_exchange
 from passage.inputs.route.geojson_file import parse_geojson
 from passage.inputs.route.gpx_file import parse_gpx
 from passage.inputs.route.model import Route
+from passage.inputs.route.pasted import is_pasted, parse_pasted
 from passage.inputs.route.text import clean_name, printable
 from passage.inputs.route.xml_tree import parse_xml
 
@@ -21,6 +22,7 @@ from passage.inputs.route.xml_tree import parse_xml
 MAX_BYTES = 10_000_000
 
 _KINDS = "CSV, GPX 1.1, GeoJSON or IEC 61174 route exchange (.rtz)"
+_ONLY_GPX = "names a route behind #, which only GPX files hold"
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
@@ -32,6 +34,7 @@ def read_route(path: str | Path) -> Route:
     path
         CSV, GPX, GeoJSON or IEC 61174 route exchange, the last also in its zip
         container. What it is, is told from what stands in it, not from its ending.
+        ``FILE#NAME`` is the route of that name in a GPX file that holds several.
 
     Returns
     -------
@@ -43,9 +46,10 @@ def read_route(path: str | Path) -> Route:
     RouteError
         With every problem of the file in one message.
     """
-    path = Path(path)
+    given = Path(path)
+    path, wanted = named_part(given)
     data = _read_bytes(path)
-    file = printable(str(path))
+    file = printable(str(given))
     name = clean_name(path.stem, "route")
     if is_zip(data):
         data, inner = open_container(data, file=file, limit_bytes=MAX_BYTES)
@@ -53,7 +57,9 @@ def read_route(path: str | Path) -> Route:
     encoding = "utf-16" if data[:2] in _UTF16 else "utf-8-sig"
     if data[:200].decode(encoding, errors="replace").lstrip()[:1] == "<":
         # XML names its own encoding.
-        return _from_xml(data, file, name)
+        return _from_xml(data, file, name, wanted)
+    if wanted:
+        raise _refused(file, _ONLY_GPX, "Give the file alone.")
     text = _decode(data, file)
     if text.lstrip()[:1] in ("{", "["):
         if deep := why_too_deep(text):
@@ -61,13 +67,17 @@ def read_route(path: str | Path) -> Route:
         return parse_geojson(text, file=file, name=name)
     if wide := why_not_a_table(text):
         raise _refused(file, wide, "Is it a route? A row is a waypoint.")
+    if is_pasted(text):
+        return parse_pasted(text, file=file, name=name)
     return parse_csv(text, file=file, name=name)
 
 
-def _from_xml(data: bytes, file: str, name: str) -> Route:
+def _from_xml(data: bytes, file: str, name: str, wanted: str) -> Route:
     root = parse_xml(data, file)
     if root.tag == "gpx":
-        return parse_gpx(root, file=file, name=name)
+        return parse_gpx(root, file=file, name=name, wanted=wanted)
+    if wanted:
+        raise _refused(file, _ONLY_GPX, "Give the file alone.")
     if root.tag == "route":
         return parse_exchange(root, file=file, name=name)
     raise _refused(

@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import PassageError
+from passage.files import named_part
 from passage.inputs.forecast import Forecast
 from passage.inputs.hindcast.hindcast import open_hindcast
 from passage.inputs.route import read_route
@@ -125,7 +126,7 @@ def content_of(files: SeasonFiles) -> str:
     digest = hashlib.sha256()
     for path in (files.vessel, *files.routes, *([files.name_map] if files.name_map else ())):
         try:
-            text = Path(path).read_bytes()
+            text = named_part(Path(path))[0].read_bytes()
         except OSError:  # its reader says so, and better
             text = b""
         digest.update(f"{len(text)};".encode())
