@@ -11,7 +11,7 @@ import re
 
 from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
-from passage.inputs.route.model import MAX_WAYPOINTS, Route
+from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint
 
 _BETWEEN = re.compile(r"\t|;|,\s|\s{2,}")
 _LETTER_AT_END = {"lat": re.compile(r"^[NS]\s*\d|\d\W*[NS]$", re.IGNORECASE),
@@ -75,7 +75,7 @@ def parse_pasted(text: str, *, file: str, name: str) -> Route:
     """
     into = Collector(file)
     into.note("read as a pasted list of positions, without a header")
-    points = []
+    points: list[Waypoint] = []
     first = True
     for number, line in enumerate(text.splitlines(), 1):
         if not line.strip() or line.lstrip()[0] == "#":
