@@ -20,7 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1])]
 from hindcast_maker import LAT, LON, Weather
 from numba import njit
 from planning_scenario import yacht as sample_yacht

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from passage.physics.compiled import compile_loop, compile_sum
+from passage.physics.compiled import compile_loop, compile_part, compile_sum
 from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.steadiness import stable, turned_gains
 
@@ -118,31 +118,41 @@ def stall_statistics(std, mean, limit, std_inflow, correlation, stall):  # type:
     return part, excess, with_angle, size, square
 
 
+@compile_part
+def _pair(w2, k1, k2, k3, lag, cosine, sine):  # type: ignore[no-untyped-def]
+    """What a pair commands per roll at one frequency: stiffness, damping, square of its size.
+
+    The damping is over omega; ``cosine`` and ``sine`` (over omega) are those of its delay.
+    """
+    ahead = k1 - w2 * k3
+    stiff = ahead * cosine + w2 * k2 * sine
+    damped = k2 * cosine - ahead * sine
+    follow = 1.0 / (1.0 + w2 * lag * lag)
+    return (
+        (stiff + w2 * damped * lag) * follow,
+        (damped - stiff * lag) * follow,
+        (stiff * stiff + w2 * damped * damped) * follow,
+    )
+
+
 @compile_sum
 def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
     """Response moments with one pair; see ``_sweep_two``."""
-    feed, k1, k3, lag = feeds[0], k1s[0], k3s[0], lags[0]
+    feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
     m0 = m2 = m4 = a0 = a2 = cross = 0.0
     inverse = 1.0 / (w0 * w0)
     damp = damping * inverse + inflow
     for j in range(nodes.size):
-        w = nodes[j]
-        w2 = w * w
-        ahead = k1 - w2 * k3
-        c1 = ahead * late[0, 0, j] + w2 * k2s[0] * late[0, 1, j]
-        k2 = k2s[0] * late[0, 0, j] - ahead * late[0, 1, j]
-        follow = 1.0 / (1.0 + w2 * lag * lag)
-        real = (c1 + w2 * k2 * lag) * follow
-        imag = (k2 - c1 * lag) * follow  # over omega
+        w2 = nodes[j] * nodes[j]
+        real, imag, square = _pair(w2, k1, k2, k3, lag, late[0, 0, j], late[0, 1, j])
         re = 1.0 - w2 * inverse + feed * real
         im = damp + feed * imag
         e = energy[j] / (re * re + w2 * im * im)
         m0 += e
         m2 += e * w2
         m4 += e * w2 * w2
-        f = e * (c1 * c1 + w2 * k2 * k2) * follow
-        a0 += f
-        a2 += f * w2
+        a0 += e * square
+        a2 += e * square * w2
         cross += e * w2 * imag
     sums[0], sums[1], sums[2] = m0, m2, m4
     sums[3], sums[4], sums[5] = a0, a2, cross
@@ -158,39 +168,26 @@ def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, l
     variance of the command after the actuator's lag, of its rate, and its product
     with the roll rate, all for a limit gain of one.
     """
-    feed, k1, k3, lag = feeds[0], k1s[0], k3s[0], lags[0]
-    feedb, b1, b3, lagb = feeds[1], k1s[1], k3s[1], lags[1]
+    feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
+    feedb, b1, b2, b3, lagb = feeds[1], k1s[1], k2s[1], k3s[1], lags[1]
     m0 = m2 = m4 = a0 = a2 = ca = g0 = g2 = cb = 0.0
     inverse = 1.0 / (w0 * w0)
     damp = damping * inverse + inflow
     for j in range(nodes.size):
-        w = nodes[j]
-        w2 = w * w
-        ahead = k1 - w2 * k3
-        c1 = ahead * late[0, 0, j] + w2 * k2s[0] * late[0, 1, j]
-        k2 = k2s[0] * late[0, 0, j] - ahead * late[0, 1, j]
-        ahead = b1 - w2 * b3
-        d1 = ahead * late[1, 0, j] + w2 * k2s[1] * late[1, 1, j]
-        b2 = k2s[1] * late[1, 0, j] - ahead * late[1, 1, j]
-        follow = 1.0 / (1.0 + w2 * lag * lag)
-        followb = 1.0 / (1.0 + w2 * lagb * lagb)
-        imag = (k2 - c1 * lag) * follow
-        imagb = (b2 - d1 * lagb) * followb
-        re = 1.0 - w2 * inverse
-        re += feed * (c1 + w2 * k2 * lag) * follow
-        re += feedb * (d1 + w2 * b2 * lagb) * followb
+        w2 = nodes[j] * nodes[j]
+        real, imag, square = _pair(w2, k1, k2, k3, lag, late[0, 0, j], late[0, 1, j])
+        realb, imagb, squareb = _pair(w2, b1, b2, b3, lagb, late[1, 0, j], late[1, 1, j])
+        re = 1.0 - w2 * inverse + feed * real + feedb * realb
         im = damp + feed * imag + feedb * imagb
         e = energy[j] / (re * re + w2 * im * im)
         m0 += e
         m2 += e * w2
         m4 += e * w2 * w2
-        f = e * (c1 * c1 + w2 * k2 * k2) * follow
-        a0 += f
-        a2 += f * w2
+        a0 += e * square
+        a2 += e * square * w2
         ca += e * w2 * imag
-        f = e * (d1 * d1 + w2 * b2 * b2) * followb
-        g0 += f
-        g2 += f * w2
+        g0 += e * squareb
+        g2 += e * squareb * w2
         cb += e * w2 * imagb
     sums[0], sums[1], sums[2] = m0, m2, m4
     sums[3], sums[4], sums[5] = a0, a2, ca

@@ -1,6 +1,6 @@
 """One route at one speed with one use of the fins, at every departure at once.
 
-The chain is that of a plan (march, evaluate, list along the way, evaluate again), with
+The steps are those of a plan (march, evaluate, list along the way, evaluate again), with
 the departures as a leading axis. Each speed has a track of its own, cut as a plan cuts
 it, so that a number here is the number ``passage plan`` gives and does not hang on what
 else is compared.

@@ -1,6 +1,6 @@
 """Routes x departures x speeds x fin use, all judged alike: ``passage compare``.
 
-Every combination goes through the chain of a plan, vectorised over the departures. What
+Every combination is computed as a plan is, vectorised over the departures. What
 comes out is one row a combination, the combinations that are open (within the limits,
 covered, in time), and the front of those that cannot be bettered in fuel and comfort
 at once.

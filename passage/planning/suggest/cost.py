@@ -84,7 +84,7 @@ def edge_table(
     choices : Choices
         Fin use and heel, as in a plan; the band is not computed.
     lattice_nm : float
-        Distance between the places at which the chain is run. [nm]
+        Distance between the places at which a plan is computed. [nm]
     """
     nominal = graph.length_m / speed_m_s
     begin = earliest_s[graph.tail] + 0.5 * nominal - departure_s

@@ -1,6 +1,6 @@
 """Fuel, roll and current over place, heading and time: what edges are priced from.
 
-The chain of a plan is run once at the corners of a lattice of latitude and longitude, at
+What a plan computes is computed at the corners of a lattice of latitude and longitude, at
 headings 15 degrees apart and every three hours; edges are then priced every mile of their
 length from it, linear in between. Only a guide for the search: what is found is computed
 again along its own track.
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.physics.compiled import compile_loop
+from passage.physics.compiled import compile_loop, compile_part
 from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import Choices
@@ -106,7 +106,7 @@ def make_field(
     choices: Choices,
     progress: Callable[[int, int], None] | None = None,
 ) -> Field:
-    """Run the chain at every corner over the times she may be near it.
+    """Fuel and roll at every corner over the times she may be near it, as a plan has them.
 
     Parameters
     ----------
@@ -159,6 +159,20 @@ def make_field(
     return Field(lattice, origin_s, COLUMN_S, rate, roll, east, north)
 
 
+@compile_part
+def _corner(number, rate, i, j, a, b, k, n):  # type: ignore[no-untyped-def]
+    """Corner ``n`` of a cell and its weight; 0 where nothing is known there."""
+    di, dj = n // 2, n % 2
+    c = number[i + di, j + dj]
+    w = 0.0
+    if c >= 0:
+        one = rate[c, k, 0]
+        two = rate[c, k + 1, 0]
+        if one == one and two == two:
+            w = (a if di else 1.0 - a) * (b if dj else 1.0 - b)
+    return c, w
+
+
 @compile_loop
 def price_edges(  # type: ignore[no-untyped-def]
     edge, time_s, first_point, row, column, course, lag, length_m, number, origin_s, column_s,
@@ -198,14 +212,8 @@ def price_edges(  # type: ignore[no-untyped-def]
             v = 0.0
             known = 0.0
             for n in range(4):
-                di, dj = n // 2, n % 2
-                c = number[i + di, j + dj]
-                if c < 0:
-                    continue
-                w = (a if di else 1.0 - a) * (b if dj else 1.0 - b)
-                one = rate[c, k, 0]
-                two = rate[c, k + 1, 0]
-                if not (one == one and two == two):
+                c, w = _corner(number, rate, i, j, a, b, k, n)
+                if w == 0.0:
                     continue
                 known += w
                 u += w * ((1.0 - part) * east[c, k] + part * east[c, k + 1])
@@ -232,14 +240,8 @@ def price_edges(  # type: ignore[no-untyped-def]
             f = 0.0
             g = 0.0
             for n in range(4):
-                di, dj = n // 2, n % 2
-                c = number[i + di, j + dj]
-                if c < 0:
-                    continue
-                w = (a if di else 1.0 - a) * (b if dj else 1.0 - b)
-                one = rate[c, k, 0]
-                two = rate[c, k + 1, 0]
-                if not (one == one and two == two):
+                c, w = _corner(number, rate, i, j, a, b, k, n)
+                if w == 0.0:
                     continue
                 f += w * (
                     (1.0 - part) * ((1.0 - share) * rate[c, k, h0] + share * rate[c, k, h1])
