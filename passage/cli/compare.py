@@ -77,7 +77,7 @@ from passage.cli.progress import Progress
     "--choose",
     metavar="WHICH",
     help="The one to write and to show in full: a number of the table, least-fuel, "
-    "most-comfortable or balanced. Without it the least fuel that is open.",
+    "most-comfortable or balanced. Without it the least fuel of those allowed.",
 )
 @click.option(
     "--write-route",

@@ -56,7 +56,7 @@ FLAGS = (
     "--host-resolver-rules=MAP * ~NOTFOUND",
 )
 PAGES = ("compare", "heel", "plan", "season", "sheet", "suggest")
-CHARTED = ("compare", "plan", "season", "suggest")
+CHARTED = ("compare", "heel", "plan", "season", "suggest")
 
 #: Words of drawings that lie over one another, by pairs, with the overlap's area in px2.
 OVERLAPS = """
@@ -174,6 +174,16 @@ def test_text_has_contrast(browser: Any, urls: dict[str, str], name: str, scheme
     seen, low = browser.execute_script(CONTRAST)
     assert seen > 50
     assert low == []
+
+
+@pytest.mark.parametrize("name", CHARTED)
+def test_every_heading_says_what_it_means(browser: Any, urls: dict[str, str], name: str) -> None:
+    opened(browser, urls[name], 1280, 900)
+    bare = browser.execute_script(
+        "return Array.from(document.querySelectorAll('thead th'))"
+        ".filter(h => h.textContent.trim() && !h.title).map(h => h.textContent)"
+    )
+    assert bare == []
 
 
 @pytest.mark.parametrize("width", [390, 1280])

@@ -331,7 +331,7 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
         lines += [f"  {c.text}" for c in plan.cautions if c.code in _SAID]
         judged = found.candidates.get("as given" if name.startswith("as given") else name)
         if judged is not None and name != "suggested":
-            lines += [f"  Not open: {fault}." for fault in judged.faults]
+            lines += [f"  Ruled out: {fault}." for fault in judged.faults]
     return lines
 
 
@@ -352,7 +352,7 @@ def _gain_lines(found: Found, options: SearchOptions) -> list[str]:
         share = 100.0 * less / max(grid.price(options.objective), 1e-9)
         if abs(less) < 0.5:
             return lines
-        words = "" if not grid.faults else f", which is not open ({grid.faults[0]})"
+        words = "" if not grid.faults else f", which is ruled out ({grid.faults[0]})"
         lines.append(
             f"That is {abs(less):.0f} {unit} ({abs(share):.1f} %) "
             f"{'less' if less >= 0 else 'more'} than the grid's own way along its track{words}."

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+from passage.report.drawing.meanings import meaning_of
 
 #: Shown where a number is missing.
 MISSING = "\u2013"
@@ -66,8 +68,18 @@ class Table:
     at_s: Sequence[float] | None = None
 
     def heads(self) -> list[Column]:
-        """Columns, with plain strings made into columns without a unit."""
-        return [Column(c) if isinstance(c, str) else c for c in self.columns]
+        """Columns, plain strings made into columns, each with what its heading means.
+
+        A name of the user's own that brings no meaning is said to be one of the caption's.
+        """
+        made = [Column(c) if isinstance(c, str) else c for c in self.columns]
+        other = f"by {{}}, of {self.caption}" if self.caption else "by {}"
+        return [
+            c
+            if c.meaning or not c.heading
+            else replace(c, meaning=meaning_of(c.heading) or other.format(c.heading))
+            for c in made
+        ]
 
     def texts(self) -> list[list[str]]:
         """The cells as shown, row by row.

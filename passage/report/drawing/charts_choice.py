@@ -111,7 +111,7 @@ def front_chart(
     ]
     table = Table(
         [
-            Column("on the front", "", 0),
+            Column("best trade-off", "", 0),
             Column("route"),
             Column("option"),
             Column("fuel", "l", 0),

@@ -224,6 +224,12 @@ def share_chart(
         title,
         f"{heading}, by month, a line for each route.",
         draw,
-        Table([Column("month"), *(Column(n, "%", 0) for n in route_names)], rows),
+        Table(
+            [
+                Column("month"),
+                *(Column(n, "%", 0, f"share of departures by {n}") for n in route_names),
+            ],
+            rows,
+        ),
         key=key,
     )

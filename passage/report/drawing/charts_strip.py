@@ -7,6 +7,7 @@ give a :class:`~passage.report.drawing.blocks.Chart` with its table. NaN leaves 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -34,6 +35,11 @@ def _axis(time_s: npt.NDArray[np.float64], spans: Sequence[Span]) -> XAxis:
     edges += [edge for span in spans for edge in (span.start, span.end)]
     low, high = min(edges), max(edges)
     return XAxis(low, high if high > low else low + HOUR_S)
+
+
+def _along(time_s: npt.NDArray[np.float64], spans: Sequence[Span], key: str) -> dict[str, Any]:
+    """What all strips share: the axis of time, the legs above it, the key of their names."""
+    return {"axis": _axis(time_s, spans), "spans": spans, "key": key}
 
 
 def _table(time_s: npt.ArrayLike, columns: Sequence[tuple[Column, npt.ArrayLike]]) -> Table:
@@ -103,9 +109,7 @@ def sea_strip(
         times,
         panels,
         _table(times, columns),
-        axis=_axis(times, spans),
-        spans=spans,
-        key=key,
+        **_along(times, spans, key),
     )
 
 
@@ -153,9 +157,7 @@ def period_strip(
         times,
         [panel],
         table,
-        axis=_axis(times, spans),
-        spans=spans,
-        key=key,
+        **_along(times, spans, key),
         note=f"Periods beyond {longest_s:.0f} s run off the top; the table has them."
         if panel.top is not None
         else "",
@@ -207,9 +209,7 @@ def roll_strip(
         times,
         [panel],
         _table(times, columns),
-        axis=_axis(times, spans),
-        spans=spans,
-        key=key,
+        **_along(times, spans, key),
     )
 
 
@@ -248,9 +248,7 @@ def fin_strip(
             ),
         ],
         _table(times, columns),
-        axis=_axis(times, spans),
-        spans=spans,
-        key=key,
+        **_along(times, spans, key),
     )
 
 
@@ -292,7 +290,5 @@ def fuel_strip(
         starts,
         [panel],
         table,
-        axis=_axis(np.array([starts.min(), ends.max()]), spans),
-        spans=spans,
-        key=key,
+        **_along(np.array([starts.min(), ends.max()]), spans, key),
     )

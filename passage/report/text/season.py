@@ -63,8 +63,8 @@ def wait_text(record: dict[str, Any]) -> str:
 
 _HEADS: tuple[tuple[str, int], ...] = (
     ("month", 0), ("departures", 2), ("off data", 4), ("within %", 0), ("longest wait h", 1),
-    ("fuel l", 0), ("hours", 3), ("mean roll act", 5), ("worst hour act", 0),
-    ("worst leg ctr", 6), ("sick %", 7), ("fins hold list %", 8),
+    ("fuel l", 0), ("hours", 3), ("mean roll", 5), ("worst roll", 0),
+    ("roll, centred", 6), ("sick %", 7), ("fins hold list %", 8),
 )  # fmt: skip
 
 
@@ -99,7 +99,8 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
     if not layout.quiet:
         words = (
             "Median (10th-90th percentile) of departures. Roll is the significant single "
-            "amplitude in degrees, act with the fins working, ctr with them centred. Fins hold "
+            "amplitude in degrees: mean of the passage, worst hour with the fins working, worst "
+            "leg with them centred. Fins hold "
             "list %: departures on which holding the list with the fins costs less than one "
             f"transfer ({result.transfer.words})."
         )

@@ -51,7 +51,7 @@ def suggest_verdict(
             f"{_roll_words(calmer)}."
         )
         if given_faults:
-            why += f" The route as given is not open: {given_faults[0]}."
+            why += f" The route as given is ruled out: {given_faults[0]}."
         elif not gains:
             do = (
                 f"Keep the route as given, {leave}: the search found nothing that takes less fuel."
