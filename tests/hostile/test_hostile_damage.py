@@ -138,6 +138,24 @@ def test_a_component_of_zeros_is_told(tmp_path, gone) -> None:
     assert ("wind" if gone.endswith("10") else "current") in note
 
 
+@pytest.mark.parametrize("slip", ["add_offret", "cdd_offset", "adt_offset"])
+def test_an_attribute_nearly_that_which_decides_the_values_is_told(tmp_path, slip) -> None:
+    """A bit turned in the name of a packing attribute moves every value by its offset."""
+    import netCDF4
+
+    path = maker.write_forecast(
+        tmp_path / "sea.nc", maker.sea() | maker.wind(moving, moving), packed=True
+    )
+    with netCDF4.Dataset(path, "a") as nc:
+        nc["u10"].setncattr(slip, nc["u10"].add_offset)
+        nc["u10"].delncattr("add_offset")
+    with open_forecast([path]) as forecast:
+        assert f"'u10' has an attribute {slip}" in " ".join(forecast.notes)
+    sound = maker.write_forecast(tmp_path / "sound.nc", packed=True)
+    with open_forecast([sound]) as forecast:
+        assert "attribute" not in " ".join(forecast.notes)
+
+
 def test_lone_cells_are_found_and_nothing_else() -> None:
     """Any one value, times 5 or more or turned by 120 degrees; none in any sound sea."""
     hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import forecast_maker as maker
@@ -89,6 +90,21 @@ def test_a_short_vessel_file_with_one_wrong_value(tmp_path, old, new, says) -> N
     bench = Bench(tmp_path / "bench")
     ended = check(Case(old, PLAN, 3, (says,), put), bench)
     assert len(ended.stderr.splitlines()) <= 2
+
+
+@pytest.mark.parametrize("number", [1e200, -1e300, float("inf")])
+def test_a_plan_given_back_with_numbers_that_no_plan_gives(tmp_path, number) -> None:
+    from passage.errors import PlanFileError
+    from passage.inputs.records.plan_file import read_plan
+
+    one = {k: [1.0] for k in ("leg", "time_s", "hours", "lat_deg", "lon_deg", "distance_nm")}
+    track = {**one, "end_lat_deg": [1.0, 2.0], "end_lon_deg": [1.0, 2.0], "fuel_l": [number]}
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps({"track": track, "legs": [{}], "vessel_text": SHORT}))
+    with pytest.raises(PlanFileError, match=r"track\.fuel_l holds a number that no plan gives"):
+        read_plan(path)
+    path.write_text(path.read_text().replace(json.dumps(number), "2.0"))
+    assert read_plan(path).track["fuel_l"].tolist() == [2.0]
 
 
 def test_an_end_without_length_raises_no_warning(tmp_path) -> None:

@@ -33,7 +33,7 @@ RANGES: dict[str, Range] = {
     "direction": Range(-2 * math.pi - 1e-3, 4 * math.pi + 1e-3, "deg", DEG_RAD),
     # A circular width sqrt(2 (1 - R)) cannot exceed sqrt(2) rad, 81 deg.
     "spread": Range(0.0, 1.45, "deg", DEG_RAD),
-    "wind": Range(-95.0, 95.0, "m/s"),
+    "wind": Range(-90.0, 90.0, "m/s"),
     "current": Range(-10.0, 10.0, "m/s"),
     "depth": Range(-12000.0, 12000.0, "m"),
     "spectrum": Range(-1e-6, 1e5, "m2 s/rad2"),

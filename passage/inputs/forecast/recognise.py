@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import difflib
 from dataclasses import replace
 from typing import Any
 
-from passage.errors import plain_text
+from passage.errors import one_line, plain_text
 from passage.inputs.forecast.axes import AxisError, find_grid
 from passage.inputs.forecast.axes import attribute as _text
 from passage.inputs.forecast.mapping import Mapping
@@ -67,6 +68,8 @@ def _recognise_dataset(dataset: Any, mapping: Mapping, result: Recognised) -> No
         if variable.dtype.kind not in "iufb":
             continue
         meaning, how, reason = _meaning(name, variable, dataset, mapping)
+        if meaning is not None:
+            result.notes += _slips(name, variable)
         if meaning is None:
             if reason == "doubtful":
                 doubtful.append((name, _text(variable, "long_name")))
@@ -91,6 +94,24 @@ def _producer(dataset: Any) -> str:
         if text:
             return plain_text(" ".join(text.split())[:120])
     return ""
+
+
+#: Attributes that decide the values; a name one or two letters off is damage or a slip.
+_DECIDE = ("scale_factor", "add_offset", "_FillValue", "missing_value", "units")
+
+
+def _slips(name: str, variable: Any) -> list[str]:
+    """Words on attributes whose names are nearly those that decide a variable's values."""
+    words = []
+    for key in map(str, variable.attrs):
+        near = difflib.get_close_matches(key, _DECIDE, n=1, cutoff=0.78)
+        if near and key not in _DECIDE and near[0] not in {*variable.attrs, *variable.encoding}:
+            shown = one_line(key)[:40]
+            words.append(
+                f"variable '{one_line(name)[:40]}' has an attribute {shown}, which is not used: is "
+                f"it {near[0]}, and the file damaged? Fetch it again"
+            )
+    return words
 
 
 def _meaning(

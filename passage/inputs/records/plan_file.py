@@ -18,6 +18,8 @@ from passage.inputs.vessel import Vessel, read_vessel, vessel_from_text
 Array = npt.NDArray[np.float64]
 
 MAX_BYTES = 200_000_000
+#: Beyond any number of a plan, seconds since 1970 included.
+_GREATEST = 1e11
 #: Columns of the track without which no log can be held against it.
 NEEDED = ("leg", "time_s", "hours", "lat_deg", "lon_deg", "distance_nm")
 #: Columns of the track as a plan writes them; those not needed may be missing in part (null).
@@ -142,6 +144,11 @@ def _track(path: Path, given: dict[str, Any]) -> dict[str, Array]:
                 )
     except (TypeError, ValueError) as err:
         raise PlanFileError(f"{path}: track.{name} is not a list of numbers.") from err
+    for name, values in found.items():
+        if np.any(np.isinf(values) | (np.abs(values) > _GREATEST)):
+            raise PlanFileError(
+                f"{path}: track.{name} holds a number that no plan gives. Make the plan anew."
+            )
     n = found["leg"].size if "leg" in found else 0
     for name in NEEDED:
         if not n or name not in found or found[name].size != n or np.any(np.isnan(found[name])):
