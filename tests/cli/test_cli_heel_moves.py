@@ -65,6 +65,14 @@ def test_the_advice_sails_as_it_was_priced(heel, tmp_path):
     total = sum(start.values()) - sum(first["content_end_m3"].values())
     assert_allclose(total, burnt, rtol=1e-3)
     assert first["transfers"][0]["from"] == moved["source"]
+    # Screen, page and sheet name the same transfer and the same GM.
+    orders = f"{moved['amount_m3']:.1f} m3 from {moved['source']} to {moved['target']}"
+    for form in ("table", "html", "sheet"):
+        out = tmp_path / f"plan.{form}"
+        run("plan", "--moves", file, "--format", form, "-o", out)
+        shown = out.read_text("utf-8")
+        assert orders in shown, form
+        assert f"{first['fluid_gm_least_m']:.2f}" in shown, form
 
 
 def test_at_held_fuel_the_price_is_time():

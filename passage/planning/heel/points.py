@@ -34,6 +34,8 @@ Array = npt.NDArray[np.float64]
 N_PER_T = 1000.0 * G_M_S2
 #: Shares of the largest offset at which roll and fuel are tried.
 OFFSET_FRACTIONS: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75, 1.0)
+#: Share of the fuel by which a policy may differ without its own draw-down being followed.
+SAME_FUEL = 0.005
 #: Those between which the decision takes what is beyond the square as straight.
 _PRICED = slice(None, None, 2)
 
@@ -250,17 +252,18 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     passage, way, base = walked.passage, walked.way, walked.evaluation
     vessel, track = passage.vessel, passage.track
     hull = vessel.particulars
-    loading = loading_along(vessel, track.leg, base.values["fuel_l"], shifts(one.moves))
     weight = carried_t(vessel, shifts(one.moves), len(track))
     ratio = (hull.displacement_t + weight) / vessel.propulsion.trial_displacement_t
-    listed = list_of(vessel, loading)
     # What is left after the fins, as an angle at the GM of the vessel file.
     left = np.arctan((one.moment_t_m - one.fins_t_m) / (hull.displacement_t * hull.gm_m))
-    static = listed + base.numbers["wind_heel_rad"]
-    made = evaluate(
-        passage.yacht,
-        way,
-        Choices(
+
+    def burning(fuel_l: Array) -> Evaluation:
+        """The passage with the tanks drawn down by this fuel."""
+        loading = loading_along(vessel, track.leg, fuel_l, shifts(one.moves))
+        listed = list_of(vessel, loading)
+        static = listed + base.numbers["wind_heel_rad"]
+        hold = np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0)
+        choices = Choices(
             heel="fins" if one.rule == "all" else "leave",
             list_rad=listed,
             wave_method=walked.wave_method,
@@ -268,13 +271,15 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
             displacement_ratio=ratio,
             stiffness_ratio=stiffness_ratio(vessel, loading),
             gm_ratio=gm_ratio(vessel, loading),
-            hold_rad=None
-            if one.rule == "all"
-            else np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0),
-        ),
-        same_sea=base,
-        fuel_only=True,
-    )
+            hold_rad=None if one.rule == "all" else hold,
+        )
+        return evaluate(passage.yacht, way, choices, same_sea=base, fuel_only=True)
+
+    made = burning(base.values["fuel_l"])
+    change_l = float(np.nansum(made.values["fuel_l"] - base.values["fuel_l"]))
+    if abs(change_l) > SAME_FUEL * np.nansum(base.values["fuel_l"]):
+        # So much is burnt for it that it draws the tanks down otherwise.
+        made = burning(made.values["fuel_l"])
     values = made.values
     known = np.isfinite(values["fuel_l"]) & np.isfinite(base.values["fuel_l"])
 

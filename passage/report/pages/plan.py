@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from passage.inputs.coast.coastline import rings_in
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, SeaAt, map_area
-from passage.report.drawing.blocks import Block, Facts, Map, Notes, Section
+from passage.report.drawing.blocks import Block, Column, Facts, Map, Notes, Section, Table
 from passage.report.drawing.map import MapRoute, SeaFrame, passage_map
 from passage.report.pages.page import render_page
 from passage.report.pages.plan_blocks import (
@@ -17,6 +17,7 @@ from passage.report.pages.plan_blocks import (
     source_blocks,
 )
 from passage.report.text.chances import odds_words
+from passage.report.text.tanks import tank_table, transfer_orders
 from passage.report.text.verdict_plan import plan_verdict
 
 #: Thinning of the coast on the map [deg]; about half a pixel on a wide screen.
@@ -34,6 +35,7 @@ def plan_page(plan: PlannedPassage) -> str:
         Section("Map", "", [plan_map(plan)]),
         Section("Along the way", HOW_TO_READ, plan_strips(plan)),
         Section("Legs", "", [*leg_table_blocks(plan, "Legs of the passage"), *_odds(plan)]),
+        *_tanks(plan),
         Section("Cautions", "Worst first.", [*_decisions(plan), caution_notes(plan)]),
         Section(
             "What this rests on", "",
@@ -44,6 +46,21 @@ def plan_page(plan: PlannedPassage) -> str:
     return render_page(
         f"{plan.vessel_name}: {plan.route_name}", sections, verdict=plan_verdict(plan)
     )
+
+
+def _tanks(plan: PlannedPassage) -> list[Section]:
+    """Transfers ordered, and tanks, GM and trim by leg; nothing without transfers."""
+    headings, rows = tank_table(plan)
+    if not rows:
+        return []
+    orders = [f"{order[0].upper()}{order[1:]}." for order in transfer_orders(plan)]
+    cells: list[list[object]] = [list(row) for row in rows]
+    caption = "Tanks as each leg ends, least GM on it, trim since departure (+ by the bow)"
+    blocks: list[Block] = [
+        Notes(orders, "Liquid moved"), Table([Column(one) for one in headings], cells, caption),
+    ]  # fmt: skip
+    intro = "To be checked in the approved stability booklet or loading computer."
+    return [Section("Tanks and transfers", intro, blocks, "Tanks")]
 
 
 def _odds(plan: PlannedPassage) -> list[Block]:

@@ -11,6 +11,7 @@ from passage.planning.plan.watch import WATCH_H, WatchLeg, watch_legs
 from passage.report.drawing.theme import style_sheet
 from passage.report.pages.page import environment, page_asset, page_hash
 from passage.report.text.standing import grouped
+from passage.report.text.tanks import floats_words, transfer_orders
 from passage.report.text.verdict import legs_words, number, when
 from passage.report.text.verdict_plan import plan_verdict
 from passage.report.text.watch_words import (
@@ -26,6 +27,8 @@ from passage.report.text.watch_words import (
 
 #: Rows of legs and of cautions that fit the page, and the letters of a caution.
 MOST_LEGS, MOST_CAUTIONS, MOST_LETTERS = 8, 6, 170
+#: Transfers that the sheet names.
+MOST_ORDERS = 4
 #: Standing cautions, short enough for the foot of the sheet.
 FOOT = (
     "Decision support only: the master decides. Forecasts err: watch the sea itself. The approved "
@@ -87,12 +90,23 @@ def sheet_page(plan: PlannedPassage) -> str:
             natural=number(natural, 1),
             run=", ".join(runs),
             merged=merged,
+            transfers=_transfers(plan),
             fuel=number(plan.totals.get("fuel_l")),
             policy=policy,
             style=Markup(style),
             script=Markup(script),
         )
     )
+
+
+def _transfers(plan: PlannedPassage) -> str:
+    """Liquid to be moved, and what becomes of GM and trim; empty without transfers."""
+    orders = transfer_orders(plan)
+    if not orders:
+        return ""
+    more = len(orders) - MOST_ORDERS
+    words = "; ".join(orders[:MOST_ORDERS]) + (f"; and {more} more in the plan" if more > 0 else "")
+    return f"{words[0].upper()}{words[1:]}. Then {floats_words(plan)}."
 
 
 def _row(leg: WatchLeg, following: WatchLeg | None, natural: float) -> SheetRow:

@@ -11,6 +11,7 @@ from passage.planning.plan.result import PlannedPassage
 from passage.report.text.chances import odds_words
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 from passage.report.text.standing import caution_lines, standing_lines
+from passage.report.text.tanks import tank_table, transfer_orders
 from passage.report.text.verdict import number, verdict_lines
 from passage.report.text.verdict_plan import plan_verdict
 from passage.variables import BY_NAME, LEG_VARIABLES
@@ -68,7 +69,7 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
     if plan.decisions:
         out += ["", "Decisions"]
         out += [wrapped(decision["text"], layout.width) for decision in plan.decisions]
-    out += tank_lines(plan)
+    out += tank_lines(plan, layout)
     cautions = caution_lines(plan.cautions, layout)
     if cautions:
         out += ["", "Cautions, worst first (! a warning)", *cautions]
@@ -82,31 +83,16 @@ def odds_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     return ["", *(paragraph(text, layout.width) for text in words)] if words else []
 
 
-def tank_lines(plan: PlannedPassage) -> list[str]:
+def tank_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     """Tanks, GM and trim by leg, where transfers are ordered."""
-    if not any(row["transfers"] for row in plan.tanks):
+    headings, rows = tank_table(plan)
+    if not rows:
         return []
-    names = list(next((row["content_end_m3"] for row in plan.tanks if row["content_end_m3"]), {}))
-    headings = ["leg", *(f"{name} m3" for name in names), "GM m", "draught m", "trim m"]
-    rows, orders = [], []
-    for row in plan.tanks:
-        content = row["content_end_m3"] or dict.fromkeys(names)
-        cells = [(content[name], 2) for name in names]
-        cells += [(row["fluid_gm_least_m"], 2), (row["draught_m"], 2), (row["trim_change_m"], 2)]
-        rows.append(
-            [
-                str(row["leg"]),
-                *("-" if v is None or v != v else f"{v:.{d}f}" for v, d in cells),
-            ]
-        )
-        orders += [
-            wrapped(
-                f"before leg {row['leg']}: {move['m3']:.1f} m3 from {move['from']} to {move['to']}."
-            )
-            for move in row["transfers"]
-        ]
-    return ["", "Transfers", *orders, "", "Tanks as each leg ends, least GM on it",
-            grid(headings, rows, set())]  # fmt: skip
+    last = len(headings) - 3
+    columns = [TextColumn(name, 0 if i in (0, last) else 1) for i, name in enumerate(headings)]
+    orders = [wrapped(f"{order}.", layout.width) for order in transfer_orders(plan)]
+    title = "Tanks as each leg ends, least GM on it, trim since departure (+ by the bow)"
+    return ["", "Transfers", *orders, "", title, *fitted(columns, rows, layout)]
 
 
 def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
