@@ -200,5 +200,10 @@ def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
     gaps = int(((found.closed & (UNKNOWN | FLOW)) > 0).sum())
     if strict and gaps:
         raise PartialCoverage(f"the forecast does not cover {gaps} of {len(found)} combinations.")
+    short = int(found.lacks_flow.sum())
+    if strict and short:
+        raise PartialCoverage(
+            f"wind or current is missing on much of a leg in {short} of {len(found)} combinations."
+        )
     if fail_on_limit and not found.front_open:
         raise LimitExceeded("no combination is within the limits and constraints.")

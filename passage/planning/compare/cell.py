@@ -19,7 +19,7 @@ from passage.physics.fins.use import FIN_USE_WORDS
 from passage.planning.plan.legtable import evaluation_side, side_word, use_word
 from passage.planning.plan.plan import over_engine
 from passage.planning.voyage.evaluate import Evaluation, evaluate
-from passage.planning.voyage.flows import flows_given, flows_missing
+from passage.planning.voyage.flows import flows_given, flows_missing, gap_shares
 from passage.planning.voyage.legs import (
     leg_coverage,
     leg_mean_direction,
@@ -58,7 +58,9 @@ _DIRECTIONS = {
 class Cell:
     """Leg values of one route, speed and fin use; arrays ``(departures, legs)``.
 
-    ``flow_missing`` marks departures that lack all of the wind or current of the files.
+    ``wind_gap`` and ``current_gap`` are the shares of each leg's hours without them, but for
+    those beside land; ``flow_missing`` marks departures that lack all of the files' wind or
+    current.
     ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
     points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
     (+ starboard). ``roll_hours`` are integrals over the passage, ``(departures,)``:
@@ -78,6 +80,8 @@ class Cell:
     side: Array
     no_way: npt.NDArray[np.bool_]
     flow_missing: npt.NDArray[np.bool_]
+    wind_gap: Array
+    current_gap: Array
     roll_degree_hours: Array
     hours_over_limit: Array
     worst_roll_deg: Array
@@ -189,6 +193,16 @@ def _flow_missing(way: March, track: Track, given: tuple[str, ...]) -> npt.NDArr
     return found
 
 
+def _gap(flow: str, yacht: Yacht, way: March, track: Track, given: tuple[str, ...]) -> Array:
+    """Share of each leg without a flow: 1 without any wind file, if she has windage."""
+    if flow == "wind" and yacht.vessel.windage is None:
+        return np.zeros((*way.hours.shape[:-1], leg_starts(track.leg).size))
+    if flow in given:
+        return gap_shares(getattr(way.conditions, f"{flow}_coverage"), track, way.hours)
+    # No current in the files is a choice, no wind is a lack.
+    return np.full((*way.hours.shape[:-1], leg_starts(track.leg).size), float(flow == "wind"))
+
+
 def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
     """The cell with some departures taken from another."""
 
@@ -259,6 +273,8 @@ def _cell(
         side=leg_sum(evaluation_side(way, evaluation) * hours, starts),
         no_way=np.any(way.no_way, axis=-1),
         flow_missing=_flow_missing(way, track, given),
+        wind_gap=_gap("wind", yacht, way, track, given),
+        current_gap=_gap("current", yacht, way, track, given),
         roll_degree_hours=np.sum(felt * hours, axis=-1),
         hours_over_limit=_roll_over_h(limits[0], felt),
         worst_roll_deg=np.max(felt, axis=-1),

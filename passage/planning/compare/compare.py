@@ -21,6 +21,7 @@ from passage.physics.fuel.propulsion import co2_tonnes
 from passage.planning.compare import choice
 from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
+from passage.planning.compare.gaps import gap_notes, lacks_flow
 from passage.planning.compare.work import run_tasks
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
@@ -110,6 +111,11 @@ class Comparison:
     def departure_s(self) -> Array:
         """Time of leaving, (C,). [s]"""
         return self.totals["departure_s"]
+
+    @property
+    def lacks_flow(self) -> Bools:
+        """Where wind or current is missing on more than a fifth of a leg, (C,)."""
+        return np.concatenate([lacks_flow(cell) for cell in self.cells])
 
     def cell_of(self, index: int) -> Cell:
         """The cell of a combination."""
@@ -259,7 +265,11 @@ def judge(
         front_open=front_open,
         names=_names(fuel, rough, front, None if front_open else totals["limit_share"], among),
         exclusions=_exclusions(vessel, routes, cells, codes, crossings),
-        notes=(*notes, *(f"{one[0].upper()}{one[1:]}." for one in said if one)),
+        notes=(
+            *notes,
+            *gap_notes(routes, cells),
+            *(f"{one[0].upper()}{one[1:]}." for one in said if one),
+        ),
     )
 
 

@@ -40,7 +40,7 @@ from passage.planning.heel.points import (
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Variation, sensitivities
 from passage.planning.plan.cautions import roll_at_limits
-from passage.planning.plan.cautions_flows import missing_flows
+from passage.planning.plan.cautions_flows import missing_flows, short_flows
 from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
@@ -157,7 +157,8 @@ def heel_files(
         refuse_no_sea(sea, way, evaluation)
         spoken = (passage.speed_note,) if passage.speed_note else ()
         notes = (*sea.notes, *route.notes, *words, *spoken)
-        missing = missing_flows(passage.track, way, flows_given(sea))
+        given = flows_given(sea)
+        missing = [*missing_flows(passage.track, way, given), *short_flows(passage, way, given)]
         origin = provenance(passage, sea, options)
         walked = Walked(passage, way, evaluation, options.wave_method)
 

@@ -12,20 +12,34 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.coast.coastline import distance_to_land_nm
+from passage.planning.voyage.legs import leg_starts, leg_sum
 from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.inputs.forecast.conditions import Conditions
+    from passage.inputs.route import Track
 
 Codes = npt.NDArray[np.int8]
 Bools = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
 
 #: What goes missing with each flow, in words.
 EFFECTS = {
     "wind": "wind resistance and wind heel are left out of every number",
     "current": "the set of the current is left out of every number",
 }
+#: What a gap on part of the way means.
+LEFT_OUT = {
+    "wind": "wind resistance and wind heel are left out",
+    "current": "none is taken",
+}
+#: Share of a leg's hours without wind or current from which it is more than a remark.
+FLOW_SHARE = 0.2
+#: A point masked in a grid of wind or current this near to land is beside it (assumption;
+#: a cell of a coarse grid). [nm]
+BESIDE_LAND_NM = 10.0
 #: Why the commonest gap is there, in words.
 _REASONS = {
     "before_forecast": "begins later",
@@ -81,6 +95,38 @@ def flows_missing(
     return {
         flow: reaches_nothing(getattr(conditions, f"{flow}_coverage"), acts[flow]) for flow in given
     }
+
+
+def gap_shares(codes: Codes, track: Track, hours: npt.NDArray[np.float64]) -> Floats:
+    """Share of the hours of each leg that a flow is missing on, but for points beside land.
+
+    Parameters
+    ----------
+    codes : ndarray, L + (n,)
+        Coverage codes of the flow.
+    track : Track
+        n segments; at rest nothing counts as missing.
+    hours : ndarray, L + (n,)
+        Duration of the segments.
+
+    Returns
+    -------
+    ndarray, L + (legs,)
+        0 to 1.
+    """
+    missing = (codes != COVERAGE.index("ok")) & (track.length_m > 0)
+    masked = missing & (codes == COVERAGE.index("masked"))
+    if np.any(masked):
+        some = np.any(masked.reshape(-1, masked.shape[-1]), axis=0)
+        beside = np.zeros(some.shape, bool)
+        nearest = distance_to_land_nm(track.lat_deg[some], track.lon_deg[some])
+        beside[some] = nearest <= BESIDE_LAND_NM
+        # There a grid has none: taken as none, and noted.
+        missing &= ~(masked & beside)
+    hours = np.nan_to_num(hours, nan=0.0)
+    starts = leg_starts(track.leg)
+    lost = leg_sum(np.where(missing, hours, 0.0), starts)
+    return lost / np.maximum(leg_sum(hours, starts), 1e-9)
 
 
 def commonest_reason(codes: Codes) -> str:
