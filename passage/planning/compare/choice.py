@@ -130,6 +130,31 @@ def balanced(cost: Array, discomfort: Array, among: Bools) -> int | None:
     return int(rows[np.argmin(distance)])
 
 
+def front_names(
+    fuel: Array, rough: Array, front: Bools, limit_share: Array | None, among: Bools
+) -> dict[str, int]:
+    """Combinations of the front by the words for them; ``limit_share`` where none is open."""
+    rows = np.flatnonzero(front)
+    if rows.size == 0:
+        return {}
+    # Equal in one, better in the other: the front settles ties already.
+    found = {
+        "least fuel": int(rows[np.lexsort((rough[rows], fuel[rows]))[0]]),
+        "most comfortable": int(rows[np.lexsort((fuel[rows], rough[rows]))[0]]),
+    }
+    middle = balanced(fuel, rough, front)
+    if middle is not None:
+        found["balanced"] = middle
+    if limit_share is None or not np.any(among):
+        return found
+    # Nothing is open: the one that comes nearest to being so, or without a limit the cheapest.
+    near = limit_share if np.any(among & np.isfinite(limit_share)) else fuel
+    found["nearest the limits"] = int(
+        np.argmin(np.where(among, np.nan_to_num(near, nan=np.inf), np.inf))
+    )
+    return found
+
+
 @dataclass(frozen=True, eq=False)
 class LimitCheck:
     """One limit on one cell: where it is exceeded or unknown, ``(departures, legs)``."""

@@ -263,7 +263,9 @@ def judge(
         closed=closed,
         front=front,
         front_open=front_open,
-        names=_names(fuel, rough, front, None if front_open else totals["limit_share"], among),
+        names=choice.front_names(
+            fuel, rough, front, None if front_open else totals["limit_share"], among
+        ),
         exclusions=_exclusions(vessel, routes, cells, codes, crossings),
         notes=(
             *notes,
@@ -271,30 +273,6 @@ def judge(
             *(f"{one[0].upper()}{one[1:]}." for one in said if one),
         ),
     )
-
-
-def _names(
-    fuel: Array, rough: Array, front: Bools, limit_share: Array | None, among: Bools
-) -> dict[str, int]:
-    rows = np.flatnonzero(front)
-    if rows.size == 0:
-        return {}
-    # Equal in one, better in the other: the front settles ties already.
-    found = {
-        "least fuel": int(rows[np.lexsort((rough[rows], fuel[rows]))[0]]),
-        "most comfortable": int(rows[np.lexsort((fuel[rows], rough[rows]))[0]]),
-    }
-    middle = choice.balanced(fuel, rough, front)
-    if middle is not None:
-        found["balanced"] = middle
-    if limit_share is None or not np.any(among):
-        return found
-    # Nothing is open: the one that comes nearest to being so, or without a limit the cheapest.
-    near = limit_share if np.any(among & np.isfinite(limit_share)) else fuel
-    found["nearest the limits"] = int(
-        np.argmin(np.where(among, np.nan_to_num(near, nan=np.inf), np.inf))
-    )
-    return found
 
 
 def _crosses(route: Route) -> tuple[str, ...]:
