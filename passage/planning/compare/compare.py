@@ -247,6 +247,7 @@ def judge(
     front = np.zeros(closed.shape, dtype=bool)
     rows = np.flatnonzero(among)
     front[rows] = choice.non_dominated(fuel[rows], rough[rows])
+    share = totals["limit_share"]
     sizes = [cell.departure_s.size for cell in cells]
     said = (
         fuel_aboard_note(vessel, fuel, "combinations"),
@@ -263,9 +264,7 @@ def judge(
         closed=closed,
         front=front,
         front_open=front_open,
-        names=choice.front_names(
-            fuel, rough, front, None if front_open else totals["limit_share"], among
-        ),
+        names=choice.front_names(fuel, rough, front, None if front_open else share, among),
         exclusions=_exclusions(vessel, routes, cells, codes, crossings),
         notes=(
             *notes,
