@@ -4,8 +4,9 @@ Needs Debian's chromium and chromium-driver, selenium and pillow. Run from the p
 
     python docs/tools/make_pictures.py [--check]
 
-A picture is stale when the words of its page's first screen, or the style sheet, are no longer
-those that were photographed; ``pictures.json`` keeps their checksums.
+A picture is stale when the verdict of its page or the style sheet is no longer the one that was
+photographed; ``pictures.json`` keeps their checksums. Litres, degrees and shares do not count:
+a picture is not wrong because a formula moved a figure a little. ``--check`` needs no browser.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import base64
 import hashlib
 import io
 import json
+import re
 import shutil
 import sys
 import tempfile
@@ -74,8 +76,31 @@ def driver() -> Any:
     return webdriver.Chrome(options=options, service=service)
 
 
-def first_screen(browser: Any, url: str, width: int, height: int) -> tuple[bytes, str]:
-    """The picture and the checksum of what it shows: its words and the style."""
+def fingerprint(text: str) -> str:
+    """Checksum of a page's verdict, quantities left out, and of its style sheet."""
+    start = text.index('id="verdict"')
+    end = min(at for tag in ("<nav", "</dl>", "<table") if (at := text.find(tag, start)) > 0)
+    words = re.sub(r"<[^>]*>", " ", text[start:end])
+    words = re.sub(r"\d[\d,.]*(?=\s*(?:l|deg|EUR|%|g|h)\b|\s*%)", "#", words)
+    style = text[text.index("<style>") : text.index("</style>")]
+    whole = " ".join(words.split()) + style
+    return hashlib.sha256(whole.encode()).hexdigest()[:16]
+
+
+def stale(folder: Path) -> list[str]:
+    """Names of pictures whose pages, made anew in ``folder``, are no longer those shown."""
+    old = json.loads((FOLDER / "pictures.json").read_text("utf-8"))
+    found = []
+    for name, words, *_ in PICTURES:
+        target = folder / f"{name}.html"
+        page(words, target)
+        if fingerprint(target.read_text("utf-8")) != old.get(name):
+            found.append(name)
+    return found
+
+
+def first_screen(browser: Any, url: str, width: int, height: int) -> bytes:
+    """The picture of the first screen by day."""
     browser.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False},
@@ -85,44 +110,42 @@ def first_screen(browser: Any, url: str, width: int, height: int) -> tuple[bytes
         {"features": [{"name": "prefers-color-scheme", "value": "light"}]},
     )
     browser.get(url)
-    words = browser.execute_script(
-        "return document.getElementById('verdict').innerText + "
-        "document.querySelector('style').textContent"
-    )
     made = browser.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})
-    return base64.b64decode(made["data"]), hashlib.sha256(words.encode()).hexdigest()[:16]
+    return base64.b64decode(made["data"])
 
 
 def main() -> int:
     """Make or check; the number of stale pictures is the exit code."""
+    with tempfile.TemporaryDirectory() as folder:
+        if "--check" in sys.argv[1:]:
+            old = stale(Path(folder))
+            for name in old:
+                sys.stderr.write(f"docs/pictures/{name}.png is stale: run make_pictures.py\n")
+            return len(old)
+        make(Path(folder))
+    return 0
+
+
+def make(folder: Path) -> None:
+    """Photograph the pages and note what they show."""
     from PIL import Image
 
-    check = "--check" in sys.argv[1:]
-    record = FOLDER / "pictures.json"
-    old = json.loads(record.read_text("utf-8")) if record.exists() else {}
     new: dict[str, str] = {}
     browser = driver()
     try:
-        with tempfile.TemporaryDirectory() as folder:
-            for name, words, width, height, small in PICTURES:
-                target = Path(folder) / f"{name}.html"
-                page(words, target)
-                data, new[name] = first_screen(browser, target.as_uri(), width, height)
-                if not check:
-                    image = Image.open(io.BytesIO(data)).convert("RGB")
-                    image = image.resize((small, round(small * height / width)), Image.LANCZOS)
-                    image.quantize(200, method=Image.Quantize.FASTOCTREE).save(
-                        FOLDER / f"{name}.png", optimize=True
-                    )
+        for name, words, width, height, small in PICTURES:
+            target = folder / f"{name}.html"
+            page(words, target)
+            new[name] = fingerprint(target.read_text("utf-8"))
+            data = first_screen(browser, target.as_uri(), width, height)
+            image = Image.open(io.BytesIO(data)).convert("RGB")
+            image = image.resize((small, round(small * height / width)), Image.LANCZOS)
+            image.quantize(200, method=Image.Quantize.FASTOCTREE).save(
+                FOLDER / f"{name}.png", optimize=True
+            )
     finally:
         browser.quit()
-    stale = [name for name in new if new[name] != old.get(name)]
-    if check:
-        for name in stale:
-            sys.stderr.write(f"docs/pictures/{name}.png is stale: run make_pictures.py\n")
-        return len(stale)
-    record.write_text(json.dumps(new, indent=1) + "\n", "utf-8")
-    return 0
+    (FOLDER / "pictures.json").write_text(json.dumps(new, indent=1) + "\n", "utf-8")
 
 
 if __name__ == "__main__":

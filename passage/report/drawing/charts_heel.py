@@ -12,6 +12,7 @@ from passage.report.drawing.blocks import Chart, Column, Table
 from passage.report.drawing.charts_frame import x_axis
 from passage.report.drawing.charts_panel import (
     NARROW_PX,
+    READ_SCALE,
     WIDE_PX,
     Limit,
     Panel,
@@ -98,7 +99,11 @@ def heel_strip(
         "angle spent on holding it.",
         x,
         panels,
-        Table([Column("leg"), Column("from, UTC"), *(c for c, _ in columns)], rows),
+        Table(
+            [Column("leg"), Column("from, UTC"), *(c for c, _ in columns)],
+            rows,
+            at_s=(0.5 * (starts + ends)).tolist(),
+        ),
         axis=XAxis(float(starts.min()), float(ends.max())),
         spans=spans,
         key=key,
@@ -181,7 +186,7 @@ def policy_chart(
                 parts_.append(svg.text(left, y + 8.0, word, class_=f"label{bold}"))
                 y += 13.0
             start = across.at(0.0)
-            for n, v in enumerate(values.values()):
+            for n, (cause, v) in enumerate(values.items()):
                 if not np.isfinite(v[i]) or v[i] <= 0.0:
                     continue
                 end = start + across.at(float(v[i])) - across.at(0.0)
@@ -193,6 +198,7 @@ def policy_chart(
                         width=max(end - start, 0.5),
                         height=20.0,
                         class_=f"bar p{n % 6 + 1}" + ("" if can[i] else " cannot"),
+                        data_read=f"{policy}: {cause} {v[i]:.0f} {unit}, {totals[i]:.0f} in all",
                     )
                 )
                 start = end
@@ -260,11 +266,16 @@ def break_even_chart(
                 top=top_nm,
             )
         ],
-        Table([Column("list", "deg", 2), *(Column(f"{s:g} kn", "nm", 0) for s in speeds_kn)], rows),
+        Table(
+            [Column("list", "deg", 2), *(Column(f"{s:g} kn", "nm", 0) for s in speeds_kn)],
+            rows,
+            at_s=(READ_SCALE * lists).tolist(),
+        ),
         axis=XAxis(
             float(lists.min()), float(lists.max()), is_time=False, heading="list to hold, degrees"
         ),
         spans=spans,
         key=key,
         note=words,
+        link="list",
     )

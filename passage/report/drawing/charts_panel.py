@@ -61,6 +61,10 @@ def slug(words: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:40] or "chart"
 
 
+#: What ``Table.at_s`` counts on an axis that is no time, for one unit of it.
+READ_SCALE = 1000.0
+
+
 def twice(
     title: str,
     description: str,
@@ -143,7 +147,10 @@ def panels_chart(
         parts.append(x_axis(axis, across, bottom, wide))
         return width, bottom + (38.0 if axis.is_time or axis.heading else 24.0), "".join(parts)
 
-    edges = (*wide_plot, *narrow_plot, axis.low, axis.high) if axis.is_time else None
+    # Rows of another axis are found in thousandths of its unit: the page keeps whole numbers.
+    scale = 1.0 if axis.is_time else READ_SCALE
+    read = axis.is_time or table.at_s is not None
+    edges = (*wide_plot, *narrow_plot, scale * axis.low, scale * axis.high) if read else None
     return twice(title, description, draw, table, key=key, note=note, axis=edges, link=link)
 
 

@@ -1,0 +1,66 @@
+"""The pictures of the README show what the program writes today."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture(scope="module")
+def pictures() -> ModuleType:
+    spec = importlib.util.spec_from_file_location(
+        "make_pictures", ROOT / "docs" / "tools" / "make_pictures.py"
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+PAGE = (
+    '<style>p{color:red}</style><div id="verdict"><p>Leave {when} at 10 kn: {roll} deg, '
+    "{fuel} l, {share} %.</p><dl></dl></div><nav>{rest}</nav>"
+)
+
+
+def made(**changed: str) -> str:
+    told = {"when": "18:00Z", "roll": "3.7", "fuel": "5,693", "share": "47", "rest": "x", **changed}
+    text = PAGE
+    for name, value in told.items():
+        text = text.replace("{" + name + "}", value)
+    return text
+
+
+def test_a_quantity_or_what_stands_below_leaves_a_picture_fresh(pictures: ModuleType) -> None:
+    same = pictures.fingerprint(made())
+    for changed in ({"roll": "3.8"}, {"fuel": "15,708"}, {"share": "9"}, {"rest": "y"}):
+        assert pictures.fingerprint(made(**changed)) == same
+
+
+def test_another_decision_or_style_makes_it_stale(pictures: ModuleType) -> None:
+    same = pictures.fingerprint(made())
+    assert pictures.fingerprint(made(when="12:00Z")) != same
+    assert pictures.fingerprint(made().replace("10 kn", "12 kn")) != same
+    assert pictures.fingerprint(made().replace("red", "blue")) != same
+
+
+def test_every_picture_of_the_readme_is_there(pictures: ModuleType) -> None:
+    readme = (ROOT / "README.md").read_text("utf-8")
+    for name, *_ in pictures.PICTURES:
+        file = ROOT / "docs" / "pictures" / f"{name}.png"
+        assert f"docs/pictures/{name}.png" in readme
+        assert 5_000 < file.stat().st_size < 100_000
+
+
+@pytest.mark.slow
+def test_no_picture_is_stale(
+    pictures: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(ROOT)
+    assert pictures.stale(tmp_path) == [], "run docs/tools/make_pictures.py"
