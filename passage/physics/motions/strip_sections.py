@@ -178,7 +178,9 @@ class SectionGeometry:
         first, last = corner[:, :, :-1] * self.turn, corner[:, :, 1:] * self.turn
         ln_first, ln_last = np.log(first), np.log(last)
         integral = (last * (ln_last - 1.0) - first * (ln_first - 1.0)).real
-        angle = ln_last.imag - ln_first.imag
+        # A panel never fills more than half the view. In line with it both logarithms lie on
+        # their cut, and the last bit, which differs by machine, would make a full turn of it.
+        angle = np.remainder(ln_last.imag - ln_first.imag + np.pi, 2.0 * np.pi) - np.pi
         return integral, angle
 
     def solve(self, wavenumber: float) -> ComplexArray:

@@ -320,5 +320,6 @@ def _column(
         for check in check_limits(yacht.vessel, route, cell)
         if check.name != "motion_sickness_percent"
     ]
-    share = limit_share(checks, cell.departure_s.size)
+    # Without a limit nothing is over one; the share's NaN would shut every way.
+    share = limit_share(checks, cell.departure_s.size) if checks else np.zeros(len(rough))
     return cell.legs["hours"][:, 0], cell.legs["fuel_l"][:, 0], rough, ~cell.no_way, share

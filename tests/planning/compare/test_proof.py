@@ -80,9 +80,6 @@ def case():
         yield yacht, way, forecast
 
 
-@pytest.mark.xfail(
-    strict=False, reason="one budget finds no answer where one exists; cause not found yet"
-)
 def test_under_twenty_budgets_it_is_brute_force_over_all_combinations(case):
     yacht, way, forecast = case
     options = CompareOptions(DEPARTURES, SPEEDS, minutes=60.0)
