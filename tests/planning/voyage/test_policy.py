@@ -75,3 +75,15 @@ def test_shapes_made_ready_together_are_those_made_one_by_one(plan):
         asked = (speed, np.full((2, 1), 2.0), 8.0, 1.0, gamma, 0.5)
         together, alone = (y.roll_tables.variance(*asked) for y in (one, other))
         assert_allclose(together, alone, rtol=1e-5)
+
+
+def test_a_limited_speed_makes_no_table_of_motions(plan):
+    """They take ten times as long to make as those of resistance alone."""
+    yacht = heavy(plan, most=250.0)
+    track = plan.track((45, -8), (46, -8), speed_kn=13.0)
+    asked = np.full(len(track), 13.0 * KNOT_M_S)
+    rule = engine_rule(yacht, "all-heading")
+    way = march(track, plan.UniformForecast(from_deg=0.0), 0.0, asked, rule=rule)
+    assert np.all(way.speed_through_water_m_s < asked)
+    assert yacht.sea_tables.nbytes == 0
+    assert yacht.resistance_tables.nbytes > 0
