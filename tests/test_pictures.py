@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 from pathlib import Path
 from types import ModuleType
 
@@ -56,6 +57,18 @@ def test_every_picture_of_the_readme_is_there(pictures: ModuleType) -> None:
         file = ROOT / "docs" / "pictures" / f"{name}.png"
         assert f"docs/pictures/{name}.png" in readme
         assert 5_000 < file.stat().st_size < 100_000
+
+
+def test_plan_and_sheet_show_the_passage_that_the_readme_chooses(pictures: ModuleType) -> None:
+    readme = " ".join((ROOT / "README.md").read_text("utf-8").split())
+    found = re.search(r"Leave \w+ (\d+) May (\d\d:\d\d)Z by route (\w+) at (\S+) kn", readme)
+    assert found is not None
+    day, time, route, speed = found.groups()
+    for name, words, *_ in pictures.PICTURES:
+        if name != "compare":
+            assert Path(words[1]).stem == route
+            assert words[words.index("--departure") + 1] == f"2026-05-{day}T{time}Z"
+            assert words[words.index("--speed") + 1] == speed
 
 
 @pytest.mark.slow

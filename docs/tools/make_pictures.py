@@ -42,14 +42,14 @@ PICTURES: tuple[tuple[str, list[str], int, int, int], ...] = (
     ),
     (
         "plan",
-        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T18:00Z",
-         "--speed", "10", "--format", "html"],
+        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T20:00Z",
+         "--speed", "11", "--format", "html"],
         1280, 1280, 520,
     ),
     (
         "sheet",
-        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T18:00Z",
-         "--speed", "10", "--format", "sheet"],
+        ["plan", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T20:00Z",
+         "--speed", "11", "--format", "sheet"],
         1060, 1060, 520,
     ),
 )  # fmt: skip
