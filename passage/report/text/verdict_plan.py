@@ -23,6 +23,8 @@ from passage.report.text.verdict import (
 )
 from passage.variables import BY_NAME
 
+#: Odds below which keeping the limits is less likely than not. [%]
+EVEN_ODDS = 50.0
 #: Warnings that no limit states, in few words; ``{}`` takes the legs.
 _WARNINGS = {
     "no_way": "the current stops her on {}",
@@ -147,6 +149,11 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     else:
         do = f"{go}: every leg stays within the owner's limits."
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
+        odds = plan.totals.get("odds_within_limits_percent")
+        if odds is not None and odds < EVEN_ODDS:
+            # A green word must not hide that the forecast's errors are likelier to break it.
+            do = f"{do[:-1]} by this forecast, but its errors make that less likely than not."
+            word = f"Within the limits, odds {odds:.0f} %"
     if not limits:
         do = f"{NO_LIMIT} {do}"
     chance = chance_words(plan)

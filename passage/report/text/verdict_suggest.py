@@ -21,6 +21,8 @@ from passage.report.text.verdict_plan import judged_limits
 
 #: Less than this between two routes is no difference. [l], [deg]
 _SAME_L, _SAME_DEG = 5.0, 0.1
+#: A saving below this share of the fuel is no reason to leave one's own route.
+_WORTH = 0.005
 
 
 def suggest_verdict(
@@ -45,16 +47,18 @@ def suggest_verdict(
     do, why = f"Take the suggested route, {leave}, once appraised on the chart: {worth}.", ""
     if given is not None and np.isfinite(_fuel(given)) and np.isfinite(_roll(given, options)):
         less, calmer = _fuel(given) - fuel, _roll(given, options) - roll
-        gains = less > _SAME_L if options.objective == "fuel" else calmer > _SAME_DEG
+        worth_l = max(_SAME_L, _WORTH * fuel)
+        gains = less > worth_l if options.objective == "fuel" else calmer > _SAME_DEG
         why = (
-            f"Against the route as given it {_more(less, _SAME_L, 0, 'l')} and rolls "
+            f"Against the route as given the one found {_more(less, _SAME_L, 0, 'l')} and rolls "
             f"{_roll_words(calmer)}."
         )
         if given_faults:
             why += f" The route as given is ruled out: {given_faults[0]}."
         elif not gains:
             do = (
-                f"Keep the route as given, {leave}: the search found nothing that takes less fuel."
+                f"Keep the route as given, {leave}: the search found none that saves "
+                f"{100.0 * _WORTH:g} % of the fuel or more."
                 if options.objective == "fuel"
                 else f"Keep the route as given, {leave}: the search found nothing that rolls less."
             )

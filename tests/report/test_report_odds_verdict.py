@@ -1,0 +1,65 @@
+"""Verdicts that must not say more than is known: odds below even, savings of next to nothing."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from passage.planning.plan.plan import PlanOptions, plan_files
+from passage.planning.suggest.search import SearchOptions
+from passage.report.text.verdict_plan import plan_verdict
+from passage.report.text.verdict_suggest import suggest_verdict
+
+SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
+LEAVE_S = 1779307200.0  # 2026-05-20T20:00Z
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_files(
+        SAMPLES / "outside.csv",
+        SAMPLES / "brambling_may.toml",
+        tuple(SAMPLES / f"spring_{part}.nc" for part in ("waves", "wind", "current")),
+        PlanOptions(LEAVE_S, speed_kn=11.0, minutes=60.0, draws=0),
+    )
+
+
+def with_odds(plan, percent):
+    totals = {**plan.totals, "odds_within_limits_percent": percent, "odds_draws": 64}
+    return replace(plan, totals=totals)
+
+
+def test_odds_below_even_are_in_the_first_sentence_and_on_the_badge(plan):
+    likely, unlikely = (plan_verdict(with_odds(plan, p)) for p in (50.0, 31.25))
+    assert plan_verdict(plan).state == likely.state == unlikely.state == "within"
+    assert likely.do == plan_verdict(plan).do
+    assert "less likely than not" in unlikely.do
+    assert unlikely.state_words == "Within the limits, odds 31 %"
+    assert likely.state_words == "Within the limits"
+
+
+@pytest.mark.parametrize(("saved", "word"), [(6.0, "Keep"), (-3.0, "Keep"), (200.0, "Take")])
+def test_a_saving_of_next_to_nothing_is_no_reason_to_leave_the_route(plan, saved, word):
+    given = replace(plan, totals={**plan.totals, "fuel_l": plan.totals["fuel_l"] + saved})
+    verdict = suggest_verdict(
+        {"suggested": plan, "as given (outside)": given}, SearchOptions(LEAVE_S, 11.0)
+    )
+    assert verdict.do.startswith(word)
+    assert verdict.state == "within"
+
+
+def test_a_suggestion_over_a_limit_is_not_to_be_taken(plan):
+    rough = {**plan.legs[0], "motion_sickness_percent": 60.0}
+    legs = ({key: (61.0 if "motion_sickness" in key else v) for key, v in rough.items()},)
+    over = replace(plan, legs=(*legs, *plan.legs[1:]))
+    verdict = suggest_verdict({"suggested": over}, SearchOptions(LEAVE_S, 11.0))
+    assert verdict.state == "over"
+    assert verdict.do.startswith("Not yet")
+    assert "motion sickness" in verdict.do
+
+
+def test_without_limits_a_suggestion_claims_none(plan):
+    bare = replace(plan, marks={**plan.marks, "limits": {}})
+    verdict = suggest_verdict({"suggested": bare}, SearchOptions(LEAVE_S, 11.0))
+    assert verdict.state == "unknown"
+    assert verdict.do.startswith("No limit is set")
