@@ -88,6 +88,12 @@ def change_line(change: Change) -> str:
     return f"{line}."
 
 
+def signed(value: float, digits: int) -> str:
+    """A number with its sign, 0 without."""
+    rounded = round(value, digits)
+    return f"{rounded:+.{digits}f}" if rounded else f"{0.0:.{digits}f}"
+
+
 def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     columns = [
         TextColumn("leg"),
@@ -107,19 +113,19 @@ def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     ]
     rows = []
     for leg in answer.plan.legs:
-        offset = "-" if leg.fin_offset_deg is None else f"{leg.fin_offset_deg:+.1f}"
+        offset = "-" if leg.fin_offset_deg is None else signed(leg.fin_offset_deg, 1)
         rows.append(
             [
                 str(leg.leg),
                 f"{leg.hours:.1f}",
-                f"{leg.moment_list_t_m:+.1f}",
-                f"{leg.moment_burn_t_m:+.1f}",
-                f"{leg.moment_wind_t_m:+.1f}",
-                f"{leg.moment_events_t_m:+.1f}",
-                f"{leg.moment_tanks_t_m:+.1f}",
-                f"{leg.fins_t_m:+.1f}",
-                f"{leg.heel_without_worst_deg:+.2f}",
-                f"{leg.steady_heel_worst_deg:+.2f}",
+                signed(leg.moment_list_t_m, 1),
+                signed(leg.moment_burn_t_m, 1),
+                signed(leg.moment_wind_t_m, 1),
+                signed(leg.moment_events_t_m, 1),
+                signed(leg.moment_tanks_t_m, 1),
+                signed(leg.fins_t_m, 1),
+                signed(leg.heel_without_worst_deg, 2),
+                signed(leg.steady_heel_worst_deg, 2),
                 f"{leg.heel_over_limit_h:.1f}",
                 offset,
                 f"{leg.gm_m:.2f}",
