@@ -83,6 +83,15 @@ def test_at_held_fuel_the_price_is_time():
     # there, so a knot is some 60 l/h: 170 to 230 l of offset are three to four miles.
     assert 2.0 < everything["lost_nm_at_held_fuel"] < 6.0
     assert everything["lost_h_at_held_fuel"] > by_name["never correct"]["lost_h_at_held_fuel"]
+    # The plan that holds all of it names the price of the offset alone, by the same slope.
+    text = next(
+        d["text"] for d in json.loads(run("plan", "--hold", "fuel", "--heel", "fins"))["decisions"]
+        if d["kind"] == "heel"
+    )  # fmt: skip
+    miles = float(text.split(" min (")[1].split(" nm")[0])
+    parts = [everything[f"fuel_{part}_l"] for part in ("fins_offset", "fins_work", "list")]
+    share = parts[0] / sum(parts)
+    assert_allclose(miles, share * everything["lost_nm_at_held_fuel"], rtol=0.05, atol=0.06)
     assert " min (" in answer["verdict"]["text"]
     assert " nm)" in answer["verdict"]["text"]
 

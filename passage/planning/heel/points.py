@@ -14,19 +14,19 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.physics.fins import use
-from passage.physics.fuel.propulsion import displacement_factor
 from passage.planning.heel.build import HeelPoints
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
 from passage.planning.heel.options import Priced
 from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.given_up import speed_given_up
 from passage.planning.voyage.legs import leg_starts, leg_sum
 from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
 from passage.planning.voyage.loading import Shift, carried_t, loading_along
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
 from passage.planning.voyage.rolling import Choices
-from passage.units import G_M_S2, m_s_to_knots, rad_to_deg
+from passage.units import G_M_S2, rad_to_deg
 
 Array = npt.NDArray[np.float64]
 
@@ -223,25 +223,6 @@ def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
     return tuple(Shift(m.point, m.source, m.target, m.amount_m3) for m in moves)
 
 
-def speed_given_up(walked: Walked, fuel_l: Array) -> tuple[float, float]:
-    """Hours and miles that litres at each point cost where the fuel rate is held instead.
-
-    At a held rate the engines give up the speed at which still water burns that much
-    less: the slope of the speed-fuel curve there. NaN where speed is outside the curve.
-    """
-    passage, way = walked.passage, walked.way
-    speed, hours = way.speed_through_water_m_s, way.hours
-    curve = passage.yacht.curve
-    moves = speed > 0.0
-    at = np.where(moves, speed, curve.speed_m_s[0])
-    step = 0.01 * at
-    slope = (curve.fuel(at + step) - curve.fuel(at - step)) / (2.0 * step)
-    slope = slope * displacement_factor(passage.yacht.displacement_ratio)
-    lost = np.where(moves, fuel_l / np.where(hours > 0.0, hours, 1.0) / slope, 0.0)
-    over_ground = np.where(way.speed_over_ground_m_s > 0.0, way.speed_over_ground_m_s, np.inf)
-    return float(np.sum(hours * lost / over_ground)), float(np.sum(m_s_to_knots(lost) * hours))
-
-
 def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
     """A policy priced again by sailing it: what a plan with it would burn and lean.
 
@@ -292,7 +273,7 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     rest = change + np.where(known, base.values["fuel_list_l"], 0.0) - offset - listed - ballast
     work = np.where(np.abs(one.fins_t_m) > 0.0, work_l(walked), 0.0)
     # Hydraulics and pumps burn at the generators; the rest slows her at a held rate.
-    lost_h, lost_nm = speed_given_up(walked, offset + listed + ballast + rest)
+    lost_h, lost_nm = speed_given_up(passage.yacht, way, offset + listed + ballast + rest)
     heel = np.where(known, values["steady_heel_deg"], one.heel_deg)
     total = float(values["fuel_l"].sum())
     more = values["roll_active_significant_deg"] - base.values["roll_active_significant_deg"]

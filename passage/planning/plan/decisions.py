@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
+from passage.planning.voyage.given_up import speed_given_up
+from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage, PlanOptions
 
 
@@ -16,9 +21,17 @@ def _on(numbers: Sequence[int], count: int) -> str:
 
 
 def decisions_of(
-    passage: Passage, legs: Sequence[dict[str, Any]], options: PlanOptions
+    passage: Passage,
+    legs: Sequence[dict[str, Any]],
+    options: PlanOptions,
+    way: March | None = None,
+    offset_l: npt.NDArray[np.float64] | None = None,
 ) -> tuple[dict[str, Any], ...]:
-    """What was decided about fins and heel, a line each."""
+    """What was decided about fins and heel, a line each.
+
+    With ``way`` and the litres of the offset at its points, ``(n,)``, a held fuel rate has
+    its price in time.
+    """
     vessel = passage.vessel
     if not vessel.fins:
         return ()
@@ -44,7 +57,8 @@ def decisions_of(
                 "legs": [leg["leg"] for leg in offset],
                 "choice": "fins",
                 "text": "The fins hold the steady heel on "
-                f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all. "
+                f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all"
+                f"{_in_time(passage, options, way, offset_l)}. "
                 "`passage heel` weighs that against moving fuel or water.",
             }
         )
@@ -58,3 +72,21 @@ def decisions_of(
             }
         )
     return tuple(rows)
+
+
+def _in_time(
+    passage: Passage,
+    options: PlanOptions,
+    way: March | None,
+    offset_l: npt.NDArray[np.float64] | None,
+) -> str:
+    """Price of the offset in minutes and miles where the fuel rate is held; else nothing."""
+    if options.hold != "fuel" or way is None or offset_l is None:
+        return ""
+    hours, miles = speed_given_up(passage.yacht, way, np.nan_to_num(offset_l))
+    if not np.isfinite(hours):
+        return ""
+    return (
+        f", on top of the rate held; to hold the rate for it as well she gives up "
+        f"{60.0 * hours:.0f} min ({miles:.1f} nm), which the times here do not hold"
+    )

@@ -147,7 +147,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         judged,
     )
     cautions = (*tank_cautions(passage, way, evaluation), *cautions, *guesses)
-    decisions = decisions_of(passage, legs, options)
+    decisions = decisions_of(passage, legs, options, way, evaluation.values["fuel_fins_offset_l"])
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
         decisions = (*decisions, *mix)
