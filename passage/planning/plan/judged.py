@@ -81,4 +81,5 @@ def window_words(row: dict[str, Any] | None) -> str:
         return ""
     first, last = row["from_utc"][11:], row["to_utc"][11:]
     when = f"at {first}" if first == last else f"from {first} to {last}"
-    return f" {when}, {row['hours_over']:.1f} h over"
+    hours = row["hours_over"]
+    return f" {when}, {f'{hours:.1f}' if hours >= 0.05 else 'under 0.1'} h over"

@@ -49,14 +49,15 @@ class _Run:
     """One run of segments of one kind: where its windows begin and end.
 
     Shapes ``R + (places,)``, with ``R`` the rows of the hours; ``begin`` and ``finish`` are
-    the segments (from 0 within the run) in which they do, ``*_h`` how far into them;
+    the segments (from 0 within the run) in which they do, ``*_h`` how far into them,
+    ``centre_h`` the middle of the window itself, which near an end stays within;
     ``leg`` that of each step from one place to the next, ``step_h`` its length.
     """
 
     first: int
     last: int
     hours: Array
-    middle_h: Array
+    centre_h: Array
     length_h: Array
     begin: Ints
     begin_h: Array
@@ -147,7 +148,7 @@ class Running:
                 at = np.argmax(here, axis=-1)[:, None]
                 found = np.take_along_axis(here, at, axis=-1)[:, 0]
                 right = np.take_along_axis(mean, at + 1, axis=-1) >= found[:, None]
-                when = _rows_of(run.middle_h, at + right, rows) + np.broadcast_to(start, (rows,))
+                when = _rows_of(run.centre_h, at + right, rows) + np.broadcast_to(start, (rows,))
                 better = found > worst[:, i]
                 worst[:, i] = np.where(better, found, worst[:, i])
                 middle[:, i] = np.where(better, when, middle[:, i])
@@ -188,7 +189,7 @@ def _run(hours: Array, leg: Ints, window_h: float, first: int, last: int) -> _Ru
     finish, finish_h = _place(edges, opens + length)
     of, _ = _place(edges, 0.5 * (middle[:, 1:] + middle[:, :-1]))
     return _Run(
-        first, last, hours, middle, length[:, 0], begin, begin_h, finish, finish_h,
+        first, last, hours, opens + half, length[:, 0], begin, begin_h, finish, finish_h,
         np.asarray(leg)[of], np.diff(middle, axis=-1),
     )  # fmt: skip
 

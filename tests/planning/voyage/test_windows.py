@@ -86,3 +86,11 @@ def test_one_row_of_hours_does_for_all():
     each = Running(np.repeat(hours, 5, axis=0), leg, rest, 1.0).of(values, power=2)
     np.testing.assert_allclose(one.worst, each.worst, rtol=1e-12)
     np.testing.assert_allclose(one.middle_h, each.middle_h, atol=1e-9)
+
+
+def test_a_window_lies_within_its_run():
+    hours, leg = np.full(9, 1.0 / 3.0), np.zeros(9, dtype=int)
+    falling = np.arange(9.0)[::-1]
+    for values, middle in ((falling, 0.5), (falling[::-1], 2.5)):
+        one = Running(hours, leg, np.zeros(9, dtype=bool), 1.0).of(values)
+        np.testing.assert_allclose(one.middle_h, [middle], atol=1e-12)
