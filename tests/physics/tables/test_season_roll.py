@@ -149,13 +149,21 @@ def angle_fins():
     return (replace(base, angle_gain=2.0, rate_gain_s=4.0, acceleration_gain_s2=1.0),)
 
 
+def late_fins():
+    return (replace(angle_fins()[0], delay_s=0.4),)
+
+
 def two_pairs():
     base = vessel().fins[0]
     aft = replace(base, position="aft", lever_m=3.0, area_m2=1.5, rate_gain_s=3.0, angle_gain=1.0)
     return (base, aft)
 
 
-@pytest.mark.parametrize("fins", [None, angle_fins(), two_pairs()], ids=["one", "mixed", "two"])
+@pytest.mark.parametrize(
+    "fins",
+    [None, angle_fins(), late_fins(), two_pairs()],
+    ids=["one", "mixed", "late", "two"],
+)
 def test_error_bound_under_way(fins):
     """The bound that docs/season.md states: 0.3 % for 99 % of points, 1 % above 0.5 deg."""
     yacht, rows, tabulated = made(fins)
