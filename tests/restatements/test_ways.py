@@ -14,6 +14,9 @@ from restatement_case import SAMPLES, answer, apart, passage
 import passage as door
 from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
+from passage.planning.compare.choice import why_words
+from passage.report.text.verdict_compare import compare_verdict
+from passage.report.text.verdict_plan import plan_verdict
 
 LEAVE = "2026-03-14T06:00Z"
 SEA = [SAMPLES / f"biscay_{part}.nc" for part in ("waves", "wind", "current")]
@@ -142,3 +145,26 @@ def test_the_systems_of_a_real_grib_file_hold_its_total_everywhere(open_data):
     np.testing.assert_allclose(middle.total_height_m[sea], np.sqrt(mean[sea]), rtol=1e-6)
     held = np.sqrt(np.nansum(middle.height_m**2, axis=-1))
     np.testing.assert_allclose(held[sea], middle.total_height_m[sea], rtol=1e-6)
+
+
+def test_hunting_fins_are_no_verdict_in_any_command(tmp_path):
+    """No roll is given where the fins hunt, and no command puts it down to the forecast."""
+    text = (SAMPLES / "brambling.toml").read_text("utf-8")
+    for old, new in (
+        ("rate_gain_s = 5.0", "rate_gain_s = 50.0"),
+        ("# delay_s = 0.1", "delay_s = 0.6"),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    hunts = tmp_path / "hunts.toml"
+    hunts.write_text(text, encoding="utf-8")
+    route, day = SAMPLES / "direct.csv", "2026-03-14"
+    plan = door.plan(route, hunts, SEA, departure=LEAVE, speed_kn=12)
+    assert plan_verdict(plan.answer).do.startswith("No verdict: the fins hunt")
+    compare = door.compare(route, hunts, SEA, departures=[LEAVE], speeds_kn=[12])
+    assert compare_verdict(compare.answer).do.startswith("No verdict: the fins hunt")
+    assert why_words(int(compare.answer.closed[0])) == ["the fins hunt: no roll"]
+    season = door.season(route, hunts, SEA, first=day, last=day, every_h=24, speeds_kn=[12])
+    assert set(season.to_dataframe().status) == {"fins_hunt"}
+    for answer_ in (compare, season):
+        assert any("he fins hunt with these gains at 12 kn" in one for one in answer_.notes)

@@ -73,7 +73,7 @@ MEASURES: dict[str, Measure] = {
 }
 
 #: Why a combination is closed, by bit.
-LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET, FLOW = (1 << i for i in range(8))
+LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET, FLOW, HUNT = (1 << i for i in range(9))
 _NO_FLOW = "lacks the wind or current that the files give for elsewhere"
 WHY: dict[int, str] = {
     LIMIT: "over a limit",
@@ -84,12 +84,22 @@ WHY: dict[int, str] = {
     NO_WAY: "cannot make way against the current",
     BUDGET: "over the comfort budget",
     FLOW: _NO_FLOW,
+    HUNT: "the fins hunt: no roll",
 }
 
 
 def why_words(code: int) -> list[str]:
     """The reasons of one combination."""
-    return [words for bit, words in WHY.items() if code & bit]
+    # Not known because the fins hunt is no matter of the forecast.
+    shown = code & ~UNKNOWN if code & HUNT else code
+    return [words for bit, words in WHY.items() if shown & bit]
+
+
+def hunts(cell: Cell) -> Bools:
+    """Departures of a cell on which there is no roll because the fins would drive it."""
+    centred, active = (cell.legs[f"roll_{name}_rms_deg"] for name in ("centred", "active"))
+    found = np.any(np.isfinite(centred) & np.isnan(active), axis=-1)
+    return np.asarray(found & (cell.fins != "centred"))
 
 
 def non_dominated(cost: npt.ArrayLike, discomfort: npt.ArrayLike) -> Bools:

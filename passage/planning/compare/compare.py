@@ -23,6 +23,7 @@ from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
 from passage.planning.compare.gaps import gap_notes, lacks_flow
 from passage.planning.compare.work import run_tasks
+from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
@@ -201,25 +202,19 @@ def compare(
 
     def one(task: CellTask) -> list[Cell]:
         return make_cells(
-            yacht,
-            task,
-            forecast,
-            departures,
-            options.fins,
-            hold=options.hold,
-            heel=options.heel,
+            yacht, task, forecast, departures, options.fins, hold=options.hold, heel=options.heel,
             wave_method=options.wave_method,
             rule=rule,
-        )
+        )  # fmt: skip
 
     found = run_tasks(yacht, work, one, progress)
     cells = sorted(
         (cell for group in found for cell in group),
         key=lambda cell: (cell.route, options.fins.index(cell.fins)),
     )
-    trim = trim_note(yacht.resistance_hull)
-    if trim:
-        notes.append(f"{trim[0].upper()}{trim[1:]}")
+    speeds = np.concatenate([np.ravel(task.track.speed_kn) for task in work])
+    said = (trim_note(yacht.resistance_hull), hunting_note(yacht, speeds))
+    notes += [one[0].upper() + one[1:] for one in said if one]
     return judge(yacht.vessel, routes, options, cells, notes=tuple(notes))
 
 
@@ -343,6 +338,7 @@ def _closed(
         code |= np.where(np.any(check.exceeded, axis=-1), choice.LIMIT, 0)
         unknown |= np.any(check.unknown, axis=-1)
     code |= np.where(unknown, choice.UNKNOWN, 0)
+    code |= np.where(choice.hunts(cell), choice.HUNT, 0)
     code |= np.where(cell.no_way, choice.NO_WAY, 0)
     code |= np.where(cell.flow_missing, choice.FLOW, 0)
     if options.arrive_by_s is not None:

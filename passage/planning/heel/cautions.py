@@ -8,7 +8,13 @@ from passage.planning.heel.model import SEA, HeelProblem, stability
 from passage.planning.heel.moves import moved_by
 from passage.planning.heel.options import SMALL_DEG, Comparison
 from passage.planning.heel.words import side_words
+from passage.planning.plan.cautions import roll_at_limits
+from passage.planning.plan.cautions_loop import near_hunting
+from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.result import Caution
+from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.march import March
+from passage.planning.voyage.prepare import Passage, PlanOptions
 
 #: GM closer to its minimum than this is worth saying [m]; common practice, no source.
 GM_MARGIN_M = 0.10
@@ -46,6 +52,17 @@ def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
     ]
     order = {"warning": 0, "caution": 1, "note": 2}
     return tuple(sorted(out, key=lambda one: order[one.severity]))
+
+
+def sea_cautions(
+    passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation
+) -> tuple[Caution, ...]:
+    """What a plan says of roll and fins that bears on the advice, the heel left alone."""
+    return (
+        *roll_at_limits(passage, evaluation),
+        *near_hunting(passage, options, way, evaluation),
+        *trim_range(passage.yacht),
+    )
 
 
 def _limits(comparison: Comparison) -> list[Caution]:

@@ -24,6 +24,7 @@ from passage.physics.fins import use
 from passage.planning.heel.breakeven import BreakEven, break_even, fin_l_per_h_per_moment2
 from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.cards import Card, heel_cards
+from passage.planning.heel.cautions import sea_cautions
 from passage.planning.heel.fin_use import FinDecision, decide_fin_use
 from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
@@ -39,9 +40,7 @@ from passage.planning.heel.points import (
 )
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Variation, sensitivities
-from passage.planning.plan.cautions import roll_at_limits
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
-from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
     Passage,
@@ -193,11 +192,12 @@ def heel_files(
     flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
     plan = heel_plan(comparison, changes, flip)
     decision = _fin_use(passage, way, evaluation)
-    windless = bool(np.all(~evaluation.wind_known))
     cards = heel_cards(comparison, walked, flip)
     return HeelAnswer(
         plan=plan,
-        verdict=headline(comparison, flip, windless=windless, hold=options.hold),
+        verdict=headline(
+            comparison, flip, windless=bool(np.all(~evaluation.wind_known)), hold=options.hold
+        ),
         cards=cards,
         legs=tuple(legs),
         curve=_curve(passage, problem),
@@ -211,8 +211,7 @@ def heel_files(
             *missing,
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
-            *roll_at_limits(passage, evaluation),
-            *trim_range(passage.yacht),
+            *sea_cautions(passage, options, way, evaluation),
             *_centred_for_a_while(passage, way, evaluation, comparison),
         ),
         notes=(*notes, *problem.notes),

@@ -5,10 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
-from passage.physics.roll.fin_margins import LEAST_GAIN_MARGIN, LEAST_PHASE_MARGIN_RAD
+from passage.physics.fins.use import UNDER_WAY_M_S
+from passage.physics.roll.fin_margins import (
+    LEAST_GAIN_MARGIN,
+    LEAST_PHASE_MARGIN_RAD,
+    loop_margins,
+)
+from passage.physics.roll.response import HullRoll
 from passage.planning.plan.result import Caution
 from passage.planning.plan.weighting import control_delay_s, loop_margins_of
+from passage.planning.voyage.yacht import Yacht
+from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.planning.voyage.evaluate import Evaluation
@@ -17,6 +26,29 @@ if TYPE_CHECKING:
 
 #: A delay that nobody measured may be this many times longer (common practice).
 DELAY_DOUBT = 2.0
+
+
+def hunting_note(yacht: Yacht, speeds_kn: npt.ArrayLike) -> str:
+    """A sentence where the fins hunt at one of these speeds through the water; else nothing."""
+    speeds = np.unique(np.asarray(speeds_kn, dtype=float))
+    flow = knots_to_m_s(speeds)
+    # Below that they do not work by their gains.
+    works = flow >= UNDER_WAY_M_S
+    if not yacht.has_fins or not np.any(works):
+        return ""
+    speeds, flow = speeds[works], flow[works]
+    hull = HullRoll(yacht.natural_frequency_rad_s, yacht.hull_damping(flow))
+    margins = loop_margins(hull, yacht.fins_at(flow))
+    if not np.any(margins.gain_factor <= 1.0):
+        return ""
+    at = int(np.argmin(margins.gain_factor))
+    factor, period = margins.gain_factor[at], margins.hunting_period_s[at]
+    return (
+        f"the fins hunt with these gains at {speeds[at]:g} kn: they begin to at {factor:.2g} times "
+        f"the gains of the vessel file, every {period:.1f} s. Keep the sensitivity below "
+        f"{factor / LEAST_GAIN_MARGIN:.2g} of the present one. No roll with the fins at work, and "
+        "no fuel, is given there."
+    )
 
 
 def near_hunting(

@@ -29,7 +29,9 @@ Codes = npt.NDArray[np.int8]
 #: Why a departure has no numbers; 0 is "ok". After the words of coverage: a current
 #: too strong to make the course good; wind or current of the files that reaches nothing
 #: of the way.
-STATUS: tuple[str, ...] = (*COVERAGE, "no_way", "wind_missing", "current_missing")
+STATUS: tuple[str, ...] = (
+    *COVERAGE, "no_way", "wind_missing", "current_missing", "fins_hunt",
+)  # fmt: skip
 NO_WAY = len(COVERAGE)
 
 
@@ -212,6 +214,7 @@ _STATUS_WORDS = {
     "no_way": "cannot make way against the current",
     "wind_missing": "have none of the wind that the files give",
     "current_missing": "have none of the current that the files give",
+    "fins_hunt": "have fins that hunt with their gains: no roll",
 }
 
 
@@ -223,6 +226,16 @@ def off_data_note(status: npt.NDArray[np.int8]) -> str:
         if word in _STATUS_WORDS and (count := int(np.count_nonzero(status == code)))
     ]
     return f"departures without numbers: {', '.join(parts)}" if parts else ""
+
+
+def hunting(status: Codes, values: Mapping[str, Array]) -> Codes:
+    """The status again, with departures on which the fins hunt: a roll centred, none active.
+
+    ``values`` holds rms rolls ``(departures, n)``.
+    """
+    centred, active = (values[f"roll_{name}_rms_deg"] for name in ("centred", "active"))
+    hunts = np.any(np.isfinite(centred) & np.isnan(active), axis=-1)
+    return np.where((status == 0) & hunts, STATUS.index("fins_hunt"), status).astype(np.int8)
 
 
 def passage_status(

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Track
 from passage.planning.plan.plan import Passage
-from passage.planning.season.departures import POINT_NAMES, passage_status
+from passage.planning.season.departures import POINT_NAMES, hunting, passage_status
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.list_drift import list_along
@@ -76,10 +76,11 @@ def direct_points(
         listed = np.where(moved, drift, listed)
         choices = replace(choices, list_rad=listed)
         evaluation = evaluate(yacht, movement, choices, same_sea=evaluation)
+    values = _values(evaluation, listed)
     return PointValues(
-        _values(evaluation, listed),
+        values,
         evaluation.fin_use.astype(np.int8),
-        _status(movement, forecast, track),
+        hunting(_status(movement, forecast, track), values),
     )
 
 

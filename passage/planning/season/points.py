@@ -20,7 +20,7 @@ from passage.physics.tables import interpolate
 from passage.physics.tables.cell_sampling import sample_runs
 from passage.planning.plan.plan import Passage
 from passage.planning.season.comfort import accelerations, sickness_percent
-from passage.planning.season.departures import passage_status
+from passage.planning.season.departures import hunting, passage_status
 from passage.planning.season.direct import LIST_TOLERANCE_RAD, PointValues, list_share
 from passage.planning.season.march import march_departures, one_row, track_speeds_m_s
 from passage.planning.season.rate_limited import rate_limited_points, solve_in_full
@@ -122,6 +122,7 @@ def fast_points(
         flows["current"] = current_code
     status = passage_status(coverage, flows, movement.no_way, ~stay)
     # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
+    status = hunting(status, values)
     odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
     status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
     codes = np.empty(movement.time_s.shape, np.int8)

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import ForecastError
+from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.season.blocks import (
@@ -134,6 +135,7 @@ def run_season(
         fuel_aboard_note(vessel, numbers["fuel_l"], "departures"),
         at_limits_note(numbers["fin_at_limit_percent"], "departures", "on"),
         *(trim_note(one.yacht.resistance_hull).removesuffix(".") for one in made.passages),
+        *(hunting_note(one.yacht, one.track.speed_kn).removesuffix(".") for one in made.passages),
         off_data_note(numbers["status"]),
         gm_held_note(vessel, float(known.max())) if known.size else None,
     )

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from passage.planning.compare.choice import FLOW, MEASURES, UNKNOWN, check_limits, why_words
+from passage.planning.compare.choice import FLOW, HUNT, MEASURES, UNKNOWN, check_limits, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
@@ -127,6 +127,14 @@ def _none(found: Comparison) -> Verdict:
     if total == 1:
         do = f"Wait: the one combination looked at does not keep {what}."
     near = found.names.get("nearest the limits")
+    if near is None and np.all(found.closed & HUNT):
+        return Verdict(
+            "unknown",
+            "No verdict: the fins hunt with these gains in every combination.",
+            "No roll with the fins at work is given there, nor comfort or fuel.",
+            "Lower the gains in the vessel file; `passage plan` says by how much.",
+            (),
+        )
     if near is None:
         return Verdict(
             "unknown",

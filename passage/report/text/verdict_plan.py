@@ -36,6 +36,8 @@ _WARNINGS = {
     "current_missing": "the current of the files reaches nothing of the way",
     "slamming": "slamming is likely on {}",
 }
+#: Warnings that leave the roll unknown.
+_NO_ROLL = ("fins_hunt", "fin_loop_unstable")
 #: Warnings that the limits or the coverage say already.
 _SAID = ("limit",)
 
@@ -120,7 +122,14 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     )
     count = len(plan.legs)
     word = ""
-    if over or warned:
+    hunts = sorted({leg for one in plan.cautions if one.code in _NO_ROLL for leg in one.legs})
+    if hunts and not over:
+        do = (
+            f"No verdict: the fins hunt with these gains on {legs_words(hunts)} of {count}, so "
+            "roll, comfort and fuel are not known there."
+        )
+        why, state = "Lower the gains in the vessel file, as said below.", "unknown"
+    elif over or warned:
         legs = sorted({one.leg for one in over})
         if over:
             do = f"{go} and she is over the owner's limits on {legs_words(legs)} of {count}."
