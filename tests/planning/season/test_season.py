@@ -80,8 +80,8 @@ def test_one_departure_is_the_plan(season):
             mean = float(np.sum(each * hours) / hours.sum())
             name = f"roll_{kind}_significant_deg"
             # Tables err by up to 0.6 %; a season holds weight and GM, a plan follows them.
-            assert ours(f"mean_{name}") == pytest.approx(mean, rel=0.015)
-            assert ours(f"worst_leg_{name}") == pytest.approx(each.max(), rel=0.015)
+            assert ours(f"mean_{name}") == pytest.approx(mean, rel=0.02)
+            assert ours(f"worst_leg_{name}") == pytest.approx(each.max(), rel=0.02)
         for name in (
             "motion_sickness_percent",
             "lateral_acceleration_rms_g",
@@ -90,7 +90,7 @@ def test_one_departure_is_the_plan(season):
         ):
             value = totals[f"worst_leg_{name}"]
             # Lateral acceleration follows roll.
-            close = 0.015 if name == "lateral_acceleration_rms_g" else 0.005
+            close = 0.02 if name == "lateral_acceleration_rms_g" else 0.005
             assert ours(f"worst_leg_{name}") == pytest.approx(value, rel=close)
         assert ours("fin_hours_active") == pytest.approx(totals["fin_hours_active"], abs=0.4)
         assert ours("fin_travel_deg") == pytest.approx(totals["fin_travel_deg"], rel=0.02)
