@@ -92,7 +92,7 @@ from passage.cli.progress import Progress
     type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer; netcdf and html need -o.",
+    help="Form of the answer, else by the name of -o; netcdf and html need -o.",
 )
 @screen_options
 @output_options

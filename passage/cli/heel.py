@@ -89,7 +89,7 @@ from passage.cli.outputs import command as passage_command
     type=click.Choice(["table", "csv", "json", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer; html needs -o.",
+    help="Form of the answer, else by the name of -o; html needs -o.",
 )
 @screen_options
 @output_options

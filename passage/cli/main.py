@@ -88,7 +88,12 @@ class LazyGroup(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """The command, or a usage error that names the likeliest."""
+        """The command, or a usage error that names the likeliest; ``help plan`` is its help."""
+        if args and args[0] == "help":
+            args = [*args[1:2], "--help"]
+            if len(args) == 1:
+                click.echo(ctx.get_help(), color=ctx.color)
+                ctx.exit()
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             import difflib
 
@@ -101,6 +106,8 @@ class LazyGroup(click.Group):
         """List commands with the help of the table."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+        formatter.write_paragraph()
+        formatter.write_text("passage help COMMAND tells more of one, with examples.")
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

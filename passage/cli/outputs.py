@@ -33,6 +33,17 @@ WORK_WORDS = {
 }
 
 
+#: The form that a file's name says, for commands whose -o is the answer itself.
+FORMS = {
+    ".txt": ("table",),
+    ".csv": ("csv",),
+    ".json": ("json",),
+    ".nc": ("netcdf",),
+    ".html": ("html", "sheet"),
+}
+FORMED_BY_NAME = ("plan", "compare", "heel", "review")
+
+
 class OutputPath(click.Path):
     """A file to write; ``screen`` takes ``-`` for standard output, ``folder`` is a folder."""
 
@@ -84,6 +95,8 @@ class Command(click.Command):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Check, then run, saying on stderr that it goes on where it takes a while."""
+        if self.name in FORMED_BY_NAME:
+            _form_by_name(ctx)
         outputs = list(_paths(ctx, outputs=True))
         inputs = list(_paths(ctx, outputs=False))
         force = bool(ctx.params.get("force"))
@@ -108,6 +121,40 @@ class Command(click.Command):
 
         with Progress(words):
             return super().invoke(ctx)
+
+
+def _form_by_name(ctx: click.Context) -> None:
+    """Take the form of the answer from the name of ``-o``; refuse one that says another.
+
+    Raises
+    ------
+    click.UsageError
+        The name says one form and ``--format`` another, or one that is not written.
+    """
+    target = ctx.params.get("output")
+    forms = FORMS.get(target.suffix.lower(), ()) if target is not None else ()
+    if not forms:
+        return
+    option = next(p for p in ctx.command.params if p.name == "layout")
+    written = option.type.choices if isinstance(option.type, click.Choice) else ()
+    possible = [form for form in forms if form in written]
+    if not possible:
+        raise click.UsageError(
+            f"-o {target}: passage {ctx.command.name} writes {', '.join(written)}, "
+            f"not {forms[0]}. Give another name.",
+            ctx,
+        )
+    asked = ctx.params.get("layout")
+    if asked in possible:
+        return
+    if ctx.get_parameter_source("layout") is click.core.ParameterSource.DEFAULT:
+        ctx.params["layout"] = possible[0]
+        return
+    raise click.UsageError(
+        f"-o {target}: the name says {possible[0]}, --format says {asked}. "
+        "Leave one of them out, or make them agree.",
+        ctx,
+    )
 
 
 def _paths(ctx: click.Context, *, outputs: bool) -> Iterator[tuple[str, Path, click.ParamType]]:

@@ -55,3 +55,40 @@ def test_completion_knows_the_commands():
         env={"_PASSAGE_COMPLETE": "bash_complete", "COMP_WORDS": "passage pl", "COMP_CWORD": "1"},
     )  # fmt: skip
     assert "plan" in result.stdout
+
+
+@pytest.mark.parametrize(("typed", "words"), [([], "Commands:"), (["heel"], "heel [OPTIONS]")])
+def test_help_is_a_command_too(typed, words):
+    result = CliRunner().invoke(group, ["help", *typed])
+    assert result.exit_code == 0
+    assert words in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("name", "form", "words"),
+    [
+        ("p.json", "html", "the name says json, --format says html"),
+        ("p.html", "csv", "the name says html, --format says csv"),
+    ],
+)
+def test_a_name_of_another_form_is_refused(tmp_path, name, form, words):
+    (tmp_path / "a").touch()
+    file = str(tmp_path / "a")
+    result = CliRunner().invoke(
+        group,
+        ["plan", file, "--vessel", file, "--forecast", file, "--departure",
+         "2026-03-14T06:00Z", "--format", form, "-o", str(tmp_path / name)],
+    )  # fmt: skip
+    assert result.exit_code == 2
+    assert words in result.stderr
+    assert not (tmp_path / name).exists()
+
+
+def test_a_form_that_is_not_written_is_refused(tmp_path):
+    (tmp_path / "a").touch()
+    file = str(tmp_path / "a")
+    result = CliRunner().invoke(
+        group, ["review", file, "--plan", file, "-o", str(tmp_path / "r.html")]
+    )
+    assert result.exit_code == 2
+    assert "passage review writes table, json, not html" in result.stderr
