@@ -71,8 +71,8 @@ from passage.cli.outputs import command as passage_command
     type=click.Choice(["table", "csv", "json", "netcdf", "html", "sheet"]),
     default="table",
     show_default=True,
-    help="Form of the answer, else by the name of -o; sheet is one A4 page (html) for the watch; netcdf, html and sheet "
-    "need -o.",
+    help="Form of the answer, else by the name of -o; sheet is one A4 page (html) for the "
+    "watch; netcdf, html and sheet need -o.",
 )
 @click.option(
     "--weighting",
