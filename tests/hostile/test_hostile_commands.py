@@ -11,44 +11,19 @@ import signal
 import subprocess
 import sys
 import time
-import traceback
-import warnings
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import netCDF4
 import numpy as np
 import pytest
-from click.testing import CliRunner
-from fuzz_base import ROUTE, SAMPLES, strict_json
+from case import LEAVE, PLAN, Bench, Case, check
+from fuzz_base import ROUTE, strict_json
 from fuzz_driver import environment
 from fuzz_text import VESSEL_TEXT, log_text
 
-from passage.cli.main import group, main
-from passage.errors import PassageError
-
 PROGRAM = [sys.executable, "-c", "from passage.cli.main import main; main()"]
-LEAVE = ["--departure", "2026-03-14T01:00Z", "--minutes", "120"]
-
-
-def run_here(*words) -> subprocess.CompletedProcess[str]:
-    """The command line in this process: the same entry, without starting a program anew."""
-    streams = [io.TextIOWrapper(io.BytesIO(), "utf-8", write_through=True) for _ in range(2)]
-    code = None
-    with pytest.MonkeyPatch.context() as patch, warnings.catch_warnings():
-        warnings.simplefilter("default")  # as Python itself starts
-        patch.setattr(sys, "argv", ["passage", *map(str, words)])
-        patch.setattr(sys, "stdout", streams[0])
-        patch.setattr(sys, "stderr", streams[1])
-        try:
-            main()
-        except SystemExit as end:
-            code = end.code
-        except Exception:
-            code = 1
-            traceback.print_exc()
-    out, err = (stream.buffer.getvalue().decode("utf-8") for stream in streams)
-    return subprocess.CompletedProcess(words, code, out, err)
 
 
 def run(*words, env=None, before=()) -> subprocess.CompletedProcess[str]:
@@ -124,42 +99,46 @@ ROUTES = {
 }
 
 
-@pytest.mark.parametrize("what", VESSELS)
-def test_broken_vessels(tmp_path, sound, what) -> None:
-    content, words = VESSELS[what]
-    check_refusal(tmp_path, sound, "vessel", ".toml", content, words, 3)
+def broken(part: str, ending: str, content: bytes):
+    """The file of a part in a folder with a name that asks for trouble."""
+
+    def put(bench: Bench) -> None:
+        folder = bench.inputs / "mörk natt, à 3 h"
+        folder.mkdir()
+        bench.files[part] = folder / f"broken {part}{ending}"
+        bench.files[part].write_bytes(content)
+
+    return put
 
 
-@pytest.mark.parametrize("what", ROUTES)
-def test_broken_routes(tmp_path, sound, what) -> None:
-    content, words = ROUTES[what]
-    check_refusal(tmp_path, sound, "route", ".csv", content, words, 3)
+JSON = (*PLAN, "--format", "json", "-o", "{out}/plan.json")
+CASES = [
+    *(Case(f"vessel, {what}", JSON, 3, ("broken vessel.toml", *words),
+           broken("vessel", ".toml", content)) for what, (content, words) in VESSELS.items()),
+    *(Case(f"route, {what}", JSON, 3, ("broken route.csv", *words),
+           broken("route", ".csv", content)) for what, (content, words) in ROUTES.items()),
+]  # fmt: skip
 
 
-def check_refusal(tmp_path, sound, part, ending, content, words, code) -> None:
-    """Run with the broken file in a folder with a name that asks for trouble."""
-    folder = tmp_path / "mörk natt, à 3 h"
-    folder.mkdir()
-    path = folder / f"broken {part}{ending}"
-    if content is not None:
-        path.write_bytes(content)
-    out = tmp_path / "plan.json"
-    done = run_here(*plan_words(sound | {part: path}, "--format", "json", "-o", out))
-    assert_refused(done, code, [path.name, *words])
-    assert not out.exists()
-    assert [p.name for p in folder.iterdir()] == ([path.name] if content is not None else [])
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_broken_vessels_and_routes(tmp_path, case: Case) -> None:
+    check_refusal(case, tmp_path)
 
 
-def assert_refused(done, code, words) -> None:
-    assert done.returncode == code, done.stderr
-    assert done.stdout == ""
-    assert "Traceback" not in done.stderr
-    assert done.stderr.startswith("passage: ")
-    # One message: a line for each thing wrong, nothing repeated, nothing endless.
-    lines = done.stderr.strip().splitlines()
+def check_refusal(case: Case, tmp_path: Path) -> None:
+    """One message: a line for each thing wrong, nothing repeated, nothing endless."""
+    ended = check(case, Bench(tmp_path / "bench"))
+    assert ended.stdout == ""
+    assert_refused(ended.stderr)
+
+
+def assert_refused(said: str, words: Sequence[str] = ()) -> None:
+    assert "Traceback" not in said
+    assert said.startswith("passage: ")
+    lines = said.strip().splitlines()
     assert len(lines) == len(set(lines)) <= 21
     for word in words:
-        assert word in done.stderr, done.stderr
+        assert word in said, said
 
 
 def change(path: Path, do) -> bytes:
@@ -207,10 +186,10 @@ FORECASTS = ("empty", "web page", "cut", "95 north", "other century", "hour twic
 
 
 @pytest.mark.parametrize("what", FORECASTS)
-def test_broken_forecasts(tmp_path, sound, maker, what) -> None:
+def test_broken_forecasts(tmp_path, maker, what) -> None:
     content, words = broken_forecast(what, tmp_path / "made.nc", maker)
-    (tmp_path / "made.nc").unlink(missing_ok=True)
-    check_refusal(tmp_path, sound, "forecast", ".nc", content, words, 4)
+    put = broken("sea", ".nc", content)
+    check_refusal(Case(what, JSON, 4, ("broken sea.nc", *words), put), tmp_path)
 
 
 #: Broken logs and decay records.
@@ -225,30 +204,27 @@ LOGS = {
 
 @pytest.mark.parametrize("what", LOGS)
 def test_broken_logs(tmp_path, what) -> None:
-    path = tmp_path / "broken log.csv"
     content, words = LOGS[what]
-    path.write_bytes(content)
-    out = tmp_path / "new.toml"
-    done = run_here("calibrate", path, "--vessel", SAMPLES / "brambling.toml", "-o", out)
-    assert_refused(done, 3, [path.name, *words])
-    assert not out.exists()
+    command = ("calibrate", "{log}", "--vessel", "{vessel}", "-o", "{out}/new.toml")
+    put = broken("log", ".csv", content)
+    check_refusal(Case(what, command, 3, ("broken log.csv", *words), put), tmp_path)
 
 
-@pytest.mark.parametrize("part", ["vessel", "route", "forecast"])
-def test_not_there_a_folder_or_a_name_too_long(tmp_path, sound, part) -> None:
-    for path, word in (
-        (tmp_path / "nothing here", "does not exist"),
-        (tmp_path, "is a folder"),
-        (tmp_path / ("x" * 300), "too long"),
-    ):
-        words = list(map(str, plan_words(sound | {part: path})))
-        result = CliRunner().invoke(group, words, standalone_mode=False)
-        assert isinstance(result.exception, PassageError)
-        assert result.exception.exit_code == (4 if part == "forecast" else 3)
-        if part == "forecast" and path == tmp_path:
-            word = "has no forecast file in it"  # a folder of forecasts is allowed
-        assert word in str(result.exception)
-        assert path.name in str(result.exception)
+@pytest.mark.parametrize("part", ["vessel", "route", "sea"])
+@pytest.mark.parametrize("name", ["nothing here", "", "x" * 300])
+def test_not_there_a_folder_or_a_name_too_long(tmp_path, part, name) -> None:
+    word = {"nothing here": "does not exist", "": "is a folder"}.get(name, "too long")
+    if part == "sea" and not name:
+        word = "has no forecast file in it"  # a folder of forecasts is allowed
+
+    def put(bench: Bench) -> None:
+        empty = bench.inputs / "empty folder"
+        empty.mkdir()
+        bench.files[part] = empty / name
+
+    # The part of a name that a message keeps: it is cut where it is endless.
+    says = (word, name[:40] or "empty folder")
+    check_refusal(Case(word, PLAN, 4 if part == "sea" else 3, says, put), tmp_path)
 
 
 @pytest.mark.slow
@@ -257,10 +233,13 @@ def test_a_pipe_without_end_or_not_allowed(tmp_path, sound, part) -> None:
     code = 4 if part == "forecast" else 3
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
-    assert_refused(run(*plan_words(sound | {part: pipe})), code, [pipe.name, "file"])
+    done = run(*plan_words(sound | {part: pipe}))
+    assert done.returncode == code
+    assert_refused(done.stderr, [pipe.name, "file"])
     sound[part].chmod(0)
     done = run(*plan_words(sound), before=without_privileges())
-    assert_refused(done, code, [sound[part].name, "ermission"])
+    assert done.returncode == code
+    assert_refused(done.stderr, [sound[part].name, "ermission"])
 
 
 def without_privileges() -> list[str]:
