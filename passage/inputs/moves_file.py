@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from passage.errors import PassageError, Problem, join_problems
+from passage.files import why_not_plain
 from passage.inputs.bounds import why_not_a_table, why_too_deep
 from passage.inputs.vessel import Vessel
 
@@ -54,12 +55,16 @@ def read_moves(path: Path, vessel: Vessel, legs: int) -> MovesFile:
         With everything that is wrong in it, and where.
     """
     file = str(path)
+    if odd := why_not_plain(path):
+        raise PassageError(f"{file}: {odd}. Give the JSON of passage heel, or a table.")
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise PassageError(f"{file}: is too large for a list of transfers.")
         text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as err:
-        raise PassageError(f"{file}: cannot be read: {err}.") from err
+    except UnicodeDecodeError as err:
+        raise PassageError(f"{file}: is not text in UTF-8. Is it a list of transfers?") from err
+    except OSError as err:
+        raise PassageError(f"{file}: cannot be read: {err.strerror}.") from err
     heel = None
     is_json = text.lstrip().startswith("{")
     if odd := (why_too_deep if is_json else why_not_a_table)(text):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import forecast_maker as maker
 import pytest
-from case import INPUTS, PLAN, Bench, Case, check
+from case import INPUTS, PLAN, Bench, Case, check, run_here
 from fuzz_newer import SHORT, recording, surroundings
 
 DEEP = "minutes = " + "[" * 30_000 + "]" * 30_000
@@ -105,6 +106,19 @@ def test_a_plan_given_back_with_numbers_that_no_plan_gives(tmp_path, number) -> 
         read_plan(path)
     path.write_text(path.read_text().replace(json.dumps(number), "2.0"))
     assert read_plan(path).track["fuel_l"].tolist() == [2.0]
+
+
+@pytest.mark.parametrize("what", ["pipe", "zero"])
+def test_transfers_from_a_pipe_or_a_device_are_refused_not_waited_for(tmp_path, what) -> None:
+    def put(bench: Bench) -> None:
+        path = bench.files["moves"] = bench.inputs / "moves"
+        os.mkfifo(path) if what == "pipe" else path.symlink_to("/dev/zero")
+
+    bench = Bench(tmp_path / "bench")
+    put(bench)
+    ended = run_here(bench.words((*PLAN, "--moves", "{moves}")))
+    assert ended.code == 2
+    assert "is a pipe or a device" in ended.stderr
 
 
 def test_an_end_without_length_raises_no_warning(tmp_path) -> None:

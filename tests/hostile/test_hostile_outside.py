@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import forecast_maker as maker
@@ -11,6 +13,7 @@ import h5py
 import numpy as np
 import pytest
 from case import PLAN, Bench, Case, check
+from fuzz_driver import environment
 
 from passage.inputs.outside import why_not_alone, why_store_not_plain
 
@@ -216,3 +219,42 @@ def test_a_hindcast_whose_axes_have_other_names_than_its_dimensions(tmp_path) ->
 
     case = Case("renamed", ("hindcast", "{sea}", "-o", "{out}/h.nc"), 4, ("'x'",), rename)
     check(case, Bench(tmp_path / "bench"))
+
+
+TRIED = """
+import os, signal, sys, threading
+from pathlib import Path
+from passage.cli.progress import Progress
+from passage.inputs import probe
+probe.why_not_alone = lambda path: os.kill(os.getpid(), signal.SIGSEGV)
+with Progress("reading"):
+    assert probe.HARMLESS in [thread.name for thread in threading.enumerate()]
+    print(probe.reason_not_to_open(Path(sys.argv[1])))
+"""
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="files are tried on Linux only")
+def test_a_file_is_tried_in_a_child_while_progress_is_shown(tmp_path) -> None:
+    """The thread that shows it must not cost the trial: a file that kills the reader."""
+    path = maker.write_forecast(tmp_path / "sea.nc")
+    done = subprocess.run(
+        [sys.executable, "-c", TRIED, str(path)], capture_output=True, text=True, check=False,
+        env=environment() | {"PASSAGE_PROGRESS": "on"}, timeout=60,
+    )  # fmt: skip
+    assert done.stdout.strip() == "its structure makes the reader fail (SIGSEGV)", done.stderr
+
+
+def test_without_a_trial_any_error_of_the_library_is_left_to_the_reader(
+    tmp_path, monkeypatch
+) -> None:
+    from passage.inputs import probe
+
+    def broken(path: Path) -> str:
+        raise SystemError("returned a result with an exception set")
+
+    monkeypatch.setattr(probe, "why_not_alone", broken)
+    monkeypatch.setattr(probe.sys, "platform", "elsewhere")
+    assert probe.reason_not_to_open(tmp_path / "sea.nc") == ""
+    monkeypatch.setattr(probe, "why_not_alone", lambda path: "is a link to another file")
+    with pytest.raises(probe.LeadsOutside, match="another file"):
+        probe.reason_not_to_open(tmp_path / "sea.nc")
