@@ -17,10 +17,10 @@ import numpy.typing as npt
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
+from passage.planning.season.limits import passage_limits
 from passage.planning.season.march import one_row
 from passage.planning.voyage.flows import reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts
-from passage.planning.voyage.limits import LegLimit, leg_limits
 from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
@@ -168,40 +168,17 @@ def departure_numbers(
     numbers["fin_travel_deg"] = fins.travel_deg
     numbers["fin_at_limit_percent"] = fins.at_limit_percent
     known = status == 0
-    exceeded, judged, roll = _limits(vessel, track, values, numbers["hours"].shape)
-    numbers["worst_window_roll_significant_deg"] = np.max(roll.value, axis=-1)
-    numbers["roll_over_limit_h"] = np.sum(roll.over_h, axis=-1)
+    found = passage_limits(vessel, track, values)
+    numbers["worst_window_roll_significant_deg"] = found.roll_deg
+    numbers["roll_over_limit_h"] = found.roll_over_h
     numbers["within_limits"] = np.where(
-        known & judged, np.where(exceeded, OUTSIDE, WITHIN), UNKNOWN
+        known & found.judged, np.where(found.exceeded, OUTSIDE, WITHIN), UNKNOWN
     ).astype(np.int8)
     numbers["status"] = status.astype(np.int8)
     for column in COLUMNS:
         kept = np.where(known, numbers[column.name], np.nan)
         numbers[column.name] = kept.astype(np.float32)
     return {name: numbers[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
-
-
-def _limits(
-    vessel: Vessel, track: Track, values: Mapping[str, Array], shape: tuple[int, ...]
-) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_], LegLimit]:
-    """Whether any limit is exceeded, whether every limited value is known, and the roll.
-
-    A value that is not known may hide an excess: such a departure is not judged, unless
-    a limit is exceeded elsewhere already. Nor is any where no limit is set.
-    """
-    at_rest = track.length_m == 0.0
-    # Where legs begin and end does not matter here, only where she comes to rest and leaves.
-    stretch = np.cumsum(np.r_[False, at_rest[1:] != at_rest[:-1]])
-    hours = one_row(values["hours"])
-    found = leg_limits(vessel, stretch, at_rest, hours, values, set_only=True)
-    exceeded, unknown = np.zeros(shape, bool), np.zeros(shape, bool)
-    any_limit = False
-    for one in found:
-        limited = ~np.isnan(one.limit)
-        any_limit |= bool(np.any(limited))
-        exceeded |= np.any(one.exceeded, axis=-1)
-        unknown |= np.any(np.isnan(one.value) & limited, axis=-1)
-    return exceeded, (exceeded | ~unknown) & any_limit, found[0]
 
 
 #: Status to words, for the note on departures that have no numbers.

@@ -44,7 +44,7 @@ LIMIT_WORDS: dict[str, str] = {
     "interruptions_per_minute": "having to hold on",
 }
 #: Limit key to the values at the points, 1 for a mean and 2 for a root mean square.
-_WINDOWED: dict[str, tuple[str, int]] = {
+WINDOWED: dict[str, tuple[str, int]] = {
     "roll_significant_deg": ("roll_{fins}_rms_deg", 2),
     "lateral_acceleration_rms_g": ("lateral_acceleration_rms_g", 2),
     "vertical_acceleration_rms_g": ("vertical_acceleration_rms_g", 2),
@@ -105,8 +105,6 @@ def leg_limits(
     hours: Array,
     values: Mapping[str, Array],
     fins: str = "active",
-    *,
-    set_only: bool = False,
 ) -> list[LegLimit]:
     """Every quantity that can be limited, on every leg.
 
@@ -123,8 +121,6 @@ def leg_limits(
         is left out.
     fins
         The user's choice: which roll is felt.
-    set_only
-        Leave out what has no limit, but for roll.
     """
     first = np.flatnonzero(np.r_[True, leg[1:] != leg[:-1]])
     sets = [vessel.limits.at_rest if rest else vessel.limits.underway for rest in at_rest[first]]
@@ -134,9 +130,9 @@ def leg_limits(
     for key, limit_key in LIMIT_KEYS:
         raw = [getattr(one, limit_key) for one in sets]
         limit = np.array([np.nan if one is None else float(one) for one in raw])
-        name, power = _WINDOWED.get(limit_key, (limit_key, 0))
+        name, power = WINDOWED.get(limit_key, (limit_key, 0))
         name = name.format(fins=felt)
-        if name not in values or (set_only and found and np.all(np.isnan(limit))):
+        if name not in values:
             continue
         points = np.asarray(values[name], dtype=float)
         above = limit + slack(limit_key, limit)
