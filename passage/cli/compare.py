@@ -118,7 +118,10 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
         "minutes", "wave_method", "responses", "nearest_sea_cell_km", "name_map",
         "single_time_h",
     )  # fmt: skip
-    with Progress("legs searched") as legs, Progress("routes at a speed") as progress:
+    with (
+        Progress("legs searched", part=True) as legs,
+        Progress("routes at a speed", part=True) as progress,
+    ):
         found = ask(
             routes,
             given["vessel"],

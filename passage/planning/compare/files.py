@@ -34,6 +34,7 @@ from passage.planning.voyage.prepare import (
     passage_speed,
     response_kernel,
 )
+from passage.planning.voyage.steps import stage
 from passage.planning.voyage.yacht import Yacht
 
 if TYPE_CHECKING:
@@ -137,7 +138,12 @@ def compare_files(
             )
         chosen = choose(found, wanted.choose)
         numbers = set(found.names.values()) | ({chosen} if chosen is not None else set())
-        plans = {index: plan_of(found, index, yacht, forecast, files) for index in sorted(numbers)}
+        plans = {}
+        stage(progress, "named combinations, leg by leg")
+        for done, index in enumerate(sorted(numbers), 1):
+            plans[index] = plan_of(found, index, yacht, forecast, files)
+            if progress:
+                progress(done, len(numbers))
         passage, plan_options = passage_of(found, chosen or 0, yacht, files)
         sea: tuple[Any, ...] = ()
         if wanted.map_times:

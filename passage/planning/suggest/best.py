@@ -24,11 +24,11 @@ from passage.planning.suggest.search import (
     closed_for,
     grid_plan,
     search_route,
-    stage,
 )
 from passage.planning.suggest.smooth import Smoother, smooth
 from passage.planning.voyage.list_drift import gm_ratio
 from passage.planning.voyage.loading import loading_along
+from passage.planning.voyage.steps import stage
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:

@@ -8,7 +8,6 @@ suggestion to appraise on the chart, not navigated water.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -23,6 +22,7 @@ from passage.planning.suggest.closed import Closed, NoGo
 from passage.planning.suggest.cost import EdgeTable, edge_table, plan_choices
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph
 from passage.planning.suggest.paths import STEP_S, Path, Search, earliest_and_latest
+from passage.planning.voyage.steps import Progress, stage
 from passage.units import HOUR_S, knots_to_m_s, m_to_nm
 
 if TYPE_CHECKING:
@@ -99,16 +99,6 @@ class Found:
     notes: tuple[str, ...]
     candidates: dict[str, Judged] = field(default_factory=dict)
     best: str = ""
-
-
-Progress = Callable[[int, int], None]
-
-
-def stage(progress: Progress | None, words: str) -> None:
-    """Name the step that begins, where the progress has a place for a name."""
-    named = getattr(progress, "stage", None)
-    if named is not None:
-        named(words)
 
 
 def grid_plan(
