@@ -45,7 +45,9 @@ class WholeCommands(fuzz_base.Kind):
             self.bench.files[name] = self.bench.inputs / f"{name}.csv"
             self.bench.files[name].write_text(content)
         self.sound = {k: v for k, v in self.bench.files.items() if k != "out"}
-        case.run_here(self.bench.words(case.PLAN))
+        # What is compiled or kept on first use must not count for a mutant.
+        for words in (case.PLAN, case.SEASON, case.HEEL):
+            case.run_here(self.bench.words(words))
 
     def make(self, chance: random.Random, folder: Path) -> tuple[Path, str]:
         self.command = chance.choice(sorted(COMMANDS))
