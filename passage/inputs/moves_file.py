@@ -151,8 +151,11 @@ def _order(
         except (TypeError, ValueError):
             return float("nan")
 
-    leg, amount, hours = number("before_leg"), number("m3"), float(row.get("hours", 0.0) or 0.0)
-    if not (leg == leg and leg == int(leg) and 1 <= leg <= legs):
+    leg, amount = number("before_leg"), number("m3")
+    hours = number("hours") if row.get("hours") else 0.0
+    if not 0.0 <= hours <= 8784.0:
+        wrong(f"hours_into_leg is {row['hours']!r}", "Give the hours after the leg begins.")
+    if not (1 <= leg <= legs and leg == int(leg)):
         wrong(f"before_leg is {row['before_leg']!r}", f"Give a leg of the route, 1 to {legs}.")
     if not 0.0 < amount < 1e5:
         wrong(f"m3 is {row['m3']!r}", "Give the cubic metres moved, above 0.")

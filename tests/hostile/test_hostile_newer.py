@@ -9,7 +9,7 @@ from pathlib import Path
 import forecast_maker as maker
 import pytest
 from case import INPUTS, PLAN, Bench, Case, check, run_here
-from fuzz_newer import SHORT, recording, surroundings
+from fuzz_newer import MOVES, SHORT, recording, surroundings
 
 DEEP = "minutes = " + "[" * 30_000 + "]" * 30_000
 
@@ -119,6 +119,31 @@ def test_transfers_from_a_pipe_or_a_device_are_refused_not_waited_for(tmp_path, 
     ended = run_here(bench.words((*PLAN, "--moves", "{moves}")))
     assert ended.code == 2
     assert "is a pipe or a device" in ended.stderr
+
+
+@pytest.mark.parametrize("leg", ["inf", "-inf", "nan", "1e400", "1.5", "0"])
+def test_transfers_before_a_leg_that_there_is_not(tmp_path, leg) -> None:
+    def put(bench: Bench) -> None:
+        bench.files["moves"] = bench.inputs / "moves.csv"
+        bench.files["moves"].write_text(MOVES.replace("\n1,", f"\n{leg},"))
+
+    words = (*PLAN, "--moves", "{moves}")
+    check(Case(leg, words, 2, ("moves.csv", f"before_leg is '{leg}'"), put),
+          Bench(tmp_path / "bench"))  # fmt: skip
+
+
+@pytest.mark.parametrize("hours", ["x", [1], 1e308, -1])
+def test_hours_of_a_heel_answer_that_are_none(tmp_path, hours) -> None:
+    move = {"before_leg": 1, "source": "fuel port", "target": "fuel starboard", "amount_m3": 1.0,
+            "hours_into_leg": hours}  # fmt: skip
+    answer = {"policies": [{"advised": True, "fins_rule": "all", "moves": [move]}]}
+
+    def put(bench: Bench) -> None:
+        bench.files["moves"] = bench.inputs / "moves.json"
+        bench.files["moves"].write_text(json.dumps(answer))
+
+    words = (*PLAN, "--moves", "{moves}")
+    check(Case("hours", words, 2, ("hours_into_leg is",), put), Bench(tmp_path / "bench"))
 
 
 def test_an_end_without_length_raises_no_warning(tmp_path) -> None:

@@ -173,7 +173,7 @@ def heel_points(
         fin_moment_max_t_m=most,
         hold_l=work_l(walked),
         hull_fuel_l=values["fuel_still_water_l"],
-        fin_angle_per_moment_deg=rad_to_deg(1.0 / np.where(moment > 0.0, moment, np.nan))
+        fin_angle_per_moment_deg=rad_to_deg(1.0 / np.where(moment > 1e-200, moment, np.nan))
         if passage.yacht.has_fins
         else None,
         offset_forbidden=most <= 0.0,
