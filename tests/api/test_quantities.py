@@ -40,9 +40,11 @@ def test_roll_is_that_of_a_plan(vessel, planned) -> None:
     # The list is in the plan: it shifts the working point of centred fins by nothing.
     made = passage.roll(vessel, encounter_deg=90.0, **SEA)
     for name in ("roll_centred_rms_deg", "encounter_period_s"):
-        # The forecast is stored in single precision.
-        assert_allclose(getattr(made, name), points[name], rtol=2e-6)
-    assert_allclose(made.roll_active_rms_deg, points["roll_active_rms_deg"], rtol=2e-3)
+        # Her GM falls with the fuel burnt: at departure it is that of the file, half a
+        # stretch before the first point. The forecast is stored in single precision.
+        first, second = points[name][:2]
+        assert_allclose(getattr(made, name), 1.5 * first - 0.5 * second, rtol=2e-6)
+    assert_allclose(made.roll_active_rms_deg, points["roll_active_rms_deg"][0], rtol=2e-3)
 
 
 def test_resistance_is_that_of_a_plan(vessel, planned) -> None:

@@ -11,7 +11,8 @@ import pytest
 from case import PLAN, Bench, Case, check
 
 from passage.inputs.forecast import open_forecast
-from passage.inputs.forecast.damage import still_hours, stuck_runs, wild_times
+from passage.inputs.forecast.damage import damage_words, still_hours, stuck_runs, wild_times
+from passage.inputs.forecast.names import Meaning
 from passage.inputs.forecast.strays import lone_cells, tiny_values, without_order
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -211,3 +212,23 @@ def test_scaled_fields_are_found() -> None:
     # Directions about north are no leap.
     turning = np.mod(350.0 + 10.0 * hour, 360.0).astype(np.float32)
     assert wild_times(turning, circle=360.0) == []
+
+
+def test_a_peak_period_between_two_seas_is_no_damage() -> None:
+    """Where two seas are as high, the total's peak period jumps from one to the other."""
+    rng = np.random.default_rng(11)
+    which = rng.random((6, 12, 12)) < 0.05
+    values = np.where(which, 12.4, 7.1).astype(np.float32)
+    values += np.linspace(0.0, 0.3, values.size, dtype=np.float32).reshape(values.shape)
+    times = [f"hour {i}" for i in range(6)]
+
+    def found(*, jumps: bool) -> list[str]:
+        return damage_words(values, "Tp", circle=None, jumps=jumps, time_words=times,
+                            place_words=str)  # fmt: skip
+
+    assert found(jumps=False)
+    assert not found(jumps=True)
+    assert Meaning("total", "period", "peak").jumps
+    assert Meaning("swell_1", "direction").jumps
+    assert not Meaning("total", "height").jumps
+    assert not Meaning("wind", "eastward").jumps

@@ -152,6 +152,7 @@ def damage_words(
     what: str,
     *,
     circle: float | None,
+    jumps: bool = False,
     time_words: Sequence[str],
     place_words: Callable[[int], str],
 ) -> list[str]:
@@ -164,6 +165,9 @@ def damage_words(
         Words for the quantity.
     circle : float or None
         A full turn, for directions.
+    jumps : bool
+        A sound field jumps from cell to cell, as a peak period does where two seas are as
+        high, or systems that change their number: single cells then prove nothing.
     time_words : sequence of str
         One for each field.
     place_words : callable
@@ -174,8 +178,9 @@ def damage_words(
     with np.errstate(invalid="ignore", over="ignore"):
         # A damaged file may hold NaN of the kind that signals.
         runs, hours = stuck_runs(values), wild_times(values, circle=circle)
-        tiny, lone = tiny_values(values), lone_cells(values, circle=circle)
-        mixed = without_order(values, circle=circle)
+        tiny = tiny_values(values)
+        lone = tiny[:0] if jumps else lone_cells(values, circle=circle)
+        mixed = not jumps and without_order(values, circle=circle)
     words = [
         f"{what}: {run.length} cells in a row are exactly {run.value:g} at "
         f"{time_words[run.time]}, from {place_words(run.first)} on, where the values beside them "

@@ -66,6 +66,11 @@ class Meaning:
         return ""
 
     @property
+    def jumps(self) -> bool:
+        """Whether sound values jump between cells: of a peak, or of a numbered system."""
+        return self.group == "waves" and (self.system != "total" or self.kind.startswith("peak"))
+
+    @property
     def group(self) -> str:
         """Which group of fields it is sampled with."""
         return "waves" if self.system in WAVE_SYSTEMS else self.system

@@ -121,8 +121,9 @@ class Series:
         times = [utc_text(t) for t in self.time_s[slice(*window.time)]] or ["its one hour"]
         turn = 2.0 * np.pi if self.meaning.quantity == "direction" else None
         for words in damage_words(
-            values, self.meaning.words, circle=turn, time_words=times, place_words=place
-        ):
+            values, self.meaning.words, circle=turn, jumps=self.meaning.jumps,
+            time_words=times, place_words=place,
+        ):  # fmt: skip
             if len(self.doubts) < _MOST_DOUBTS:
                 self.doubts[words] = None
 
