@@ -63,7 +63,7 @@ def open_forecast(
     nearest_sea_cell_km : float, optional
         Give points beside land the nearest sea cell within this distance. [km]
     single_time_h : float
-        How long either side a file of one time may stand for. [h]
+        How long either side a file of one time may be used for. [h]
 
     Raises
     ------

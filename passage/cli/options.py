@@ -185,7 +185,7 @@ input_options = stack(
         type=number("single_time_h"),
         default=0.0,
         metavar="H",
-        help="A file with one time only may stand for H hours either side of it.",
+        help="A file with one time only may be used for H hours either side of it.",
     ),
 )
 

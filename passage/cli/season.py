@@ -207,7 +207,7 @@ def _write(result: Any, folder: Path, layout: str, screen: Any) -> None:
     say("Wrote " + ", ".join(str(path) for path in written))
     if result.report.bad:
         say(
-            f"{len(result.report.bad)} block(s) are missing: their departures stand in no number. "
+            f"{len(result.report.bad)} block(s) are missing: no figure counts their departures. "
             "Put right what they say and give the same command again."
         )
 

@@ -26,7 +26,7 @@ def expand(path: Path) -> list[Path]:
     listed = members(path)
     listed = [one for one in listed if one.is_file() or (one.is_dir() and is_store(one))]
     if len(listed) > MOST_FILES:
-        raise _fail(path, f"holds {len(listed)} files", "Name a folder of one voyage's forecasts.")
+        raise _fail(path, f"holds {len(listed)} files", "Name a folder of one passage's forecasts.")
     kept = [one for one in listed if _is_forecast(one)]
     if not kept:
         what = "has no forecast file in it" if path.is_dir() else "fits no forecast file"

@@ -147,7 +147,7 @@ def plan_waves(names: Collection[str]) -> WavePlan | str:
             notes.append(f"no {missing} is given and no usable total: the sea is more")
         if not have_total:
             notes.append("no total height is given: it is the sum of the systems, and "
-                         "a system that is missing cannot be told from a calm one")  # fmt: skip
+                         "a system that is missing looks the same as a calm one")  # fmt: skip
         if isinstance(total, System):
             rest = "rest" if both else missing.replace(" ", "_")
             plan = WavePlan(parts, have_total, total, rest, _mean_period(names))

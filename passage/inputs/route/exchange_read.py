@@ -168,7 +168,7 @@ def _schedule(
     if doubled:
         into.note(
             "the schedule is not used: waypoint numbers "
-            f"{', '.join(sorted(doubled))} stand in the file twice"
+            f"{', '.join(sorted(doubled))} occur twice in the file"
         )
         return {}
     if not speeds_by_hand and any("speed" in values for values in merged.values()):

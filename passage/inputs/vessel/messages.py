@@ -1,4 +1,4 @@
-"""Turn what the door refused into lines a crew can act on.
+"""Turn refused values of a vessel file into lines a crew can act on.
 
 ``file:line: [section] key = value unit: what is wrong, with the limit. what to do.``
 """

@@ -36,7 +36,7 @@ class Flip:
     """The input that changes the advice soonest, and where.
 
     ``steps`` counts in its usual doubt (a quarter of the wind, half a degree of list, a
-    tenth of GM, 15 % of fin drag, crew twice as dear).
+    tenth of GM, 15 % of fin drag, crew cost doubled).
     """
 
     words: str

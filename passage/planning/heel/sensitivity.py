@@ -156,10 +156,10 @@ def variations(problem: HeelProblem) -> tuple[Variation, ...]:
         return Variation(what, with_transfer_price(problem, factor), "crew", step)
 
     if problem.fuel_price_per_l:
-        out += [crew("fuel half as dear again", 1.0 / 1.5), crew("fuel a third cheaper", 1.5)]
+        out += [crew("fuel price 50 % higher", 1.0 / 1.5), crew("fuel price a third lower", 1.5)]
     out += [
-        crew("crew twice as dear", 2.0),
-        crew("crew half as dear", 0.5),
+        crew("crew cost doubled", 2.0),
+        crew("crew cost halved", 0.5),
         crew("crew at no price", 0.0),
     ]
     return tuple(out)

@@ -44,7 +44,7 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
     if np.any(dead):
         shown = ", ".join(f"{one:g}" for one in np.unique(fuel[dead])[:3])
         words.append(
-            f"fuel_l_per_h stands at {shown} l/h for {np.sum(spans.hours[dead]):.1f} h from "
+            f"fuel_l_per_h stays at {shown} l/h for {np.sum(spans.hours[dead]):.1f} h from "
             f"{utc_text(spans.time_s[dead][0])} while the speed changes or she is under way: a "
             "dead meter. That time has no fuel here"
         )

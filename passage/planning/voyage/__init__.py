@@ -1,4 +1,5 @@
 """One track sailed in time, and every quantity on it.
 
-Takes a vessel, a route and a forecast; gives arrays over points. Knows no other room of planning.
+Takes a vessel, a route and a forecast; gives arrays over points.
+Imports no other folder of planning.
 """

@@ -302,7 +302,7 @@ def window_chart(
     marked = [int(np.argmin(np.abs(times - chosen_s)))] if chosen_s is not None else ()
     return panels_chart(
         "Departure window",
-        "Discomfort and fuel of each route against the time of departure. Triangles stand where a "
+        "Discomfort and fuel of each route against the time of departure. Triangles mark where a "
         "limit is exceeded; a line ends where the forecast does.",
         times,
         [

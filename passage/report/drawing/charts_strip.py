@@ -204,7 +204,7 @@ def roll_strip(
     )
     return panels_chart(
         "Roll, fins centred and active",
-        "Significant single amplitude of roll in degrees; triangles stand where a line is over "
+        "Significant single amplitude of roll in degrees; triangles mark where a line is over "
         "the limit.",
         times,
         [panel],

@@ -44,7 +44,7 @@ def heel_page(answer: HeelAnswer) -> str:
         Section(
             "The ways side by side",
             "Each way over the whole passage. Litres hold fuel, crew time at the fuel price, and "
-            "what the owner said comfort is worth.",
+            "the worth of comfort to the owner.",
             [_cards(answer)],
             short="Ways",
         ),
@@ -54,8 +54,8 @@ def heel_page(answer: HeelAnswer) -> str:
         Section("Moments leg by leg", blocks=[_legs(answer)], short="Moments", folded=True),
         Section(
             "What each way costs",
-            "Litres over the whole passage: fuel burnt, crew time at the fuel price, and what the "
-            "owner said comfort is worth.",
+            "Litres over the whole passage: fuel burnt, crew time at the fuel price, and the worth "
+            "of comfort to the owner.",
             [_policies(answer)],
             short="Price",
             folded=True,

@@ -128,7 +128,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             f"No verdict: the fins hunt with these gains on {legs_words(hunts)} of {count}, so "
             "roll, comfort and fuel are not known there."
         )
-        why, state = "Lower the gains in the vessel file, as said below.", "unknown"
+        why, state = "Lower the gains in the vessel file, as shown below.", "unknown"
     elif over or warned:
         legs = sorted({one.leg for one in over})
         if over:

@@ -301,7 +301,7 @@ def test_exchange_with_doubled_numbers_uses_no_schedule(tmp_path):
     )
     route = read_route(save(tmp_path, exchange(body), "x.rtz"))
     assert route.legs[0].speed_kn is None
-    assert any("stand in the file twice" in note for note in route.notes)
+    assert any("occur twice in the file" in note for note in route.notes)
 
 
 # --- XML of ill will

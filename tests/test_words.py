@@ -1,0 +1,71 @@
+"""Printed strings keep to the words of docs/writing.md."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import passage
+
+PACKAGE = Path(passage.__file__).parent
+FORBIDDEN = re.compile(
+    r"\b(doors?|twins?|nought|told|said|stands?|stood|walk(?:s|ed|ing)?|dear(?:er)?|in truth|"
+    r"thousand million|voyages?|(?:in)?feasible|thresholds?|alarms?|error bars?|rolling angle)\b",
+    re.IGNORECASE,
+)
+#: Where the trade uses the word.
+ALLOWED = re.compile(r"twin-screw|stands? (?:centred|on deck)", re.IGNORECASE)
+
+
+def printed(source: str) -> Iterator[tuple[int, str]]:
+    """Line and text of every literal of more than one word that is no docstring."""
+    tree = ast.parse(source)
+    bare = {
+        id(node.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+    }
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Constant) or id(node) in bare:
+            continue
+        # A single word is a key or a name of a file, not a sentence.
+        if isinstance(node.value, str) and " " in node.value:
+            yield node.lineno, node.value
+
+
+def forbidden(source: str) -> list[tuple[int, str]]:
+    """Line and word of each word that we do not print."""
+    return [
+        (line, found[0])
+        for line, text in printed(source)
+        for found in FORBIDDEN.finditer(ALLOWED.sub("", text))
+    ]
+
+
+def test_printed_strings_have_no_forbidden_word() -> None:
+    found = [
+        f"{path.relative_to(PACKAGE)}:{line}: {word}"
+        for path in sorted(PACKAGE.rglob("*.py"))
+        for line, word in forbidden(path.read_text(encoding="utf-8"))
+    ]
+    assert not found, "see docs/writing.md:\n" + "\n".join(found)
+
+
+@pytest.mark.parametrize(
+    ("source", "words"),
+    [
+        ('say("checked at the door")', ["door"]),
+        ('say(f"{n} points are told here")', ["told"]),
+        ('say("fins stand centred; the tank stands full")', ["stands"]),
+        ('say("a twin-screw yacht on a walkway")', []),
+        ('def f():\n    """What the door refused."""', []),
+    ],
+)
+def test_search_sees_parts_of_formatted_strings_and_passes_the_words_of_the_trade(
+    source, words
+) -> None:
+    assert [word for _, word in forbidden(source)] == words
