@@ -113,7 +113,8 @@ def test_a_season_takes_slow_legs_at_the_price_of_the_plan_and_says_so(route, tm
         way: asked("season", route, *days, "-o", tmp_path / way, *flags)
         for way, flags in (("fast", []), ("exact", ["--exact"]))
     }
-    for way, close in (("fast", 2e-3), ("exact", 1e-6)):
+    # A plan's GM follows the fuel burnt and with it the fins' work; a season holds it.
+    for way, close in (("fast", 2e-3), ("exact", 1e-5)):
         found = season[way]["statistics"][0]["fuel_l"][0]
         assert found == pytest.approx(sum(fuel), rel=close)
         assert "leg 2: 4 kn: below the speed-fuel points" in " ".join(season[way]["notes"])
