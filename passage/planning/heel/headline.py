@@ -55,7 +55,7 @@ def headline(
     # As far over to the same side, on whichever leg.
     near = np.abs(plan.heel_deg - worst) <= _NEAR_DEG
     hours = float(plan.hours[near].sum())
-    near_legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[near]}))
+    at_legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[near]}))
     leg = int(problem.leg_of[plan.worst]) + 1
     priced = price_words(problem, plan.total_l)
     if hold == "fuel" and plan.lost_h is not None and plan.lost_nm is not None:
@@ -81,7 +81,7 @@ def headline(
         text += (
             "; she is then upright"
             if abs(worst) < 0.05
-            else f"; it leaves up to {side_words(worst)}, for {hours:.0f} h on {leg_list(near_legs)}"
+            else f"; it leaves up to {side_words(worst)}, for {hours:.0f} h on {leg_list(at_legs)}"
             if hours >= 1.0
             else f"; it leaves up to {side_words(worst)} (leg {leg})"
         )
