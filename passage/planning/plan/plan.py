@@ -51,6 +51,7 @@ from passage.units import (
     m_s_to_knots,
     m_to_nm,
     rad_to_deg,
+    utc_text,
     wrap_360,
 )
 from passage.variables import COVERAGE
@@ -199,6 +200,12 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
         if np.any(codes == code)
     )
     files = ", ".join(source.file for source in forecast.sources)
+    if forecast.time_from_s == forecast.time_to_s:
+        raise NoCoverage(
+            f"{files}: holds {utc_text(forecast.time_from_s)} only, and no point of the passage "
+            f"has a sea then ({shares}). Give all hours of the run, or --single-time HOURS to use "
+            "it that far off."
+        )
     raise NoCoverage(
         f"{files}: no point of the passage has a sea ({shares}). "
         "`passage check FILE --route ROUTE` shows why."
