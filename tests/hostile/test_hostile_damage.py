@@ -13,7 +13,7 @@ from case import PLAN, Bench, Case, check
 from passage.inputs.forecast import open_forecast
 from passage.inputs.forecast.damage import damage_words, still_hours, stuck_runs, wild_times
 from passage.inputs.forecast.names import Meaning
-from passage.inputs.forecast.strays import lone_cells, tiny_values, without_order
+from passage.inputs.forecast.strays import lone_cells, sudden_calms, tiny_values, without_order
 
 ROOT = Path(__file__).resolve().parents[2]
 LAT = np.arange(47.0, 51.01, 0.1)
@@ -231,3 +231,24 @@ def test_a_peak_period_between_two_seas_is_no_damage() -> None:
     assert Meaning("swell_1", "direction").jumps
     assert not Meaning("total", "height").jumps
     assert not Meaning("wind", "eastward").jumps
+
+
+def test_a_patch_of_nothing_in_a_sea_is_told(tmp_path: Path) -> None:
+    """A few cells of exactly 0 m for an hour or two; never a sea that is calm, or land as 0."""
+    hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")
+    sound = moving(lat, lon, hour).astype(np.float32)
+    assert sudden_calms(sound).size == 0
+    calm = np.where(hour < 9.0, 0.0, sound)
+    land = np.where(lat > 49.0, 0.0, sound)
+    assert sudden_calms(calm).size == sudden_calms(land).size == 0
+    broken = sound.copy()
+    broken[3:5, 10:13, 7:11] = 0.0
+    assert sudden_calms(broken).size == 24
+
+    def height(lat, lon, hour):
+        hole = (hour == 9.0) & (np.abs(lat - 49.0) < 0.15) & (np.abs(lon + 7.0) < 0.15)
+        return np.where(hole, 0.0, moving(lat, lon, hour))
+
+    with open_forecast([write(tmp_path / "hole.nc", height)]) as forecast:
+        forecast.sample([49.0], [-7.0], [forecast.time_from_s + 9 * 3600.0])
+        assert "exactly 0 m, with waves of half a metre" in " ".join(forecast.notes)

@@ -14,7 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.strays import lone_cells, tiny_values, without_order
+from passage.inputs.forecast.strays import (
+    lone_cells,
+    sudden_calms,
+    tiny_values,
+    without_order,
+)
 
 Singles = npt.NDArray[np.float32]
 Indices = npt.NDArray[np.int64]
@@ -153,6 +158,7 @@ def damage_words(
     *,
     circle: float | None,
     jumps: bool = False,
+    height: bool = False,
     time_words: Sequence[str],
     place_words: Callable[[int], str],
 ) -> list[str]:
@@ -168,6 +174,8 @@ def damage_words(
     jumps : bool
         A sound field jumps from cell to cell, as a peak period does where two seas are as
         high, or systems that change their number: single cells then prove nothing.
+    height : bool
+        The height of the whole sea, which is never nothing between two hours of waves.
     time_words : sequence of str
         One for each field.
     place_words : callable
@@ -208,6 +216,10 @@ def damage_words(
 
     some = [
         (tiny, "neither 0 nor anything that is computed"),
+        (
+            sudden_calms(values) if height else tiny[:0],
+            "exactly 0 m, with waves of half a metre and more there before and after",
+        ),
         (lone[~np.isin(lone, tiny)], "far from all beside it, which agree in place and time"),
     ]
     words += [

@@ -122,6 +122,7 @@ class Series:
         turn = 2.0 * np.pi if self.meaning.quantity == "direction" else None
         for words in damage_words(
             values, self.meaning.words, circle=turn, jumps=self.meaning.jumps,
+            height=(self.meaning.system, self.meaning.quantity) == ("total", "height"),
             time_words=times, place_words=place,
         ):  # fmt: skip
             if len(self.doubts) < _MOST_DOUBTS:

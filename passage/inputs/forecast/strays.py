@@ -29,6 +29,8 @@ _SIDE, _NO_ORDER = 5, 0.9
 _SPREAD = 0.05
 #: Windows with more values are of a hindcast: looking would cost more than reading.
 MOST = 1_000_000
+#: A sea that does not come and go between one hour and the next. [m]
+_REAL_M = 0.5
 #: Order is looked for in a part of so many cells a side.
 _PART = 30
 
@@ -72,6 +74,31 @@ def lone_cells(values: Singles, *, circle: float | None = None) -> npt.NDArray[n
     alone = (known >= 4) & in_time & ((low > bar) | (-high > bar))
     found = np.flatnonzero(alone)
     return found if found.size <= max(3.0, _FEW * values.size) else found[:0]
+
+
+def sudden_calms(values: Singles) -> npt.NDArray[np.int64]:
+    """Flat indices of heights of exactly 0 between hours of a real sea in the same cell.
+
+    A sea dies down over hours and never to nothing; land, ice and calm have no sea before
+    or after.
+
+    Parameters
+    ----------
+    values : ndarray, (time, lat, lon)
+        Height of the whole sea [m]; NaN where there is none.
+    """
+    if values.shape[0] < 3 or values.size > MOST:
+        return np.zeros(0, np.int64)
+    zero = values == 0.0
+    if not zero.any():
+        return np.zeros(0, np.int64)
+    found = zero.copy()
+    for hours in (range(values.shape[0]), range(values.shape[0] - 1, -1, -1)):
+        last = np.zeros(values.shape[1:], values.dtype)
+        for hour in hours:
+            found[hour] &= last >= _REAL_M
+            last = np.where(zero[hour] | np.isnan(values[hour]), last, values[hour])
+    return np.flatnonzero(found)
 
 
 def _pair(axis: int) -> tuple[tuple[slice, ...], tuple[slice, ...]]:
