@@ -200,9 +200,11 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
         if np.any(codes == code)
     )
     files = ", ".join(source.file for source in forecast.sources)
-    if forecast.time_from_s == forecast.time_to_s:
+    # A sea that is given everywhere and always has no hours of its own.
+    first = getattr(forecast, "time_from_s", None)
+    if first is not None and first == forecast.time_to_s:
         raise NoCoverage(
-            f"{files}: holds {utc_text(forecast.time_from_s)} only, and no point of the passage "
+            f"{files}: holds {utc_text(first)} only, and no point of the passage "
             f"has a sea then ({shares}). Give all hours of the run, or --single-time HOURS to use "
             "it that far off."
         )
