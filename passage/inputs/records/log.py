@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -157,14 +157,7 @@ def parse_log(text: str, *, file: str) -> PassageLog:
     if not problems:
         for line, cells in rows[1:]:
             if len(cells) > len(rows[0][1]):
-                problems.append(
-                    Problem(
-                        file=file,
-                        place=str(line),
-                        what=f"has {len(cells)} cells where the header has {len(rows[0][1])}",
-                        fix="A decimal comma splits a number in two: use a decimal point.",
-                    )
-                )
+                problems.append(too_many_cells(file, line, len(cells), len(rows[0][1])))
                 continue
             values = {
                 key: cells[at].strip() if at < len(cells) else "" for key, at in columns.items()
@@ -174,11 +167,26 @@ def parse_log(text: str, *, file: str) -> PassageLog:
             problems.append(
                 Problem(file=file, what="has a header but no intervals", fix="Add a line each.")
             )
+    refuse(problems)
+    return _assemble(parsed, file)
+
+
+def refuse(problems: list[Problem]) -> None:
+    """Raise with the first problems and the count of the rest, if there are any."""
     if problems:
         shown = join_problems(problems[:MAX_PROBLEMS])
         more = len(problems) - MAX_PROBLEMS
         raise LogError(shown + (f"\nand {more} more problems" if more > 0 else ""))
-    return _assemble(parsed, file)
+
+
+def too_many_cells(file: str, line: int, cells: int, header: int) -> Problem:
+    """The problem of a line that is longer than the header."""
+    return Problem(
+        file=file,
+        place=str(line),
+        what=f"has {cells} cells where the header has {header}",
+        fix="A decimal comma splits a number in two: use a decimal point.",
+    )
 
 
 def _rows(text: str, file: str, problems: list[Problem]) -> list[tuple[int, list[str]]]:
@@ -215,23 +223,38 @@ def _rows(text: str, file: str, problems: list[Problem]) -> list[tuple[int, list
     return rows
 
 
-def _columns(row: tuple[int, list[str]], file: str, problems: list[Problem]) -> dict[str, int]:
-    place, header = str(row[0]), row[1]
+def known_columns(
+    header: list[str],
+    known: Sequence[str],
+    vague: Mapping[str, str],
+    page: str,
+    complain: Callable[[str, str], None],
+) -> dict[str, int]:
+    """Where each known column of a header stands; what is there twice or not known is said.
+
+    ``vague`` has the remedy for names that could mean several columns, ``page`` lists all.
+    """
     columns: dict[str, int] = {}
-
-    def complain(what: str, fix: str) -> None:
-        problems.append(Problem(file=file, place=place, what=what, fix=fix))
-
     for at, cell in enumerate(header):
         key = cell.strip().lower()
         if key in columns:
             complain(f"column {key} is there twice", "Remove one.")
-        elif key in COLUMNS:
+        elif key in known:
             columns[key] = at
         elif key:
-            near = difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.6)
-            hint = f"Did you mean {near[0]}?" if near else "Remove it, or see docs/log-files.md."
-            complain(f"column {cell.strip()!r} is not known", _VAGUE.get(key, hint))
+            near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
+            hint = f"Did you mean {near[0]}?" if near else f"Remove it, or see {page}."
+            complain(f"column {cell.strip()!r} is not known", vague.get(key, hint))
+    return columns
+
+
+def _columns(row: tuple[int, list[str]], file: str, problems: list[Problem]) -> dict[str, int]:
+    place, header = str(row[0]), row[1]
+
+    def complain(what: str, fix: str) -> None:
+        problems.append(Problem(file=file, place=place, what=what, fix=fix))
+
+    columns = known_columns(header, COLUMNS, _VAGUE, "docs/log-files.md", complain)
     if "time" not in columns:
         complain("the header lacks time", "Give the middle of each interval in UTC.")
     if not any(key in columns for key in _SPEEDS):
@@ -265,8 +288,8 @@ def _row(values: dict[str, str], file: str, line: int, problems: list[Problem]) 
     take("time", parse_log_time, needed=True)
     take("lat", parse_latitude)
     take("lon", parse_longitude)
-    take("fins", lambda text: _word(text, "fins", FIN_WORDS))
-    take("sea", lambda text: _word(text, "sea", SEA_WORDS))
+    take("fins", lambda text: word_code(text, "fins", FIN_WORDS))
+    take("sea", lambda text: word_code(text, "sea", SEA_WORDS))
     for key, (unit, low, high, open_low) in NUMBER_COLUMNS.items():
         take(
             key,
@@ -285,7 +308,8 @@ def parse_log_time(text: str) -> float:
     return time_s
 
 
-def _word(text: str, key: str, words: tuple[str, ...]) -> float:
+def word_code(text: str, key: str, words: tuple[str, ...]) -> float:
+    """Place of a word among those allowed; ValueError for another."""
     word = " ".join(text.lower().split())
     if word not in words:
         raise ValueError(f"{key} = {text.strip()!r} is not one of {', '.join(words)}")

@@ -9,7 +9,6 @@ told at once. Empty cells are missing values.
 from __future__ import annotations
 
 import csv
-import difflib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -19,14 +18,17 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import LogError, Problem, join_problems
+from passage.errors import LogError, Problem
 from passage.inputs.records.log import (
     FIN_WORDS,
-    MAX_PROBLEMS,
     NUMBER_COLUMNS,
     SEA_WORDS,
+    known_columns,
     open_log,
     parse_log_time,
+    refuse,
+    too_many_cells,
+    word_code,
 )
 from passage.inputs.route.positions import parse_latitude, parse_longitude
 from passage.inputs.route.text import parse_number
@@ -125,7 +127,7 @@ def _read(lines: Iterator[str], file: str) -> Recording:
     separator = max(_SEPARATORS, key=first.count)
     header = next(csv.reader([first], delimiter=separator))
     columns = _columns(header, file, number, problems)
-    _refuse(problems)
+    refuse(problems)
     reader = csv.reader(lines, delimiter=separator)
     parts: dict[str, list[Array]] = {name: [] for name in columns if name not in UNUSED}
     numbers: list[npt.NDArray[np.int64]] = []
@@ -143,40 +145,22 @@ def _read(lines: Iterator[str], file: str) -> Recording:
                 "one passage only."
             )
         _widths(rows, at, len(header), file, problems)
-        _refuse(problems)
+        refuse(problems)
         for name in parts:
             cells = [row[columns[name]].strip() for row in rows]
             parts[name].append(_parsed(name, cells, at, file, problems))
         numbers.append(at)
-        _refuse(problems)
+        refuse(problems)
     if not total:
         raise LogError(f"{file}: has a header but no lines. Add a line for each time.")
     return _assemble(parts, np.concatenate(numbers), columns, file)
 
 
-def _refuse(problems: list[Problem]) -> None:
-    if problems:
-        more = len(problems) - MAX_PROBLEMS
-        shown = join_problems(problems[:MAX_PROBLEMS])
-        raise LogError(shown + (f"\nand {more} more problems" if more > 0 else ""))
-
-
 def _columns(header: list[str], file: str, line: int, problems: list[Problem]) -> dict[str, int]:
-    columns: dict[str, int] = {}
-
     def complain(what: str, fix: str) -> None:
         problems.append(Problem(file=file, place=str(line), what=what, fix=fix))
 
-    for at, cell in enumerate(header):
-        key = cell.strip().lower()
-        if key in columns:
-            complain(f"column {key} is there twice", "Remove one.")
-        elif key in COLUMNS:
-            columns[key] = at
-        elif key:
-            near = difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.6)
-            hint = f"Did you mean {near[0]}?" if near else "Remove it, or see docs/review.md."
-            complain(f"column {cell.strip()!r} is not known", _VAGUE.get(key, hint))
+    columns = known_columns(header, COLUMNS, _VAGUE, "docs/review.md", complain)
     if "time" not in columns:
         complain("the header lacks time", "Give it in UTC, as 2026-03-02T08:30Z.")
     if ("lat" in columns) != ("lon" in columns):
@@ -193,14 +177,7 @@ def _widths(
 ) -> None:
     for row, line in zip(rows, at, strict=True):
         if len(row) > width:
-            problems.append(
-                Problem(
-                    file=file,
-                    place=str(line),
-                    what=f"has {len(row)} cells where the header has {width}",
-                    fix="A decimal comma splits a number in two: use a decimal point.",
-                )
-            )
+            problems.append(too_many_cells(file, line, len(row), width))
         elif len(row) < width:
             row.extend([""] * (width - len(row)))
 
@@ -263,11 +240,7 @@ def _one(name: str, cell: str) -> float:
     if name == "lon":
         return parse_longitude(cell)
     if name in ("fins", "sea"):
-        words = FIN_WORDS if name == "fins" else SEA_WORDS
-        word = " ".join(cell.lower().split())
-        if word not in words:
-            raise ValueError(f"{name} = {cell!r} is not one of {', '.join(words)}")
-        return float(words.index(word))
+        return word_code(cell, name, FIN_WORDS if name == "fins" else SEA_WORDS)
     unit, low, high, open_low = NUMBERS[name]
     return parse_number(cell, name, unit, low=low, high=high, open_low=open_low)
 
