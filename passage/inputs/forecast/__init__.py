@@ -4,6 +4,7 @@ from passage.inputs.forecast.conditions import Conditions, DirectionalSpectrum
 from passage.inputs.forecast.forecast import Forecast, Source
 from passage.inputs.forecast.mapping import read_map
 from passage.inputs.forecast.opening import (
+    ALL_HOURS,
     Area,
     box_around,
     open_forecast,
@@ -11,6 +12,7 @@ from passage.inputs.forecast.opening import (
 )
 
 __all__ = [
+    "ALL_HOURS",
     "Area",
     "Conditions",
     "DirectionalSpectrum",

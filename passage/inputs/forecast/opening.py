@@ -23,6 +23,9 @@ from passage.inputs.forecast.recognise import recognise
 from passage.inputs.forecast.runs import newest_runs
 from passage.units import utc_text
 
+#: What to do where a file holds one hour only.
+ALL_HOURS = "Give all hours of the run, or --single-time HOURS to use it that far off."
+
 Paths = str | os.PathLike[str] | Iterable[str | os.PathLike[str]]
 
 
@@ -220,7 +223,7 @@ def _no_cover_text(
         asked = " to ".join(utc_text(t) for t in (time_from_s, time_to_s) if t is not None)
         if time.size == 1:
             what = f"holds {utc_text(time[0])} only, and the passage runs {asked}"
-            fix = "Give all hours of the run, or --single-time HOURS to use it that far off."
+            fix = ALL_HOURS
         else:
             what = (
                 f"runs {utc_text(time[0])} to {utc_text(time[-1])}, and the passage runs {asked}: "

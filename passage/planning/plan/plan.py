@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.errors import NoCoverage, VesselError
-from passage.inputs.forecast import Forecast
+from passage.inputs.forecast import ALL_HOURS, Forecast
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing
@@ -205,8 +205,7 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
     if first is not None and first == forecast.time_to_s:
         raise NoCoverage(
             f"{files}: holds {utc_text(first)} only, and no point of the passage "
-            f"has a sea then ({shares}). Give all hours of the run, or --single-time HOURS to use "
-            "it that far off."
+            f"has a sea then ({shares}). {ALL_HOURS}"
         )
     raise NoCoverage(
         f"{files}: no point of the passage has a sea ({shares}). "
