@@ -88,9 +88,8 @@ def told(path):
             }
             points = direct_points(ready, forecast, np.array([LEAVE_S]))
             numbers = departure_numbers(
-                ready.vessel, ready.route, ready.track, points.values, points.fin_codes,
-                points.status,
-            )  # fmt: skip
+                ready.vessel, ready.track, points.values, points.fin_codes, points.status
+            )
             made["season", legs] = {
                 "worst": float(numbers["worst_window_roll_significant_deg"][0]),
                 "over_h": float(numbers["roll_over_limit_h"][0]),

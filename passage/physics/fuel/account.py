@@ -26,6 +26,8 @@ from passage.physics.fuel.propulsion import (
 
 Array = npt.NDArray[np.float64]
 
+#: Wave force is at least this uncertain (assumption).
+WAVE_SHARE = 0.25
 #: The parts that add to the total, in the order they are added.
 PARTS: tuple[str, ...] = (
     "still_water",
@@ -215,7 +217,7 @@ def standard_alternatives(
     displacement_ratio: npt.ArrayLike = 1.0,
     heel_rad: npt.ArrayLike = 0.0,
     waves_others_l_per_h: Sequence[npt.ArrayLike] = (),
-    wave_share: float = 0.25,
+    wave_share: float = WAVE_SHARE,
     wind_share: float = 0.2,
     fin_share: float = 0.15,
 ) -> dict[str, tuple[Array, Array]]:

@@ -17,8 +17,7 @@ import numpy.typing as npt
 from passage.inputs.route import Route, Track
 from passage.physics.fins.use import FIN_USE_WORDS
 from passage.planning.plan.legtable import evaluation_side, side_word, use_word
-from passage.planning.plan.plan import over_engine
-from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.evaluate import Evaluation, evaluate, over_engine
 from passage.planning.voyage.flows import flows_given, flows_missing, gap_shares
 from passage.planning.voyage.legs import (
     leg_coverage,
@@ -88,12 +87,6 @@ class Cell:
     travel_deg: Array
     leg_speeds_kn: tuple[float, ...] | None = None
 
-    @property
-    def roll_name(self) -> str:
-        """Which roll is felt: with the fins active, or centred."""
-        word = "active" if self.fins == "active" else "centred"
-        return f"roll_{word}_significant_deg"
-
 
 @dataclass(frozen=True)
 class CellTask:
@@ -123,6 +116,7 @@ def make_cells(
     departure_s = np.asarray(departure_s, dtype=float)
     way = _march(yacht, task, forecast, departure_s, hold, rule)
     given = flows_given(forecast)
+    flows = _flows(yacht, way, task.track, given)
     cells: list[Cell] = []
     seen: Evaluation | None = None
     for word in fins:
@@ -135,14 +129,15 @@ def make_cells(
         )
         evaluation = _evaluate(yacht, task.track, way, choices, seen)
         seen = evaluation
-        cell = _cell(yacht, task, departure_s, word, way, evaluation, given)
+        cell = _cell(yacht, task, departure_s, word, way, evaluation, flows)
         over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
         if np.any(over) and rule is None and hold == "water":
             # As a plan does: she cannot hold the speed there, and arrives later.
             late = departure_s[over]
             slower = _march(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
             again = _evaluate(yacht, task.track, slower, choices)
-            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again, given))
+            without = _flows(yacht, slower, task.track, given)
+            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again, without))
         cells.append(cell)
     return cells
 
@@ -186,6 +181,17 @@ def _evaluate(
     return evaluate(yacht, way, now, same_sea=evaluation)
 
 
+def _flows(
+    yacht: Yacht, way: March, track: Track, given: tuple[str, ...]
+) -> dict[str, npt.NDArray[Any]]:
+    """Where wind and current are missing, by the names of `Cell`; the same for every fin use."""
+    return {
+        "flow_missing": _flow_missing(way, track, given),
+        "wind_gap": _gap("wind", yacht, way, track, given),
+        "current_gap": _gap("current", yacht, way, track, given),
+    }
+
+
 def _flow_missing(way: March, track: Track, given: tuple[str, ...]) -> npt.NDArray[np.bool_]:
     found = np.zeros(way.hours.shape[:-1], bool)
     for missing in flows_missing(way.conditions, track.length_m, given).values():
@@ -227,7 +233,7 @@ def _cell(
     fins: str,
     way: March,
     evaluation: Evaluation,
-    given: tuple[str, ...],
+    flows: dict[str, npt.NDArray[Any]],
 ) -> Cell:
     track, hours, values = task.track, way.hours, evaluation.values
     starts = leg_starts(track.leg)
@@ -272,9 +278,7 @@ def _cell(
         fin_use=_commonest(evaluation.fin_use, hours, starts),
         side=leg_sum(evaluation_side(way, evaluation) * hours, starts),
         no_way=np.any(way.no_way, axis=-1),
-        flow_missing=_flow_missing(way, track, given),
-        wind_gap=_gap("wind", yacht, way, track, given),
-        current_gap=_gap("current", yacht, way, track, given),
+        **flows,
         roll_degree_hours=np.sum(felt * hours, axis=-1),
         hours_over_limit=_roll_over_h(limits[0], felt),
         worst_roll_deg=np.max(felt, axis=-1),

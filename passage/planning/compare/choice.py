@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.route import Route
-from passage.planning.voyage.limits import LIMIT_KEYS, slack
+from passage.planning.voyage.limits import LIMIT_KEYS, limits_of, slack
+from passage.planning.voyage.rolling import driven_by_fins
 from passage.variables import BY_NAME, COVERAGE
 
 if TYPE_CHECKING:
@@ -97,9 +98,7 @@ def why_words(code: int) -> list[str]:
 
 def hunts(cell: Cell) -> Bools:
     """Departures of a cell on which there is no roll because the fins would drive it."""
-    centred, active = (cell.legs[f"roll_{name}_rms_deg"] for name in ("centred", "active"))
-    found = np.any(np.isfinite(centred) & np.isnan(active), axis=-1)
-    return np.asarray(found & (cell.fins != "centred"))
+    return driven_by_fins(cell.legs) & (cell.fins != "centred")
 
 
 def non_dominated(cost: npt.ArrayLike, discomfort: npt.ArrayLike) -> Bools:
@@ -178,14 +177,10 @@ class LimitCheck:
 
 def check_limits(vessel: Vessel, route: Route, cell: Cell) -> list[LimitCheck]:
     """Every limit of the vessel file against the legs of a cell."""
-    sets = [
-        vessel.limits.at_rest if leg.kind == "stay" else vessel.limits.underway
-        for leg in route.legs
-    ]
+    at_rest = [leg.kind == "stay" for leg in route.legs]
     checks = []
     for key, limit_key in LIMIT_KEYS:
-        raw = [getattr(one, limit_key) for one in sets]
-        limit = np.array([np.nan if one is None else float(one) for one in raw])
+        limit = limits_of(vessel, at_rest, limit_key)
         if np.all(np.isnan(limit)):
             continue
         value = np.abs(cell.legs[key])

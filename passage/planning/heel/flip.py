@@ -51,7 +51,6 @@ class _Bracket:
     make: _Make
     words: _Words
     sign: float
-    most: float
     low: float = 0.0
     high: float | None = None
 
@@ -78,9 +77,9 @@ def soonest_flip(
     problem, moves = comparison.problem, comparison.plan.moves
     until = time.process_time() + seconds
     brackets = []
-    for name, make, words, most in _inputs(problem, wind_kn):
+    for name, make, words in _inputs(problem, wind_kn):
         for sign in (1.0, -1.0):
-            one = _Bracket(make, words, sign, most if sign < 0.0 else _FARTHER[-1])
+            one = _Bracket(make, words, sign)
             for known in sorted(changes, key=lambda row: abs(row.step)):
                 if known.name == name and known.step * sign > 0.0:
                     one.learn(abs(known.step), known.verdict == "other advice")
@@ -93,7 +92,7 @@ def soonest_flip(
         if any(one.high is not None and one.high <= size for one in brackets):
             break
         for one in brackets:
-            if one.low < size <= one.most and time.process_time() < until:
+            if one.low < size and time.process_time() < until:
                 ask(one, size)
     later = [one for one in changes if one.name == "departure" and one.verdict == "other advice"]
     while time.process_time() < until:
@@ -102,9 +101,7 @@ def soonest_flip(
             break
         soonest = min([*known_highs, *([1.0] if later else [])])
         open_ = [
-            one
-            for one in brackets
-            if one.high is not None and one.low < soonest * (1.0 - _CLOSE) and one.high >= 0.0
+            one for one in brackets if one.high is not None and one.low < soonest * (1.0 - _CLOSE)
         ]
         if not open_:
             break
@@ -129,9 +126,9 @@ def _beyond(list_deg: float, step: float) -> str:
     return f"{'more' if list_deg * step > 0.0 else 'less'} than {side_words(list_deg)}"
 
 
-def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Make, _Words, float]]:
-    """Each input by name: its problem at steps of its doubt, words for it, most steps down."""
-    out: list[tuple[str, _Make, _Words, float]] = []
+def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Make, _Words]]:
+    """Each input by name: its problem at steps of its doubt, and words for it."""
+    out: list[tuple[str, _Make, _Words]] = []
     wind = problem.wind_moment_t_m
     if np.any(wind != 0.0):
         top = int(np.argmax(np.abs(wind)))
@@ -150,9 +147,7 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
                 )
             return f"the wind heel is {more} {factor:.2f} times the forecast's"
 
-        out.append(
-            ("wind", lambda s: with_wind(problem, max(1.0 + 0.25 * s, 0.0)), wind_words, 4.0)
-        )
+        out.append(("wind", lambda s: with_wind(problem, max(1.0 + 0.25 * s, 0.0)), wind_words))
     now = float(np.degrees(np.arctan2(problem.list_moment_t_m, problem.stiffness_t_m[0])))
     out.append(
         (
@@ -161,7 +156,6 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
             lambda s: (
                 f"the list at departure is {_beyond(now + 0.5 * s, s)} ({side_words(now)} given)"
             ),
-            4.0,
         )
     )
     out.append(
@@ -169,7 +163,6 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
             "GM",
             lambda s: with_gm(problem, 1.0 + 0.1 * s),
             lambda s: f"GM is {abs(10.0 * s):.0f} % {'larger' if s > 0.0 else 'smaller'}",
-            4.0,
         )
     )
     if np.any(problem.fin_moment_max_t_m > 0.0):
@@ -178,7 +171,6 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
                 "fins",
                 lambda s: with_fin_drag(problem, 1.0 + 0.15 * s),
                 lambda s: f"the fins drag {abs(15.0 * s):.0f} % {'more' if s > 0.0 else 'less'}",
-                4.0,
             )
         )
     if problem.transfer_fixed_l > 0.0:
@@ -193,7 +185,6 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
                     f"a transfer costs {'more' if s > 0.0 else 'less'} than "
                     f"{fixed * 2.0**s:.0f}{unit} of crew time ({fixed:.0f}{unit} given)"
                 ),
-                4.0,
             )
         )
     return out

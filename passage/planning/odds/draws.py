@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.planning.odds.drawn import DOUBTS, DrawnForecast
-from passage.planning.voyage.evaluate import Evaluation, evaluate
+from passage.planning.voyage.evaluate import Evaluation, evaluate, over_engine
 from passage.planning.voyage.forces import BAND_SIGMAS
 from passage.planning.voyage.legs import leg_starts, legs_from_points
 from passage.planning.voyage.limits import leg_limits
@@ -77,32 +77,26 @@ def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Draw
     members = np.arange(drawn.n_members)
     doubt = doubts(drawn.doubts)
     choices = replace(sailing.choices, band=False, both=False)
-    legs = _legs(passage, sailing.go(drawn, members, False), choices, doubt)
-    most = passage.yacht.engine.max_fuel_l_per_h
-    over = np.zeros(members.shape, bool)
-    if most is not None and not sailing.limited:
-        over = legs.pop("_most_l_per_h")[:, 0] > 1.005 * most
-    legs.pop("_most_l_per_h", None)
-    if np.any(over):
+    legs, over = _legs(passage, sailing.go(drawn, members, False), choices, doubt)
+    if not sailing.limited and np.any(over):
         some = _rows(doubt, over)
-        again = _legs(passage, sailing.go(drawn, members[over], True), choices, some)
+        again, _ = _legs(passage, sailing.go(drawn, members[over], True), choices, some)
         for name in legs:
             legs[name][over] = again[name]
     return Drawn(legs, drawn.doubts)
 
 
 def _rows(doubt: Doubt, rows: npt.NDArray[np.bool_]) -> Doubt:
-    names = ("gm", "slope", "damping", "wind", "waves")
-    return Doubt(**{name: np.asarray(getattr(doubt, name))[rows] for name in names})
+    return Doubt(**{name: np.asarray(numbers)[rows] for name, numbers in vars(doubt).items()})
 
 
-def _legs(passage: Passage, way: March, choices: Choices, doubt: Doubt) -> dict[str, Array]:
+def _legs(
+    passage: Passage, way: March, choices: Choices, doubt: Doubt
+) -> tuple[dict[str, Array], Any]:
+    """Leg values, and on which draws the engines are asked for more than they have."""
     here = evaluate(passage.yacht, way, replace(choices, doubt=doubt))
-    made = leg_values(passage, way, here, choices.fins)
-    under_way = np.where(passage.track.length_m > 0.0, here.split.main_engines, 0.0)
-    known = np.nan_to_num(under_way, nan=0.0)
-    made["_most_l_per_h"] = np.max(known, axis=-1, keepdims=True)
-    return made
+    over = np.any(over_engine(passage.yacht, passage.track, here), axis=-1)
+    return leg_values(passage, way, here, choices.fins), over
 
 
 def leg_values(

@@ -21,7 +21,7 @@ from passage.planning.odds.draws import Sailing, draws_words, run_hour, sail_dra
 from passage.planning.odds.error_model import ErrorModel
 from passage.planning.plan.members import spread_of_members
 from passage.planning.plan.totals import usable_fuel_l
-from passage.planning.voyage.limits import LIMIT_KEYS
+from passage.planning.voyage.limits import LIMIT_KEYS, limits_of
 from passage.units import HOUR_S, utc_text
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def chances(
 
     ``legs_of`` gives the leg rows of a member; ``legs`` and ``totals`` get new keys.
     """
-    known = (passage.vessel, options.fins, options.departure_s)
+    known = (passage.vessel, options.departure_s)
     if forecast.n_members > 1:
         members = [legs, *(legs_of(member) for member in range(1, forecast.n_members))]
         totals["members"] = spread_of_members(members)
@@ -82,7 +82,6 @@ def put_chances(
     totals: dict[str, Any],
     values: dict[str, Array],
     vessel: Vessel,
-    fins: str,
     departure_s: float,
     source: str,
     doubts: Array | None = None,
@@ -91,11 +90,10 @@ def put_chances(
 
     ``values`` are arrays ``(draws, legs)``; ``doubts`` the model's numbers of each draw.
     """
-    sets = [vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
-            for leg in legs]  # fmt: skip
+    at_rest = [leg["type"] == "stay" for leg in legs]
     limits, judged = {}, {}
     for key, limit_key in LIMIT_KEYS:
-        limits[limit_key] = np.array([_number(getattr(one, limit_key)) for one in sets])
+        limits[limit_key] = limits_of(vessel, at_rest, limit_key)
         judged[limit_key] = values[key]
     odds = count_odds(judged, limits)
     fuel = np.sum(values["fuel_l"], axis=1)

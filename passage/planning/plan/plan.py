@@ -28,7 +28,7 @@ from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.tanks import tank_cautions, tank_rows
 from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
-from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.evaluate import Evaluation, over_engine
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.loaded import evaluate_loaded
 from passage.planning.voyage.march import March, march
@@ -44,7 +44,6 @@ from passage.planning.voyage.prepare import (
     prepare,
 )
 from passage.planning.voyage.rolling import Choices
-from passage.planning.voyage.yacht import Yacht
 from passage.units import (
     deg_to_rad,
     knots_to_m_s,
@@ -318,15 +317,6 @@ def sail(
 
 def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
     return ", ".join(str(number) for number in sorted({int(i) + 1 for i in track.leg[where]}))
-
-
-def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
-    """Points where the main engines would burn more than they can."""
-    most = yacht.engine.max_fuel_l_per_h
-    if most is None:
-        return np.zeros(len(track), dtype=bool)
-    # Half a percent is within the doubt of any of the parts.
-    return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)
 
 
 def _evaluate_with_drift(

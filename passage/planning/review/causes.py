@@ -54,10 +54,9 @@ class MissParts:
 
 @dataclass(frozen=True)
 class MissCauses:
-    """Causes of the misses of fuel [l] and roll rms [deg]; ``legs`` are known throughout."""
+    """Causes of the misses of fuel [l] and roll rms [deg]."""
 
     parts: dict[str, MissParts]
-    legs: tuple[int, ...]
     notes: tuple[str, ...]
 
 
@@ -81,7 +80,6 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
     otherwise = None if forecast is None else _sailed_on(found, yacht, sailed, forecast)
     notes = []
     parts: dict[str, MissParts] = {}
-    used: tuple[int, ...] = ()
     for key, _ in EXPLAINED:
         legs = [
             leg
@@ -99,7 +97,6 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
         if len(legs) < count:
             numbers = ", ".join(str(leg.leg) for leg in legs)
             notes.append(f"{key}: taken apart on legs {numbers} only, of {count}")
-        used = tuple(leg.leg for leg in legs) if key == "fuel" else used
         plan_, logged = (_pair_total(legs, key, which) for which in ("planned", "logged"))
         a, b = _total(as_planned, key, legs), _total(as_sailed, key, legs)
         second = None
@@ -107,7 +104,7 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
             c = _total(otherwise, key, legs)
             second = (b - c, c - plan_, logged - b) if np.isfinite(c) else None
         parts[key] = MissParts(logged - plan_, (a - plan_, b - a, logged - b), second)
-    return MissCauses(parts, used, tuple(notes))
+    return MissCauses(parts, tuple(notes))
 
 
 def _value(legs: _Legs, key: str, leg: LegReview) -> float:

@@ -123,10 +123,9 @@ def _steps_nm(spans: Spans) -> Array:
 
 def roll_rms_deg(spans: Spans) -> tuple[float | None, float, str]:
     """Roll rms over some spans [deg], the share of the time it is logged, and how it was had."""
-    square, hours, words = _mean_square(
+    return _mean_square(
         spans, spans.roll_n, spans.roll_sum, spans.roll_square, spans.roll_rms_square
     )
-    return square, hours, words
 
 
 def fin_rms_deg(spans: Spans) -> tuple[float | None, float, str]:
@@ -201,7 +200,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
         )
     own = spans.chosen(mine)
     remarks: list[str] = []
-    part = _part(track, match.along_nm[mine], own, plan, leg, match)
+    part = _part(track, match.along_nm[mine], own, leg, match)
     if part < PART:
         remarks.append(
             f"logged over {100.0 * part:.0f} % of its length; planned figures are of that"
@@ -255,7 +254,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
 
 
 def _fuel(own: Spans, elapsed: float, remarks: list[str]) -> float | None:
-    """Litres of the main engines, and of the generators where all of those are logged."""
+    """Litres of the main engines over the time that was logged."""
     rate, share = _mean(own.fuel_l_per_h, own.hours)
     if rate is None:
         return None
@@ -270,9 +269,7 @@ def _fuel(own: Spans, elapsed: float, remarks: list[str]) -> float | None:
     return rate * elapsed
 
 
-def _part(
-    track: dict[str, Array], along: Array, own: Spans, plan: PlanFile, leg: int, match: Match
-) -> float:
+def _part(track: dict[str, Array], along: Array, own: Spans, leg: int, match: Match) -> float:
     """Share of the leg that the log covers: less than all only at either end of the log."""
     length = float(np.sum(track["distance_nm"]))
     if length == 0.0:

@@ -43,7 +43,6 @@ class Spans:
     through_water_kn: Array
     over_ground_kn: Array
     fuel_l_per_h: Array
-    generator_l_per_h: Array
     roll_n: Array
     roll_sum: Array
     roll_square: Array
@@ -122,7 +121,6 @@ def make_spans(log: Recording) -> Spans:
         through_water_kn=mean(log.column("speed_through_water_kn")),
         over_ground_kn=mean(log.column("speed_over_ground_kn")),
         fuel_l_per_h=mean(log.column("fuel_l_per_h")),
-        generator_l_per_h=mean(log.column("generator_l_per_h")),
         roll_n=roll[0],
         roll_sum=roll[1],
         roll_square=roll[2],

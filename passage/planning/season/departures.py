@@ -14,13 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.route import Route, Track
+from passage.inputs.route import Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.planning.season.limits import passage_limits
 from passage.planning.season.march import one_row
 from passage.planning.voyage.flows import reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts
+from passage.planning.voyage.rolling import driven_by_fins
 from passage.variables import COVERAGE
 
 Array = npt.NDArray[np.float64]
@@ -106,7 +107,6 @@ POINT_NAMES: tuple[str, ...] = (
 
 def departure_numbers(
     vessel: Vessel,
-    route: Route,
     track: Track,
     values: Mapping[str, Array],
     fin_codes: Codes,
@@ -116,7 +116,7 @@ def departure_numbers(
 
     Parameters
     ----------
-    vessel, route, track
+    vessel, track
         What the points belong to.
     values : mapping
         ``POINT_NAMES`` to arrays ``(departures, n)``.
@@ -210,9 +210,8 @@ def hunting(status: Codes, values: Mapping[str, Array]) -> Codes:
 
     ``values`` holds rms rolls ``(departures, n)``.
     """
-    centred, active = (values[f"roll_{name}_rms_deg"] for name in ("centred", "active"))
-    hunts = np.any(np.isfinite(centred) & np.isnan(active), axis=-1)
-    return np.where((status == 0) & hunts, STATUS.index("fins_hunt"), status).astype(np.int8)
+    hunts = (status == 0) & driven_by_fins(values)
+    return np.where(hunts, STATUS.index("fins_hunt"), status).astype(np.int8)
 
 
 def passage_status(

@@ -237,7 +237,6 @@ def _rows(passage: Any, departures: npt.NDArray[np.float64], points: Any) -> Row
         rows.append(
             departure_numbers(
                 passage.vessel,
-                passage.route,
                 passage.track,
                 made.values,
                 made.fin_codes,

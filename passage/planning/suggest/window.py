@@ -109,9 +109,7 @@ def _ranked(
             for route in (given, straight_route(start, end))
         ]  # fmt: skip
         for column in zip(*by_route, strict=True):
-            best = min(
-                ((bool(one.faults), _price(one, options)) for one in column), key=lambda one: one
-            )
+            best = min((bool(one.faults), _price(one, options)) for one in column)
             rows.append((*best, column[0].departure_s, speed))
     return sorted(rows)
 

@@ -56,6 +56,7 @@ from passage.planning.voyage.yacht import Yacht
 from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
 
 if TYPE_CHECKING:
+    from passage.inputs.route import Track
     from passage.planning.voyage.march import March
 
 Array = npt.NDArray[np.float64]
@@ -376,3 +377,12 @@ def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:
         "hotel",
     ):
         values[f"fuel_{part}_l"] = getattr(split, part) * hours
+
+
+def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
+    """Points where the main engines would burn more than they can."""
+    most = yacht.engine.max_fuel_l_per_h
+    if most is None:
+        return np.zeros(len(track), dtype=bool)
+    # Half a percent is within the doubt of any of the parts.
+    return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.physics.fins import use
+from passage.physics.fuel.account import WAVE_SHARE
 from passage.physics.resistance.waves import no_credit
 from passage.physics.resistance.waves_simple import heading_factor, kreitner, stawave1
 from passage.physics.resistance.wind import (
@@ -163,8 +164,6 @@ def wave_forces(
     return at_speed(first), [at_speed(other) for other in others]
 
 
-#: Wave force is at least this uncertain, as in the band of fuel (assumption).
-WAVE_SHARE = 0.25
 #: Standard deviations from the middle to the ends of a band, taken as its 5 and 95 %.
 BAND_SIGMAS = 1.645
 

@@ -7,13 +7,14 @@ motion sickness has six hours of its own. Steady heel is what is left at each po
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from passage.planning.voyage.legs import leg_starts
 from passage.planning.voyage.windows import LegWindows, Running
 
 if TYPE_CHECKING:
@@ -122,14 +123,12 @@ def leg_limits(
     fins
         The user's choice: which roll is felt.
     """
-    first = np.flatnonzero(np.r_[True, leg[1:] != leg[:-1]])
-    sets = [vessel.limits.at_rest if rest else vessel.limits.underway for rest in at_rest[first]]
+    first = leg_starts(leg)
     running: Running | None = None
     felt = "active" if fins == "active" else "centred"
     found: list[LegLimit] = []
     for key, limit_key in LIMIT_KEYS:
-        raw = [getattr(one, limit_key) for one in sets]
-        limit = np.array([np.nan if one is None else float(one) for one in raw])
+        limit = limits_of(vessel, at_rest[first], limit_key)
         name, power = WINDOWED.get(limit_key, (limit_key, 0))
         name = name.format(fins=felt)
         if name not in values:
@@ -142,19 +141,15 @@ def leg_limits(
             made = running.of(scale * points, power=power, level=above)
         else:
             made = _at_points(np.abs(points), hours, leg, first, above)
-        found.append(
-            LegLimit(
-                key,
-                limit_key,
-                limit,
-                made.worst,
-                made.middle_h,
-                made.length_h,
-                made.over_h,
-                made.unknown,
-            )
-        )
+        found.append(LegLimit(key, limit_key, limit, **vars(made)))
     return found
+
+
+def limits_of(vessel: Vessel, at_rest: Iterable[bool], limit_key: str) -> Array:
+    """One limit of the vessel file on every leg; NaN where there is none."""
+    sets = (vessel.limits.at_rest if rest else vessel.limits.underway for rest in at_rest)
+    raw = (getattr(one, limit_key) for one in sets)
+    return np.array([np.nan if one is None else float(one) for one in raw])
 
 
 def _at_points(values: Array, hours: Array, leg: Ints, first: Ints, above: Array) -> LegWindows:

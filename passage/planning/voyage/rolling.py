@@ -6,6 +6,7 @@ Joins the vessel's numbers to the roll solver; every function takes points of sh
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -223,6 +224,15 @@ def roll_with_fins(
         points.solved(yacht, points.fins(yacht, choice)) for choice in ("centred", "active")
     )
     return centred, active
+
+
+def driven_by_fins(values: Mapping[str, Array]) -> Any:
+    """Passages with a roll centred and none active at some place: the fins hunt.
+
+    ``values`` holds ``roll_centred_rms_deg`` and ``roll_active_rms_deg``, ``L + (n,)``; L.
+    """
+    centred, active = (values[f"roll_{name}_rms_deg"] for name in ("centred", "active"))
+    return np.any(np.isfinite(centred) & np.isnan(active), axis=-1)
 
 
 def holds_to_a_heel(choices: Choices) -> bool:
