@@ -47,7 +47,6 @@ ALLOWED = (
     "zone",
     "wide",
 )
-#: Of these a value is a file, a folder or, for forecasts, a pattern.
 #: What must be meant for the command: years of hindcast are not tonight's forecast, and a
 #: plan carries its own vessel.
 _OWN_ONLY = (
@@ -56,9 +55,8 @@ _OWN_ONLY = (
     ("check", "vessel"),
     ("review", "vessel"),
 )
+#: Of these a value is a file, a folder or, for forecasts, a pattern.
 _FILES = ("vessel", "forecast", "map", "responses", "no_go")
-
-
 #: A larger file is no file of defaults.
 _MOST_BYTES = 1_000_000
 
@@ -117,8 +115,7 @@ def read_file(path: Path) -> dict[str, Any]:
     for key, value in content.items():
         if isinstance(value, Mapping):
             if key not in COMMANDS:
-                shown = key if key.isprintable() else ascii(key)
-                problems.append(f"{path}: [{shown[:60]}] is no command{_near(key, COMMANDS)}")
+                problems.append(f"{path}: [{_shown(key)}] is no command{_near(key, COMMANDS)}")
                 continue
             result[key] = _checked(path, f"[{key}] ", value, problems)
         else:
@@ -142,8 +139,7 @@ def _checked(
             close = _near(key, ALLOWED)
             if close == ".":
                 close = f". Defaults may be given for {', '.join(ALLOWED)}."
-            shown = key if key.isprintable() else ascii(key)
-            problems.append(f"{path}: {where}{shown[:60]}: takes no default{close}")
+            problems.append(f"{path}: {where}{_shown(key)}: takes no default{close}")
             continue
         values = value if isinstance(value, list) else [value]
         if not all(isinstance(one, (str, int, float)) for one in values):
@@ -175,6 +171,11 @@ def _located(name: str, folder: Path) -> str:
     if not name.isprintable():
         raise ValueError
     return str(folder / Path(name).expanduser())  # RuntimeError: no such user
+
+
+def _shown(key: str) -> str:
+    """A key for a message, on one line."""
+    return (key if key.isprintable() else ascii(key))[:60]
 
 
 def _short(value: Any) -> str:

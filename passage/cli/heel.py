@@ -16,6 +16,7 @@ from passage.cli.options import (
     hold_option,
     input_options,
     minutes_option,
+    number,
     open_option,
     output_options,
     say,
@@ -52,24 +53,26 @@ from passage.cli.outputs import command as passage_command
 @click.option("--no-ballast", is_flag=True, help="Leave ballast water out of it.")
 @click.option(
     "--heel-worth",
-    type=Number(0.0, 1e6, "l"),
+    type=number("heel_l_per_deg_h"),
     default=0.0,
     metavar="L",
     help="Litres you would burn to be rid of one degree of heel for an hour.",
 )
 @click.option(
     "--roll-worth",
-    type=Number(0.0, 1e6, "l"),
+    type=number("roll_l_per_deg_h"),
     default=0.0,
     metavar="L",
     help="Litres you would burn to be rid of one degree of significant roll for an hour.",
 )
 @click.option("--fuel-price", type=PRICE, help="Price of a litre of fuel.")
-@click.option("--crew-cost", type=Number(0.0, 1e9), help="Cost of an hour of crew work.")
+@click.option(
+    "--crew-cost", type=number("crew_cost_per_hour"), help="Cost of an hour of crew work."
+)
 @click.option(
     "--alongside",
     "alongside_hours",
-    type=Number(0.0, 8784.0, "h"),
+    type=number("alongside_hours"),
     default=12.0,
     show_default=True,
     metavar="H",
@@ -78,7 +81,7 @@ from passage.cli.outputs import command as passage_command
 @minutes_option
 @click.option(
     "--seconds",
-    type=Number(1.0, 3600.0, "s"),
+    type=number("seconds"),
     default=20.0,
     show_default=True,
     help="Time the search for the best sequence may take.",

@@ -14,6 +14,7 @@ from passage.api.options import RANGES, WORDS
 from passage.api.times import utc_seconds
 from passage.api.zones import local_seconds, zone_of
 from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
+from passage.cli.progress import clear
 from passage.errors import plain_text
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -351,8 +352,6 @@ def screen_layout(*, wide: bool, detail: str | None) -> Any:
 
 def emit(text: str, output: Path | None, *, force: bool) -> None:
     """Text to stdout, or atomically to a file with a word on stderr."""
-    from passage.cli.progress import clear
-
     clear()
     if output is None or output == STDOUT:
         try:
@@ -371,16 +370,12 @@ def emit(text: str, output: Path | None, *, force: bool) -> None:
 
 def say(text: str) -> None:
     """A word to the user on stderr."""
-    from passage.cli.progress import clear
-
     clear()
     click.echo(plain_text(text), err=True)
 
 
 def show(text: str) -> None:
     """Words to stdout, without what a terminal would obey or cannot show."""
-    from passage.cli.progress import clear
-
     clear()
     click.echo(plain_text(text))
 

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from passage.cli.progress import Progress
 from passage.errors import OutputError
 from passage.files import check_target, is_collection, members, named_part
 
@@ -117,8 +118,6 @@ class Command(click.Command):
         words = WORK_WORDS.get(self.name or "")
         if words is None:
             return super().invoke(ctx)
-        from passage.cli.progress import Progress
-
         with Progress(words):
             return super().invoke(ctx)
 

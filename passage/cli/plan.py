@@ -9,7 +9,6 @@ import click
 from passage.cli.options import (
     PATH,
     UTC_TIME,
-    Number,
     check_page_options,
     departure_option,
     emit,
@@ -17,6 +16,7 @@ from passage.cli.options import (
     hold_option,
     input_options,
     minutes_option,
+    number,
     open_option,
     output_options,
     responses_option,
@@ -81,7 +81,7 @@ from passage.cli.outputs import command as passage_command
 )
 @click.option(
     "--draws",
-    type=Number(0, 4096, whole=True),
+    type=number("draws"),
     default=64,
     show_default=True,
     help="Draws of the forecast's and the model's errors for odds and spread; 0 for none. "

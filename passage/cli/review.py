@@ -90,16 +90,17 @@ def command(
     if seas:
         from contextlib import ExitStack
 
-        from passage.inputs.forecast import open_forecast, read_map
+        from passage.inputs.forecast import open_forecast
         from passage.planning.review.causes import causes_of_miss
+        from passage.planning.voyage.prepare import forecast_names
 
-        names = dict(plan.vessel.forecast_names) | (read_map(name_map) if name_map else {})
+        names = forecast_names(plan.vessel, name_map)
         with ExitStack() as opened:
             sea, forecast = (
                 opened.enter_context(
                     open_forecast(
                         list(files),
-                        names=names or None,
+                        names=names,
                         nearest_sea_cell_km=nearest_sea_cell_km,
                     )
                 )

@@ -22,7 +22,6 @@ from passage.errors import LogError, Problem
 from passage.inputs.records.log import (
     FIN_WORDS,
     NUMBER_COLUMNS,
-    SEA_WORDS,
     known_columns,
     open_log,
     parse_log_time,
@@ -239,8 +238,8 @@ def _one(name: str, cell: str) -> float:
         return parse_latitude(cell)
     if name == "lon":
         return parse_longitude(cell)
-    if name in ("fins", "sea"):
-        return word_code(cell, name, FIN_WORDS if name == "fins" else SEA_WORDS)
+    if name == "fins":
+        return word_code(cell, name, FIN_WORDS)
     unit, low, high, open_low = NUMBERS[name]
     return parse_number(cell, name, unit, low=low, high=high, open_low=open_low)
 

@@ -156,9 +156,7 @@ def vessel_to_toml(vessel: model.Vessel) -> str:
     if "places" not in estimated:
         for place in vessel.places:
             table("[[places]]", ("places",), place, "places")
-    _, info = field_at(("limits", "window_h"))
-    about = f"  # {info.description}" if info is not None else ""
-    lines += ["[limits]", f"window_h = {toml_value(vessel.limits.window_h)}{about}", ""]
+    table("[limits]", ("limits",), vessel.limits, "limits", skip=("underway", "at_rest"))
     table("[limits.underway]", ("limits", "underway"), vessel.limits.underway, "limits")
     table("[limits.at_rest]", ("limits", "at_rest"), vessel.limits.at_rest, "limits")
     if vessel.money is not None:

@@ -191,7 +191,7 @@ def _waits(names: list[str], months: list[int], record: Any, p: int) -> Table:
             Column("longest wait", "h", None, "for a departure within limits"),
             Column("fuel", "l", 0, "of the passage, median"),
             Column("time", "h", 1, "of the passage, median"),
-            Column("worst roll", "deg", 1, "significant, worst leg, fins active, median"),
+            Column("worst roll", "deg", 1, "significant, worst hour, fins active, median"),
             Column("fin hours", "h", 1, "hours the fins work under way, median"),
             Column("fin travel", "deg", 0, "angle one fin swings through, to the thousand, median"),
         ],

@@ -63,7 +63,7 @@ def _cards(made: Suggestion) -> Cards:
         rows += [
             ("distance", f"{number(totals.get('distance_nm'), 1)} nm"),
             ("time", f"{number(totals.get('hours'), 1)} h"),
-            ("worst roll", f"{number(_worst_roll(plan, made.options.fins), 1)} deg"),
+            ("worst roll, any point", f"{number(_worst_roll(plan, made.options.fins), 1)} deg"),
             ("sickness", f"{number(totals.get('worst_leg_motion_sickness_percent'))} %"),
         ]
         note, state = _nearest(plan)
@@ -86,8 +86,9 @@ def _nearest(plan: PlannedPassage) -> tuple[str, str]:
     judged = [one for one in judged_limits(plan) if one.share == one.share]
     if not judged:
         return "No limit is set.", "note"
-    tight = max(judged, key=lambda one: one.share)
-    over = tight.share > 1.0
+    # The tightest is the first; the verdict's rule says what is over.
+    over = [one for one in judged if one.over]
+    tight = (over or judged)[0]
     text = f"{'Over a limit' if over else 'Nearest to a limit'}: {tight.words}."
     return text, "limit" if over else "good"
 

@@ -22,29 +22,24 @@ def tank_table(plan: PlannedPassage) -> tuple[list[str], list[list[str]]]:
     if not any(row["transfers"] for row in plan.tanks):
         return [], []
     known = [row["content_end_m3"] for row in plan.tanks if row["content_end_m3"]]
+    moved = {m[end] for row in plan.tanks for m in row["transfers"] for end in ("from", "to")}
     names = []
     for name in known[0] if known else {}:
         contents = [content[name] for content in known]
-        moved = any(name in (m["from"], m["to"]) for row in plan.tanks for m in row["transfers"])
-        if moved or max(contents) - min(contents) > _STILL_M3:
+        if name in moved or max(contents) - min(contents) > _STILL_M3:
             names.append(name)
     headings = ["leg", *(f"{name}, m3" for name in names), "GM, m", "draught, m", "trim, m"]
     rows = []
     for row in plan.tanks:
         content = row["content_end_m3"] or dict.fromkeys(names)
-        cells = [(content[name], "2f") for name in names]
+        cells = [(content[name], ".2f") for name in names]
         cells += [
-            (row["fluid_gm_least_m"], "2f"),
-            (row["draught_m"], "2f"),
+            (row["fluid_gm_least_m"], ".2f"),
+            (row["draught_m"], ".2f"),
             (row["trim_change_m"], "+.2f"),
         ]
-        rows.append(
-            [
-                str(row["leg"]),
-                *("-" if v is None or v != v else format(v, f".{d}" if d[0] != "+" else d)
-                  for v, d in cells),
-            ]
-        )  # fmt: skip
+        shown = ("-" if v is None or v != v else format(v, spec) for v, spec in cells)
+        rows.append([str(row["leg"]), *shown])
     return headings, rows
 
 

@@ -96,10 +96,11 @@ def _without_limits(result: SeasonResult) -> Verdict:
         do = f"{NO_LIMIT} The data cover no departure from end to end."
         return Verdict("unknown", do, word=NO_LIMIT_WORD)
     best = best_of(result) or years[0]
-    calm = min(years, key=lambda r: _median(r, "worst_window_roll_significant_deg"))
+    key = "worst_window_roll_significant_deg"
+    calm = min(years, key=lambda r: _median(r, key))
 
     def worth(record: dict[str, Any]) -> str:
-        roll = _median(record, "worst_window_roll_significant_deg")
+        roll = _median(record, key)
         return (
             f"route {record['route']} at {record['speed_kn']:g} kn takes "
             f"{number(_median(record, 'fuel_l'))} l and rolls {number(roll, 1)} deg in its worst "
@@ -108,7 +109,6 @@ def _without_limits(result: SeasonResult) -> Verdict:
 
     do = f"{NO_LIMIT} By the medians of the whole period {worth(best)}, the least fuel."
     why = "" if _same(calm, best) else f"The least roll: {worth(calm)}."
-    key = "worst_window_roll_significant_deg"
     months = [r for r in result.records if r["month"] and r["covered"] and _same(r, best)]
     price = ""
     if len(months) > 1:
@@ -123,7 +123,7 @@ def _without_limits(result: SeasonResult) -> Verdict:
         Figure("Departures", number(best["covered"]), "", "covered by the data"),
         Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),
         Figure("Time, median", number(_median(best, "hours"), 1), "h"),
-        Figure("Worst leg's roll, median", number(_median(best, key), 1), "deg"),
+        Figure("Worst hour's roll, median", number(_median(best, key), 1), "deg"),
         Figure("Sickness, median", number(sick), "%", "worst place and leg"),
     )
     return Verdict("unknown", do, why, price, figures, NO_LIMIT_WORD)

@@ -76,8 +76,7 @@ def _limited(
     if not limits:
         return Verdict("unknown", f"{NO_LIMIT} {do}", why, appraise, figures, NO_LIMIT_WORD)
     if over:
-        worst = max(over, key=lambda one: one.share)
-        do = f"Not yet: the best route found, {leave}, is over a limit: {worst.words}."
+        do = f"Not yet: the best route found, {leave}, is over a limit: {over[0].words}."
         price = (
             f"It would take {number(_fuel(mine))} l. Try another departure or speed, or keep out "
             f"of the roughest water with `--roll-limit`. {appraise}"
