@@ -66,7 +66,7 @@ MEANINGS: dict[str, str] = {
     "whole sea": "significant height of sea and swell together",
     "wind": "true wind, or the fuel it adds",
     "wind sea": "significant height of the waves raised by the wind here and now",
-    "worst roll": "largest significant roll: of any hour, or of any point where the heading says so",
+    "worst roll": "largest significant roll of any hour; of any point where named so",
 }
 _PATTERNS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"^(\d+) %$"), r"\1 of 100 departures stay below this"),
