@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 import forecast_maker as maker
+import netCDF4
 import numpy as np
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_forecasts"
@@ -67,6 +68,23 @@ def strict_json(text: str) -> Any:
         raise AssertionError(f"JSON holds {word}")
 
     return json.loads(text, parse_constant=refuse)
+
+
+def whole_or_refused(ended: Any, out: Path, target: Path | None, form: str) -> str:
+    """What a command came to: refused in words with nothing written, or an answer that is whole."""
+    parts = [p.name for p in out.rglob("*") if ".part" in p.name]
+    assert not parts, f"half written: {parts}"
+    if ended.code in (2, 3, 4):
+        assert ended.stderr.strip(), "refused without a word"
+        assert target is None or not target.exists(), "refused, and written"
+        return "refused"
+    if form == "json":
+        strict_json(target.read_text() if target is not None else ended.stdout)
+    elif target is not None and form in ("html", "sheet"):
+        assert target.read_text().rstrip().endswith("</html>")
+    elif target is not None and form == "netcdf":
+        netCDF4.Dataset(target).close()
+    return f"exit {ended.code}"
 
 
 class Planner:

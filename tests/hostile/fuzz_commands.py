@@ -11,7 +11,6 @@ import fuzz_base
 import fuzz_forecast
 import fuzz_mutants
 import fuzz_text
-import netCDF4
 
 #: Command, formats, and whether the answer may be written to a file with -o.
 COMMANDS = {
@@ -84,17 +83,4 @@ class WholeCommands(fuzz_base.Kind):
         ended = case.run_here(self.bench.words(tuple(self.words)))
         assert ended.code in CODES, f"exit code {ended.code}"
         assert "Traceback" not in ended.stderr
-        parts = [p.name for p in self.bench.out.rglob("*") if ".part" in p.name]
-        assert not parts, f"half written: {parts}"
-        if ended.code in (2, 3, 4):
-            assert ended.stderr.strip(), "refused without a word"
-            assert self.target is None or not self.target.exists(), "refused, and written"
-            return "refused"
-        if self.form == "json":
-            text = self.target.read_text() if self.target is not None else ended.stdout
-            fuzz_base.strict_json(text)
-        elif self.target is not None and self.form == "html":
-            assert self.target.read_text().rstrip().endswith("</html>")
-        elif self.target is not None and self.form == "netcdf":
-            netCDF4.Dataset(self.target).close()
-        return f"exit {ended.code}"
+        return fuzz_base.whole_or_refused(ended, self.bench.out, self.target, self.form)

@@ -22,7 +22,6 @@ import fuzz_base
 import fuzz_forecast
 import fuzz_mutants
 import fuzz_text
-import netCDF4
 import numpy as np
 
 SHORT = """[vessel]
@@ -295,17 +294,4 @@ class NewerInputs(fuzz_base.Kind):
         said = ended.stderr.replace(str(self.seed), "")
         assert all(len(line) < 2000 for line in said.splitlines()), f"endless: {said[:400]}"
         assert all(c.isprintable() or c in "\n\r\t" for c in said), repr(said[:800])
-        parts = [p.name for p in self.bench.out.rglob("*") if ".part" in p.name]
-        assert not parts, f"half written: {parts}"
-        if ended.code in (2, 3, 4):
-            assert ended.stderr.strip(), "refused without a word"
-            assert self.target is None or not self.target.exists(), "refused, and written"
-            return "refused"
-        if self.form == "json":
-            text = self.target.read_text() if self.target is not None else ended.stdout
-            fuzz_base.strict_json(text)
-        elif self.target is not None and self.form in ("html", "sheet"):
-            assert self.target.read_text().rstrip().endswith("</html>")
-        elif self.target is not None and self.form == "netcdf":
-            netCDF4.Dataset(self.target).close()
-        return f"exit {ended.code}"
+        return fuzz_base.whole_or_refused(ended, self.bench.out, self.target, self.form)
