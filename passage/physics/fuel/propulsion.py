@@ -8,7 +8,7 @@ specific consumption. So a force of R newton at speed U costs
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -70,8 +70,7 @@ class SpeedFuelCurve:
     def __post_init__(self) -> None:
         """Check that the curve can be inverted."""
         self._check_points()
-        low = float(np.exp(self._log_fuel(np.log(self.slowest_m_s))))
-        if self.idle_l_per_h is not None and not 0.0 < self.idle_l_per_h < low:
+        if self.idle_l_per_h is not None and not 0.0 < self.idle_l_per_h < self._slowest_fuel:
             raise ValueError("idle_l_per_h: must be above 0 and below the fuel of the points")
 
     def _check_points(self) -> None:
@@ -106,6 +105,10 @@ class SpeedFuelCurve:
         ends = np.log(self.speed_m_s[[0, -1]])
         return float(slope(ends[0])), float(slope(ends[1]))
 
+    @cached_property
+    def _slowest_fuel(self) -> float:
+        return float(np.exp(self._log_fuel(np.log(self.slowest_m_s))))
+
     def _log_fuel(self, log_speed: Array) -> Array:
         low, high = np.log(self.speed_m_s[[0, -1]])
         slope_low, slope_high = self._end_slopes
@@ -131,19 +134,19 @@ class SpeedFuelCurve:
             than 5 % beyond the owner's points, but for slow ones with an idle rate. [l/h]
         """
         speed = np.asarray(speed_m_s, dtype=float)
-        if self.idle_l_per_h is not None:
-            slow = (speed > 0.0) & (speed < self.slowest_m_s)
-            rest = replace(self, idle_l_per_h=None).fuel(np.where(slow, np.nan, speed))
-            return np.where(slow, self._slow_fuel(np.where(slow, speed, 1.0)), rest)
         known = (speed >= self.slowest_m_s) & (speed <= self.fastest_m_s)
         rate = np.exp(self._log_fuel(np.log(np.where(known, speed, self.speed_m_s[0]))))
-        return np.where(known, rate, np.where(speed == 0.0, 0.0, np.nan))
+        rate = np.where(known, rate, np.where(speed == 0.0, 0.0, np.nan))
+        if self.idle_l_per_h is None:
+            return rate
+        slow = (speed > 0.0) & (speed < self.slowest_m_s)
+        return np.where(slow, self._slow_fuel(np.where(slow, speed, 1.0)), rate)
 
     def _slow_fuel(self, speed_m_s: Array) -> Array:
         """Fuel rate below the points, down to idling. [m/s] -> [l/h]"""
         assert self.idle_l_per_h is not None
         low = self.slowest_m_s
-        fuel = float(np.exp(self._log_fuel(np.log(low))))
+        fuel = self._slowest_fuel
         above = fuel - self.idle_l_per_h
         power = self._end_slopes[0] * fuel / above
         return np.asarray(self.idle_l_per_h + above * (speed_m_s / low) ** power)

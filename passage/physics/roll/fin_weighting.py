@@ -126,10 +126,11 @@ def advise_gains(
         for acceleration in MIX_ACCELERATIONS:
             mix = (np.sin(angle), np.cos(angle) / w0, acceleration / w0**2)
             size, roll = _size_for_effort(energy, nodes_rad_s, hull, fins, mix, effort)
-            k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
-            mixed = replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
-            margin = loop_margins(hull, mixed).gain_factor
-            better = (roll < best) & (margin >= LEAST_GAIN_MARGIN)  # False for NaN
+            better = roll < best  # False for NaN
+            if not np.any(better):
+                continue
+            margin = loop_margins(hull, _steered(fins, mix, size)).gain_factor
+            better &= margin >= LEAST_GAIN_MARGIN
             best = np.where(better, roll, best)
             for n, part in enumerate(mix):
                 gains[n] = np.where(better, size * np.asarray(part, float), gains[n])
@@ -156,6 +157,12 @@ def advise_gains(
     )
 
 
+def _steered(fins: Fins, mix: tuple[ArrayLike, ArrayLike, ArrayLike], size: FloatArray) -> Fins:
+    """The fins with a mix of gains of some size, the same for all pairs."""
+    k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
+    return replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
+
+
 def _size_for_effort(
     energy: FloatArray,
     nodes_rad_s: ArrayLike,
@@ -167,9 +174,7 @@ def _size_for_effort(
     """Size of a mix that spends the effort, and the roll then; NaN if none."""
 
     def solve(size: FloatArray) -> RollResponse:
-        k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
-        steered = replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
-        return solve_roll(energy, nodes_rad_s, hull, steered)
+        return solve_roll(energy, nodes_rad_s, hull, _steered(fins, mix, size))
 
     low = np.full(effort.shape, np.log(_SIZE_RANGE[0]))
     high = np.full(effort.shape, np.log(_SIZE_RANGE[1]))

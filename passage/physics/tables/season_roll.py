@@ -149,11 +149,12 @@ class TabulatedRoll:
         fins[PAIR_OUT.index("lag"), idle] = self.lag_s
         offset = np.ascontiguousarray(offset_rad, float)
         self._solve(rows, offset, use, derivative_column, out, fins)
-        self._count_groups(rows, offset, use, derivative_column, out, fins)
+        if self.stable:
+            self._count_groups(rows, offset, use, derivative_column, out, fins)
         fit_to_time(fins, self.lag_s)
         if not self.stable:
-            out[use == 1] = np.nan
-            fins[:, use == 1] = np.nan
+            out[use == ACTIVE] = np.nan
+            fins[:, use == ACTIVE] = np.nan
         return out, fins
 
     def _solve(

@@ -58,17 +58,16 @@ def near_hunting(
     if options.fins != "active":
         return []
     yacht, track = passage.yacht, passage.track
-    found = loop_margins_of(yacht, track, way, evaluation)
-    doubted = loop_margins_of(yacht, track, way, evaluation, DELAY_DOUBT)
-    if found is None or doubted is None:
+    found = loop_margins_of(yacht, track, way, evaluation, (1.0, DELAY_DOUBT))
+    if found is None:
         return []
-    margins, some = found
+    (margins, doubted), some = found
     hunts = some & (margins.gain_factor <= 1.0)
     close = margins.gain_factor < LEAST_GAIN_MARGIN
     close |= margins.phase_margin_rad < LEAST_PHASE_MARGIN_RAD
     close &= some & ~hunts
     delay = " and ".join(f"{value:g}" for value in dict.fromkeys(control_delay_s(yacht)))
-    twice = doubted[0].gain_factor
+    twice = doubted.gain_factor
     cautions = []
     for where, severity in ((hunts, "warning"), (close, "caution")):
         if not np.any(where):

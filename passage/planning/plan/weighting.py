@@ -146,14 +146,14 @@ def control_delay_s(yacht: Yacht) -> Array:
 
 
 def loop_margins_of(
-    yacht: Yacht, track: Track, way: March, evaluation: Evaluation, delay_factor: float = 1.0
-) -> tuple[LoopMargins, npt.NDArray[np.bool_]] | None:
+    yacht: Yacht, track: Track, way: March, evaluation: Evaluation, delay_factors: Sequence[float]
+) -> tuple[list[LoopMargins], npt.NDArray[np.bool_]] | None:
     """Margins of the fins' loop a leg, and the legs with fins active; None without fins.
 
-    ``delay_factor`` multiplies the delay of every pair, for its doubt. [1]
+    One set of margins for each of ``delay_factors``, which multiply the delay of every pair. [1]
     """
     if not yacht.has_fins:
         return None
     _, hull, fins, some = leg_problem(yacht, track, way, evaluation)
-    late = replace(fins, delay_s=delay_factor * np.asarray(fins.delay_s))
-    return loop_margins(hull, late), some
+    delay = np.asarray(fins.delay_s)
+    return [loop_margins(hull, replace(fins, delay_s=f * delay)) for f in delay_factors], some
