@@ -15,6 +15,7 @@ import signal
 import sys
 import threading
 import warnings
+from collections.abc import Sequence
 from pathlib import Path
 
 from passage.inputs.outside import why_not_alone
@@ -37,6 +38,18 @@ class LeadsOutside(Exception):
     """The file keeps data in other files."""
 
 
+def all_harmless(paths: Sequence[Path]) -> bool:
+    """Whether one child could look at all these files and met nothing to speak of.
+
+    A child a file costs a good part of a short run. False: some file has to be looked at
+    alone, to learn which and why.
+    """
+    try:
+        return not _tried(paths)
+    except LeadsOutside:
+        return False
+
+
 def reason_not_to_open(path: Path) -> str:
     """Why the library must not be given this file, or nothing.
 
@@ -48,14 +61,19 @@ def reason_not_to_open(path: Path) -> str:
     LeadsOutside
         It keeps data in other files; says where.
     """
+    return _tried([path])
+
+
+def _tried(paths: Sequence[Path]) -> str:
     others = [t for t in threading.enumerate() if t.name != HARMLESS]
     if not sys.platform.startswith("linux") or len(others) > 1:
         # A structure that cannot be followed may end in any error of the library.
         reason = ""
-        with contextlib.suppress(Exception):
-            reason = why_not_alone(path)
-        if reason:
-            raise LeadsOutside(reason)
+        for path in paths:
+            with contextlib.suppress(Exception):
+                reason = why_not_alone(path)
+            if reason:
+                raise LeadsOutside(reason)
         return ""
     # Imported here, so that the child does not spend its time on it.
     import h5py  # noqa: F401
@@ -67,7 +85,7 @@ def reason_not_to_open(path: Path) -> str:
         warnings.simplefilter("ignore", DeprecationWarning)
         pid = os.fork()
     if pid == 0:
-        _try(path, write)
+        _try(paths, write)
     os.close(write)
     _, status = os.waitpid(pid, 0)
     with os.fdopen(read, "rb") as said:
@@ -82,25 +100,29 @@ def reason_not_to_open(path: Path) -> str:
     return f"its structure makes the reader fail ({signal.Signals(number).name})"
 
 
-def _try(path: Path, write: int) -> None:
+def _try(paths: Sequence[Path], write: int) -> None:
     """In the child: open, look at everything small, end without cleaning up."""
     try:
         import resource
 
-        resource.setrlimit(resource.RLIMIT_CPU, (CPU_S, CPU_S + 1))
+        # Looking at a sound file costs some hundredths of a second.
+        most = CPU_S + len(paths) // 4
+        resource.setrlimit(resource.RLIMIT_CPU, (most, most + 1))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
-        try:
-            reason = why_not_alone(path)
-        except Exception:  # damaged: the reader below meets it as well
-            reason = ""
-        if reason:
-            os.write(write, reason.encode("utf-8", "replace")[:_REASON])
-        else:
-            _look(path)
-    except BaseException:  # the parent meets the same and puts it in words
+        for path in paths:
+            try:
+                reason = why_not_alone(path)
+            except Exception:  # damaged: the reader below meets it as well
+                reason = ""
+            if reason:
+                os.write(write, reason.encode("utf-8", "replace")[:_REASON])
+                break
+            with contextlib.suppress(Exception):  # the parent meets it and puts it in words
+                _look(path)
+    except BaseException:  # the same
         pass
     finally:
         os._exit(0)

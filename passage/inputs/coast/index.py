@@ -10,10 +10,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from hashlib import blake2b
 from importlib import resources
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+
+from passage.cache import Arrays, kept
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -59,7 +63,10 @@ class Coastline:
 
 @cache
 def load_coastline() -> Coastline:
-    """Unpack and index the shipped coastline; kept for the life of the process."""
+    """Unpack the shipped coastline; kept for the life of the process.
+
+    Its index takes longer to make than to read, so that is kept in the user's cache folder.
+    """
     source = resources.files("passage") / "data" / "coastline_10m.npz"
     with source.open("rb") as handle, np.load(handle, allow_pickle=False) as packed:
         start = np.concatenate([[0], np.cumsum(packed["length"], dtype=np.int64)])
@@ -81,9 +88,14 @@ def load_coastline() -> Coastline:
     keep[last - 1] = False
     at = np.flatnonzero(keep)
     x1, y1, x2, y2 = lon[at], lat[at], lon[at + 1], lat[at + 1]
-    cell_start, cell_edges = _index(x1, y1, x2, y2)
-    winding = _reference_winding(x1, y1, x2, y2)
-    return Coastline(lon, lat, start, box, x1, y1, x2, y2, cell_start, cell_edges, winding)
+
+    def make() -> Arrays:
+        cell_start, cell_edges = _index(x1, y1, x2, y2)
+        winding = _reference_winding(x1, y1, x2, y2)
+        return {"cell_start": cell_start, "cell_edges": cell_edges, "winding": winding}
+
+    made_from = blake2b(source.read_bytes() + Path(__file__).read_bytes()).digest()
+    return Coastline(lon, lat, start, box, x1, y1, x2, y2, **kept("coast", made_from, make))
 
 
 def _unpack(steps: npt.NDArray[np.int32], start: Ints) -> Ints:

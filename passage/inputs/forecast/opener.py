@@ -6,7 +6,7 @@ import hashlib
 import inspect
 import os
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -18,7 +18,7 @@ from passage.files import why_not_plain
 from passage.inputs.extras import trouble_with
 from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
 from passage.inputs.outside import why_store_not_plain
-from passage.inputs.probe import LeadsOutside, reason_not_to_open
+from passage.inputs.probe import LeadsOutside, all_harmless, reason_not_to_open
 
 #: Files up to this size are hashed whole; larger ones by their ends and size.
 HASH_WHOLE_BYTES = 2 * 1024**3
@@ -113,12 +113,25 @@ def detect_format(path: Path) -> str:
     )
 
 
+def harmless_together(paths: Sequence[Path]) -> bool:
+    """Whether the NetCDF-4 files among these were all found safe to open, in one trial."""
+    try:
+        risky = [path for path in paths if detect_format(path) == "netcdf4"]
+    except ForecastError:
+        return False
+    return len(risky) > 1 and all_harmless(risky)
+
+
 def open_file(
-    path: str | os.PathLike[str], *, chunk_cache_bytes: int = CHUNK_CACHE_BYTES
+    path: str | os.PathLike[str],
+    *,
+    chunk_cache_bytes: int = CHUNK_CACHE_BYTES,
+    tried: bool = False,
 ) -> OpenFile:
     """Open one forecast file or Zarr store without reading its fields.
 
-    ``chunk_cache_bytes`` is what the NetCDF library keeps of each variable.
+    ``chunk_cache_bytes`` is what the NetCDF library keeps of each variable; ``tried`` says
+    that ``harmless_together`` has found the file safe to open.
 
     Raises
     ------
@@ -127,7 +140,7 @@ def open_file(
     """
     path = Path(path)
     form = detect_format(path)
-    netcdf = partial(_open_netcdf, chunk_cache_bytes=chunk_cache_bytes)
+    netcdf = partial(_open_netcdf, chunk_cache_bytes=chunk_cache_bytes, tried=tried)
     opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form, netcdf)
     try:
         if form == "netcdf3":
@@ -146,7 +159,7 @@ def _without_indexes(xr: Any) -> dict[str, Any]:
     return {"create_default_indexes": False} if known else {}
 
 
-def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
+def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int, tried: bool) -> OpenFile:
     import xarray as xr
 
     try:
@@ -156,7 +169,7 @@ def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int) -> OpenFile:
             path, "has a name that is no text, which the NetCDF library cannot open", "Rename it."
         ) from None
     try:
-        reason = reason_not_to_open(path) if form == "netcdf4" else ""
+        reason = reason_not_to_open(path) if form == "netcdf4" and not tried else ""
     except LeadsOutside as err:
         raise _refuse(
             path,

@@ -17,7 +17,12 @@ from passage.inputs.forecast.gather import expanded, serving
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.join import Joined, join
 from passage.inputs.forecast.mapping import parse_names
-from passage.inputs.forecast.opener import CHUNK_CACHE_BYTES, OpenFile, open_file
+from passage.inputs.forecast.opener import (
+    CHUNK_CACHE_BYTES,
+    OpenFile,
+    harmless_together,
+    open_file,
+)
 from passage.inputs.forecast.piece import Recognised
 from passage.inputs.forecast.recognise import recognise
 from passage.inputs.forecast.runs import newest_runs
@@ -85,10 +90,11 @@ def recognise_files(
         raise ForecastError("no forecast file is given. Name at least one.")
     opened: list[OpenFile] = []
     messages: list[str] = []
+    tried = harmless_together(listed)
     with ExitStack() as failing:
         for path in listed:
             try:
-                opened.append(open_file(path, chunk_cache_bytes=chunk_cache_bytes))
+                opened.append(open_file(path, chunk_cache_bytes=chunk_cache_bytes, tried=tried))
                 failing.callback(opened[-1].close)
             except ForecastError as err:
                 messages.append(str(err))

@@ -192,6 +192,25 @@ def _pack(
     return shape, energy, packed_hull, packed_fins
 
 
+def _solve(
+    energy: FloatArray,
+    nodes: FloatArray,
+    rows: FloatArray,
+    blades: FloatArray,
+    hull_out: FloatArray,
+    fins_out: FloatArray,
+) -> None:
+    """The compiled loop, with every array in the one form it is compiled for.
+
+    Each other order in memory, or an array that may be written and one that may not,
+    would be compiled anew: several seconds on a new machine.
+    """
+    energy = np.ascontiguousarray(energy).view()
+    energy.flags.writeable = False
+    rows, blades = np.ascontiguousarray(rows), np.ascontiguousarray(blades)
+    solve_loop(energy, nodes, rows, blades, hull_out, fins_out)
+
+
 def _count_groups(
     energy: FloatArray,
     nodes: FloatArray,
@@ -214,7 +233,7 @@ def _count_groups(
         sea = energy[felt] * apart[:, None]
         one = np.empty((hull_out.shape[0], felt.size))
         each = np.empty((fins_out.shape[0], felt.size, fins_out.shape[2]))
-        solve_loop(sea, nodes, rows[:, felt], blades[:, felt], one, each)
+        _solve(sea, nodes, rows[:, felt], blades[:, felt], one, each)
         sums.append(one)
         answers.append(each)
     shares = group_shares(sums[0][0], sums[2][0], spread, weight[felt])
@@ -267,7 +286,7 @@ def solve_roll(
     shape, energy, rows, blades = _pack(np.asarray(excitation, float), hull, fins)
     hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
     fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
-    solve_loop(energy, nodes, rows, blades, hull_out, fins_out)
+    _solve(energy, nodes, rows, blades, hull_out, fins_out)
     if groups:
         _count_groups(energy, nodes, rows, blades, hull_out, fins_out)
         fit_to_time(fins_out, blades[FINS_IN.index("lag")])

@@ -202,16 +202,15 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     points = energy.shape[0]
     n = fins.shape[2]
     size = 1 + PER_PAIR * n
+    # Rows of one array each: every further array would cost time to compile.
     sums = np.zeros(9)
-    y = np.zeros(size)
-    g = np.zeros(size)
-    f = np.zeros(size)
-    f_old = np.zeros(size)
-    g_old = np.zeros(size)
-    gain, lift_gain, inflow_gain = np.zeros(n), np.zeros(n), np.zeros(n)
-    share, mean, lag = np.zeros(n), np.zeros(n), np.zeros(n)
-    rate_gain, nothing, feed = np.zeros(n), np.zeros(n), np.zeros(n)
-    delay = np.full(n, np.nan)
+    work = np.zeros((5, size))
+    y, g, f, f_old, g_old = work[0], work[1], work[2], work[3], work[4]
+    pairs = np.zeros((10, n))
+    gain, lift_gain, inflow_gain, share, mean = pairs[0], pairs[1], pairs[2], pairs[3], pairs[4]
+    lag, rate_gain, nothing, feed, delay = pairs[5], pairs[6], pairs[7], pairs[8], pairs[9]
+    for i in range(n):
+        delay[i] = math.nan
     late = np.zeros((n, 2, nodes.size))
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
@@ -223,9 +222,12 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
         for j in range(nodes.size):
             check += energy[p, j]
         if not math.isfinite(check):
-            hull_out[:, p] = np.nan
+            for q in range(hull_out.shape[0]):
+                hull_out[q, p] = math.nan
             hull_out[7, p] = 0.0
-            fins_out[:, p, :] = np.nan
+            for q in range(fins_out.shape[0]):
+                for i in range(n):
+                    fins_out[q, p, i] = math.nan
             continue
         for i in range(n):
             lag[i] = max(fins[4, p, i], SHORTEST_LAG_S)
@@ -237,11 +239,12 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
         slow = 2.0 * max(zeta, 1e-6) * w0
         k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
         steady = stable(w0, slow, fins[0, p], fins[1, p], k1s, k2s, k3s, lag, delay)
-        y[:] = math.log(SMALLEST)
+        for q in range(size):
+            y[q] = math.log(SMALLEST)
         for i in range(n):
             y[4 + PER_PAIR * i] = 0.0
-        residual = np.inf
-        size_old = np.inf
+        residual = math.inf
+        size_old = math.inf
         iteration = 0
         damping = 0.0
         held = 0.0
