@@ -60,7 +60,12 @@ class Builder:
                     model.Burn(tank=b.tank, share=float(b.share)) for b in file.loading.burn
                 ),
                 events=tuple(
-                    model.LoadingEvent(leg=e.leg, moment_t_m=float(e.moment_t_m), what=e.what)
+                    model.LoadingEvent(
+                        leg=e.leg,
+                        miles_to_go=None if e.miles_to_go is None else float(e.miles_to_go),
+                        moment_t_m=float(e.moment_t_m),
+                        what=e.what,
+                    )
                     for e in file.loading.events
                 ),
             ),

@@ -43,6 +43,7 @@ def find_problems(
         (lambda: _curve(file, report), {"propulsion"}),
         (lambda: _tanks(file, report), {"tanks"}),
         (lambda: _burn(file, report), {"tanks", "loading"}),
+        (lambda: _events(file, report), {"loading"}),
         (lambda: _windage(file, report), {"windage"}),
         (lambda: _places(file, report), {"places"}),
     )
@@ -282,6 +283,18 @@ def _burn(file: VesselFile, report: Reporter) -> Iterator[Problem]:
             "Give the part of all the fuel burnt that each tank supplies.",
             show_value=False,
         )
+
+
+def _events(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    for i, event in enumerate(file.loading.events):
+        if (event.leg is None) == (event.miles_to_go is None):
+            yield report.problem(
+                ("loading", "events", i),
+                f"'{event.what}' needs one of leg and miles_to_go, and has "
+                f"{'neither' if event.leg is None else 'both'}.",
+                "Give the leg it begins with, or the miles left to the end of the route.",
+                show_value=False,
+            )
 
 
 def _windage(file: VesselFile, report: Reporter) -> Iterator[Problem]:

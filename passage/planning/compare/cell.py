@@ -167,7 +167,9 @@ def _evaluate(
     if not moves:
         return evaluation
     list_rad = float(np.asarray(choices.list_rad))
-    along = loading_along(yacht.vessel, track.leg, evaluation.values["fuel_l"])
+    along = loading_along(
+        yacht.vessel, track.leg, evaluation.values["fuel_l"], length_m=track.length_m
+    )
     drift = list_of(yacht.vessel, along)
     ratio = stiffness_ratio(yacht.vessel, along)
     moved = np.any(np.abs(drift - list_rad) > _LIST_STEP_RAD, axis=-1)

@@ -25,6 +25,7 @@ from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.sea_frames import MAP_MARGIN_DEG, map_area
+from passage.planning.voyage.events import refuse_unlike_events
 from passage.planning.voyage.prepare import (
     as_route,
     as_vessel,
@@ -102,6 +103,7 @@ def compare_files(
     for warning in vessel.warnings:
         say(warning)
     routes = read_routes(files.routes)
+    refuse_unlike_events(vessel, routes)
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
     tasks, _ = make_tasks(yacht, routes, options)
     check_size(tasks, options)

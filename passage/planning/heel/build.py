@@ -25,6 +25,7 @@ from passage.planning.heel.model import (
 from passage.planning.voyage.loading import (
     Loading,
     burn_shares,
+    events_t_m,
     free_surfaces_t_m,
     loading_along,
     stiffness_per_m3,
@@ -43,8 +44,9 @@ class HeelPoints:
     """What a plan knows of each point; arrays ``(n,)`` unless said otherwise.
 
     ``names`` is one for each leg, ``leg`` the index of each point's leg (``None`` when
-    every point is a leg). ``fuel_l`` is all fuel of the point without any correction of
-    heel, ``hull_fuel_l`` the main engines' still-water part (the same when ``None``).
+    every point is a leg), ``length_m`` its length. ``fuel_l`` is all fuel of
+    the point without any correction of heel,
+    ``hull_fuel_l`` the main engines' still-water part (the same when ``None``).
     ``roll_significant_deg`` is what the crew feel, with the fins as planned.
     ``fin_l_per_moment2``, ``hold_l`` and ``fin_moment_max_t_m`` as in
     :class:`HeelProblem`; a point at rest, astern or where fins must stand centred gets
@@ -64,6 +66,7 @@ class HeelPoints:
     fin_l_per_moment2: Floats
     fin_moment_max_t_m: Floats
     leg: Indices | None = None
+    length_m: Floats | None = None
     hull_fuel_l: Floats | None = None
     hold_l: Floats | None = None
     fin_angle_per_moment_deg: Floats | None = None
@@ -170,13 +173,11 @@ def build_problem(
     points = _known(points, notes)
     leg = np.arange(n) if points.leg is None else points.leg
     tanks = _tanks(vessel, notes)
-    loading = loading_along(vessel, leg, points.fuel_l)
+    loading = loading_along(vessel, leg, points.fuel_l, length_m=points.length_m)
     burn = loading.burn_m3
     _say_burn(vessel, leg, points, loading, notes)
     stiffness0 = hull.displacement_t * hull.gm_m
-    events = np.zeros(n)
-    for event in vessel.loading.events:
-        events += np.where(leg >= event.leg - 1, event.moment_t_m, 0.0)
+    events = events_t_m(vessel, leg, points.length_m)
     at_rest = knots_to_m_s(points.speed_kn) < UNDER_WAY_M_S - 1e-9
     limits = [vessel.limits.at_rest if rest else vessel.limits.underway for rest in at_rest]
     limit = np.array(

@@ -164,6 +164,7 @@ def heel_points(
     arrays = HeelPoints(
         names=names,
         leg=track.leg,
+        length_m=track.length_m,
         hours=hours,
         speed_kn=values["speed_through_water_kn"],
         fuel_l=values["fuel_l"],
@@ -240,7 +241,9 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
 
     def burning(fuel_l: Array) -> Evaluation:
         """The passage with the tanks drawn down by this fuel."""
-        loading = loading_along(vessel, track.leg, fuel_l, shifts(one.moves))
+        loading = loading_along(
+            vessel, track.leg, fuel_l, shifts(one.moves), length_m=track.length_m
+        )
         listed = list_of(vessel, loading)
         static = listed + base.numbers["wind_heel_rad"]
         hold = np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0)

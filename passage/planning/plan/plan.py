@@ -333,8 +333,10 @@ def _evaluate_with_drift(
         wave_method=options.wave_method,
         band=band,
     )
-    leg = passage.track.leg
-    return evaluate_loaded(passage.vessel, passage.yacht, leg, passage.moves, way, choices)
+    return evaluate_loaded(
+        passage.vessel, passage.yacht, passage.track.leg, passage.moves, way, choices,
+        length_m=passage.track.length_m,
+    )  # fmt: skip
 
 
 def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.NDArray[Any]]:

@@ -20,7 +20,9 @@ def tank_rows(passage: Passage, way: March, evaluation: Evaluation) -> tuple[dic
     if not vessel.tanks:
         return ()
     moves = placed(passage.moves, track.leg, way.hours)
-    loading = loading_along(vessel, track.leg, evaluation.values["fuel_l"], moves)
+    loading = loading_along(
+        vessel, track.leg, evaluation.values["fuel_l"], moves, length_m=track.length_m
+    )
     known = np.isfinite(evaluation.values["fuel_l"])
     names = [tank.name for tank in vessel.tanks]
     starts = leg_starts(track.leg)
@@ -58,7 +60,9 @@ def tank_cautions(passage: Passage, way: March, evaluation: Evaluation) -> tuple
     if not passage.moves:
         return ()
     moves = placed(passage.moves, track.leg, way.hours)
-    loading = loading_along(vessel, track.leg, evaluation.values["fuel_l"], moves)
+    loading = loading_along(
+        vessel, track.leg, evaluation.values["fuel_l"], moves, length_m=track.length_m
+    )
     out = [
         Caution("moves_tank", "warning", (), f"transfers: {words}.")
         for words in broken(vessel, loading, moves, track.leg)

@@ -276,7 +276,10 @@ def _evaluated(
             wave_method=str(options.get("waves", "all-heading")),
             band=False,
         )
-        made, _ = evaluate_loaded(found.plan.vessel, yacht, leg, (), way, choices)
+        made, _ = evaluate_loaded(
+            found.plan.vessel, yacht, leg, (), way, choices,
+            length_m=way.speed_over_ground_m_s * way.hours * HOUR_S,
+        )  # fmt: skip
         roll = made.values["roll_active_rms_deg" if fins == "active" else "roll_centred_rms_deg"]
         fuel += np.where(share > 0.0, share * made.split.main_engines * way.hours, 0.0)
         square += np.where(share > 0.0, share * roll**2, 0.0)

@@ -20,6 +20,7 @@ from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.plan.plan import PlanOptions, passage_seconds
 from passage.planning.season.march import track_speeds_m_s
+from passage.planning.voyage.events import refuse_unlike_events
 from passage.planning.voyage.prepare import Passage, forecast_names, prepare
 from passage.units import HOUR_S, knots_to_m_s, utc_text
 
@@ -146,8 +147,9 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
         )
     vessel = read_vessel(Path(files.vessel))
     passages = []
-    for path in files.routes:
-        route = read_route(Path(path))
+    routes = [read_route(Path(path)) for path in files.routes]
+    refuse_unlike_events(vessel, routes)
+    for route in routes:
         for speed in options.speeds_kn or (None,):
             choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
             # The folder of the run keeps the tables, made with one thread, to the bit.

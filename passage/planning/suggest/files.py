@@ -129,10 +129,10 @@ def suggest_files(
 
 def _without_leg_events(vessel: Vessel) -> tuple[Vessel, tuple[str, ...]]:
     """The vessel without events of legs after the first, and a note that names them."""
-    later = [event for event in vessel.loading.events if event.leg > 1]
+    later = [event for event in vessel.loading.events if (event.leg or 1) > 1]
     if not later:
         return vessel, ()
-    kept = tuple(event for event in vessel.loading.events if event.leg <= 1)
+    kept = tuple(event for event in vessel.loading.events if (event.leg or 1) <= 1)
     named = ", ".join(f"{event.what} (leg {event.leg})" for event in later)
     note = (
         f"Left out on every route here: {named}. The vessel file ties it to a leg of your route, "

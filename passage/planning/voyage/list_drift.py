@@ -32,7 +32,7 @@ def list_along(vessel: Vessel, track: Track, fuel_l: npt.ArrayLike) -> Array:
     the angle stands for the moment; see `stiffness_ratio` for the GM of the day. Fuel
     drawn from a starboard tank takes moment away from starboard.
     """
-    return list_of(vessel, loading_along(vessel, track.leg, fuel_l))
+    return list_of(vessel, loading_along(vessel, track.leg, fuel_l, length_m=track.length_m))
 
 
 def list_of(vessel: Vessel, loading: Loading) -> Array:

@@ -32,17 +32,20 @@ def evaluate_loaded(
     orders: Sequence[Order],
     way: March,
     choices: Choices,
+    *,
+    length_m: npt.NDArray[np.float64],
 ) -> tuple[Evaluation, Choices]:
     """Evaluate; again with the list that the fuel burnt on the way leaves her with.
 
-    ``leg`` (n,) is the leg of each point from 0, ``orders`` the transfers of liquid;
-    ``choices`` carries the list she leaves with; those of the last round come back.
+    ``leg`` (n,) is the leg of each point from 0, ``length_m`` its length, ``orders`` the
+    transfers of liquid; ``choices`` carries the list she leaves with; those of the last
+    round come back.
     """
     # Only the fuel of the first round is wanted, for what it does to list and stiffness.
     plain = replace(choices, band=False)
     first = evaluate(yacht, way, plain, fuel_only=True, band_follows=choices.band)
     moves = placed(tuple(orders), leg, way.hours)
-    loading = loading_along(vessel, leg, first.values["fuel_l"], moves)
+    loading = loading_along(vessel, leg, first.values["fuel_l"], moves, length_m=length_m)
     drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
     lists = np.any(np.abs(drift - np.asarray(choices.list_rad, dtype=float)) > deg_to_rad(0.01))
     if lists or np.any(np.abs(ratio - 1.0) > SAME_STIFFNESS):

@@ -20,7 +20,7 @@ from passage.physics.hull.stability import (
     sinkage_m_per_t,
     trim_m_per_t_m,
 )
-from passage.units import deg_to_rad
+from passage.units import deg_to_rad, nm_to_m
 
 Array = npt.NDArray[np.float64]
 #: Stands for the sea where ballast is taken in or discharged.
@@ -197,11 +197,46 @@ def burn_shares(vessel: Vessel) -> Array:
     return share
 
 
+def events_t_m(vessel: Vessel, leg: npt.ArrayLike, length_m: npt.ArrayLike | None = None) -> Array:
+    """Heeling moment of people, tenders and stores moved, at every point. [t m]
+
+    Parameters
+    ----------
+    vessel : Vessel
+        Its loading events.
+    leg : array_like of int (n,)
+        Leg of each point, from 0.
+    length_m : array_like (n,), optional
+        Length of each point's segment; NaN counts as none. An event by distance begins
+        with the segment whose start is nearest to it, with the first where the whole
+        route is shorter. Without lengths such events are left out.
+
+    Returns
+    -------
+    ndarray (n,)
+        Positive to starboard.
+    """
+    leg = np.asarray(leg)
+    moment = np.zeros(leg.shape)
+    for event in vessel.loading.events:
+        if event.leg is not None:
+            moment += np.where(leg >= event.leg - 1, event.moment_t_m, 0.0)
+        elif length_m is not None:
+            length = np.nan_to_num(np.asarray(length_m, dtype=float))
+            # What is left at the start of each segment.
+            left = np.cumsum(length[::-1])[::-1]
+            at = int(np.argmin(np.abs(left - nm_to_m(event.miles_to_go))))
+            moment[at:] += event.moment_t_m
+    return moment
+
+
 def loading_along(
     vessel: Vessel,
     leg: npt.ArrayLike,
     fuel_l: npt.ArrayLike,
     moves: Sequence[Shift] = (),
+    *,
+    length_m: npt.ArrayLike | None = None,
 ) -> Loading:
     """How she is loaded at every point.
 
@@ -216,6 +251,9 @@ def loading_along(
         loading before it is not.
     moves : sequence of Shift
         Liquid moved on the way; the burn is drawn as if nothing were.
+    length_m : array_like (n,), optional
+        Length of each point's segment, for events that begin so far from the end; without
+        it they are left out.
 
     Notes
     -----
@@ -252,8 +290,7 @@ def loading_along(
     moment = np.full(fuel.shape, stiffness0 * float(np.tan(deg_to_rad(vessel.loading.list_deg))))
     if len(tanks):
         moment = moment + change @ (density * np.array([tank.y_m for tank in tanks]))
-    for event in vessel.loading.events:
-        moment = moment + np.where(leg >= event.leg - 1, event.moment_t_m, 0.0)
+    moment = moment + events_t_m(vessel, leg, length_m)
     stiffness = np.full(fuel.shape, stiffness0)
     trim = np.zeros(fuel.shape)
     if len(tanks):
