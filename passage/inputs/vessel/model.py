@@ -273,23 +273,12 @@ class Burn:
 
 @dataclass(frozen=True, kw_only=True)
 class LoadingEvent:
-    """People, tenders or stores moved on the way: from a leg on, or from so far off the end on.
-
-    One of ``leg`` and ``miles_to_go`` is given. A leg's number means another place on
-    another route; the distance left means the same on all.
-    """
+    """People, tenders or stores moved on the way; ``leg`` or ``miles_to_go`` says from where."""
 
     leg: int | None = optional("number of the leg it begins with, from 1", ge=1, le=10_000)
-    miles_to_go: float | None = optional(
-        "or how far from the end of the route it begins", unit="nm", gt=0, le=25_000
-    )
+    miles_to_go: float | None = optional("or miles left to the end", unit="nm", gt=0, le=25_000)
     moment_t_m: float = key("heeling moment it adds, + to starboard", unit="t m", ge=-1e5, le=1e5)
     what: str = key("what is moved", min_length=1, max_length=120)
-
-    @property
-    def place(self) -> str:
-        """Where it begins, in words."""
-        return f"from leg {self.leg} on" if self.leg else f"with {self.miles_to_go:g} nm to go"
 
 
 @dataclass(frozen=True, kw_only=True)
