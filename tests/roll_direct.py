@@ -44,6 +44,7 @@ def _sweep(
     k: tuple[FloatArray, FloatArray, FloatArray],
     lag: FloatArray,
     delay: FloatArray,
+    more: FloatArray,
 ) -> tuple[FloatArray, ...]:
     """Moments m0, m2, m4 (P,) and per pair (P, n): feedback, rate, cross."""
     w = nodes
@@ -57,9 +58,10 @@ def _sweep(
     some = np.where(w > 0.0, w, 1.0)
     c1, k2 = seen.real, np.where(w > 0.0, seen.imag / some, k2 - c1 * delay[..., None])
     imag = (k2 - c1 * tau) * follow
-    re = 1.0 - w2 / (w0 * w0)[:, None]
+    re = 1.0 - w2 / (w0 * w0)[:, None] + more[:, 0]
     re = re + np.sum(feed[..., None] * (c1 + w2 * k2 * tau) * follow, axis=1)
-    im = (damping / (w0 * w0) + inflow)[:, None] + np.sum(feed[..., None] * imag, axis=1)
+    im = (damping / (w0 * w0) + inflow)[:, None] + more[:, 1]
+    im = im + np.sum(feed[..., None] * imag, axis=1)
     e = energy / (re * re + w2 * im * im)
     f = e[:, None, :] * (c1 * c1 + w2 * k2 * k2) * follow
     return (
@@ -200,11 +202,12 @@ def _one_pass(
     first: bool,
     energy: FloatArray,
     nodes: FloatArray,
+    water: FloatArray,
     hull: FloatArray,
     fins: FloatArray,
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """New estimate of the log rms values from the present one."""
-    w0, zeta, b, _ = hull
+    w0, zeta, b = hull[:3]
     moment, inflow, limit, rate_limit, lag0, stall, fall, k1, k2, k3, offset, rest, delay = fins
     rms = np.exp(y)
     command, demand, before = (rms[:, 1 + q :: PER_PAIR] for q in range(3))
@@ -242,6 +245,7 @@ def _one_pass(
         (k1, k2, k3),
         lag,
         delay,
+        water,
     )
     c0, c2, c4 = (m[:, None] for m in (m0, m2, m4))
     asked = k1 * k1 * c0 + (k2 * k2 - 2.0 * k1 * k3) * c2 + k3 * k3 * c4
@@ -289,13 +293,14 @@ def seen_square(
 def _solve_block(
     energy: FloatArray,
     nodes: FloatArray,
+    more: FloatArray,
     hull: FloatArray,
     fins: FloatArray,
     hull_out: FloatArray,
     fins_out: FloatArray,
 ) -> None:
     points, n = fins.shape[1:]
-    w0, zeta, _, heel = hull
+    w0, zeta, _, heel = hull[:4]
     moment, inflow = fins[0], fins[1]
     k1, k2, k3, delay = fins[7], fins[8], fins[9], fins[12]
     steady = stable_direct(
@@ -324,6 +329,7 @@ def _solve_block(
             iteration == 1,
             energy[active],
             nodes,
+            more[active],
             hull[:, active],
             fins[:, active],
         )
@@ -391,9 +397,26 @@ def _solve_block(
     )
 
 
+def _radiation(radiation: FloatArray, nodes: FloatArray, hull: FloatArray) -> FloatArray:
+    """Stiffness and damping that the water adds to each point, (P, 2, nodes)."""
+    w0, zeta, _, _, row, over = hull
+    low = np.minimum(row.astype(int), radiation.shape[0] - 2)
+    part = (row - low)[:, None, None]
+    found = over[:, None, None] * ((1.0 - part) * radiation[low] + part * radiation[low + 1])
+    at = np.clip(np.searchsorted(nodes, w0) - 1, 0, nodes.size - 2)
+    along = ((w0 - nodes[at]) / (nodes[at + 1] - nodes[at]))[:, None]
+    p = np.arange(w0.size)
+    natural = (1.0 - along) * found[p, :, at] + along * found[p, :, at + 1]
+    inertia, damping = natural[:, :1] / w0[:, None] ** 2, 2.0 * zeta / w0
+    share = np.where(natural[:, 1] > damping, damping / np.maximum(natural[:, 1], 1e-300), 1.0)
+    more = share[:, None] * (found[:, 1] - natural[:, 1:])
+    return np.stack([nodes**2 * inertia - found[:, 0], more], axis=1)
+
+
 def solve_direct(
     energy: FloatArray,
     nodes: FloatArray,
+    radiation: FloatArray,
     hull: FloatArray,
     fins: FloatArray,
     hull_out: FloatArray,
@@ -410,6 +433,7 @@ def solve_direct(
         part = rows[start : start + _BLOCK]
         out_hull = np.empty((hull_out.shape[0], part.size))
         out_fins = np.empty((fins_out.shape[0], part.size, fins.shape[2]))
-        _solve_block(energy[part], nodes, hull[:, part], fins[:, part], out_hull, out_fins)
+        more = _radiation(radiation, nodes, hull[:, part])
+        _solve_block(energy[part], nodes, more, hull[:, part], fins[:, part], out_hull, out_fins)
         hull_out[:, part] = out_hull
         fins_out[:, part] = out_fins

@@ -16,7 +16,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.motions.strip_hull import StripHull
 from passage.physics.motions.strip_sections import HEAVE
-from passage.physics.motions.strip_theory import Forces, strip_forces
+from passage.physics.motions.strip_theory import (
+    LATERAL,
+    SLOWEST_MEETING,
+    Forces,
+    radiation,
+    strip_forces,
+)
 from passage.units import G_M_S2
 
 FloatArray = NDArray[np.float64]
@@ -154,11 +160,43 @@ def roll_alone(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ComplexAr
     radiation : ndarray of complex, shape (n,)
         omega^2 A - i omega B of the roll left. [N m]
     """
-    inner = _sway_yaw(hull, forces)
-    coupling = -forces.lateral[:, 1][:, [0, 2]]
-    share = np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0]
+    share = _share(hull, forces)
     free = forces.sway_roll_yaw[:, [0, 2]]
     moment = forces.sway_roll_yaw[:, 1] - np.sum(share * free, axis=1)
     back = -forces.lateral[:, [0, 2]][:, :, 1]
-    radiation = forces.lateral[:, 1, 1] + np.sum(share * back, axis=1)
-    return moment, radiation
+    left = forces.lateral[:, 1, 1] + np.sum(share * back, axis=1)
+    return moment, left
+
+
+def _share(hull: StripHull, forces: Forces) -> ComplexArray:
+    """Part of the forces of sway and yaw that comes through to roll, (n, 2)."""
+    inner = _sway_yaw(hull, forces)
+    coupling = -forces.lateral[:, 1][:, [0, 2]]
+    return np.asarray(np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0])
+
+
+def roll_radiation(hull: StripHull, met_rad_s: FloatArray, speeds_m_s: FloatArray) -> FloatArray:
+    """Radiation of roll with sway and yaw free, over the righting moment per radian.
+
+    Parameters
+    ----------
+    met_rad_s : ndarray, shape (n,)
+        Frequencies of meeting, >= 0. [rad/s]
+    speeds_m_s : ndarray, shape (K,)
+        [m/s]
+
+    Returns
+    -------
+    ndarray, shape (K, 2, n)
+        Added inertia times frequency squared [dimensionless], and damping [s].
+    """
+    length = hull.sections.strip_m * hull.sections.x_m.size
+    met = np.maximum(np.asarray(met_rad_s, float), SLOWEST_MEETING * np.sqrt(G_M_S2 / length))
+    section, nothing = hull.coefficients(met), np.zeros((met.size, 3), complex)
+    vertical = np.zeros((met.size, 2, 2), complex)
+    left = []
+    for speed in speeds_m_s:
+        lateral = radiation(hull, section, 1j * met, float(speed), LATERAL)
+        left.append(roll_alone(hull, Forces(met, vertical, lateral, nothing[:, :2], nothing))[1])
+    over = np.stack(left) / hull.roll_stiffness
+    return np.stack([over.real, -over.imag / met], axis=1)

@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 
 from passage.physics.hull.sections import Sections
 from passage.physics.motions.strip_hull import StripHull, solved_sections, strip_hull
+from passage.physics.motions.strip_motion import roll_radiation
 from passage.physics.motions.strip_table import StripTable, grid_omega_rad_s, strip_table
 from passage.physics.motions.vertical_motion import Motion
-from passage.units import G_M_S2
+from passage.physics.roll.radiation import RollRadiation
+from passage.units import G_M_S2, KNOT_M_S
 
 ComplexArray = NDArray[np.complex128]
 Arrays = dict[str, NDArray[Any]]
@@ -33,6 +35,8 @@ FROUDE_LIMIT = 0.4
 #: Frequency of meeting, times the root of length over gravity, below which waves count
 #: as riding along with her (assumption).
 SLOW_MEETING = 0.5
+#: Speeds at which the radiation of roll is kept; it changes with their square.
+_RADIATION_STEP_M_S, _RADIATION_ROWS = 2.0 * KNOT_M_S, 41
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,6 +115,19 @@ class StripMotions:
         """
         found = self._found(omega_rad_s, mu_rad, speed_m_s, ("resistance",))
         return np.asarray(found["resistance"].real)
+
+    def roll_radiation(self, nodes_rad_s: NDArray[np.float64]) -> RollRadiation:
+        """Radiation of roll at frequencies of meeting [rad/s], for every speed to 80 kn."""
+        nodes = np.asarray(nodes_rad_s, float)
+
+        def make() -> Arrays:
+            speeds = np.asarray(_RADIATION_STEP_M_S * np.arange(_RADIATION_ROWS), float)
+            return {"table": roll_radiation(self.hull, nodes, speeds)}
+
+        found = self._kept(
+            ("roll radiation", self.sections, self.gm_m, self.pitch_radius_m, nodes), make
+        )
+        return RollRadiation(_RADIATION_STEP_M_S, nodes, found["table"])
 
     def _found(
         self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, only: tuple[str, ...]

@@ -36,6 +36,9 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
+#: Modes as section mode and power of x: heave and pitch; sway, roll and yaw.
+VERTICAL = ((HEAVE, 0), (HEAVE, 1))
+LATERAL = ((SWAY, 0), (ROLL, 0), (SWAY, 1))
 #: Least frequency of meeting, over the root of gravity over length.
 SLOWEST_MEETING = 1e-3
 
@@ -100,24 +103,9 @@ def strip_forces(
     x, dx = hull.x_m, hull.sections.strip_m
     end = hull.aft_x_m
 
-    def radiation(modes: list[tuple[int, int]]) -> ComplexArray:
-        out = np.empty((omega.size, len(modes), len(modes)), complex)
-        for i, (row, p) in enumerate(modes):
-            for j, (column, q) in enumerate(modes):
-                c = section[row, column]
-                left = s[:, None] * x**p + u * p
-                right = s[:, None] * x**q - u * q
-                total = -np.sum(c[:, :n] * left * right, axis=1) * dx
-                if hull.has_end:
-                    total = total - u * end**p * c[:, -1] * (s * end**q - u * q)
-                out[:, i, j] = total
-        return out
-
-    vertical = [(HEAVE, 0), (HEAVE, 1)]
-    lateral = [(SWAY, 0), (ROLL, 0), (SWAY, 1)]
     pressed, scattered = _section_excitation(hull, psi, k, omega, mu_rad)
 
-    def exciting(modes: list[tuple[int, int]]) -> ComplexArray:
+    def exciting(modes: tuple[tuple[int, int], ...]) -> ComplexArray:
         out = np.empty((omega.size, len(modes)), complex)
         for i, (row, p) in enumerate(modes):
             shape = x**p
@@ -129,9 +117,37 @@ def strip_forces(
             out[:, i] = total
         return out
 
-    heave_pitch = exciting(vertical)
+    heave_pitch = exciting(VERTICAL)
     heave_pitch[:, 1] += _pushed_along(hull, k, mu_rad)
-    return Forces(met, radiation(vertical), radiation(lateral), heave_pitch, exciting(lateral))
+    vertical, lateral = (radiation(hull, section, s, u, modes) for modes in (VERTICAL, LATERAL))
+    return Forces(met, vertical, lateral, heave_pitch, exciting(LATERAL))
+
+
+def radiation(
+    hull: StripHull,
+    section: ComplexArray,
+    s: ComplexArray,
+    speed_m_s: float,
+    modes: tuple[tuple[int, int], ...],
+) -> ComplexArray:
+    """Radiation force per motion, (n, modes, modes): omega^2 A - i omega B.
+
+    ``section`` as ``StripHull.coefficients`` gives them at the frequencies whose i omega is
+    ``s`` [rad/s]; ``modes`` are ``VERTICAL`` or ``LATERAL``; speed in [m/s].
+    """
+    n, u, end = hull.sections.x_m.size, speed_m_s, hull.aft_x_m
+    x, dx = hull.x_m, hull.sections.strip_m
+    out = np.empty((s.size, len(modes), len(modes)), complex)
+    for i, (row, p) in enumerate(modes):
+        for j, (column, q) in enumerate(modes):
+            c = section[row, column]
+            left = s[:, None] * x**p + u * p
+            right = s[:, None] * x**q - u * q
+            total = -np.sum(c[:, :n] * left * right, axis=1) * dx
+            if hull.has_end:
+                total = total - u * end**p * c[:, -1] * (s * end**q - u * q)
+            out[:, i, j] = total
+    return out
 
 
 def _pushed_along(hull: StripHull, k: FloatArray, mu: float) -> ComplexArray:

@@ -5,7 +5,9 @@ Frequencies [rad/s], angles rad, lag and inflow time [s], gains dimensionless, [
 
 from __future__ import annotations
 
-HULL_IN = ("omega0", "zeta", "quadratic", "heel")
+#: The last two: row of the table of radiation, and the share of the righting moment by which
+#: it is taken.
+HULL_IN = ("omega0", "zeta", "quadratic", "heel", "radiation_row", "radiation_share")
 FINS_IN = (
     "moment",
     "inflow",

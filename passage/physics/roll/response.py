@@ -31,6 +31,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.fins.force import Fins
 from passage.physics.roll.packing import FINS_IN, FINS_OUT, HULL_OUT
+from passage.physics.roll.radiation import RollRadiation, no_radiation
 from passage.physics.roll.solver import solve_loop
 from passage.physics.roll.wave_groups import (
     fit_to_time,
@@ -65,12 +66,19 @@ class HullRoll:
     static_heel_rad
         Steady heeling moment over the righting moment per radian: wind, list;
         positive to starboard. [rad]
+    radiation, speed_m_s, righting_ratio
+        What the water adds away from the natural frequency, at the frequencies of the
+        excitation (nothing where None; does not broadcast), the speed it is taken at [m/s],
+        and the righting moment per radian over that of ``radiation``.
     """
 
     natural_frequency_rad_s: ArrayLike
     damping_ratio: ArrayLike
     quadratic_damping_per_rad: ArrayLike = 0.0
     static_heel_rad: ArrayLike = 0.0
+    radiation: RollRadiation | None = None
+    speed_m_s: ArrayLike = 0.0
+    righting_ratio: ArrayLike = 1.0
 
 
 @dataclass(frozen=True)
@@ -160,6 +168,8 @@ def _pack(
             hull.damping_ratio,
             hull.quadratic_damping_per_rad,
             hull.static_heel_rad,
+            0.0 if hull.radiation is None else hull.radiation.place(hull.speed_m_s),
+            1.0 / np.asarray(hull.righting_ratio, float),
         )
     ]
     blades = [
@@ -195,6 +205,7 @@ def _pack(
 def _solve(
     energy: FloatArray,
     nodes: FloatArray,
+    radiation: FloatArray,
     rows: FloatArray,
     blades: FloatArray,
     hull_out: FloatArray,
@@ -205,15 +216,16 @@ def _solve(
     Each other order in memory, or an array that may be written and one that may not,
     would be compiled anew: several seconds on a new machine.
     """
-    energy = np.ascontiguousarray(energy).view()
-    energy.flags.writeable = False
+    energy, radiation = (np.ascontiguousarray(a).view() for a in (energy, radiation))
+    energy.flags.writeable = radiation.flags.writeable = False
     rows, blades = np.ascontiguousarray(rows), np.ascontiguousarray(blades)
-    solve_loop(energy, nodes, rows, blades, hull_out, fins_out)
+    solve_loop(energy, nodes, radiation, rows, blades, hull_out, fins_out)
 
 
 def _count_groups(
     energy: FloatArray,
     nodes: FloatArray,
+    radiation: FloatArray,
     rows: FloatArray,
     blades: FloatArray,
     hull_out: FloatArray,
@@ -233,7 +245,7 @@ def _count_groups(
         sea = energy[felt] * apart[:, None]
         one = np.empty((hull_out.shape[0], felt.size))
         each = np.empty((fins_out.shape[0], felt.size, fins_out.shape[2]))
-        _solve(sea, nodes, rows[:, felt], blades[:, felt], one, each)
+        _solve(sea, nodes, radiation, rows[:, felt], blades[:, felt], one, each)
         sums.append(one)
         answers.append(each)
     shares = group_shares(sums[0][0], sums[2][0], spread, weight[felt])
@@ -286,9 +298,10 @@ def solve_roll(
     shape, energy, rows, blades = _pack(np.asarray(excitation, float), hull, fins)
     hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
     fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
-    _solve(energy, nodes, rows, blades, hull_out, fins_out)
+    water = (hull.radiation or no_radiation(nodes)).table
+    _solve(energy, nodes, water, rows, blades, hull_out, fins_out)
     if groups:
-        _count_groups(energy, nodes, rows, blades, hull_out, fins_out)
+        _count_groups(energy, nodes, water, rows, blades, hull_out, fins_out)
         fit_to_time(fins_out, blades[FINS_IN.index("lag")])
     m0, m2, m4, heel, damping, residual, iterations, steady = hull_out
     stable = steady > 0.5

@@ -1,7 +1,8 @@
 """The fixed point of the linearised roll equation: compiled loop.
 
 Private to ``response.py``, where the equations are explained. Everything arrives
-packed, in the orders of ``packing.py``. All compiled functions stand in this one file.
+packed, in the orders of ``packing.py``. The compiled parts stand here, in ``steadiness.py``
+and in ``radiation.py``.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 
 from passage.physics.compiled import compile_loop, compile_part, compile_sum
 from passage.physics.roll.packing import SHORTEST_LAG_S
+from passage.physics.roll.radiation import radiation_at
 from passage.physics.roll.steadiness import stable, turned_gains
 
 #: Unknowns a pair brings: log rms of command, of actuator rate and of the angle
@@ -136,7 +138,7 @@ def _pair(w2, k1, k2, k3, lag, cosine, sine):  # type: ignore[no-untyped-def]
 
 
 @compile_sum
-def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
+def _sweep_one(energy, nodes, more, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
     """Response moments with one pair; see ``_sweep_two``."""
     feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
     m0 = m2 = m4 = a0 = a2 = cross = 0.0
@@ -145,8 +147,8 @@ def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, l
     for j in range(nodes.size):
         w2 = nodes[j] * nodes[j]
         real, imag, square = _pair(w2, k1, k2, k3, lag, late[0, 0, j], late[0, 1, j])
-        re = 1.0 - w2 * inverse + feed * real
-        im = damp + feed * imag
+        re = 1.0 - w2 * inverse + more[0, j] + feed * real
+        im = damp + more[1, j] + feed * imag
         e = energy[j] / (re * re + w2 * im * im)
         m0 += e
         m2 += e * w2
@@ -159,9 +161,11 @@ def _sweep_one(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, l
 
 
 @compile_sum
-def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
+def _sweep_two(energy, nodes, more, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
     """Response moments with two pairs.
 
+    ``more`` (2, nodes) is the stiffness and the damping that the water adds at a frequency
+    beyond its part in the measured ones;
     ``feeds`` is moment ratio x lift gain of a pair; ``inflow`` the
     roll-rate moment of all pairs; ``late`` (pairs, 2, nodes) has cos(w d) and sin(w d)/w
     of a pair's delay d. ``sums`` gets m0, m2, m4, then per pair the
@@ -177,8 +181,8 @@ def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, l
         w2 = nodes[j] * nodes[j]
         real, imag, square = _pair(w2, k1, k2, k3, lag, late[0, 0, j], late[0, 1, j])
         realb, imagb, squareb = _pair(w2, b1, b2, b3, lagb, late[1, 0, j], late[1, 1, j])
-        re = 1.0 - w2 * inverse + feed * real + feedb * realb
-        im = damp + feed * imag + feedb * imagb
+        re = 1.0 - w2 * inverse + more[0, j] + feed * real + feedb * realb
+        im = damp + more[1, j] + feed * imag + feedb * imagb
         e = energy[j] / (re * re + w2 * im * im)
         m0 += e
         m2 += e * w2
@@ -195,10 +199,14 @@ def _sweep_two(energy, nodes, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, l
 
 
 @compile_loop
-def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[no-untyped-def]
+def solve_loop(  # type: ignore[no-untyped-def]
+    energy, nodes, radiation, hull, fins, hull_out, fins_out
+):
     """Every point to its fixed point, in the units and orders of ``packing.py``.
 
-    Energy (P, nodes) [rad2], hull (4, P), fins (13, P, n), outputs (8, P), (13, P, n)."""
+    Energy (P, nodes) [rad2], radiation (K, 2, nodes) as the table of ``RollRadiation``, hull
+    (6, P), fins (13, P, n), outputs (8, P), (13, P, n).
+    """
     points = energy.shape[0]
     n = fins.shape[2]
     size = 1 + PER_PAIR * n
@@ -212,9 +220,11 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
     for i in range(n):
         delay[i] = math.nan
     late = np.zeros((n, 2, nodes.size))
+    water = np.zeros((2, nodes.size))
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
-        check = w0 + zeta + b + heel
+        row, over = hull[4, p], hull[5, p]
+        check = w0 + zeta + b + heel + row + over
         for i in range(n):
             for q in range(13):
                 if not math.isinf(fins[q, p, i]):
@@ -229,6 +239,7 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
                 for i in range(n):
                     fins_out[q, p, i] = math.nan
             continue
+        radiation_at(radiation, nodes, row, over, w0, 2.0 * zeta / w0, water)
         for i in range(n):
             lag[i] = max(fins[4, p, i], SHORTEST_LAG_S)
             if fins[12, p, i] != delay[i]:
@@ -290,12 +301,14 @@ def solve_loop(energy, nodes, hull, fins, hull_out, fins_out):  # type: ignore[n
             k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
             if n == 1:
                 _sweep_one(
-                    energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late, sums
-                )
+                    energy[p], nodes, water, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late,
+                    sums,
+                )  # fmt: skip
             else:
                 _sweep_two(
-                    energy[p], nodes, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late, sums
-                )
+                    energy[p], nodes, water, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late,
+                    sums,
+                )  # fmt: skip
             m0, m2, m4 = sums[0], sums[1], sums[2]
             g[0] = math.log(max(math.sqrt(max(m2, 0.0)), SMALLEST))
             for i in range(n):

@@ -94,6 +94,9 @@ class RollLevels:
         One value a pair (pairs,), gains as scheduled at this speed.
     table : FinGains
         What limit and stall leave.
+    radiation : tuple of ndarray, optional
+        Stiffness [dimensionless] and damping over the righting moment [s] that the water
+        adds at each encounter frequency (``roll.radiation``).
     """
 
     natural_frequency_rad_s: float
@@ -110,6 +113,7 @@ class RollLevels:
     rest_damping: float
     fins: Fins
     table: FinGains
+    radiation: tuple[FloatArray, FloatArray] | None = None
 
     @property
     def pairs(self) -> int:
@@ -136,8 +140,9 @@ class RollLevels:
         w = np.asarray(nodes_rad_s, float)
         w0 = self.natural_frequency_rad_s
         real, imag = self._feedback(w)
-        re = (1.0 - (w / w0) ** 2)[:, None, None] + real[..., None]
-        im = self.damping / w0**2 + imag[..., None]
+        stiffness, damping = self.radiation or (np.zeros(w.size), np.zeros(w.size))
+        re = (1.0 - (w / w0) ** 2 + stiffness)[:, None, None] + real[..., None]
+        im = self.damping / w0**2 + (imag + damping[:, None])[..., None]
         size = re**2 + w[:, None, None] ** 2 * im**2
         powers = w[:, None] ** np.array([0.0, 2.0, 4.0])
         plane = (powers[:, :, None, None] / size[:, None]).reshape(w.size, -1)
@@ -188,6 +193,7 @@ def roll_levels(
     damping_ratio: float,
     quadratic_damping_per_rad: float,
     fins: Fins,
+    radiation: tuple[FloatArray, FloatArray] | None = None,
 ) -> RollLevels:
     """Levels for a vessel at one speed.
 
@@ -200,6 +206,8 @@ def roll_levels(
     fins : Fins
         A value a pair, working as they do at this speed: with gains under way, with
         ``rest_moment_rad`` at rest, without moment for a yacht without fins.
+    radiation : tuple of ndarray, optional
+        ``RollRadiation.beside`` this speed.
     """
     w0 = float(natural_frequency_rad_s)
     zeta, b = float(damping_ratio), float(quadratic_damping_per_rad)
@@ -221,15 +229,16 @@ def roll_levels(
         rest_damping = ratio * (hull + inflow)
         return RollLevels(
             w0, b, hull, damping, shift, x, ratio, left, np.array(lags), np.zeros(pairs), 0.0,
-            rest_damping, fins, table,
+            rest_damping, fins, table, radiation,
         )  # fmt: skip
     weight, by_damping, added = _matching(w0, fins, lag)
     ratio = max(w0**2 * added / (hull + inflow), 0.5)
     x = np.linspace(0.0, np.log1p(ratio), FEEDBACK_NODES)
     left, lags = _saturation(w0, fins, lag, table, weight, by_damping, np.expm1(x) / ratio)
     return RollLevels(
-        w0, b, hull, damping, shift, x, ratio, left, lags, weight, by_damping, 0.0, fins, table
-    )
+        w0, b, hull, damping, shift, x, ratio, left, lags, weight, by_damping, 0.0, fins, table,
+        radiation,
+    )  # fmt: skip
 
 
 def _matching(w0: float, fins: Fins, lag: FloatArray) -> tuple[FloatArray, float, float]:

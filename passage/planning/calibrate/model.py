@@ -25,7 +25,7 @@ from passage.physics.fuel.propulsion import (
 )
 from passage.physics.resistance.waves import no_credit, wave_resistance_kernel
 from passage.physics.roll.excitation import RollExcitation
-from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
+from passage.physics.roll.response import RollResponse, solve_roll
 from passage.physics.waves.table import SpeedTables
 from passage.planning.calibrate.sea import LoggedSea
 from passage.planning.voyage.forces import wind_forces
@@ -149,11 +149,11 @@ class RollModel:
         excitation = factor**2 * self.excitation(slope)[rows]
         more = float(np.exp(shifts.get("damping", 0.0)))
         speed = self.sea.speed_m_s[rows]
-        hull = HullRoll(
-            self.yacht.natural_frequency_rad_s,
-            more * self.yacht.hull_damping(speed),
-            more * self.vessel.roll.quadratic_damping,
-            self.static_rad[rows],
+        own = self.yacht.hull_roll(speed, self.static_rad[rows])
+        hull = replace(
+            own,
+            damping_ratio=more * np.asarray(own.damping_ratio),
+            quadratic_damping_per_rad=more * np.asarray(own.quadratic_damping_per_rad),
         )
         if not self.vessel.fins:
             return solve_roll(excitation, self.yacht.excitation.nodes_rad_s, hull, NO_FINS)

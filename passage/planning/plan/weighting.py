@@ -53,12 +53,7 @@ def leg_problem(
 
     excitation = np.stack([mean(node) for node in np.moveaxis(evaluation.excitation, -1, 0)], -1)
     speed = mean(way.speed_through_water_m_s)
-    hull = HullRoll(
-        natural_frequency_rad_s=yacht.natural_frequency_rad_s,
-        damping_ratio=yacht.hull_damping(speed),
-        quadratic_damping_per_rad=yacht.vessel.roll.quadratic_damping,
-    )
-    return excitation, hull, yacht.fins_at(speed), some
+    return excitation, yacht.hull_roll(speed), yacht.fins_at(speed), some
 
 
 def weighting_decisions(

@@ -105,6 +105,7 @@ class SeasonTables:
             float(yacht.hull_damping(speed)),
             roll.quadratic_damping,
             self._fins(speed),
+            yacht.radiation_at(speed),
         )
         rows = response_rows(
             levels,

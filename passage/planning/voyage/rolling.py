@@ -16,7 +16,7 @@ import numpy.typing as npt
 from passage.physics.fins import use
 from passage.physics.fins.drag import fin_drag, fin_side_force, rudder_drag
 from passage.physics.fins.force import Fins
-from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
+from passage.physics.roll.response import RollResponse, solve_roll
 from passage.planning.voyage.yacht import Yacht
 from passage.units import DEG_RAD, deg_to_rad
 
@@ -143,11 +143,12 @@ def solve(
     day = np.asarray(gm_ratio, dtype=float)
     weight = stiff / day
     moments = gm * stiff
-    hull = HullRoll(
+    own = yacht.hull_roll(stw, static / moments)
+    hull = replace(
+        own,
         natural_frequency_rad_s=yacht.natural_frequency_rad_s * np.sqrt(gm * day),
-        damping_ratio=yacht.hull_damping(stw) * damping_factor / np.sqrt(weight * moments),
-        quadratic_damping_per_rad=yacht.vessel.roll.quadratic_damping,
-        static_heel_rad=static / moments,
+        damping_ratio=np.asarray(own.damping_ratio) * damping_factor / np.sqrt(weight * moments),
+        righting_ratio=moments,
     )
     scaled = replace(
         fins,

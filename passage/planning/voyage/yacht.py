@@ -24,6 +24,7 @@ from passage.physics.motions.slamming import SLAM_STATION_RATIO
 from passage.physics.motions.vertical_motion import HullForm
 from passage.physics.resistance.waves import ResistanceHull, wave_resistance_kernel
 from passage.physics.roll.excitation import RollExcitation, encounter_nodes
+from passage.physics.roll.response import HullRoll
 from passage.physics.waves.store import TableStore
 from passage.physics.waves.table import SpeedTables
 from passage.planning.voyage.strips import strip_motions
@@ -123,6 +124,9 @@ class Yacht:
             slope if isinstance(slope, float) else None,
             None if slope == "formula" else self.strips,
         )
+        #: What the water adds to roll away from the natural frequency; None without sections.
+        nodes = self.excitation.nodes_rad_s
+        self.radiation = None if self.strips is None else self.strips.roll_radiation(nodes)
         #: Whether heave and pitch are ours, not from a user's file.
         self.own_motions = motion_kernel is None
         self.motions = motion_kernel or self._own_motions()
@@ -316,3 +320,21 @@ class Yacht:
         roll = self.vessel.roll
         knots = m_s_to_knots(np.abs(np.asarray(speed_m_s, dtype=float)))
         return np.asarray(roll.damping_ratio + roll.damping_ratio_per_kn * knots)
+
+    def hull_roll(self, speed_m_s: npt.ArrayLike, static_heel_rad: npt.ArrayLike = 0.0) -> HullRoll:
+        """The bare hull's roll as the vessel file has it, at speeds through the water."""
+        return HullRoll(
+            natural_frequency_rad_s=self.natural_frequency_rad_s,
+            damping_ratio=self.hull_damping(speed_m_s),
+            quadratic_damping_per_rad=self.vessel.roll.quadratic_damping,
+            static_heel_rad=static_heel_rad,
+            radiation=self.radiation,
+            speed_m_s=speed_m_s,
+        )
+
+    def radiation_at(self, speed_m_s: float) -> tuple[Array, Array] | None:
+        """Stiffness and damping the water adds at one speed, over the encounter frequencies."""
+        if self.radiation is None:
+            return None
+        damping = float(self.hull_damping(speed_m_s))
+        return self.radiation.beside(speed_m_s, self.natural_frequency_rad_s, damping)

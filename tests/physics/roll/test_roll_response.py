@@ -17,6 +17,7 @@ from passage.physics.motions.places import lateral_acceleration_rms
 from passage.physics.roll import response
 from passage.physics.roll.excitation import encounter_nodes
 from passage.physics.roll.linearisation import REGULAR_QUADRATIC_FACTOR
+from passage.physics.roll.radiation import RollRadiation
 from passage.physics.roll.response import (
     HullRoll,
     solve_roll,
@@ -316,9 +317,12 @@ def test_compiled_loop_equals_the_direct_solver(pairs, monkeypatch):
     rng = np.random.default_rng(pairs)
     n = 400
     energy = PEAKED * rng.uniform(0.001, 6, (n, 1)) * rng.uniform(0.5, 1.5, (n, NODES.size))
+    more = rng.uniform(-0.02, 0.05, (3, 2, NODES.size)) * NODES**2
     hull = HullRoll(
-        W0, rng.uniform(0.02, 0.1, n), rng.uniform(0, 0.4, n), rng.uniform(-0.05, 0.05, n)
-    )
+        W0, rng.uniform(0.02, 0.1, n), rng.uniform(0, 0.4, n), rng.uniform(-0.05, 0.05, n),
+        RollRadiation(5.0, NODES, more), rng.uniform(0, 10, n),
+        rng.uniform(0.8, 1.2, n),
+    )  # fmt: skip
     shape = (n, pairs)
     f = Fins(
         rng.uniform(0, 0.1, shape), rng.uniform(0.3, 1, shape), D(rng.uniform(15, 30, shape)),

@@ -40,6 +40,7 @@ def made(fins=None, speed=TWELVE_KN, **roll):
         float(yacht.hull_damping(speed)),
         yacht.vessel.roll.quadratic_damping,
         pairs,
+        yacht.radiation_at(speed),
     )
     rows = response_rows(
         levels,
