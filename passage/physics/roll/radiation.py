@@ -42,17 +42,23 @@ class RollRadiation:
         return np.where(place > self.table.shape[0] - 1, np.nan, place)
 
     def beside(
-        self, speed_m_s: float, natural_frequency_rad_s: float, damping_ratio: float
+        self,
+        speed_m_s: float,
+        natural_frequency_rad_s: float,
+        damping_ratio: float,
+        righting_ratio: float = 1.0,
     ) -> tuple[FloatArray, FloatArray]:
         """Stiffness [dimensionless] and damping [s] to add at one speed [m/s], (n,) each.
 
         Natural frequency [rad/s] and damping ratio (dimensionless) are the hull's as
-        measured, at that speed. NaN for a speed beyond the table. See ``radiation_at``.
+        measured, at that speed, the righting moment over that of the table. NaN for a speed
+        beyond the table. See ``radiation_at``.
         """
         more = np.full((2, self.nodes_rad_s.size), np.nan)
         row, w0 = float(self.place(speed_m_s)), float(natural_frequency_rad_s)
         if np.isfinite(row):
-            radiation_at(self.table, self.nodes_rad_s, row, 1.0, w0, 2.0 * damping_ratio / w0, more)
+            over, damping = 1.0 / righting_ratio, 2.0 * damping_ratio / w0
+            radiation_at(self.table, self.nodes_rad_s, row, over, w0, damping, more)
         return more[0], more[1]
 
 

@@ -148,7 +148,7 @@ def solve(
         own,
         natural_frequency_rad_s=yacht.natural_frequency_rad_s * np.sqrt(gm * day),
         damping_ratio=np.asarray(own.damping_ratio) * damping_factor / np.sqrt(weight * moments),
-        righting_ratio=moments,
+        righting_ratio=np.asarray(own.righting_ratio) * moments,
     )
     scaled = replace(
         fins,

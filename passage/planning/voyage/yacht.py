@@ -127,6 +127,7 @@ class Yacht:
         #: What the water adds to roll away from the natural frequency; None without sections.
         nodes = self.excitation.nodes_rad_s
         self.radiation = None if self.strips is None else self.strips.roll_radiation(nodes)
+        self._radiation_righting = self.righting_n_m_per_rad
         #: Whether heave and pitch are ours, not from a user's file.
         self.own_motions = motion_kernel is None
         self.motions = motion_kernel or self._own_motions()
@@ -330,11 +331,16 @@ class Yacht:
             static_heel_rad=static_heel_rad,
             radiation=self.radiation,
             speed_m_s=speed_m_s,
+            righting_ratio=self.righting_n_m_per_rad / self._radiation_righting,
         )
 
     def radiation_at(self, speed_m_s: float) -> tuple[Array, Array] | None:
         """Stiffness and damping the water adds at one speed, over the encounter frequencies."""
         if self.radiation is None:
             return None
-        damping = float(self.hull_damping(speed_m_s))
-        return self.radiation.beside(speed_m_s, self.natural_frequency_rad_s, damping)
+        return self.radiation.beside(
+            speed_m_s,
+            self.natural_frequency_rad_s,
+            float(self.hull_damping(speed_m_s)),
+            self.righting_n_m_per_rad / self._radiation_righting,
+        )

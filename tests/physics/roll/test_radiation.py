@@ -46,6 +46,7 @@ def test_half_the_righting_moment_is_twice_the_water():
     hull = HullRoll(soft, zeta, 0.0, 0.0, RADIATION, 4.0, 0.5)
     twice = replace(RADIATION, table=2.0 * RADIATION.table)
     stiffness, damping = twice.beside(4.0, soft, zeta)
+    np.testing.assert_allclose(RADIATION.beside(4.0, soft, zeta, 0.5)[1], damping, rtol=1e-12)
     s = 1j * NODES
     size = np.abs(1.0 + (s / soft) ** 2 + stiffness + s * (damping + 2.0 * zeta / soft)) ** 2
     found = solve_roll(ENERGY, NODES, hull, BARE)
