@@ -223,14 +223,14 @@ def solve_loop(  # type: ignore[no-untyped-def]
     water = np.zeros((2, nodes.size))
     for p in range(points):
         w0, zeta, b, heel = hull[0, p], hull[1, p], hull[2, p], hull[3, p]
-        row, over = hull[4, p], hull[5, p]
+        row, over, sea = hull[4, p], hull[5, p], energy[p]
         check = w0 + zeta + b + heel + row + over
         for i in range(n):
             for q in range(13):
                 if not math.isinf(fins[q, p, i]):
                     check += fins[q, p, i]
         for j in range(nodes.size):
-            check += energy[p, j]
+            check += sea[j]
         if not math.isfinite(check):
             for q in range(hull_out.shape[0]):
                 hull_out[q, p] = math.nan
@@ -301,14 +301,12 @@ def solve_loop(  # type: ignore[no-untyped-def]
             k1s, k2s, k3s = fins[7, p], fins[8, p], fins[9, p]
             if n == 1:
                 _sweep_one(
-                    energy[p], nodes, water, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late,
-                    sums,
-                )  # fmt: skip
+                    sea, nodes, water, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late, sums
+                )
             else:
                 _sweep_two(
-                    energy[p], nodes, water, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late,
-                    sums,
-                )  # fmt: skip
+                    sea, nodes, water, w0, damping, inflow, feed, k1s, k2s, k3s, lag, late, sums
+                )
             m0, m2, m4 = sums[0], sums[1], sums[2]
             g[0] = math.log(max(math.sqrt(max(m2, 0.0)), SMALLEST))
             for i in range(n):
