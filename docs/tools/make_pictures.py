@@ -16,6 +16,7 @@ import hashlib
 import io
 import json
 import re
+import runpy
 import shutil
 import sys
 import tempfile
@@ -52,11 +53,38 @@ PICTURES: tuple[tuple[str, list[str], int, int, int], ...] = (
          "--speed", "11", "--format", "sheet"],
         1060, 1060, 520,
     ),
+    (
+        "heel",
+        ["heel", str(SAMPLES / "outside.csv"), *FILES, "--departure", "2026-05-20T20:00Z",
+         "--speed", "11", "--format", "html"],
+        1280, 1280, 520,
+    ),
+    (
+        "season",
+        ["season", *(str(SAMPLES / f"{r}.csv") for r in ("straight", "outside")),
+         "--vessel", str(SAMPLES / "brambling_may.toml"), "--from", "2021-05-01",
+         "--to", "2022-09-28", "--every", "12", "--speed", "11", "--format", "html"],
+        1280, 1280, 520,
+    ),
 )  # fmt: skip
 
 
 def page(words: list[str], target: Path) -> None:
-    """Write the page of a command."""
+    """Write the page of a command; a season gets its hindcast first, and writes a folder."""
+    if words[0] == "season":
+        maker = runpy.run_path(str(SAMPLES / "make_years.py"))
+        maker["make"](target.with_name("hindcast.nc"))
+        for year in maker["YEARS"]:
+            words = [*words, "--forecast", str(target.with_name(f"hindcast_{year}.nc"))]
+        folder = target.with_name("season")
+        page_in(words, folder)
+        (folder / "season.html").replace(target)
+        return
+    page_in(words, target)
+
+
+def page_in(words: list[str], target: Path) -> None:
+    """Run a command with its output."""
     result = CliRunner().invoke(group, [*words, "-o", str(target)], standalone_mode=False)
     if result.exception:
         raise result.exception

@@ -1,0 +1,27 @@
+"""The tutorials show what their commands print."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PAGES = sorted((ROOT / "docs" / "tutorials").glob("*.md"))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.stem)
+def test_a_tutorial_shows_what_is_printed(page, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    tool = runpy.run_path("docs/tools/run_tutorials.py")
+    text = page.read_text(encoding="utf-8")
+    with tool["workplace"]():
+        assert tool["renewed"](text) == text
+
+
+def test_every_user_has_a_tutorial_with_commands_that_run():
+    assert {p.stem for p in PAGES} == {"master", "owner", "planner"}
+    for page in PAGES:
+        assert page.read_text(encoding="utf-8").count("```bash\npassage") >= 2
