@@ -32,6 +32,8 @@ if TYPE_CHECKING:
         SeasonResult,
         SuggestResult,
     )
+    from passage.api.review_results import RecordResult, ReviewResult
+    from passage.api.reviews import record, review
     from passage.api.seasons import season
     from passage.errors import PassageError
 
@@ -42,6 +44,8 @@ _PLACES = {
     "passage.api.reading": ("read_vessel", "read_route", "open_forecast"),
     "passage.api.questions": ("plan", "compare", "heel", "suggest"),
     "passage.api.seasons": ("season",),
+    "passage.api.reviews": ("review", "record"),
+    "passage.api.review_results": ("ReviewResult", "RecordResult"),
     "passage.api.quantities": (
         "roll", "fin_offset", "added_resistance", "comfort", "Roll", "FinOffset", "Comfort",
     ),
@@ -59,6 +63,8 @@ __all__ = [
     "HeelResult",
     "PassageError",
     "PlanResult",
+    "RecordResult",
+    "ReviewResult",
     "Roll",
     "SeasonResult",
     "SuggestResult",
@@ -72,6 +78,8 @@ __all__ = [
     "plan",
     "read_route",
     "read_vessel",
+    "record",
+    "review",
     "roll",
     "season",
     "suggest",

@@ -84,7 +84,7 @@ def with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
     """Options with their files as paths."""
     return {
         name: Path(value)
-        if name in ("name_map", "responses", "moves") and value is not None
+        if name in ("name_map", "responses", "moves", "record") and value is not None
         else value
         for name, value in more.items()
     }

@@ -40,6 +40,7 @@ class PlanChoices(ReadingOptions, total=False):
     moves: PathLike | None
     newest_run: bool
     draws: int
+    record: PathLike | None
 
 
 class CompareChoices(ReadingOptions, total=False):

@@ -70,8 +70,8 @@ def plan(
     **more
         Options as on the command line: ``hold``, ``fins``, ``heel``, ``ease``,
         ``minutes``, ``wave_method``, ``responses``, ``weighting``, ``moves`` (a file of
-        transfers), ``draws`` (64; 0 gives the plain plan without odds), and how files
-        are read.
+        transfers), ``draws`` (64; 0 gives the plain plan without odds), ``record`` (past
+        passages, whose misses give the bands), and how files are read.
 
     Raises
     ------

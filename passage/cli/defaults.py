@@ -29,6 +29,7 @@ ALLOWED = (
     "nearest_sea_cell",
     "single_time",
     "responses",
+    "record",
     "waves",
     "minutes",
     "hold",
@@ -47,16 +48,17 @@ ALLOWED = (
     "zone",
     "wide",
 )
-#: What must be meant for the command: years of hindcast are not tonight's forecast, and a
-#: plan carries its own vessel.
+#: What must be meant for the command: years of hindcast are not tonight's forecast, a plan
+#: carries its own vessel, and a review writes to its record.
 _OWN_ONLY = (
     ("season", "forecast"),
     ("calibrate", "forecast"),
     ("check", "vessel"),
     ("review", "vessel"),
+    ("review", "record"),
 )
 #: Of these a value is a file, a folder or, for forecasts, a pattern.
-_FILES = ("vessel", "forecast", "map", "responses", "no_go")
+_FILES = ("vessel", "forecast", "map", "responses", "record", "no_go")
 #: A larger file is no file of defaults.
 _MOST_BYTES = 1_000_000
 

@@ -34,6 +34,10 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "passage particulars --no-input -o template.toml",
     ),
     "decay": ("passage decay record.csv --vessel mine.toml -o new.toml",),
-    "review": ("passage review log.csv --plan plan.json",),
+    "review": (
+        "passage review log.csv --plan plan.json",
+        "passage review log.csv --plan plan.json --sea analysis.nc --record mine.csv",
+    ),
+    "record": ("passage record mine.csv --vessel mine.toml",),
     "calibrate": ("passage calibrate log.csv --vessel mine.toml --forecast sea.nc -o new.toml",),
 }

@@ -59,6 +59,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "passage.cli.review",
         "After the passage: planned beside logged, leg by leg.",
     ),
+    "record": (
+        "passage.cli.record",
+        "Sum up reviewed passages: bias, spread, odds kept, trend, forecast error.",
+    ),
     "calibrate": (
         "passage.cli.calibrate",
         "Fit fuel, wave slope, damping and fins to a passage log.",

@@ -29,6 +29,7 @@ WORK_WORDS = {
     "hindcast": "reading the files",
     "check": "reading the files",
     "review": "holding the log against the plan",
+    "record": "summing up the record",
     "calibrate": "fitting the log",
     "decay": "fitting the record",
 }
@@ -42,15 +43,18 @@ FORMS = {
     ".nc": ("netcdf",),
     ".html": ("html", "sheet"),
 }
-FORMED_BY_NAME = ("plan", "compare", "heel", "review")
+FORMED_BY_NAME = ("plan", "compare", "heel", "review", "record")
 
 
 class OutputPath(click.Path):
-    """A file to write; ``screen`` takes ``-`` for standard output, ``folder`` is a folder."""
+    """A file to write; ``screen`` takes ``-`` for standard output, ``folder`` is a folder.
 
-    def __init__(self, *, screen: bool = False, folder: bool = False) -> None:
+    One to ``update`` may be there already.
+    """
+
+    def __init__(self, *, screen: bool = False, folder: bool = False, update: bool = False) -> None:
         super().__init__(path_type=Path, readable=False)
-        self.screen, self.folder = screen, folder
+        self.screen, self.folder, self.update = screen, folder, update
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The path, or a usage error for ``-`` where only a file will do."""
@@ -110,7 +114,7 @@ class Command(click.Command):
             if not getattr(kind, "folder", False):
                 # A Zarr store is a folder that the command itself looks at.
                 if target.suffix != ".zarr":
-                    check_target(target, force=force)
+                    check_target(target, force=force or getattr(kind, "update", False))
             elif target.exists() and not target.is_dir():
                 raise OutputError(f"{target}: is a file. Give the name of a folder.")
         if sys.stdout.closed and all(target == STDOUT for _, target, _ in outputs):

@@ -88,6 +88,11 @@ from passage.cli.outputs import command as passage_command
     "A forecast with members gives the odds itself.",
 )
 @responses_option
+@click.option(
+    "--record",
+    type=PATH,
+    help="Record of her past passages (passage review --record): gives the bands of fuel and roll.",
+)
 @screen_options
 @output_options
 @open_option
@@ -113,6 +118,7 @@ def command(
     weighting: bool,
     draws: int,
     responses: Path | None,
+    record: Path | None,
     layout: str,
     wide: bool,
     detail: str | None,
@@ -136,6 +142,9 @@ def command(
     from passage.api.questions import plan as ask
     from passage.cli.defaults import taken
 
+    if record is not None and not _given("record") and not record.exists():
+        say(f"Remark: the record {record} named in the defaults is not there yet.")
+        record = None
     plan = ask(
         route,
         vessel,
@@ -152,6 +161,7 @@ def command(
         single_time_h=single_time_h,
         name_map=name_map,
         responses=responses,
+        record=record,
         weighting=weighting or layout == "sheet",
         moves=moves,
         newest_run=not strict,

@@ -12,9 +12,11 @@ from passage.cli.options import (
     map_option,
     nearest_option,
     output_options,
+    say,
     screen_layout,
     screen_options,
 )
+from passage.cli.outputs import OutputPath
 from passage.cli.outputs import command as passage_command
 
 
@@ -47,6 +49,19 @@ from passage.cli.outputs import command as passage_command
     multiple=True,
     help="The forecast of the plan: with --sea, also takes the miss apart in the other order.",
 )
+@click.option(
+    "--record",
+    type=OutputPath(update=True),
+    metavar="FILE",
+    help="Keep the passage in this record (CSV), made if there is none; the same passage is "
+    "replaced. passage record sums it up.",
+)
+@click.option(
+    "--cleaned",
+    metavar="DATE",
+    help="Day the hull was last cleaned before the passage, as 2026-01-31, for the record; it "
+    "holds for later passages too.",
+)
 @map_option
 @nearest_option
 @click.option(
@@ -65,6 +80,8 @@ def command(
     vessel: Path | None,
     seas: tuple[Path, ...],
     forecasts: tuple[Path, ...],
+    record: Path | None,
+    cleaned: str | None,
     name_map: Path | None,
     nearest_sea_cell_km: float | None,
     layout: str,
@@ -79,37 +96,29 @@ def command(
     """
     if forecasts and not seas:
         raise click.UsageError("--forecast goes with --sea.")
-    from passage.inputs.records.plan_file import read_plan
-    from passage.inputs.records.recording import read_recording
-    from passage.planning.review.review import review
+    if cleaned is not None and record is None:
+        raise click.UsageError("--cleaned is for the record: add --record FILE.")
+    from passage.api.reviews import review
     from passage.report.text.review import review_json, review_table
 
-    plan = read_plan(plan_file, vessel)
-    found = review(read_recording(log), plan)
-    causes = None
-    if seas:
-        from contextlib import ExitStack
-
-        from passage.inputs.forecast import open_forecast
-        from passage.planning.review.causes import causes_of_miss
-        from passage.planning.voyage.prepare import forecast_names
-
-        names = forecast_names(plan.vessel, name_map)
-        with ExitStack() as opened:
-            sea, forecast = (
-                opened.enter_context(
-                    open_forecast(
-                        list(files),
-                        names=names,
-                        nearest_sea_cell_km=nearest_sea_cell_km,
-                    )
-                )
-                if files
-                else None
-                for files in (seas, forecasts)
-            )
-            assert sea is not None
-            causes = causes_of_miss(found, sea, forecast)
+    made = review(
+        log,
+        plan_file,
+        sea=seas or None,
+        forecast=forecasts or None,
+        vessel=vessel,
+        name_map=name_map,
+        nearest_sea_cell_km=nearest_sea_cell_km,
+        record=record,
+        hull_cleaned=cleaned,
+    )
+    found, causes = made.answer, made.causes
     screen = screen_layout(wide=wide, detail=detail)
     text = review_json(found, causes) if layout == "json" else review_table(found, causes, screen)
     emit(text, output, force=force)
+    if made.record is not None:
+        count = len(made.record.passages)
+        how = "replaced in" if made.replaced else "added to"
+        say(f"The passage is {how} {record}, which holds {count} now.")
+        if causes is None:
+            say("Without --sea it has no model's share: the bands of a plan take none of it.")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +47,10 @@ TRACK_COLUMNS = (
     "fin_offset_deg",
     "significant_height_m",
     "encounter_angle_deg",
+    "peak_period_s",
+    "wave_from_deg",
+    "wind_speed_kn",
+    "wind_from_deg",
 )
 OPTIONAL = tuple(name for name in TRACK_COLUMNS if name not in NEEDED)
 
@@ -56,6 +62,7 @@ class PlanFile:
     ``track`` has arrays (n,) in the units of their names, NaN where the plan had none,
     and ``end_lat_deg``, ``end_lon_deg`` (n + 1,); ``legs`` are the plan's own rows.
     ``vessel`` is read from the plan's own copy of the vessel file, else from the file given.
+    ``run_s`` is the newest run of its forecasts; None where no file names one.
     """
 
     file: str
@@ -67,6 +74,7 @@ class PlanFile:
     departure_s: float
     route: str
     totals: dict[str, Any]
+    run_s: float | None = None
 
     @property
     def leg_index(self) -> npt.NDArray[np.int64]:
@@ -131,7 +139,20 @@ def read_plan(path: Path, vessel: Path | None = None) -> PlanFile:
         departure_s=float(track["time_s"][0] - 1800.0 * track["hours"][0]),
         route=str(data.get("route", "")),
         totals=totals if isinstance(totals, dict) else {},
+        run_s=_run(given),
     )
+
+
+def _run(given: Any) -> float | None:
+    """The newest run of a forecast that the plan's provenance names. [s]"""
+    files = given.get("forecasts") if isinstance(given, dict) else None
+    found = []
+    for file in files if isinstance(files, list) else []:
+        run = file.get("run_utc") if isinstance(file, dict) else None
+        if isinstance(run, str):
+            with suppress(ValueError):
+                found.append(datetime.fromisoformat(run).timestamp())
+    return max(found, default=None)
 
 
 def _track(path: Path, given: dict[str, Any]) -> dict[str, Array]:

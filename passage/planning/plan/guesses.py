@@ -64,11 +64,12 @@ def widen_bands(
         band=False,
     )
 
+    felt = "roll_active_rms_deg" if options.fins == "active" else "roll_centred_rms_deg"
+
     def sailed(vessel: Vessel) -> tuple[Array, Array]:
         yacht = passage.yacht.guessed_otherwise(vessel)
         found = evaluate(yacht, way, choices, same_sea=evaluation).values
-        return found["roll_active_rms_deg" if options.fins == "active" else
-                     "roll_centred_rms_deg"], found["fuel_l"]  # fmt: skip
+        return found[felt], found["fuel_l"]
 
     middle = sailed(passage.vessel)
     spread: dict[str, tuple[float, float]] = {}
@@ -76,7 +77,7 @@ def widen_bands(
         ("roll_active_low_rms_deg", "roll_active_high_rms_deg"),
         ("fuel_low_l", "fuel_high_l"),
     )
-    own = values["roll_active_rms_deg"], values["fuel_l"]
+    own = values[felt], values["fuel_l"]
     below = [(own[k] - values[low]) ** 2 for k, (low, _) in enumerate(ends)]
     above = [(values[high] - own[k]) ** 2 for k, (_, high) in enumerate(ends)]
     start = [_width(below[k] + above[k], way.hours) for k in range(2)]

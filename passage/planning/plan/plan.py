@@ -24,6 +24,7 @@ from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import map_area, plan_marks, sea_along
 from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
 from passage.planning.plan.provenance import provenance
+from passage.planning.plan.recorded import bands_from_record, methods_with
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.tanks import tank_cautions, tank_rows
 from passage.planning.plan.totals import plan_totals
@@ -122,6 +123,12 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     way, evaluation, speed_words, sailing = sail(passage, forecast, options)
     refuse_no_sea(forecast, way, evaluation)
     guesses = widen_bands(passage, way, evaluation, options)
+    recorded: tuple[str, ...] = ()
+    of_record: dict[str, Any] | None = None
+    if options.record is not None:
+        recorded, of_record = bands_from_record(
+            options.record, passage.vessel, way, evaluation, options.fins
+        )
     legs = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
     )
@@ -152,7 +159,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
         decisions = (*decisions, *mix)
     points = _points(passage.track, way, evaluation)
-    notes = [*forecast.notes, *passage.route.notes, *speed_words]
+    notes = [*recorded, *forecast.notes, *passage.route.notes, *speed_words]
     if passage.speed_note:
         notes.append(passage.speed_note)
     return PlannedPassage(
@@ -163,7 +170,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         totals=totals,
         cautions=cautions,
         decisions=decisions,
-        provenance=provenance(passage, forecast, options),
+        provenance=_provenance(passage, forecast, options, of_record),
         points=points,
         notes=tuple(notes),
         limits_exceeded=exceeded,
@@ -173,6 +180,16 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         ends=(passage.track.end_lat_deg, passage.track.end_lon_deg),
         vessel_text=_text_of(passage.vessel),
     )
+
+
+def _provenance(
+    passage: Passage, forecast: Forecast, options: PlanOptions, record: dict[str, Any] | None
+) -> dict[str, Any]:
+    """What the plan rests on, her record where one is given."""
+    made = provenance(passage, forecast, options)
+    if record is None:
+        return made
+    return made | {"methods": methods_with(record, made["methods"]), "record": record}
 
 
 def _text_of(vessel: Vessel) -> str:

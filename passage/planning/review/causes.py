@@ -13,7 +13,7 @@ forecast at hand, doing otherwise is taken first as well.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -25,16 +25,20 @@ from passage.planning.review.legs import LegReview
 from passage.planning.review.match import spans_course
 from passage.planning.review.review import Review
 from passage.planning.review.spans import Spans
+from passage.planning.review.whole import combined, over_legs
+from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.loaded import evaluate_loaded
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.rolling import Choices
 from passage.planning.voyage.yacht import Yacht
-from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, nm_to_m, wrap_180
+from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_s_to_knots, nm_to_m, wrap_180
 
 Array = npt.NDArray[np.float64]
 
 #: A recording is computed at points this far apart [s], as a plan is.
 POINT_S = 1200.0
+#: Heights that differ by less all the way are of one file [m].
+_SAME_SEA_M = 1e-6
 #: What is explained, with its unit.
 EXPLAINED: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
 
@@ -52,21 +56,50 @@ class MissParts:
     second: tuple[float | None, float | None, float | None] | None
 
 
-@dataclass(frozen=True)
-class MissCauses:
-    """Causes of the misses of fuel [l] and roll rms [deg]."""
+@dataclass(frozen=True, eq=False)
+class Computed:
+    """The legs computed again, arrays (legs,), NaN where not known; ``points`` of the way.
 
-    parts: dict[str, MissParts]
-    notes: tuple[str, ...]
+    Fuel of the main engines [l], roll rms [deg], hours, and the sea that the vessel met:
+    significant height [m] and encounter angle [deg], and speed through the water [kn], means
+    by time. ``points`` has the
+    sea's own values at each point, under the names of ``variables.py``.
+    """
+
+    fuel: Array
+    roll: Array
+    hours: Array
+    height_m: Array
+    encounter_deg: Array
+    speed_kn: Array
+    points: dict[str, Array]
 
 
 @dataclass(frozen=True, eq=False)
-class _Legs:
-    """Main-engine fuel [l], mean square roll [deg2] and hours of each leg; NaN not known."""
+class MissCauses:
+    """Causes of the misses of fuel [l] and roll rms [deg], and the legs they come from.
 
-    fuel: Array
-    square: Array
-    hours: Array
+    ``legs`` gives the numbers of the legs that a quantity is taken apart on; ``same_sea``
+    that the sea given is the plan's own.
+    """
+
+    parts: dict[str, MissParts]
+    notes: tuple[str, ...]
+    legs: dict[str, tuple[int, ...]]
+    as_planned: Computed
+    as_sailed: Computed
+    otherwise: Computed | None = None
+    same_sea: bool = False
+
+    def of_legs(self, key: str, legs: list[LegReview]) -> MissParts:
+        """One miss and its parts over some of the legs that it is taken apart on."""
+        plan, logged = (_known(over_legs(legs, key, which)) for which in ("planned", "logged"))
+        a, b = _total(self.as_planned, key, legs), _total(self.as_sailed, key, legs)
+        second = None
+        if self.otherwise is not None:
+            c = _total(self.otherwise, key, legs)
+            second = (b - c, c - plan, logged - b) if np.isfinite(c) else None
+        return MissParts(logged - plan, (a - plan, b - a, logged - b), second)
 
 
 def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = None) -> MissCauses:
@@ -78,10 +111,10 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
     as_planned = _planned_on(found, yacht, track, sea)
     as_sailed = _sailed_on(found, yacht, sailed, sea)
     otherwise = None if forecast is None else _sailed_on(found, yacht, sailed, forecast)
-    notes = []
-    parts: dict[str, MissParts] = {}
+    notes: list[str] = []
+    chosen: dict[str, list[LegReview]] = {}
     for key, _ in EXPLAINED:
-        legs = [
+        legs = chosen[key] = [
             leg
             for leg in found.legs
             if leg.pairs[key].miss is not None
@@ -92,38 +125,48 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
             notes.append(
                 f"{key}: no leg is planned, logged and covered by the sea files throughout"
             )
-            parts[key] = MissParts(None, (None, None, None), None)
-            continue
-        if len(legs) < count:
+        elif len(legs) < count:
             numbers = ", ".join(str(leg.leg) for leg in legs)
             notes.append(f"{key}: taken apart on legs {numbers} only, of {count}")
-        plan_, logged = (_pair_total(legs, key, which) for which in ("planned", "logged"))
-        a, b = _total(as_planned, key, legs), _total(as_sailed, key, legs)
-        second = None
-        if otherwise is not None:
-            c = _total(otherwise, key, legs)
-            second = (b - c, c - plan_, logged - b) if np.isfinite(c) else None
-        parts[key] = MissParts(logged - plan_, (a - plan_, b - a, logged - b), second)
-    return MissCauses(parts, tuple(notes))
+    same = _same_sea(found, as_planned)
+    if same:
+        notes.append(
+            "the files of --sea give the very sea that was planned on; the sea as it was is in a "
+            "later analysis or a hindcast"
+        )
+    made = MissCauses(
+        parts={},
+        notes=tuple(notes),
+        legs={key: tuple(leg.leg for leg in legs) for key, legs in chosen.items()},
+        as_planned=as_planned,
+        as_sailed=as_sailed,
+        otherwise=otherwise,
+        same_sea=same,
+    )
+    nothing = MissParts(None, (None, None, None), None)
+    parts = {key: made.of_legs(key, legs) if legs else nothing for key, legs in chosen.items()}
+    return replace(made, parts=parts)
 
 
-def _value(legs: _Legs, key: str, leg: LegReview) -> float:
-    return float((legs.fuel if key == "fuel" else legs.square)[leg.leg - 1])
+def _same_sea(found: Review, as_planned: Computed) -> bool:
+    """Whether the sea given is the plan's own, to the last digit that matters."""
+    planned = found.plan.track["significant_height_m"]
+    off = np.abs(as_planned.points["significant_height_m"] - planned)
+    return bool(np.any(np.isfinite(off))) and float(np.nanmax(off)) < _SAME_SEA_M
 
 
-def _total(made: _Legs, key: str, legs: list[LegReview]) -> float:
+def _value(made: Computed, key: str, leg: LegReview) -> float:
+    return float((made.fuel if key == "fuel" else made.roll)[leg.leg - 1])
+
+
+def _total(made: Computed, key: str, legs: list[LegReview]) -> float:
     at = np.array([leg.leg - 1 for leg in legs])
-    if key == "fuel":
-        return float(np.sum(made.fuel[at]))
-    return float(np.sqrt(np.sum(made.square[at] * made.hours[at]) / np.sum(made.hours[at])))
+    values = made.fuel if key == "fuel" else made.roll
+    return _known(combined(key, values[at], made.hours[at]))
 
 
-def _pair_total(legs: list[LegReview], key: str, which: str) -> float:
-    values = np.array([getattr(leg.pairs[key], which) for leg in legs], dtype=float)
-    if key == "fuel":
-        return float(np.sum(values))
-    hours = np.array([getattr(leg.pairs["hours"], which) for leg in legs], dtype=float)
-    return float(np.sqrt(np.sum(values**2 * hours) / np.sum(hours)))
+def _known(value: float | None) -> float:
+    return float("nan") if value is None else value
 
 
 def planned_track(found: Review) -> Track:
@@ -144,7 +187,7 @@ def planned_track(found: Review) -> Track:
     )
 
 
-def _planned_on(found: Review, yacht: Yacht, track: Track, sea: Forecast) -> _Legs:
+def _planned_on(found: Review, yacht: Yacht, track: Track, sea: Forecast) -> Computed:
     """As planned on another sea: the plan's speeds through the water, its departure."""
     plan = found.plan
     ground = plan.options.get("hold") == "ground"
@@ -224,7 +267,7 @@ def sailed_points(spans: Spans, leg: npt.NDArray[np.int64]) -> Sailed:
     )
 
 
-def _sailed_on(found: Review, yacht: Yacht, way: Sailed, sea: Forecast) -> _Legs:
+def _sailed_on(found: Review, yacht: Yacht, way: Sailed, sea: Forecast) -> Computed:
     """As sailed on a sea: her own places, times, speeds and fins."""
     met = sea.sample(way.lat_deg, way.lon_deg, way.time_s)
     u, v = (np.nan_to_num(x, nan=0.0) for x in (met.current_u_m_s, met.current_v_m_s))
@@ -261,35 +304,52 @@ def _evaluated(
     leg: npt.NDArray[np.int64],
     active_share: Array,
     parts: Array,
-) -> _Legs:
+) -> Computed:
     """Fuel and roll of each leg, with the fins active for a share of each point."""
     options = found.plan.options
     count = len(found.plan.legs)
+    uses = [
+        (fins, share)
+        for fins, share in (("active", active_share), ("centred", 1.0 - active_share))
+        if np.any(share > 0.0)
+    ]
+    choices = Choices(
+        fins=uses[0][0],
+        heel=str(options.get("heel", "fins")),
+        list_rad=float(deg_to_rad(found.plan.vessel.loading.list_deg)),
+        wave_method=str(options.get("waves", "all-heading")),
+        band=False,
+    )
+    made, choices = evaluate_loaded(
+        found.plan.vessel, yacht, leg, (), way, choices,
+        length_m=way.speed_over_ground_m_s * way.hours * HOUR_S,
+    )  # fmt: skip
     fuel, square = np.zeros(leg.size), np.zeros(leg.size)
-    for fins, share in (("active", active_share), ("centred", 1.0 - active_share)):
-        if not np.any(share > 0.0):
-            continue
-        choices = Choices(
-            fins=fins,
-            heel=str(options.get("heel", "fins")),
-            list_rad=float(deg_to_rad(found.plan.vessel.loading.list_deg)),
-            wave_method=str(options.get("waves", "all-heading")),
-            band=False,
+    for fins, share in uses:
+        # The other use of the fins meets the same sea, with the same loading.
+        here = (
+            made
+            if fins == choices.fins
+            else evaluate(yacht, way, replace(choices, fins=fins), same_sea=made)
         )
-        made, _ = evaluate_loaded(
-            found.plan.vessel, yacht, leg, (), way, choices,
-            length_m=way.speed_over_ground_m_s * way.hours * HOUR_S,
-        )  # fmt: skip
-        roll = made.values["roll_active_rms_deg" if fins == "active" else "roll_centred_rms_deg"]
-        fuel += np.where(share > 0.0, share * made.split.main_engines * way.hours, 0.0)
+        roll = here.values["roll_active_rms_deg" if fins == "active" else "roll_centred_rms_deg"]
+        fuel += np.where(share > 0.0, share * here.split.main_engines * way.hours, 0.0)
         square += np.where(share > 0.0, share * roll**2, 0.0)
     hours = np.bincount(leg, way.hours, minlength=count)
     there = hours > 0.0
-    mean = np.divide(
-        np.bincount(leg, square * way.hours, minlength=count),
-        hours,
-        out=np.full(count, np.nan),
-        where=there,
-    )
+
+    def mean(values: Array) -> Array:
+        sums = np.bincount(leg, values * way.hours, minlength=count)
+        return np.divide(sums, hours, out=np.full(count, np.nan), where=there)
+
     sums = np.where(there, np.bincount(leg, fuel, minlength=count), np.nan)
-    return _Legs(fuel=parts * sums, square=mean, hours=np.where(there, hours, np.nan))
+    names = ("significant_height_m", "peak_period_s", "wave_from_deg", "wind_speed_kn")
+    return Computed(
+        fuel=parts * sums,
+        roll=np.sqrt(mean(square)),
+        hours=np.where(there, hours, np.nan),
+        height_m=mean(np.asarray(made.values["significant_height_m"])),
+        encounter_deg=mean(np.asarray(made.values["encounter_angle_deg"])),
+        speed_kn=mean(np.asarray(m_s_to_knots(way.speed_through_water_m_s))),
+        points={name: np.asarray(made.values[name]) for name in (*names, "wind_from_deg")},
+    )

@@ -128,6 +128,30 @@ def roll_rms_deg(spans: Spans) -> tuple[float | None, float, str]:
     )
 
 
+def roll_by_span_deg(spans: Spans) -> Array:
+    """Roll rms about the mean of 10 minutes that each span lies in [deg]; NaN where not logged."""
+    n, first, second = spans.roll_n, spans.roll_sum, spans.roll_square
+    if not np.any(n > 0):
+        return np.asarray(np.sqrt(spans.roll_rms_square))
+    variance, good, group = _window_variance(spans.time_s, n, first, second)
+    return np.asarray(np.where(good, np.sqrt(variance), np.nan)[group])
+
+
+def _window_variance(
+    time_s: Array, n: Array, sums: Array, squares: Array
+) -> tuple[Array, npt.NDArray[np.bool_], npt.NDArray[np.intp]]:
+    """Variance in windows of 10 minutes, where there is enough of it, and each span's window."""
+    slot = np.floor(time_s / WINDOW_S).astype(np.int64)
+    _, group = np.unique(slot, return_inverse=True)
+    count, first, second = (
+        np.asarray(np.bincount(group, part), dtype=float) for part in (n, sums, squares)
+    )
+    good = count >= _FEWEST
+    least = np.maximum(count, _FEWEST)
+    variance = np.maximum(second - first**2 / least, 0.0) / (least - 1.0)
+    return variance, good, group
+
+
 def fin_rms_deg(spans: Spans) -> tuple[float | None, float, str]:
     """Fin angle rms about its mean over some spans; as :func:`roll_rms_deg`."""
     return _mean_square(spans, spans.fin_n, spans.fin_sum, spans.fin_square, spans.fin_rms_square)
@@ -138,17 +162,11 @@ def _mean_square(
 ) -> tuple[float | None, float, str]:
     total_h = float(np.sum(spans.hours))
     if np.any(n > 0):
-        slot = np.floor(spans.time_s / WINDOW_S).astype(np.int64)
-        _, group = np.unique(slot, return_inverse=True)
-        parts = (n, sums, squares, spans.hours)
-        count, first, second, hours = (
-            np.asarray(np.bincount(group, part), dtype=float) for part in parts
-        )
-        good = count >= _FEWEST
+        variance, good, group = _window_variance(spans.time_s, n, sums, squares)
         if not np.any(good):
             return None, 0.0, ""
-        count, first, second, hours = (x[good] for x in (count, first, second, hours))
-        variance = np.maximum(second - first**2 / count, 0.0) / (count - 1.0)
+        hours = np.asarray(np.bincount(group, spans.hours), dtype=float)[good]
+        variance = variance[good]
         return (
             float(np.sqrt(np.sum(variance * hours) / np.sum(hours))),
             float(np.sum(hours)) / total_h if total_h else 0.0,

@@ -3,10 +3,45 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged, ratio
 
 _SIDES = ("planned", "logged", "low", "high")
+#: What adds up over the legs; of roll and fin angle the squares are averaged, else the values.
+SUMS = ("hours", "distance", "fuel", "fins_active")
+_SQUARES = ("roll", "fin_angle")
+
+
+def combined(key: str, values: npt.ArrayLike, hours: npt.ArrayLike) -> float | None:
+    """One quantity over several legs, in its own unit: a sum, or a mean weighted by hours.
+
+    None where a value is missing (NaN) or there are no hours to weigh with.
+    """
+    value, weight = np.asarray(values, dtype=float), np.asarray(hours, dtype=float)
+    if key in SUMS:
+        total = float(np.sum(value))
+    else:
+        power = 2.0 if key in _SQUARES else 1.0
+        whole = float(np.sum(weight))
+        if not whole > 0.0:
+            return None
+        total = float(np.sum(value**power * weight) / whole) ** (1.0 / power)
+    return total if np.isfinite(total) else None
+
+
+def over_legs(legs: list[LegReview], key: str, which: str) -> float | None:
+    """One side of a quantity over several legs: planned values weigh with planned hours."""
+    clock = "logged" if which == "logged" else "planned"
+    return combined(
+        key,
+        [_number(getattr(leg.pairs[key], which)) for leg in legs],
+        [_number(getattr(leg.pairs["hours"], clock)) for leg in legs],
+    )
+
+
+def _number(value: float | None) -> float:
+    return float("nan") if value is None else value
 
 
 def whole_review(legs: tuple[LegReview, ...]) -> LegReview:
@@ -24,15 +59,11 @@ def whole_review(legs: tuple[LegReview, ...]) -> LegReview:
         if not both:
             pairs[key] = PlannedLogged(None, None)
             continue
-        if key in ("hours", "distance", "fuel", "fins_active"):
-            pairs[key] = PlannedLogged(*(_sum(both, key, which) for which in _SIDES))
-            if key == "fuel":
-                fuel_legs = tuple(leg.leg for leg in both)
+        if key == "fuel":
+            fuel_legs = tuple(leg.leg for leg in both)
         elif key == "speed_over_ground":
             continue
-        else:
-            power = 2.0 if key in ("roll", "fin_angle") else 1.0
-            pairs[key] = PlannedLogged(*(_weighted(both, key, which, power) for which in _SIDES))
+        pairs[key] = PlannedLogged(*(over_legs(both, key, which) for which in _SIDES))
         if len(both) < len(legs) and key in ("hours", "fuel", "roll"):
             numbers = ", ".join(str(leg.leg) for leg in both)
             remarks.append(f"{words}: legs {numbers} only")
@@ -54,23 +85,3 @@ def whole_review(legs: tuple[LegReview, ...]) -> LegReview:
         remarks=tuple(remarks),
         fuel_legs=fuel_legs,
     )
-
-
-def _values(legs: list[LegReview], key: str, which: str) -> list[float] | None:
-    values = [getattr(leg.pairs[key], which) for leg in legs]
-    return None if any(value is None for value in values) else values
-
-
-def _sum(legs: list[LegReview], key: str, which: str) -> float | None:
-    values = _values(legs, key, which)
-    return None if values is None else float(sum(values))
-
-
-def _weighted(legs: list[LegReview], key: str, which: str, power: float) -> float | None:
-    values = _values(legs, key, which)
-    # Planned values weigh with planned hours, logged ones with logged.
-    weights = _values(legs, "hours", "logged" if which == "logged" else "planned")
-    if values is None or weights is None or not sum(weights):
-        return None
-    mean = np.sum(np.array(values) ** power * weights) / np.sum(weights)
-    return float(mean ** (1.0 / power))

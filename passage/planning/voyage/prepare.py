@@ -32,7 +32,7 @@ class PlanOptions:
     ``newest_run`` false refuses hours that two runs give.
     ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
     fins do about heel. ``draws`` of the error model give odds where the forecast has no
-    members; 0 for none.
+    members; 0 for none. ``record`` of past passages gives the bands.
     """
 
     departure_s: float
@@ -53,6 +53,7 @@ class PlanOptions:
     heel_given: bool = True
     newest_run: bool = True
     draws: int = 0
+    record: Path | None = None
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,8 @@ def test_the_plan_sailed_as_planned_in_its_own_sea_has_no_parts(planned, look, f
     assert fuel.first == pytest.approx((0.0, 0.0, 0.0), abs=5.0)
     assert fuel.second == pytest.approx((0.0, 0.0, 0.0), abs=5.0)
     assert roll.first == pytest.approx((0.0, 0.0, 0.0), abs=0.02)
-    assert apart.notes == ()
+    assert len(apart.notes) == 1
+    assert "the very sea that was planned on" in apart.notes[0]
 
 
 def test_a_meter_of_the_model_is_the_models(planned, look, forecast):
