@@ -116,7 +116,7 @@ LEG_VARIABLES: tuple[Variable, ...] = (
        "steady heel left at the worst point of the leg, + to starboard", decimals=2, how="leg"),
     _v("heel_over_limit_h", "hour", "h over heel limit",
        "hours of the leg with the steady heel above the owner's limit", decimals=1, how="sum"),
-    _v("window_roll_significant_deg", "degree", "roll, worst window",
+    _v("window_roll_significant_deg", "degree", "worst roll",
        "roll, significant single amplitude, fins as chosen, in the worst window of the owner's "
        "length (an hour) about any moment of the leg", how="leg"),
     _v("window_lateral_acceleration_rms_g", "1", "lateral g, worst window",

@@ -34,8 +34,10 @@ def test_odds_below_even_are_in_the_first_sentence_and_on_the_badge(plan):
     assert plan_verdict(plan).state == likely.state == unlikely.state == "within"
     assert likely.do == plan_verdict(plan).do
     assert "less likely than not" in unlikely.do
-    assert unlikely.state_words == "Within the limits, odds 31 %"
+    assert unlikely.state_words == "Doubtful, odds 31 %"
+    assert unlikely.tone == "doubtful"
     assert likely.state_words == "Within the limits"
+    assert likely.tone == "within"
 
 
 @pytest.mark.parametrize(("saved", "word"), [(6.0, "Keep"), (-3.0, "Keep"), (200.0, "Take")])

@@ -22,6 +22,7 @@ from passage.report.text.watch_words import (
     span_words,
     then_words,
 )
+from passage.units import G_M_S2, KNOT_M_S
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 FORECASTS = tuple(SAMPLES / f"biscay_{part}.nc" for part in ("waves", "wind", "current"))
@@ -81,7 +82,7 @@ def test_a_row_for_every_leg_with_the_numbers_of_the_plan(plan):
     assert len(rows) == len(plan.legs)
     for row, one in zip(rows, plan.legs, strict=True):
         assert row[0] == str(one["leg"])
-        assert f"{one['roll_active_significant_deg']:.1f}" in row
+        assert f"{one['window_roll_significant_deg']:.1f}" in row
         assert f"{one['fuel_l']:,.0f}" in row
     # What is left falls by what is burnt, from leg to leg.
     left = [float(row[-2].replace(",", "")) for row in rows]
@@ -122,15 +123,32 @@ def test_long_routes_merge_like_legs_and_keep_the_sums(plan, count):
         sum(one["fuel_l"] for one in long.legs), rel=1e-12
     )
     assert max(row.roll_significant_deg for row in rows) == pytest.approx(
-        max(one["roll_active_significant_deg"] for one in long.legs)
+        max(one["window_roll_significant_deg"] for one in long.legs)
     )
     assert rows[0].start_s is not None
     assert rows[-1].to == f"W{count}"
 
 
+def test_the_sheet_says_the_numbers_of_the_verdict_and_of_the_cautions(plan):
+    rows = watch_legs(plan)
+    worst = plan.totals["worst_window_roll_significant_deg"]
+    assert max(row.roll_significant_deg for row in rows) == pytest.approx(worst)
+    for row, one in zip(rows, plan.legs, strict=True):
+        if row.stay:
+            continue
+        # w_e = w - w^2 U cos(mu) / g, deep water.
+        w = 2.0 * np.pi / one["peak_period_s"]
+        along = one["speed_through_water_kn"] * KNOT_M_S * np.cos(
+            np.radians(one["encounter_angle_deg"])
+        )  # fmt: skip
+        met = 2.0 * np.pi / abs(w - w**2 * along / G_M_S2)
+        assert row.encounter_period_s == pytest.approx(met, rel=1e-4)
+
+
 def test_missing_values_stay_missing(plan):
     holed = tuple(
-        {**one, "roll_active_significant_deg": None, "fuel_l": None, "encounter_period_s": None}
+        {**one, "roll_active_significant_deg": None, "window_roll_significant_deg": None,
+         "fuel_l": None, "peak_period_s": None}
         if one["leg"] == 2 else one
         for one in plan.legs
     )  # fmt: skip
@@ -139,6 +157,8 @@ def test_missing_values_stay_missing(plan):
     points = {**plan.points, "roll_active_rms_deg": rms}
     rows = watch_legs(replace(plan, legs=holed, points=points))
     assert rows[1].roll_largest_deg is None
+    assert rows[1].roll_significant_deg is None
+    assert rows[1].encounter_period_s is None
     assert "No roll is known" in then_words(rows[1], 7.8)
     assert rows[0].fuel_left_l is not None
     assert rows[1].fuel_left_l is None

@@ -12,9 +12,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.physics.roll.largest import largest_in_watch
+from passage.physics.waves.dispersion import encounter_period
 from passage.planning.plan.result import PlannedPassage
+from passage.units import deg_to_rad, knots_to_m_s
 
 #: Length of a watch. [h]
 WATCH_H = 4.0
@@ -32,9 +35,12 @@ class WatchLeg:
     """One leg, or several like ones in a row, for the watch.
 
     Angles in degrees, heel and offset positive to starboard, times in seconds since 1970,
-    fuel in litres; None where it is not known. ``rate_percent`` is the share of roll rate
-    in what the fins should answer, the rest is roll angle; ``sensitivity_percent`` is the
-    size of the gains beside those of the vessel file.
+    fuel in litres; None where it is not known. ``roll_significant_deg`` is that of the
+    worst hour, as the limits judge it; ``encounter_period_s`` the time between the highest
+    waves met, as the cautions have it, not the mean over ripples too.
+    ``rate_percent`` is the share of roll rate in what the fins should answer, the rest is
+    roll angle; ``sensitivity_percent`` is the size of the gains beside those of the vessel
+    file.
     """
 
     legs: tuple[int, ...]
@@ -101,11 +107,15 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
     fins = plan.provenance.get("options", {}).get("fins", "active")
     word = "active" if fins == "active" else "centred"
     here = np.asarray(plan.points["leg"]) == leg["leg"]
-    hours = np.asarray(plan.points["hours"], dtype=float)[here]
-    rms = np.asarray(plan.points[f"roll_{word}_rms_deg"], dtype=float)[here]
+    every = np.asarray(plan.points["hours"], dtype=float)
+    rms = np.asarray(plan.points[f"roll_{word}_rms_deg"], dtype=float)
     heel = np.asarray(plan.points["steady_heel_deg"], dtype=float)[here]
+    # Neighbours without data leave the leg's own largest known.
+    near = _about_leg(plan, here) & (here | np.isfinite(rms))
     largest = _number(
-        largest_in_watch(rms, hours, float(plan.marks["natural_roll_period_s"]), WATCH_H)
+        largest_in_watch(
+            rms[near], every[near], float(plan.marks["natural_roll_period_s"]), WATCH_H
+        )
     )
     doubt = _doubt(leg)
     known = np.isfinite(heel)
@@ -133,7 +143,7 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
         height_m=_number(leg["significant_height_m"]),
         wave_angle_deg=_number(leg["encounter_angle_deg"]),
         wave_side=str(leg["encounter_side"] or ""),
-        encounter_period_s=_number(leg["encounter_period_s"]),
+        encounter_period_s=_met_s(leg),
         fin_use=str(leg["fin_use"]),
         rate_percent=advice[0],
         sensitivity_percent=advice[1],
@@ -142,7 +152,7 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
         roll_advised_deg=advice[3],
         at_stops_percent=_number(leg["fin_at_limit_percent"]),
         mostly_slow=_more_rate_than_angle(leg),
-        roll_significant_deg=_number(leg[f"roll_{word}_significant_deg"]),
+        roll_significant_deg=_number(leg["window_roll_significant_deg"]),
         roll_largest_deg=largest,
         roll_beyond_deg=None if largest is None else max(BEYOND_SHARE, doubt) * largest,
         heel_low_deg=float(heel[known].min()) if known.any() else None,
@@ -152,6 +162,31 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
         fuel_l=_number(leg["fuel_l"]),
         fuel_left_l=None,
     )
+
+
+def _about_leg(plan: PlannedPassage, here: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Points of a leg and of half a window of the owner's before and after it.
+
+    The worst hour, as the limits have it, lies about any moment of the leg; a largest roll
+    of the leg alone could be smaller than the significant one of that hour.
+    """
+    hours = np.nan_to_num(np.asarray(plan.points["hours"], dtype=float))
+    end = np.cumsum(hours)
+    start = end - hours
+    half = 0.5 * float(plan.marks.get("window_h", 1.0))
+    at = np.flatnonzero(here)
+    return np.asarray((end > start[at[0]] - half) & (start < end[at[-1]] + half))
+
+
+def _met_s(leg: dict[str, Any]) -> float | None:
+    """Time between the highest waves met on a leg, infinite where she runs with them. [s]"""
+    period, knots, angle = (
+        _number(leg[name])
+        for name in ("peak_period_s", "speed_through_water_kn", "encounter_angle_deg")
+    )
+    if period is None or knots is None or angle is None:
+        return None
+    return float(encounter_period(period, knots_to_m_s(knots), deg_to_rad(angle)))
 
 
 def _more_rate_than_angle(leg: dict[str, Any]) -> bool:

@@ -58,6 +58,7 @@ LEG_COLUMNS: tuple[str, ...] = (
     "significant_height_m",
     "encounter_angle_deg",
     "encounter_side",
+    "window_roll_significant_deg",
     "roll_centred_significant_deg",
     "roll_active_significant_deg",
     "fuel_l",

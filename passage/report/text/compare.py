@@ -25,16 +25,16 @@ from passage.report.text.verdict import verdict_lines
 from passage.report.text.verdict_compare import compare_verdict
 from passage.units import utc_text
 
-#: Totals on the screen, with their ranks (the highest goes first on a narrow one).
-_SCREEN: tuple[tuple[str, int], ...] = (
-    ("hours", 4),
-    ("fuel_l", 0),
-    ("worst_window_roll_significant_deg", 0),
-    ("mean_roll_significant_deg", 6),
-    ("hours_over_roll_limit", 5),
-    ("worst_leg_motion_sickness_percent", 2),
-    ("worst_leg_significant_height_m", 7),
-    ("limit_share", 3),
+#: Totals on the screen, with their ranks (the highest goes first on a narrow one) and meanings.
+_SCREEN: tuple[tuple[str, int, str], ...] = (
+    ("hours", 4, ""),
+    ("fuel_l", 0, "litres"),
+    ("worst_window_roll_significant_deg", 0, "significant deg, worst hour"),
+    ("mean_roll_significant_deg", 6, "of the whole passage"),
+    ("hours_over_roll_limit", 5, ""),
+    ("worst_leg_motion_sickness_percent", 2, "% of people new to the sea, worst leg and place"),
+    ("worst_leg_significant_height_m", 7, "largest significant wave height of a leg, m"),
+    ("limit_share", 3, "largest value over its limit, above 1 is over"),
 )
 #: Rows on the screen beyond the best trade-offs; files have them all.
 _MOST_ROWS = 8
@@ -77,7 +77,7 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     ]  # fmt: skip
     # Without a limit there is nothing to measure by: those columns go.
     screen = [one for one in _SCREEN if np.any(np.isfinite(found.totals[one[0]]))]
-    columns += [TextColumn(totals[key].heading, rank) for key, rank in screen]
+    columns += [TextColumn(totals[key].heading, rank, meaning=of) for key, rank, of in screen]
     columns.append(TextColumn("state", 0, True))
 
     def row(index: int) -> list[str]:
@@ -91,7 +91,7 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
             cell.fins,
             utc_text(eta)[5:-1].replace("T", " ") if eta == eta else "-",
         ]
-        for key, _ in screen:
+        for key, *_ in screen:
             value = found.totals[key][index]
             cells.append("-" if value != value else f"{value:.{totals[key].decimals}f}")
         return [*cells, state_words(found, index, names)]

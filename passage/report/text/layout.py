@@ -54,12 +54,14 @@ class TextColumn:
     """A column of a table for the screen.
 
     ``rank`` 0 always stays; of the others the lowest rank comes in first while there is
-    room. ``left`` sets words to the left.
+    room. ``left`` sets words to the left. ``meaning`` is said below the table, in few words;
+    empty where the heading says it all.
     """
 
     heading: str
     rank: int = 0
     left: bool = False
+    meaning: str = ""
 
 
 def wrapped(text: str, width: int = USUAL_WIDTH, first: str = "- ") -> str:
@@ -128,7 +130,7 @@ def _widths(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]
 def fitted(
     columns: Sequence[TextColumn], rows: Sequence[Sequence[str]], layout: Layout
 ) -> list[str]:
-    """The table in the columns that fit, and a line that names those left out.
+    """The table in the columns that fit, what they mean, and a line that names those left out.
 
     Words in a column that stays are shortened only where even the columns of rank 0 are
     too wide.
@@ -149,16 +151,22 @@ def fitted(
         cells = _shortened(cells, [columns[i] for i in kept], over)
     left = {at for at, i in enumerate(kept) if columns[i].left}
     out = [grid([columns[i].heading for i in kept], cells, left)]
-    gone = [columns[i].heading for i in range(len(columns)) if i not in kept]
-    if gone and not layout.quiet:
+    if layout.quiet:
+        return out
+    meant = [f"{_flat(columns[i].heading)}: {columns[i].meaning}" for i in kept
+             if columns[i].meaning]  # fmt: skip
+    if meant:
+        out.append(paragraph(f"{'; '.join(meant)}.", layout.width))
+    gone = [_flat(columns[i].heading) for i in range(len(columns)) if i not in kept]
+    if gone:
         out.append(
-            paragraph(
-                f"Left out to fit: {', '.join(' '.join(g.split()) for g in gone)} "
-                "(--wide has them).",
-                layout.width,
-            )
+            paragraph(f"Left out to fit: {', '.join(gone)} (--wide has them).", layout.width)
         )
     return out
+
+
+def _flat(heading: str) -> str:
+    return " ".join(heading.split())
 
 
 def _shortened(rows: list[list[str]], columns: Sequence[TextColumn], over: int) -> list[list[str]]:

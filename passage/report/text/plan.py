@@ -17,27 +17,28 @@ from passage.report.text.verdict_plan import plan_verdict
 from passage.variables import BY_NAME, LEG_VARIABLES
 
 #: Columns of the screen table in order: name, heading, rank (the highest goes first where
-#: the screen is narrow), words to the left. CSV and JSON carry every variable.
-SCREEN_COLUMNS: tuple[tuple[str, str, int], ...] = (
-    ("leg", "leg", 0),
-    ("to", "to", 0),
-    ("etd_utc", "leaves UTC", 0),
-    ("distance_nm", "nm", 2),
-    ("course_true_deg", "course", 5),
-    ("speed_over_ground_kn", "SOG", 6),
-    ("significant_height_m", "Hs m", 0),
-    ("wave_from_deg", "from", 9),
-    ("encounter_angle_deg", "angle", 3),
-    ("encounter_side", "side", 3),
-    ("encounter_period_s", "Te s", 4),
-    ("roll_centred_significant_deg", "roll ctr", 2),
-    ("roll_active_significant_deg", "roll act", 0),
-    ("fin_at_limit_percent", "limit %", 7),
-    ("steady_heel_deg", "heel", 5),
-    ("fin_offset_deg", "offset", 6),
-    ("motion_sickness_percent", "sick %", 1),
-    ("fuel_l", "fuel l", 0),
-    ("fuel_fins_offset_l", "l offset", 8),
+#: the screen is narrow), what it means. CSV and JSON carry every variable.
+SCREEN_COLUMNS: tuple[tuple[str, str, int, str], ...] = (
+    ("leg", "leg", 0, ""),
+    ("to", "to", 0, ""),
+    ("etd_utc", "leaves UTC", 0, ""),
+    ("distance_nm", "nm", 2, ""),
+    ("course_true_deg", "course", 5, ""),
+    ("speed_over_ground_kn", "SOG", 6, "speed over ground, kn"),
+    ("significant_height_m", "Hs m", 0, "significant wave height"),
+    ("wave_from_deg", "from", 9, "where the waves come from, true"),
+    ("encounter_angle_deg", "angle", 3, "sea off the stern, 0 astern, 180 ahead"),
+    ("encounter_side", "side", 3, ""),
+    ("encounter_period_s", "Te s", 4, "mean time between waves met, short ones too"),
+    ("window_roll_significant_deg", "worst\nroll", 0, "significant deg, worst hour"),
+    ("roll_centred_significant_deg", "roll\ncentred", 2, "the same, held still"),
+    ("roll_active_significant_deg", "roll\nactive", 1, "mean of the leg, fins working"),
+    ("fin_at_limit_percent", "at\nlimit %", 7, "time the fins have no more angle or rate"),
+    ("steady_heel_deg", "heel", 5, "steady lean left, + to starboard"),
+    ("fin_offset_deg", "offset", 6, "mean fin angle that holds the heel"),
+    ("motion_sickness_percent", "sick %", 1, "of people new to the sea, worst place"),
+    ("fuel_l", "fuel l", 0, ""),
+    ("fuel_fins_offset_l", "l offset", 8, "litres burnt by the offset"),
 )
 _LEFT = ("to", "encounter_side", "coverage", "etd_utc")
 
@@ -115,9 +116,9 @@ def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
 def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     names = list(SCREEN_COLUMNS)
     if not plan.fully_covered or layout.wide:
-        names.append(("coverage", "coverage", 0))
-    columns = [TextColumn(head, rank, name in _LEFT) for name, head, rank in names]
-    rows = [[_leg_cell(name, leg) for name, _, _ in names] for leg in plan.legs]
+        names.append(("coverage", "coverage", 0, "whether the forecast has a sea there"))
+    columns = [TextColumn(head, rank, name in _LEFT, means) for name, head, rank, means in names]
+    rows = [[_leg_cell(name, leg) for name, *_ in names] for leg in plan.legs]
     return fitted(columns, rows, layout)
 
 

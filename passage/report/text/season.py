@@ -61,17 +61,26 @@ def wait_text(record: dict[str, Any]) -> str:
     return f"{'over ' if record['longest_wait_open'] else ''}{wait:.0f}"
 
 
-_HEADS: tuple[tuple[str, int], ...] = (
-    ("month", 0), ("departures", 2), ("off data", 4), ("within %", 0), ("longest wait h", 1),
-    ("fuel l", 0), ("hours", 3), ("mean roll", 5), ("worst roll", 0),
-    ("roll, centred", 6), ("sick %", 7), ("fins hold list %", 8),
-)  # fmt: skip
+_HEADS: tuple[tuple[str, int, str], ...] = (
+    ("month", 0, "of leaving"),
+    ("departures", 2, ""),
+    ("off data", 4, "departures the data do not cover, in no share"),
+    ("within %", 0, "departures with every leg within the limits"),
+    ("longest wait h", 1, "for such a departure"),
+    ("fuel l", 0, ""),
+    ("hours", 3, ""),
+    ("mean roll", 5, "significant deg, whole passage, fins working"),
+    ("worst roll", 0, "significant deg, worst hour, fins working"),
+    ("roll, centred", 6, "worst leg, fins held still"),
+    ("sick %", 7, "of people new to the sea, worst leg and place"),
+    ("fins hold list %", 8, "departures on which that costs less than one transfer"),
+)
 
 
 def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
     """Verdict, then a table for each route and speed: a line a month."""
     lines = verdict_lines(season_verdict(result), layout)
-    columns = [TextColumn(head, rank) for head, rank in _HEADS]
+    columns = [TextColumn(head, rank, meaning=means) for head, rank, means in _HEADS]
     for at, label in enumerate(result.labels):
         lines += ["", f"{label['route']}, {label['speed_kn']:g} kn"]
         rows = []
@@ -98,11 +107,8 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
         lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
     if not layout.quiet:
         words = (
-            "Median (10th-90th percentile) of departures. Roll is the significant single "
-            "amplitude in degrees: mean of the passage, worst hour with the fins working, worst "
-            "leg with them centred. Fins hold "
-            "list %: departures on which holding the list with the fins costs less than one "
-            f"transfer ({result.transfer.words})."
+            "Numbers are medians (10th-90th percentile) of departures. One transfer of liquid: "
+            f"{result.transfer.words}."
         )
         lines += ["", paragraph(words, layout.width)]
         lines += [

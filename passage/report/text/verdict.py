@@ -42,7 +42,8 @@ class Verdict:
     ``state`` is "within" (go, within the limits), "over" (a limit or rule is broken) or
     "unknown" (the data do not answer). ``do`` is a sentence;
     ``why`` and ``price`` are sentences or empty. ``word`` replaces the usual words for the
-    state, where they would not fit.
+    state, where they would not fit; ``doubtful`` marks a "within" that is less likely than
+    not, so that its colour does not say go.
     """
 
     state: str
@@ -51,6 +52,7 @@ class Verdict:
     price: str = ""
     figures: tuple[Figure, ...] = field(default=())
     word: str = ""
+    doubtful: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what no reader could take in."""
@@ -63,6 +65,11 @@ class Verdict:
     def state_words(self) -> str:
         """The state in words, so that colour is not its only carrier."""
         return self.word or STATE_WORDS[self.state]
+
+    @property
+    def tone(self) -> str:
+        """Class of its colours on a page: the state, or "doubtful"."""
+        return "doubtful" if self.doubtful and self.state == "within" else self.state
 
     @property
     def text(self) -> str:

@@ -121,7 +121,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         f" at {speed}" if speed else ""
     )
     count = len(plan.legs)
-    word = ""
+    word, doubtful = "", False
     hunts = sorted({leg for one in plan.cautions if one.code in _NO_ROLL for leg in one.legs})
     if hunts and not over:
         do = (
@@ -162,7 +162,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         if odds is not None and odds < EVEN_ODDS:
             # A green word must not hide that the forecast's errors are likelier to break it.
             do = f"{do[:-1]} by this forecast, but its errors make that less likely than not."
-            word = f"Within the limits, odds {odds:.0f} %"
+            word, doubtful = f"Doubtful, odds {odds:.0f} %", True
     if not limits:
         do = f"{NO_LIMIT} {do}"
     chance = chance_words(plan)
@@ -170,7 +170,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     price = _price(plan)
     if limits and state == "over":
         price += " `passage compare` looks for a time, a speed or a route within the limits."
-    return Verdict(state, do, why, price, _figures(plan, bool(limits)), word)
+    return Verdict(state, do, why, price, _figures(plan, bool(limits)), word, doubtful)
 
 
 def _warnings(plan: PlannedPassage) -> list[str]:

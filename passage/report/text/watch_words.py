@@ -12,6 +12,8 @@ from passage.report.text.verdict import number
 _BUSY = 10.0
 #: Sensitivity this near the vessel file's is left as set. [%]
 _AS_SET = 10.0
+#: Waves met more seldom than this run with her. [s]
+_WITH_HER_S = 60.0
 #: A gain in roll below this is not worth a word. [%]
 _WORTH_SAYING = 3.0
 
@@ -29,6 +31,8 @@ def waves_words(leg: WatchLeg, natural_s: float) -> str:
     kind = sea_kind(leg, natural_s)
     if kind == "none" or leg.encounter_period_s is None:
         return "the sea is not known"
+    if leg.encounter_period_s > _WITH_HER_S:
+        return "waves that run with her"
     every = f"met every {number(leg.encounter_period_s, 1)} s"
     return {
         "near": f"waves {every}, near her roll period of {number(natural_s, 1)} s",
@@ -159,7 +163,7 @@ def change_words(leg: WatchLeg, following: WatchLeg | None, natural_s: float) ->
     why = f" ({waves_words(following, natural_s)})" if was != now and now != "none" else ""
     roll_a, roll_b = leg.roll_significant_deg, following.roll_significant_deg
     if roll_a is not None and roll_b is not None and abs(roll_b - roll_a) >= 0.5:
-        parts.append(f"roll {'grows' if roll_b > roll_a else 'eases'} to {roll_b:.1f}")
+        parts.append(f"worst roll {'grows' if roll_b > roll_a else 'eases'} to {roll_b:.1f}")
     return f"Next: {'; '.join(parts) if parts else 'no change'}{why}."
 
 
