@@ -90,6 +90,18 @@ def with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def with_model(more: Mapping[str, Any]) -> dict[str, Any]:
+    """Options with the user's numbers of the error model as one; checked."""
+    if more.get("forecast_error") is None:
+        return dict(more)
+    from passage.planning.odds.own_numbers import own_model
+
+    table = more["forecast_error"]
+    if not isinstance(table, Mapping):
+        raise PassageError("forecast_error must be a table of numbers; see docs/odds.md.")
+    return {**more, "forecast_error": own_model(table)}
+
+
 def reading_rules(forecast: Any, more: Mapping[str, Any]) -> None:
     from passage.inputs.forecast import Forecast
 

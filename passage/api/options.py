@@ -41,6 +41,7 @@ class PlanChoices(ReadingOptions, total=False):
     newest_run: bool
     draws: int
     record: PathLike | None
+    forecast_error: Mapping[str, Any] | None
 
 
 class CompareChoices(ReadingOptions, total=False):
@@ -56,6 +57,9 @@ class CompareChoices(ReadingOptions, total=False):
     minutes: float
     wave_method: str
     responses: PathLike | None
+    odds: float | None
+    draws: int
+    forecast_error: Mapping[str, Any] | None
 
 
 class HeelChoices(ReadingOptions, total=False):
@@ -137,6 +141,7 @@ RANGES: dict[str, tuple[float, float, str]] = {
     "cell_nm": (0.5, 200.0, "nm"),
     "longest": (1.02, 5.0, ""),
     "draws": (0, 4096, ""),
+    "odds": (1.0, 99.0, "%"),
 }
 
 

@@ -21,6 +21,7 @@ from passage.api.given import (
     sea_of,
     several,
     warn,
+    with_model,
     with_paths,
 )
 from passage.api.options import PathLike, Say, check
@@ -70,8 +71,9 @@ def plan(
     **more
         Options as on the command line: ``hold``, ``fins``, ``heel``, ``ease``,
         ``minutes``, ``wave_method``, ``responses``, ``weighting``, ``moves`` (a file of
-        transfers), ``draws`` (64; 0 gives the plain plan without odds), ``record`` (past
-        passages, whose misses give the bands), and how files are read.
+        transfers), ``draws`` (64; 0 gives the plain plan without odds), ``forecast_error``
+        (your numbers of the error model, see docs/odds.md), ``record`` (past passages,
+        whose misses give the bands), and how files are read.
 
     Raises
     ------
@@ -90,7 +92,7 @@ def plan(
         speed_kn=speed_kn,
         arrive_s=end,
         heel_given="heel" in more,
-        **{"draws": choices.DRAWS, **with_paths(more)},
+        **{"draws": choices.DRAWS, **with_paths(with_model(more))},
     )
     return PlanResult(
         plan_files(
@@ -133,6 +135,9 @@ def compare(
         "balanced".
     arrive_by
         Latest arrival.
+    **more
+        Options as on the command line; ``odds`` is the least chance to keep what is asked
+        [%], by ``draws`` (64) of the forecast's and the model's errors or by its members.
 
     Raises
     ------
@@ -148,7 +153,7 @@ def compare(
     from passage.planning.compare.compare import CompareOptions
     from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 
-    given = with_paths(more)
+    given = {"draws": choices.DRAWS, **with_paths(with_model(more))}
     reading = {name: given.pop(name) for name in (*READING, "responses") if name in given}
     fins = given.pop("fins", "active")
     made = CompareOptions(

@@ -12,12 +12,14 @@ from passage.cli.options import (
     arrive_by_option,
     check_page_options,
     departure_times,
+    draws_option,
     emit,
     heel_option,
     hold_option,
     input_options,
     minutes_option,
     number,
+    odds_option,
     open_option,
     output_options,
     responses_option,
@@ -70,6 +72,8 @@ from passage.cli.progress import Progress
 @click.option(
     "--allow-land", is_flag=True, help="Keep routes that run over land by the coarse coastline."
 )
+@odds_option
+@draws_option
 @minutes_option
 @waves_option
 @responses_option
@@ -109,6 +113,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     if given["by_leg"] and len(given["speeds_kn"]) < 2:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
     from passage.api.questions import compare as ask
+    from passage.cli.defaults import forecast_error_table, taken
 
     times = departure_times(given)
     if given["route_file"] is not None:
@@ -116,7 +121,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     same = (
         "choose", "by_leg", "comfort", "budget", "daylight", "allow_land", "hold", "heel",
         "minutes", "wave_method", "responses", "nearest_sea_cell_km", "name_map",
-        "single_time_h",
+        "single_time_h", "odds", "draws",
     )  # fmt: skip
     with (
         Progress("legs searched", part=True) as legs,
@@ -134,10 +139,9 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
             say=say,
             progress=progress,
             by_leg_progress=legs,
+            forecast_error=forecast_error_table(),
             **{name: given[name] for name in same},
         ).answer
-    from passage.cli.defaults import taken
-
     found.provenance["defaults"] = taken()
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if not screen.quiet and layout != "json":

@@ -47,7 +47,11 @@ ALLOWED = (
     "no_go",
     "zone",
     "wide",
+    "odds",
+    "draws",
 )
+#: A table of numbers that is no command: how far forecasts are off.
+ERRORS = "forecast_error"
 #: What must be meant for the command: years of hindcast are not tonight's forecast, a plan
 #: carries its own vessel, and a review writes to its record.
 _OWN_ONLY = (
@@ -115,9 +119,13 @@ def read_file(path: Path) -> dict[str, Any]:
     problems: list[str] = []
     result: dict[str, Any] = {}
     for key, value in content.items():
-        if isinstance(value, Mapping):
+        if key == ERRORS:
+            result[key] = _error_numbers(path, value, problems)
+        elif isinstance(value, Mapping):
             if key not in COMMANDS:
-                problems.append(f"{path}: [{_shown(key)}] is no command{_near(key, COMMANDS)}")
+                problems.append(
+                    f"{path}: [{_shown(key)}] is no command{_near(key, [*COMMANDS, ERRORS])}"
+                )
                 continue
             result[key] = _checked(path, f"[{key}] ", value, problems)
         else:
@@ -125,6 +133,38 @@ def read_file(path: Path) -> dict[str, Any]:
     if problems:
         raise click.UsageError("\n".join(problems))
     return result
+
+
+def _error_numbers(path: Path, table: Any, problems: list[str]) -> Any:
+    """The numbers as given; what is wrong with them goes to ``problems``."""
+    where = f"{path}: [{ERRORS}]"
+    if not isinstance(table, Mapping):
+        problems.append(f"{where} must be a table of numbers; see docs/odds.md.")
+        return {}
+    from passage.errors import PassageError
+    from passage.planning.odds.own_numbers import own_model
+
+    try:
+        own_model(table, where)
+    except PassageError as err:
+        problems += str(err).split("\n")
+    return dict(table)
+
+
+def forecast_error() -> tuple[dict[str, Any], Path] | None:
+    """The user's numbers of the error model and the strongest file that has them."""
+    if os.environ.get(SWITCH, "").lower() == "off":
+        return None
+    for path in files():
+        if path.is_file() and (table := read_file(path).get(ERRORS)):
+            return table, path
+    return None
+
+
+def forecast_error_table() -> dict[str, Any] | None:
+    """The user's numbers of the error model; None without any."""
+    found = forecast_error()
+    return None if found is None else found[0]
 
 
 def _near(key: str, names: Any) -> str:
@@ -229,9 +269,11 @@ def taken() -> list[str]:
     context = click.get_current_context()
     found: Mapping[str, Default] = context.meta.get("passage.defaults", {})
     source = click.core.ParameterSource.DEFAULT_MAP
-    return [
+    made = [
         words(one) for name, one in found.items() if context.get_parameter_source(name) == source
     ]
+    numbers = forecast_error() if "draws" in context.params else None
+    return made if numbers is None else [*made, f"[{ERRORS}] from {numbers[1]}"]
 
 
 def words(default: Default) -> str:

@@ -11,12 +11,12 @@ from passage.cli.options import (
     UTC_TIME,
     check_page_options,
     departure_option,
+    draws_option,
     emit,
     heel_option,
     hold_option,
     input_options,
     minutes_option,
-    number,
     open_option,
     output_options,
     responses_option,
@@ -79,14 +79,7 @@ from passage.cli.outputs import command as passage_command
     is_flag=True,
     help="Also find the mix of rate, angle and acceleration gain that rolls least on each leg.",
 )
-@click.option(
-    "--draws",
-    type=number("draws"),
-    default=64,
-    show_default=True,
-    help="Draws of the forecast's and the model's errors for odds and spread; 0 for none. "
-    "A forecast with members gives the odds itself.",
-)
+@draws_option
 @responses_option
 @click.option(
     "--record",
@@ -140,7 +133,7 @@ def command(
     if arrive_s is not None and arrive_s <= departure_s:
         raise click.UsageError("--arrive is not after --departure.")
     from passage.api.questions import plan as ask
-    from passage.cli.defaults import taken
+    from passage.cli.defaults import forecast_error_table, taken
 
     if record is not None and not _given("record") and not record.exists():
         say(f"Remark: the record {record} named in the defaults is not there yet.")
@@ -166,6 +159,7 @@ def command(
         moves=moves,
         newest_run=not strict,
         draws=draws,
+        forecast_error=forecast_error_table(),
         # Without --heel the file of transfers says what the fins do.
         **({"heel": heel} if _given("heel") else {}),
         say=say,

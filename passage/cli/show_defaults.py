@@ -26,6 +26,7 @@ def command(as_json: bool) -> None:
         other = group.get_command(click.Context(group), name)
         if other is not None and name != "defaults":
             found[name] = defaults.found_for(other, name)
+    numbers = defaults.forecast_error()
     if as_json:
         click.echo(
             json.dumps(
@@ -41,6 +42,9 @@ def command(as_json: bool) -> None:
                         }
                         for name, options in found.items()
                     },
+                    defaults.ERRORS: None
+                    if numbers is None
+                    else {"values": numbers[0], "source": str(numbers[1])},
                 },
                 indent=2,
             )
@@ -55,7 +59,10 @@ def command(as_json: bool) -> None:
         for one in options.values():
             together.setdefault(defaults.words(one), []).append(name)
     lines += [f"  {text} ({', '.join(names)})" for text, names in together.items()]
-    if not together:
+    if numbers is not None:
+        shown = ", ".join(f"{key} = {value}" for key, value in numbers[0].items())
+        lines.append(f"  [{defaults.ERRORS}] {shown}, from {numbers[1]} (odds)")
+    elif not together:
         lines.append(
             '  none. Write vessel = "mine.toml" and forecast = ["forecasts"] into passage.toml.'
         )

@@ -88,6 +88,27 @@ class Cell:
     leg_speeds_kn: tuple[float, ...] | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Version:
+    """Which version of the forecast each departure meets (see `odds.versions`).
+
+    ``member`` broadcasts to the departures; ``first_s`` are the times at the points to
+    begin with.
+    """
+
+    member: Any = 0
+    first_s: Array | None = None
+
+    def rows(self, rows: npt.NDArray[np.bool_]) -> Version:
+        """That of some departures."""
+        first = None if self.first_s is None else self.first_s[rows]
+        return Version(np.broadcast_to(self.member, rows.shape)[rows], first)
+
+
+#: The forecast as it is.
+AS_IS = Version()
+
+
 @dataclass(frozen=True)
 class CellTask:
     """What one cell is made from."""
@@ -114,9 +135,9 @@ def make_cells(
 ) -> list[Cell]:
     """A cell for every use of the fins; the march is shared."""
     departure_s = np.asarray(departure_s, dtype=float)
-    way = _march(yacht, task, forecast, departure_s, hold, rule)
+    way = sailed(yacht, task, forecast, departure_s, hold, rule)
     given = flows_given(forecast)
-    flows = _flows(yacht, way, task.track, given)
+    flows = flow_gaps(yacht, way, task.track, given)
     cells: list[Cell] = []
     seen: Evaluation | None = None
     for word in fins:
@@ -127,24 +148,33 @@ def make_cells(
             wave_method=wave_method,
             band=False,
         )
-        evaluation = _evaluate(yacht, task.track, way, choices, seen)
+        evaluation, _ = evaluated(yacht, task.track, way, choices, seen)
         seen = evaluation
-        cell = _cell(yacht, task, departure_s, word, way, evaluation, flows)
+        cell = cell_of_way(yacht, task, departure_s, word, way, evaluation, flows)
         over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
         if np.any(over) and rule is None and hold == "water":
             # As a plan does: she cannot hold the speed there, and arrives later.
             late = departure_s[over]
-            slower = _march(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
-            again = _evaluate(yacht, task.track, slower, choices)
-            without = _flows(yacht, slower, task.track, given)
-            cell = _put(cell, over, _cell(yacht, task, late, word, slower, again, without))
+            slower = sailed(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
+            again, _ = evaluated(yacht, task.track, slower, choices)
+            without = flow_gaps(yacht, slower, task.track, given)
+            cell = put_rows(
+                cell, over, cell_of_way(yacht, task, late, word, slower, again, without)
+            )
         cells.append(cell)
     return cells
 
 
-def _march(
-    yacht: Yacht, task: CellTask, forecast: Forecast, departure_s: Array, hold: str, rule: Any
+def sailed(
+    yacht: Yacht,
+    task: CellTask,
+    forecast: Forecast,
+    departure_s: Array,
+    hold: str,
+    rule: Any,
+    version: Version = AS_IS,
 ) -> March:
+    """The way at every departure."""
     return march(
         task.track,
         forecast,
@@ -152,20 +182,25 @@ def _march(
         knots_to_m_s(task.track.speed_kn),
         hold="ground" if hold == "ground" else "water",
         rule=rule,
+        member=version.member,
         at_rest_heading=yacht.vessel.particulars.anchored_heading,
+        first_s=version.first_s,
     )
 
 
-def _evaluate(
+def evaluated(
     yacht: Yacht, track: Track, way: March, choices: Choices, seen: Evaluation | None = None
-) -> Evaluation:
-    """Evaluate; again with the list the fuel burnt on the way leaves, where it does."""
+) -> tuple[Evaluation, Choices]:
+    """Evaluate; again with the list the fuel burnt on the way leaves, where it does.
+
+    With the choices of the last round.
+    """
     # Where nothing but fuel can move the list a first round for the fuel is enough.
     loading = yacht.vessel.loading
     moves = bool(loading.burn or loading.events)
     evaluation = evaluate(yacht, way, choices, same_sea=seen, fuel_only=moves)
     if not moves:
-        return evaluation
+        return evaluation, choices
     list_rad = float(np.asarray(choices.list_rad))
     along = loading_along(
         yacht.vessel, track.leg, evaluation.values["fuel_l"], length_m=track.length_m
@@ -180,10 +215,10 @@ def _evaluate(
         stiffness_ratio=np.where(moved[..., None], ratio, 1.0),
         gm_ratio=np.where(moved[..., None], gm_ratio(yacht.vessel, along), 1.0),
     )
-    return evaluate(yacht, way, now, same_sea=evaluation)
+    return evaluate(yacht, way, now, same_sea=evaluation), now
 
 
-def _flows(
+def flow_gaps(
     yacht: Yacht, way: March, track: Track, given: tuple[str, ...]
 ) -> dict[str, npt.NDArray[Any]]:
     """Where wind and current are missing, by the names of `Cell`; the same for every fin use."""
@@ -211,7 +246,7 @@ def _gap(flow: str, yacht: Yacht, way: March, track: Track, given: tuple[str, ..
     return np.full((*way.hours.shape[:-1], leg_starts(track.leg).size), float(flow == "wind"))
 
 
-def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
+def put_rows(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
     """The cell with some departures taken from another."""
 
     def merged(old: Any, new: Any) -> Any:
@@ -228,7 +263,7 @@ def _put(cell: Cell, rows: npt.NDArray[np.bool_], part: Cell) -> Cell:
     return replace(cell, legs=legs, **arrays)
 
 
-def _cell(
+def cell_of_way(
     yacht: Yacht,
     task: CellTask,
     departure_s: Array,

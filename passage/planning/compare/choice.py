@@ -74,7 +74,7 @@ MEASURES: dict[str, Measure] = {
 }
 
 #: Why a combination is closed, by bit.
-LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET, FLOW, HUNT = (1 << i for i in range(9))
+LIMIT, UNKNOWN, LATE, DARK, LAND, NO_WAY, BUDGET, FLOW, HUNT, ODDS = (1 << i for i in range(10))
 _NO_FLOW = "lacks the wind or current that the files give for elsewhere"
 WHY: dict[int, str] = {
     LIMIT: "over a limit",
@@ -86,6 +86,7 @@ WHY: dict[int, str] = {
     BUDGET: "over the comfort budget",
     FLOW: _NO_FLOW,
     HUNT: "the fins hunt: no roll",
+    ODDS: "odds too low",
 }
 
 
@@ -295,7 +296,8 @@ def exclusion_words(
             note(word, i + 1, f"{head} {text}", [cell.coverage[:, i] == code for cell in cells])
     for bit, words in ((LATE, "arrives too late"), (DARK, "arrives in the dark"),
                        (NO_WAY, "cannot make way against the current"),
-                       (BUDGET, "exceeds the comfort budget"), (FLOW, _NO_FLOW)):  # fmt: skip
+                       (BUDGET, "exceeds the comfort budget"), (FLOW, _NO_FLOW),
+                       (ODDS, "keeps what is asked with lower odds than asked")):  # fmt: skip
         note(words, 0, words, [(code & bit) > 0 for code in closed])
     brief = []
     for rows in found.values():

@@ -22,12 +22,15 @@ from passage.planning.compare import choice
 from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
 from passage.planning.compare.gaps import gap_notes, lacks_flow
+from passage.planning.compare.odds import CompareOdds, Judge, odds_of_cells, odds_totals
 from passage.planning.compare.work import run_tasks
+from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
 from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
+from passage.planning.voyage.steps import stage
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -45,7 +48,11 @@ APPROACH_NM = 5.0
 
 @dataclass(frozen=True)
 class CompareOptions:
-    """The user's choices. ``speeds_kn`` empty: the routes' own speeds."""
+    """The user's choices. ``speeds_kn`` empty: the routes' own speeds.
+
+    ``odds`` is the least chance to keep what is asked [%], by ``draws`` of the error model
+    ``forecast_error`` (None: the usual one) where the forecast has no members.
+    """
 
     departures_s: tuple[float, ...]
     speeds_kn: tuple[float, ...] = ()
@@ -59,6 +66,9 @@ class CompareOptions:
     heel: str = "fins"
     minutes: float = 20.0
     wave_method: str = "all-heading"
+    odds: float | None = None
+    draws: int = 0
+    forecast_error: Any = None
 
     @property
     def measure(self) -> choice.Measure:
@@ -93,6 +103,7 @@ class Comparison:
     provenance: dict[str, Any] = field(default_factory=dict)
     chosen: int | None = None
     sea: tuple[Any, ...] = ()
+    odds: CompareOdds | None = None
 
     def __len__(self) -> int:
         """Number of combinations."""
@@ -208,14 +219,50 @@ def compare(
         )  # fmt: skip
 
     found = run_tasks(yacht, work, one, progress)
-    cells = sorted(
-        (cell for group in found for cell in group),
-        key=lambda cell: (cell.route, options.fins.index(cell.fins)),
+    pairs = sorted(
+        ((cell, task) for task, group in zip(work, found, strict=True) for cell in group),
+        key=lambda pair: (pair[0].route, options.fins.index(pair[0].fins)),
     )
     speeds = np.concatenate([np.ravel(task.track.speed_kn) for task in work])
     said = (trim_note(yacht.resistance_hull), hunting_note(yacht, speeds))
     notes += [one[0].upper() + one[1:] for one in said if one]
-    return judge(yacht.vessel, routes, options, cells, notes=tuple(notes))
+    made_of = judge(yacht.vessel, routes, options, [cell for cell, _ in pairs], notes=tuple(notes))
+    if forecast.n_members == 1 and options.odds is None:
+        return made_of
+    versions = versions_of(forecast, float(departures.min()), options.draws, options.forecast_error)
+    if versions is None:
+        return made_of
+    stage(progress, f"{versions.what} of every combination")
+    odds = odds_of_cells(
+        yacht, pairs, _worth_odds(made_of), forecast, versions, options,
+        _judges(yacht.vessel, routes, options, made_of), rule=rule, progress=progress,
+    )  # fmt: skip
+    return judge(yacht.vessel, routes, options, made_of.cells, notes=tuple(notes), odds=odds)
+
+
+#: What no draw of the sea can change: such combinations get no odds.
+_HOPELESS = choice.UNKNOWN | choice.LAND | choice.NO_WAY | choice.FLOW | choice.HUNT
+
+
+def _worth_odds(found: Comparison) -> list[Bools]:
+    """By cell, the departures that odds are counted of."""
+    hopeful = (found.closed & _HOPELESS) == 0
+    return [hopeful[found.cell == number] for number in range(len(found.cells))]
+
+
+def _judges(
+    vessel: Any, routes: Sequence[Route], options: CompareOptions, found: Comparison
+) -> list[Judge]:
+    """For each cell what judges versions of its departures as the forecast's own."""
+
+    def of(route: Route) -> Judge:
+        def judged(cell: Cell) -> tuple[dict[str, Array], Ints]:
+            totals = _totals(vessel, route, cell)
+            return totals, _closed(vessel, route, cell, totals, options, False)
+
+        return judged
+
+    return [of(routes[cell.route]) for cell in found.cells]
 
 
 def judge(
@@ -225,6 +272,7 @@ def judge(
     cells: Sequence[Cell],
     *,
     notes: tuple[str, ...] = (),
+    odds: CompareOdds | None = None,
 ) -> Comparison:
     """Totals, what is open, the front and the reasons, from computed cells."""
     parts = [_totals(vessel, routes[cell.route], cell) for cell in cells]
@@ -234,6 +282,14 @@ def judge(
     for cell, part in zip(cells, parts, strict=True):
         codes.append(_closed(vessel, routes[cell.route], cell, part, options,
                              bool(crossings[cell.route])))  # fmt: skip
+    sizes = [cell.departure_s.size for cell in cells]
+    if odds is not None and options.odds is not None:
+        # Odds that are not known are not high enough.
+        low = np.where(odds.asked >= options.odds, 0, choice.ODDS)
+        ends = np.cumsum(sizes)[:-1]
+        codes = [code | more for code, more in zip(codes, np.split(low, ends), strict=True)]
+    if odds is not None:
+        totals |= odds_totals(odds)
     closed = np.concatenate(codes)
     fuel, rough = totals["fuel_l"], totals[options.measure.key]
     is_open = closed == 0
@@ -243,7 +299,8 @@ def judge(
     rows = np.flatnonzero(among)
     front[rows] = choice.non_dominated(fuel[rows], rough[rows])
     share = totals["limit_share"]
-    sizes = [cell.departure_s.size for cell in cells]
+    if odds is not None and options.odds is not None:
+        share = np.where(np.isnan(odds.asked), np.nan, 100.0 - odds.asked)
     said = (
         fuel_aboard_note(vessel, fuel, "combinations"),
         at_limits_note(totals["worst_leg_fin_at_limit_percent"], "combinations"),
@@ -266,6 +323,7 @@ def judge(
             *gap_notes(routes, cells),
             *(f"{one[0].upper()}{one[1:]}." for one in said if one),
         ),
+        odds=odds,
     )
 
 

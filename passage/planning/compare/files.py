@@ -222,6 +222,8 @@ def passage_of(
         name_map=files.name_map,
         responses=files.responses,
         single_time_h=files.single_time_h,
+        draws=options.draws,
+        forecast_error=options.forecast_error,
     )
     return Passage(yacht.vessel, route, yacht, track, default, note), plan_options
 

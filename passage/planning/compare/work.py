@@ -5,17 +5,28 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 import numpy as np
 
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
-    from passage.planning.compare.cell import CellTask
+    from passage.inputs.route import Track
     from passage.planning.voyage.yacht import Yacht
 
 R = TypeVar("R")
+
+
+class OnTrack(Protocol):
+    """Work that has a track, whose speeds need tables."""
+
+    @property
+    def track(self) -> Track:
+        """The track."""
+
+
+T = TypeVar("T", bound=OnTrack)
 #: The compiled loops let go of Python's lock; beyond this many threads it holds them up.
 MAX_THREADS = 4
 
@@ -31,8 +42,8 @@ def cores() -> int:
 
 def run_tasks(
     yacht: Yacht,
-    tasks: Sequence[CellTask],
-    work: Callable[[CellTask], R],
+    tasks: Sequence[T],
+    work: Callable[[T], R],
     progress: Callable[[int, int], None] | None = None,
 ) -> list[R]:
     """Results in the order of the tasks; the tables of all speeds are made first."""

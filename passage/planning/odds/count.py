@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -99,7 +100,16 @@ def percentiles(values: npt.ArrayLike) -> tuple[float | None, ...]:
     numbers = np.asarray(values, dtype=float)
     if not numbers.size or np.isnan(numbers).any():
         return (None,) * len(PERCENTILES)
-    return tuple(float(value) for value in np.percentile(numbers, PERCENTILES))
+    return tuple(float(value) for value in percentile(numbers, PERCENTILES))
+
+
+def percentile(values: Array, percent: Any, axis: int = 0) -> Array:
+    """Percentiles of few draws as what the sea will do: NaN where any draw is missing.
+
+    The k-th of n draws is taken for ``k / (n + 1)``: so often one more draw lies below it
+    (Weibull 1939). With ``(k - 1) / (n - 1)`` an interval of few draws would be too narrow.
+    """
+    return np.asarray(np.percentile(values, percent, axis=axis, method="weibull"))
 
 
 def model_share_percent(values: npt.ArrayLike, doubts: Array) -> float | None:

@@ -78,7 +78,7 @@ class DrawnForecast:
         time_s: npt.ArrayLike,
         member: npt.ArrayLike = 0,
     ) -> Conditions:
-        """Sea, wind and current of draw ``member`` at points; currents as forecast."""
+        """Sea, wind and current of draw ``member`` at points."""
         lat, lon, time, draw = np.broadcast_arrays(
             np.asarray(lat_deg, float),
             np.asarray(lon_deg, float),
@@ -130,5 +130,7 @@ def with_errors(sky: Conditions, model: ErrorModel, lead_s: Array, errors: Array
         from_rad=sky.from_rad + turned,
         wind_u_m_s=u + along * east - across * north,
         wind_v_m_s=v + along * north + across * east,
+        current_u_m_s=sky.current_u_m_s + spread.current_m_s * errors[5],
+        current_v_m_s=sky.current_v_m_s + spread.current_m_s * errors[6],
         spectrum=spectrum,
     )

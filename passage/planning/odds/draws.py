@@ -15,7 +15,7 @@ from passage.planning.voyage.forces import BAND_SIGMAS
 from passage.planning.voyage.legs import leg_starts, legs_from_points
 from passage.planning.voyage.limits import leg_limits
 from passage.planning.voyage.march import March
-from passage.planning.voyage.rolling import GM_BAND, Choices, Doubt
+from passage.planning.voyage.rolling import GM_BAND, Choices, Doubt, doubt_rows
 from passage.units import HOUR_S, utc_text
 
 if TYPE_CHECKING:
@@ -79,15 +79,11 @@ def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Draw
     choices = replace(sailing.choices, band=False, both=False)
     legs, over = _legs(passage, sailing.go(drawn, members, False), choices, doubt)
     if not sailing.limited and np.any(over):
-        some = _rows(doubt, over)
+        some = doubt_rows(doubt, over)
         again, _ = _legs(passage, sailing.go(drawn, members[over], True), choices, some)
         for name in legs:
             legs[name][over] = again[name]
     return Drawn(legs, drawn.doubts)
-
-
-def _rows(doubt: Doubt, rows: npt.NDArray[np.bool_]) -> Doubt:
-    return Doubt(**{name: np.asarray(numbers)[rows] for name, numbers in vars(doubt).items()})
 
 
 def _legs(
@@ -134,10 +130,13 @@ def run_hour(forecast: Forecast, departure_s: float) -> tuple[float, bool]:
     return min([*first, getattr(forecast, "time_from_s", departure_s), departure_s]), False
 
 
-def draws_words(draws: int, run_s: float, given: bool, departure_s: float) -> str:
+def draws_words(
+    draws: int, run_s: float, given: bool, departure_s: float, *, own: bool = False
+) -> str:
     """``error model, 64 draws, run of 2026-05-20T00:00Z, 12 h old at departure``."""
     hours = (departure_s - run_s) / HOUR_S
     run = f"run of {utc_text(run_s)}" if given else (
         f"the files name no run, age counted from {utc_text(run_s)}"
     )  # fmt: skip
-    return f"error model, {draws} draws, {run}, {hours:.0f} h old at departure"
+    model = "error model with your numbers" if own else "error model"
+    return f"{model}, {draws} draws, {run}, {hours:.0f} h old at departure"

@@ -4,7 +4,8 @@ The form. At a place and an hour the true sea is taken as
 
 * height: forecast x exp(s_h e_h), the forecast being the median;
 * period: forecast + s_p e_p, direction: forecast + s_d e_d;
-* wind: forecast + s_w (e_a along the forecast wind, e_c across it),
+* wind: forecast + s_w (e_a along the forecast wind, e_c across it);
+* current: forecast + s_u (e_e to the east, e_n to the north), where a current is given,
 
 the same for every wave system. The ``s`` grow with the hours since the run. Each ``e`` is
 a Gaussian field of variance 1 over place and time, with correlation
@@ -21,6 +22,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, replace
 from functools import cache
 from importlib import resources
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -33,8 +35,9 @@ Array = npt.NDArray[np.float64]
 _EARTH_KM = 6371.0
 #: Waves that a field is the sum of; the correlation is kept to some 0.1 with so many.
 WAVES = 64
-#: Fields, in the order of their numbers: height, period, direction, wind along, across.
-FIELDS = 5
+#: Fields, in the order of their numbers: height, period, direction, wind along, across,
+#: current east, north.
+FIELDS = 7
 #: Places of the earth turn into waves by these four numbers: time and three axes.
 WAVE_AXES = 4
 #: Any fixed seed: the same question shall have the same answer.
@@ -53,7 +56,7 @@ class ErrorModel:
     and 13 % mean absolute error at 1, 6 and 10 days (J. Mar. Sci. Eng. 2025, 13(10), 1968);
     an enclosed sea 33 to 48 %. Wind: 0.5 to 4.0 m/s in speed (the first source). Peak period of
     analyses against buoys 1.0 to 1.5 s, mean period 0.6 to 0.7 s (US Army Corps of
-    Engineers, Gulf of Mexico 1995). Direction, growth of period, the shape between start
+    Engineers, Gulf of Mexico 1995). Current, direction, growth of period, the shape between start
     and end, and every correlation are assumptions.
 
     Attributes
@@ -61,8 +64,8 @@ class ErrorModel:
     lead_h
         Hours since the run of the columns; before the first and after the last the error
         is that of the end.
-    height_share, period_s, direction_deg, wind_m_s
-        Standard deviations; wind of each component.
+    height_share, period_s, direction_deg, wind_m_s, current_m_s
+        Standard deviations; wind and current of each component.
     period_share_most
         The error of a period is at most this share of it (assumption).
     correlation_h, correlation_km
@@ -76,6 +79,7 @@ class ErrorModel:
     period_s: tuple[float, ...] = (0.7, 0.8, 1.0, 1.2, 1.6)
     direction_deg: tuple[float, ...] = (10.0, 12.0, 17.0, 22.0, 35.0)
     wind_m_s: tuple[float, ...] = (0.5, 1.2, 2.0, 2.8, 4.0)
+    current_m_s: tuple[float, ...] = (0.10, 0.10, 0.11, 0.12, 0.15)
     period_share_most: float = 0.12
     correlation_h: float = 24.0
     correlation_km: float = 400.0
@@ -84,13 +88,11 @@ class ErrorModel:
 
     def scaled(self, factor: float) -> ErrorModel:
         """The same model with all errors so many times as large."""
-        height, period, direction, wind = (
-            tuple(factor * value for value in values)
-            for values in (self.height_share, self.period_s, self.direction_deg, self.wind_m_s)
-        )
-        return replace(
-            self, height_share=height, period_s=period, direction_deg=direction, wind_m_s=wind
-        )
+        names = ("height_share", "period_s", "direction_deg", "wind_m_s", "current_m_s")
+        larger: dict[str, Any] = {
+            name: tuple(factor * one for one in getattr(self, name)) for name in names
+        }
+        return replace(self, **larger)
 
     def problems(self) -> list[str]:
         """What is wrong with the numbers, in words; empty where nothing is."""
@@ -117,12 +119,16 @@ class ErrorModel:
 
 @dataclass(frozen=True)
 class Spread:
-    """Standard deviations at points: height a share, period [s], direction [rad], wind [m/s]."""
+    """Standard deviations at points: height a share, period [s], direction [rad].
+
+    Wind and current, each component, in m/s.
+    """
 
     height: Array
     period_s: Array
     direction_rad: Array
     wind_m_s: Array
+    current_m_s: Array
 
 
 def spread_at(model: ErrorModel, lead_s: npt.ArrayLike) -> Spread:
@@ -137,6 +143,7 @@ def spread_at(model: ErrorModel, lead_s: npt.ArrayLike) -> Spread:
         at(model.period_s),
         at(model.direction_deg) * DEG_RAD,
         at(model.wind_m_s),
+        at(model.current_m_s),
     )
 
 

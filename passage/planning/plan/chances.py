@@ -16,9 +16,8 @@ from passage.planning.odds.count import (
     model_share_percent,
     percentiles,
 )
-from passage.planning.odds.drawn import DrawnForecast
-from passage.planning.odds.draws import Sailing, draws_words, run_hour, sail_draws
-from passage.planning.odds.error_model import ErrorModel
+from passage.planning.odds.draws import Sailing, sail_draws
+from passage.planning.odds.versions import versions_of
 from passage.planning.plan.members import spread_of_members
 from passage.planning.plan.totals import usable_fuel_l
 from passage.planning.voyage.limits import LIMIT_KEYS, limits_of
@@ -53,12 +52,11 @@ def chances(
         totals["members"] = spread_of_members(members)
         source = f"{forecast.n_members} members"
         put_chances(legs, totals, member_legs(members), *known, source)
-    elif options.draws > 0:
-        run_s, given = run_hour(forecast, options.departure_s)
-        drawn = DrawnForecast(forecast, ErrorModel(), run_s, options.draws)
-        made = sail_draws(passage, drawn, sailing)
-        source = draws_words(options.draws, run_s, given, options.departure_s)
-        put_chances(legs, totals, made.legs, *known, source, made.doubts)
+        return
+    versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
+    if versions is not None:
+        made = sail_draws(passage, versions.sea, sailing)
+        put_chances(legs, totals, made.legs, *known, versions.words(known[1]), made.doubts)
 
 
 def member_legs(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Array]:

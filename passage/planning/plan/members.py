@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from passage.planning.odds.count import percentile
+
 PERCENTILES: tuple[int, ...] = (10, 50, 90)
 
 #: What is worth knowing the spread of.
@@ -46,4 +48,4 @@ def _percentiles(values: Sequence[float | None]) -> list[float | None]:
     numbers = np.array([np.nan if value is None else value for value in values], dtype=float)
     if np.isnan(numbers).any():
         return [None] * len(PERCENTILES)
-    return [float(value) for value in np.percentile(numbers, PERCENTILES)]
+    return [float(value) for value in percentile(numbers, PERCENTILES)]

@@ -275,7 +275,13 @@ def sail(
     if options.ease:
         rule = eased_rule(yacht, rule)
 
-    def marched(sea: Any, speed_m_s: npt.ArrayLike, by: SpeedRule | None, which: Any) -> March:
+    def marched(
+        sea: Any,
+        speed_m_s: npt.ArrayLike,
+        by: SpeedRule | None,
+        which: Any,
+        first_s: Array | None = None,
+    ) -> March:
         return march(
             track,
             sea,
@@ -285,6 +291,7 @@ def sail(
             rule=by,
             member=which,
             at_rest_heading=passage.vessel.particulars.anchored_heading,
+            first_s=first_s,
         )
 
     def go(speed_m_s: npt.ArrayLike) -> March:
@@ -327,7 +334,7 @@ def sail(
 
     def again(sea: Any, which: Any, limit: bool) -> March:
         by = engine_rule(yacht, options.wave_method) if limit else rule
-        return marched(sea, ordered, by, which)
+        return marched(sea, ordered, by, which, way.sampled_s)
 
     return way, evaluation, words, Sailing(again, choices, limited=not free)
 

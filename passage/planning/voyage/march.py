@@ -56,12 +56,16 @@ class Movement:
 
 @dataclass(frozen=True)
 class March(Movement):
-    """Movement and the conditions met; the bow is to wind or waves in a stay."""
+    """Movement and the conditions met; the bow is to wind or waves in a stay.
+
+    ``sampled_s`` are the times that the conditions are those of, within the tolerance.
+    """
 
     end_time_s: Array
     conditions: Conditions
     rounds: int
     converged: bool
+    sampled_s: Array | None = None
 
 
 def march(
@@ -74,6 +78,7 @@ def march(
     rule: SpeedRule | None = None,
     member: Any = 0,
     at_rest_heading: str = "wind",
+    first_s: Array | None = None,
 ) -> March:
     """Sail the track.
 
@@ -97,6 +102,8 @@ def march(
         Ensemble member, broadcasting to L.
     at_rest_heading : {"wind", "waves"}
         Where the bow points in a stay; waves where there is no wind.
+    first_s : ndarray, optional
+        First guess of the times at the points, ``sampled_s`` of a like march; saves rounds.
     """
     departure = np.asarray(departure_s, dtype=float)[..., None]
     members = np.asarray(member)[..., None]
@@ -110,12 +117,15 @@ def march(
 
     sog = np.where(stay, np.nan, ordered)
     end, middle, hours = _times(track, departure, sog, stay)
+    if first_s is not None:
+        middle = np.where(np.isfinite(first_s), first_s, middle)
     converged = False
     for rounds in range(1, MAX_ROUNDS + 1):  # noqa: B007 - reported
         conditions = forecast.sample(lat, lon, middle, member=members)
         water = _speeds(conditions, course, ordered, hold, rule, stay)
         new_end, new_middle, hours = _times(track, departure, water.speed_over_ground_m_s, stay)
         shift = np.abs(new_middle - middle)
+        sampled = middle
         end, middle = new_end, new_middle
         if not np.any(shift > TIME_TOLERANCE_S):
             converged = True
@@ -134,6 +144,7 @@ def march(
         no_way=~stay & np.isnan(water.speed_over_ground_m_s),
         rounds=rounds,
         converged=converged,
+        sampled_s=sampled,
     )
 
 

@@ -7,7 +7,7 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
@@ -32,7 +32,8 @@ class PlanOptions:
     ``newest_run`` false refuses hours that two runs give.
     ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
     fins do about heel. ``draws`` of the error model give odds where the forecast has no
-    members; 0 for none. ``record`` of past passages gives the bands.
+    members; 0 for none. ``forecast_error`` is an ``ErrorModel``; None for the usual one.
+    ``record`` of past passages gives the bands.
     """
 
     departure_s: float
@@ -54,6 +55,7 @@ class PlanOptions:
     newest_run: bool = True
     draws: int = 0
     record: Path | None = None
+    forecast_error: Any = None
 
 
 @dataclass(frozen=True)

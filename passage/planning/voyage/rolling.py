@@ -55,6 +55,13 @@ class Doubt:
 SURE = Doubt()
 
 
+def doubt_rows(doubt: Doubt, rows: npt.NDArray[Any]) -> Doubt:
+    """The doubt of some rows; what is the same for all stays as it is."""
+    return Doubt(
+        **{name: made[rows] if np.ndim(made) else made for name, made in vars(doubt).items()}
+    )
+
+
 @dataclass(frozen=True)
 class Choices:
     """What the user chose for all points.

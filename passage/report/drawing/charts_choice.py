@@ -74,6 +74,7 @@ def front_chart(
     names: Mapping[int, str] | None = None,
     leave_s: npt.ArrayLike | None = None,
     states: Sequence[str] = (),
+    whiskers: Mapping[int, tuple[float, float, float, float]] | None = None,
     key: str = "front",
 ) -> Chart:
     """Every option as a mark: fuel across, discomfort up; the front as a stepped line.
@@ -92,7 +93,10 @@ def front_chart(
         Departure of each option, so that the chart of departures shows the same moment.
     states
         Words for each option's state, for the read-out.
+    whiskers
+        Of some options, fuel and comfort in 10 and 90 % of the draws: low, high, low, high.
     """
+    spread = dict(whiskers or {})
     named = dict(names or {})
     if chosen is not None:
         named.setdefault(chosen, "chosen")
@@ -157,8 +161,9 @@ def front_chart(
             keys.append(svg.text(at + 16.0, row, "hollow: ruled out", class_="label"))
         top = row + 14.0
         left, right, bottom = (44.0 if wide else 34.0), width - 26.0, height - 42.0
-        x_range = nice_range(fuel, count=6, from_zero=False)
-        held = rough if limit is None else np.append(rough, limit)
+        ends = np.array(list(spread.values())).reshape(-1, 4)
+        x_range = nice_range(np.append(fuel, ends[:, :2]), count=6, from_zero=False)
+        held = np.append(rough if limit is None else np.append(rough, limit), ends[:, 2:])
         y_range = nice_range(held, count=6, from_zero=_from_zero(held))
         across, up = Scale(*x_range, left, right), Scale(*y_range, bottom, top)
         parts = [svg.text(left, head, comfort_heading, class_="head"), *keys]
@@ -198,6 +203,16 @@ def front_chart(
             for i in order[1:]:
                 steps.append(f"H{across.at(fuel[i]):.1f}V{up.at(rough[i]):.1f}")
             parts.append(svg.tag("path", d="".join(steps), class_="frontline"))
+        for i, (few, much, low, high) in spread.items():
+            x, y = across.at(fuel[i]), up.at(rough[i])
+            parts.append(
+                svg.tag(
+                    "path",
+                    d=f"M{across.at(few):.1f} {y:.1f}H{across.at(much):.1f}"
+                    f"M{x:.1f} {up.at(low):.1f}V{up.at(high):.1f}",
+                    class_="whisker",
+                )
+            )
         taken = [
             Box(across.at(fuel[i]) - 6.0, up.at(rough[i]) - 6.0,
                 across.at(fuel[i]) + 6.0, up.at(rough[i]) + 6.0)
@@ -238,7 +253,7 @@ def front_chart(
         table,
         key=key,
         note="Nothing that is allowed lies to the left of the line and below it; numbers are "
-        "rows of the table.",
+        "rows of the table." + (" Crosses reach from 10 to 90 % of the draws." if spread else ""),
         link="leave" if leave is not None else "",
     )
 
@@ -262,6 +277,8 @@ def window_chart(
     limit: float | None = None,
     chosen_s: float | None = None,
     nights: Sequence[tuple[float, float]] = (),
+    odds: npt.ArrayLike | None = None,
+    odds_asked: float | None = None,
     key: str = "window",
 ) -> Chart:
     """What waiting does: comfort and fuel of each route against the departure time.
@@ -272,7 +289,10 @@ def window_chart(
         Shape (routes, departures); NaN where the forecast does not reach.
     nights
         Dark hours to shade, as (start, end) in seconds since 1970.
+    odds
+        Chance to keep what is asked, (routes, departures) [%]; ``odds_asked`` the least.
     """
+    likely = None if odds is None else np.asarray(odds, dtype=float)
     times = np.asarray(departure_s, dtype=float)
     fuel, rough = np.asarray(fuel_l, dtype=float), np.asarray(comfort, dtype=float)
     fine = np.asarray(within_limits, dtype=bool)
@@ -284,12 +304,16 @@ def window_chart(
             Column(f"{name}: {column.heading}", column.unit, column.decimals),
             Column(f"{name}: allowed"),
         ]
+        if likely is not None:
+            columns.append(Column(f"{name}: odds", "%", 0))
     rows: list[list[object]] = []
     for j, time_s in enumerate(times):
         row: list[object] = [short_utc_text(float(time_s))]
         for r in range(len(route_names)):
             known = bool(np.isfinite(fuel[r, j]))
             row += [float(fuel[r, j]), float(rough[r, j]), bool(fine[r, j]) if known else None]
+            if likely is not None:
+                row.append(float(likely[r, j]))
         rows.append(row)
     spans = [
         Span(max(a, times[0]), min(b, times[-1]), "dark", "night")
@@ -318,6 +342,7 @@ def window_chart(
                 height_px=130.0,
                 from_zero=False,
             ),
+            *_odds_panel(route_names, likely, odds_asked),
         ],
         Table(columns, rows, marked=marked, at_s=[float(t) for t in times]),
         axis=XAxis(float(times[0]), float(times[-1])),
@@ -326,3 +351,16 @@ def window_chart(
         link="leave",
         note="Shaded: dark hours." if spans and nights else "",
     )
+
+
+def _odds_panel(
+    names: Sequence[str], odds: npt.NDArray[np.float64] | None, asked: float | None
+) -> list[Panel]:
+    """Chance to keep what is asked against the departure; none without odds."""
+    if odds is None:
+        return []
+    limits = [] if asked is None else [Limit(asked, f"asked {asked:g}", "wanted")]
+    series = [Series(name, odds[r], r) for r, name in enumerate(names)]
+    return [
+        Panel("Odds to keep what is asked, %", series, limits=limits, height_px=110.0, top=100.0)
+    ]

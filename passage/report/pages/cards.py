@@ -5,6 +5,7 @@ from __future__ import annotations
 from passage.planning.compare.choice import why_words
 from passage.planning.compare.compare import Comparison
 from passage.report.drawing.blocks import Card, Cards
+from passage.report.text.compare_odds import card_odds
 from passage.report.text.verdict import number, when
 from passage.report.text.verdict_compare import first_departure, tightest
 
@@ -45,6 +46,8 @@ def option_cards(found: Comparison) -> Cards:
             ("worst roll", f"{number(totals['worst_window_roll_significant_deg'], 1)} deg"),
             ("sickness", f"{number(totals['worst_leg_motion_sickness_percent'])} %"),
         ]
+        if odds := card_odds(found, index):
+            rows.append(("odds", odds))
         tight = tightest(found, index)
         if found.open[index]:
             note = f"Nearest to a limit: {tight}." if tight else ""

@@ -13,6 +13,7 @@ from passage.report.drawing.blocks import Block, Column, Facts, Notes, Section, 
 from passage.report.drawing.charts_choice import front_chart, window_chart
 from passage.report.drawing.map import MapRoute
 from passage.report.pages.cards import named_options, option_cards
+from passage.report.pages.compare_odds import certainty_blocks, odds_keys, whiskers
 from passage.report.pages.page import render_page
 from passage.report.pages.plan import HOW_TO_READ, map_block
 from passage.report.pages.plan_blocks import (
@@ -188,11 +189,13 @@ def _choice(found: Comparison, lead: int) -> Section:
                 states=[
                     ", ".join(why_words(int(found.closed[i]))) or ALLOWED for i in map(int, known)
                 ],
+                whiskers=whiskers(found, place),
             )
         )
     departures = np.array(found.options.departures_s)
     if departures.size > 1:
         blocks.append(_window(found, lead, departures, heading))
+    blocks += certainty_blocks(found)
     intro = (
         "The stepped line joins the best trade-offs: whatever is not on it costs more fuel, more "
         "discomfort, or both."
@@ -208,6 +211,7 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
     shape = (len(found.routes), departures.size)
     fuel, rough = np.full(shape, np.nan), np.full(shape, np.nan)
     fine = np.zeros(shape, dtype=bool)
+    likely = np.full(shape, np.nan)
     for i in range(len(found.routes)):
         mine = [n for n, c in enumerate(found.cells) if c.route == i]
         same = [n for n in mine if found.cells[n].speed_text == cell.speed_text
@@ -218,6 +222,8 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
         fuel[i] = np.where(covered, found.totals["fuel_l"][rows], np.nan)
         rough[i] = np.where(covered, found.comfort[rows], np.nan)
         fine[i] = found.closed[rows] == 0
+        if found.odds is not None:
+            likely[i] = found.odds.asked[rows]
     last = found.routes[cell.route].legs[-1]
     hours = float(np.nanmedian(found.totals["hours"][found.cell == found.cell[lead]]))
     # Nights are those of the arrival, moved back by the length of the passage.
@@ -247,6 +253,8 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
         limit=limit,
         chosen_s=float(found.departure_s[lead]),
         nights=nights,
+        odds=None if found.odds is None else likely,
+        odds_asked=found.options.odds,
     )
     if not nights:
         return chart
@@ -260,6 +268,8 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
 def _all(found: Comparison, lead: int) -> Section:
     """Combinations by what they are worth: front first, then open, then the rest."""
     columns = {column.key: column for column in total_columns(found)}
+    shown = (*_SHOWN[:2], *odds_keys(found), *_SHOWN[2:])
+    ahead = len(shown) - len(_SHOWN[2:])
     names = named_options(found)
     fuel = np.nan_to_num(found.totals["fuel_l"], nan=np.inf)
     order = np.lexsort((fuel, found.closed != 0, ~found.front))[:MOST_ROWS]
@@ -268,9 +278,9 @@ def _all(found: Comparison, lead: int) -> Section:
     heads += [
         Column(columns[k].heading, "" if k == "limit_share" else UNITS.get(columns[k].unit, ""),
                columns[k].decimals, columns[k].meaning)
-        for k in _SHOWN
+        for k in shown
     ]  # fmt: skip
-    heads[7:7] = [Column("state")]
+    heads[5 + ahead : 5 + ahead] = [Column("state")]
     heads.append(Column("arrives", "UTC"))
     rows: list[list[object]] = []
     for i in map(int, order):
@@ -285,9 +295,9 @@ def _all(found: Comparison, lead: int) -> Section:
                 short_time(utc_text(found.departure_s[i])),
                 cell.speed_text,
                 cell.fins,
-                *(float(found.totals[k][i]) for k in _SHOWN[:2]),
+                *(float(found.totals[k][i]) for k in shown[:ahead]),
                 ", ".join(state),
-                *(float(found.totals[k][i]) for k in _SHOWN[2:]),
+                *(float(found.totals[k][i]) for k in shown[ahead:]),
                 short_time(utc_text(eta)) if eta == eta else None,
             ]
         )

@@ -18,6 +18,13 @@ from passage.planning.plan.cautions import STANDING
 from passage.planning.plan.result import SCHEMA_VERSION, plain
 from passage.report.files.plan_json import plan_dict
 from passage.report.text.compare_columns import names_of, record, records, total_columns
+from passage.report.text.compare_odds import (
+    certainty_lines,
+    certainty_rows,
+    odds_lead,
+    odds_text,
+    source_words,
+)
 from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
 from passage.report.text.plan import basis_lines
 from passage.report.text.standing import caution_lines, standing_lines
@@ -30,6 +37,7 @@ _SCREEN: tuple[tuple[str, int, str], ...] = (
     ("hours", 4, ""),
     ("fuel_l", 0, "litres"),
     ("worst_window_roll_significant_deg", 0, "significant deg, worst hour"),
+    ("odds_asked_percent", 0, "% of draws or members that keep what is asked"),
     ("mean_roll_significant_deg", 6, "of the whole passage"),
     ("hours_over_roll_limit", 5, ""),
     ("worst_leg_motion_sickness_percent", 2, "% of people new to the sea, worst leg and place"),
@@ -76,7 +84,9 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
         TextColumn("arrives", 8, True),
     ]  # fmt: skip
     # Without a limit there is nothing to measure by: those columns go.
-    screen = [one for one in _SCREEN if np.any(np.isfinite(found.totals[one[0]]))]
+    screen = [
+        one for one in _SCREEN if one[0] in totals and np.any(np.isfinite(found.totals[one[0]]))
+    ]
     columns += [TextColumn(totals[key].heading, rank, meaning=of) for key, rank, of in screen]
     columns.append(TextColumn("state", 0, True))
 
@@ -93,6 +103,9 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
         ]
         for key, *_ in screen:
             value = found.totals[key][index]
+            if key == "odds_asked_percent":
+                cells.append(odds_text(found, index).replace("over ", ">").replace("under ", "<"))
+                continue
             cells.append("-" if value != value else f"{value:.{totals[key].decimals}f}")
         return [*cells, state_words(found, index, names)]
 
@@ -106,6 +119,13 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     )
     out += ["", *paragraph(head, layout.width).split("\n")]
     out += fitted(columns, [row(i) for i in front], layout) if front else ["none"]
+    if found.odds is not None:
+        about = odds_lead(found)
+        lines = certainty_lines(found, about)
+        what = "what is asked" if found.chosen is not None else "what is asked, beside the nearest"
+        out += ["", f"Least fuel by odds to keep {what}",
+                *(wrapped(line, layout.width) for line in lines),
+                *paragraph(source_words(found, about), layout.width).split("\n")]  # fmt: skip
     if layout.quiet:
         return "\n".join([*out, *standing_lines(layout)]) + "\n"
     other = [i for i in range(len(found)) if i not in set(front)]
@@ -184,6 +204,7 @@ def compare_dict(found: Comparison) -> dict[str, Any]:
             "comfort_budget": options.budget,
             "over_land_allowed": options.allow_land,
         },
+        "odds": _odds_dict(found),
         "provenance": plain(found.provenance),
         "answer": answer(found),
         "names": {name: index + 1 for name, index in found.names.items()},
@@ -201,6 +222,19 @@ def compare_dict(found: Comparison) -> dict[str, Any]:
         ],
         "cautions": [{"code": code, "severity": "note", "text": text} for code, text in STANDING],
         "notes": list(found.notes),
+    }
+
+
+def _odds_dict(found: Comparison) -> dict[str, Any] | None:
+    """Where odds come from, what is asked, and what certainty costs; None without odds."""
+    if found.odds is None:
+        return None
+    lead = odds_lead(found)
+    return {
+        "asked_percent": found.options.odds,
+        "draws": found.odds.draws,
+        "source": found.odds.source(float(found.departure_s[lead])),
+        "certainty": certainty_rows(found, lead),
     }
 
 

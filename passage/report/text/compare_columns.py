@@ -7,7 +7,9 @@ from typing import Any
 
 from passage.planning.compare.choice import why_words
 from passage.planning.compare.compare import Comparison
+from passage.planning.odds.count import PERCENTILES
 from passage.planning.plan.result import plain
+from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.units import utc_text
 from passage.variables import BY_NAME
 
@@ -95,12 +97,44 @@ TOTALS: tuple[TotalColumn, ...] = (
         "altitude of the sun's centre at the last waypoint on arrival",
     ),
 )
+#: Units of comfort by what stands beside the number.
+_UNITS = {"deg": "degree", "h": "hour", "%": "percent", "g": "1"}
 COST = TotalColumn("cost", "", "cost", 0, "price of the fuel, in the vessel file's currency")
 
 
 def total_columns(found: Comparison) -> tuple[TotalColumn, ...]:
     """The columns this comparison has; cost only with a price."""
-    return (*TOTALS, COST) if "cost" in found.totals else TOTALS
+    columns = (*TOTALS, COST) if "cost" in found.totals else TOTALS
+    return columns if found.odds is None else (*columns, *odds_columns(found))
+
+
+def odds_columns(found: Comparison) -> tuple[TotalColumn, ...]:
+    """Odds and spread of every combination, where they were counted."""
+    assert found.odds is not None
+    what, measure = f"{found.odds.draws} {found.odds.what}", found.options.measure
+    shares = [
+        ("asked", "odds", f"{what} that keep limits and what else is asked: arrival, budget"),
+        ("within_limits", "odds, limits", f"{what} that keep all limits on all legs"),
+    ]
+    shares += [
+        (key, f"odds, {LIMIT_WORDS[key]}", f"{what} that keep the limit of {LIMIT_WORDS[key]}")
+        for key in found.odds.by_limit
+    ]
+    columns = [
+        TotalColumn(f"odds_{key}_percent", "percent", heading, 0, meaning)
+        for key, heading, meaning in shares
+    ]
+    for key, unit, heading, places in (
+        ("fuel_l", "L", "fuel", 0),
+        ("hours", "hour", "hours", 1),
+        ("comfort", _UNITS[measure.unit], measure.heading, measure.decimals),
+    ):
+        columns += [
+            TotalColumn(f"{key}_p{p}", unit, f"{heading}, {p} %", places,
+                        f"{heading}: at most this in {p} % by {what}")
+            for p in PERCENTILES
+        ]  # fmt: skip
+    return tuple(columns)
 
 
 def names_of(found: Comparison) -> dict[int, list[str]]:

@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from passage.planning.compare.certainty import surest
 from passage.planning.compare.choice import FLOW, HUNT, MEASURES, UNKNOWN, check_limits, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
+from passage.report.text.compare_odds import bound_words, certainty_words, chance_of
 from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
@@ -79,7 +81,9 @@ def _verdict(found: Comparison) -> Verdict:
     reason = listed(names) if names else "was asked for"
     why = f"{_allowed(found)}; this one {reason}."
     if count == 1:
-        why = f"It is the only one of {total} combinations within {_bounds(found)}."
+        bounds = f"{_bounds(found)}{bound_words(found)}"
+        why = f"It is the only one of {total} combinations within {bounds}."
+    why = f"{why} {chance_of(found, lead)}".strip()
     return Verdict("within", do, why, _price(found, lead), _figures(found, lead))
 
 
@@ -93,7 +97,7 @@ def _allowed(found: Comparison) -> str:
     if count == total and not found.vessel.limits.any_set:
         return f"None of {total} combinations is ruled out"
     every = f"All {total}" if count == total else f"{count} of {total}"
-    return f"{every} combinations keep {_bounds(found)}"
+    return f"{every} combinations keep {_bounds(found)}{bound_words(found)}"
 
 
 def _go(found: Comparison, index: int) -> str:
@@ -122,6 +126,7 @@ def _none(found: Comparison) -> Verdict:
     """Nothing keeps the limits: what comes nearest, by which limit, and what to try."""
     total = len(found)
     what = "every limit and constraint" if found.vessel.limits.any_set else "every constraint"
+    what += bound_words(found)
     do = f"Wait: none of {total} combinations keeps {what}."
     do = unjudged_routes(found) + do
     if total == 1:
@@ -151,6 +156,9 @@ def _none(found: Comparison) -> Verdict:
     )
     if int(found.closed[near]) and (not tight or int(found.closed[near]) & FLOW):
         why = f"Nearest is {_go(found, near)}: {' and '.join(why_words(int(found.closed[near])))}."
+    best = surest(found) if found.options.odds is not None else None
+    if best is not None:
+        why = f"The surest is {_go(found, best)}. {chance_of(found, best)}"
     return Verdict("over", do, why, price, _figures(found, near))
 
 
@@ -175,7 +183,8 @@ def tightest(found: Comparison, index: int) -> str:
 
 
 def _price(found: Comparison, lead: int) -> str:
-    """What leaving first, the shortest way and the calmest cost beside the choice."""
+    """What certainty, leaving first, the shortest way and the calmest cost beside the choice."""
+    sure = certainty_words(found, lead)
     parts = []
     first = _same_but(found, lead, "departure")
     if first is not None:
@@ -189,9 +198,9 @@ def _price(found: Comparison, lead: int) -> str:
     if found.front_open and calm is not None and calm != lead:
         parts.append(f"the most comfortable, {_go(found, calm)}, {_against(found, calm, lead)}")
     if not parts:
-        return ""
+        return sure
     text = "; ".join(parts)
-    return f"{text[0].upper()}{text[1:]}."
+    return f"{sure} {text[0].upper()}{text[1:]}.".strip()
 
 
 def first_departure(found: Comparison, lead: int) -> int | None:

@@ -56,7 +56,10 @@ def test_more_draws_give_a_narrower_interval():
 
 
 def test_percentiles_are_missing_where_any_draw_is():
-    assert percentiles([1.0, 2.0, 3.0, 4.0, 5.0]) == pytest.approx((1.4, 3.0, 4.6))
+    # The k-th of n for k / (n + 1): the ends of nine are their 10 and 90 %.
+    nine = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0]
+    assert percentiles(nine) == pytest.approx((1.0, 5.0, 9.0))
+    assert percentiles(nine[:5]) == pytest.approx((1.0, 3.0, 5.0))
     assert percentiles([1.0, NAN]) == (None, None, None)
 
 
