@@ -130,10 +130,10 @@ ROOMS_MAY_IMPORT = {
         "plan": ("", "voyage", "odds", "record"),
         "calibrate": ("", "voyage", "record"),
         "review": ("", "voyage", "record", "plan"),
-        "compare": ("", "voyage", "plan"),
-        "heel": ("", "voyage", "plan"),
+        "compare": ("", "voyage", "odds", "plan"),
+        "heel": ("", "voyage", "odds", "plan"),
         "season": ("", "voyage", "plan", "compare", "heel"),
-        "suggest": ("", "voyage", "plan", "compare", "heel"),
+        "suggest": ("", "voyage", "odds", "plan", "compare", "heel"),
     },
 }
 #: Modules that may lie loose in a folder of rooms.

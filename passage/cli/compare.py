@@ -7,19 +7,18 @@ from typing import Any
 
 import click
 
+from passage.cli.odds_options import draws_option, odds_option
 from passage.cli.options import (
     PATH,
     arrive_by_option,
     check_page_options,
     departure_times,
-    draws_option,
     emit,
     heel_option,
     hold_option,
     input_options,
     minutes_option,
     number,
-    odds_option,
     open_option,
     output_options,
     responses_option,

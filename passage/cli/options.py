@@ -276,22 +276,6 @@ def departure_times(given: dict[str, Any]) -> list[float]:
     return times
 
 
-draws_option = click.option(
-    "--draws",
-    type=number("draws"),
-    default=64,
-    show_default=True,
-    help="Draws of the forecast's and the model's errors for odds and spread; 0 for none. "
-    "A forecast with members gives the odds itself.",
-)
-
-odds_option = click.option(
-    "--odds",
-    type=number("odds"),
-    metavar="PERCENT",
-    help="Allow only what keeps limits and constraints with at least this chance.",
-)
-
 minutes_option = click.option(
     "--minutes",
     type=number("minutes"),

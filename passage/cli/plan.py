@@ -6,12 +6,12 @@ from pathlib import Path
 
 import click
 
+from passage.cli.odds_options import draws_option
 from passage.cli.options import (
     PATH,
     UTC_TIME,
     check_page_options,
     departure_option,
-    draws_option,
     emit,
     heel_option,
     hold_option,

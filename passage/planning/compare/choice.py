@@ -309,6 +309,35 @@ def exclusion_words(
     return Exclusion(of, tuple(lines), tuple(brief))
 
 
+def exclusions(
+    vessel: Vessel,
+    routes: Sequence[Route],
+    cells: Sequence[Cell],
+    codes: Sequence[npt.NDArray[np.int_]],
+    crossings: Sequence[tuple[str, ...]],
+) -> tuple[Exclusion, ...]:
+    """Why combinations are closed, by route and use of the fins."""
+    found = []
+    for index, route in enumerate(routes):
+        if crossings[index]:
+            found.append(Exclusion(route.name, crossings[index], crossings[index]))
+        for word in dict.fromkeys(cell.fins for cell in cells):
+            mine = [i for i, c in enumerate(cells) if c.route == index and c.fins == word
+                    and c.leg_speeds_kn is None]  # fmt: skip
+            if not mine:
+                continue
+            said = exclusion_words(
+                f"{route.name}, fins {word}",
+                vessel,
+                route,
+                [cells[i] for i in mine],
+                [codes[i] for i in mine],
+            )
+            if said.lines:
+                found.append(said)
+    return tuple(found)
+
+
 def _counted(cells: Sequence[Cell], masks: Sequence[Bools]) -> list[tuple[str, int]]:
     """Pairs of speed and count; the speed is left out where there is only one."""
     pairs = [

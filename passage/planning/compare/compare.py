@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,18 +20,17 @@ from passage.inputs.coast.coastline import legs_over_land
 from passage.inputs.route import Route, make_track
 from passage.physics.fuel.propulsion import co2_tonnes
 from passage.planning.compare import choice
+from passage.planning.compare.all_odds import count_all
 from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
 from passage.planning.compare.gaps import gap_notes, lacks_flow
-from passage.planning.compare.odds import CompareOdds, Judge, odds_of_cells, odds_totals
+from passage.planning.compare.odds import CompareOdds, odds_totals
 from passage.planning.compare.work import run_tasks
-from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
 from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
-from passage.planning.voyage.steps import stage
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -227,42 +227,20 @@ def compare(
     said = (trim_note(yacht.resistance_hull), hunting_note(yacht, speeds))
     notes += [one[0].upper() + one[1:] for one in said if one]
     made_of = judge(yacht.vessel, routes, options, [cell for cell, _ in pairs], notes=tuple(notes))
-    if forecast.n_members == 1 and options.odds is None:
+    odds = count_all(
+        yacht, made_of, pairs, forecast, partial(_judged, yacht.vessel, options), rule, progress
+    )
+    if odds is None:
         return made_of
-    versions = versions_of(forecast, float(departures.min()), options.draws, options.forecast_error)
-    if versions is None:
-        return made_of
-    stage(progress, f"{versions.what} of every combination")
-    odds = odds_of_cells(
-        yacht, pairs, _worth_odds(made_of), forecast, versions, options,
-        _judges(yacht.vessel, routes, options, made_of), rule=rule, progress=progress,
-    )  # fmt: skip
     return judge(yacht.vessel, routes, options, made_of.cells, notes=tuple(notes), odds=odds)
 
 
-#: What no draw of the sea can change: such combinations get no odds.
-_HOPELESS = choice.UNKNOWN | choice.LAND | choice.NO_WAY | choice.FLOW | choice.HUNT
-
-
-def _worth_odds(found: Comparison) -> list[Bools]:
-    """By cell, the departures that odds are counted of."""
-    hopeful = (found.closed & _HOPELESS) == 0
-    return [hopeful[found.cell == number] for number in range(len(found.cells))]
-
-
-def _judges(
-    vessel: Any, routes: Sequence[Route], options: CompareOptions, found: Comparison
-) -> list[Judge]:
-    """For each cell what judges versions of its departures as the forecast's own."""
-
-    def of(route: Route) -> Judge:
-        def judged(cell: Cell) -> tuple[dict[str, Array], Ints]:
-            totals = _totals(vessel, route, cell)
-            return totals, _closed(vessel, route, cell, totals, options, False)
-
-        return judged
-
-    return [of(routes[cell.route]) for cell in found.cells]
+def _judged(
+    vessel: Any, options: CompareOptions, route: Route, cell: Cell
+) -> tuple[dict[str, Array], Ints]:
+    """Totals of a cell and why its departures are closed, land apart."""
+    totals = _totals(vessel, route, cell)
+    return totals, _closed(vessel, route, cell, totals, options, False)
 
 
 def judge(
@@ -317,7 +295,7 @@ def judge(
         front=front,
         front_open=front_open,
         names=choice.front_names(fuel, rough, front, None if front_open else share, among),
-        exclusions=_exclusions(vessel, routes, cells, codes, crossings),
+        exclusions=choice.exclusions(vessel, routes, cells, codes, crossings),
         notes=(
             *notes,
             *gap_notes(routes, cells),
@@ -409,32 +387,3 @@ def _closed(
     if over_land and not options.allow_land:
         code |= choice.LAND
     return code
-
-
-def _exclusions(
-    vessel: Any,
-    routes: Sequence[Route],
-    cells: Sequence[Cell],
-    codes: Sequence[Ints],
-    crossings: Sequence[tuple[str, ...]],
-) -> tuple[choice.Exclusion, ...]:
-    """Why combinations are closed, by route and use of the fins."""
-    found = []
-    for index, route in enumerate(routes):
-        if crossings[index]:
-            found.append(choice.Exclusion(route.name, crossings[index], crossings[index]))
-        for word in dict.fromkeys(cell.fins for cell in cells):
-            mine = [i for i, c in enumerate(cells) if c.route == index and c.fins == word
-                    and c.leg_speeds_kn is None]  # fmt: skip
-            if not mine:
-                continue
-            said = choice.exclusion_words(
-                f"{route.name}, fins {word}",
-                vessel,
-                route,
-                [cells[i] for i in mine],
-                [codes[i] for i in mine],
-            )
-            if said.lines:
-                found.append(said)
-    return tuple(found)

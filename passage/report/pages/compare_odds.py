@@ -40,7 +40,8 @@ def whiskers(
                 continue
             key = "worst_window_roll_significant_deg"
             names = ("fuel_l_p10", "fuel_l_p90", f"{key}_p10", f"{key}_p90")
-            ends = tuple(plan.totals.get(name) or np.nan for name in names)
+            low, high, calm, rough_end = (plan.totals.get(name) or np.nan for name in names)
+            ends = (low, high, calm, rough_end)
         if np.all(np.isfinite(ends)):
             made[place[index]] = (float(ends[0]), float(ends[1]), float(ends[2]), float(ends[3]))
     return made

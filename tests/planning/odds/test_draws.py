@@ -113,7 +113,7 @@ def test_cutting_a_leg_leaves_the_odds(model, tolerance):
         # Full hours of sea and one error: every point of a leg is like the leg.
         model = replace(ErrorModel(), correlation_h=1e9, correlation_km=1e9,
                         lead_h=(0.0,), height_share=(0.2,), period_s=(1.0,),
-                        direction_deg=(15.0,), wind_m_s=(2.0,))  # fmt: skip
+                        direction_deg=(15.0,), wind_m_s=(2.0,), current_m_s=(0.1,))  # fmt: skip
     odds, limit = [], None
     for points in (((45.0, -8.0), (47.0, -8.0)), ((45.0, -8.0), (46.0, -8.0), (47.0, -8.0))):
         ready = prepare(vessel(), route(*points), options())
