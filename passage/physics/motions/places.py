@@ -16,6 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passage.physics.motions.comfort import motion_sickness_weighting
+from passage.physics.motions.lateral import (
+    LATERAL_CHANNELS,
+    LateralProvider,
+    LateralSea,
+    lateral_rows,
+)
 from passage.physics.motions.vertical_motion import (
     HullForm,
     Motion,
@@ -96,6 +102,8 @@ class MotionKernel:
     stations_x_m: tuple[float, ...] = ()
     patch_m: tuple[float, float] = (0.0, 0.0)
     rough_phase: bool = True
+    lateral: LateralProvider | None = None
+    natural_frequency_rad_s: float = 1.0
 
     @property
     def channel_names(self) -> tuple[str, ...]:
@@ -114,7 +122,8 @@ class MotionKernel:
             for j in range(len(self.stations_x_m))
             for name in (f"relative_motion:{j}", f"relative_velocity:{j}")
         ]
-        return (*places, *stations, *SHARED_CHANNELS)
+        across = LATERAL_CHANNELS if self.lateral is not None else ()
+        return (*places, *stations, *SHARED_CHANNELS, *across)
 
     def channel(self, name: str) -> int:
         """Index of a channel by name; ``ValueError`` for one that is not there."""
@@ -125,6 +134,13 @@ class MotionKernel:
         names = self.channel_names
         return tuple(i for i, name in enumerate(names) if name.split(":")[0] == stem)
 
+    def lateral_sea(self, channels: Any) -> LateralSea | None:
+        """``LateralSea`` of channels on the last axis; None where the kernel has none."""
+        if self.lateral is None:
+            return None
+        sway = channels[..., self.channel("sway_acceleration")]
+        return LateralSea.of(sway, [channels[..., self.channel(n)] for n in LATERAL_CHANNELS])
+
     def __call__(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> FloatArray:
         """Response on the grid, shape ``(channels, nw, nm)``.
 
@@ -134,7 +150,13 @@ class MotionKernel:
         omega = np.asarray(omega_rad_s, dtype=float)[:, None]
         mu = np.asarray(mu_rad, dtype=float)[None, :]
         motion = self.provider(omega, mu, speed_m_s)
-        met = np.abs(encounter_frequency_deep(omega, mu, speed_m_s))
+        signed = encounter_frequency_deep(omega, mu, speed_m_s)
+        met = np.abs(signed)
+        sway = motion.sway_acceleration
+        sideways: list[FloatArray] = []
+        if self.lateral is not None:
+            sway, yaw, slope = self.lateral.lateral(omega, mu, speed_m_s)
+            sideways = lateral_rows(sway, yaw, slope, signed, self.natural_frequency_rad_s)
         weighting = motion_sickness_weighting(met / (2.0 * np.pi)) ** 2
         wavenumber = omega**2 / G_M_S2
         wave_phase = -1j * wavenumber * np.cos(mu)
@@ -159,11 +181,12 @@ class MotionKernel:
         rows += [
             np.abs(motion.heave) ** 2,
             np.abs(motion.pitch) ** 2,
-            np.abs(motion.sway_acceleration) ** 2,
+            np.abs(sway) ** 2,
             np.ones_like(met),
             met,
             met**2,
             np.where(np.cos(mu) <= np.cos(BOW_SEA_RAD), 1.0, 0.0) * np.ones_like(met),
+            *sideways,
         ]
         return np.stack(rows)
 

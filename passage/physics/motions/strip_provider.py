@@ -104,6 +104,17 @@ class StripMotions:
         found = self._found(omega_rad_s, mu_rad, speed_m_s, ("heave", "pitch", "sway"))
         return Motion(heave=found["heave"], pitch=found["pitch"], sway_acceleration=found["sway"])
 
+    def lateral(
+        self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any
+    ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+        """Accelerations of sway at midship and of yaw, roll held, and the slope, (n, m).
+
+        Per metre: [m/s2], [rad/s2], [rad].
+        """
+        found = self._found(omega_rad_s, mu_rad, speed_m_s, ("sway", "yaw", "slope"))
+        yaw = found["yaw"]
+        return found["sway"] - self.hull.centre_x_m * yaw, yaw, found["slope"]
+
     def slope(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> ComplexArray:
         """Effective wave slope on the same grid, (n, m). [rad/m]"""
         return self._found(omega_rad_s, mu_rad, speed_m_s, ("slope",))["slope"]

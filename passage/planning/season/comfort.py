@@ -16,6 +16,7 @@ from passage.physics.motions.comfort import (
     interruptions_range_per_min,
     sickness_percent_from_dose,
 )
+from passage.physics.motions.lateral import LateralSea, lateral_acceleration_at
 from passage.physics.motions.places import (
     lateral_acceleration_rms,
     vertical_acceleration_rms,
@@ -32,6 +33,7 @@ def accelerations(
     moments: tuple[Array, Array, Array],
     sea: Array,
     slope_variance: Array,
+    damping_ratio: Array,
 ) -> tuple[dict[str, Array], list[Array]]:
     """Accelerations of the worst place, and the weighted one of each.
 
@@ -45,6 +47,8 @@ def accelerations(
         Channels as in ``tables.SeasonTables``.
     slope_variance : ndarray, P
         Of the effective wave slope. [rad2]
+    damping_ratio : ndarray, P
+        Linear damping of roll with its fins, share of critical.
     """
     m0, m2, m4 = moments
     count = len(yacht.places)
@@ -64,29 +68,43 @@ def accelerations(
         }, [nothing]
     felt: dict[str, list[Array]] = {}
     weighted = []
-    heights = {place.z_m - axis for place in yacht.places}
+    spots = {(place.x_m, place.z_m - axis) for place in yacht.places}
     if holding_on:
-        heights |= {height + PERSON_CG_HEIGHT_M for height in heights}
-    each = sorted(heights)
-    lateral = lateral_acceleration_rms(
-        m0,
-        m2,
-        m4,
-        np.reshape(each, (-1,) + (1,) * m0.ndim),
-        sway,
-        slope_variance=slope_variance,
-        natural_frequency_rad_s=yacht.natural_frequency_rad_s,
-    )
+        spots |= {(x, height + PERSON_CG_HEIGHT_M) for x, height in spots}
+    each = sorted(spots)
+    x, height = (np.reshape(v, (-1,) + (1,) * m0.ndim) for v in zip(*each, strict=True))
+    if yacht.motions.lateral is None:
+        lateral = lateral_acceleration_rms(
+            m0,
+            m2,
+            m4,
+            height,
+            sway,
+            slope_variance=slope_variance,
+            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+        )
+    else:
+        lateral = lateral_acceleration_at(
+            x,
+            height,
+            m0,
+            m2,
+            m4,
+            sea=LateralSea.of(sway, list(np.moveaxis(sea[..., 2 * count + 4 :], -1, 0))),
+            slope_variance=slope_variance,
+            natural_frequency_rad_s=yacht.natural_frequency_rad_s,
+            damping_ratio=damping_ratio,
+        )
     lateral_at = dict(zip(each, lateral, strict=True))
 
     for i, place in enumerate(yacht.places):
         up = vertical_acceleration_rms(sea[..., i], place.y_m, m4)
         felt.setdefault("vertical_acceleration_rms_g", []).append(up / G_M_S2)
-        across = lateral_at[place.z_m - axis]
+        across = lateral_at[place.x_m, place.z_m - axis]
         felt.setdefault("lateral_acceleration_rms_g", []).append(across / G_M_S2)
         if holding_on:
             period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
-            standing = lateral_at[place.z_m - axis + PERSON_CG_HEIGHT_M]
+            standing = lateral_at[place.x_m, place.z_m - axis + PERSON_CG_HEIGHT_M]
             _, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
             high = np.where(np.isnan(m0), np.nan, high)
             felt.setdefault("interruptions_high_per_minute", []).append(high)

@@ -307,6 +307,7 @@ def _values(
             (moments[0], moments[1], moments[2]),
             part.sea,
             part.slope,
+            roll[:, 4].reshape(grid),
         )
         for name, worst in felt.items():
             put(name, columns, worst)

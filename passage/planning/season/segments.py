@@ -103,8 +103,10 @@ def speed_segments(
     )
     rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
     first, last = made.first_sea_column, made.squares
-    sea = contiguous_fields(rows[..., first:last])
-    resistance = rows[..., made.first_amount_column].astype(float)
+    force = made.first_amount_column
+    columns_of_sea = np.r_[first:last, force + 1 : made.used]
+    sea = contiguous_fields(rows[..., columns_of_sea])
+    resistance = rows[..., force].astype(float)
     hull = yacht.vessel.particulars
     count = 2 * len(yacht.places)
     slam = slam_probability(

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from passage.inputs.forecast.waves import WavePlan, usual_spread
 from passage.physics.fins.force import Fins
+from passage.physics.motions.lateral import LATERAL_AMOUNTS, LATERAL_VARIANCES
 from passage.physics.tables.levels import roll_levels
 from passage.physics.tables.response_rows import ResponseRows, response_rows
 from passage.physics.tables.sea_rows import StoredSystems
@@ -64,8 +65,8 @@ class SeasonTables:
     ``find`` gives what :func:`integrate` made of a speed elsewhere, or None.
 
     Columns of sea channels in the rows, in order: vertical and weighted acceleration of
-    each place, relative motion and velocity at the bow, sway, the sea from ahead; then, as
-    an amount, added resistance in waves.
+    each place, relative motion and velocity at the bow, sway, the sea from ahead,
+    ``LATERAL_VARIANCES``; then, as amounts, added resistance in waves and ``LATERAL_AMOUNTS``.
     """
 
     def __init__(
@@ -84,6 +85,9 @@ class SeasonTables:
             motions.channel("bow_m0"),
         ]
         self.amount_channels = [len(motions.channel_names)]
+        if motions.lateral is not None:
+            self.variance_channels += [motions.channel(name) for name in LATERAL_VARIANCES]
+            self.amount_channels += [motions.channel(name) for name in LATERAL_AMOUNTS]
         self._made: dict[float, SpeedTables] = {}
 
     def at(self, speed_m_s: float) -> SpeedTables:

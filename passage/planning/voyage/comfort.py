@@ -14,6 +14,7 @@ from passage.physics.motions.comfort import (
     motion_sickness_incidence_percent,
     sickness_percent_from_dose,
 )
+from passage.physics.motions.lateral import lateral_acceleration_at
 from passage.physics.motions.places import (
     lateral_acceleration_rms,
     vertical_acceleration_rms,
@@ -54,7 +55,22 @@ def comfort_at_points(
     axis = yacht.vessel.roll.axis_above_waterline_m
     felt: dict[str, list[Array]] = {}
 
-    def across_at(height_m: float) -> Array:
+    natural = yacht.natural_frequency_rad_s * np.sqrt(np.asarray(gm_ratio, dtype=float))
+    phases = motions.lateral_sea(sea)
+
+    def across_at(x_m: float, height_m: float) -> Array:
+        if phases is not None:
+            return lateral_acceleration_at(
+                x_m,
+                height_m,
+                m0,
+                m2,
+                m4,
+                sea=phases,
+                slope_variance=slope,
+                natural_frequency_rad_s=natural,
+                damping_ratio=roll.damping_ratio_total,
+            )
         return lateral_acceleration_rms(
             m0,
             m2,
@@ -62,8 +78,7 @@ def comfort_at_points(
             height_m,
             sway,
             slope_variance=slope,
-            natural_frequency_rad_s=yacht.natural_frequency_rad_s
-            * np.sqrt(np.asarray(gm_ratio, dtype=float)),
+            natural_frequency_rad_s=natural,
         )
 
     def add(name: str, values: Array) -> None:
@@ -77,7 +92,7 @@ def comfort_at_points(
     )
     for place, (plain, weighted, velocity) in zip(yacht.places, channels, strict=True):
         up = vertical_acceleration_rms(sea[..., plain], place.y_m, m4)
-        across = across_at(place.z_m - axis)
+        across = across_at(place.x_m, place.z_m - axis)
         add("vertical_acceleration_rms_g", up / G_M_S2)
         add("lateral_acceleration_rms_g", across / G_M_S2)
         rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
@@ -88,7 +103,7 @@ def comfort_at_points(
         add("motion_sickness_index_percent", motion_sickness_incidence_percent(up, frequency))
         period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
         # A person stands on the place; what counts is felt where his weight is.
-        standing = across_at(place.z_m + PERSON_CG_HEIGHT_M - axis)
+        standing = across_at(place.x_m, place.z_m + PERSON_CG_HEIGHT_M - axis)
         low, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
         add("interruptions_low_per_minute", np.where(np.isnan(m0), np.nan, low))
         add("interruptions_high_per_minute", np.where(np.isnan(m0), np.nan, high))

@@ -130,7 +130,11 @@ class Yacht:
         self._radiation_righting = self.righting_n_m_per_rad
         #: Whether heave and pitch are ours, not from a user's file.
         self.own_motions = motion_kernel is None
-        self.motions = motion_kernel or self._own_motions()
+        self.motions = replace(
+            motion_kernel or self._own_motions(),
+            lateral=self.strips,
+            natural_frequency_rad_s=self.natural_frequency_rad_s,
+        )
         self.resistance_hull = ResistanceHull(
             length_m=hull.length_waterline_m,
             beam_m=hull.beam_waterline_m,

@@ -76,7 +76,8 @@ def test_height_counts_from_the_roll_axis(plan):
         yacht = with_places(plan, (0.0, 0.0, z), axis_m=axis)
         made, _ = answer(plan, yacht, from_deg=270.0)
         found.append(made.values["lateral_acceleration_rms_g"] * G_M_S2)
-    # On the axis gravity and sway alone are left.
+    # On the axis gravity and sway alone are left; abeam the formula that takes sway to be in
+    # phase with the slope, and yaw to be nothing, is within 6 % (docs/motions.md).
     roll = made.active
     sway = made.sea[..., yacht.motions.channel("sway_acceleration")]
     on_axis = lateral_acceleration_rms(
@@ -84,7 +85,7 @@ def test_height_counts_from_the_roll_axis(plan):
         slope_variance=made.excitation.sum(axis=-1),
         natural_frequency_rad_s=2 * np.pi / yacht.vessel.roll.natural_period_s,
     )  # fmt: skip
-    assert_allclose(found[0], on_axis, rtol=1e-9)
+    assert_allclose(found[0], on_axis, rtol=0.06)
     # The variance is a parabola in height over the axis: its curvature is that of the
     # roll acceleration, m4, whatever gravity and sway do.
     low, middle, high = (each**2 for each in found)
