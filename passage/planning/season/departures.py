@@ -86,14 +86,17 @@ COLUMNS: tuple[DepartureColumn, ...] = (
     _c("fin_hours_active", "hour", "fin hours", "hours the fins work under way"),
     _c("fin_hours_at_rest", "hour", "at rest", "hours the fins work at rest"),
     _c("fin_hours_centred", "hour", "centred", "hours the fins must stand centred"),
+    _c("slamming_hours", "hour", "slamming",
+       "hours with slamming likely, on which the fins stand centred"),
     _c("fin_travel_deg", "degree", "fin travel", "angle one fin swings through", 0),
     _c("fin_at_limit_percent", "percent", "at limit", "working time at the angle or rate limit"),
 )
 # fmt: on
 COLUMN_BY_NAME = {column.name: column for column in COLUMNS}
 
-#: Codes beside the numbers, int8.
-CODE_COLUMNS = ("status", "within_limits")
+#: Codes beside the numbers, int8; ``limits_broken`` has a bit for each of ``LIMIT_KEYS``,
+#: -1 where it is not judged.
+CODE_COLUMNS = ("status", "within_limits", "limits_broken")
 UNKNOWN, OUTSIDE, WITHIN = -1, 0, 1
 
 #: What the numbers of a departure are made of: outside units, names of ``variables.py``.
@@ -167,6 +170,8 @@ def departure_numbers(
     numbers["fin_hours_centred"] = fins.hours_centred
     numbers["fin_travel_deg"] = fins.travel_deg
     numbers["fin_at_limit_percent"] = fins.at_limit_percent
+    slams = np.where(fin_codes == use.SLAMMING, hours, 0.0).sum(axis=-1)
+    numbers["slamming_hours"] = slams if vessel.fins else np.full(slams.shape, np.nan)
     known = status == 0
     found = passage_limits(vessel, track, values)
     numbers["worst_window_roll_significant_deg"] = found.roll_deg
@@ -174,6 +179,8 @@ def departure_numbers(
     numbers["within_limits"] = np.where(
         known & found.judged, np.where(found.exceeded, OUTSIDE, WITHIN), UNKNOWN
     ).astype(np.int8)
+    judged = numbers["within_limits"] != UNKNOWN
+    numbers["limits_broken"] = np.where(judged, found.broken, -1).astype(np.int8)
     numbers["status"] = status.astype(np.int8)
     for column in COLUMNS:
         kept = np.where(known, numbers[column.name], np.nan)

@@ -31,13 +31,15 @@ class PassageLimits:
     """Of every departure: whether a limit is exceeded, and whether all limited is known.
 
     ``roll_deg`` is the worst window of significant roll, not known where part of it is
-    not and the rest keeps the limit; ``roll_over_h`` the hours over.
+    not and the rest keeps the limit; ``roll_over_h`` the hours over. ``broken`` has bit i set
+    where limit i of ``LIMIT_KEYS`` is exceeded.
     """
 
     exceeded: Bools
     judged: Bools
     roll_deg: Array
     roll_over_h: Array
+    broken: npt.NDArray[np.int8]
 
 
 def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) -> PassageLimits:
@@ -57,11 +59,11 @@ def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) ->
     cuts = np.r_[0, np.flatnonzero(at_rest[1:] != at_rest[:-1]) + 1, at_rest.size]
     hours = np.ascontiguousarray(one_row(values["hours"]))
     rows = values["roll_active_rms_deg"].shape[0]
-    exceeded, unknown = np.zeros(rows, bool), np.zeros(rows, bool)
+    unknown, bits = np.zeros(rows, bool), np.zeros(rows, np.int8)
     roll, roll_over = np.zeros(rows), np.zeros(rows)
     lost: Bools
     any_limit = False
-    for _, limit_key in LIMIT_KEYS:
+    for bit, (_, limit_key) in enumerate(LIMIT_KEYS):
         name, power = WINDOWED.get(limit_key, (limit_key, 0))
         name = name.format(fins="active")
         is_roll = limit_key == "roll_significant_deg"
@@ -85,13 +87,15 @@ def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) ->
                 lost = np.any(np.isnan(part), axis=-1)
             with np.errstate(invalid="ignore"):
                 broken = worst > level
-            exceeded |= broken
+            bits |= np.where(broken, 1 << bit, 0).astype(np.int8)
             if limit is not None:
                 unknown |= lost & ~broken
             if is_roll:
                 roll = np.maximum(roll, np.where(lost & ~broken, np.nan, worst))
                 roll_over += over
-    return PassageLimits(exceeded, (exceeded | ~unknown) & any_limit, roll, roll_over)
+    exceeded = bits != 0
+    judged = (exceeded | ~unknown) & any_limit
+    return PassageLimits(exceeded, judged, roll, roll_over, bits)
 
 
 def sweep(

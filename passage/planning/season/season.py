@@ -18,9 +18,10 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import ForecastError
+from passage.inputs.vessel import Vessel
 from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
-from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
+from passage.planning.plan.totals import at_limits_note, fuel_aboard_note, usable_fuel_l
 from passage.planning.season.blocks import (
     MANIFEST,
     Block,
@@ -30,6 +31,7 @@ from passage.planning.season.blocks import (
     read_block,
     run_blocks,
 )
+from passage.planning.season.calendar import CALM, grouped, hours_of, months_of, weeks_of
 from passage.planning.season.departures import CODE_COLUMNS, COLUMNS, off_data_note
 from passage.planning.season.heel import TransferPrice, transfer_price
 from passage.planning.season.jobs import make_blocks
@@ -41,6 +43,7 @@ from passage.planning.season.setup import (
     open_data,
     setup,
 )
+from passage.planning.season.spells import spell_hours, spells_of
 from passage.planning.season.stats import statistics
 from passage.planning.season.work import block_departures, table_shapes, work
 from passage.planning.season.workers import bearable
@@ -57,13 +60,15 @@ class SeasonResult:
     """Rows and statistics of a finished run.
 
     ``numbers`` maps the columns of ``departures.py`` to arrays ``(passages, departures)``;
-    departures of bad blocks have status -1.
+    departures of bad blocks have status -1. ``calendar`` has "weeks" of the year and "hours" of
+    the day (UTC), each a list for each passage, from ``calendar.grouped``.
     """
 
     labels: list[dict[str, Any]]
     departures_s: Array
     numbers: dict[str, npt.NDArray[Any]]
     records: list[dict[str, Any]]
+    calendar: dict[str, list[list[dict[str, Any]]]]
     transfer: TransferPrice
     report: RunReport
     provenance: dict[str, Any]
@@ -128,8 +133,9 @@ def run_season(
         )
     numbers = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
     transfer = transfer_price(made.passages[0].vessel)
-    records = statistics(numbers, made.departures_s, made.labels, transfer.litres)
     vessel = made.passages[0].vessel
+    limits = limits_set(vessel)
+    records = statistics(numbers, made.departures_s, made.labels, transfer.litres, limits)
     known = numbers["fuel_l"][np.isfinite(numbers["fuel_l"])]
     said = (
         fuel_aboard_note(vessel, numbers["fuel_l"], "departures"),
@@ -144,6 +150,7 @@ def run_season(
         departures_s=made.departures_s,
         numbers=numbers,
         records=records,
+        calendar=_calendar(numbers, made.departures_s),
         transfer=transfer,
         report=report,
         provenance={
@@ -162,6 +169,8 @@ def run_season(
             "heel": options.heel,
             "minutes": options.minutes,
             "limits_set": vessel.limits.any_set,
+            "limit_keys": limits,
+            "usable_fuel_l": usable_fuel_l(vessel),
             "limits": {
                 (
                     f"worst_{name}"
@@ -174,6 +183,25 @@ def run_season(
         },
         notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *said) if note)),
     )
+
+
+def limits_set(vessel: Vessel) -> list[str]:
+    """Keys of the limits that the vessel file sets, under way or at rest."""
+    sets = (vessel.limits.underway, vessel.limits.at_rest)
+    return [key for _, key in LIMIT_KEYS if any(getattr(s, key) is not None for s in sets)]
+
+
+def _calendar(
+    numbers: dict[str, npt.NDArray[Any]], departures_s: Array
+) -> dict[str, list[list[dict[str, Any]]]]:
+    """Weeks of the year and hours of the day of each passage; none with one of them only."""
+    month = months_of(departures_s)
+    found: dict[str, list[list[dict[str, Any]]]] = {"weeks": [], "hours": []}
+    for p in range(numbers["status"].shape[0]):
+        spell = spells_of(departures_s, spell_hours(numbers[CALM][p], departures_s, month))
+        for name, group in (("weeks", weeks_of(departures_s)), ("hours", hours_of(departures_s))):
+            found[name].append(grouped(numbers, p, group, spell))
+    return found
 
 
 def _speeds(made: Setup) -> list[str]:

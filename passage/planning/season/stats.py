@@ -12,16 +12,20 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.planning.season.calendar import CALM, months_of, years_of
 from passage.planning.season.departures import COLUMNS, UNKNOWN, WITHIN
+from passage.planning.season.spells import few, share_interval, spell_hours, spells_of
+from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.units import HOUR_S
 
 PERCENTILES: tuple[int, ...] = (10, 25, 50, 75, 90)
-
-
-def months_of(time_s: npt.ArrayLike) -> npt.NDArray[np.int64]:
-    """Month 1 to 12 (UTC) of times. [s since 1970]"""
-    stamps = np.asarray(time_s, dtype=float).astype("int64").astype("datetime64[s]")
-    return stamps.astype("datetime64[M]").astype(np.int64) % 12 + 1
+#: Keys of all limits that a vessel file can set.
+EVERY_LIMIT: tuple[str, ...] = tuple(pair[1] for pair in LIMIT_KEYS)
+#: The fuel that so many departures do not exceed sizes the tanks. [%]
+TANK_PERCENT = 95
+#: Fins that spend more of their working time than this at a limit of angle or rate are
+#: counted as needing all they have (assumption). [%]
+AT_LIMIT_PERCENT = 10.0
 
 
 def waits_h(
@@ -63,6 +67,7 @@ def statistics(
     departures_s: npt.NDArray[np.float64],
     passages: Sequence[Mapping[str, Any]],
     transfer_l: float | None,
+    limits_set: Sequence[str] = EVERY_LIMIT,
 ) -> list[dict[str, Any]]:
     """One record for each passage (route and speed) and month, 0 standing for all year.
 
@@ -77,12 +82,17 @@ def statistics(
     transfer_l : float or None
         Price of the transfer that would put her upright; None where there is nothing
         to choose. [l]
+    limits_set
+        Keys of the limits that the vessel file sets: each has its share of departures that
+        it closes.
     """
-    month = months_of(departures_s)
+    month, year = months_of(departures_s), years_of(departures_s)
     records = []
     for p, passage in enumerate(passages):
         state = numbers["within_limits"][p]
         wait, open_end = waits_h(departures_s, state)
+        hours = spell_hours(numbers[CALM][p], departures_s, month)
+        spell = spells_of(departures_s, hours)
         for m in range(13):
             pick = np.ones(month.size, bool) if m == 0 else month == m
             if not pick.any():
@@ -92,6 +102,10 @@ def statistics(
                     **passage,
                     "month": m,
                     **_record(numbers, p, pick, wait, open_end, transfer_l),
+                    "spell_h": hours,
+                    **_spread(state[pick], spell[pick], year[pick]),
+                    **closed_by(state[pick], numbers["limits_broken"][p][pick], limits_set),
+                    **_needs(numbers, p, pick),
                 }
             )
     return records
@@ -137,6 +151,71 @@ def _record(
         else:
             record[column.name] = None
     return record
+
+
+def _spread(
+    state: npt.NDArray[np.int8], spell: npt.NDArray[np.int64], year: npt.NDArray[np.int64]
+) -> dict[str, Any]:
+    """How sure a share within limits is: spells behind it, its interval, and year by year."""
+    judged = state != UNKNOWN
+    within, which = state[judged] == WITHIN, spell[judged]
+    spells = int(np.unique(which).size)
+    interval = share_interval(within, which) if within.size else None
+    by_year = []
+    for one in np.unique(year[judged]):
+        pick = year[judged] == one
+        by_year.append(
+            {
+                "year": int(one),
+                "judged": int(pick.sum()),
+                "within_limits_percent": 100.0 * float(within[pick].mean()),
+            }
+        )
+    shares = [one["within_limits_percent"] for one in by_year]
+    return {
+        "spells": spells,
+        "few": few(within.size, spells),
+        "within_low_percent": None if interval is None else interval[0],
+        "within_high_percent": None if interval is None else interval[1],
+        "year_lowest_percent": min(shares) if len(shares) > 1 else None,
+        "year_highest_percent": max(shares) if len(shares) > 1 else None,
+        "by_year": by_year,
+    }
+
+
+def closed_by(
+    state: npt.NDArray[np.int8], broken: npt.NDArray[np.int8], limits_set: Sequence[str]
+) -> dict[str, Any]:
+    """Share of the judged departures that each limit closes, and that it closes alone. [%]
+
+    ``broken`` has bit i set where limit i of ``LIMIT_KEYS`` is exceeded. Several limits may close
+    one departure, so that the shares may add to more than what is closed; those alone do not.
+    """
+    judged = state != UNKNOWN
+    bits = broken[judged].astype(np.int64)
+    found: dict[str, float] = {}
+    alone: dict[str, float] = {}
+    for bit, (_, key) in enumerate(LIMIT_KEYS):
+        if key in limits_set and bits.size:
+            found[key] = 100.0 * float(np.mean(bits >> bit & 1))
+            alone[key] = 100.0 * float(np.mean(bits == 1 << bit))
+    return {"closed_percent": found, "closed_alone_percent": alone}
+
+
+def _needs(
+    numbers: Mapping[str, npt.NDArray[Any]], p: int, pick: npt.NDArray[np.bool_]
+) -> dict[str, Any]:
+    """Odds of needing what she has: fins at their limit, slamming, fuel for the tanks."""
+    fuel, limit, slam = (
+        numbers[name][p][pick].astype(float)
+        for name in ("fuel_l", "fin_at_limit_percent", "slamming_hours")
+    )
+    fuel = fuel[np.isfinite(fuel)]
+    return {
+        "fins_at_limit_share_percent": _share(limit > AT_LIMIT_PERCENT, np.isfinite(limit)),
+        "slamming_share_percent": _share(slam > 0.0, np.isfinite(slam)),
+        "tank_fuel_l": float(np.percentile(fuel, TANK_PERCENT)) if fuel.size else None,
+    }
 
 
 def _share(true: npt.NDArray[np.bool_], among: npt.NDArray[np.bool_]) -> float | None:

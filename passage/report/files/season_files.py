@@ -11,6 +11,7 @@ from passage import __version__
 from passage.files import write_with
 from passage.planning.season.departures import COLUMNS, STATUS
 from passage.planning.season.season import SeasonResult
+from passage.planning.voyage.limits import LIMIT_KEYS
 
 #: Rows turned into a table at a time.
 _ROWS = 200_000
@@ -75,6 +76,11 @@ def write_netcdf(result: SeasonResult, path: Path) -> None:
         within.flag_values = np.array([-1, 0, 1], dtype="i1")
         within.flag_meanings = "not_known no yes"
         within[:] = result.numbers["within_limits"]
+        closed = data.createVariable("limits_broken", "i1", ("passage", "departure"), zlib=True)
+        closed.long_name = "limits that close a departure, a bit each; -1: not judged"
+        closed.flag_masks = (1 << np.arange(len(LIMIT_KEYS))).astype("i1")
+        closed.flag_meanings = " ".join(key for _, key in LIMIT_KEYS)
+        closed[:] = result.numbers["limits_broken"]
 
 
 def write_parquet(result: SeasonResult, path: Path) -> None:
@@ -90,6 +96,7 @@ def write_parquet(result: SeasonResult, path: Path) -> None:
             ("departure_utc", pa.timestamp("s", tz="UTC")),
             ("status", pa.dictionary(pa.int8(), pa.string())),
             ("within_limits", pa.int8()),
+            ("limits_broken", pa.int8()),
             *((column.name, pa.float32()) for column in COLUMNS),
         ]
     )
@@ -110,6 +117,7 @@ def write_parquet(result: SeasonResult, path: Path) -> None:
                     ),
                     pa.DictionaryArray.from_arrays(pa.array(code), pa.array(words)),
                     pa.array(result.numbers["within_limits"][p, part]),
+                    pa.array(result.numbers["limits_broken"][p, part]),
                     *(
                         pa.array(result.numbers[column.name][p, part], from_pandas=True)
                         for column in COLUMNS

@@ -9,6 +9,7 @@ import numpy as np
 from passage.planning.season.departures import COLUMN_BY_NAME
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
+from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import (
     Block,
     Column,
@@ -21,7 +22,17 @@ from passage.report.drawing.blocks import (
 from passage.report.drawing.charts_panel import Limit
 from passage.report.drawing.charts_season import month_chart, share_chart
 from passage.report.pages.page import render_page
-from passage.report.text.season import MONTHS, ODDS, wait_text
+from passage.report.text.season import ODDS, lead_passage, wait_text
+from passage.report.text.season_rank import (
+    MONTHS,
+    closing_rows,
+    interval_text,
+    need_lines,
+    rank_lines,
+    share_text,
+    sure_words,
+    years_text,
+)
 from passage.report.text.verdict_season import best_of, season_verdict
 
 #: Units as people read them.
@@ -65,11 +76,15 @@ def season_page(result: SeasonResult) -> str:
     def record(p: int, month: int) -> dict[str, Any] | None:
         return by.get((*keys[p], month))
 
+    lead = lead_passage(result)
     charts = [_month(*one, names, months, record, result) for one in _MONTH_CHARTS]
     sections = [
         *(_within(names, months, record) if result.provenance.get("limits_set", True) else []),
+        *_closing(result, lead),
+        *_best(result, lead),
         Section("Comfort and fuel by month", blocks=[c for c in charts if c is not None],
                 short="Months"),
+        *_needs(result, lead),
         Section("List: fins or a transfer", blocks=_heel(names, months, record, result),
                 short="List"),
         *_tables(names, months, record, best_of(result)),
@@ -100,6 +115,59 @@ def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
         "that the data cover from end to end."
     )
     return [Section("Within the owner's limits", intro, [chart], short="Limits")]
+
+
+def _closing(result: SeasonResult, lead: int) -> list[Section]:
+    """What closes departures: each limit's share by month, for each route and speed."""
+    keys = result.provenance.get("limit_keys", [])
+    if not keys:
+        return []
+    columns = [Column("month", meaning="month of leaving; all: the whole period")]
+    for key in keys:
+        word = LIMIT_WORDS[key]
+        columns.append(Column(word, "%", 0, f"departures that break {word}, in brackets alone"))
+    tables: list[Table] = []
+    for label in result.labels:
+        mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
+        rows: list[list[object]] = []
+        for month, cells in closing_rows(mine, keys):
+            row: list[object] = ["all" if month == "year" else month]
+            for cell in cells:
+                row.append(None if cell is None else f"{cell[0]:.0f} ({cell[1]:.0f})")
+            rows.append(row)
+        rows.append(rows.pop(0))
+        tables.append(
+            Table(columns, rows, caption=f"What closes: {label['route']}, {label['speed_kn']:g} kn")
+        )
+    intro = (
+        "Share of the judged departures that break each limit. Several may break on one departure; "
+        "in brackets those that this limit alone closes: raising it would open them."
+    )
+    first = Section("What closes departures", intro, [tables.pop(lead)], short="Closed by")
+    if not tables:
+        return [first]
+    return [first, Section("What closes on others", blocks=[*tables], short="Others", folded=True)]
+
+
+def _best(result: SeasonResult, p: int) -> list[Section]:
+    """Months, weeks and hours of leaving in order; nothing where there is one of each."""
+    lines = rank_lines(result, p)
+    if not lines:
+        return []
+    return [Section("Best month, week and hour", blocks=[Notes(list(lines))], short="Best")]
+
+
+def _needs(result: SeasonResult, p: int) -> list[Section]:
+    """Odds of needing what she has, over the whole period."""
+    label = result.labels[p]
+    year = next(
+        (r for r in result.records if not r["month"] and all(r[k] == label[k] for k in label)), None
+    )
+    if year is None or not year["covered"]:
+        return []
+    lines = need_lines(year, result.provenance.get("usable_fuel_l"))
+    title = f"Whole period, {label['route']}, {label['speed_kn']:g} kn."
+    return [Section("Odds of need", title, [Notes(list(lines))], short="Need")]
 
 
 def _value(record: dict[str, Any] | None, name: str) -> float:
@@ -173,7 +241,13 @@ def _waits(names: list[str], months: list[int], record: Any, p: int) -> Table:
                 "all" if m == 0 else MONTHS[m],
                 one["departures"],
                 one["off_data"],
-                one["within_limits_percent"],
+                (
+                    share_text(one["within_limits_percent"], True)
+                    if one["few"]
+                    else one["within_limits_percent"]
+                ),
+                interval_text(one),
+                years_text(one),
                 wait_text(one) if one["longest_wait_h"] is not None else None,
                 _median(one, "fuel_l"),
                 hours,
@@ -188,6 +262,8 @@ def _waits(names: list[str], months: list[int], record: Any, p: int) -> Table:
             Column("departures", "", 0, "departures computed"),
             Column("off the data", "", 0, "counted apart, in no share and no median"),
             Column("within limits", "%", 0, "share of departures with every leg within limits"),
+            Column("interval", "%", None, "what the share may be, from spells drawn again"),
+            Column("years", "%", None, "share of the worst and of the best year"),
             Column("longest wait", "h", None, "for a departure within limits"),
             Column("fuel", "l", 0, "of the passage, median"),
             Column("time", "h", 1, "of the passage, median"),
@@ -234,6 +310,8 @@ def _heel(names: Any, months: Any, record: Any, result: SeasonResult) -> list[Bl
 def _basis(result: SeasonResult) -> list[Block]:
     provenance = result.provenance
     notes: list[Note | str] = [*result.notes]
+    if provenance.get("limits_set", True):
+        notes.insert(0, sure_words(result))
     notes += [
         Note(f"Block {number} is missing: {why}", "caution")
         for number, why in sorted(result.report.bad.items())

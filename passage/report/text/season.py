@@ -13,15 +13,24 @@ from passage.planning.plan.result import plain
 from passage.planning.season.departures import COLUMNS
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
+from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS
 from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
+from passage.report.text.season_rank import (
+    MONTHS,
+    closing_rows,
+    closing_text,
+    interval_text,
+    need_lines,
+    rank_lines,
+    share_text,
+    sure_words,
+    years_text,
+)
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import verdict_lines
-from passage.report.text.verdict_season import season_verdict
+from passage.report.text.verdict_season import best_of, season_verdict
 
 SEASON_SCHEMA_VERSION = "1.0"
-MONTHS = (
-    "year", "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
-)  # fmt: skip
 #: Said with every answer.
 ODDS = (
     "Shares of past departures, not a forecast: use them to choose a season and a route, and a "
@@ -38,7 +47,19 @@ PLAIN_KEYS: tuple[str, ...] = (
     "longest_wait_h",
     "longest_wait_open",
     "fins_cheaper_percent",
+    "spells",
+    "spell_h",
+    "few",
+    "within_low_percent",
+    "within_high_percent",
+    "year_lowest_percent",
+    "year_highest_percent",
+    "fins_at_limit_share_percent",
+    "slamming_share_percent",
+    "tank_fuel_l",
 )
+#: Column of the CSV of each limit's share of departures that it closes, and closes alone.
+_CLOSED = ("closed_percent", "closed_alone_percent")
 
 
 def _number(value: float | None, decimals: int) -> str:
@@ -63,17 +84,20 @@ def wait_text(record: dict[str, Any]) -> str:
 
 _HEADS: tuple[tuple[str, int, str], ...] = (
     ("month", 0, "of leaving"),
-    ("departures", 2, ""),
-    ("off data", 4, "departures the data do not cover, in no share"),
+    ("departures", 3, ""),
+    ("off data", 5, "departures the data do not cover, in no share"),
     ("within %", 0, "departures with every leg within the limits"),
-    ("longest wait h", 1, "for such a departure"),
+    ("interval", 1, "90 % interval of that share"),
+    ("years", 3, "that share in the worst and the best year"),
+    ("closed most by %", 4, "the limit that breaks on most departures"),
+    ("longest wait h", 2, "for such a departure"),
     ("fuel l", 0, ""),
-    ("hours", 3, ""),
-    ("mean roll", 5, "significant deg, whole passage, fins working"),
+    ("hours", 4, ""),
+    ("mean roll", 6, "significant deg, whole passage, fins working"),
     ("worst roll", 0, "significant deg, worst hour, fins working"),
-    ("roll, centred", 6, "worst leg, fins held still"),
-    ("sick %", 7, "of people new to the sea, worst leg and place"),
-    ("fins hold list %", 8, "departures on which that costs less than one transfer"),
+    ("roll, centred", 7, "worst leg, fins held still"),
+    ("sick %", 8, "of people new to the sea, worst leg and place"),
+    ("fins hold list %", 9, "departures on which that costs less than one transfer"),
 )
 
 
@@ -92,7 +116,10 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
                     MONTHS[record["month"]],
                     str(record["departures"]),
                     str(record["off_data"]),
-                    _number(record["within_limits_percent"], 0),
+                    share_text(record["within_limits_percent"], record["few"]),
+                    interval_text(record),
+                    years_text(record),
+                    closing_text(record),
                     wait_text(record),
                     _triple(record["fuel_l"], 0),
                     _triple(record["hours"], 1),
@@ -106,11 +133,14 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
         last = at == len(result.labels) - 1
         lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
     if not layout.quiet:
+        lines += lead_lines(result, layout)
         words = (
             "Numbers are medians (10th-90th percentile) of departures. One transfer of liquid: "
             f"{result.transfer.words}."
         )
         lines += ["", paragraph(words, layout.width)]
+        if result.provenance.get("limits_set", True):
+            lines.append(paragraph(sure_words(result), layout.width))
         lines += [
             wrapped(note[0].upper() + note[1:].removesuffix(".") + ".", layout.width)
             for note in result.notes
@@ -119,15 +149,52 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
     return "\n".join([*lines, *standing_lines(layout)]) + "\n"
 
 
+def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
+    """Of the route and speed of the verdict: the ranking, what closes it, what she needs."""
+    p = lead_passage(result)
+    label = result.labels[p]
+    mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
+    lines = ["", f"{label['route']}, {label['speed_kn']:g} kn, in order:"]
+    lines += [wrapped(text, layout.width) for text in rank_lines(result, p)]
+    keys = result.provenance.get("limit_keys", [])
+    if keys:
+        lines += ["", "What closes departures, % of them (closed by that limit alone):"]
+        columns = [TextColumn("month"), *(TextColumn(LIMIT_WORDS[key]) for key in keys)]
+        rows = [
+            [month, *("-" if c is None else f"{c[0]:.0f} ({c[1]:.0f})" for c in cells)]
+            for month, cells in closing_rows(mine, keys)
+        ]
+        lines += fitted(columns, rows, replace(layout, detail="quiet"))
+    year = next((r for r in mine if r["month"] == 0), None)
+    if year is not None and year["covered"]:
+        lines += ["", "Odds of need over the whole period:"]
+        needs = need_lines(year, result.provenance.get("usable_fuel_l"))
+        lines += [wrapped(text, layout.width) for text in needs]
+    return lines
+
+
+def lead_passage(result: SeasonResult) -> int:
+    """The route and speed of the verdict, the first where it names none."""
+    best = best_of(result)
+    if best is None:
+        return 0
+    return next(
+        i for i, label in enumerate(result.labels) if all(best[key] == label[key] for key in label)
+    )
+
+
 def season_csv(result: SeasonResult) -> str:
     """Statistics as CSV: a line for each route, speed and month (0: all year)."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     names = [f"{c.name}_p{p}" for c in COLUMNS for p in PERCENTILES]
-    writer.writerow(["route", "speed_kn", "month", *PLAIN_KEYS, *names])
+    closed = [(kind, key) for _, key in LIMIT_KEYS for kind in _CLOSED]
+    heads = [f"{kind.removesuffix('_percent')}_by_{key}_percent" for kind, key in closed]
+    writer.writerow(["route", "speed_kn", "month", *PLAIN_KEYS, *heads, *names])
     for record in result.records:
         row = [record["route"], record["speed_kn"], record["month"]]
         row += ["" if record[k] is None else _csv(record[k]) for k in PLAIN_KEYS]
+        row += [_csv(record[kind][key]) if key in record[kind] else "" for kind, key in closed]
         for column in COLUMNS:
             values = record[column.name] or [None] * len(PERCENTILES)
             row += ["" if v is None else f"{v:.7g}" for v in values]
@@ -153,6 +220,10 @@ def season_dict(result: SeasonResult) -> dict[str, Any]:
             {"block": number, "reason": why} for number, why in sorted(result.report.bad.items())
         ],
         "columns": [{"name": c.name, "unit": c.unit, "meaning": c.meaning} for c in COLUMNS],
+        "calendar": [
+            {**plain(label), **{name: plain(groups[p]) for name, groups in result.calendar.items()}}
+            for p, label in enumerate(result.labels)
+        ],
         "statistics": [plain(record) for record in result.records],
         "notes": list(result.notes),
         "caution": ODDS,

@@ -6,6 +6,7 @@ from typing import Any
 
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
+from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
 from passage.report.text.verdict import NO_LIMIT, NO_LIMIT_WORD, Verdict, listed, number
 
@@ -15,8 +16,6 @@ _MONTHS = (
 )  # fmt: skip
 #: Months within this many points of the best count as good as it. [%]
 _AS_GOOD = 5.0
-#: Fewer departures than this are too few for odds.
-_FEW = 10
 #: From this share on a month is called good. [%]
 _GOOD = 75.0
 
@@ -29,8 +28,10 @@ def best_of(result: SeasonResult) -> dict[str, Any] | None:
     months = _judged(result)
     if not months:
         return None
-    top = max(float(r["within_limits_percent"]) for r in months)
-    as_good = [r for r in months if r["within_limits_percent"] >= top - _AS_GOOD]
+    # A month of few departures or spells is named only where there is no other.
+    sure = [r for r in months if not r["few"]] or months
+    top = max(float(r["within_limits_percent"]) for r in sure)
+    as_good = [r for r in sure if r["within_limits_percent"] >= top - _AS_GOOD]
     return min(as_good, key=lambda r: (_median(r, "fuel_l"), -r["within_limits_percent"]))
 
 
@@ -65,7 +66,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
     else:
         do = (
             f"Go in {_MONTHS[best['month']]}, {who}: {number(share)} % of departures stay within "
-            f"the owner's limits, for {number(_median(best, 'fuel_l'))} l."
+            f"the owner's limits{_between(best)}, for {number(_median(best, 'fuel_l'))} l."
         )
     reasons = []
     if others:
@@ -77,16 +78,39 @@ def season_verdict(result: SeasonResult) -> Verdict:
             f"The worst month is {_MONTHS[worst['month']]}, "
             f"{number(worst['within_limits_percent'])} %."
         )
+    closes = _closes(best if worst["month"] == best["month"] else worst)
+    if closes:
+        reasons.append(closes)
     price = _other(result, best)
-    few = min(int(r["judged"]) for r in (best, *others))
-    if few < _FEW:
-        price += f" Only {few} departures are behind a month: too few for odds."
+    if best["few"]:
+        price += (
+            f" Only {best['judged']} departures in {best['spells']} spells of weather are behind "
+            "that month: too few for odds."
+        )
     price += " A hindcast chooses the season, a forecast the day."
     state = "within" if share >= _GOOD else "over"
     return Verdict(
         state, do, " ".join(reasons), price.strip(), _figures(result, best),
         word=f"{number(share)} % within limits",
     )  # fmt: skip
+
+
+def _between(record: dict[str, Any]) -> str:
+    """The interval of a share, in brackets; nothing where there is none."""
+    low, high = record["within_low_percent"], record["within_high_percent"]
+    return "" if low is None else f" ({number(low)} to {number(high)} %)"
+
+
+def _closes(record: dict[str, Any]) -> str:
+    """The limit that closes most departures of a month."""
+    shares = record["closed_percent"]
+    key = max(shares, key=lambda one: shares[one], default=None)
+    if key is None or shares[key] < 1.0:
+        return ""
+    return (
+        f"In {_MONTHS[record['month']]} {LIMIT_WORDS[key]} closes {number(shares[key])} % of "
+        "departures."
+    )
 
 
 def _without_limits(result: SeasonResult) -> Verdict:
@@ -170,7 +194,8 @@ def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
     roll = _median(best, "worst_window_roll_significant_deg")
     return (
         Figure(f"Within limits, {_MONTHS[best['month']]}",
-               number(best["within_limits_percent"]), "%", f"of {best['judged']} departures"),
+               number(best["within_limits_percent"]), "%",
+               f"of {best['judged']} departures in {best['spells']} spells of weather"),
         Figure("Whole period", number(year["within_limits_percent"]), "%",
                f"of {year['judged']} departures"),
         Figure("Longest wait", "-" if wait is None else number(wait), "h",

@@ -18,6 +18,7 @@ from passage.errors import OutputError, PassageError
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.season import blocks as blocks_module
 from passage.planning.season import work as season_work
+from passage.planning.season.calendar import months_of
 from passage.planning.season.departures import STATUS, WITHIN
 from passage.planning.season.heel import transfer_price
 from passage.planning.season.jobs import make_blocks
@@ -29,7 +30,7 @@ from passage.planning.season.setup import (
     open_data,
     setup,
 )
-from passage.planning.season.stats import months_of, waits_h
+from passage.planning.season.stats import waits_h
 
 ROOT = Path(__file__).parents[3]
 SAMPLES = ROOT / "sample_forecasts"

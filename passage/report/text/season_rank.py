@@ -1,0 +1,170 @@
+"""A season in words: what closes departures, what is best, how sure it is, what she needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Any
+
+from passage.planning.season.calendar import CALM, ranked
+from passage.planning.season.season import SeasonResult
+from passage.planning.season.spells import FEW_WORDS, INTERVAL_PERCENT
+from passage.planning.season.stats import AT_LIMIT_PERCENT, TANK_PERCENT
+from passage.planning.voyage.limits import LIMIT_WORDS
+from passage.report.text.verdict import listed, number
+
+MONTHS = (
+    "year", "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+#: Beside a percentage that rests on too little.
+FEW_MARK = "(few)"
+#: Months, weeks and hours that are named as best.
+_NAMED = 3
+#: Shares that differ by less make no difference. [%]
+_ALIKE = 2.0
+
+
+def share_text(percent: float | None, few: bool) -> str:
+    """A share within limits, marked where it rests on too little."""
+    if percent is None:
+        return "-"
+    return f"{percent:.0f} {FEW_MARK}" if few else f"{percent:.0f}"
+
+
+def interval_text(record: dict[str, Any]) -> str:
+    """Interval of the share, ``58-81``; a dash where there is none."""
+    low, high = record["within_low_percent"], record["within_high_percent"]
+    return "-" if low is None else f"{low:.0f}-{high:.0f}"
+
+
+def years_text(record: dict[str, Any]) -> str:
+    """Lowest and highest share of a year, ``40-90``; a dash with one year only."""
+    low, high = record["year_lowest_percent"], record["year_highest_percent"]
+    return "-" if low is None else f"{low:.0f}-{high:.0f}"
+
+
+def closing_text(record: dict[str, Any]) -> str:
+    """The limit that closes most departures and its share, ``significant roll 31``."""
+    shares = record["closed_percent"]
+    if not shares:
+        return "-"
+    key = max(shares, key=lambda one: shares[one])
+    return f"{LIMIT_WORDS[key]} {shares[key]:.0f}" if shares[key] >= 0.5 else "-"
+
+
+def closing_rows(
+    records: Sequence[dict[str, Any]], keys: Sequence[str]
+) -> list[tuple[str, list[tuple[float, float] | None]]]:
+    """Month and, for each limit, its share of departures and the part it closes alone. [%]"""
+    rows: list[tuple[str, list[tuple[float, float] | None]]] = []
+    for record in records:
+        shares, alone = record["closed_percent"], record["closed_alone_percent"]
+        rows.append(
+            (
+                MONTHS[record["month"]],
+                [(shares[key], alone[key]) if key in shares else None for key in keys],
+            )
+        )
+    return rows
+
+
+def week_words(week: int) -> str:
+    """``11 Jun``, the day on which a week of the year begins (in a year that is no leap year)."""
+    day = date(2001, 1, 1) + timedelta(days=7 * (week - 1))
+    return f"{day.day} {MONTHS[day.month]}"
+
+
+def _worth(group: dict[str, Any], limits_set: bool) -> str:
+    if not limits_set:
+        return f"{number(group[CALM], 1)} deg"
+    text = f"{number(group['within_limits_percent'])} %"
+    return f"{text} {FEW_MARK}" if group["few"] else text
+
+
+def _ends(groups: list[dict[str, Any]], name: Any, limits_set: bool) -> str:
+    """Best and worst groups, each with what it is ranked by."""
+    best = listed([f"{name(g)} {_worth(g, limits_set)}" for g in groups[:_NAMED]])
+    if len(groups) < 2:
+        return best
+    worst = groups[-1]
+    return f"{best}; worst {name(worst)} {_worth(worst, limits_set)}"
+
+
+def _alike(order: list[dict[str, Any]]) -> bool:
+    """Whether all shares are so close that nothing is to be chosen."""
+    shares = [g["within_limits_percent"] for g in order]
+    return len(shares) > 1 and max(shares) - min(shares) < _ALIKE
+
+
+def rank_lines(result: SeasonResult, p: int) -> list[str]:
+    """Best month, week and hour of leaving of one passage, a sentence each."""
+    limits_set = bool(result.provenance.get("limits_set", True))
+    label = result.labels[p]
+    months = [
+        {**r, "group": r["month"], CALM: None if r[CALM] is None else r[CALM][2]}
+        for r in result.records
+        if r["month"] and all(r[key] == label[key] for key in label)
+    ]
+    lines = []
+    for groups, title, name in (
+        (months, "Months", lambda g: MONTHS[g["group"]]),
+        (
+            result.calendar["weeks"][p],
+            "Weeks, by the day they begin",
+            lambda g: week_words(g["group"]),
+        ),
+        (result.calendar["hours"][p], "Hours of leaving, UTC", lambda g: f"{g['group']:02d}"),
+    ):  # fmt: skip
+        order = ranked(groups, limits_set=limits_set)
+        if limits_set and _alike(order):
+            share = number(order[0]["within_limits_percent"])
+            lines.append(f"{title}: it makes no difference, all about {share} %.")
+        elif len(order) > 1:
+            by = "share within limits" if limits_set else "median roll of the worst hour"
+            lines.append(f"{title}, best first by {by}: {_ends(order, name, limits_set)}.")
+    return lines
+
+
+def sure_words(result: SeasonResult) -> str:
+    """What the interval is, and what few means."""
+    hours = sorted(record["spell_h"] for record in result.records)
+    low, high = (f"{h / 24.0:.1f}" for h in (hours[0], hours[-1]))
+    days = low if low == high else f"{low} to {high}"
+    return (
+        f"Interval: whole spells of weather ({days} days each) drawn again and again give a share "
+        f"within it {INTERVAL_PERCENT:.0f} times of 100. {FEW_MARK}: {FEW_WORDS}, too few for odds."
+    )
+
+
+def need_lines(record: dict[str, Any], usable_l: float | None) -> list[str]:
+    """Odds of needing fins, at-rest mode and fuel, of one passage over the whole period."""
+    lines = []
+    if record["fins_at_limit_share_percent"] is not None:
+        lines.append(
+            f"Fins at a limit of angle or rate for more than {AT_LIMIT_PERCENT:.0f} % of their "
+            f"working time: {number(record['fins_at_limit_share_percent'])} % of departures."
+        )
+    if record["slamming_share_percent"] is not None:
+        lines.append(
+            f"Slamming likely: {number(record['slamming_share_percent'])} % of departures, "
+            f"{_typical(record['slamming_hours'])}."
+        )
+    rest = record["fin_hours_at_rest"]
+    if rest is not None and rest[-1] > 0.0:
+        lines.append(f"Fins at work at rest: {_typical(rest)}.")
+    if record["tank_fuel_l"] is not None:
+        text = (
+            f"Fuel for {TANK_PERCENT} % of passages: {number(record['tank_fuel_l'])} l, before "
+            "any reserve"
+        )
+        if usable_l is not None:
+            text += f"; the tanks as filled give {number(usable_l)} l above their minimum"
+        lines.append(f"{text}.")
+    return lines
+
+
+def _typical(hours: Sequence[float] | None) -> str:
+    """Median and 90th percentile of hours, in words."""
+    if hours is None:
+        return "hours unknown"
+    return f"{hours[2]:.1f} h on the median passage, {hours[4]:.1f} h on one in ten or more"
