@@ -44,6 +44,9 @@ def command(
 
     What the log cannot tell keeps its old value, and the reason is given. Without -o
     nothing is written. Columns of LOG: docs/log-files.md.
+
+    LOG may be a record of passages (passage review --record): then changes are proposed
+    with their evidence, and nothing is written.
     """
     if plot is not None and plot.suffix.lower() not in (".svg", ".html"):
         raise click.UsageError(
@@ -55,12 +58,16 @@ def command(
     from passage.files import write_text
     from passage.inputs.forecast import open_forecast, read_map
     from passage.inputs.records.log import read_log
+    from passage.inputs.records.record_file import is_record
     from passage.inputs.vessel import read_vessel
     from passage.planning.calibrate.calibrate import calibrate
     from passage.report.drawing.calibration import calibration_picture
     from passage.report.text.calibration import calibration_table
 
     ship = read_vessel(vessel)
+    if is_record(log):
+        _propose(log, ship, output or plot, screen_layout(wide=wide, detail=detail))
+        return
     intervals = read_log(log)
     names = read_map(name_map) if name_map else dict(ship.forecast_names) or None
     opened = open_forecast(list(forecasts), names=names) if forecasts else nullcontext(None)
@@ -89,3 +96,17 @@ def command(
     if plot is not None:
         write_text(plot, calibration_picture(found, plot.suffix.lower()), force=force)
         say(f"Wrote {plot}")
+
+
+def _propose(record: Path, ship, output: Path | None, screen) -> None:  # type: ignore[no-untyped-def]
+    """Print what a record of passages proposes."""
+    from passage.inputs.records.record_file import read_record
+    from passage.planning.calibrate.from_record import propose
+    from passage.report.text.calibration import proposal_table
+
+    if output is not None:
+        raise click.UsageError(
+            f"{record} is a record of passages: it proposes and writes no file. Leave out "
+            f"{output}, and put the values in by hand."
+        )
+    emit(proposal_table(propose(read_record(record), ship), screen), None, force=False)

@@ -141,6 +141,15 @@ def cell(value: float | str | None) -> str:
     return value if isinstance(value, str) else f"{value:.6g}"
 
 
+def is_record(path: Path) -> bool:
+    """Whether the header of a file is that of a record."""
+    try:
+        with open_log(path, newline="") as lines:
+            return lines.readline(4000).lower().startswith(f"{COLUMNS[0]},{COLUMNS[1]},")
+    except LogError:
+        return False  # its reader says what is wrong
+
+
 def read_record(path: Path | str) -> Record:
     """Read a record.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from passage.planning.calibrate.calibrate import Calibration
 from passage.planning.calibrate.fit import CONFIDENCE
+from passage.planning.calibrate.from_record import CERTAINTY, Factor, Proposal
 from passage.report.text.layout import Layout, TextColumn, fitted, hung, paragraph
 
 
@@ -46,3 +47,55 @@ def calibration_table(
         lines.append("Not fitted:")
         lines += [hung(f"  {what}: {why}", layout) for what, why in found.refused]
     return "\n".join(lines) + "\n"
+
+
+def proposal_table(
+    found: Proposal,
+    layout: Layout = Layout(),  # noqa: B008 - frozen
+) -> str:
+    """What a record proposes: each point with its factor and band, and the evidence in words."""
+    columns = [
+        TextColumn("speed\nkn"), TextColumn("was\nl/h", 1), TextColumn("proposed\nl/h"),
+        TextColumn("factor"), TextColumn("from"), TextColumn("to"), TextColumn("", 2, left=True),
+    ]  # fmt: skip
+    rows = []
+    for point in found.fuel:
+        one = point.factor
+        cells = ["-", "-", "-"] if one is None else [f"{x:.3f}" for x in _ends(one)]
+        why = point.why if one is None else "" if one.differs else "stays: the band holds 1"
+        new = f"{point.new_l_per_h:.4g}"
+        rows.append([f"{point.speed_kn:g}", f"{point.old_l_per_h:.4g}", new, *cells, why])
+    lines = [
+        paragraph(
+            f"{found.vessel}, by {found.file}: what her passages propose. Nothing is changed.",
+            layout.width,
+        ),
+        "",
+        *fitted(columns, rows, layout),
+    ]
+    known = next((point.factor for point in found.fuel if point.factor), None)
+    if known is not None:
+        lines.append(f"Fuel: {known.legs} legs on {known.passages} passages.")
+    for use, one in found.roll.items():
+        if one is None:
+            lines.append(f"Roll, fins {use}: too few passages.")
+        else:
+            middle, low, high = (100.0 * (x - 1.0) for x in _ends(one))
+            lines.append(
+                f"Roll, fins {use}: {middle:+.0f} % against what was computed ({low:+.0f} to "
+                f"{high:+.0f} %), {one.legs} legs on {one.passages} passages."
+            )
+    lines += [paragraph(f"{word[0].upper()}{word[1:]}.", layout.width) for word in found.words]
+    lines.append(
+        paragraph(
+            f"Each band is {100.0 * CERTAINTY:.0f} %, from the scatter between passages. After a "
+            "change, review the old logs again with --vessel, so that the record is of the new "
+            "numbers.",
+            layout.width,
+        )
+    )
+    return "\n".join(lines) + "\n"
+
+
+def _ends(one: Factor) -> tuple[float, float, float]:
+    return one.middle, one.low, one.high
