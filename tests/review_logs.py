@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,14 @@ COLUMNS = (
 
 def make_plan(path: Path, **options) -> dict:
     """Plan the sample passage, write its JSON to ``path`` and give it back."""
+    text = _plan_text(**options)
+    path.write_text(text, encoding="utf-8")
+    return json.loads(text)
+
+
+@cache
+def _plan_text(**options) -> str:
+    """The JSON, once for all tests that want the same plan."""
     import passage
     from passage.report.files.plan_json import plan_json
 
@@ -30,9 +39,7 @@ def make_plan(path: Path, **options) -> dict:
         departure="2026-03-14T06:00Z",
         **options,
     )
-    text = plan_json(made.answer)
-    path.write_text(text, encoding="utf-8")
-    return json.loads(text)
+    return plan_json(made.answer)
 
 
 def stamp(time_s: float) -> str:

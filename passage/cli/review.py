@@ -8,9 +8,11 @@ import click
 
 from passage.cli.options import (
     PATH,
+    check_page_options,
     emit,
     map_option,
     nearest_option,
+    open_option,
     output_options,
     say,
     screen_layout,
@@ -67,13 +69,14 @@ from passage.cli.outputs import command as passage_command
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "json"]),
+    type=click.Choice(["table", "json", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer.",
+    help="Form of the answer, else by the name of -o; html needs -o.",
 )
 @screen_options
 @output_options
+@open_option
 def command(
     log: Path,
     plan_file: Path,
@@ -89,11 +92,13 @@ def command(
     detail: str | None,
     output: Path | None,
     force: bool,
+    open_page: bool,
 ) -> None:
     """Hold LOG against the plan: what she burnt, rolled and took, leg by leg.
 
     LOG is a CSV of one-second recordings or of averages. Columns: docs/review.md.
     """
+    check_page_options(layout, output, open_page=open_page)
     if forecasts and not seas:
         raise click.UsageError("--forecast goes with --sea.")
     if cleaned is not None and record is None:
@@ -114,8 +119,15 @@ def command(
     )
     found, causes = made.answer, made.causes
     screen = screen_layout(wide=wide, detail=detail)
-    text = review_json(found, causes) if layout == "json" else review_table(found, causes, screen)
+    if layout == "html":
+        text = made.page()
+    elif layout == "json":
+        text = review_json(found, causes)
+    else:
+        text = review_table(found, causes, screen)
     emit(text, output, force=force)
+    if open_page and output is not None:
+        click.launch(str(output))
     if made.record is not None:
         count = len(made.record.passages)
         how = "replaced in" if made.replaced else "added to"

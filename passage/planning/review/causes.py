@@ -21,7 +21,7 @@ import numpy.typing as npt
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Track
 from passage.physics.resistance.current import hold_speed_over_ground, hold_speed_through_water
-from passage.planning.review.legs import LegReview
+from passage.planning.review.legs import LegReview, span_distance_nm
 from passage.planning.review.match import spans_course
 from passage.planning.review.review import Review
 from passage.planning.review.spans import Spans
@@ -80,7 +80,7 @@ class MissCauses:
     """Causes of the misses of fuel [l] and roll rms [deg], and the legs they come from.
 
     ``legs`` gives the numbers of the legs that a quantity is taken apart on; ``same_sea``
-    that the sea given is the plan's own.
+    that the sea given is the plan's own. ``planned_height_m`` is the height forecast for each leg.
     """
 
     parts: dict[str, MissParts]
@@ -88,6 +88,7 @@ class MissCauses:
     legs: dict[str, tuple[int, ...]]
     as_planned: Computed
     as_sailed: Computed
+    planned_height_m: Array
     otherwise: Computed | None = None
     same_sea: bool = False
 
@@ -128,6 +129,8 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
         elif len(legs) < count:
             numbers = ", ".join(str(leg.leg) for leg in legs)
             notes.append(f"{key}: taken apart on legs {numbers} only, of {count}")
+    if np.any(np.isnan(found.spans.over_ground_kn) & np.isnan(found.spans.through_water_kn)):
+        notes.append("where the log has no speed, the speed over ground is by its positions")
     same = _same_sea(found, as_planned)
     if same:
         notes.append(
@@ -140,6 +143,7 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
         legs={key: tuple(leg.leg for leg in legs) for key, legs in chosen.items()},
         as_planned=as_planned,
         as_sailed=as_sailed,
+        planned_height_m=_planned_height_m(found),
         otherwise=otherwise,
         same_sea=same,
     )
@@ -153,6 +157,16 @@ def _same_sea(found: Review, as_planned: Computed) -> bool:
     planned = found.plan.track["significant_height_m"]
     off = np.abs(as_planned.points["significant_height_m"] - planned)
     return bool(np.any(np.isfinite(off))) and float(np.nanmax(off)) < _SAME_SEA_M
+
+
+def _planned_height_m(found: Review) -> Array:
+    """Height of the sea in the plan, the mean of each leg by time. [m]"""
+    track, leg, count = found.plan.track, found.plan.leg_index, len(found.plan.legs)
+    sums, hours = (
+        np.bincount(leg, values, minlength=count)
+        for values in (track["significant_height_m"] * track["hours"], track["hours"])
+    )
+    return np.divide(sums, hours, out=np.full(count, np.nan), where=hours > 0.0)
 
 
 def _value(made: Computed, key: str, leg: LegReview) -> float:
@@ -261,10 +275,19 @@ def sailed_points(spans: Spans, leg: npt.NDArray[np.int64]) -> Sailed:
         course_rad=np.arctan2(mean(np.sin(angle)), mean(np.cos(angle))) % (2.0 * np.pi),
         heading_rad=np.arctan2(mean(np.sin(head)), mean(np.cos(head))) % (2.0 * np.pi),
         through_water_m_s=knots_to_m_s(mean(spans.through_water_kn)),
-        over_ground_m_s=knots_to_m_s(mean(spans.over_ground_kn)),
+        over_ground_m_s=knots_to_m_s(mean(_over_ground_kn(spans))),
         active=mean(spans.active),
         leg=leg[first],
     )
+
+
+def _over_ground_kn(spans: Spans) -> Array:
+    """Speed over ground as logged; where the log has no speed at all, by its positions."""
+    lost = np.isnan(spans.over_ground_kn) & np.isnan(spans.through_water_kn)
+    if not np.any(lost):
+        return spans.over_ground_kn
+    hours = np.where(spans.elapsed_h > 0.0, spans.elapsed_h, np.nan)
+    return np.where(lost, span_distance_nm(spans) / hours, spans.over_ground_kn)
 
 
 def _sailed_on(found: Review, yacht: Yacht, way: Sailed, sea: Forecast) -> Computed:

@@ -9,6 +9,7 @@ from typing import Any
 from passage import __version__
 from passage.planning.plan.result import plain
 from passage.planning.review.causes import EXPLAINED, MissCauses
+from passage.planning.review.largest import largest_miss
 from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged
 from passage.planning.review.review import Review
 from passage.report.text.layout import Layout, TextColumn, fitted
@@ -62,25 +63,40 @@ def review_table(
     layout: Layout = Layout(),  # noqa: B008 - frozen
 ) -> str:
     """The review for the screen: answer and table, then times, remarks, doubts, and how."""
-    lines: list[str] = [] if causes is None else cause_lines(causes)
-    whole = found.whole
-    if whole.begin_s is not None and whole.end_s is not None:
-        late = ""
-        if found.late_h is not None and abs(found.late_h) >= 1.0 / 60.0:
-            word = "after" if found.late_h > 0 else "before"
-            late = f", {abs(found.late_h):.1f} h {word} the plan"
-        lines.append(f"Left {utc_text(whole.begin_s)}{late}; arrived {utc_text(whole.end_s)}.")
-    if whole.off_track_nm is not None and whole.off_track_nm >= 0.1:
-        lines.append(f"Furthest off the planned track: {whole.off_track_nm:.1f} nm.")
-    for leg in found.legs:
-        lines += [f"Leg {leg.leg}: {remark}." for remark in leg.remarks]
-    lines += [f"Whole: {remark}." for remark in whole.remarks]
+    lines: list[str] = []
+    if (largest := largest_miss(found, causes)) is not None:
+        lines.append(largest.words)
+    lines += [] if causes is None else cause_lines(causes)
+    lines += [line for line in (time_line(found),) if line]
+    lines += doubt_lines(found)
     lines += [f"Doubt: {words}." for words in found.doubts]
     lines.append("How: " + "; ".join(found.how) + ".")
     out = [_wrapped(review_answer(found), layout), "", *_table(found, layout)]
     if not layout.quiet:
         out += ["", *(_wrapped(line, layout) for line in lines)]
     return "\n".join(out) + "\n"
+
+
+def time_line(found: Review) -> str:
+    """When she left and arrived; empty where the log does not tell."""
+    whole = found.whole
+    if whole.begin_s is None or whole.end_s is None:
+        return ""
+    late = ""
+    if found.late_h is not None and abs(found.late_h) >= 1.0 / 60.0:
+        word = "after" if found.late_h > 0 else "before"
+        late = f", {abs(found.late_h):.1f} h {word} the plan"
+    return f"Left {utc_text(whole.begin_s)}{late}; arrived {utc_text(whole.end_s)}."
+
+
+def doubt_lines(found: Review) -> list[str]:
+    """Remarks on the whole and on legs, a sentence each."""
+    lines = []
+    if found.whole.off_track_nm is not None and found.whole.off_track_nm >= 0.1:
+        lines.append(f"Furthest off the planned track: {found.whole.off_track_nm:.1f} nm.")
+    for leg in found.legs:
+        lines += [f"Leg {leg.leg}: {remark}." for remark in leg.remarks]
+    return lines + [f"Whole: {remark}." for remark in found.whole.remarks]
 
 
 def _wrapped(line: str, layout: Layout) -> str:
@@ -157,6 +173,15 @@ def review_dict(found: Review, causes: MissCauses | None = None) -> dict[str, An
         "plan_file": found.plan.file,
         "plan_sha256": found.plan.sha256,
         "log_file": found.log_file,
+        "largest_miss": None
+        if (largest := largest_miss(found, causes)) is None
+        else {
+            "quantity": largest.key,
+            "leg": largest.leg,
+            "miss": largest.miss,
+            "share": largest.share,
+            "text": largest.words,
+        },
         "left_h_after_plan": plain(found.late_h),
         "legs": [_leg_dict(leg) for leg in found.legs],
         "whole": _leg_dict(found.whole),

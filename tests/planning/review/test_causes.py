@@ -112,6 +112,17 @@ def test_doing_otherwise_is_told_from_the_forecast(planned, look, forecast):
     assert fuel.miss < -100.0
 
 
+def test_positions_alone_give_the_speed(planned, tmp_path, forecast):
+    path = tmp_path / "log.csv"
+    columns = ["time", "hours", "lat", "lon", "fuel_l_per_h"]
+    path.write_text(csv_of(rows_of(planned[1]), columns), encoding="utf-8")
+    apart = causes_of_miss(review(read_recording(path), planned[0]), forecast)
+    # Half the way to either neighbour: corners are cut a little.
+    planned_l = sum(planned[1]["track"]["fuel_main_engines_l"])
+    assert apart.parts["fuel"].first == pytest.approx((0.0, 0.0, 0.0), abs=0.01 * planned_l)
+    assert any("by its positions" in note for note in apart.notes)
+
+
 def test_a_sea_that_does_not_reach_says_so(planned, look):
     gone = UniformForecast(until_s=0.0)
     apart = causes_of_miss(look(rows_of(planned[1])), gone)

@@ -1,0 +1,127 @@
+"""Where the largest miss is, and its likely reason in a sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passage.planning.review.causes import EXPLAINED, MissCauses
+from passage.planning.review.legs import LegReview
+from passage.planning.review.review import Review
+
+#: A miss is measured by half the plan's band, but by no less than this share of the plan.
+LEAST_SHARE = 0.05
+#: Below this the miss is not worth a reason.
+_SMALL = 0.02
+#: Speeds and fin use that differ by more are worth naming [kn], [share of the time].
+_SPEED_KN, _FINS = 0.3, 0.2
+_SEA = 0.1
+
+
+@dataclass(frozen=True)
+class LargestMiss:
+    """The leg and quantity that missed most for their band; ``words`` says why, likely."""
+
+    key: str
+    leg: int
+    miss: float
+    share: float
+    words: str
+
+
+def largest_miss(found: Review, causes: MissCauses | None = None) -> LargestMiss | None:
+    """The largest miss of fuel or roll over the legs; None where nothing is off by 2 %."""
+    best: tuple[float, LegReview, str] | None = None
+    for leg in found.legs:
+        for key, _ in EXPLAINED:
+            pair = leg.pairs[key]
+            if pair.miss is None or not pair.planned:
+                continue
+            half = LEAST_SHARE * pair.planned
+            if pair.low is not None and pair.high is not None:
+                half = max(0.5 * (pair.high - pair.low), half)
+            if abs(pair.miss) > _SMALL * pair.planned:
+                size = abs(pair.miss) / half
+                if best is None or size > best[0]:
+                    best = (size, leg, key)
+    if best is None:
+        return None
+    _, leg, key = best
+    pair = leg.pairs[key]
+    assert pair.miss is not None
+    assert pair.planned is not None
+    unit, digits = ("l", 0) if key == "fuel" else ("deg rms", 2)
+    share = pair.miss / pair.planned
+    where = f"leg {leg.leg} ({leg.name})" if leg.name.strip() else f"leg {leg.leg}"
+    words = (
+        f"The largest miss is the {key} of {where}: {pair.logged:.{digits}f} {unit} logged, "
+        f"{pair.planned:.{digits}f} planned ({100.0 * share:+.0f} %). {_reason(leg, key, causes)}"
+    )
+    return LargestMiss(key, leg.leg, pair.miss, share, words)
+
+
+def _reason(leg: LegReview, key: str, causes: MissCauses | None) -> str:
+    if causes is None or leg.leg not in causes.legs[key]:
+        other = _otherwise(leg, key)
+        if other:
+            return f"Likely: {other}. What the sea had in it, --sea tells."
+        return "Without the sea as it was (--sea) nothing says what is forecast and what model."
+    miss = leg.pairs[key].miss or 0.0
+    forecast, otherwise, model = (
+        float("nan") if one is None else one for one in causes.of_legs(key, [leg]).first
+    )
+    parts = {"forecast": forecast, "otherwise": otherwise, "model": model}
+    # What pushed the way the miss went, the most of it.
+    name = max(parts, key=lambda one: np.nan_to_num(parts[one]) * np.sign(miss))
+    of = f"{_number(parts[name], key)} of {_number(miss, key)}"
+    if name == "forecast":
+        return f"Likely the forecast ({of}){_sea_words(leg, causes)}."
+    if name == "otherwise":
+        other = _otherwise(leg, key) or "another time or way than planned"
+        return f"Likely how she was sailed ({of}): {other}."
+    low, high = ("more", "less") if miss > 0 else ("less", "more")
+    what = (
+        f"the vessel file or the meter: she burns {low} than computed at this speed and sea"
+        if key == "fuel"
+        else f"the vessel file: she rolls {low} than computed, so damping or fins do {high} "
+        "than the file says, or the waves were others than the analysis has"
+    )
+    return f"Likely {what} ({of})."
+
+
+def _number(value: float, key: str) -> str:
+    return f"{value:+.0f} l" if key == "fuel" else f"{value:+.2f} deg"
+
+
+def _sea_words(leg: LegReview, causes: MissCauses) -> str:
+    """How the sea came out against the forecast, on that leg."""
+    at = leg.leg - 1
+    planned, was = causes.planned_height_m[at], causes.as_planned.height_m[at]
+    if not (np.isfinite(planned) and np.isfinite(was)) or planned <= 0.0:
+        return ""
+    if abs(was / planned - 1.0) < _SEA:
+        return f": a sea of {was:.1f} m as forecast, but of other period, direction or wind"
+    return f": a sea of {was:.1f} m where {planned:.1f} m was forecast"
+
+
+def _otherwise(leg: LegReview, key: str) -> str:
+    """What she did otherwise on a leg, in words; empty where nothing stands out."""
+    words = []
+    for name, what in (
+        ("speed_through_water", "through the water"),
+        ("speed_over_ground", "made good"),
+    ):
+        miss = leg.pairs[name].miss
+        if miss is not None and abs(miss) >= _SPEED_KN:
+            words.append(f"{abs(miss):.1f} kn {'faster' if miss > 0 else 'slower'} {what}")
+            break
+    fins, hours = leg.pairs["fins_active"].miss, leg.pairs["hours"].logged
+    if fins is not None and hours and abs(fins) > _FINS * hours:
+        words.append(f"fins active {abs(fins):.1f} h {'more' if fins > 0 else 'less'} than planned")
+    if leg.off_track_nm is not None and leg.off_track_nm >= 5.0:
+        words.append(f"up to {leg.off_track_nm:.0f} nm off the planned track")
+    way = leg.pairs["distance"].miss
+    if key == "fuel" and way is not None and abs(way) > 2.0:
+        words.append(f"{abs(way):.0f} nm {'more' if way > 0 else 'less'} way")
+    return ", ".join(words)
