@@ -123,6 +123,23 @@ def roll(
     ------
     PassageError
         What is wrong with the vessel file or a value.
+
+    Notes
+    -----
+    The roll equation ``phi'' + 2 zeta w0 phi' + b |phi'| phi' + w0^2 phi = w0^2 (slope - fins)``
+    in a random sea, with limits, stall, lag and delay of the fins by statistical linearisation
+    (Gelb and Vander Velde 1968, from memory); the effective wave slope by strip theory (Salvesen,
+    Tuck and Faltinsen 1970) unless the vessel file gives a number. docs/roll.md has the equations,
+    docs/roll-validation.md how far simulations in time agree.
+
+    Examples
+    --------
+    >>> found = passage.roll("brambling_may.toml", height_m=[1.0, 2.0], peak_period_s=8.0,
+    ...                      encounter_deg=90.0, speed_kn=11.0)
+    >>> found.roll_active_rms_deg.shape
+    (2,)
+    >>> bool((found.roll_active_rms_deg < found.roll_centred_rms_deg).all())
+    True
     """
     shape, made = _evaluated(
         vessel, height_m, peak_period_s, encounter_deg, speed_kn, system, gamma, spread_deg
@@ -158,6 +175,20 @@ def fin_offset(
     -------
     FinOffset
         Arrays of the broadcast shape.
+
+    Notes
+    -----
+    ``M = rho/2 U^2 A (dCL/da) delta lever`` of all fins holds the heel; the offset's drag is
+    induced, ``rho/2 U^2 A CL^2/(pi e AR)``: about the square of the heel held over the square of
+    the speed (thin-wing theory; Oswald efficiency from memory). docs/fuel.md has both.
+
+    Examples
+    --------
+    >>> held = passage.fin_offset("brambling_may.toml", heel_deg=[0.5, 1.0], speed_kn=12.0)
+    >>> round(float(held.fin_offset_deg[1] / held.fin_offset_deg[0]), 2)
+    2.0
+    >>> bool(held.fuel_l_per_h[1] > 3.0 * held.fuel_l_per_h[0])
+    True
     """
     shape, made = _evaluated(
         vessel,
@@ -187,6 +218,24 @@ def added_resistance(
     """Mean added resistance in waves, against the motion. [N]
 
     Arguments as in :func:`roll`; ``method`` "all-heading", "stawave-1" or "kreitner".
+
+    Returns
+    -------
+    ndarray
+        Broadcast shape. [N]
+
+    Notes
+    -----
+    ``R = 2 sum S(w) D(mu) R(w, mu)/za^2`` over the directional spectrum, with the regular-wave
+    value of ITTC 7.5-04-01-01.1 (2021), Liu and Papanikolaou (2020); a motor yacht lies outside
+    the ships it was made for, so a plan shows a band (docs/fuel.md).
+
+    Examples
+    --------
+    >>> force = passage.added_resistance("brambling_may.toml", height_m=[0.0, 1.0, 2.0],
+    ...                                  peak_period_s=7.0, encounter_deg=180.0, speed_kn=11.0)
+    >>> float(force[0]), round(float(force[2] / force[1]), 1)
+    (0.0, 4.0)
     """
     check({"wave_method": method}, ("wave_method",))
     yacht, way, shape = at_points(
@@ -229,6 +278,19 @@ def comfort(
     -------
     Comfort
         Arrays of the broadcast shape.
+
+    Notes
+    -----
+    Accelerations by strip theory with roll, phases kept. Sickness by the dose of ISO 2631-1:1997,
+    Annex D, ``a_w sqrt(T)/3`` per cent, and the index of O'Hanlon and McCauley in the form of Lloyd
+    (1989); interruptions by tipping (docs/comfort.md).
+
+    Examples
+    --------
+    >>> felt = passage.comfort("brambling_may.toml", height_m=2.0, peak_period_s=7.0,
+    ...                        encounter_deg=150.0, speed_kn=11.0, place=(12.0, 0.0, 4.0))
+    >>> bool(0.0 < felt.motion_sickness_percent < 100.0)
+    True
     """
     check({"fins": fins}, ("fins",))
     vessel = vessel_of(vessel)

@@ -79,6 +79,14 @@ def plan(
     ------
     PassageError
         What is wrong with files or options, or that the forecast covers nothing.
+
+    Examples
+    --------
+    >>> files = ["spring_waves.nc", "spring_wind.nc", "spring_current.nc"]
+    >>> found = passage.plan("outside.csv", "brambling_may.toml", files,
+    ...                      departure="2026-05-20T20:00Z", speed_kn=11, draws=0)
+    >>> found.to_dataframe().distance_nm.round().tolist()
+    [93.0, 134.0, 84.0, 20.0]
     """
     check({**more, "speed_kn": speed_kn}, (*choices.PlanChoices.__annotations__, "speed_kn"))
     start = seconds_of(departure, "departure")
@@ -143,6 +151,15 @@ def compare(
     ------
     PassageError
         As for ``plan``.
+
+    Examples
+    --------
+    >>> files = ["spring_waves.nc", "spring_wind.nc", "spring_current.nc"]
+    >>> found = passage.compare(["straight.csv", "outside.csv"], "brambling_may.toml", files,
+    ...                         departures=["2026-05-20T08:00Z", "2026-05-20T20:00Z"],
+    ...                         speeds_kn=[11])
+    >>> found.to_dataframe().route.tolist()
+    ['straight', 'straight', 'outside', 'outside']
     """
     speeds = tuple(dict.fromkeys(float(s) for s in speeds_kn))
     check({**more, "speeds_kn": speeds}, (*choices.CompareChoices.__annotations__, "speeds_kn"))
@@ -212,6 +229,14 @@ def heel(
     ------
     PassageError
         As for ``plan``; a vessel with neither fins nor tanks.
+
+    Examples
+    --------
+    >>> files = ["spring_waves.nc", "spring_wind.nc", "spring_current.nc"]
+    >>> advice = passage.heel("outside.csv", "brambling_may.toml", files,
+    ...                       departure="2026-05-20T20:00Z", speed_kn=11)
+    >>> bool((advice.policies().fuel_l >= 0.0).all())
+    True
     """
     said = {**more, "speed_kn": speed_kn, "seconds": seconds, "hold": hold}
     check(said, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds", "hold"))

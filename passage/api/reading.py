@@ -23,6 +23,12 @@ def read_vessel(path: PathLike) -> Vessel:
     ------
     VesselError
         Everything wrong in the file at once.
+
+    Examples
+    --------
+    >>> vessel = passage.read_vessel("brambling_may.toml")
+    >>> vessel.name, vessel.particulars.displacement_t
+    ('Brambling', 550.0)
     """
     from passage.inputs.vessel import read_vessel as read
 
@@ -39,6 +45,12 @@ def read_route(path: PathLike) -> Route:
     ------
     RouteError
         Everything wrong in the file at once.
+
+    Examples
+    --------
+    >>> route = passage.read_route("outside.csv")
+    >>> len(route.legs), route.legs[0].name_to
+    (4, 'West of the shelf edge')
     """
     from passage.inputs.route import read_route as read
 
@@ -69,6 +81,12 @@ def open_forecast(
     ------
     ForecastError
         Everything wrong with the files.
+
+    Examples
+    --------
+    >>> with passage.open_forecast("spring_waves.nc") as sea:
+    ...     sea.system_names[:2]
+    ('wind sea', 'swell 1')
     """
     given = {"nearest_sea_cell_km": nearest_sea_cell_km, "single_time_h": single_time_h}
     check(given, given)
