@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import erfinv
 
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
@@ -148,7 +149,8 @@ class TabulatedRoll:
             fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
         fins[PAIR_OUT.index("lag"), idle] = self.lag_s
         offset = np.ascontiguousarray(offset_rad, float)
-        self._solve(rows, offset, use, derivative_column, out, fins)
+        every = np.arange(rows.shape[0])
+        self._solve(rows, every, np.ones(every.size), offset, use, derivative_column, out, fins)
         if self.stable:
             self._count_groups(rows, offset, use, derivative_column, out, fins)
         fit_to_time(fins, self.lag_s)
@@ -160,16 +162,28 @@ class TabulatedRoll:
     def _solve(
         self,
         rows: Singles,
+        points: NDArray[np.int64],
+        energy: FloatArray,
         offset: FloatArray,
         use: Codes,
         derivative_column: int,
         out: FloatArray,
         fins: FloatArray,
+        *,
+        known: bool = False,
     ) -> None:
         working_loop(
-            rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
-            derivative_column, offset, use, out, fins,
+            rows, points, energy, known, self.axes, self.speed, self.pairs, self.levels.table.data,
+            self.levels.stiffness, derivative_column, offset, use, out, fins,
         )  # fmt: skip
+
+    def _asked(self, fins: FloatArray) -> FloatArray:
+        """Rms rate that each fin was asked for before its limit, from the lag that is left."""
+        kept = self.lag_s / fins[PAIR_OUT.index("lag")]
+        most = self.pairs[PAIR_IN.index("rate_limit")]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            asked = most / (np.sqrt(2.0) * erfinv(np.minimum(kept, 1.0)))
+        return np.where(np.isfinite(asked), asked, 0.0)
 
     def _count_groups(
         self,
@@ -187,20 +201,23 @@ class TabulatedRoll:
         felt = np.flatnonzero((weight > 0.0) & (use == ACTIVE))
         if not felt.size:
             return
-        rolls, answers = [out[felt].T], [fins[:, felt]]
+        own = np.take(out, felt, axis=0)
+        rolls, answers = [own.T], [np.take(fins, felt, axis=1)]
         spread = group_spread(answers[0], self.lag_s, fall)
+        asked = self._asked(answers[0])
         for change in (-spread, spread):
-            # Rows are variances of roll for this sea: they go with its energy. What pads
-            # them may be anything.
-            with np.errstate(invalid="ignore", over="ignore"):
-                sea = (1.0 + change).astype(np.float32)[:, None] * rows[felt]
-            roll = out[felt]
-            each = np.empty((fins.shape[0], felt.size, fins.shape[2]))
-            self._solve(sea, offset[felt], use[felt], derivative_column, roll, each)
+            # Rows are variances of roll for this sea: they go with its energy.
+            roll, each = own.copy(), answers[0].copy()
+            each[PAIR_OUT.index("rate")] = asked
+            self._solve(
+                rows, felt, 1.0 + change, offset, use, derivative_column, roll, each, known=True
+            )
             rolls.append(roll.T)
             answers.append(each)
         shares = group_shares(rolls[0][0], rolls[2][0], spread, weight[felt])
         found = sums_over_groups((rolls[0], rolls[1], rolls[2]), shares)
-        fins[:, felt] = over_groups((answers[0], answers[1], answers[2]), shares)
-        found[:3] *= roll_fitted(fins[:, felt], self.lag_s, moment)
+        together = over_groups((answers[0], answers[1], answers[2]), shares)
+        found[:3] *= roll_fitted(together, self.lag_s, moment)
+        for row, values in zip(fins, together, strict=True):
+            row[felt] = values
         out[felt] = found.T

@@ -50,7 +50,7 @@ from passage.physics.tables.levels import DAMPING_NODES
 LANES = 64
 #: What is kept of a point on the way, and of each of its pairs.
 RATE, BEFORE, BEFORE_ANSWER, PER0, PER4, DAMPING, FEEDBACK, STIFF, NEARNESS = range(9)
-X, M0, M2, M4, STEPS = range(9, 14)
+X, M0, M2, M4, STEPS, MORE = range(9, 15)
 LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW = range(7)
 
 
@@ -82,30 +82,39 @@ def gains_at(gains, pair, command, limit, j, fy, at):  # type: ignore[no-untyped
 
 @compile_part
 def _start(  # type: ignore[no-untyped-def]
-    z, p, rows, axes, free, driven, pairs, offset, speed, out, v, w, node
+    z, k, p, more, known, rows, axes, free, driven, pairs, offset, speed, out, fins_out, v, w, node
 ):
-    """Put a point into a lane.
+    """Put a point into a lane, its sea with ``more`` times the energy of its row.
 
     Under way it starts from the fins free of their limits, as the full solver does; driven
-    at rest from the fins centred.
+    at rest from the fins centred; ``known`` from the answer of the sea itself, which stands
+    in the outputs.
     """
     n_x, w0 = int(axes[3]), speed[0]
     m0, m2, m4 = (
-        float(rows[p, free]),
-        float(rows[p, free + 4 * n_x]),
-        float(rows[p, free + 8 * n_x]),
+        more * rows[p, free],
+        more * rows[p, free + 4 * n_x],
+        more * rows[p, free + 8 * n_x],
     )
     if driven:
-        m0, m2, m4 = out[p, 0], out[p, 1], out[p, 2]
-    v[RATE, z] = math.sqrt(m2)
+        m0, m2, m4 = out[k, 0], out[k, 1], out[k, 2]
+    v[MORE, z] = more
     v[BEFORE, z] = 0.0
-    v[BEFORE_ANSWER, z] = v[RATE, z]
+    v[BEFORE_ANSWER, z] = math.sqrt(m2)
+    grown = 1.0
+    if known:
+        m0, m2, m4 = more * out[k, 0], more * out[k, 1], more * out[k, 2]
+        grown = math.sqrt(more)
+    v[RATE, z] = math.sqrt(m2)
     v[PER0, z], v[PER4, z] = 1.0 / (w0 * w0), w0 * w0
     if m2 > SMALLEST * SMALLEST:
         v[PER0, z], v[PER4, z] = m0 / m2, m4 / m2
     for i in range(pairs.shape[1]):
         w[LAG, i, z] = pairs[4, i]
         w[ASKED, i, z] = 0.0
+        if known:
+            w[LAG, i, z] = fins_out[9, k, i]
+            w[ASKED, i, z] = grown * fins_out[6, k, i]
         y = abs(offset[p, i]) / pairs[2, i] * (OFFSETS - 1)
         node[i, z] = min(int(y), OFFSETS - 2)
         w[PAST, i, z] = y - node[i, z]
@@ -184,23 +193,25 @@ def _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives
         z = alive[a]
         p = point[z]
         m0, m2, m4 = plane_at(rows, p, axes, v[DAMPING, z], v[X, z])
+        more = v[MORE, z]
+        m0, m2, m4 = more * m0, more * m2, more * m4
         if not driven[z] and m2 > SMALLEST * SMALLEST:
             # Stiffness that the nodes do not hold: first order, kept positive.
             y = min(max(v[X, z] / x_step, 0.0), n_x - 1.0)
             i = min(max(int(y) - 1, 0), n_x - 4)
             v0, v1, v2, v3 = cubic(y - i)
-            more = v[STIFF, z] - (
+            stiffer = v[STIFF, z] - (
                 v0 * stiffness[i] + v1 * stiffness[i + 1]
                 + v2 * stiffness[i + 2] + v3 * stiffness[i + 3]
             )  # fmt: skip
-            if abs(more) > 1e-5:
+            if abs(stiffer) > 1e-5:
                 k = derivatives + i
                 slope = v0 * rows[p, k] + v1 * rows[p, k + 1]
                 slope += v2 * rows[p, k + 2] + v3 * rows[p, k + 3]
                 k = 4 * (n_x + i) + 1
                 of = v0 * rows[p, k] + v1 * rows[p, k + 4]
                 of += v2 * rows[p, k + 8] + v3 * rows[p, k + 12]
-                change = more / (w0 * w0) * slope / max(of, 1e-30)
+                change = stiffer / (w0 * w0) * slope / max(of, 1e-30)
                 change = math.exp(min(max(change, -1.0), 1.0))
                 m0, m2, m4 = m0 * change, m2 * change, m4 * change
         v[M0, z], v[M2, z], v[M4, z] = m0, m2, m4
@@ -241,7 +252,7 @@ def _advance(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-unt
 
 @compile_part
 def _answer(  # type: ignore[no-untyped-def]
-    z, p, driven, node, pairs, gains, nominal, w0, offset, at, v, w, out, fins_out
+    z, k, p, driven, node, pairs, gains, nominal, w0, offset, at, v, w, out, fins_out
 ):
     """What a lane found, and what its fins do there."""
     m0, m2, m4, per4 = v[M0, z], v[M2, z], v[M4, z], v[PER4, z]
@@ -252,10 +263,10 @@ def _answer(  # type: ignore[no-untyped-def]
         lag = w[LAG, i, z]
         if driven:
             seen = r * math.sqrt(m2)
-            fins_out[:, p, i] = 0.0
-            fins_out[3, p, i] = fins_out[5, p, i] = seen
-            fins_out[8, p, i] = fins_out[10, p, i] = fins_out[11, p, i] = 1.0
-            fins_out[9, p, i] = lag
+            fins_out[:, k, i] = 0.0
+            fins_out[3, k, i] = fins_out[5, k, i] = seen
+            fins_out[8, k, i] = fins_out[10, k, i] = fins_out[11, k, i] = 1.0
+            fins_out[9, k, i] = lag
             continue
         tied = k2 * k2 - 2.0 * k1 * k3
         square = k1 * k1 * m0 + tied * m2 + k3 * k3 * m4
@@ -284,35 +295,38 @@ def _answer(  # type: ignore[no-untyped-def]
             ran = math.sqrt(max(asked * asked * inner + most * most * out_of, 0.0))
         held += moment * lift_mean * side
         total += w0 * w0 * moment * at[LIFT_GAIN] * nominal[i]
-        fins_out[0, p, i] = std
-        fins_out[1, p, i] = share * math.sqrt(angle2)
-        fins_out[2, p, i] = side * mean
-        fins_out[3, p, i] = math.sqrt(seen2)
-        fins_out[4, p, i] = side * lift_mean
-        fins_out[5, p, i] = math.sqrt(max(lift2, 0.0))
-        fins_out[6, p, i] = ran
-        fins_out[7, p, i] = travel
-        fins_out[8, p, i] = gain
-        fins_out[9, p, i] = lag
-        fins_out[10, p, i] = at[LIFT_GAIN]
-        fins_out[11, p, i] = at[INFLOW_GAIN]
-        fins_out[12, p, i] = math.sqrt(max(at[BEYOND], 0.0))
-    out[p, 0], out[p, 1], out[p, 2] = m0, m2, m4
-    out[p, 3] = held
-    out[p, 4] = total / (2.0 * w0)
-    out[p, 5] = v[STEPS, z]
+        fins_out[0, k, i] = std
+        fins_out[1, k, i] = share * math.sqrt(angle2)
+        fins_out[2, k, i] = side * mean
+        fins_out[3, k, i] = math.sqrt(seen2)
+        fins_out[4, k, i] = side * lift_mean
+        fins_out[5, k, i] = math.sqrt(max(lift2, 0.0))
+        fins_out[6, k, i] = ran
+        fins_out[7, k, i] = travel
+        fins_out[8, k, i] = gain
+        fins_out[9, k, i] = lag
+        fins_out[10, k, i] = at[LIFT_GAIN]
+        fins_out[11, k, i] = at[INFLOW_GAIN]
+        fins_out[12, k, i] = math.sqrt(max(at[BEYOND], 0.0))
+    out[k, 0], out[k, 1], out[k, 2] = m0, m2, m4
+    out[k, 3] = held
+    out[k, 4] = total / (2.0 * w0)
+    out[k, 5] = v[STEPS, z]
 
 
 @compile_loop
 def working_loop(  # type: ignore[no-untyped-def]
-    rows, axes, speed, pairs, gains, stiffness, derivatives, offset, use, out, fins_out
-):
+    rows, points, energy, known, axes, speed, pairs, gains, stiffness, derivatives, offset, use,
+    out, fins_out,
+):  # fmt: skip
     """Roll with the fins as they work, for points whose ``use`` is not ``CENTRED``.
 
-    Shapes: rows (P, any), pairs (10, n), gains (n, COMMANDS, OFFSETS, 8), stiffness
-    (nodes,), offset (P, n), out (P, 6), which holds the answer with the fins centred,
-    fins_out (13, P, n). ``derivatives`` is their first column in the rows. Points that
-    are centred are left alone.
+    Shapes: rows (P, any), points (K,) which of them, energy (K,) what their seas have more
+    or less than the rows, pairs (10, n), gains (n, COMMANDS, OFFSETS, 8), stiffness (nodes,),
+    offset (P, n), out (K, 6), which holds the answer with the fins centred, fins_out
+    (13, K, n). ``derivatives`` is their first column in the rows. Points that are centred
+    are left alone. ``known``: the outputs hold the answers of the rows' own seas, and the
+    rates that the fins were asked for, to start from.
 
     Angles in rad, times in [s], frequencies in [rad/s]; orders as in ``interpolate.py``.
     """
@@ -326,32 +340,34 @@ def working_loop(  # type: ignore[no-untyped-def]
         turned[i] = (c1 + w0 * w0 * late * pairs[4, i]) * follow
         inflow += w0 * w0 * pairs[0, i] * pairs[1, i]
     free = start_node(speed[1] + inflow, axes)
-    v, w = np.zeros((STEPS + 1, LANES)), np.zeros((NOW + 1, n, LANES))
+    v, w = np.zeros((MORE + 1, LANES)), np.zeros((NOW + 1, n, LANES))
     node = np.zeros((n, LANES), np.int64)
-    point, alive = np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
+    point, place = np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
+    alive = np.zeros(LANES, np.int64)
     slow = np.zeros(LANES, np.int64)
     driven = np.zeros(LANES, np.bool_)
     at = np.zeros(COLUMNS, np.float32)
-    p = 0
-    while p < rows.shape[0]:
+    k = 0
+    while k < points.size:
         lanes = 0
-        while p < rows.shape[0] and lanes < LANES:
+        while k < points.size and lanes < LANES:
+            p = points[k]
             if use[p] != CENTRED:
                 check = rows[p, DAMPING_NODES * int(axes[3])]
                 for i in range(n):
                     check += offset[p, i]
                 if math.isfinite(check):
-                    point[lanes], alive[lanes] = p, lanes
+                    point[lanes], place[lanes], alive[lanes] = p, k, lanes
                     driven[lanes] = use[p] == AT_REST
                     _start(
-                        lanes, p, rows, axes, free, driven[lanes], pairs, offset, speed, out,
-                        v, w, node,
+                        lanes, k, p, energy[k], known, rows, axes, free, driven[lanes], pairs,
+                        offset, speed, out, fins_out, v, w, node,
                     )  # fmt: skip
                     lanes += 1
                 else:
-                    out[p, :] = np.nan
-                    fins_out[:, p, :] = np.nan
-            p += 1
+                    out[k, :] = np.nan
+                    fins_out[:, k, :] = np.nan
+            k += 1
         count = lanes
         for step in range(MAX_STEPS):
             if count == 0:
@@ -364,6 +380,6 @@ def working_loop(  # type: ignore[no-untyped-def]
             count = _advance(step, alive, count, driven, pairs, speed[2], v, w)
         for z in range(lanes):
             _answer(
-                z, point[z], driven[z], node, pairs, gains, nominal, w0, offset, at, v, w, out,
-                fins_out,
+                z, place[z], point[z], driven[z], node, pairs, gains, nominal, w0, offset, at, v, w,
+                out, fins_out,
             )  # fmt: skip
