@@ -40,7 +40,7 @@ _IMPORT = re.compile(
 
 @cache
 def digest_with_imports(file: str, package: str) -> str:
-    """Digest of a module's text and that of all modules of its package it stands on.
+    """Digest of a module's text and that of all modules of its package it uses.
 
     Parameters
     ----------

@@ -24,7 +24,7 @@ Made by `docs/tools/make_nomenclature.py` from `passage/variables.py`; do not ed
 
 These names are keys of the JSON, columns of the CSV and variables of the NetCDF output.
 The heading is what the printed table and the page show. Signs and words are explained in
-[conventions.md](conventions.md). "How" tells how the points of a leg become its value:
+[conventions.md](conventions.md). "How" says how the points of a leg become its value:
 mean (weighted by time), sum, direction (of the weighted vector sum), worst (the largest of
 the points that are known), or leg (a property of the leg itself). A missing value is `null`
 in JSON and empty in CSV, never a number.

@@ -1,4 +1,4 @@
-"""Local times: a zone by name, and times said as a person says them; no heavy imports."""
+"""Local times: a zone by name, and times as people write them; no heavy imports."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ def command(
 ) -> None:
     """Fit speed-fuel points, wave slope, damping and fin efficiency to LOG.
 
-    What the log cannot tell keeps its old value, and the reason is given. Without -o
+    What the log cannot determine keeps its old value, and the reason is given. Without -o
     nothing is written. Columns of LOG: docs/log-files.md.
 
     LOG may be a record of passages (passage review --record): then changes are proposed

@@ -111,7 +111,7 @@ class LazyGroup(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
         formatter.write_paragraph()
-        formatter.write_text("passage help COMMAND tells more of one, with examples.")
+        formatter.write_text("passage help COMMAND explains one, with examples.")
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

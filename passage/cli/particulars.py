@@ -33,7 +33,7 @@ def command(
     """Write a vessel file: from your answers, or a commented one to fill in.
 
     On a terminal every number is asked for with its unit and where to find it; Enter
-    means not known. The file has what was answered; the rest stands in comments with its
+    means not known. The file has what was answered; the rest is in comments with its
     estimate. The templates describe an invented yacht and can be planned with as they
     stand.
     """

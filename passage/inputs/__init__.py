@@ -1,4 +1,4 @@
 """Vessel, route, forecast, coast and record files: read, checked, normalised once.
 
-Takes files; gives frozen dataclasses and arrays in SI. Stands on `physics` for estimates.
+Takes files; gives frozen dataclasses and arrays in SI. Builds on `physics` for estimates.
 """

@@ -2,7 +2,7 @@
 
 Some files carry no checksums. Where a block of them is overwritten by zeros or by one
 value, or where a bit of a packing constant is turned, each value stays believable; only
-its neighbours tell. What is found is told with place and time and left as it is: the
+its neighbours tell. What is found is reported with place and time and left as it is: the
 reader of the plan looks at the map and fetches the file again.
 """
 

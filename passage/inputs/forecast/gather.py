@@ -70,7 +70,7 @@ def serving(
     """Files that serve a passage, and a word on each gathered one that does not.
 
     ``box`` is south, north, west and east [deg]; ``span`` first and last time [s]. Files
-    that were named one by one always stay: what is wrong with them is said elsewhere.
+    that were named one by one always stay: what is wrong with them is reported elsewhere.
     """
     kept, notes = [], []
     for found in files:

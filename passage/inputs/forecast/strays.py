@@ -22,7 +22,7 @@ _SHARE = 0.02
 _LONE, _LONE_SHARE, _LONE_TURN = 8.0, 0.5, 0.15
 #: Where more cells than this share are alone, the sea or the model is like that.
 _FEW = 0.002
-#: Fewest cells in each direction from which order can be told, and the step between
+#: Fewest cells in each direction from which order can be seen, and the step between
 #: neighbours, over the spread of the whole field, from which there is none.
 _SIDE, _NO_ORDER = 5, 0.9
 #: A field that hardly varies has no order either: spread over what is usual, at least.

@@ -1,7 +1,7 @@
 """Passage logs: what she did, averaged over intervals, for calibration.
 
 A table with a header line; each further line is the mean over one interval of
-steady running, 20 minutes to a few hours. Every problem of the file is told at
+steady running, 20 minutes to a few hours. Every problem of the file is reported at
 once. Empty cells are missing values; what a fit needs, it says for itself.
 """
 
@@ -230,7 +230,7 @@ def known_columns(
     page: str,
     complain: Callable[[str, str], None],
 ) -> dict[str, int]:
-    """Where each known column of a header stands; what is there twice or not known is said.
+    """Where each known column of a header is; columns given twice or unknown are reported.
 
     ``vague`` has the remedy for names that could mean several columns, ``page`` lists all.
     """

@@ -13,7 +13,7 @@ from passage.inputs.route.model import MAX_WAYPOINTS, Leg, Route, Waypoint
 from passage.inputs.route.positions import wrap_longitude
 from passage.units import HOUR_S, NM_M
 
-#: Problems told in one message; more of them are of the same kind.
+#: Problems listed in one message; more of them are of the same kind.
 _SHOWN = 40
 #: Waypoints closer than this are one place for a ship [m].
 _SAME_PLACE_M = 1.0

@@ -28,7 +28,7 @@ class Collector:
         self.problems.append(Problem(file=self.file, what=what, place=place, fix=fix))
 
     def note(self, text: str) -> None:
-        """Record something to tell, once."""
+        """Record a note, once."""
         if text not in self.notes:
             self.notes.append(text)
 

@@ -33,7 +33,7 @@ def read_route(path: str | Path) -> Route:
     ----------
     path
         CSV, GPX, GeoJSON or IEC 61174 route exchange, the last also in its zip
-        container. What it is, is told from what stands in it, not from its ending.
+        container. Its content decides what it is, not its ending.
         ``FILE#NAME`` is the route of that name in a GPX file that holds several.
 
     Returns

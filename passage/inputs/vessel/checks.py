@@ -1,4 +1,4 @@
-"""What single keys cannot tell: whether the file agrees with itself."""
+"""What single keys cannot show: whether the file agrees with itself."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ def _key(key: str) -> str:
 
 
 def update_vessel_text(text: str, changes: Mapping[Path, Value], *, note: str = "") -> str:
-    """Change keys in the text of a vessel file and leave all else as it stands.
+    """Change keys in the text of a vessel file and leave all else as it is.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Where each key of a TOML text stands.
+"""Where each key of a TOML text is.
 
 The standard library's reader gives values but no positions. This scanner walks a
 text *that has already been read without error* and notes, for every key and every

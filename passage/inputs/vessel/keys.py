@@ -27,7 +27,7 @@ class Estimate:
 
 @dataclass(frozen=True)
 class Key:
-    """What is said of a key; ``may_miss`` where the file may leave it out though she has it."""
+    """What is declared of a key; ``may_miss`` where the file may leave it out though she has it."""
 
     about: str
     may_miss: str
@@ -42,7 +42,7 @@ def _declared(
 
 
 def key(about: str, *, unit: str | None = None, default: Any = MISSING, **limits: float) -> Any:
-    """Needed, or with a default that stands in the file too."""
+    """Needed, or with a default that is in the file too."""
     return _declared(about, "", unit, default, limits)
 
 

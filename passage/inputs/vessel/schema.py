@@ -1,6 +1,6 @@
 """What a vessel file may hold, made from the declarations of `model`.
 
-The pydantic models are only the door: `reader` turns what passes into the frozen
+The pydantic models only check: `reader` turns what passes into the frozen
 dataclasses of `model`. A key is declared there once, with its kind, its limits and a line
 about it; a file may leave out what has a default, or what is filled in or estimated.
 """

@@ -1,5 +1,5 @@
 """From force and speed to litres, and speeds chosen for the engines.
 
 Takes newtons, knots and the speed-fuel curve; gives litres an hour.
-Stands on `fins` and `resistance`.
+Builds on `fins` and `resistance`.
 """

@@ -1,6 +1,6 @@
 """Fuel against speed in still water, and litres for an extra force along the track.
 
-The owner's speed-fuel points are the truth for still water; everything else is
+The owner's speed-fuel points are the reference for still water; everything else is
 priced as extra brake power through the propulsive efficiency and the engine's
 specific consumption. So a force of R newton at speed U costs
 ``R U / efficiency`` watts at the engine.

@@ -1,5 +1,5 @@
 """Heave, pitch and what people feel: accelerations, sickness, slamming, dangerous encounters.
 
 Takes waves, hull and speed; gives responses and rates at a place.
-Stands on `waves`, `hull` and `roll`.
+Builds on `waves`, `hull` and `roll`.
 """

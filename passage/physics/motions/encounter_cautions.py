@@ -1,6 +1,6 @@
 """Encounter conditions of IMO MSC.1/Circ.1228, as things for the master to think about.
 
-Each test gives a state per point: 1 fired, 0 not fired, -1 cannot be said for want of
+Each test gives a state per point: 1 fired, 0 not fired, -1 unknown for want of
 data. The numbers behind a state travel with it, so that a caution can say why. They
 are flags to think about, not verdicts: the circular speaks of conventional ships that
 meet the stability criteria, and leaves the judgement on board.

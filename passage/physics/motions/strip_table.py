@@ -119,7 +119,7 @@ def strip_table(hull: StripHull, speed_m_s: float) -> StripTable:
     for name in QUANTITIES:
         part = getattr(motion, name)
         if name == "resistance":
-            # From astern the method fails: it says a push many times the truth.
+            # From astern the method fails: it gives a push many times too large.
             part = np.where(np.cos(GRID_MU_RAD) < 0.0, part, 0.0)
         values.append(part / k if name in _OVER_WAVENUMBER else part + 0j)
     return StripTable(float(speed_m_s), omega, np.stack(values))

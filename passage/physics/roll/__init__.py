@@ -1,5 +1,5 @@
 """Roll of the ship: what the waves excite, what damps it, and the answer with fins.
 
 Takes variances of wave slope, the hull and the fins; gives roll, fin use and heel.
-Stands on `waves` and `fins`.
+Builds on `waves` and `fins`.
 """

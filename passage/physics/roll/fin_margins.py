@@ -94,9 +94,9 @@ def loop_margins(hull: HullRoll, fins: Fins) -> LoopMargins:
     loop = open_loop(omega, hull, fins)
     omega = np.broadcast_to(omega, loop.shape)
     real, imag = loop.real, loop.imag
-    # Where the imaginary part passes nought, between two frequencies a straight line.
+    # Where the imaginary part passes zero, between two frequencies a straight line.
     cross = (imag[..., 1:] > 0.0) != (imag[..., :-1] > 0.0)
-    cross[..., 0] = True  # at no frequency at all it is nought
+    cross[..., 0] = True  # at zero frequency it is zero
     rise = imag[..., 1:] - imag[..., :-1]
     share = np.where(cross, -imag[..., :-1] / np.where(rise == 0.0, 1.0, rise), 0.0)
     at = omega[..., :-1] + share * (omega[..., 1:] - omega[..., :-1])

@@ -1,4 +1,4 @@
-"""Whether the loop of hull, fins, lags and delays stands still by itself: compiled.
+"""Whether the loop of hull, fins, lags and delays is stable by itself: compiled.
 
 Private to the roll solvers. Without delay it is Routh's test of a polynomial, with delay
 Nyquist's count, which is exact in the delay.
@@ -70,10 +70,10 @@ def _root(square, slope, size):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def _nyquist(w0, base1, base2, moment, k1, k2, k3, lag, delay):  # type: ignore[no-untyped-def]
-    """Nyquist's count: the loop is steady where its curve does not pass around nought.
+    """Nyquist's count: the loop is steady where its curve does not encircle zero.
 
     From no frequency at all to where the hull's inertia outweighs all the fins could do,
-    D(i w) of a steady loop goes from the right of nought over the top to the left. Each
+    D(i w) of a steady loop goes from the right of zero over the top to the left. Each
     time it passes the right half of the real axis the other way is one turn off.
     """
     n = moment.size

@@ -180,7 +180,7 @@ def group_shares(
     -----
     Where fins give way all at once, the greater sea alone would make her roll several times
     as much. A group is over before she gets there: variance of roll counts up to the fourth
-    power of the energy (fitted), and for the rest of the time the sea itself stands.
+    power of the energy (fitted), and for the rest of the time the sea itself counts.
     """
     most = own * (1.0 + spread) ** _STEEPEST
     with np.errstate(invalid="ignore", divide="ignore"):

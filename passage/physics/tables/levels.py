@@ -16,7 +16,7 @@ The axes, at one speed and for one vessel:
 g is matched by damping at the natural frequency (by force where feedback is not mainly
 damping). What saturation does besides, a longer lag, is put into the nodes as it goes
 with that g when there is no offset; what is left of the difference is a change of
-stiffness, for which a column of derivatives stands beside the plane. The error of it
+stiffness, for which a column of derivatives is kept beside the plane. The error of it
 all is held against ``solve_roll`` in ``tests/physics/tables/test_season_roll.py``.
 """
 

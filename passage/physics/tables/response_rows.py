@@ -1,6 +1,6 @@
 """One row of a table per sea: roll variances at levels, and what else is linear in it.
 
-All that a point needs from a wave system stands side by side, so that one look-up in
+All that a point needs from a wave system lies side by side, so that one look-up in
 period and heading fetches it. Made from the spectral tables (``waves/table.py``) of
 the very kernels that a plan uses. What is a variance is kept as its root, in which it
 interpolates better; rows of systems add after squaring.

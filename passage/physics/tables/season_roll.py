@@ -128,7 +128,7 @@ class TabulatedRoll:
         use : ndarray of int8, (P,)
             ``interpolate.CENTRED``, ``ACTIVE`` or ``AT_REST``.
         centred : ndarray, (P, 6)
-            Answer of :meth:`centred`, which stands where fins do not work.
+            Answer of :meth:`centred`, which is the answer where fins do not work.
         derivative_column : int
             Where the derivatives begin in the rows.
 
@@ -194,7 +194,7 @@ class TabulatedRoll:
         out: FloatArray,
         fins: FloatArray,
     ) -> None:
-        """Where the fins meet a limit the mean of two seas stands, as in ``solve_roll``."""
+        """Where the fins meet a limit the mean of two seas is the answer, as in ``solve_roll``."""
         fall = each_pair(self.levels.fins.post_stall_slope, self.levels.fins)
         moment = each_pair(self.levels.fins.moment_ratio, self.levels.fins)
         weight = group_weight(fins, self.lag_s, fall, moment)

@@ -93,7 +93,7 @@ def channel_count(kernel: Kernel, speed_m_s: float) -> int:
     told = getattr(kernel, "channels", None)
     if isinstance(told, int):  # a probe may cost a hull solved for nothing
         return told
-    assert not isinstance(kernel, DealtKernel)  # those tell their channels
+    assert not isinstance(kernel, DealtKernel)  # those state their channels
     probe = np.array([0.5, 1.0])
     return int(np.shape(kernel(probe, probe, speed_m_s))[0])
 
@@ -122,7 +122,7 @@ class KernelOperator:
         self.channels = channel_count(kernel, speed_m_s)
 
     def stretches(self) -> Iterator[tuple[slice, csr_matrix | NDArray[np.float32]]]:
-        """A few directions at a time, so that the whole never stands in memory.
+        """A few directions at a time, so that the whole is never in memory.
 
         Yields the directions of ``FINE_MU_RAD`` and a matrix (channels x directions,
         frequencies), row = channel + channels * direction.

@@ -201,7 +201,7 @@ def spreading_cosn(theta_rad: ArrayLike, n: ArrayLike) -> FloatArray:
     n = np.asarray(n, float)
     theta = np.asarray(theta_rad, float)
     norm = np.exp(gammaln(0.5 * n + 1.0) - gammaln(0.5 * n + 0.5)) / np.sqrt(np.pi)
-    # np.maximum lets NaN through, where a choice by sign would make it nought.
+    # np.maximum lets NaN through, where a choice by sign would make it zero.
     return np.asarray(norm * np.maximum(np.cos(theta), 0.0) ** n)
 
 

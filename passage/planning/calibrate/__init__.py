@@ -1,4 +1,4 @@
 """A log of past passages to vessel numbers with bands.
 
-Takes a log and a forecast; gives proposed values. Stands on `voyage`.
+Takes a log and a forecast; gives proposed values. Builds on `voyage`.
 """

@@ -3,7 +3,7 @@
 Roll: one factor on all hull damping, one on the fins' efficiency, and the wave
 slope coefficient. Fuel: a smooth correction of the owner's speed-fuel points, with
 the price of waves, wind and working fins taken off by the physics. What the log
-cannot tell keeps its old value, and the reason is given.
+cannot determine keeps its old value, and the reason is given.
 """
 
 from __future__ import annotations
@@ -159,7 +159,7 @@ def _round(value: float) -> float:
 
 
 def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None) -> Calibration:
-    """Fit what the log can tell.
+    """Fit what the log can determine.
 
     Raises
     ------

@@ -76,7 +76,7 @@ def own_slope(roll: RollModel) -> Literal["formula", "number"]:
 
 
 def doubtful(fuel: FuelModel) -> list[str]:
-    """What may be right and may be another unit: told, and no vessel file is written."""
+    """What may be right and may be another unit: reported, and no vessel file is written."""
     if not np.any(fuel.use):
         return []
     middle = float(np.median(fuel.observed / np.exp(fuel.log_fuel({}))))

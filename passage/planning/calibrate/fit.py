@@ -1,7 +1,7 @@
-"""Least squares that knows what it cannot tell.
+"""Least squares that knows what it cannot determine.
 
 Parameters are fitted to the logarithm of what was measured, so errors are shares.
-A parameter on which the data say too little, or which they cannot tell from
+A parameter on which the data say too little, or which they cannot separate from
 another, is put back to its old value and named with the reason, and the rest is
 fitted again.
 """

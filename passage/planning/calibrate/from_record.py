@@ -25,7 +25,7 @@ FEWEST_PASSAGES = 4
 _TILT_SPEEDS = 1.15
 #: Heights must differ by this for a slope against the sea [m].
 _SEA_RANGE_M = 1.0
-#: A speed-fuel point this near to the logged speeds is told by them.
+#: A speed-fuel point this near to the logged speeds is determined by them.
 _NEAR_SPEED = 1.05
 #: A leg with more than this share of its time with fins active, or centred, counts as that.
 _MOSTLY = 0.9

@@ -1,4 +1,4 @@
 """Many combinations of route, departure, speed and fin use, and the choice among them.
 
-Takes plans to make; gives a `Comparison`. Stands on `plan`.
+Takes plans to make; gives a `Comparison`. Builds on `plan`.
 """

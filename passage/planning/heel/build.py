@@ -41,7 +41,7 @@ CREW_L_PER_TRANSFER = 5.0
 
 @dataclass(frozen=True, kw_only=True)
 class HeelPoints:
-    """What a plan knows of each point; arrays ``(n,)`` unless said otherwise.
+    """What a plan knows of each point; arrays ``(n,)`` unless stated otherwise.
 
     ``names`` is one for each leg, ``leg`` the index of each point's leg (``None`` when
     every point is a leg), ``length_m`` its length. ``fuel_l`` is all fuel of

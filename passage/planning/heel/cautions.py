@@ -1,4 +1,4 @@
-"""What must be said beside a heel advice: limits of fins, tanks, GM and weather."""
+"""Cautions that belong to a heel advice: limits of fins, tanks, GM and weather."""
 
 from __future__ import annotations
 

@@ -62,7 +62,7 @@ class HeelTank:
 class HeelProblem:
     """One passage of ``n`` points and ``k`` tanks, before any decision.
 
-    Arrays are ``(n,)`` over points unless said otherwise.
+    Arrays are ``(n,)`` over points unless stated otherwise.
 
     Attributes
     ----------

@@ -42,7 +42,7 @@ _GUESS_GAP = 5e-3
 def _quiet() -> Iterator[None]:
     """Keep the solver's own stray lines off standard output.
 
-    Some builds print progress lines although told not to; they would end up in a
+    Some builds print progress lines although asked not to; they would end up in a
     table or a JSON file that the user is writing to standard output.
     """
     sys.stdout.flush()

@@ -65,7 +65,7 @@ class Change:
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the advice stands, stands with other amounts, or falls."""
+        """Whether the advice holds, holds with other amounts, or changes."""
         near = near_l(self.best_l)
         if self.kept_l is not None and self.kept_l <= near:
             return "holds"

@@ -1,4 +1,4 @@
 """One passage planned: legs, totals, cautions, provenance.
 
-Takes the points of a voyage; gives a `PlannedPassage`. Stands on `voyage`.
+Takes the points of a voyage; gives a `PlannedPassage`. Builds on `voyage`.
 """

@@ -59,7 +59,7 @@ def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caut
         if code in ("synchronous_rolling", "parametric_rolling"):
             fired &= felt
         if code == "parametric_rolling":
-            # What is synchronous as well is said once, under that heading.
+            # What is synchronous as well is reported once, under that heading.
             fired &= states.synchronous_rolling != 1
         if not np.any(fired):
             continue

@@ -1,4 +1,4 @@
-"""What a record tells: bias and spread by kind of leg, odds kept, the trend of fuel."""
+"""What a record shows: bias and spread by kind of leg, odds kept, the trend of fuel."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ class Trend:
 
 @dataclass(frozen=True)
 class RecordSummary:
-    """What the record of one vessel tells; ``otherwise`` counts shares of other numbers."""
+    """What the record of one vessel shows; ``otherwise`` counts shares of other numbers."""
 
     file: str
     vessel: str
@@ -140,7 +140,7 @@ def _spread(logs: list[float]) -> Spread:
 
 
 def _groups(legs: list[Row]) -> list[Group]:
-    """Legs by sea, heading, speed and fin use; kinds that no leg tells are left out."""
+    """Legs by sea, heading, speed and fin use; kinds that no leg belongs to are left out."""
     found = []
     for kind, name_of in (
         ("sea", _sea),

@@ -1,4 +1,4 @@
-"""What is wrong with a log, said and never put right by a guess."""
+"""What is wrong with a log: reported, never corrected by a guess."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ def _reason(leg: LegReview, key: str, causes: MissCauses | None) -> str:
     if causes is None or leg.leg not in causes.legs[key]:
         other = _otherwise(leg, key)
         if other:
-            return f"Likely: {other}. What the sea had in it, --sea tells."
+            return f"Likely: {other}. --sea shows what the sea had to do with it."
         return "Without the sea as it was (--sea) nothing says what is forecast and what model."
     miss = leg.pairs[key].miss or 0.0
     forecast, otherwise, model = (

@@ -1,6 +1,6 @@
 """Points of many departures by the very functions of a single plan.
 
-Slow, and the truth that the fast movement (``points.py``) is held against; also the
+Slow, and the reference that the fast movement (``points.py``) is held against; also the
 way taken where the fast one does not apply: full directional spectra.
 """
 

@@ -1,4 +1,4 @@
 """A route searched on a graph.
 
-Takes two ends and a purpose; gives a route to appraise. Stands on `plan` and `compare`.
+Takes two ends and a purpose; gives a route to appraise. Builds on `plan` and `compare`.
 """

@@ -1,4 +1,4 @@
-"""Names for the steps of long work, told to a progress that has a place for them."""
+"""Names for the steps of long work, passed to a progress that shows them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
 """Pages in one HTML file, built from plain blocks.
 
-Takes results of planning; gives HTML. Stands on `drawing`.
+Takes results of planning; gives HTML. Builds on `drawing`.
 """

@@ -11,7 +11,7 @@ from passage.report.text.verdict import MOST_FIGURES, NO_LIMIT_WORD, Verdict, nu
 
 
 def heel_verdict(answer: HeelAnswer) -> Verdict:
-    """The advice, what it costs and leaves; over where a limit is not kept or a warning stands."""
+    """The advice, what it costs and leaves; over if a limit is not kept or there is a warning."""
     plan = answer.plan.plan
     head, dot, rest = answer.verdict.partition(". ")
     warned = any(caution.severity == "warning" for caution in answer.cautions)
