@@ -176,7 +176,7 @@ def test_text_has_contrast(browser: Any, urls: dict[str, str], name: str, scheme
     assert low == []
 
 
-@pytest.mark.parametrize("name", CHARTED)
+@pytest.mark.parametrize("name", PAGES)
 def test_every_heading_says_what_it_means(browser: Any, urls: dict[str, str], name: str) -> None:
     opened(browser, urls[name], 1280, 900)
     bare = browser.execute_script(

@@ -189,7 +189,7 @@ def test_page_legs_are_those_of_the_plan_in_json(found, page):
         assert plan["route"] in caption
         heads, rows = table[0], table[1:-1]
         fuel = heads.index("fuel")
-        centred = heads.index("roll sig, centred")
+        centred = heads.index("roll, fins centred")
         assert [row[fuel] for row in rows] == [shown(leg["fuel_l"], 0) for leg in plan["legs"]]
         assert [row[centred] for row in rows] == [
             shown(leg["roll_centred_significant_deg"], 1) for leg in plan["legs"]
@@ -284,7 +284,7 @@ def test_plan_page_numbers_are_those_of_json():
     heads, rows = table[0], table[1:-1]
     for heading, key, decimals in (
         ("fuel", "fuel_l", 0),
-        ("roll sig, active", "roll_active_significant_deg", 1),
+        ("roll, fins active", "roll_active_significant_deg", 1),
         ("Hs", "significant_height_m", 1),
         ("sick", "motion_sickness_percent", 1),
     ):

@@ -65,3 +65,20 @@ def test_without_limits_a_suggestion_claims_none(plan):
     verdict = suggest_verdict({"suggested": bare}, SearchOptions(LEAVE_S, 11.0))
     assert verdict.state == "unknown"
     assert verdict.do.startswith("No limit is set")
+
+
+def test_the_figures_are_those_of_the_route_that_is_kept(plan):
+    from passage.report.text.verdict_suggest import advised
+
+    given = replace(plan, totals={**plan.totals, "fuel_l": plan.totals["fuel_l"] + 6.0})
+    plans = {"suggested": plan, "as given (outside)": given}
+    options = SearchOptions(LEAVE_S, 11.0)
+    assert advised(plans, options) == "as given (outside)"
+    shown = {figure.label: figure.value for figure in suggest_verdict(plans, options).figures}
+    assert shown["Fuel"] == f"{given.totals['fuel_l']:,.0f}"
+    # A route given that breaks a limit of the search, or of the owner's alone, is not kept.
+    assert advised(plans, options, ("too near the land",)) == "suggested"
+    rough = tuple({**leg, "window_roll_significant_deg": 9.0} for leg in given.legs)
+    plans["as given (outside)"] = replace(given, legs=rough)
+    assert advised(plans, options) == "suggested"
+    assert "over a limit" in suggest_verdict(plans, options).why

@@ -137,8 +137,8 @@ def period_strip(
         ],
     )
     panel = Panel(
-        "Encounter period, s",
-        [Series("encounter", period, 1)],
+        "Mean encounter period, s",
+        [Series("all waves", period, 1)],
         limits=[
             Limit(
                 natural_roll_period_s,
@@ -158,9 +158,13 @@ def period_strip(
         [panel],
         table,
         **_along(times, spans, key),
-        note=f"Periods beyond {longest_s:.0f} s run off the top; the table has them."
-        if panel.top is not None
-        else "",
+        note="Mean over all waves met, the short ones too; the highest, of which cautions and the "
+        "watch sheet speak, have a period of their own."
+        + (
+            f" Periods beyond {longest_s:.0f} s run off the top; the table has them."
+            if panel.top is not None
+            else ""
+        ),
     )
 
 

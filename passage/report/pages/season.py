@@ -22,6 +22,7 @@ from passage.report.drawing.blocks import (
 from passage.report.drawing.charts_panel import Limit
 from passage.report.drawing.charts_season import month_chart, share_chart
 from passage.report.pages.page import render_page
+from passage.report.pages.season_cards import season_options
 from passage.report.text.season import ODDS, lead_passage, wait_text
 from passage.report.text.season_rank import (
     MONTHS,
@@ -62,6 +63,8 @@ _MONTH_CHARTS = (
         "Roll, significant single amplitude, deg",
     ),
 )
+#: So many of them are shown at once, the others when asked for.
+_FIRST = 4
 #: Months whose numbers differ by less than this share are no chart.
 _FLAT = 0.01
 
@@ -77,17 +80,25 @@ def season_page(result: SeasonResult) -> str:
         return by.get((*keys[p], month))
 
     lead = lead_passage(result)
-    charts = [_month(*one, names, months, record, result) for one in _MONTH_CHARTS]
+    charts = [
+        [
+            chart for one in group
+            if (chart := _month(*one, names, months, record, result)) is not None
+        ]
+        for group in (_MONTH_CHARTS[:_FIRST], _MONTH_CHARTS[_FIRST:])
+    ]  # fmt: skip
     sections = [
+        *season_options(result, names, best_of(result)),
         *(_within(names, months, record) if result.provenance.get("limits_set", True) else []),
         *_closing(result, lead),
         *_best(result, lead),
-        Section("Comfort and fuel by month", blocks=[c for c in charts if c is not None],
-                short="Months"),
+        Section("Comfort and fuel by month", blocks=charts[0], short="Months"),
         *_needs(result, lead),
         Section("List: fins or a transfer", blocks=_heel(names, months, record, result),
                 short="List"),
-        *_tables(names, months, record, best_of(result)),
+        *_tables(names, months, record, lead),
+        *([Section("Other rolls by month", blocks=charts[1], short="Rolls", folded=True)]
+          if charts[1] else []),
         Section("What this rests on", blocks=_basis(result), short="Sources",
                 folded=True),
     ]  # fmt: skip
@@ -214,13 +225,8 @@ def _limit(name: str, result: SeasonResult) -> Limit | None:
     return None if limit is None else Limit(limit, "owner's limit")
 
 
-def _tables(
-    names: list[str], months: list[int], record: Any, best: dict[str, Any] | None
-) -> list[Section]:
+def _tables(names: list[str], months: list[int], record: Any, lead: int) -> list[Section]:
     """The months of the route and speed of the verdict; those of the others folded."""
-    lead = 0
-    if best is not None:
-        lead = names.index(f"{best['route']}, {best['speed_kn']:g} kn")
     made = [Section("Every month", f"{names[lead]}. Medians of the departures.",
                     [_waits(names, months, record, lead)], short="Table")]  # fmt: skip
     others = [_waits(names, months, record, p) for p in range(len(names)) if p != lead]

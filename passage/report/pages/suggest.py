@@ -17,21 +17,22 @@ from passage.report.pages.plan_blocks import (
     plan_strips,
     source_blocks,
 )
-from passage.report.text.suggest import verdict_of
+from passage.report.text.suggest import advised_of, verdict_of
 from passage.report.text.verdict import number
 from passage.report.text.verdict_plan import judged_limits
 
 
 def suggest_page(made: Suggestion) -> str:
     """The page as text: verdict, options side by side, map, waypoints, legs, cautions."""
-    plan = made.plans["suggested"]
+    lead = advised_of(made)
+    plan = made.plans[lead]
     sections = [
-        Section("The options", "", [_cards(made)], "Options"),
-        Section("Map", "Rings show each route's yacht at that time.", [_map(made)]),
+        Section("The options", "", [_cards(made, lead)], "Options"),
+        Section("Map", "Rings show each route's yacht at that time.", [_map(made, lead)]),
         Section("Waypoints", "To be appraised on the chart, not navigated water.",
                 [_waypoints(made)]),
-        Section("The suggested passage, by leg", "",
-                leg_table_blocks(plan, "Legs of the suggested passage"), "Legs"),
+        Section("The passage advised, by leg", "",
+                leg_table_blocks(plan, f"Legs of the passage {lead}"), "Legs"),
         Section("Cautions", "Worst first.",
                 [Notes(list(made.found.notes), "What the search does not know"),
                  caution_notes(plan)]),
@@ -52,7 +53,7 @@ def _title(name: str) -> str:
     return f"{name[0].upper()}{name[1:]}"
 
 
-def _cards(made: Suggestion) -> Cards:
+def _cards(made: Suggestion, lead: str) -> Cards:
     """Each plan's litres, money, hours, roll and sickness, and what it breaks."""
     items = []
     for style, (name, plan) in enumerate(made.plans.items()):
@@ -71,7 +72,8 @@ def _cards(made: Suggestion) -> Cards:
         judged = made.found.candidates.get(key)
         if judged is not None and judged.faults and name != "suggested":
             note, state = f"Ruled out: {judged.faults[0]}.", "limit"
-        items.append(Card(_title(name), "", rows, note, state, style, name == "suggested"))
+        title = f"{_title(name)}, advised" if name == lead else _title(name)
+        items.append(Card(title, "", rows, note, state, style, name == lead))
     return Cards(items)
 
 
@@ -93,7 +95,7 @@ def _nearest(plan: PlannedPassage) -> tuple[str, str]:
     return text, "limit" if over else "good"
 
 
-def _map(made: Suggestion) -> Map:
+def _map(made: Suggestion, lead: str) -> Map:
     routes = [
         MapRoute(
             name,
@@ -101,12 +103,12 @@ def _map(made: Suggestion) -> Map:
             plan.marks["way_lon_deg"],
             style,
             # The other routes' waypoints would only crowd the chart.
-            plan.marks["way_names"] if style == 0 else [],
-            style == 0,
+            plan.marks["way_names"] if name == lead else [],
+            name == lead,
         )
         for style, (name, plan) in enumerate(made.plans.items())
     ]
-    return map_block(routes, list(made.sea), made.plans["suggested"])
+    return map_block(routes, list(made.sea), made.plans[lead])
 
 
 def _waypoints(made: Suggestion) -> Table:

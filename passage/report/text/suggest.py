@@ -13,9 +13,15 @@ from passage.report.files.plan_json import plan_dict
 from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import Verdict, verdict_lines
-from passage.report.text.verdict_suggest import suggest_verdict
+from passage.report.text.verdict_suggest import advised, suggest_verdict
 
 SUGGEST_SCHEMA_VERSION = "1.0"
+
+
+def advised_of(made: Suggestion) -> str:
+    """Name of the plan that the verdict advises."""
+    own = made.found.candidates.get("as given")
+    return advised(made.plans, made.options, own.faults if own is not None else ())
 
 
 def verdict_of(made: Suggestion) -> Verdict:

@@ -17,7 +17,7 @@ _MONTHS = (
 #: Months within this many points of the best count as good as it. [%]
 _AS_GOOD = 5.0
 #: From this share on a month is called good. [%]
-_GOOD = 75.0
+GOOD_PERCENT = 75.0
 
 
 def best_of(result: SeasonResult) -> dict[str, Any] | None:
@@ -88,7 +88,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
             "that month: too few for odds."
         )
     price += " A hindcast chooses the season, a forecast the day."
-    state = "within" if share >= _GOOD else "over"
+    state = "within" if share >= GOOD_PERCENT else "over"
     return Verdict(
         state, do, " ".join(reasons), price.strip(), _figures(result, best),
         word=f"{number(share)} % within limits",

@@ -25,13 +25,31 @@ _SAME_L, _SAME_DEG = 5.0, 0.1
 _WORTH = 0.005
 
 
+def advised(
+    plans: Mapping[str, PlannedPassage], options: SearchOptions, given_faults: Sequence[str] = ()
+) -> str:
+    """Name of the plan to sail by: the route given, unless the one found is worth leaving it.
+
+    A given route with faults, or over a limit that the one found keeps, is no choice.
+    """
+    name = next((key for key in plans if key.startswith("as given")), None)
+    if name is None or given_faults:
+        return "suggested"
+    mine, given = plans["suggested"], plans[name]
+    if not all(np.isfinite(x) for p in (mine, given) for x in (_fuel(p), _roll(p, options))):
+        return "suggested"
+    if _over(given) and not _over(mine):
+        return "suggested"
+    less, calmer = _fuel(given) - _fuel(mine), _roll(given, options) - _roll(mine, options)
+    worth_l = max(_SAME_L, _WORTH * _fuel(mine))
+    gains = less > worth_l if options.objective == "fuel" else calmer > _SAME_DEG
+    return "suggested" if gains else name
+
+
 def suggest_verdict(
     plans: Mapping[str, PlannedPassage], options: SearchOptions, given_faults: Sequence[str] = ()
 ) -> Verdict:
-    """Take the suggested route or keep the given one, by the plans of both.
-
-    A given route with faults is no choice: it breaks a limit of the search.
-    """
+    """Take the suggested route or keep the given one, by the plans of both."""
     mine = plans["suggested"]
     name = next((key for key in plans if key.startswith("as given")), None)
     given = plans[name] if name is not None else None
@@ -47,22 +65,28 @@ def suggest_verdict(
     do, why = f"Take the suggested route, {leave}, once appraised on the chart: {worth}.", ""
     if given is not None and np.isfinite(_fuel(given)) and np.isfinite(_roll(given, options)):
         less, calmer = _fuel(given) - fuel, _roll(given, options) - roll
-        worth_l = max(_SAME_L, _WORTH * fuel)
-        gains = less > worth_l if options.objective == "fuel" else calmer > _SAME_DEG
         why = (
             f"Against the route as given the one found {_more(less, _SAME_L, 0, 'l')} and rolls "
             f"{_roll_words(calmer)}."
         )
         if given_faults:
             why += f" The route as given is ruled out: {given_faults[0]}."
-        elif not gains:
-            do = (
-                f"Keep the route as given, {leave}: the search found none that saves "
-                f"{100.0 * _WORTH:g} % of the fuel or more."
-                if options.objective == "fuel"
-                else f"Keep the route as given, {leave}: the search found nothing that rolls less."
-            )
+        elif _over(given) and not _over(mine):
+            why += f" The route as given is over a limit: {_over(given)}."
+    if given is not None and advised(plans, options, given_faults) != "suggested":
+        do = (
+            f"Keep the route as given, {leave}: the search found none that saves "
+            f"{100.0 * _WORTH:g} % of the fuel or more."
+            if options.objective == "fuel"
+            else f"Keep the route as given, {leave}: the search found nothing that rolls less."
+        )
+        return _limited(given, options, do, why, leave)
     return _limited(mine, options, do, why, leave)
+
+
+def _over(plan: PlannedPassage) -> str:
+    """The limit a plan is furthest over, in words; empty where it keeps all."""
+    return next((one.words for one in judged_limits(plan) if one.over), "")
 
 
 def _limited(
@@ -70,13 +94,13 @@ def _limited(
 ) -> Verdict:
     """The verdict by the owner's limits: none set, one broken, one unknown, or all kept."""
     limits = judged_limits(mine)
-    over = [one for one in limits if one.over]
+    over = _over(mine)
     figures = _figures(mine, options)
-    appraise = "It is a suggestion, not navigated water."
+    appraise = "The one found is a suggestion, not navigated water."
     if not limits:
         return Verdict("unknown", f"{NO_LIMIT} {do}", why, appraise, figures, NO_LIMIT_WORD)
     if over:
-        do = f"Not yet: the best route found, {leave}, is over a limit: {over[0].words}."
+        do = f"Not yet: the best route found, {leave}, is over a limit: {over}."
         price = (
             f"It would take {number(_fuel(mine))} l. Try another departure or speed, or keep out "
             f"of the roughest water with `--roll-limit`. {appraise}"

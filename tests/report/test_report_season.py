@@ -1,0 +1,78 @@
+"""The season page's cards: the numbers of the records, the one advised first, no more than five."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from passage.report.pages.cards import MOST_CARDS
+from passage.report.pages.season_cards import season_options
+from passage.report.text.verdict_season import best_of
+
+
+def record(route, speed, month, within, fuel):
+    five = [0.9, 0.95, 1.0, 1.05, 1.1]
+    return {
+        "route": route, "speed_kn": speed, "month": month, "covered": 20, "judged": 20,
+        "few": False,
+        "within_limits_percent": within, "longest_wait_h": 73.0, "longest_wait_open": True,
+        "fuel_l": [fuel * f for f in five], "hours": [30.0] * 5,
+        "worst_window_roll_significant_deg": [3.3] * 5,
+        "worst_leg_motion_sickness_percent": None,
+    }  # fmt: skip
+
+
+def season(*labels, limits_set=True):
+    """Two months of each label: (route, speed, share in May, fuel in May)."""
+    made = []
+    for route, speed, within, fuel in labels:
+        for month in (0, 1, 5):
+            share = within if month == 5 else 8.0
+            made.append(record(route, speed, month, share if limits_set else None, fuel))
+    return SimpleNamespace(
+        labels=[{"route": r, "speed_kn": s} for r, s, *_ in labels],
+        records=made,
+        provenance={"limits_set": limits_set},
+    )
+
+
+def test_cards_have_the_numbers_of_the_month_advised_and_the_names_of_the_charts():
+    result = season(("outside", 12.0, 92.0, 7000.0), ("straight", 10.0, 90.0, 5246.0))
+    names = ["outside, 12 kn", "straight, 10 kn"]
+    section = season_options(result, names, best_of(result))[0]
+    first, second = section.blocks[0].items
+    # Within five points of the best share the one of least fuel is advised.
+    assert first.name == "straight, 10 kn, advised"
+    assert (first.chosen, second.chosen) == (True, False)
+    assert (first.style, second.style) == (1, 0)
+    assert dict(first.rows)["within limits"] == "90 %"
+    assert dict(first.rows)["fuel"] == "5,246 l"
+    assert dict(first.rows)["sickness"] == "unknown"
+    assert dict(first.rows)["longest wait"] == "over 73 h"
+    assert first.note == "Within limits, best month May 90 %, worst Jan 8 %."
+    assert "May" in section.intro
+
+
+@pytest.mark.parametrize(("share", "state"), [(75.0, "good"), (74.0, "limit")])
+def test_the_colour_of_a_card_follows_the_share(share, state):
+    result = season(("straight", 10.0, share, 5000.0))
+    [section] = season_options(result, ["straight, 10 kn"], best_of(result))
+    assert section.blocks[0].items[0].state == state
+
+
+def test_of_many_the_surest_are_shown_and_the_others_named():
+    rows = [(f"r{i}", 10.0, 90.0 - 3 * i, 5000.0 + i) for i in range(8)]
+    result = season(*rows)
+    [section] = season_options(result, [f"{r}, 10 kn" for r, *_ in rows], best_of(result))
+    assert len(section.blocks[0].items) == MOST_CARDS
+    assert "3 others" in section.intro
+
+
+def test_without_limits_the_cards_are_of_the_whole_period_and_judge_nothing():
+    result = season(("straight", 10.0, 0.0, 5000.0), limits_set=False)
+    [section] = season_options(result, ["straight, 10 kn"], best_of(result))
+    [card] = section.blocks[0].items
+    assert "whole period" in section.intro
+    assert (card.state, card.note) == ("note", "")
+    assert "within limits" not in dict(card.rows)
