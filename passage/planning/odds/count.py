@@ -112,6 +112,14 @@ def percentile(values: Array, percent: Any, axis: int = 0) -> Array:
     return np.asarray(np.percentile(values, percent, axis=axis, method="weibull"))
 
 
+def fans(points: Mapping[str, Array]) -> dict[str, tuple[Array, Array]]:
+    """10 and 90 % of draws at every point, from ``(draws, n)``; NaN where any is missing."""
+    low, high = PERCENTILES[0], PERCENTILES[-1]
+    return {
+        name: (percentile(values, low), percentile(values, high)) for name, values in points.items()
+    }
+
+
 def model_share_percent(values: npt.ArrayLike, doubts: Array) -> float | None:
     """Share of the spread of ``values`` (draws,) that comes from the model's doubt. [%]
 

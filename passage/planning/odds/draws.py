@@ -62,11 +62,13 @@ def doubts(normals: Array) -> Doubt:
 class Drawn:
     """Legs of every draw: arrays ``(draws, legs)`` under the names of ``variables.py``.
 
-    ``doubts`` are the standard normal numbers of the model, ``(draws, DOUBTS)``.
+    ``doubts`` are the standard normal numbers of the model, ``(draws, DOUBTS)``, ``points``
+    what fans are drawn of, ``(draws, n)``.
     """
 
     legs: dict[str, Array]
     doubts: Array
+    points: dict[str, Array]
 
 
 def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Drawn:
@@ -77,22 +79,33 @@ def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Draw
     members = np.arange(drawn.n_members)
     doubt = doubts(drawn.doubts)
     choices = replace(sailing.choices, band=False, both=False)
-    legs, over = _legs(passage, sailing.go(drawn, members, False), choices, doubt)
+    legs, points, over = _legs(passage, sailing.go(drawn, members, False), choices, doubt)
     if not sailing.limited and np.any(over):
         some = doubt_rows(doubt, over)
-        again, _ = _legs(passage, sailing.go(drawn, members[over], True), choices, some)
-        for name in legs:
-            legs[name][over] = again[name]
-    return Drawn(legs, drawn.doubts)
+        way = sailing.go(drawn, members[over], True)
+        again, slower, _ = _legs(passage, way, choices, some)
+        for made, part in ((legs, again), (points, slower)):
+            for name in made:
+                made[name][over] = part[name]
+    return Drawn(legs, drawn.doubts, points)
 
 
 def _legs(
     passage: Passage, way: March, choices: Choices, doubt: Doubt
-) -> tuple[dict[str, Array], Any]:
-    """Leg values, and on which draws the engines are asked for more than they have."""
+) -> tuple[dict[str, Array], dict[str, Array], Any]:
+    """Leg values, points of fans, and which draws ask the engines for more than they have."""
     here = evaluate(passage.yacht, way, replace(choices, doubt=doubt))
     over = np.any(over_engine(passage.yacht, passage.track, here), axis=-1)
-    return leg_values(passage, way, here, choices.fins), over
+    return leg_values(passage, way, here, choices.fins), fan_points(here, choices.fins), over
+
+
+def fan_points(here: Evaluation, fins: str) -> dict[str, Array]:
+    """What fans are drawn of along the way, ``L + (n,)``."""
+    felt = "active" if fins == "active" else "centred"
+    return {
+        "significant_height_m": np.array(here.values["significant_height_m"]),
+        "roll_significant_deg": np.array(here.values[f"roll_{felt}_significant_deg"]),
+    }
 
 
 def leg_values(

@@ -12,6 +12,7 @@ from passage.inputs.vessel import Vessel
 from passage.planning.odds.count import (
     PERCENTILES,
     count_odds,
+    fans,
     interval_percent,
     model_share_percent,
     percentiles,
@@ -40,23 +41,29 @@ def chances(
     legs: Rows,
     totals: dict[str, Any],
     sailing: Sailing,
-    legs_of: Callable[[int], Rows],
-) -> None:
+    member_of: Callable[[int], tuple[Rows, dict[str, Array]]],
+    points: dict[str, Array],
+) -> dict[str, tuple[Array, Array]]:
     """Odds and spread by the forecast's members or, where it has none, by draws.
 
-    ``legs_of`` gives the leg rows of a member; ``legs`` and ``totals`` get new keys.
+    ``member_of`` gives the leg rows of a member and what fans are drawn of, ``points`` the
+    latter of the first; ``legs`` and ``totals`` get new keys. The fans come back, by name.
     """
     known = (passage.vessel, options.departure_s)
     if forecast.n_members > 1:
-        members = [legs, *(legs_of(member) for member in range(1, forecast.n_members))]
+        others = [member_of(member) for member in range(1, forecast.n_members)]
+        members = [legs, *(rows for rows, _ in others)]
         totals["members"] = spread_of_members(members)
         source = f"{forecast.n_members} members"
         put_chances(legs, totals, member_legs(members), *known, source)
-        return
+        every = [points, *(more for _, more in others)]
+        return fans({name: np.stack([one[name] for one in every]) for name in points})
     versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
-    if versions is not None:
-        made = sail_draws(passage, versions.sea, sailing)
-        put_chances(legs, totals, made.legs, *known, versions.words(known[1]), made.doubts)
+    if versions is None:
+        return {}
+    made = sail_draws(passage, versions.sea, sailing)
+    put_chances(legs, totals, made.legs, *known, versions.words(known[1]), made.doubts)
+    return fans(made.points)
 
 
 def member_legs(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Array]:

@@ -14,7 +14,7 @@ from passage.errors import NoCoverage, VesselError
 from passage.inputs.forecast import ALL_HOURS, Forecast
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
-from passage.planning.odds.draws import Sailing
+from passage.planning.odds.draws import Sailing, fan_points
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.chances import chances
 from passage.planning.plan.decisions import decisions_of
@@ -137,9 +137,10 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         passage.vessel, passage.track, way, evaluation, legs, options.departure_s, options.fins
     )
     totals = plan_totals(passage.vessel, legs, evaluation, way, options.fins)
-    chances(
+    fans = chances(
         passage, forecast, options, legs, totals, sailing,
         lambda member: _member_legs(passage, forecast, options, member),
+        fan_points(evaluation, options.fins),
     )  # fmt: skip
     exceeded = limits_exceeded(passage.vessel, legs, judged)
     reach_km = masked_reach_km(forecast, passage.track, way, options)
@@ -175,7 +176,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         notes=tuple(notes),
         limits_exceeded=exceeded,
         judged=judged,
-        marks=plan_marks(passage.vessel, passage.route, way.conditions),
+        marks=plan_marks(passage.vessel, passage.route, way.conditions) | {"fans": fans},
         tanks=tank_rows(passage, way, evaluation),
         ends=(passage.track.end_lat_deg, passage.track.end_lon_deg),
         vessel_text=_text_of(passage.vessel),
@@ -231,7 +232,7 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
 
 def _member_legs(
     passage: Passage, forecast: Forecast, options: PlanOptions, member: int
-) -> list[dict[str, Any]]:
+) -> tuple[list[dict[str, Any]], dict[str, Array]]:
     way, evaluation, _ = march_and_evaluate(passage, forecast, options, member)
     made = leg_table(
         passage.route, passage.track, way, evaluation, options.departure_s, options.fins
@@ -239,7 +240,7 @@ def _member_legs(
     judge_legs(
         passage.vessel, passage.track, way, evaluation, made, options.departure_s, options.fins
     )
-    return made
+    return made, fan_points(evaluation, options.fins)
 
 
 def march_and_evaluate(

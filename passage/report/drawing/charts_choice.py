@@ -210,7 +210,7 @@ def front_chart(
                     "path",
                     d=f"M{across.at(few):.1f} {y:.1f}H{across.at(much):.1f}"
                     f"M{x:.1f} {up.at(low):.1f}V{up.at(high):.1f}",
-                    class_="whisker",
+                    class_="spread",
                 )
             )
         taken = [

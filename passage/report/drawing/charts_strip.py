@@ -83,17 +83,22 @@ def sea_strip(
     systems: Mapping[str, npt.ArrayLike] | None = None,
     *,
     wind_kn: npt.ArrayLike | None = None,
+    fan_m: tuple[npt.ArrayLike, npt.ArrayLike] | None = None,
     spans: Sequence[Span] = (),
     key: str = "sea",
 ) -> Chart:
-    """Significant height met, whole sea and by system, and the wind."""
+    """Significant height met, whole sea and by system, and the wind.
+
+    ``fan_m`` is the height in 10 and 90 % of the draws.
+    """
     times = np.asarray(time_s, dtype=float)
     series = [Series("whole sea", np.asarray(total_m, dtype=float), 0, fill=True)]
     columns = [(Column("whole sea", "m", 2), total_m)]
     for i, (name, heights) in enumerate((systems or {}).items()):
         series.append(Series(name, np.asarray(heights, dtype=float), i + 1))
         columns.append((Column(name, "m", 2), heights))
-    panels = [Panel("Significant height, m", series, height_px=130.0)]
+    fan = _fan(fan_m, "m", 2, columns)
+    panels = [Panel("Significant height, m", series, fan, height_px=130.0)]
     if wind_kn is not None:
         panels.append(
             Panel(
@@ -176,12 +181,14 @@ def roll_strip(
     *,
     low_deg: npt.ArrayLike | None = None,
     high_deg: npt.ArrayLike | None = None,
+    fan_deg: tuple[npt.ArrayLike, npt.ArrayLike] | None = None,
     spans: Sequence[Span] = (),
     key: str = "roll",
 ) -> Chart:
     """Roll with the fins centred and active against the owner's limit.
 
-    ``low_deg`` and ``high_deg`` are the ends of the band about the active roll.
+    ``low_deg`` and ``high_deg`` are the ends of the band about the active roll, ``fan_deg``
+    the roll with the fins as used in 10 and 90 % of the draws.
     """
     times = np.asarray(time_s, dtype=float)
     centred = np.asarray(centred_significant_deg, dtype=float)
@@ -195,6 +202,7 @@ def roll_strip(
         bands = [Band("likely range", np.asarray(low_deg, float), np.asarray(high_deg, float), 0)]
         columns.append((Column("low", "deg", 1), bands[0].low))
         columns.append((Column("high", "deg", 1), bands[0].high))
+    bands += _fan(fan_deg, "deg", 1, columns)
     limits = [] if limit_deg is None else [Limit(limit_deg, f"limit {limit_deg:g}\u00b0")]
     panel = Panel(
         "Roll, significant single amplitude, degrees",
@@ -215,6 +223,21 @@ def roll_strip(
         _table(times, columns),
         **_along(times, spans, key),
     )
+
+
+def _fan(
+    ends: tuple[npt.ArrayLike, npt.ArrayLike] | None,
+    unit: str,
+    places: int,
+    columns: list[tuple[Column, Any]],
+) -> list[Band]:
+    """The band of the draws, which joins the columns of the table; none without ends."""
+    if ends is None:
+        return []
+    low, high = (np.asarray(one, dtype=float) for one in ends)
+    columns += [(Column("10 % of draws", unit, places), low),
+                (Column("90 % of draws", unit, places), high)]  # fmt: skip
+    return [Band("10 to 90 % of draws", low, high, 2)]
 
 
 def fin_strip(

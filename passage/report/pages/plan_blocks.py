@@ -143,6 +143,14 @@ def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
     def at(name: str) -> npt.NDArray[np.float64]:
         return np.asarray(every[name], dtype=float)[ok]
 
+    fans = marks.get("fans") or {}
+
+    def fan(name: str) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]] | None:
+        if name not in fans:
+            return None
+        low, high = (np.asarray(end, dtype=float)[ok] for end in fans[name])
+        return low, high
+
     systems = {name: np.asarray(v)[ok] for name, v in marks.get("systems", {}).items()}
     systems = {name: v for name, v in systems.items() if np.any(np.isfinite(v))}
     wind = at("wind_speed_kn")
@@ -152,6 +160,7 @@ def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
             at("significant_height_m"),
             systems if len(systems) > 1 else None,
             wind_kn=wind if np.any(np.isfinite(wind)) else None,
+            fan_m=fan("significant_height_m"),
             spans=spans,
             key=f"{key}-sea",
         ),
@@ -171,6 +180,7 @@ def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
             and felt_key(plan).startswith("roll_active") else None,
             high_deg=2.0 * at("roll_active_high_rms_deg") if "roll_active_high_rms_deg" in every
             and felt_key(plan).startswith("roll_active") else None,
+            fan_deg=fan("roll_significant_deg"),
             spans=spans,
             key=f"{key}-roll",
         ),
