@@ -74,6 +74,9 @@ class HeelChoices(ReadingOptions, total=False):
     ballast: bool
     alongside_hours: float
     smallest_transfer_m3: float
+    odds: float | None
+    draws: int
+    forecast_error: Mapping[str, Any] | None
 
 
 class SeasonChoices(TypedDict, total=False):

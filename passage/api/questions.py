@@ -222,8 +222,9 @@ def heel(
     seconds
         Time the search for the best sequence may take. [s]
     **more
-        What comfort and crew are worth (``HeelPrices``), ``minutes``, and how files are
-        read.
+        What comfort and crew are worth (``HeelPrices``), ``minutes``, ``odds`` (least
+        chance to keep the limit of heel that the advice is chosen under, 80 %), ``draws``
+        (64; 0 for none), ``forecast_error``, and how files are read.
 
     Raises
     ------
@@ -245,8 +246,10 @@ def heel(
     from passage.planning.heel.heel import HeelPrices, heel_files
     from passage.planning.plan.plan import PlanOptions
 
-    given = with_paths(more)
-    reading = {name: given.pop(name) for name in (*READING, "minutes") if name in given}
+    given = {"draws": choices.DRAWS, **with_paths(with_model(more))}
+    doubt = (*READING, "minutes", "draws", "forecast_error")
+    reading = {name: given.pop(name) for name in doubt if name in given}
+    odds = given.pop("odds", None)
     return HeelResult(
         heel_files(
             one(route),
@@ -258,6 +261,7 @@ def heel(
             transfer_every_h=transfer_every_h,
             say=say or warn,
             seconds=seconds,
+            odds=odds,
         )
     )
 

@@ -71,7 +71,7 @@ from passage.cli.progress import Progress
 @click.option(
     "--allow-land", is_flag=True, help="Keep routes that run over land by the coarse coastline."
 )
-@odds_option
+@odds_option("Allow only what keeps limits and constraints with at least this chance.")
 @draws_option
 @minutes_option
 @waves_option

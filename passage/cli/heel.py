@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from passage.cli.odds_options import draws_option, odds_option
 from passage.cli.options import (
     PATH,
     PRICE,
@@ -78,6 +79,8 @@ from passage.cli.outputs import command as passage_command
     metavar="H",
     help="Hours before departure in which liquid can be moved.",
 )
+@odds_option("Least chance to keep the limit of heel that the advice is chosen under.", 80.0)
+@draws_option
 @minutes_option
 @click.option(
     "--seconds",
@@ -115,6 +118,8 @@ def command(
     fuel_price: float | None,
     crew_cost: float | None,
     alongside_hours: float,
+    odds: float,
+    draws: int,
     minutes: float,
     seconds: float,
     layout: str,
@@ -132,6 +137,7 @@ def command(
     """
     check_page_options(layout, output, open_page=open_page)
     from passage.api.questions import heel as ask
+    from passage.cli.defaults import forecast_error_table, taken
 
     answer = ask(
         route,
@@ -154,9 +160,10 @@ def command(
         transfer_every_h=transfer_every_h,
         say=say,
         seconds=seconds,
+        odds=odds,
+        draws=draws,
+        forecast_error=forecast_error_table(),
     ).answer
-    from passage.cli.defaults import taken
-
     answer.provenance["defaults"] = taken()
     if layout == "html":
         from passage.report.pages.heel import heel_page

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import click
 
-from passage.cli.options import number
+from passage.cli.options import F, number
 
 draws_option = click.option(
     "--draws",
@@ -15,9 +17,14 @@ draws_option = click.option(
     "A forecast with members gives the odds itself.",
 )
 
-odds_option = click.option(
-    "--odds",
-    type=number("odds"),
-    metavar="PERCENT",
-    help="Allow only what keeps limits and constraints with at least this chance.",
-)
+
+def odds_option(help_: str, default: float | None = None) -> Callable[[F], F]:
+    """``--odds`` of a command, in percent."""
+    return click.option(
+        "--odds",
+        type=number("odds"),
+        default=default,
+        show_default=default is not None,
+        metavar="PERCENT",
+        help=help_,
+    )

@@ -218,7 +218,7 @@ READING = set(options.ReadingOptions.__annotations__)
     [
         (options.PlanChoices, PlanOptions, set()),
         (options.CompareChoices, CompareOptions, {*READING, "responses"}),
-        (options.HeelChoices, HeelPrices, {*READING, "minutes"}),
+        (options.HeelChoices, HeelPrices, {*READING, "minutes", "odds", "draws", "forecast_error"}),
         (options.SeasonChoices, SeasonOptions, set()),
         (options.SuggestChoices, SearchOptions, {*READING, "responses", "minutes"}),
     ],

@@ -21,17 +21,24 @@ from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
-from passage.planning.heel.breakeven import BreakEven, break_even, fin_l_per_h_per_moment2
+from passage.planning.heel.breakeven import BreakEven
 from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.cards import Card, heel_cards
 from passage.planning.heel.cautions import sea_cautions
+from passage.planning.heel.chances import (
+    USUAL_ODDS,
+    HeelChances,
+    candidates,
+    drawn_problems,
+    weigh,
+)
+from passage.planning.heel.curve import passage_curve
 from passage.planning.heel.fin_use import FinDecision, decide_fin_use
 from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, compare_policies
 from passage.planning.heel.points import (
-    N_PER_T,
     OFFSET_FRACTIONS,
     Walked,
     heel_points,
@@ -40,6 +47,7 @@ from passage.planning.heel.points import (
 )
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Variation, sensitivities
+from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.plan import (
@@ -52,6 +60,7 @@ from passage.planning.plan.plan import (
     prepare,
     provenance,
     refuse_no_sea,
+    sail,
 )
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
@@ -59,8 +68,7 @@ from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum, leg_worst
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import as_route, as_vessel
-from passage.planning.voyage.yacht import Yacht
-from passage.units import HOUR_S, knots_to_m_s
+from passage.units import HOUR_S
 
 Array = npt.NDArray[np.float64]
 
@@ -100,6 +108,7 @@ class HeelAnswer:
     departure_s: float
     points: dict[str, npt.NDArray[Any]]
     hold: str = "water"
+    chances: HeelChances | None = None
 
 
 def heel_files(
@@ -113,8 +122,12 @@ def heel_files(
     transfer_every_h: float | None = None,
     say: Callable[[str], None] = lambda text: None,
     seconds: float = 20.0,
+    odds: float | None = None,
 ) -> HeelAnswer:
     """Read, march, decide.
+
+    ``odds`` is the least chance to keep the limit of heel [%] that the advice is chosen
+    under, where the forecast has members or ``options`` ask for draws; None is the usual.
 
     ``no_transfer_legs`` are numbers from 1 before which the master allows no transfer;
     ``transfer_every_h`` allows one at that interval besides.
@@ -152,7 +165,7 @@ def heel_files(
         departure + later + passage_seconds(passage.track),
         options,
     ) as sea:
-        way, evaluation, words = march_and_evaluate(passage, sea, options)
+        way, evaluation, words, sailing = sail(passage, sea, options)
         refuse_no_sea(sea, way, evaluation)
         spoken = (passage.speed_note,) if passage.speed_note else ()
         notes = (*sea.notes, *route.notes, *words, *spoken)
@@ -181,13 +194,28 @@ def heel_files(
                     "departure",
                 )
             )
+        versions = versions_of(sea, departure, options.draws, options.forecast_error)
+        drawn: list[HeelProblem] = []
+        if versions is not None:
+            drawn = drawn_problems(
+                walked, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
+            )
     arrays, offset_roll, at_limit = heel_points(
         walked, legs, no_transfer_legs, every_hours=transfer_every_h
     )
     problem = build_problem(vessel, arrays, prices)
     comparison = _sailed(walked, compare_policies(problem, seconds=seconds))
-    moves = comparison.plan.moves
-    changes = sensitivities(comparison.problem, moves, others, seconds=max(seconds / 20.0, 1.0))
+    asked_s = max(seconds / 20.0, 1.0)
+    changes = sensitivities(comparison.problem, comparison.plan.moves, others, seconds=asked_s)
+    chances = None
+    if versions is not None:
+        ways = candidates(comparison, changes)
+        limit = USUAL_ODDS if odds is None else odds
+        chances = weigh(ways, comparison.problem, drawn, versions, departure, limit)
+    if chances is not None and chances.changed:
+        comparison = _advised(walked, comparison, chances.advice.priced)
+        moves = comparison.plan.moves
+        changes = sensitivities(comparison.problem, moves, others, seconds=asked_s)
     wind_kn = evaluation.values["wind_speed_kn"]
     flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
     plan = heel_plan(comparison, changes, flip)
@@ -200,7 +228,7 @@ def heel_files(
         ),
         cards=cards,
         legs=tuple(legs),
-        curve=_curve(passage, problem),
+        curve=passage_curve(passage, problem),
         fin_use=decision,
         fin_use_words=fin_words(decision, comparison.plan)
         if vessel.fins
@@ -221,7 +249,15 @@ def heel_files(
         departure_s=departure,
         points=_points(walked, comparison),
         hold=options.hold,
+        chances=chances,
     )
+
+
+def _advised(walked: Walked, comparison: Comparison, way: Priced) -> Comparison:
+    """The comparison with another way advised."""
+    plan, _ = sailed(walked, comparison.problem, way)
+    others = tuple(one for one in comparison.policies if one.name != way.name)
+    return replace(comparison, plan=plan, policies=(*others, plan))
 
 
 def guessed_stability(vessel: Vessel) -> str:
@@ -287,19 +323,6 @@ def _centred_for_a_while(
     ]
 
 
-def fin_price(yacht: Yacht, speed_m_s: npt.ArrayLike) -> Array:
-    """Litres an hour for each (t m)^2 held by the fins at speeds through the water."""
-    fins, engine = yacht.vessel.fins, yacht.engine
-    return fin_l_per_h_per_moment2(
-        speed_m_s,
-        yacht.fin_drag,
-        np.array([fin.lever_m for fin in fins]),
-        np.array([fin.efficiency * fin.tandem_factor for fin in fins]),
-        propulsive_efficiency=engine.propulsive_efficiency,
-        litres_per_kwh=engine.litres_per_kwh,
-    )
-
-
 def _fin_use(passage: Passage, way: March, evaluation: Evaluation) -> FinDecision:
     """Active or centred on each leg, from one march: both rolls and the price are known."""
     starts = leg_starts(passage.track.leg)
@@ -359,41 +382,3 @@ def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
             line += f" (centring would save {could:.0f} l)"
         lines.append(line)
     return tuple(lines)
-
-
-def _curve(passage: Passage, problem: HeelProblem) -> BreakEven | None:
-    """Break-even against list and speed, for the best-placed pair of tanks."""
-    yacht, vessel = passage.yacht, passage.vessel
-    movable = [
-        (abs(problem.tanks[i].y_m - problem.tanks[j].y_m), problem.tanks[i].density_t_m3)
-        for i, j in problem.pairs
-        if i >= 0 and j >= 0 and problem.tanks[i].holds != "ballast"
-    ]
-    if not yacht.has_fins or vessel.transfer is None or not movable:
-        return None
-    lever, density = max(movable)
-    ballast = [abs(t.y_m) for t in problem.tanks if t.holds == "ballast" and t.y_m != 0.0]
-    speeds_kn = np.linspace(vessel.propulsion.speed_kn[0], vessel.propulsion.speed_kn[-1], 10)
-    speed = knots_to_m_s(speeds_kn)
-    fins = yacht.fins_at(speed)
-    moment = np.sum(fins.moment_ratio, axis=-1) * yacht.righting_n_m_per_rad / N_PER_T
-    hotel = vessel.hotel
-    hydraulics = (hotel.fins_kw_active - hotel.fins_kw_centred) / 1000.0
-    hydraulics *= hotel.generator_specific_fuel_g_per_kwh / vessel.propulsion.fuel_density_t_m3
-    limit = vessel.limits.underway.steady_heel_deg
-    return break_even(
-        speeds_kn,
-        np.arange(0.25, 3.01, 0.25),
-        fin_l_per_h_per_moment2=fin_price(yacht, speed),
-        fin_moment_max_t_m=float(np.min(yacht.offset_most_rad)) * moment,
-        displacement_t=vessel.particulars.displacement_t,
-        gm_m=vessel.particulars.gm_m,
-        transfer_fixed_l=problem.transfer_fixed_l,
-        pump_l_per_m3=problem.pump_l_per_m3,
-        lever_m=lever,
-        density_t_m3=density,
-        hull_fuel_l_per_h=yacht.curve.fuel(speed),
-        ballast_lever_m=max(ballast) if ballast else None,
-        work_l_per_h=max(hydraulics, 0.0),
-        limit_deg=limit,
-    )

@@ -25,8 +25,8 @@ from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_rati
 from passage.planning.voyage.loading import Shift, carried_t, loading_along
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
-from passage.planning.voyage.rolling import Choices
-from passage.units import G_M_S2, rad_to_deg
+from passage.planning.voyage.rolling import SURE, Choices, Doubt
+from passage.units import G_M_S2, deg_to_rad, rad_to_deg
 
 Array = npt.NDArray[np.float64]
 
@@ -37,17 +37,21 @@ OFFSET_FRACTIONS: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75, 1.0)
 #: Share of the fuel by which a policy may differ without its own draw-down being followed.
 SAME_FUEL = 0.005
 #: Those between which the decision takes what is beyond the square as straight.
-_PRICED = slice(None, None, 2)
+PRICED = slice(None, None, 2)
 
 
 @dataclass(frozen=True)
 class Walked:
-    """A passage walked once with the heel left alone and the fins at work."""
+    """A passage walked once with the heel left alone and the fins at work.
+
+    ``doubt`` is the model's that it was evaluated with; draws may stand before the points.
+    """
 
     passage: Passage
     way: March
     evaluation: Evaluation
     wave_method: str = "all-heading"
+    doubt: Doubt = SURE
 
     @property
     def starts(self) -> npt.NDArray[np.int_]:
@@ -88,6 +92,7 @@ def _tried(walked: Walked, held_t_m: Array) -> Evaluation:
             hold_rad=held_t_m / (hull.displacement_t * hull.gm_m),
             stiffness_ratio=walked.evaluation.numbers["stiffness_ratio"],
             gm_ratio=walked.evaluation.numbers["gm_ratio"],
+            doubt=walked.doubt,
         ),
         same_sea=walked.evaluation,
         fuel_only=True,
@@ -95,7 +100,10 @@ def _tried(walked: Walked, held_t_m: Array) -> Evaluation:
 
 
 def _list_now(walked: Walked) -> Array:
-    return walked.evaluation.static_heel_rad - walked.evaluation.numbers["wind_heel_rad"]
+    # What a doubt of GM adds to a list that was seen is added again when evaluated.
+    seen = deg_to_rad(walked.passage.vessel.loading.list_deg)
+    listed = walked.evaluation.static_heel_rad - walked.evaluation.numbers["wind_heel_rad"]
+    return np.asarray(listed - (np.asarray(walked.doubt.gm) - 1.0) * seen)
 
 
 def idle_l_per_h(passage: Passage) -> float:
@@ -121,6 +129,46 @@ def work_l(walked: Walked) -> Array:
     return np.where(open_, np.maximum(np.nan_to_num(more), 0.0), 0.0)
 
 
+@dataclass(frozen=True)
+class Tries:
+    """What offsets of several sizes give at points; a list has one array P a fraction.
+
+    ``moment`` of the fins per radian and the ``most`` they hold [t m]; fuel without the
+    heel's own price [l], significant roll [deg], time at a limit [%].
+    """
+
+    moment: Array
+    most: Array
+    fuel: list[Array]
+    rolls: list[Array]
+    limits: list[Array]
+
+    def row(self, at: int) -> Tries:
+        """That of one draw."""
+        lists = ([each[at] for each in one] for one in (self.fuel, self.rolls, self.limits))
+        return Tries(self.moment[at], self.most[at], *lists)
+
+
+def offset_tries(walked: Walked, fractions: Sequence[float]) -> Tries:
+    """Offsets tried at every point, of shares of the most that the fins hold."""
+    evaluation, hull = walked.evaluation, walked.passage.vessel.particulars
+    moment, most = most_held_t_m(walked)
+    side = np.where(evaluation.static_heel_rad < 0.0, -1.0, 1.0)
+    # Where the roll drives the fins to their limits the whole offset holds less.
+    spent = _tried(walked, most * side)
+    left = np.asarray(walked.doubt.gm) * spent.active.mean_heel_rad
+    held = (evaluation.static_heel_rad - left) * side * hull.displacement_t * hull.gm_m
+    most = np.where(most > 0.0, np.clip(np.nan_to_num(held), 0.0, most), 0.0)
+    tries = Tries(moment, most, [], [], [])
+    for fraction in fractions:
+        made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(walked, fraction * most * side)
+        # Heel is priced apart: the fins' share of the fuel is all but the hull's.
+        tries.fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
+        tries.rolls.append(made.values["roll_active_significant_deg"])
+        tries.limits.append(made.values["fin_at_limit_percent"])
+    return tries
+
+
 def heel_points(
     walked: Walked,
     legs: Sequence[dict[str, Any]],
@@ -128,30 +176,22 @@ def heel_points(
     *,
     every_hours: float | None = None,
     priced_only: bool = False,
+    tries: Tries | None = None,
 ) -> tuple[HeelPoints, Array, Array]:
     """The points, and by leg the roll and the time at the limit with offsets.
 
     ``every_hours`` allows a transfer at that interval, not only as legs begin;
-    ``priced_only`` leaves out the offsets that are only shown.
+    ``priced_only`` leaves out the offsets that are only shown; ``tries`` are those of
+    the same fractions, if made already.
     """
     passage, way, evaluation = walked.passage, walked.way, walked.evaluation
     track, values, hours = passage.track, evaluation.values, way.hours
     hull = passage.vessel.particulars
     stiffness_t_m = hull.displacement_t * hull.gm_m
-    moment, most = most_held_t_m(walked)
-    side = np.where(evaluation.static_heel_rad < 0.0, -1.0, 1.0)
-    rolls, limits, fuel = [], [], []
-    # Where the roll drives the fins to their limits the whole offset holds less.
-    spent = _tried(walked, most * side)
-    held = (evaluation.static_heel_rad - spent.active.mean_heel_rad) * side * stiffness_t_m
-    most = np.where(most > 0.0, np.clip(np.nan_to_num(held), 0.0, most), 0.0)
-    fractions = OFFSET_FRACTIONS[_PRICED] if priced_only else OFFSET_FRACTIONS
-    for fraction in fractions:
-        made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(walked, fraction * most * side)
-        # Heel is priced apart: the fins' share of the fuel is all but the hull's.
-        fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
-        rolls.append(made.values["roll_active_significant_deg"])
-        limits.append(made.values["fin_at_limit_percent"])
+    fractions = OFFSET_FRACTIONS[PRICED] if priced_only else OFFSET_FRACTIONS
+    tries = tries or offset_tries(walked, fractions)
+    moment, most = tries.moment, tries.most
+    fuel, rolls, limits = tries.fuel, tries.rolls, tries.limits
     extra = np.stack(fuel, axis=-1) - fuel[0][:, None]
     squares = (np.array(fractions) * most[:, None]) ** 2
     # The least price per moment squared; what is above it enters point by point.
@@ -160,7 +200,7 @@ def heel_points(
     per_moment2 = np.where(most > 0.0, np.maximum(least, 0.0), 0.0)
     more = np.where(np.isfinite(extra), extra - per_moment2[:, None] * squares, 0.0)
     starts, names = walked.starts, _names(legs)
-    priced = slice(None) if priced_only else _PRICED
+    priced = slice(None) if priced_only else PRICED
     arrays = HeelPoints(
         names=names,
         leg=track.leg,
@@ -180,7 +220,7 @@ def heel_points(
         offset_forbidden=most <= 0.0,
         transfer_forbidden=_forbidden(walked, no_transfer_legs),
         transfer_asked=_asked(hours, every_hours),
-        offset_fraction=np.array(OFFSET_FRACTIONS)[_PRICED] if passage.yacht.has_fins else None,
+        offset_fraction=np.array(OFFSET_FRACTIONS)[PRICED] if passage.yacht.has_fins else None,
         offset_price_l=np.maximum(more, 0.0)[:, priced],
         offset_roll_deg=np.stack(rolls, axis=-1)[:, priced],
     )

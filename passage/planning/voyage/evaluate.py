@@ -53,7 +53,7 @@ from passage.planning.voyage.rolling import (
 )
 from passage.planning.voyage.seas import peaked_sea, responses
 from passage.planning.voyage.yacht import Yacht
-from passage.units import HOUR_S, m_s_to_knots, rad_to_deg, wrap_360
+from passage.units import HOUR_S, deg_to_rad, m_s_to_knots, rad_to_deg, wrap_360
 
 if TYPE_CHECKING:
     from passage.inputs.route import Track
@@ -113,7 +113,10 @@ def evaluate(
         excitation, sea = same_sea.excitation, same_sea.sea
     wind = wind_forces(yacht, march, doubt.wind)
 
-    static = np.asarray(choices.list_rad, dtype=float) + wind.heel_rad
+    # A list that was seen is one whatever the GM: its moment goes with it.
+    seen = deg_to_rad(yacht.vessel.loading.list_deg)
+    listed = np.asarray(choices.list_rad, dtype=float) + (np.asarray(doubt.gm) - 1.0) * seen
+    static = listed + wind.heel_rad
     static = np.where(np.isnan(stw), np.nan, np.broadcast_to(static, stw.shape))
     motions = yacht.motions
     bow_m0 = sea[..., motions.channels("relative_motion")[0]]

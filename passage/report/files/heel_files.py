@@ -16,6 +16,7 @@ from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.words import transfer_advice
 from passage.planning.plan.result import SCHEMA_VERSION, plain
 from passage.report.text.heel_cards import card_dict
+from passage.report.text.heel_chances import chances_dict
 from passage.report.text.verdict_heel import heel_verdict
 from passage.units import utc_text
 
@@ -73,6 +74,7 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
             }
             for one in plan.policies
         ],
+        "odds": chances_dict(answer.chances),
         "proven_optimal": plan.comparison.sequence.proven,
         "gap_l": plan.comparison.sequence.gap_l,
         "cards": [card_dict(answer, card) for card in answer.cards],

@@ -22,6 +22,7 @@ from passage.report.drawing.blocks import (
     Table,
 )
 from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
+from passage.report.pages.heel_chances import chance_blocks
 from passage.report.pages.page import render_page
 from passage.report.text.heel import change_line, largest_offset, miles_words
 from passage.report.text.heel_cards import (
@@ -56,7 +57,7 @@ def heel_page(answer: HeelAnswer) -> str:
             "What each way costs",
             "Litres over the whole passage: fuel burnt, crew time at the fuel price, and the worth "
             "of comfort to the owner.",
-            [_policies(answer)],
+            [_policies(answer), *chance_blocks(answer)],
             short="Price",
             folded=True,
         ),

@@ -7,10 +7,11 @@ import numpy as np
 from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.sensitivity import Change
 from passage.report.text.heel_cards import card_lines, tank_tables
+from passage.report.text.heel_chances import chance_lines, limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, wrapped
 from passage.report.text.standing import caution_lines, standing_lines
 from passage.report.text.verdict import verdict_lines
-from passage.report.text.verdict_heel import heel_verdict, limit_set
+from passage.report.text.verdict_heel import heel_verdict
 from passage.units import utc_text
 
 #: Distances of the break-even table are shown for these lists [deg].
@@ -36,6 +37,7 @@ def heel_text(answer: HeelAnswer, layout: Layout = Layout()) -> str:  # noqa: B0
     ]
     if changes:
         out += ["", "What would change the advice", *changes]
+    out += chance_lines(answer, layout)
     out += tank_tables(answer, layout)
     out += ["", "Leg by leg"]
     for advice in plan.legs:

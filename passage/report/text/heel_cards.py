@@ -12,8 +12,8 @@ from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.options import Priced
 from passage.planning.heel.tanks import TransferState
 from passage.planning.heel.words import side_words, time_words
+from passage.report.text.heel_chances import limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, wrapped
-from passage.report.text.verdict_heel import limit_set
 
 
 def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from passage.planning.heel.cards import Card
 from passage.planning.heel.heel import HeelAnswer
 from passage.report.drawing.blocks import Figure
+from passage.report.text.heel_chances import chance_sentences, limit_set
 from passage.report.text.verdict import MOST_FIGURES, NO_LIMIT_WORD, Verdict, number
 
 
@@ -25,12 +24,8 @@ def heel_verdict(answer: HeelAnswer) -> Verdict:
     cards = [card for card in answer.cards if card.priced is not None]
     cards.sort(key=lambda card: not card.advised)
     figures = [_figure(answer, card, judged) for card in cards[:MOST_FIGURES]]
-    return Verdict(state, head + ("." if dot else ""), rest, "", tuple(figures), word)
-
-
-def limit_set(answer: HeelAnswer) -> bool:
-    """Whether the owner sets a limit of steady heel for any part of the passage."""
-    return bool(np.any(np.isfinite(answer.plan.comparison.problem.limit_deg)))
+    price = " ".join(chance_sentences(answer))
+    return Verdict(state, head + ("." if dot else ""), rest, price, tuple(figures), word)
 
 
 def _figure(answer: HeelAnswer, card: Card, judged: bool) -> Figure:

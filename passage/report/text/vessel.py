@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from passage.inputs.vessel import Vessel
-from passage.planning.heel.heel import fin_price
+from passage.planning.heel.curve import fin_price
 from passage.planning.voyage.strips import hydrostatics_beside_the_file
 from passage.planning.voyage.yacht import Yacht
 from passage.units import DEG_RAD, G_M_S2, knots_to_m_s, rad_to_deg

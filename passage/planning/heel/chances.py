@@ -1,0 +1,236 @@
+"""The heel advice under the forecast's doubt: how often it is the best, and what it costs.
+
+Every version of the forecast is a question of its own: its sea, wind, GM and burn. The
+ways that are compared are priced in each of them, the moves as ordered and the fins by the
+same rule, so that what differs is what the master could not know.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.planning.heel.asked import near_l
+from passage.planning.heel.build import HeelPrices, build_problem
+from passage.planning.heel.leg_cost import LegCost
+from passage.planning.heel.model import HeelProblem
+from passage.planning.heel.options import Comparison, Priced, price, simplest
+from passage.planning.heel.points import OFFSET_FRACTIONS, PRICED, Walked, heel_points, offset_tries
+from passage.planning.heel.rules import broken_rules
+from passage.planning.heel.sensitivity import Change, same_moves, with_gm
+from passage.planning.odds.count import PERCENTILES, percentile
+from passage.planning.voyage.evaluate import evaluate, over_engine
+from passage.planning.voyage.rolling import Choices, doubt_rows
+
+if TYPE_CHECKING:
+    from passage.planning.odds.draws import Sailing
+    from passage.planning.odds.versions import Versions
+
+Array = npt.NDArray[np.float64]
+
+#: Least chance to keep the heel limit that the advice is chosen under, unless another is asked.
+USUAL_ODDS = 80.0
+
+
+@dataclass(frozen=True)
+class WayOdds:
+    """One way in all versions; litres are those paid for heel, crew and comfort.
+
+    ``limit_percent`` is the chance to keep the owner's limit of heel throughout,
+    ``best_percent`` that of being the cheapest of those that are least over it;
+    ``behind_l`` what it costs more than the best, in the mean of where it is not;
+    ``over_h`` the mean hours over the limit.
+    """
+
+    priced: Priced
+    limit_percent: float
+    best_percent: float
+    expected_l: float
+    spread_l: tuple[float, ...]
+    behind_l: float
+    over_h: float
+
+
+@dataclass(frozen=True)
+class HeelChances:
+    """Odds of every way, the advice first; where they come from.
+
+    ``asked_percent`` is the chance limit, ``by_forecast`` the way that the forecast as it
+    is would advise, ``unknown`` how many versions the forecast does not cover.
+    """
+
+    ways: tuple[WayOdds, ...]
+    draws: int
+    what: str
+    source: str
+    asked_percent: float
+    by_forecast: str
+    unknown: int
+
+    @property
+    def advice(self) -> WayOdds:
+        """Odds of the advice."""
+        return self.ways[0]
+
+    @property
+    def changed(self) -> bool:
+        """Whether another way is advised than by the forecast as it is."""
+        return self.advice.priced.name != self.by_forecast
+
+
+def drawn_problems(
+    walked: Walked,
+    sailing: Sailing,
+    versions: Versions,
+    legs: Sequence[dict[str, Any]],
+    prices: HeelPrices,
+    no_transfer_legs: Sequence[int] = (),
+    every_hours: float | None = None,
+) -> list[HeelProblem]:
+    """The heel problem of each version that the forecast covers as far as the plan."""
+    passage, base, doubt = walked.passage, walked.evaluation, versions.doubt
+    members = np.arange(versions.count)
+    plain = Choices(
+        heel="leave",
+        list_rad=base.static_heel_rad - base.numbers["wind_heel_rad"],
+        wave_method=walked.wave_method,
+        band=False,
+        stiffness_ratio=base.numbers["stiffness_ratio"],
+        gm_ratio=base.numbers["gm_ratio"],
+        displacement_ratio=sailing.choices.displacement_ratio,
+    )
+    parts = [(members, sailing.go(versions.sea, members, False))]
+    first = evaluate(passage.yacht, parts[0][1], replace(plain, doubt=doubt), fuel_only=True)
+    over = np.any(over_engine(passage.yacht, passage.track, first), axis=-1)
+    if np.any(over) and not sailing.limited:
+        slow = sailing.go(versions.sea, members[over], True)
+        parts = [(members[~over], sailing.go(versions.sea, members[~over], False))]
+        parts.append((members[over], slow))
+    found: dict[int, HeelProblem] = {}
+    known = np.isfinite(base.values["fuel_l"])
+    for rows, way in parts:
+        if not rows.size:
+            continue
+        some = doubt_rows(doubt, rows)
+        here = evaluate(passage.yacht, way, replace(plain, doubt=some))
+        drawn = Walked(passage, way, here, walked.wave_method, some)
+        tries = offset_tries(drawn, OFFSET_FRACTIONS[PRICED])
+        gm = np.broadcast_to(np.ravel(some.gm), rows.shape)
+        for at, row in enumerate(rows):
+            if np.any(np.isnan(here.values["fuel_l"][at]) & known):
+                continue
+            one = Walked(passage, _row(way, at), _row(here, at), walked.wave_method)
+            points = heel_points(
+                one, legs, no_transfer_legs, every_hours=every_hours, priced_only=True,
+                tries=tries.row(at),
+            )[0]  # fmt: skip
+            problem = build_problem(passage.vessel, points, prices)
+            found[int(row)] = with_gm(problem, float(gm[at]))
+    return [found[row] for row in sorted(found)]
+
+
+def _row(made: Any, at: int) -> Any:
+    """One version of a dataclass of arrays whose first axis is the versions."""
+    changed = {}
+    for one in fields(made):
+        value = getattr(made, one.name)
+        if isinstance(value, np.ndarray) and value.ndim > 1:
+            changed[one.name] = value[at]
+        elif isinstance(value, dict):
+            changed[one.name] = {
+                key: part[at] if isinstance(part, np.ndarray) and part.ndim > 1 else part
+                for key, part in value.items()
+            }
+        elif is_dataclass(value) and not isinstance(value, type):
+            # Conditions and roll responses: what is priced is in the values.
+            continue
+    return replace(made, **changed)
+
+
+def candidates(comparison: Comparison, changes: Sequence[Change]) -> list[Priced]:
+    """The ways compared, the advice first, and what other questions found to be best."""
+    problem, cost = comparison.problem, comparison.cost
+    ways = [comparison.plan, *(one for one in comparison.policies if one is not comparison.plan)]
+    seen = {one.moves for one in ways}
+    for change in changes:
+        if change.verdict == "holds" or change.moves in seen or not change.moves:
+            continue
+        if broken_rules(problem, change.moves):
+            continue
+        seen.add(change.moves)
+        ways.append(simplest(problem, cost, change.moves, f"best with {change.what}"))
+    return ways
+
+
+def weigh(
+    ways: Sequence[Priced],
+    problem: HeelProblem,
+    drawn: Sequence[HeelProblem],
+    versions: Versions,
+    departure_s: float,
+    asked_percent: float,
+) -> HeelChances | None:
+    """Every way in every version, the one to advise first; None where no version is known.
+
+    Advised is the least expected cost of the ways that keep the heel limit with the chance
+    asked, or of those nearest to it. The first of ``ways``, which the forecast as it is
+    advises, stays where nothing is better by more than the search's own tolerance.
+    """
+    if not drawn:
+        return None
+    shape = (len(drawn), len(ways))
+    paid, ranked, over_h = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    for row, one in enumerate(drawn):
+        cost = LegCost.of(one)
+        for column, way in enumerate(ways):
+            moves = same_moves(problem, one, way.moves)
+            made = price(one, cost, moves, way.rule, way.name)
+            paid[row, column] = made.total_l
+            ranked[row, column] = made.weighed_l + made.over_limit_charge_l
+            over_h[row, column] = float(made.over_limit_h.sum())
+    kept = 100.0 * np.mean(over_h <= 0.0, axis=0)
+    least = ranked.min(axis=1)
+    near = np.array([near_l(float(value)) for value in least])[:, None]
+    best = ranked <= near
+    expected = paid.mean(axis=0)
+    order = _advised(kept, expected, asked_percent)
+    rows = []
+    for column in [order, *(n for n in range(len(ways)) if n != order)]:
+        # Where another is best it is so by litres, or by hours within the limit.
+        behind = paid[:, column] - paid[np.arange(len(drawn)), ranked.argmin(axis=1)]
+        where = ~best[:, column]
+        rows.append(
+            WayOdds(
+                priced=ways[column],
+                limit_percent=float(kept[column]),
+                best_percent=float(100.0 * np.mean(best[:, column])),
+                expected_l=float(expected[column]),
+                spread_l=tuple(float(x) for x in percentile(paid[:, column], PERCENTILES)),
+                behind_l=float(behind[where].mean()) if where.any() else 0.0,
+                over_h=float(over_h[:, column].mean()),
+            )
+        )
+    return HeelChances(
+        ways=tuple(rows),
+        draws=len(drawn),
+        what=versions.what,
+        source=versions.words(departure_s),
+        asked_percent=asked_percent,
+        by_forecast=ways[0].name,
+        unknown=versions.count - len(drawn),
+    )
+
+
+def _advised(kept: Array, expected: Array, asked_percent: float) -> int:
+    """Index of the way to advise; the first where it is as good as any."""
+    within = kept >= asked_percent
+    if not np.any(within):
+        within = kept >= kept.max()
+    least = float(expected[within].min())
+    if within[0] and expected[0] <= near_l(least):
+        return 0
+    return int(np.flatnonzero(within & (expected <= least + 1e-9))[0])

@@ -1,0 +1,142 @@
+"""Odds of the heel advice in words: how often it is the best, and what the doubt costs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from passage.planning.heel.chances import HeelChances, WayOdds
+from passage.planning.heel.heel import HeelAnswer
+from passage.report.text.chances import percent_words
+from passage.report.text.layout import Layout, TextColumn, fitted, wrapped
+from passage.report.text.verdict import number
+
+
+def limit_set(answer: HeelAnswer) -> bool:
+    """Whether the owner sets a limit of steady heel for any part of the passage."""
+    return bool(np.any(np.isfinite(answer.plan.comparison.problem.limit_deg)))
+
+
+#: Best in less than this is not worth a row [%].
+_OFTEN = 5.0
+#: Less than this is no litre worth a word.
+_SMALL_L = 0.5
+
+
+def chance_sentences(answer: HeelAnswer) -> list[str]:
+    """How often the advice is the best, the odds of the heel limit, and why it was chosen."""
+    found = answer.chances
+    if found is None:
+        return []
+    one, draws = found.advice, found.draws
+    what = "draws of the forecast's errors" if found.what == "draws" else found.what
+    count = round(one.best_percent * draws / 100.0)
+    text = f"The advice is the best in {count} of {draws} {what}"
+    if one.best_percent < 100.0 and abs(one.behind_l) >= _SMALL_L:
+        more = "more" if one.behind_l > 0 else "less"
+        text += f"; in the others it costs {number(abs(one.behind_l))} l {more} than the best there"
+    out = [f"{text}."]
+    if limit_set(answer):
+        kept = percent_words(one.limit_percent, draws)
+        out.append(f"The limit of heel is kept in {kept} % (over it in {_over(one, draws)} %).")
+    if found.changed:
+        out.append(_changed(found))
+    return out
+
+
+def _over(one: WayOdds, draws: int) -> str:
+    return percent_words(100.0 - one.limit_percent, draws)
+
+
+def _changed(found: HeelChances) -> str:
+    """Why the advice is not that of the forecast as it is."""
+    other = next(way for way in found.ways if way.priced.name == found.by_forecast)
+    more = found.advice.expected_l - other.expected_l
+    price = f"{number(abs(more))} l {'more' if more > 0 else 'less'} in the mean"
+    kept = percent_words(other.limit_percent, found.draws)
+    return (
+        f"By the forecast as it is it would be: {other.priced.name}. That keeps the limit of heel "
+        f"in {kept} % only, or costs more in the mean; the advice costs {price}."
+        if other.limit_percent < found.asked_percent
+        else f"By the forecast as it is it would be: {other.priced.name}; over the draws the "
+        f"advice costs {price}."
+    )
+
+
+def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
+    """A row for each way, and where the odds come from."""
+    found = answer.chances
+    if found is None:
+        return []
+    judged = limit_set(answer)
+    columns = [
+        TextColumn("way", left=True),
+        TextColumn("best in %"),
+        TextColumn("mean l"),
+        TextColumn("10 to 90 % l", 1),
+    ]
+    if judged:
+        columns.append(TextColumn("limit kept %"))
+    rows = []
+    # What another question found to be best is shown where it often is.
+    named = {one.name for one in answer.plan.policies}
+    for one in found.ways:
+        if one.priced.name not in named and one.best_percent < _OFTEN:
+            continue
+        low, _, high = one.spread_l
+        row = [
+            one.priced.name,
+            f"{one.best_percent:.0f}",
+            f"{one.expected_l:.0f}",
+            f"{low:.0f} to {high:.0f}",
+        ]
+        if judged:
+            row.append(percent_words(one.limit_percent, found.draws))
+        rows.append(row)
+    lines = ["", "The ways over the forecast's doubt, the advice first"]
+    lines += fitted(columns, rows, layout)
+    return [*lines, wrapped(source_words(answer), layout.width)]
+
+
+def source_words(answer: HeelAnswer) -> str:
+    """Where the odds come from and what the advice is chosen under; empty without odds."""
+    found = answer.chances
+    if found is None:
+        return ""
+    missing = f" {found.unknown} of them leave the forecast." if found.unknown else ""
+    text = f"Source of the odds: {found.source}.{missing} The advice is the least mean"
+    if limit_set(answer):
+        text += (
+            f" of what keeps the owner's heel with {found.asked_percent:g} % or more, or comes "
+            "nearest to that"
+        )
+    return f"{text}."
+
+
+def chances_dict(found: HeelChances | None) -> dict[str, Any] | None:
+    """The odds for JSON; None without."""
+    if found is None:
+        return None
+    return {
+        "source": found.source,
+        "draws": found.draws,
+        "draws_unknown": found.unknown,
+        "asked_percent": found.asked_percent,
+        "advised_by_forecast_alone": found.by_forecast,
+        "ways": [
+            {
+                "name": one.priced.name,
+                "best_percent": one.best_percent,
+                "behind_best_l": one.behind_l,
+                "expected_l": one.expected_l,
+                "l_p10": one.spread_l[0],
+                "l_p50": one.spread_l[1],
+                "l_p90": one.spread_l[2],
+                "heel_limit_kept_percent": one.limit_percent,
+                "heel_over_limit_percent": 100.0 - one.limit_percent,
+                "heel_over_limit_h": one.over_h,
+            }
+            for one in found.ways
+        ],
+    }

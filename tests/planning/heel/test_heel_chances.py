@@ -1,0 +1,94 @@
+"""The heel advice over draws: counted by hand, the chance limit, no doubt gives the plan."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from heel_cases import problem
+
+from passage.planning.heel.asked import near_l
+from passage.planning.heel.chances import weigh
+from passage.planning.heel.leg_cost import LegCost
+from passage.planning.heel.options import compare_policies, price
+from passage.planning.heel.sensitivity import with_gm, with_list, with_wind
+
+
+def versions(count):
+    return SimpleNamespace(count=count, what="draws", words=lambda departure_s: "by hand")
+
+
+@pytest.fixture(scope="module")
+def asked():
+    p = problem(
+        3,
+        limit_deg=np.full(3, 0.5),
+        comfort_l_per_deg=np.full(3, 3.0),
+        fin_l_per_moment2=np.array([0.1, 0.2, 0.1]),
+    )
+    return p, compare_policies(p, seconds=2.0)
+
+
+def weighed(asked, drawn, percent=80.0, ways=None):
+    p, found = asked
+    return weigh(ways or found.policies[::-1], p, drawn, versions(len(drawn)), 0.0, percent)
+
+
+def test_without_doubt_the_advice_is_the_best_everywhere(asked):
+    p, found = asked
+    made = weighed(asked, [p] * 4)
+    assert not made.changed
+    assert made.advice.priced is found.plan
+    assert made.advice.best_percent == 100.0
+    assert made.advice.behind_l == 0.0
+    for one in made.ways:
+        assert one.limit_percent == (100.0 if one.priced.within_limit else 0.0)
+        assert one.expected_l == pytest.approx(one.priced.total_l, rel=1e-9)
+        assert one.spread_l == pytest.approx((one.priced.total_l,) * 3, rel=1e-9)
+
+
+def test_shares_and_means_are_those_counted_by_hand(asked):
+    p, found = asked
+    drawn = [p, with_list(p, 0.4), with_list(p, -0.8), with_gm(p, 0.9), with_wind(p, 2.0)]
+    made = weighed(asked, drawn)
+    priced = [
+        [price(one, LegCost.of(one), way.moves, way.rule) for way in found.policies]
+        for one in drawn
+    ]
+    ranked = np.array([[w.weighed_l + w.over_limit_charge_l for w in row] for row in priced])
+    near = np.array([near_l(float(least)) for least in ranked.min(axis=1)])
+    for column, way in enumerate(found.policies):
+        one = next(each for each in made.ways if each.priced is way)
+        assert one.best_percent == pytest.approx(100.0 * np.mean(ranked[:, column] <= near))
+        kept = [row[column].within_limit for row in priced]
+        assert one.limit_percent == pytest.approx(100.0 * np.mean(kept))
+        assert one.expected_l == pytest.approx(np.mean([row[column].total_l for row in priced]))
+
+
+def test_the_chance_limit_goes_before_the_mean(asked):
+    """A way that is cheap in the mean but leans too much is advised only if that is allowed."""
+    p, _ = asked
+    drawn = [with_list(p, more) for more in np.linspace(-1.5, 1.5, 9)]
+    strict, lax = weighed(asked, drawn, 80.0), weighed(asked, drawn, 1.0)
+    best = max(one.limit_percent for one in strict.ways)
+    assert strict.advice.limit_percent >= min(80.0, best)
+    within = [one for one in lax.ways if one.limit_percent >= 1.0]
+    least = min(one.expected_l for one in within)
+    assert lax.advice.expected_l <= near_l(least)
+    assert lax.advice.expected_l <= strict.advice.expected_l + 1e-9
+
+
+def test_another_way_is_advised_where_the_draws_say_so(asked):
+    """The forecast alone would leave her as she is; all draws list her otherwise."""
+    p, found = asked
+    never = next(one for one in found.policies if not one.moves and one.rule == "none")
+    full = next(one for one in found.policies if one.rule == "all")
+    even = replace(never, over_limit_charge_l=0.0)
+    made = weighed(asked, [with_list(p, 0.3), with_list(p, 0.6)], ways=[even, full])
+    assert made.changed
+    assert made.advice.priced is full
+    assert made.by_forecast == never.name
+
+
+def test_nothing_known_gives_no_odds(asked):
+    assert weighed(asked, []) is None
