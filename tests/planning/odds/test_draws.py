@@ -159,8 +159,8 @@ def test_age_counts_from_the_forecast_where_no_run_is_given():
 @pytest.mark.slow
 def test_draws_that_overload_the_engines_are_slowed(ready):
     her = vessel()
-    rate = plan(ready, sea(), options()).totals
-    most = 1.02 * rate["fuel_l"] / rate["hours"]
+    points = plan(ready, sea(), options()).points
+    most = 1.02 * float(np.max(points["fuel_main_engines_l"] / points["hours"]))
     weak = replace(her, propulsion=replace(her.propulsion, max_fuel_l_per_h=most))
     slow = prepare(weak, route(*POINTS), options())
     forecast = sea()
