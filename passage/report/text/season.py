@@ -99,37 +99,40 @@ _HEADS: tuple[tuple[str, int, str], ...] = (
     ("sick %", 8, "of people new to the sea, worst leg and place"),
     ("fins hold list %", 9, "departures on which that costs less than one transfer"),
 )
+#: Columns that say nothing where no limit is set.
+_OF_LIMITS = ("within %", "interval", "years", "closed most by %", "longest wait h")
 
 
 def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
     """Verdict, then a table for each route and speed: a line a month."""
     lines = verdict_lines(season_verdict(result), layout)
-    columns = [TextColumn(head, rank, meaning=means) for head, rank, means in _HEADS]
+    judged = result.provenance.get("limits_set", True)
+    shown = [i for i, head in enumerate(_HEADS) if judged or head[0] not in _OF_LIMITS]
+    columns = [TextColumn(*_HEADS[i][:2], meaning=_HEADS[i][2]) for i in shown]
     for at, label in enumerate(result.labels):
         lines += ["", f"{label['route']}, {label['speed_kn']:g} kn"]
         rows = []
         for record in result.records:
             if any(record[key] != label[key] for key in label):
                 continue
-            rows.append(
-                [
-                    MONTHS[record["month"]],
-                    str(record["departures"]),
-                    str(record["off_data"]),
-                    share_text(record["within_limits_percent"], record["few"]),
-                    interval_text(record),
-                    years_text(record),
-                    closing_text(record),
-                    wait_text(record),
-                    _triple(record["fuel_l"], 0),
-                    _triple(record["hours"], 1),
-                    _triple(record["mean_roll_active_significant_deg"], 1),
-                    _triple(record["worst_window_roll_significant_deg"], 1),
-                    _triple(record["worst_leg_roll_centred_significant_deg"], 1),
-                    _triple(record["worst_leg_motion_sickness_percent"], 0),
-                    _number(record["fins_cheaper_percent"], 0),
-                ]
+            cells = (
+                MONTHS[record["month"]],
+                str(record["departures"]),
+                str(record["off_data"]),
+                share_text(record["within_limits_percent"], record["few"]),
+                interval_text(record),
+                years_text(record),
+                closing_text(record),
+                wait_text(record),
+                _triple(record["fuel_l"], 0),
+                _triple(record["hours"], 1),
+                _triple(record["mean_roll_active_significant_deg"], 1),
+                _triple(record["worst_window_roll_significant_deg"], 1),
+                _triple(record["worst_leg_roll_centred_significant_deg"], 1),
+                _triple(record["worst_leg_motion_sickness_percent"], 0),
+                _number(record["fins_cheaper_percent"], 0),
             )
+            rows.append([cells[i] for i in shown])
         last = at == len(result.labels) - 1
         lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
     if not layout.quiet:
@@ -139,7 +142,7 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
             f"{result.transfer.words}."
         )
         lines += ["", paragraph(words, layout.width)]
-        if result.provenance.get("limits_set", True):
+        if judged:
             lines.append(paragraph(sure_words(result), layout.width))
         lines += [
             wrapped(note[0].upper() + note[1:].removesuffix(".") + ".", layout.width)
