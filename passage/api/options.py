@@ -87,6 +87,8 @@ class SeasonChoices(TypedDict, total=False):
     minutes: float
     block_mb: float
     exact: bool
+    lists_deg: Iterable[float]
+    ballast: tuple[float, float, float] | None
 
 
 class SuggestChoices(ReadingOptions, total=False):
@@ -145,6 +147,11 @@ RANGES: dict[str, tuple[float, float, str]] = {
     "longest": (1.02, 5.0, ""),
     "draws": (0, 4096, ""),
     "odds": (1.0, 99.0, "%"),
+    "lists_deg": (-15.0, 15.0, "deg"),
+    "ballast": (-1000.0, 1000.0, ""),
+    "passages_per_year": (0.1, 10_000.0, ""),
+    "ballast_cost": (0.0, 1e9, ""),
+    "ballast_years": (0.5, 100.0, "years"),
 }
 
 

@@ -12,6 +12,7 @@ from passage.api.given import file_of, files_of_sea, one, several, warn
 from passage.api.options import PathLike, Say, check
 from passage.api.results import SeasonResult
 from passage.api.times import first_of, last_of
+from passage.errors import PassageError
 
 if TYPE_CHECKING:
     from typing import Unpack
@@ -38,6 +39,11 @@ def season(
     scheduler: str | None = None,
     say: Say | None = None,
     progress: Any = None,
+    passages_per_year: float | None = None,
+    fuel_price_per_l: float | None = None,
+    crew_cost_per_hour: float | None = None,
+    ballast_cost: float = 0.0,
+    ballast_years: float = 10.0,
     **more: Unpack[choices.SeasonChoices],
 ) -> SeasonResult:
     """Thousands of departures over past years: which months, which route, what odds.
@@ -55,6 +61,12 @@ def season(
     processes
         Processes on this machine. With more than one, call it from under
         ``if __name__ == "__main__":``.
+    lists_deg, ballast
+        Standing lists to price the cures of [deg], and a weight for good against them as
+        ``(tonnes, y_m, z_m)``: to starboard, and above the waterline. [t, m]
+    passages_per_year, fuel_price_per_l, crew_cost_per_hour, ballast_cost, ballast_years
+        For those: passages a year, prices instead of the vessel file's, and what the weight
+        costs once, written off over so many years. [1/year, money]
 
     Raises
     ------
@@ -62,6 +74,16 @@ def season(
         As for ``plan``; a folder that holds another run.
     """
     from passage.planning.season.season import run_season
+
+    prices = {
+        "passages_per_year": passages_per_year,
+        "fuel_price_per_l": fuel_price_per_l,
+        "crew_cost_per_hour": crew_cost_per_hour,
+        "ballast_cost": ballast_cost,
+        "ballast_years": ballast_years,
+    }
+    check(prices, prices)
+    from passage.planning.season.standing_price import StandingPrices
 
     files, made = _season_setup(
         routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
@@ -77,6 +99,13 @@ def season(
                 scheduler=scheduler,
                 say=say or warn,
                 progress=progress,
+                prices=StandingPrices(
+                    passages=passages_per_year,
+                    fuel_price_per_l=fuel_price_per_l,
+                    crew_cost_per_hour=crew_cost_per_hour,
+                    ballast_cost=ballast_cost,
+                    ballast_years=ballast_years,
+                ),
             )
         )
 
@@ -120,7 +149,13 @@ def _season_setup(
     given = {**more, "speeds_kn": speeds, "every_h": every_h, "processes": processes}
     check(given, (*choices.SeasonChoices.__annotations__, "speeds_kn", "every_h", "processes"))
     from passage.planning.season.setup import SeasonFiles, SeasonOptions
+    from passage.planning.season.standing import Ballast
 
+    lists = tuple(float(one) for one in given.pop("lists_deg", ()) or ())
+    weight = given.pop("ballast", None)
+    if weight is not None and not lists:
+        raise PassageError("ballast is weighed against a list: give the list too (--list).")
+    more = {key: value for key, value in more.items() if key not in ("lists_deg", "ballast")}
     files = SeasonFiles(
         routes=tuple(file_of(route) for route in several(routes)),
         vessel=file_of(one(vessel)),
@@ -133,6 +168,8 @@ def _season_setup(
         to_s=last_of(last, "last"),
         every_h=every_h,
         speeds_kn=speeds,
+        lists_deg=tuple(dict.fromkeys(lists)),
+        ballast=None if weight is None else Ballast(*(float(x) for x in weight)),
         **more,
     )
     return files, made

@@ -52,6 +52,36 @@ class Day(click.ParamType):
         return start + 86399.0 if self.last else start
 
 
+class Weight(click.ParamType):
+    """Tonnes and place of a weight, as ``3,-2.5,-1``."""
+
+    name = "weight"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, ...]:
+        """Tonnes, metres to starboard, metres above the waterline."""
+        if isinstance(value, tuple):
+            return value
+        parts = str(value).split(",")
+        kinds = (Number(0.001, 1000.0, "t"), Number(-50.0, 50.0, "m"), Number(-50.0, 50.0, "m"))
+        if len(parts) != len(kinds):
+            self.fail(
+                f"{value!r} is not tonnes, metres to starboard and metres above the waterline, as "
+                "3,-2.5,-1.",
+                param,
+                ctx,
+            )
+        return tuple(k.convert(p, param, ctx) for k, p in zip(kinds, parts, strict=True))
+
+
+#: Options that only turn litres into prices: another run needs no new folder for them.
+_PRICES = (
+    "passages_per_year", "ballast_cost", "ballast_years", "fuel_price_per_l",
+    "crew_cost_per_hour",
+)  # fmt: skip
+
+
 @passage_command("season")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
 @click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML).")
@@ -93,6 +123,56 @@ class Day(click.ParamType):
 @heel_option
 @minutes_option
 @waves_option
+@click.option(
+    "--list",
+    "lists_deg",
+    type=number("lists_deg"),
+    multiple=True,
+    metavar="DEG",
+    help="Standing list (+ starboard) whose cures are priced over the season: fins every time, "
+    "liquid moved before each passage, ballast for good, leaving it. Give the option again.",
+)
+@click.option(
+    "--ballast",
+    type=Weight(),
+    metavar="T,Y,Z",
+    help="Weight carried for good against the list: tonnes, metres to starboard of the "
+    "centreline, metres above the waterline.",
+)
+@click.option(
+    "--passages",
+    "passages_per_year",
+    type=number("passages_per_year"),
+    metavar="N",
+    help="Passages a year, for prices per year.",
+)
+@click.option(
+    "--ballast-cost",
+    type=number("ballast_cost"),
+    default=0.0,
+    metavar="MONEY",
+    help="What the ballast costs once.",
+)
+@click.option(
+    "--ballast-years",
+    type=number("ballast_years"),
+    default=10.0,
+    show_default=True,
+    metavar="YEARS",
+    help="Years over which that is written off.",
+)
+@click.option(
+    "--fuel-price",
+    "fuel_price_per_l",
+    type=number("fuel_price_per_l"),
+    help="Price of a litre of fuel instead of the vessel file's.",
+)
+@click.option(
+    "--crew-cost",
+    "crew_cost_per_hour",
+    type=number("crew_cost_per_hour"),
+    help="Cost of an hour of crew work instead of the vessel file's.",
+)
 @click.option(
     "-o",
     "--output",
@@ -156,7 +236,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
 
     same = (
         "every_h", "speeds_kn", "name_map", "processes", "heel", "minutes", "wave_method",
-        "block_mb", "exact",
+        "block_mb", "exact", "lists_deg", "ballast",
     )  # fmt: skip
     asked = {
         "first": given["from_s"],
@@ -176,7 +256,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
             scheduler=given["scheduler"],
             say=say,
             progress=progress,
-            **asked,
+            **asked | {name: given[name] for name in _PRICES},
         ).answer
     _write(result, folder, layout, screen_layout(wide=given["wide"], detail=given["detail"]))
     if given["strict"]:

@@ -189,7 +189,7 @@ def build_problem(
     hull_fuel = points.fuel_l if points.hull_fuel_l is None else points.hull_fuel_l
     hull_fuel = np.where(at_rest, 0.0, hull_fuel)
     allowed, hours = _pumping(vessel, points, leg, prices)
-    fixed, pump, price, currency = _transfer_prices(vessel, prices, notes)
+    fixed, pump, price, currency = transfer_prices(vessel, prices, notes)
     transfer = vessel.transfer
     smallest = prices.smallest_transfer_m3
     if smallest is None:
@@ -343,10 +343,13 @@ def _say_burn(
         )
 
 
-def _transfer_prices(
+def transfer_prices(
     vessel: Vessel, prices: HeelPrices, notes: list[str]
 ) -> tuple[float, float, float | None, str]:
-    """Litres per transfer and per cubic metre, fuel price and currency."""
+    """Litres per transfer and per cubic metre, fuel price and currency.
+
+    ``prices`` goes before the vessel file; what had to be assumed is added to ``notes``.
+    """
     money, transfer = vessel.money, vessel.transfer
     price = prices.fuel_price_per_l
     crew = prices.crew_cost_per_hour

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passage.inputs.vessel import Vessel
-from passage.physics.fuel.propulsion import generator_fuel
-from passage.planning.heel.build import CREW_L_PER_TRANSFER, named_pairs
+from passage.planning.heel.build import HeelPrices, named_pairs, transfer_prices
 from passage.units import deg_to_rad
 
 
@@ -20,13 +19,18 @@ class TransferPrice:
     words: str
 
 
-def transfer_price(vessel: Vessel) -> TransferPrice:
+def transfer_price(
+    vessel: Vessel,
+    *,
+    fuel_price_per_l: float | None = None,
+    crew_cost_per_hour: float | None = None,
+) -> TransferPrice:
     """Price of the cheapest single transfer that takes out the list at departure.
 
     Crew time at its price (5 litres of fuel where no money is given, an assumption), and
-    the pump. The amount is what the pair of tanks with the widest lever needs; ballast
-    from the sea is left to ``passage heel``, which also knows of several transfers and
-    of stability.
+    the pump, priced as ``passage heel`` does; prices given here go before the vessel file's.
+    The amount is what the pair of tanks with the widest lever needs; ballast from the sea
+    is left to ``passage heel``, which also knows of several transfers and of stability.
     """
     if not vessel.fins:
         return TransferPrice(None, "no fins are fitted")
@@ -51,21 +55,9 @@ def transfer_price(vessel: Vessel) -> TransferPrice:
     if not amounts:
         return TransferPrice(None, "no single transfer between tanks takes out the list")
     amount, words = min(amounts)
-    transfer, money = vessel.transfer, vessel.money
-    if money is not None and money.fuel_price_per_l and money.crew_cost_per_hour is not None:
-        crew = money.crew_cost_per_hour * transfer.crew_minutes_per_transfer / 60.0
-        fixed = crew / money.fuel_price_per_l
-    else:
-        fixed = CREW_L_PER_TRANSFER
-    hours = amount / transfer.rate_m3_per_h
-    hotel = vessel.hotel
-    pump = float(
-        generator_fuel(
-            transfer.pump_kw * hours,
-            hotel.generator_specific_fuel_g_per_kwh,
-            vessel.propulsion.fuel_density_t_m3,
-        )
-    )
+    asked = HeelPrices(fuel_price_per_l=fuel_price_per_l, crew_cost_per_hour=crew_cost_per_hour)
+    fixed, per_m3, _, _ = transfer_prices(vessel, asked, [])
+    pump = per_m3 * amount
     return TransferPrice(
         fixed + pump, f"{amount:.1f} m3 from {words}: {fixed + pump:.0f} l in crew time and pumping"
     )

@@ -8,11 +8,13 @@ taken together, so that speed is a single number.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.physics.fuel.account import fuel_split
 from passage.physics.roll.wave_groups import share_rate_limited
@@ -64,6 +66,40 @@ _MEAN, _INCIDENCE, _BEYOND = (
 )
 
 
+@dataclass(frozen=True, eq=False)
+class KnownSea:
+    """Departures of a passage with their movement and sea; what the heel costs is still open."""
+
+    passage: Passage
+    movement: Movement
+    parts: list[SpeedSegments]
+    coverage: Codes
+    flows: dict[str, Codes]
+    departures_s: Array
+
+    def points(self, vessel: Vessel, heel: str) -> PointValues:
+        """Every point with the list of ``vessel``, which is otherwise that of the passage."""
+        track, movement, parts = self.passage.track, self.movement, self.parts
+        passage = self.passage
+        listed = np.full((self.departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
+        choices = Choices(heel=heel, band=False)
+        rough = _rough_fuel(passage, movement, parts, choices, listed)
+        drift = list_along(vessel, track, rough)
+        moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
+        if np.any(moved):
+            listed = np.where(moved, drift, listed)
+        values = _values(passage, movement, parts, choices, listed)
+        status = passage_status(self.coverage, self.flows, movement.no_way, track.length_m != 0.0)
+        # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
+        status = hunting(status, values)
+        odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
+        status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
+        codes = np.empty(movement.time_s.shape, np.int8)
+        for part in parts:
+            codes[:, part.columns] = part.codes
+        return PointValues(values, codes, status)
+
+
 def fast_points(
     passage: Passage,
     tables: SeasonTables,
@@ -71,7 +107,17 @@ def fast_points(
     departures_s: Array,
     heel: str = "fins",
 ) -> PointValues:
-    """Every departure of a passage on the data of a block.
+    """Every departure of a passage on the data of a block; arguments as for :func:`known_sea`.
+
+    ``heel`` as in ``rolling.Choices``.
+    """
+    return known_sea(passage, tables, data, departures_s).points(passage.vessel, heel)
+
+
+def known_sea(
+    passage: Passage, tables: SeasonTables, data: TrackData, departures_s: Array
+) -> KnownSea:
+    """March every departure of a passage and look up its sea.
 
     Parameters
     ----------
@@ -83,8 +129,6 @@ def fast_points(
         Cells along the track for all hours that these departures need.
     departures_s : ndarray, (departures,)
         Leaving times. [s]
-    heel
-        As in ``rolling.Choices``.
     """
     vessel, track = passage.vessel, passage.track
     movement, current_code = march_departures(track, departures_s, data.current)
@@ -110,25 +154,10 @@ def fast_points(
         )
         coverage[:, columns] = code
         parts.append(part)
-    listed = np.full((departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
-    choices = Choices(heel=heel, band=False)
-    drift = list_along(vessel, track, _rough_fuel(passage, movement, parts, choices, listed))
-    moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
-    if np.any(moved):
-        listed = np.where(moved, drift, listed)
-    values = _values(passage, movement, parts, choices, listed)
     flows = {} if data.wind is None else {"wind": wind_code}
     if current_code is not None:
         flows["current"] = current_code
-    status = passage_status(coverage, flows, movement.no_way, ~stay)
-    # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
-    status = hunting(status, values)
-    odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
-    status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
-    codes = np.empty(movement.time_s.shape, np.int8)
-    for part in parts:
-        codes[:, part.columns] = part.codes
-    return PointValues(values, codes, status)
+    return KnownSea(passage, movement, parts, coverage, flows, departures_s)
 
 
 def _wind(data: TrackData, movement: Movement) -> tuple[Array, Codes]:

@@ -44,8 +44,10 @@ from passage.planning.season.setup import (
     setup,
 )
 from passage.planning.season.spells import spell_hours, spells_of
+from passage.planning.season.standing import KEPT
+from passage.planning.season.standing_price import Standing, StandingPrices, price_standing
 from passage.planning.season.stats import statistics
-from passage.planning.season.work import block_departures, table_shapes, work
+from passage.planning.season.work import block_departures, sampled, table_shapes, work
 from passage.planning.season.workers import bearable
 from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.planning.voyage.list_drift import gm_held_note
@@ -70,6 +72,7 @@ class SeasonResult:
     records: list[dict[str, Any]]
     calendar: dict[str, list[list[dict[str, Any]]]]
     transfer: TransferPrice
+    standing: Standing | None
     report: RunReport
     provenance: dict[str, Any]
     notes: tuple[str, ...]
@@ -84,6 +87,7 @@ def run_season(
     scheduler: str | None = None,
     say: Say = lambda text: None,
     progress: Callable[[int, int], None] | None = None,
+    prices: StandingPrices | None = None,
 ) -> SeasonResult:
     """Compute what is not yet computed in the folder, and make the result.
 
@@ -145,6 +149,22 @@ def run_season(
         off_data_note(numbers["status"]),
         gm_held_note(vessel, float(known.max())) if known.size else None,
     )
+    standing = None
+    if made.ways:
+        rows, sailed = gather_ways(folder, mark, blocks, made)
+        if sailed.size:
+            standing = price_standing(
+                vessel,
+                made.ways,
+                rows,
+                sailed,
+                made.labels,
+                lists_deg=options.lists_deg,
+                ballast=options.ballast,
+                prices=prices or StandingPrices(),
+                step=made.sample_step,
+                every_h=options.every_h,
+            )
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
@@ -152,6 +172,7 @@ def run_season(
         records=records,
         calendar=_calendar(numbers, made.departures_s),
         transfer=transfer,
+        standing=standing,
         report=report,
         provenance={
             "passage_version": __version__,
@@ -182,6 +203,24 @@ def run_season(
             },
         },
         notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *said) if note)),
+    )
+
+
+def gather_ways(
+    folder: Path, mark: str, blocks: Sequence[Block], made: Setup
+) -> tuple[dict[str, npt.NDArray[Any]], Array]:
+    """Rows of the ways of living with a list, ``(passages, ways, departures)``, and departures."""
+    parts: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
+    times: list[Array] = []
+    for block in blocks:
+        arrays = read_block(folder, block.number, mark)
+        if arrays is None or f"way_{KEPT[0]}" not in arrays:
+            continue
+        for name in KEPT:
+            parts[name].append(arrays[f"way_{name}"])
+        times.append(sampled(made, block.job.start, block.job.stop))
+    return {name: np.concatenate(p, axis=-1) for name, p in parts.items() if p}, (
+        np.concatenate(times) if times else np.empty(0)
     )
 
 
@@ -224,5 +263,6 @@ def gather(
             continue
         start, stop = block.job.start, block.job.stop
         for name, values in arrays.items():
-            numbers[name][:, start:stop] = values
+            if name in numbers:
+                numbers[name][:, start:stop] = values
     return numbers

@@ -20,6 +20,14 @@ from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.plan.plan import PlanOptions, passage_seconds
 from passage.planning.season.march import track_speeds_m_s
+from passage.planning.season.standing import (
+    Ballast,
+    Variant,
+    sample_step,
+    variants,
+    with_ballast,
+    with_list,
+)
 from passage.planning.voyage.events import refuse_unlike_events
 from passage.planning.voyage.prepare import Passage, forecast_names, prepare
 from passage.units import HOUR_S, knots_to_m_s, utc_text
@@ -44,7 +52,8 @@ class SeasonOptions:
     """The user's choices, in the units of the command line.
 
     ``speeds_kn`` empty: each route's own speed. ``block_mb`` is the memory that the
-    data of one block may take.
+    data of one block may take. ``lists_deg`` are standing lists whose cures are priced,
+    ``ballast`` a weight to carry against them.
     """
 
     from_s: float
@@ -56,6 +65,8 @@ class SeasonOptions:
     minutes: float = 20.0
     block_mb: float = DEFAULT_BLOCK_MB
     exact: bool = False
+    lists_deg: tuple[float, ...] = ()
+    ballast: Ballast | None = None
 
     @property
     def directly(self) -> bool:
@@ -83,6 +94,16 @@ class Setup:
     def labels(self) -> list[dict[str, Any]]:
         """Route name and speed of each passage."""
         return [{"route": p.route.name, "speed_kn": p.speed_kn} for p in self.passages]
+
+    @property
+    def ways(self) -> tuple[Variant, ...]:
+        """Ways of living with a standing list that are sailed."""
+        return variants(self.options.lists_deg, self.options.ballast)
+
+    @property
+    def sample_step(self) -> int:
+        """Every so many departures are sailed in those ways."""
+        return sample_step(self.departures_s.size, len(self.ways))
 
     @property
     def speeds_m_s(self) -> tuple[float, ...]:
@@ -146,6 +167,13 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
             "run routes and speeds one by one."
         )
     vessel = read_vessel(Path(files.vessel))
+    if options.ballast is not None:
+        heavier = with_ballast(with_list(vessel, 0.0), options.ballast)
+        if not heavier.particulars.gm_m > 0.0:
+            raise PassageError(
+                f"{options.ballast.weight_t:g} t at {options.ballast.z_m:g} m above the waterline "
+                "leaves no GM. Give a lower place or less weight."
+            )
     passages = []
     routes = [read_route(Path(path)) for path in files.routes]
     refuse_unlike_events(vessel, routes)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -23,12 +24,14 @@ from passage.inputs.hindcast.hindcast import (
     hours_between,
     read_cells,
 )
+from passage.inputs.vessel import Vessel
 from passage.physics.tables.cell_sampling import CellRuns
+from passage.planning.plan.plan import Passage
 from passage.planning.season.blocks import read_block
 from passage.planning.season.departures import departure_numbers
 from passage.planning.season.direct import PointValues, direct_points
 from passage.planning.season.jobs import DepartureJob, TableJob
-from passage.planning.season.points import fast_points
+from passage.planning.season.points import KnownSea, fast_points, known_sea
 from passage.planning.season.segments import TrackData
 from passage.planning.season.setup import (
     SeasonFiles,
@@ -37,6 +40,14 @@ from passage.planning.season.setup import (
     longest_s,
     open_data,
     setup,
+)
+from passage.planning.season.standing import (
+    KEPT,
+    Ballast,
+    Variant,
+    ballasted,
+    with_ballast,
+    with_list,
 )
 from passage.planning.season.tables import SeasonTables, Shape, fixed_shapes, integrate
 from passage.units import HOUR_S
@@ -161,6 +172,12 @@ def _tables(
     return SeasonTables(setup(files, options).passages[0].yacht, shapes, find)
 
 
+@lru_cache(maxsize=2)
+def _ballasted_tables(tables: SeasonTables, ballast: Ballast) -> SeasonTables:
+    """Tables with a weight aboard, from the spectral tables of the others."""
+    return SeasonTables(ballasted(tables.yacht, ballast), tables.shapes)
+
+
 def work(job: DepartureJob | TableJob) -> Rows:
     """Rows ``(passages, departures)`` of one block, or tables; a pure function of its job."""
     # The last bit of a matrix product depends on the number of threads it is cut into, and
@@ -180,7 +197,7 @@ def _work(job: DepartureJob | TableJob) -> Rows:
     sea = _opened(made, job.mark)
     groups = None if options.directly else fast_groups(sea)
     if groups is None:
-        return _exact(made, sea, departures)
+        return _exact(made, sea, departures, sampled(made, job.start, job.stop))
     fixed = fixed_shapes(sea.wave_plan)
     assert fixed is not None
     shapes, systems = fixed
@@ -191,6 +208,7 @@ def _work(job: DepartureJob | TableJob) -> Rows:
         name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
     }
     parts = []
+    some = sampled(made, job.start, job.stop)
     for p, passage in enumerate(made.passages):
         data = TrackData(
             waves=loaded["waves"][p],
@@ -203,7 +221,10 @@ def _work(job: DepartureJob | TableJob) -> Rows:
         def points(at: npt.NDArray[np.float64], passage=passage, data=data) -> PointValues:  # type: ignore[no-untyped-def]
             return fast_points(passage, tables, data, at, options.heel)
 
-        parts.append(_rows(passage, departures, points))
+        rows = _rows(passage, departures, points)
+        if some.size:
+            rows |= _ways(made, passage, some, _fast_way(made, passage, tables, data))
+        parts.append(rows)
     return _stacked(parts)
 
 
@@ -216,7 +237,71 @@ def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[Cell
     return [cell_runs(group, cells, data, hours, one) for one in corners]
 
 
-def _exact(made: Setup, sea: Forecast, departures: npt.NDArray[np.float64]) -> Rows:
+def sampled(made: Setup, start: int, stop: int) -> npt.NDArray[np.float64]:
+    """Departures of a block that are sailed in every way of living with a list. [s]"""
+    if not made.ways:
+        return np.empty(0)
+    step = made.sample_step
+    return made.departures_s[start + (-start) % step : stop][::step]
+
+
+#: Sails departures (s) in one way: vessel and passage of it, and the points.
+SailWay = Callable[[Variant, npt.NDArray[np.float64]], tuple[Passage, PointValues]]
+
+
+def _fast_way(made: Setup, passage: Passage, tables: SeasonTables, data: TrackData) -> SailWay:
+    """By the tables; the sea of the last departures is kept from one way to the next."""
+    ballast = made.options.ballast
+    heavy = tables if ballast is None else _ballasted_tables(tables, ballast)
+
+    @lru_cache(maxsize=2)
+    def sea(weighted: bool, first: float, count: int) -> KnownSea:
+        base = replace(passage, vessel=heavy.yacht.vessel, yacht=heavy.yacht)
+        step = made.sample_step * made.options.every_h * HOUR_S
+        times = np.asarray(first + step * np.arange(count), dtype=np.float64)
+        return known_sea(base if weighted else passage, heavy if weighted else tables, data, times)
+
+    def sail(way: Variant, at: npt.NDArray[np.float64]) -> tuple[Passage, PointValues]:
+        vessel = _vessel_of(passage, way, ballast)
+        known = sea(way.way == "permanent", float(at[0]), at.size)
+        return replace(known.passage, vessel=vessel), known.points(vessel, way.heel)
+
+    return sail
+
+
+def _vessel_of(passage: Passage, way: Variant, ballast: Ballast | None) -> Vessel:
+    vessel = with_list(passage.vessel, way.list_deg)
+    if way.way == "permanent" and ballast is not None:
+        vessel = with_ballast(vessel, ballast)
+    return vessel
+
+
+def _ways(
+    made: Setup, passage: Passage, departures: npt.NDArray[np.float64], sail: SailWay
+) -> Rows:
+    """Numbers of the departures in every way, ``(ways, departures)`` under ``way_`` and a name."""
+    size = max(1, CHUNK_POINTS // len(passage.track))
+    rows: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
+    for at in range(0, departures.size, size):
+        each: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
+        for way in made.ways:
+            sailed, found = sail(way, departures[at : at + size])
+            numbers = departure_numbers(
+                sailed.vessel, sailed.track, found.values, found.fin_codes, found.status
+            )
+            for name in KEPT:
+                each[name].append(numbers[name])
+        for name in KEPT:
+            rows[name].append(np.stack(each[name]))
+    return {f"way_{name}": np.concatenate(parts, axis=-1) for name, parts in rows.items()}
+
+
+def _exact(
+    made: Setup,
+    sea: Forecast,
+    departures: npt.NDArray[np.float64],
+    some: npt.NDArray[np.float64],
+) -> Rows:
     """Every point as a plan computes it."""
     parts = []
     options = made.options
@@ -225,7 +310,20 @@ def _exact(made: Setup, sea: Forecast, departures: npt.NDArray[np.float64]) -> R
         def points(at: npt.NDArray[np.float64], passage=passage) -> PointValues:  # type: ignore[no-untyped-def]
             return direct_points(passage, sea, at, options.heel, options.wave_method)
 
-        parts.append(_rows(passage, departures, points))
+        def sail(  # type: ignore[no-untyped-def]
+            way: Variant, at: npt.NDArray[np.float64], passage=passage
+        ) -> tuple[Passage, PointValues]:
+            yacht = passage.yacht
+            if way.way == "permanent" and options.ballast is not None:
+                yacht = ballasted(yacht, options.ballast)
+            vessel = _vessel_of(passage, way, options.ballast)
+            sailed = replace(passage, vessel=vessel, yacht=yacht)
+            return sailed, direct_points(sailed, sea, at, way.heel, options.wave_method)
+
+        rows = _rows(passage, departures, points)
+        if some.size:
+            rows |= _ways(made, passage, some, sail)
+        parts.append(rows)
     return _stacked(parts)
 
 

@@ -24,6 +24,7 @@ from passage.report.drawing.charts_season import month_chart, share_chart
 from passage.report.pages.page import render_page
 from passage.report.pages.season_cards import season_options
 from passage.report.text.season import ODDS, lead_passage, wait_text
+from passage.report.text.season_list import ROWS, basis, headline, heads, row, title
 from passage.report.text.season_rank import (
     MONTHS,
     closing_rows,
@@ -90,6 +91,7 @@ def season_page(result: SeasonResult) -> str:
     sections = [
         *season_options(result, names, best_of(result)),
         *(_within(names, months, record) if result.provenance.get("limits_set", True) else []),
+        *_standing(result),
         *_closing(result, lead),
         *_best(result, lead),
         Section("Comfort and fuel by month", blocks=charts[0], short="Months"),
@@ -158,6 +160,20 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
     if not tables:
         return [first]
     return [first, Section("What closes on others", blocks=[*tables], short="Others", folded=True)]
+
+
+def _standing(result: SeasonResult) -> list[Section]:
+    """What living with each standing list costs."""
+    standing = result.standing
+    if standing is None:
+        return []
+    columns = [Column(head, meaning=means) for head, means in heads(standing)]
+    blocks: list[Block] = []
+    for one in standing.lists:
+        rows: list[list[object]] = [[*row(standing, one, one.ways[way])] for way in ROWS]
+        blocks += [Notes([headline(standing, one)]), Table(columns, rows, caption=title(one))]
+    blocks.append(Notes(list(basis(result, standing))))
+    return [Section("Living with a list", blocks=blocks, short="Standing list")]
 
 
 def _best(result: SeasonResult, p: int) -> list[Section]:

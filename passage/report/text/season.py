@@ -15,6 +15,7 @@ from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS
 from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
+from passage.report.text.season_list import ROWS, basis, headline, heads, row, standing_dict
 from passage.report.text.season_rank import (
     MONTHS,
     closing_rows,
@@ -106,6 +107,7 @@ _OF_LIMITS = ("within %", "interval", "years", "closed most by %", "longest wait
 def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
     """Verdict, then a table for each route and speed: a line a month."""
     lines = verdict_lines(season_verdict(result), layout)
+    lines += standing_lists(result, layout)
     judged = result.provenance.get("limits_set", True)
     shown = [i for i, head in enumerate(_HEADS) if judged or head[0] not in _OF_LIMITS]
     columns = [TextColumn(*_HEADS[i][:2], meaning=_HEADS[i][2]) for i in shown]
@@ -150,6 +152,26 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
         ]
         lines.append(paragraph(ODDS, layout.width))
     return "\n".join([*lines, *standing_lines(layout)]) + "\n"
+
+
+def standing_lists(result: SeasonResult, layout: Layout) -> list[str]:
+    """What living with each list costs: a sentence and a table each."""
+    standing = result.standing
+    if standing is None:
+        return []
+    lines = ["", "Living with a list"]
+    columns = [
+        TextColumn(head, rank, left=not rank and head == "way", meaning=means)
+        for rank, (head, means) in zip((0, 0, 1, 0, 2, 3, 4, 5), heads(standing), strict=False)
+    ]
+    for at, one in enumerate(standing.lists):
+        lines += ["", paragraph(headline(standing, one), layout.width)]
+        last = at == len(standing.lists) - 1
+        rows = [row(standing, one, one.ways[way]) for way in ROWS]
+        lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
+    if not layout.quiet:
+        lines += [wrapped(text, layout.width) for text in basis(result, standing)]
+    return lines
 
 
 def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
@@ -219,6 +241,7 @@ def season_dict(result: SeasonResult) -> dict[str, Any]:
         "percentiles": list(PERCENTILES),
         "provenance": plain(result.provenance),
         "transfer": {"litres": plain(result.transfer.litres), "words": result.transfer.words},
+        "standing": None if result.standing is None else standing_dict(result.standing),
         "bad_blocks": [
             {"block": number, "reason": why} for number, why in sorted(result.report.bad.items())
         ],

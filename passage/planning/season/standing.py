@@ -1,0 +1,117 @@
+"""A list she always has: the ways of living with it, as variants of one season.
+
+Every way is sailed by the same code as the season itself, and so as a plan, on departures
+spread evenly over it: those a few hours apart meet the same weather and tell nothing new.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from passage.inputs.vessel import Vessel
+from passage.planning.voyage.yacht import Yacht
+from passage.units import deg_to_rad, rad_to_deg
+
+Way = Literal["upright", "fins", "leave", "permanent"]
+#: Departures of each route and speed that are sailed in every way, if there are so many.
+LEAST_SAMPLE = 240
+#: The ways may take this share of the time of the season itself; one departure sailed in one
+#: way more costs this share of it once its sea is known (docs/season.md).
+SHARE_OF_TIME, COST_OF_WAY = 0.2, 0.6
+#: What is kept of a departure in each way.
+KEPT = (
+    "fuel_l", "fuel_fins_offset_l", "fin_travel_deg", "worst_window_roll_significant_deg",
+    "worst_leg_steady_heel_deg", "status", "within_limits",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Ballast:
+    """Weight carried for good: tonnes, to starboard and above the waterline in metres.
+
+    ``free_surface_t_m`` is what it takes from displacement x GM while slack; 0 for solid ballast
+    and a tank pressed full.
+    """
+
+    weight_t: float
+    y_m: float
+    z_m: float
+    free_surface_t_m: float = 0.0
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One way at one list. [deg]; ``upright`` has none and serves every list."""
+
+    way: Way
+    list_deg: float
+
+    @property
+    def heel(self) -> str:
+        """What the fins do about steady heel, as in ``rolling.Choices``."""
+        return "leave" if self.way == "leave" else "fins"
+
+
+def variants(lists_deg: Iterable[float], ballast: Ballast | None) -> tuple[Variant, ...]:
+    """Ways to sail for these lists; none without a list."""
+    lists = tuple(lists_deg)
+    if not lists:
+        return ()
+    ways: tuple[Way, ...] = ("fins", "leave", *(("permanent",) if ballast else ()))
+    return (Variant("upright", 0.0), *(Variant(way, one) for one in lists for way in ways))
+
+
+def sample_step(departures: int, ways: int) -> int:
+    """Every so many departures are sailed in every way."""
+    if not ways:
+        return 1
+    # Two seas (with the ballast her response is another) and every way.
+    cost = 2.0 + COST_OF_WAY * ways
+    wanted = max(LEAST_SAMPLE, int(departures * SHARE_OF_TIME / cost))
+    step = max(1, departures // wanted)
+    # An even step keeps to some hours of the day.
+    return step + 1 if step > 1 and step % 2 == 0 else step
+
+
+def with_list(vessel: Vessel, list_deg: float) -> Vessel:
+    """The vessel with another list at departure. [deg]"""
+    return replace(vessel, loading=replace(vessel.loading, list_deg=list_deg))
+
+
+def with_ballast(vessel: Vessel, ballast: Ballast) -> Vessel:
+    """The vessel with the weight aboard: displacement, GM, roll period and list.
+
+    A hull that goes straight up at the waterline gains displacement there, so weight below the
+    waterline adds to displacement x GM and weight above takes from it, as for liquid in tanks.
+    The radius of gyration in roll stays. A GM that is gone gives NaN.
+    """
+    hull = vessel.particulars
+    stiffness = hull.displacement_t * hull.gm_m
+    after = stiffness - ballast.weight_t * ballast.z_m - ballast.free_surface_t_m
+    displacement = hull.displacement_t + ballast.weight_t
+    gm = after / displacement if after > 0.0 else np.nan
+    moment = (
+        stiffness * np.tan(deg_to_rad(vessel.loading.list_deg)) + ballast.weight_t * ballast.y_m
+    )
+    listed = float(rad_to_deg(np.arctan(moment / (displacement * gm))))
+    heavier = replace(
+        vessel,
+        particulars=replace(hull, displacement_t=displacement, gm_m=gm),
+        roll=replace(
+            vessel.roll,
+            natural_period_s=vessel.roll.natural_period_s * float(np.sqrt(hull.gm_m / gm)),
+        ),
+    )
+    return with_list(heavier, listed)
+
+
+def ballasted(yacht: Yacht, ballast: Ballast) -> Yacht:
+    """The yacht with the weight aboard; the form of the hull and its tables stay."""
+    heavier = yacht.guessed_otherwise(with_ballast(yacht.vessel, ballast))
+    if yacht.curve.idle_l_per_h is not None:
+        heavier.allow_slow()
+    return heavier

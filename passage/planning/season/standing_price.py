@@ -1,0 +1,308 @@
+"""What living with a standing list costs, per passage and per year, and where the answer turns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from passage.inputs.vessel import Vessel
+from passage.planning.season.calendar import CALM, months_of
+from passage.planning.season.departures import UNKNOWN, WITHIN
+from passage.planning.season.heel import TransferPrice, transfer_price
+from passage.planning.season.spells import few, mean_interval, spell_hours, spells_of
+from passage.planning.season.standing import Ballast, Variant, with_ballast, with_list
+
+Array = npt.NDArray[np.float64]
+#: Percentiles of the cost of a passage and of a year.
+SPREAD: tuple[int, ...] = (10, 50, 90)
+#: Years made up from the departures, for the spread of a year's total.
+YEARS = 400
+#: Years over which ballast is written off where none are given; assumption.
+BALLAST_YEARS = 10.0
+
+WORDS = {
+    "fins": "fins every time",
+    "transfer": "liquid moved before each passage",
+    "permanent": "ballast for good",
+    "leave": "leave it",
+}
+
+
+@dataclass(frozen=True)
+class StandingPrices:
+    """What is asked besides litres; money in the currency of the vessel file.
+
+    ``passages`` a year; ``ballast_cost`` once, written off over ``ballast_years``.
+    """
+
+    passages: float | None = None
+    fuel_price_per_l: float | None = None
+    crew_cost_per_hour: float | None = None
+    ballast_cost: float = 0.0
+    ballast_years: float = BALLAST_YEARS
+
+
+@dataclass(frozen=True)
+class WayCost:
+    """One way of living with one list, on one route at one speed.
+
+    Litres are over those of the same passages upright, crew and pumping of a transfer among
+    them: ``passage_l`` at the percentiles ``SPREAD``, ``mean_l`` with its interval,
+    ``year_l`` of a year of passages drawn from them. ``fixed_l`` are litres a year that do not
+    depend on the number of passages. ``cheapest_percent`` of departures on which it is the
+    cheapest of the cures, that yearly part left out. ``travel_deg`` of one fin a passage, mean.
+    ``why_not`` says why the way is not open.
+    """
+
+    way: str
+    mean_l: float = np.nan
+    interval_l: tuple[float, float] | None = None
+    passage_l: tuple[float, ...] = ()
+    year_l: tuple[float, ...] = ()
+    year_mean_l: float = np.nan
+    fixed_l: float = 0.0
+    travel_deg: float = np.nan
+    heel_deg: float = np.nan
+    within_percent: float | None = None
+    cheapest_percent: float | None = None
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class StandingList:
+    """The ways for one list on one passage, cheapest by the year first in ``order``."""
+
+    list_deg: float
+    label: dict[str, Any]
+    departures: int
+    spells: int
+    ways: dict[str, WayCost]
+    breakeven: dict[str, float | None] = field(default_factory=dict)
+    transfer: TransferPrice | None = None
+
+    @property
+    def few(self) -> bool:
+        """Whether this rests on too little."""
+        return few(self.departures, self.spells)
+
+    @property
+    def order(self) -> list[str]:
+        """Ways that cure the list and are open, by mean litres a year; a passage without a year."""
+        open_ = [w for w in self.ways.values() if not w.why_not and w.way != "leave"]
+        return [w.way for w in sorted(open_, key=lambda w: w.year_mean_l)]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """All lists on all passages, and what they rest on."""
+
+    lists: list[StandingList]
+    prices: StandingPrices
+    fuel_price_per_l: float | None
+    currency: str
+    ballast: Ballast | None
+    ballast_words: str
+    step: int
+    every_h: float
+
+
+def price_standing(
+    vessel: Vessel,
+    ways: Sequence[Variant],
+    numbers: dict[str, npt.NDArray[Any]],
+    departures_s: Array,
+    labels: Sequence[dict[str, Any]],
+    *,
+    lists_deg: Sequence[float],
+    ballast: Ballast | None,
+    prices: StandingPrices,
+    step: int = 1,
+    every_h: float = 6.0,
+) -> Standing:
+    """Price every way of living with every list.
+
+    Parameters
+    ----------
+    vessel
+        The vessel file.
+    ways
+        What was sailed.
+    numbers
+        Names of ``standing.KEPT`` to arrays ``(passages, ways, departures)``.
+    departures_s : ndarray, (departures,)
+        Departures that were sailed in every way. [s]
+    """
+    money = vessel.money
+    fuel_price = prices.fuel_price_per_l
+    if fuel_price is None and money is not None:
+        fuel_price = money.fuel_price_per_l or None
+    at = {way: i for i, way in enumerate(ways)}
+    month = months_of(departures_s)
+    lists = []
+    for list_deg in lists_deg:
+        transfer = transfer_price(
+            with_list(vessel, list_deg),
+            fuel_price_per_l=prices.fuel_price_per_l,
+            crew_cost_per_hour=prices.crew_cost_per_hour,
+        )
+        for p, label in enumerate(labels):
+            rows = {name: values[p] for name, values in numbers.items()}
+            sailed = [at[Variant("upright", 0.0)]]
+            sailed += [i for v, i in at.items() if v.way != "upright" and v.list_deg == list_deg]
+            known = np.all(np.isfinite(rows["fuel_l"][sailed]), axis=0)
+            hours = spell_hours(rows[CALM][0], departures_s, month)
+            spell = spells_of(departures_s, hours)[known]
+
+            def cost(way: str, rows=rows, known=known, spell=spell, list_deg=list_deg,  # type: ignore[no-untyped-def]
+                     transfer=transfer) -> WayCost:  # fmt: skip
+                return _way_cost(
+                    way, rows, known, spell, at, list_deg, transfer, ballast, prices, fuel_price
+                )
+
+            made = _cheapest({way: cost(way) for way in WORDS}, rows, known, at, list_deg)
+            lists.append(
+                StandingList(
+                    list_deg=list_deg,
+                    label=dict(label),
+                    departures=int(known.sum()),
+                    spells=int(np.unique(spell).size),
+                    ways=made,
+                    breakeven=_breakeven(made),
+                    transfer=transfer,
+                )
+            )
+    return Standing(
+        lists=lists,
+        prices=prices,
+        fuel_price_per_l=fuel_price,
+        currency="" if money is None else money.currency,
+        ballast=ballast,
+        ballast_words="" if ballast is None else ballast_words(vessel, ballast),
+        step=step,
+        every_h=every_h,
+    )
+
+
+def _way_cost(
+    way: str,
+    rows: dict[str, npt.NDArray[Any]],
+    known: npt.NDArray[np.bool_],
+    spell: npt.NDArray[np.int64],
+    at: dict[Variant, int],
+    list_deg: float,
+    transfer: TransferPrice,
+    ballast: Ballast | None,
+    prices: StandingPrices,
+    fuel_price: float | None,
+) -> WayCost:
+    upright = at[Variant("upright", 0.0)]
+    if way == "transfer":
+        if transfer.litres is None:
+            return WayCost(way, why_not=transfer.words)
+        i, fixed_each = upright, transfer.litres
+    else:
+        if way == "permanent" and ballast is None:
+            return WayCost(way, why_not="no ballast is given (--ballast)")
+        i, fixed_each = at[Variant(way, list_deg)], 0.0  # type: ignore[arg-type]
+    fixed = 0.0
+    if way == "permanent" and prices.ballast_cost:
+        if fuel_price is None:
+            return WayCost(way, why_not="its cost has no fuel price to be held against")
+        fixed = prices.ballast_cost / prices.ballast_years / fuel_price
+    if not known.any():
+        return WayCost(way, why_not="no departure is covered by the data")
+    litres = (rows["fuel_l"][i] - rows["fuel_l"][upright])[known].astype(float) + fixed_each
+    within = rows["within_limits"][i][known]
+    judged = within != UNKNOWN
+    travel = rows["fin_travel_deg"][i][known].astype(float)
+    year: tuple[float, ...] = ()
+    mean = float(litres.mean())
+    year_mean = mean + fixed
+    if prices.passages:
+        drawn = np.random.default_rng(7).choice(
+            litres, (YEARS, max(1, round(prices.passages))), replace=True
+        )
+        scale = prices.passages / drawn.shape[1]
+        year = tuple(float(x) for x in np.percentile(drawn.sum(axis=1) * scale + fixed, SPREAD))
+        year_mean = mean * prices.passages + fixed
+    elif fixed:
+        # Without a number of passages the yearly part belongs to no passage.
+        year_mean = mean
+    return WayCost(
+        way,
+        mean_l=mean,
+        interval_l=mean_interval(litres, spell),
+        passage_l=tuple(float(x) for x in np.percentile(litres, SPREAD)),
+        year_l=year,
+        year_mean_l=year_mean,
+        fixed_l=fixed,
+        travel_deg=float(np.mean(travel)),
+        heel_deg=float(np.median(rows["worst_leg_steady_heel_deg"][i][known])),
+        within_percent=100.0 * float(np.mean(within[judged] == WITHIN)) if judged.any() else None,
+    )
+
+
+def _cheapest(
+    ways: dict[str, WayCost],
+    rows: dict[str, npt.NDArray[Any]],
+    known: npt.NDArray[np.bool_],
+    at: dict[Variant, int],
+    list_deg: float,
+) -> dict[str, WayCost]:
+    """The ways with the share of departures on which each is the cheapest of the cures."""
+    cures = [w for w in ways.values() if not w.why_not and w.way != "leave"]
+    if len(cures) < 2 or not known.any():
+        return ways
+    upright = at[Variant("upright", 0.0)]
+    litres = []
+    for cure in cures:
+        if cure.way == "transfer":
+            litres.append(np.full(int(known.sum()), cure.mean_l))
+        else:
+            i = at[Variant(cure.way, list_deg)]  # type: ignore[arg-type]
+            litres.append((rows["fuel_l"][i] - rows["fuel_l"][upright])[known].astype(float))
+    first = np.argmin(np.stack(litres), axis=0)
+    return ways | {
+        cure.way: replace(cure, cheapest_percent=100.0 * float(np.mean(first == i)))
+        for i, cure in enumerate(cures)
+    }
+
+
+def _breakeven(ways: dict[str, WayCost]) -> dict[str, float | None]:
+    """Passages a year from which ballast for good is cheaper than another way; None: never.
+
+    What is written off each year over what a passage saves: 0 where nothing is written off.
+    """
+    ballast = ways["permanent"]
+    found: dict[str, float | None] = {}
+    if ballast.why_not:
+        return found
+    for name in ("fins", "transfer"):
+        other = ways[name]
+        if other.why_not:
+            continue
+        saved = other.mean_l - ballast.mean_l
+        found[name] = ballast.fixed_l / saved if saved > 0.0 else None
+    return found
+
+
+def ballast_words(vessel: Vessel, ballast: Ballast) -> str:
+    """What the weight does to her: list, displacement and GM."""
+    heavier = with_ballast(with_list(vessel, 0.0), ballast)
+    hull, after = vessel.particulars, heavier.particulars
+    turn = -heavier.loading.list_deg
+    words = (
+        f"{ballast.weight_t:g} t at {abs(ballast.y_m):g} m to "
+        f"{'starboard' if ballast.y_m > 0.0 else 'port'} and {abs(ballast.z_m):g} m "
+        f"{'above' if ballast.z_m > 0.0 else 'below'} the waterline takes out {abs(turn):.2f} deg "
+        f"of list to {'starboard' if turn > 0.0 else 'port'}, GM "
+        f"{hull.gm_m:.2f} to {after.gm_m:.2f} m"
+    )
+    least = hull.minimum_gm_m
+    if least is not None and after.gm_m < least:
+        words += f", under the least allowed {least:.2f} m"
+    return words

@@ -1,0 +1,228 @@
+"""A standing list over a season: priced as a plan and as `passage heel` would."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from passage.errors import PassageError
+from passage.inputs.vessel import read_vessel
+from passage.planning.heel.build import HeelPoints, build_problem
+from passage.planning.plan.plan import PlanOptions, plan_files
+from passage.planning.season.calendar import CALM
+from passage.planning.season.heel import TransferPrice, transfer_price
+from passage.planning.season.season import run_season
+from passage.planning.season.setup import SeasonFiles, SeasonOptions, setup
+from passage.planning.season.standing import (
+    KEPT,
+    Ballast,
+    Variant,
+    sample_step,
+    variants,
+    with_ballast,
+    with_list,
+)
+from passage.planning.season.standing_price import (
+    StandingPrices,
+    _breakeven,
+    price_standing,
+)
+
+SAMPLES = Path(__file__).parents[3] / "sample_forecasts"
+VESSEL = SAMPLES / "brambling.toml"
+FORECASTS = [SAMPLES / f"biscay_{name}.nc" for name in ("waves", "wind", "current")]
+FILES = SeasonFiles((str(SAMPLES / "direct.csv"),), str(VESSEL), tuple(map(str, FORECASTS)))
+LEAVE = float(np.datetime64("2026-03-14T06:00", "s").astype(float))
+BALLAST = Ballast(4.0, -3.0, -1.5)
+LIST_DEG = 2.2
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory):
+    options = SeasonOptions(LEAVE, LEAVE, 6.0, (12.0,), lists_deg=(LIST_DEG,), ballast=BALLAST)
+    return run_season(FILES, options, tmp_path_factory.mktemp("standing") / "run")
+
+
+def vessel_file(folder, list_deg, ballast=None):
+    """The sample's vessel file with another list, and with a weight aboard, by its own numbers."""
+    text = VESSEL.read_text(encoding="utf-8")
+    vessel = with_list(read_vessel(VESSEL), list_deg)
+    hull = vessel.particulars
+    old = next(line for line in text.splitlines() if line.startswith("list_deg"))
+    if ballast is not None:
+        heavy = with_ballast(vessel, ballast)
+        vessel = heavy
+        for key, was, now in (
+            ("displacement_t", hull.displacement_t, heavy.particulars.displacement_t),
+            ("gm_m", hull.gm_m, heavy.particulars.gm_m),
+            ("natural_period_s", 7.8, heavy.roll.natural_period_s),
+        ):
+            line = next(x for x in text.splitlines() if x.startswith(f"{key} ="))
+            assert str(was)[:3] in line
+            text = text.replace(line, f"{key} = {now!r}")
+    text = text.replace(old, f"list_deg = {float(vessel.loading.list_deg)!r}")
+    path = folder / "listed.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def plan_l(folder, list_deg, heel="fins", ballast=None):
+    """Fuel of the plan of the season's one departure. [l]"""
+    path = vessel_file(folder, list_deg, ballast)
+    options = PlanOptions(LEAVE, speed_kn=12.0, heel=heel)
+    return plan_files(SAMPLES / "direct.csv", path, FORECASTS, options).totals["fuel_l"]
+
+
+@pytest.fixture(scope="module")
+def base(tmp_path_factory):
+    """Upright."""
+    return plan_l(tmp_path_factory.mktemp("upright"), 0.0)
+
+
+@pytest.mark.parametrize("way", ["fins", "leave", "permanent", "upright"])
+def test_a_way_costs_what_plans_of_it_cost(season, base, tmp_path, way):
+    """One departure: the fuel of each way over upright against two plans of the same passage."""
+    one = season.standing.lists[0]
+    if way == "upright":
+        assert one.ways["transfer"].mean_l == pytest.approx(one.transfer.litres, abs=1e-3)
+        assert season.numbers["fuel_l"][0, 0] == pytest.approx(
+            plan_l(tmp_path, read_vessel(VESSEL).loading.list_deg), rel=1e-3
+        )
+        return
+    planned = plan_l(
+        tmp_path,
+        LIST_DEG,
+        "leave" if way == "leave" else "fins",
+        BALLAST if way == "permanent" else None,
+    )
+    # The plan follows GM through the burn, a season holds it: one or two per cent of what the
+    # fins burn for the heel, on a passage of some 8,000 l.
+    assert one.ways[way].mean_l == pytest.approx(planned - base, rel=0.03, abs=4.0)
+
+
+def test_the_transfer_costs_what_heel_charges_for_it():
+    """Its two prices are those of the problem that `passage heel` solves."""
+    vessel = read_vessel(VESSEL)
+    n = 3
+    points = HeelPoints(
+        names=("a",), leg=np.zeros(n, int), hours=np.ones(n), speed_kn=np.full(n, 12.0),
+        fuel_l=np.full(n, 200.0), wind_moment_t_m=np.zeros(n), roll_significant_deg=np.zeros(n),
+        fin_l_per_moment2=np.zeros(n), fin_moment_max_t_m=np.ones(n), length_m=np.full(n, 22_000.0),
+    )  # fmt: skip
+    problem = build_problem(vessel, points)
+    price = transfer_price(vessel)
+    amount = float(price.words.split(" m3")[0])
+    expected = problem.transfer_fixed_l + problem.pump_l_per_m3 * amount
+    # The words give the amount to a tenth of a cubic metre.
+    assert price.litres == pytest.approx(expected, abs=0.051 * problem.pump_l_per_m3)
+
+
+def test_prices_given_go_before_those_of_the_file():
+    vessel = read_vessel(VESSEL)
+    twice = transfer_price(vessel, crew_cost_per_hour=2.0 * vessel.money.crew_cost_per_hour)
+    none = transfer_price(vessel, crew_cost_per_hour=0.0)
+    once = transfer_price(vessel)
+    assert twice.litres - once.litres == pytest.approx(once.litres - none.litres)
+
+
+def test_ballast_moves_list_weight_gm_and_period():
+    vessel = with_list(read_vessel(VESSEL), 1.0)
+    heavy = with_ballast(vessel, Ballast(5.5, -3.0, -2.0))
+    hull, after = vessel.particulars, heavy.particulars
+    assert after.displacement_t == pytest.approx(555.5)
+    # 550 t x 1 m + 5.5 t x 2 m, over 555.5 t.
+    assert after.gm_m == pytest.approx(561.0 / 555.5)
+    assert np.tan(np.radians(heavy.loading.list_deg)) == pytest.approx(
+        (550.0 * np.tan(np.radians(1.0)) - 16.5) / 561.0
+    )
+    ratio = heavy.roll.natural_period_s / vessel.roll.natural_period_s
+    assert ratio == pytest.approx(np.sqrt(hull.gm_m / after.gm_m))
+    slack = with_ballast(vessel, Ballast(5.5, -3.0, -2.0, free_surface_t_m=11.0))
+    assert slack.particulars.gm_m == pytest.approx(550.0 / 555.5)
+
+
+def test_mirrored_ballast_mirrors_the_list():
+    vessel = read_vessel(VESSEL)
+    one = with_ballast(with_list(vessel, 1.5), Ballast(2.0, -3.0, -1.0))
+    other = with_ballast(with_list(vessel, -1.5), Ballast(2.0, 3.0, -1.0))
+    assert one.loading.list_deg == pytest.approx(-other.loading.list_deg)
+
+
+def test_ballast_that_leaves_no_gm_is_refused():
+    options = SeasonOptions(LEAVE, LEAVE, lists_deg=(1.0,), ballast=Ballast(60.0, 0.0, 12.0))
+    with pytest.raises(PassageError, match="leaves no GM"):
+        setup(FILES, options)
+
+
+def test_ways_and_samples():
+    assert variants((), BALLAST) == ()
+    ways = variants((1.0, 2.0), None)
+    assert [w.way for w in ways] == ["upright", "fins", "leave", "fins", "leave"]
+    assert sample_step(100, 5) == 1
+    assert sample_step(30_000, 0) == 1
+    for count in (500, 5_000, 29_000, 200_000):
+        step = sample_step(count, 13)
+        assert count // step >= 160
+        # Six-hourly departures: an odd step comes round to every hour of leaving.
+        assert step % 2 == 1
+
+
+def priced(prices, seed=1, n=500):
+    """Known litres: fins 20 to 40, ballast 12, on one passage."""
+    rng = np.random.default_rng(seed)
+    vessel = with_list(read_vessel(VESSEL), 1.5)
+    ways = variants((1.5,), BALLAST)
+    fuel = {"upright": 1000.0, "leave": 990.0, "permanent": 1012.0, "fins": 1030.0}
+    rows = {name: np.zeros((1, len(ways), n)) for name in KEPT}
+    for i, way in enumerate(ways):
+        rows["fuel_l"][0, i] = fuel[way.way] + (way.way == "fins") * rng.uniform(-10, 10, n)
+    rows["within_limits"] = np.ones((1, len(ways), n), np.int8)
+    rows[CALM] += rng.random(n)
+    time = LEAVE + 86400.0 * np.arange(n)
+    return price_standing(
+        vessel, ways, rows, time, [{"route": "a", "speed_kn": 12.0}], lists_deg=(1.5,),
+        ballast=BALLAST, prices=prices,
+    ).lists[0]  # fmt: skip
+
+
+def test_breakeven_by_hand():
+    """1,000 a year at 2 a litre are 500 l; ballast saves some 18 l a passage on fins."""
+    prices = StandingPrices(
+        passages=40.0, fuel_price_per_l=2.0, crew_cost_per_hour=0.0, ballast_cost=10_000.0
+    )
+    one = priced(prices)
+    fins, ballast = one.ways["fins"], one.ways["permanent"]
+    assert ballast.fixed_l == pytest.approx(500.0)
+    assert one.breakeven["fins"] == pytest.approx(500.0 / (fins.mean_l - ballast.mean_l))
+    n = one.breakeven["fins"]
+    again = priced(replace(prices, passages=n))
+    # At the break-even both take the same a year.
+    assert again.ways["fins"].year_mean_l == pytest.approx(again.ways["permanent"].year_mean_l)
+    more = priced(replace(prices, passages=1.2 * n))
+    assert more.ways["permanent"].year_mean_l < more.ways["fins"].year_mean_l
+    assert fins.passage_l[0] < fins.passage_l[1] < fins.passage_l[2]
+    assert fins.year_l[0] < fins.year_mean_l < fins.year_l[2]
+
+
+def test_ballast_dearer_than_fins_never_pays():
+    one = priced(StandingPrices())
+    ways = {**one.ways, "permanent": replace(one.ways["permanent"], mean_l=99.0)}
+    assert _breakeven(ways)["fins"] is None
+
+
+def test_shares_of_the_cheapest_add_up():
+    one = priced(StandingPrices())
+    shares = [w.cheapest_percent for w in one.ways.values() if w.cheapest_percent is not None]
+    assert sum(shares) == pytest.approx(100.0)
+    assert one.ways["leave"].cheapest_percent is None
+
+
+def test_a_way_that_is_not_open_says_why():
+    one = priced(StandingPrices(ballast_cost=100.0))
+    assert isinstance(one.transfer, TransferPrice)
+    vessel = replace(with_list(read_vessel(VESSEL), 1.5), transfer=None)
+    price = transfer_price(vessel)
+    assert price.litres is None
+    assert "[transfer]" in price.words
+    assert Variant("leave", 1.0).heel == "leave"
