@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from passage.cli.pace import pace_key
 from passage.cli.progress import Progress
 from passage.errors import OutputError
 from passage.files import check_target, is_collection, members, named_part
@@ -122,7 +123,7 @@ class Command(click.Command):
         words = WORK_WORDS.get(self.name or "")
         if words is None:
             return super().invoke(ctx)
-        with Progress(words):
+        with Progress(words, like=pace_key(self.name or "", ctx.params)):
             return super().invoke(ctx)
 
 

@@ -15,6 +15,8 @@ from types import TracebackType
 
 import click
 
+from passage.cli import pace
+
 #: Longest silence, a little under the two seconds that are promised. [s]
 SILENCE_S = 1.7
 #: The line of a terminal is rewritten this often. [s]
@@ -32,11 +34,15 @@ class Progress:
 
     Called with done and total. Opened within another it stands for it until it is left.
     ``resumed`` is said at once where the first call finds something done already. ``part``
-    says that what is left is only that of this step.
+    says that what is left is only that of this step. ``like`` is a key of like commands:
+    where nothing is counted the time left is by the last of them.
     """
 
-    def __init__(self, what: str, resumed: str = "", *, part: bool = False) -> None:
+    def __init__(self, what: str, resumed: str = "", *, part: bool = False, like: str = "") -> None:
         self._what, self._resumed, self._part = what, resumed, part
+        self._like = like
+        self._last_s: float | None = None
+        self._asked = False
         self._begun = time.monotonic()
         self._steps: list[tuple[float, int]] = []
         self._total = 0
@@ -56,6 +62,8 @@ class Progress:
     ) -> None:
         """Leave it to the work that it was part of."""
         _LINE.close(self)
+        if self._like and kind is None:
+            pace.keep(self._like, time.monotonic() - self._begun)
 
     def __call__(self, done: int, total: int) -> None:
         """How far it is; fewer done than before begins anew."""
@@ -78,12 +86,17 @@ class Progress:
         """Whether it has begun; until then the work it is part of is spoken of."""
         return self._named or bool(self._steps)
 
+    @property
+    def counts(self) -> bool:
+        """Whether anything is counted, by which the time left is known or will be."""
+        return bool(self._steps)
+
     def text(self) -> str:
         """``routes at a speed: 2 of 6, 4 s, about 9 s left``."""
         now = time.monotonic()
         gone = duration(now - self._begun)
         if not self._steps:
-            return f"{self._what}, {gone}"
+            return f"{self._what}, {gone}{self.by_the_last(now)}"
         done = self._steps[-1][1]
         if done >= self._total:
             return f"{self._what}: all {self._total} done, {gone}"
@@ -92,6 +105,17 @@ class Progress:
         if left is None:
             return text
         return f"{text}, about {duration(left)} left{' of this step' if self._part else ''}"
+
+    def by_the_last(self, now: float) -> str:
+        """Time left by the last like run; how long that took once it is outrun."""
+        if self._like and not self._asked:
+            self._asked, self._last_s = True, pace.last_s(self._like)
+        if self._last_s is None:
+            return ""
+        left = self._last_s - (now - self._begun)
+        if left < 0.5:
+            return f"; the last one like it took {duration(self._last_s)}"
+        return f", about {duration(left)} left by the last one like it"
 
     def left_s(self, now: float) -> float | None:
         """Time left by the pace of the steps, None until two of them are known. [s]
@@ -189,6 +213,8 @@ class _Line:
             return
         work = next((w for w in reversed(self._works) if w.speaks), self._works[0])
         text = work.text()
+        if work is not self._works[0] and not work.counts:
+            text += self._works[0].by_the_last(now)
         click.echo(f"\r{text}\033[K" if live else text, nl=not live, err=True)
         self._last, self._shown = now, live
 

@@ -1,12 +1,15 @@
 """Long work is never silent: one line on a terminal, plain lines elsewhere."""
 
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from output_gaps import heard
 
+from passage.cli import pace
 from passage.cli import progress as module
+from passage.cli.pace import pace_key
 from passage.cli.progress import Progress, duration
 
 ROOT = Path(__file__).parents[2]
@@ -92,6 +95,44 @@ def test_a_named_stage_is_said_and_counts_nothing(clock):
     assert work.text() == "prices: 3 of 9, 3 s, about 6 s left of this step"
     work.stage("smoothing")
     assert work.text() == "smoothing, 3 s"
+
+
+def test_where_nothing_is_counted_the_time_left_is_by_the_last_run_like_it(
+    clock, monkeypatch, tmp_path
+):
+    # What is remembered here must not be taken for a run of the tests below.
+    monkeypatch.setenv("PASSAGE_CACHE", str(tmp_path))
+    key = pace_key("plan", {"route": Path("a/outside.csv"), "draws": 64, "force": True})
+    assert key == "plan outside.csv 64"
+    pace.keep(key, 8.0)
+    work = Progress("planning", like=key)
+    clock.now += 2.0
+    assert work.text() == "planning, 2 s, about 6 s left by the last one like it"
+    clock.now += 6.0
+    assert work.text() == "planning, 8 s; the last one like it took 8 s"
+    assert Progress("planning", like="plan western.csv 64").text() == "planning, 0 s"
+
+
+@pytest.mark.parametrize("fails", [False, True])
+def test_only_a_run_that_answered_is_remembered(clock, monkeypatch, fails):
+    monkeypatch.setenv("PASSAGE_PROGRESS", "off")
+    with suppress(ValueError), Progress("planning", like=f"heel {fails}"):
+        clock.now += 5.0
+        if fails:
+            raise ValueError
+    assert pace.last_s(f"heel {fails}") == (None if fails else 5.0)
+
+
+@pytest.mark.parametrize("text", ["", "[1]", '{"plan": "x"}', '{"plan": -1.0}', "\x00"])
+def test_a_damaged_memory_is_none(monkeypatch, tmp_path, text):
+    monkeypatch.setenv("PASSAGE_CACHE", str(tmp_path))
+    (tmp_path / pace.NAME).write_text(text, "utf-8")
+    assert pace.last_s("plan") is None
+    pace.keep("plan", 3.0)
+    assert pace.last_s("plan") == 3.0
+    monkeypatch.setenv("PASSAGE_CACHE", "off")
+    pace.keep("plan", 4.0)
+    assert pace.last_s("plan") is None
 
 
 @pytest.mark.parametrize(
