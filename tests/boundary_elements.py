@@ -13,11 +13,13 @@ from dataclasses import dataclass, replace
 
 import capytaine
 import numpy as np
+import wigley as tank
 from capytaine.bem.airy_waves import froude_krylov_force
 
 from passage.physics.hull.sections import Sections, fullness
 from passage.physics.motions.strip_hull import StripHull, strip_hull
-from passage.units import G_M_S2, RHO_SEA_KG_M3
+from passage.physics.waves.spectrum import bretschneider
+from passage.units import G_M_S2, KNOT_M_S, RHO_SEA_KG_M3
 
 #: Super-ellipses: length, beam, draught, GM; powers of section, waterline and keel.
 HULLS = {
@@ -25,6 +27,12 @@ HULLS = {
     "full": (45.0, 9.0, 2.8, 1.0, (2.6, 3.0, 6.0)),
     "shallow": (60.0, 11.0, 2.6, 1.4, (2.2, 2.0, 3.0)),
 }
+#: Speed of the comparisons, and wavelengths over the length. [m/s]
+SPEED_M_S = 12.0 * KNOT_M_S
+RATIOS = np.array([0.8, 1.0, 1.15, 1.4, 1.7, 1.95, 2.4, 3.0])
+#: Twenty-one long-crested seas: peak periods [s] and headings [rad].
+SEA_PERIODS_S = np.array([5.0, 5.6, 6.2, 7.0, 8.0, 9.0, 10.0])
+SEA_MU_RAD = np.deg2rad([135.0, 157.5, 180.0])
 DOFS = ("Sway", "Heave", "Roll", "Pitch", "Yaw")
 SWAY, HEAVE, ROLL, PITCH, YAW = range(5)
 
@@ -160,3 +168,36 @@ def panels_of(name: str, along: int = 20, around: int = 8) -> Reference:
     capytaine.set_logging("ERROR")
     made = hull_of_panels(x, y, z, gravity_z_m=0.0, radii_m=radii)
     return replace(made, gravity_z_m=metacentre_z_m(made) - gm)
+
+
+def tank_panels(name: str) -> Reference:
+    """One of the hulls of ``wigley`` as panels."""
+    x = -np.cos(np.linspace(0.0, np.pi, 31)) * tank.LENGTH_M / 2.0
+    depth = np.cos(np.linspace(0.0, np.pi / 2.0, 9))
+    y = tank.surface(name, x[:, None], depth)
+    capytaine.set_logging("ERROR")
+    return hull_of_panels(
+        x,
+        y,
+        np.broadcast_to(-tank.DRAUGHT_M * depth, y.shape),
+        gravity_z_m=tank.HULLS[name][2] - tank.DRAUGHT_M,
+        radii_m=(0.1, tank.PITCH_RADIUS_M, tank.PITCH_RADIUS_M),
+    )
+
+
+def sea_omega(name: str) -> np.ndarray:
+    """Wave frequencies that the seas are summed over: seven lengths to a third. [rad/s]"""
+    return np.sqrt(2.0 * np.pi * G_M_S2 / (HULLS[name][0] * np.geomspace(7.0, 0.35, 20)))
+
+
+def rms_in_seas(name: str, response: np.ndarray, rates: int = 0) -> np.ndarray:
+    """Rms over ``SEA_PERIODS_S`` and ``SEA_MU_RAD``, (7, 3), of 1 m of significant height.
+
+    ``response`` complex over ``sea_omega`` and the headings; ``rates`` times differentiated.
+    """
+    omega = sea_omega(name)
+    met = omega[:, None] - omega[:, None] ** 2 / G_M_S2 * SPEED_M_S * np.cos(SEA_MU_RAD)
+    power = np.abs(met**rates * response) ** 2
+    step = np.gradient(omega)
+    spectra = [bretschneider(omega, 1.0, period) * step for period in SEA_PERIODS_S]
+    return np.sqrt([np.sum(s[:, None] * power, axis=0) for s in spectra])

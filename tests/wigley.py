@@ -26,6 +26,14 @@ HULLS = {
     "IV": (0.6, 0.0, 0.1875, 0.1560),
 }
 
+#: Heave over wave amplitude in head waves, by hull and Froude number, over wavelength/length
+#: (tables 8-I and 8-III).
+HEAVE_AT_SPEED = {
+    ("III", 0.2): {1.25: 0.71, 1.5: 0.81, 2.0: 0.90},
+    ("III", 0.3): {1.25: 1.28, 1.384: 1.11, 1.5: 1.01, 2.0: 0.99},
+    ("I", 0.3): {1.25: 2.52},
+}
+
 
 def surface(name, x_m, depth):
     """Half breadth at ``x_m`` from midship and at a share ``depth`` of the draught. [m]"""

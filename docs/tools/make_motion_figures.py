@@ -20,14 +20,12 @@ import boundary_elements as reference
 import wigley as tank
 
 from passage.physics.motions.strip_motion import strip_motion
-from passage.physics.waves.spectrum import bretschneider
-from passage.units import G_M_S2, KNOT_M_S
+from passage.units import G_M_S2
 
 Floats = NDArray[np.float64]
 FOLDER = Path("docs/pictures")
-HULL, SPEED = "round", 12.0 * KNOT_M_S
-RATIOS = np.array([0.8, 1.0, 1.15, 1.4, 1.7, 1.95, 2.4, 3.0])
-PERIODS = np.array([5.0, 5.6, 6.2, 7.0, 8.0, 9.0, 10.0])
+HULL, SPEED = "round", reference.SPEED_M_S
+RATIOS, PERIODS = reference.RATIOS, reference.SEA_PERIODS_S
 #: Ours, the reference as solved, made symmetric, measured, frame: seen on white and on black.
 OURS, SOLVED, SYMMETRIC, MEASURED, FRAME = "#2f7fc1", "#d1662a", "#d1662a", "#3f9b5c", "#888888"
 WIDE, HIGH, LEFT, TOP, GAP = 200, 130, 40, 34, 46
@@ -172,33 +170,18 @@ def responses() -> None:
 
 def accelerations() -> None:
     """Vertical acceleration in 21 seas, ours over theirs, at five places."""
-    mu = np.deg2rad([135.0, 157.5, 180.0])
-    omega = np.sqrt(2.0 * np.pi * G_M_S2 / (reference.HULLS[HULL][0] * np.geomspace(7.0, 0.35, 20)))
+    mu, omega = reference.SEA_MU_RAD, reference.sea_omega(HULL)
     made = strip_motion(reference.strips_of(HULL), omega, mu, SPEED)
     found = reference.answers(reference.panels_of(HULL), omega, mu, SPEED, upright=True)
-    met = np.abs(omega[:, None] - omega[:, None] ** 2 / G_M_S2 * SPEED * np.cos(mu))
-    step = np.gradient(omega)
 
     def rms(lift: Floats) -> Floats:
-        return np.array(
-            [
-                np.sqrt(
-                    np.sum(
-                        (bretschneider(omega, 1.0, tp) * step)[:, None]
-                        * met**4
-                        * np.abs(lift) ** 2,
-                        axis=0,
-                    )
-                )
-                for tp in PERIODS
-            ]
-        )
+        return reference.rms_in_seas(HULL, lift, 2)
 
     panels = []
     for i, x in enumerate((15.0, 6.0, 0.0, -6.0, -15.0)):
         where = "midship" if x == 0.0 else f"{abs(x):.0f} m {'forward' if x > 0 else 'aft'}"
-        panel = Panel(i % 3, i // 3, f"{where}: ours over theirs", (4.7, 10.3), (0.6, 1.05))
-        panel.ticks((5, 6, 7, 8, 9, 10), (0.6, 0.7, 0.8, 0.9, 1.0))
+        panel = Panel(i % 3, i // 3, f"{where}: ours over theirs", (4.7, 10.3), (0.7, 1.15))
+        panel.ticks((5, 6, 7, 8, 9, 10), (0.7, 0.8, 0.9, 1.0, 1.1))
         ours = rms(made.heave + x * made.pitch)
         solved, symmetric = (ours / rms(part[0] - x * part[1]) for part in found)
         for j in range(mu.size):
@@ -225,14 +208,8 @@ def accelerations() -> None:
 
 def in_the_tank() -> None:
     """Heave of the hulls measured at Delft."""
-    measured = {
-        ("III", 0.2): {1.25: 0.71, 1.5: 0.81, 2.0: 0.90},
-        ("III", 0.3): {1.25: 1.28, 1.384: 1.11, 1.5: 1.01, 2.0: 0.99},
-        ("I", 0.3): {1.25: 2.52},
-    }
+    measured = tank.HEAVE_AT_SPEED
     fine, panels = np.linspace(0.9, 2.1, 61), []
-    x = -np.cos(np.linspace(0.0, np.pi, 31)) * tank.LENGTH_M / 2.0
-    depth = np.cos(np.linspace(0.0, np.pi / 2.0, 9))
     few = np.array([1.1, 1.25, 1.384, 1.5, 1.75, 2.0])
 
     def omega_of(ratios: Floats) -> Floats:
@@ -240,14 +217,7 @@ def in_the_tank() -> None:
 
     for i, ((name, froude), points) in enumerate(measured.items()):
         speed = froude * np.sqrt(G_M_S2 * tank.LENGTH_M)
-        y = tank.surface(name, x[:, None], depth)
-        hull = reference.hull_of_panels(
-            x,
-            y,
-            np.broadcast_to(-tank.DRAUGHT_M * depth, y.shape),
-            gravity_z_m=tank.HULLS[name][2] - tank.DRAUGHT_M,
-            radii_m=(0.1, tank.PITCH_RADIUS_M, tank.PITCH_RADIUS_M),
-        )
+        hull = reference.tank_panels(name)
         most = 3.2 if name == "I" else 2.4
         panel = Panel(i, 0, f"heave, hull {name}, Froude number {froude}", (0.9, 2.1), (0.0, most))
         panel.ticks((1, 1.25, 1.5, 1.75, 2), tuple(np.linspace(0.0, most, 5)))

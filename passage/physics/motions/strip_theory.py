@@ -13,7 +13,9 @@ operator (s - U d/dx), which gives for strips and modes of shape p(x), q(x)
     T_{pq} = -\int C (s p + U p')(s q - U q')\,dx - U\,p_A C_A (s q_A - U q')
 
 with C = a + b/s of the section, A the after end; written so, no term divides by the
-encounter frequency.
+encounter frequency. Of pitch on pitch the part :math:`U^2 b/s` is left out, as in the
+ordinary theory: tanks show no damping that grows with the square of speed (Journee 1992,
+2001; tests/physics/motions/test_strip_measured.py).
 
 Signs: x forward of the centre of gravity, y to starboard, z up; pitch bow up, yaw bow to
 starboard, roll starboard down; time factor exp(+i omega_e t), wave exp(-i k x cos mu) on
@@ -133,7 +135,8 @@ def radiation(
     """Radiation force per motion, (n, modes, modes): omega^2 A - i omega B.
 
     ``section`` as ``StripHull.coefficients`` gives them at the frequencies whose i omega is
-    ``s`` [rad/s]; ``modes`` are ``VERTICAL`` or ``LATERAL``; speed in [m/s].
+    ``s`` [rad/s]; ``modes`` are ``VERTICAL`` or ``LATERAL``; speed in [m/s]. The damping of
+    pitch that would grow with the square of speed is left out.
     """
     n, u, end = hull.sections.x_m.size, speed_m_s, hull.aft_x_m
     x, dx = hull.x_m, hull.sections.strip_m
@@ -146,6 +149,12 @@ def radiation(
             total = -np.sum(c[:, :n] * left * right, axis=1) * dx
             if hull.has_end:
                 total = total - u * end**p * c[:, -1] * (s * end**q - u * q)
+            if row == HEAVE and p == q == 1:
+                # No tank shows pitch damping that grows with the square of speed.
+                still = np.sum(c[:, :n], axis=1) * dx
+                if hull.has_end:
+                    still = still + end * c[:, -1]
+                total = total - 1j * u**2 * still.imag
             out[:, i, j] = total
     return out
 

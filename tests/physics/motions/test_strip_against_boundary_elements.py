@@ -14,8 +14,7 @@ import pytest
 
 from passage.physics.motions.strip_motion import strip_motion
 from passage.physics.motions.strip_sections import HEAVE, SWAY, Contours, section_potentials
-from passage.physics.waves.spectrum import bretschneider
-from passage.units import G_M_S2, KNOT_M_S, RHO_SEA_KG_M3
+from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 capytaine = pytest.importorskip("capytaine", reason="boundary-element reference not installed")
 import boundary_elements as reference  # noqa: E402
@@ -23,9 +22,9 @@ import wigley as tank  # noqa: E402
 
 pytestmark = pytest.mark.slow
 
-RATIOS = np.array([0.8, 1.0, 1.15, 1.4, 1.7, 1.95, 2.4, 3.0])
+RATIOS = reference.RATIOS
 MU = np.deg2rad([45.0, 90.0, 135.0, 157.5, 180.0])
-SPEED = 12.0 * KNOT_M_S
+SPEED = reference.SPEED_M_S
 
 
 def both(name, speed):
@@ -114,64 +113,58 @@ def test_at_twelve_knots(name):
     part = np.ix_(long, np.cos(MU) < -0.1)
     assert pitch[part] == pytest.approx(wanted[1][part], rel=0.25)
     assert slope[:, :3] == pytest.approx(wanted[2][:, :3], rel=0.15)
-    # From the quarter she heaves more than the reference says, up to a third.
-    ratio = heave[long, 0] / wanted[0][long, 0]
-    assert np.all((ratio > 0.98) & (ratio < 1.4))
+    # From the quarter she heaves and pitches more than the reference says, up to two fifths.
+    for ours, theirs in ((heave, wanted[0]), (pitch, wanted[1])):
+        ratio = ours[long, 0] / theirs[long, 0]
+        assert np.all((ratio > 0.98) & (ratio < 1.48))
 
 
 @pytest.mark.parametrize("name", ["round", "full"])
 def test_vertical_acceleration_in_twenty_one_seas(name):
-    """Every place on the low side of the reference; how far, and that its coupling is why.
+    """From 7 s on no place lower by a fifth, below 7 s none by a third; and how far each is.
 
     As solved, the reference heaves more than the tank by a third (the test below); with its
-    coupling made symmetric by a tenth at most, and then nothing is lower by a fifth.
+    coupling made symmetric by a tenth at most, and then nothing is lower by more than a tenth.
     """
-    omega = np.sqrt(2.0 * np.pi * G_M_S2 / (reference.HULLS[name][0] * np.geomspace(7.0, 0.35, 20)))
-    mu = np.deg2rad([135.0, 157.5, 180.0])
+    omega, mu = reference.sea_omega(name), reference.SEA_MU_RAD
     found = strip_motion(reference.strips_of(name), omega, mu, SPEED)
     theirs = reference.answers(reference.panels_of(name), omega, mu, SPEED, upright=True)
-    met = np.abs(omega[:, None] - omega[:, None] ** 2 / G_M_S2 * SPEED * np.cos(mu))
-    periods = np.array([5.0, 5.6, 6.2, 7.0, 8.0, 9.0, 10.0])
-    step = np.gradient(omega)
 
-    def rms(answer):
-        spectra = [bretschneider(omega, 1.0, tp) * step for tp in periods]
-        return np.sqrt([np.sum(s[:, None] * np.abs(answer) ** 2, axis=0) for s in spectra])
+    def rms(answer, rates=0):
+        return reference.rms_in_seas(name, answer, rates)
 
-    for x, least in ((15.0, 0.90), (6.0, 0.85), (0.0, 0.79), (-6.0, 0.74), (-15.0, 0.78)):
-        ours = rms(met**2 * (found.heave + x * found.pitch))
-        solved, symmetric = (ours / rms(met**2 * (heave - x * pitch)) for heave, pitch, _ in theirs)
-        assert np.all((solved > least) & (solved < 1.0)), x
-        assert np.all((symmetric > 0.80) & (symmetric < 1.0)), x
+    bars = {
+        15.0: (0.98, 1.10),
+        6.0: (0.89, 1.03),
+        0.0: (0.82, 0.90),
+        -6.0: (0.77, 0.89),
+        -15.0: (0.83, 0.99),
+    }
+    long = reference.SEA_PERIODS_S >= 7.0
+    for x, (least, most) in bars.items():
+        ours = rms(found.heave + x * found.pitch, 2)
+        solved, symmetric = (ours / rms(heave - x * pitch, 2) for heave, pitch, _ in theirs)
+        assert np.all((solved > least) & (solved < most)), x
+        assert np.all(solved[long] > 0.80), x
+        assert np.all((symmetric > 0.89) & (symmetric < 1.01)), x
     # Motion relative to the water where slamming is judged; theirs has the conjugate phase.
     x = 0.35 * reference.HULLS[name][0]
     wave = np.exp(-1j * omega[:, None] ** 2 / G_M_S2 * x * np.cos(mu))
     ours = rms(found.heave + x * found.pitch - wave)
     for heave, pitch, _ in theirs:
         ratio = ours / rms(heave - x * pitch - np.conj(wave))
-        assert np.all((ratio > 0.82) & (ratio < 1.0))
+        assert np.all((ratio > 0.86) & (ratio < 1.04))
 
 
 def test_the_reference_at_speed_heaves_more_than_the_tank():
     """Hull III of Delft at Froude number 0.3: as solved 11 to 35 % more, made symmetric 0 to 11 %.
 
-    Strip theory: 2 to 8 % more (``test_strip_measured``).
+    Strip theory: 0 to 7 % more (``test_strip_measured``).
     """
-    x = -np.cos(np.linspace(0.0, np.pi, 31)) * tank.LENGTH_M / 2.0
-    depth = np.cos(np.linspace(0.0, np.pi / 2.0, 9))
-    y = tank.surface("III", x[:, None], depth)
-    z = np.broadcast_to(-tank.DRAUGHT_M * depth, y.shape)
-    capytaine.set_logging("ERROR")
-    hull = reference.hull_of_panels(
-        x,
-        y,
-        z,
-        gravity_z_m=tank.HULLS["III"][2] - tank.DRAUGHT_M,
-        radii_m=(0.1, tank.PITCH_RADIUS_M, tank.PITCH_RADIUS_M),
-    )
-    measured = {1.25: 1.28, 1.384: 1.11, 1.5: 1.01, 2.0: 0.99}
+    measured = tank.HEAVE_AT_SPEED["III", 0.3]
     omega = np.sqrt(2.0 * np.pi * G_M_S2 / (np.array(list(measured)) * tank.LENGTH_M))
     speed = 0.3 * np.sqrt(G_M_S2 * tank.LENGTH_M)
+    hull = reference.tank_panels("III")
     found = np.abs(reference.answers(hull, omega, [np.pi], speed, upright=True)[:, 0, :, 0])
     solved, symmetric = found / np.array(list(measured.values()))
     assert np.all((solved > 1.08) & (solved < 1.40))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from wigley import HULLS, LENGTH_M, wigley
+from wigley import HEAVE_AT_SPEED, HULLS, LENGTH_M, wigley
 
 from passage.physics.motions.strip_motion import strip_motion
 from passage.physics.motions.strip_sections import (
@@ -22,12 +22,6 @@ from passage.physics.motions.strip_theory import strip_forces
 from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 HEAD = np.array([np.pi])
-#: Wavelength over length: heave over wave amplitude, by Froude number (tables 8-I, 8-III).
-HEAVE_AT_SPEED = {
-    ("III", 0.2): {1.25: 0.71, 1.5: 0.81, 2.0: 0.90},
-    ("III", 0.3): {1.25: 1.28, 1.384: 1.11, 1.5: 1.01, 2.0: 0.99},
-    ("I", 0.3): {1.25: 2.52},
-}
 #: Wavelength over length: heave, and pitch over 2 pi/L, at rest (tables 10-III and 10-IV).
 AT_REST = {
     "III": {
@@ -75,7 +69,7 @@ def test_hulls_by_formula_displace_what_was_reported(hulls):
 
 @pytest.mark.parametrize("case", HEAVE_AT_SPEED, ids=str)
 def test_heave_at_speed_in_head_waves_as_measured(hulls, case):
-    """Froude numbers 0.2 and 0.3; ours is 0 to 9 % above the tank, never below by more than 1 %."""
+    """Froude numbers 0.2 and 0.3; ours is 0 to 8 % above the tank, never below by more than 1 %."""
     name, froude = case
     measured = HEAVE_AT_SPEED[case]
     found = strip_motion(hulls[name], omega_of(measured), HEAD, froude * np.sqrt(G_M_S2 * LENGTH_M))
@@ -110,34 +104,41 @@ def test_loads_on_a_held_hull_at_speed_as_measured(hulls):
 def test_forced_heave_and_pitch_damping_at_speed_as_measured(hulls):
     """Hull III at Froude number 0.3, heave coefficients within 15 %.
 
-    Damping of pitch is three quarters above the tank's (0.130 against 0.073 at 2.22): strip
-    theory lets it grow with the square of the speed, the tank does not. The report's author found
-    the same of his own strip methods (Delft report 1275, 2001).
+    The tank's damping of pitch does not grow with speed, and nor does ours (the report's author
+    found that strip theory's does: Delft report 1275, 2001); ours is a fifth to two fifths higher.
     """
-    hull, speed = hulls["III"], 0.3 * np.sqrt(G_M_S2 * LENGTH_M)
-    scaled = np.array([2.22, 2.78, 3.34, 3.88, 4.45])
-    met = scaled * np.sqrt(G_M_S2 / LENGTH_M)
-    slow = speed / G_M_S2
-    omega = (np.sqrt(1.0 + 4.0 * slow * met) - 1.0) / (2.0 * slow)
-    radiation = strip_forces(hull, omega, np.pi, speed).vertical
+    hull = hulls["III"]
     mass, root = hull.mass_kg, np.sqrt(LENGTH_M / G_M_S2)
+
+    def forced(froude, scaled):
+        met, speed = np.asarray(scaled) / root, froude * np.sqrt(G_M_S2 * LENGTH_M)
+        slow = speed / G_M_S2
+        omega = (np.sqrt(1.0 + 4.0 * slow * met) - 1.0) / (2.0 * slow)
+        return met, strip_forces(hull, omega, np.pi, speed).vertical
+
+    met, radiation = forced(0.3, [2.22, 2.78, 3.34, 3.88, 4.45])
     added = radiation[:, 0, 0].real / met**2 / mass
     damping = -radiation[:, 0, 0].imag / met / mass * root
     assert added == pytest.approx([0.707, 0.537, 0.465, 0.425, 0.421], rel=0.15)
     assert damping == pytest.approx([1.963, 1.994, 1.854, 1.706, 1.518], rel=0.15)
-    of_pitch = -radiation[0, 1, 1].imag / met[0] / mass / LENGTH_M**2 * root
-    assert of_pitch / 0.073 == pytest.approx(1.75, abs=0.15)
+    for froude, measured in {0.2: 0.074, 0.3: 0.073, 0.4: 0.066}.items():
+        met, radiation = forced(froude, [2.2])
+        of_pitch = -radiation[0, 1, 1].imag / met[0] / mass / LENGTH_M**2 * root
+        assert 1.15 < of_pitch / measured < 1.45
 
 
-def test_radiated_energy_finds_the_measured_peak_of_added_resistance_to_a_factor_of_two(hulls):
-    """0.5 to 0.9 of the tank at Froude number 0.2, 0.5 to 1.7 at 0.3: low on the wide hull."""
+def test_radiated_energy_beside_the_measured_peak_of_added_resistance(hulls):
+    """0.6 to 1.0 of the tank at Froude number 0.2; at 0.3 twice it on the slender hulls.
+
+    A second opinion in the band of fuel, and this is why it is not the main answer.
+    """
     ratios = np.linspace(0.8, 1.6, 17)
     beam = {name: row[0] for name, row in HULLS.items()}
     for (name, froude), measured in PEAK_RESISTANCE.items():
         speed = froude * np.sqrt(G_M_S2 * LENGTH_M)
         force = strip_motion(hulls[name], omega_of(ratios), HEAD, speed).resistance[:, 0]
         peak = force.max() / (RHO_SEA_KG_M3 * G_M_S2 * beam[name] ** 2 / LENGTH_M)
-        least, most = ((0.45, 1.0), (0.45, 1.8))[froude == 0.3]
+        least, most = ((0.5, 1.05), (0.6, 2.2))[froude == 0.3]
         assert least < peak / measured < most, (name, froude)
 
 
