@@ -199,4 +199,7 @@ COVERAGE: tuple[str, ...] = (
     "masked",
     "nearest_sea_cell",
     "time_gap",
+    "sheltered",
 )
+#: Words for a sea that is not the forecast's at that place, but was asked for.
+FILLED: tuple[str, ...] = ("nearest_sea_cell", "sheltered")

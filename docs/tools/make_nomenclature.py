@@ -42,6 +42,7 @@ COVERAGE_WORDS = {
     "outside_area": "the point is outside the area of the forecast",
     "masked": "the forecast has no sea there (land, ice or a hole), so nothing is given",
     "nearest_sea_cell": "taken from the nearest cell that is sea, because it was asked for",
+    "sheltered": "no sea there, taken as sheltered water without waves, because it was asked for",
     "time_gap": "the hours of the forecast around it lie too far apart to be bridged",
 }
 

@@ -105,7 +105,9 @@ def with_model(more: Mapping[str, Any]) -> dict[str, Any]:
 def reading_rules(forecast: Any, more: Mapping[str, Any]) -> None:
     from passage.inputs.forecast import Forecast
 
-    wrong = [name for name in READING if more.get(name)]
+    wrong = [
+        name for name in READING if more.get(name) and name not in ("harbour_nm", "harbour_sea")
+    ]
     if isinstance(forecast, Forecast) and wrong:
         raise PassageError(
             f"{', '.join(wrong)}: say this to open_forecast; the forecast given is open already."

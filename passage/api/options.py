@@ -22,6 +22,8 @@ class ReadingOptions(TypedDict, total=False):
     """How forecast files are read; with files only, not with an open forecast."""
 
     nearest_sea_cell_km: float | None
+    harbour_nm: float | None
+    harbour_sea: str
     single_time_h: float
     name_map: PathLike | None
 
@@ -59,6 +61,7 @@ class CompareChoices(ReadingOptions, total=False):
     responses: PathLike | None
     odds: float | None
     draws: int
+    newest_run: bool
     forecast_error: Mapping[str, Any] | None
 
 
@@ -89,6 +92,8 @@ class SeasonChoices(TypedDict, total=False):
     exact: bool
     lists_deg: Iterable[float]
     ballast: tuple[float, float, float] | None
+    harbour_nm: float | None
+    harbour_sea: str
 
 
 class SuggestChoices(ReadingOptions, total=False):
@@ -120,6 +125,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "wave_method": ("all-heading", "stawave-1", "kreitner"),
     "comfort": ("roll", "mean-roll", "hours", "sickness", "lateral"),
     "objective": ("fuel", "comfort"),
+    "harbour_sea": ("sheltered", "nearest"),
     "system": ("total", "wind_sea", "swell"),
 }
 #: Lowest and highest value of an option, and its unit; both ends are allowed.
@@ -129,6 +135,7 @@ RANGES: dict[str, tuple[float, float, str]] = {
     "minutes": (1.0, 360.0, "min"),
     "every_h": (0.05, 8784.0, "h"),
     "nearest_sea_cell_km": (0.0, 100.0, "km"),
+    "harbour_nm": (0.1, 15.0, "nm"),
     "single_time_h": (0.0, 48.0, "h"),
     "budget": (0.0, 1e6, ""),
     "heel_l_per_deg_h": (0.0, 1e6, "l"),

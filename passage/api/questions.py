@@ -171,7 +171,8 @@ def compare(
     from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 
     given = {"draws": choices.DRAWS, **with_paths(with_model(more))}
-    reading = {name: given.pop(name) for name in (*READING, "responses") if name in given}
+    names = (*READING, "responses", "newest_run")
+    reading = {name: given.pop(name) for name in names if name in given}
     fins = given.pop("fins", "active")
     made = CompareOptions(
         departures_s=times,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from passage.cli.harbour_options import harbour_options
 from passage.cli.options import (
     PATH,
     SPEED,
@@ -50,6 +51,7 @@ _SPEED_KN = 12.0
     help="Speed where the route gives none.",
 )
 @nearest_option
+@harbour_options
 @screen_options
 def command(
     files: tuple[Path, ...],
@@ -59,6 +61,8 @@ def command(
     departure_s: float | None,
     speed_kn: float,
     nearest_sea_cell_km: float | None,
+    harbour_nm: float | None,
+    harbour_sea: str,
     wide: bool,
     detail: str | None,
 ) -> None:
@@ -124,6 +128,11 @@ def command(
     except ForecastError as err:
         put("First trouble: the files cannot be used as they are (see below).")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
+    if harbour_nm is not None and track is not None:
+        from passage.inputs.forecast.harbour import Harbour
+        from passage.planning.voyage.prepare import route_ends
+
+        forecast = forecast.with_harbour(Harbour(harbour_nm, harbour_sea, route_ends([way])))
     with forecast:
         trouble = ""
         lines: list[str] = []
@@ -269,7 +278,9 @@ _REMEDY = {
     "after_forecast": "Leave earlier, or fetch a longer or newer forecast.",
     "outside_area": "Fetch a forecast of a larger area.",
     "masked": "The grid has land or no data there: --nearest-sea-cell KM uses the nearest "
-    "cell with data, or move the waypoint to sea.",
+    "cell with data, --harbour NM takes the first and last miles as sheltered; or move the "
+    "waypoint to sea.",
     "nearest_sea_cell": "Masked in the forecast; the nearest sea cell is used, as asked.",
+    "sheltered": "Masked in the forecast; taken as sheltered water without waves, as asked.",
     "time_gap": "Nothing is interpolated over so long: fetch the hours between, of one run.",
 }

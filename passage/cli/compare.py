@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from passage.cli.harbour_options import harbour_options
 from passage.cli.odds_options import draws_option, odds_option
 from passage.cli.options import (
     PATH,
@@ -38,6 +39,7 @@ from passage.cli.progress import Progress
 @passage_command("compare")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
 @input_options
+@harbour_options
 @window_options
 @speeds_option("A speed to compare instead of the routes' own")
 @click.option(
@@ -119,8 +121,8 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
         _check_ending(given["route_file"])
     same = (
         "choose", "by_leg", "comfort", "budget", "daylight", "allow_land", "hold", "heel",
-        "minutes", "wave_method", "responses", "nearest_sea_cell_km", "name_map",
-        "single_time_h", "odds", "draws",
+        "minutes", "wave_method", "responses", "nearest_sea_cell_km", "harbour_nm", "harbour_sea",
+        "name_map", "single_time_h", "odds", "draws",
     )  # fmt: skip
     with (
         Progress("legs searched", part=True) as legs,
@@ -138,6 +140,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
             say=say,
             progress=progress,
             by_leg_progress=legs,
+            newest_run=not given["strict"],
             forecast_error=forecast_error_table(),
             **{name: given[name] for name in same},
         ).answer
@@ -210,6 +213,12 @@ def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
     if strict and short:
         raise PartialCoverage(
             f"wind or current is missing on much of a leg in {short} of {len(found)} combinations."
+        )
+    asked = int(found.takes_asked_sea.sum())
+    if strict and asked:
+        raise PartialCoverage(
+            f"{asked} of {len(found)} combinations take sheltered water or the nearest sea cell, "
+            "as asked, where the forecast has no sea."
         )
     if fail_on_limit and not found.front_open:
         raise LimitExceeded("no combination is within the limits and constraints.")

@@ -27,6 +27,8 @@ ALLOWED = (
     "forecast",
     "map",
     "nearest_sea_cell",
+    "harbour",
+    "harbour_sea",
     "single_time",
     "responses",
     "record",
@@ -52,6 +54,9 @@ ALLOWED = (
 )
 #: A table of numbers that is no command: how far forecasts are off.
 ERRORS = "forecast_error"
+#: A table for the first and last miles: its keys, and the options that they are.
+HARBOUR = "harbour"
+_HARBOUR_KEYS = {"within_nm": "harbour", "sea": "harbour_sea"}
 #: What must be meant for the command: years of hindcast are not tonight's forecast, a plan
 #: carries its own vessel, and a review writes to its record.
 _OWN_ONLY = (
@@ -121,6 +126,8 @@ def read_file(path: Path) -> dict[str, Any]:
     for key, value in content.items():
         if key == ERRORS:
             result[key] = _error_numbers(path, value, problems)
+        elif key == HARBOUR and isinstance(value, Mapping):
+            result |= _harbour(path, value, problems)
         elif isinstance(value, Mapping):
             if key not in COMMANDS:
                 problems.append(
@@ -133,6 +140,18 @@ def read_file(path: Path) -> dict[str, Any]:
     if problems:
         raise click.UsageError("\n".join(problems))
     return result
+
+
+def _harbour(path: Path, table: Mapping[str, Any], problems: list[str]) -> dict[str, Any]:
+    """``[harbour]`` with its two keys, as the options --harbour and --harbour-sea."""
+    unknown = [key for key in table if key not in _HARBOUR_KEYS]
+    problems += [
+        f"{path}: [{HARBOUR}] {_shown(key)}: is no key here{_near(key, _HARBOUR_KEYS)} "
+        "Give within_nm and, if you like, sea."
+        for key in unknown
+    ]
+    named = {_HARBOUR_KEYS[key]: value for key, value in table.items() if key not in unknown}
+    return _checked(path, f"[{HARBOUR}] ", named, problems)
 
 
 def _error_numbers(path: Path, table: Any, problems: list[str]) -> Any:

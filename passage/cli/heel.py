@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from passage.cli.harbour_options import harbour_options
 from passage.cli.odds_options import draws_option, odds_option
 from passage.cli.options import (
     PATH,
@@ -32,6 +33,7 @@ from passage.cli.outputs import command as passage_command
 @passage_command("heel")
 @click.argument("route", type=PATH)
 @input_options
+@harbour_options
 @departure_option
 @zone_option
 @speed_option
@@ -106,6 +108,8 @@ def command(
     forecasts: tuple[Path, ...],
     name_map: Path | None,
     nearest_sea_cell_km: float | None,
+    harbour_nm: float | None,
+    harbour_sea: str,
     single_time_h: float,
     departure_s: float,
     speed_kn: float | None,
@@ -148,6 +152,8 @@ def command(
         hold=hold,
         minutes=minutes,
         nearest_sea_cell_km=nearest_sea_cell_km,
+        harbour_nm=harbour_nm,
+        harbour_sea=harbour_sea,
         single_time_h=single_time_h,
         name_map=name_map,
         heel_l_per_deg_h=heel_worth,

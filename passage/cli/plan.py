@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from passage.cli.harbour_options import harbour_options
 from passage.cli.odds_options import draws_option
 from passage.cli.options import (
     PATH,
@@ -33,6 +34,7 @@ from passage.cli.outputs import command as passage_command
 @passage_command("plan")
 @click.argument("route", type=PATH)
 @input_options
+@harbour_options
 @departure_option
 @zone_option
 @speed_option
@@ -97,6 +99,8 @@ def command(
     forecasts: tuple[Path, ...],
     name_map: Path | None,
     nearest_sea_cell_km: float | None,
+    harbour_nm: float | None,
+    harbour_sea: str,
     single_time_h: float,
     departure_s: float,
     speed_kn: float | None,
@@ -151,6 +155,8 @@ def command(
         minutes=minutes,
         wave_method=wave_method,
         nearest_sea_cell_km=nearest_sea_cell_km,
+        harbour_nm=harbour_nm,
+        harbour_sea=harbour_sea,
         single_time_h=single_time_h,
         name_map=name_map,
         responses=responses,

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from passage.cli.harbour_options import harbour_options
 from passage.cli.options import (
     PATH,
     UTC_TIME,
@@ -122,6 +123,7 @@ _PRICES = (
 @speeds_option("Speed instead of the routes' own")
 @heel_option
 @minutes_option
+@harbour_options
 @waves_option
 @click.option(
     "--list",
@@ -236,7 +238,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
 
     same = (
         "every_h", "speeds_kn", "name_map", "processes", "heel", "minutes", "wave_method",
-        "block_mb", "exact", "lists_deg", "ballast",
+        "block_mb", "exact", "lists_deg", "ballast", "harbour_nm", "harbour_sea",
     )  # fmt: skip
     asked = {
         "first": given["from_s"],

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from passage.cli.harbour_options import harbour_options
 from passage.cli.options import (
     LATITUDE,
     LONGITUDE,
@@ -59,6 +60,7 @@ class Box(click.ParamType):
 @passage_command("suggest")
 @click.argument("route", type=PATH)
 @input_options
+@harbour_options
 @window_options
 @speeds_option("Speed through the water", required=True)
 @click.option(
@@ -177,7 +179,7 @@ def command(route: Path, **given: Any) -> None:
     same = (
         "arrive_by_s", "no_go", "objective", "budget", "roll_limit_deg", "corridor_nm", "box",
         "margin_nm", "least_depth_m", "cell_nm", "longest", "fins", "wave_method", "responses",
-        "nearest_sea_cell_km", "name_map", "single_time_h",
+        "nearest_sea_cell_km", "harbour_nm", "harbour_sea", "name_map", "single_time_h",
     )  # fmt: skip
     with Progress("reading the forecast and computing known routes", part=True) as progress:
         made = ask(

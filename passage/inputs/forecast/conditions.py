@@ -12,10 +12,10 @@ from passage.variables import COVERAGE
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-OK, BEFORE, AFTER, OUTSIDE, MASKED, NEAREST, GAP = (
+OK, BEFORE, AFTER, OUTSIDE, MASKED, NEAREST, GAP, SHELTERED = (
     COVERAGE.index(word)
     for word in ("ok", "before_forecast", "after_forecast", "outside_area", "masked",
-                 "nearest_sea_cell", "time_gap")
+                 "nearest_sea_cell", "time_gap", "sheltered")
 )  # fmt: skip
 
 

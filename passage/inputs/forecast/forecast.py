@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import threading
 from dataclasses import dataclass
 from types import TracebackType
@@ -15,12 +16,14 @@ from passage.inputs.forecast.conditions import (
     MASKED,
     NEAREST,
     OK,
+    SHELTERED,
     Codes,
     Conditions,
     DirectionalSpectrum,
     Floats,
 )
 from passage.inputs.forecast.group import Group
+from passage.inputs.forecast.harbour import Harbour
 from passage.inputs.forecast.holding_words import holding_words, share
 from passage.inputs.forecast.join import Joined
 from passage.inputs.forecast.nearest import nearest_sea
@@ -66,6 +69,8 @@ class Forecast:
         self._joined = joined
         self._nearest_km = nearest_sea_cell_km
         self._sources: tuple[Source, ...] | None = None
+        self._harbour: Harbour | None = None
+        self._in_harbour = False
         self._replaced = 0
         self._counting = threading.Lock()
         #: Whether all that will be sampled was read, and its values checked, at opening.
@@ -97,6 +102,14 @@ class Forecast:
             group.close()
         for file in self._files:
             file.file.close()
+
+    def with_harbour(self, harbour: Harbour | None) -> Forecast:
+        """The same forecast with a rule for the ends of a route; files are shared."""
+        if harbour is None:
+            return self
+        other = copy.copy(self)
+        other._harbour, other._in_harbour, other._replaced = harbour, False, 0
+        return other
 
     @property
     def files(self) -> tuple[Recognised, ...]:
@@ -169,6 +182,8 @@ class Forecast:
                     f"every direction of the {system} lies between 0 and 6.3 degrees: "
                     "are they radians, with the wrong unit?"
                 )
+        if self._in_harbour and self._harbour is not None:
+            notes.append(self._harbour.words())
         if self._replaced:
             notes.append(
                 f"masked points were given the nearest sea cell within "
@@ -279,15 +294,29 @@ class Forecast:
     ) -> tuple[PointWaves, Floats | None, Codes]:
         name = "waves" if self._joined.plan is not None else "spectrum"
         fields, code = self._fields(name, lat, lon, time, member)
-        if self._nearest_km and (code == MASKED).any():
+        near = self._near_an_end(code, lat, lon)
+        for asked, reach_km in (
+            (near, None if self._harbour is None else self._harbour.reach_km),
+            (~near, self._nearest_km),
+        ):
+            masked = asked & (code == MASKED)
+            if not reach_km or not masked.any():
+                continue
+            if asked is near:
+                self._in_harbour = True
+                if self._harbour is not None and self._harbour.sea == "sheltered":
+                    fields[masked], code[masked] = 0.0, SHELTERED
+                    continue
             lat, lon = lat.copy(), lon.copy()
-            for at, new_lat, new_lon in self._moved(name, code, lat, lon, time, member):
+            for at, new_lat, new_lon in self._moved(name, masked, lat, lon, time, member, reach_km):
                 lat[at], lon[at] = new_lat, new_lon
                 fields[at], again = self._fields(name, new_lat, new_lon, time[at], member[at])
                 code[at] = np.where(again == OK, NEAREST, again)
-                with self._counting:
-                    self._replaced += int(np.count_nonzero(again == OK))
-        known = (code == OK) | (code == NEAREST)
+                if asked is not near:
+                    with self._counting:
+                        self._replaced += int(np.count_nonzero(again == OK))
+        sheltered = code == SHELTERED
+        known = (code == OK) | (code == NEAREST) | sheltered
         plan = self._joined.plan
         spectrum = None
         if "spectrum" in self._joined.groups:
@@ -296,6 +325,7 @@ class Forecast:
                 raw, at_code = self._fields("spectrum", lat, lon, time, member)
             spectrum = raw[:, 1:].astype(float)
             spectrum[~((at_code == OK) | (at_code == NEAREST))] = np.nan
+            spectrum[sheltered] = 0.0
         if plan is not None:
             return decode_waves(plan, fields, known), spectrum, code
         axes = self._joined.spectrum_axes
@@ -304,15 +334,29 @@ class Forecast:
         size = (-1, axes.omega_rad_s.size, axes.from_rad.size)
         return total_waves(*summary(axes, spectrum.reshape(size))), spectrum, code
 
+    def _near_an_end(self, code: Codes, lat: Floats, lon: Floats) -> npt.NDArray[np.bool_]:
+        """Masked points that the rule for harbours covers."""
+        near = np.zeros(code.shape, bool)
+        masked = np.flatnonzero(code == MASKED)
+        if self._harbour is not None and masked.size:
+            near[masked] = self._harbour.holds(lat[masked], lon[masked])
+        return near
+
     def _moved(
-        self, name: str, code: Codes, lat: Floats, lon: Floats, time: Floats, member: Any
+        self,
+        name: str,
+        masked: npt.NDArray[np.bool_],
+        lat: Floats,
+        lon: Floats,
+        time: Floats,
+        member: Any,
+        reach_km: float,
     ) -> Any:
-        assert self._nearest_km is not None
         group = self._joined.groups[name]
-        for one in np.unique(member[code == MASKED]):
-            at = np.flatnonzero((code == MASKED) & (member == one))
+        for one in np.unique(member[masked]):
+            at = np.flatnonzero(masked & (member == one))
             found, new_lat, new_lon = nearest_sea(
-                group, lat[at], lon[at], time[at], int(one), self._nearest_km
+                group, lat[at], lon[at], time[at], int(one), reach_km
             )
             if found.any():
                 yield at[found], new_lat[found], new_lon[found]

@@ -8,7 +8,7 @@ in ``inputs/forecast/sampler.py``; the rules of coverage are those of its ``Fram
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ Singles = NDArray[np.float32]
 Codes = NDArray[np.int8]
 
 #: Codes of coverage, in the order of ``variables.COVERAGE``.
-OK, BEFORE, AFTER, OUTSIDE, MASKED, _, GAP = range(7)
+OK, BEFORE, AFTER, OUTSIDE, MASKED, _, GAP, _ = range(8)
 #: Times closer than this are the same [s]; weight of masked corners that is rounding.
 SAME_TIME_S = 0.5
 MASK_WEIGHT = 1e-5
@@ -156,3 +156,31 @@ def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
         runs.corner, runs.weight, runs.inside, t, out, code,
     )  # fmt: skip
     return out, code
+
+
+def with_calm(runs: CellRuns, where: NDArray[np.bool_]) -> CellRuns:
+    """The same fields with no waves at some places that have no data at any hour.
+
+    Parameters
+    ----------
+    runs : CellRuns
+        Data and places of a track.
+    where : ndarray of bool, (places,)
+        Places that may be taken as calm water; of these only such as lie within the grid and
+        weigh a cell that is masked in every hour.
+
+    Returns
+    -------
+    CellRuns
+        Calm places have one cell more, whose fields are all 0 (dimensionless codes and
+        energies in m2 alike).
+    """
+    land = np.all(runs.data[:, :, 0] > MASK_WEIGHT, axis=1)
+    masked = np.sum(land[runs.corner] * runs.weight, axis=1) > MASK_WEIGHT
+    calm = where & runs.inside & masked
+    if not calm.any():
+        return runs
+    cells = runs.data.shape[0]
+    data = np.concatenate([runs.data, np.zeros_like(runs.data[:1])])
+    corner = np.where(calm[:, None], cells, runs.corner).astype(runs.corner.dtype)
+    return replace(runs, data=data, corner=np.ascontiguousarray(corner))

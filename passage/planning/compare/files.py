@@ -52,9 +52,12 @@ class CompareFiles:
     vessel: Path | Vessel
     forecasts: tuple[Path, ...] | Forecast
     nearest_sea_cell_km: float | None = None
+    harbour_nm: float | None = None
+    harbour_sea: str = "sheltered"
     name_map: Path | None = None
     responses: Path | None = None
     single_time_h: float = 0.0
+    newest_run: bool = True
 
 
 @dataclass(frozen=True)
@@ -121,6 +124,7 @@ def compare_files(
         min(options.departures_s),
         max(options.departures_s) + longest,
         files,
+        routes,
     ) as forecast:
         extra: Sequence[CellTask] = ()
         remarks: tuple[str, ...] = ()
@@ -160,6 +164,7 @@ def compare_files(
             notes=(
                 *found.notes,
                 *remarks,
+                *(note for note in forecast.notes if note.startswith("harbour")),
                 *dict.fromkeys(n for p in plans.values() for n in p.notes),
             ),
             sea=sea,
@@ -219,6 +224,8 @@ def passage_of(
         minutes=options.minutes,
         wave_method=options.wave_method,
         nearest_sea_cell_km=files.nearest_sea_cell_km,
+        harbour_nm=files.harbour_nm,
+        harbour_sea=files.harbour_sea,
         name_map=files.name_map,
         responses=files.responses,
         single_time_h=files.single_time_h,

@@ -8,7 +8,7 @@ from passage.planning.heel.model import SEA, HeelProblem, stability
 from passage.planning.heel.moves import moved_by
 from passage.planning.heel.options import SMALL_DEG, Comparison
 from passage.planning.heel.words import side_words
-from passage.planning.plan.cautions import roll_at_limits
+from passage.planning.plan.cautions import filled_cautions, roll_at_limits
 from passage.planning.plan.cautions_loop import near_hunting
 from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.result import Caution
@@ -59,6 +59,7 @@ def sea_cautions(
 ) -> tuple[Caution, ...]:
     """What a plan says of roll and fins that bears on the advice, the heel left alone."""
     return (
+        *filled_cautions(passage.track, way),
         *roll_at_limits(passage, evaluation),
         *near_hunting(passage, options, way, evaluation),
         *trim_range(passage.yacht),

@@ -164,6 +164,7 @@ def heel_files(
         departure - later,
         departure + later + passage_seconds(passage.track),
         options,
+        [route],
     ) as sea:
         way, evaluation, words, sailing = sail(passage, sea, options)
         refuse_no_sea(sea, way, evaluation)

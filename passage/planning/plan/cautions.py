@@ -20,16 +20,18 @@ from passage.planning.plan.cautions_sea import (
     wet_deck,
 )
 from passage.planning.plan.judged import window_words
-from passage.planning.plan.partial import LEAST_KNOWN_PERCENT
+from passage.planning.plan.partial import LEAST_KNOWN_PERCENT, harbour_reach_nm
 from passage.planning.plan.result import Caution
 from passage.planning.plan.totals import CHECKED_TO_PERCENT, usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds
 from passage.planning.voyage.march import March
-from passage.variables import BY_NAME, COVERAGE
+from passage.units import m_to_nm
+from passage.variables import BY_NAME, COVERAGE, FILLED
 
 if TYPE_CHECKING:
+    from passage.inputs.route import Track
     from passage.planning.voyage.prepare import Passage, PlanOptions
 
 #: Printed with every plan.
@@ -153,15 +155,32 @@ _GAP_WORDS = {
     "outside_area": "outside the area of the forecast",
     "masked": "where the forecast has no sea (land, ice or missing data)",
     "nearest_sea_cell": "filled from the nearest sea cell, as asked",
+    "sheltered": "taken as sheltered water without waves, as asked",
     "time_gap": "in hours between the forecast's own that are too far apart to be bridged",
 }
+
+
+def filled_cautions(track: Track, way: March) -> list[Caution]:
+    """Legs whose sea is in part not the forecast's there but was asked for, with how much."""
+    cautions = []
+    miles, hours = m_to_nm(track.length_m), np.nan_to_num(way.hours, nan=0.0)
+    for leg in np.unique(track.leg):
+        here = track.leg == leg
+        for word in FILLED:
+            at = here & (way.conditions.coverage == COVERAGE.index(word))
+            if not np.any(at):
+                continue
+            share = 100.0 * np.sum(hours[at]) / max(np.sum(hours[here]), 1e-9)
+            text = f"{share:.0f} % of the leg ({np.sum(miles[at]):.1f} nm) is {_GAP_WORDS[word]}."
+            cautions.append(Caution(f"coverage_{word}", "caution", (int(leg) + 1,), text))
+    return cautions
 
 
 def _gaps(
     legs: Sequence[dict[str, Any]], way: March, passage: Passage, reach_km: float | None
 ) -> list[Caution]:
-    cautions = []
-    filled = COVERAGE.index("nearest_sea_cell")
+    cautions = filled_cautions(passage.track, way)
+    filled = [COVERAGE.index(one) for one in FILLED]
     for leg in legs:
         word = leg["coverage"]
         if word == "ok":
@@ -169,12 +188,10 @@ def _gaps(
         here = passage.track.leg == leg["leg"] - 1
         codes = way.conditions.coverage[here]
         hours = np.nan_to_num(way.hours[here], nan=0.0)
-        gap = codes == filled if word == "nearest_sea_cell" else (codes != 0) & (codes != filled)
-        share = 100.0 * np.sum(hours * gap) / max(np.sum(hours), 1e-9)
-        if word == "nearest_sea_cell":
-            text = f"{share:.0f} % of the leg is {_GAP_WORDS[word]}."
-            cautions.append(Caution(f"coverage_{word}", "caution", (leg["leg"],), text))
+        if word in FILLED:
             continue
+        gap = (codes != 0) & ~np.isin(codes, filled)
+        share = 100.0 * np.sum(hours * gap) / max(np.sum(hours), 1e-9)
         text = f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}"
         known = leg.get("known_percent", 0.0)
         if known <= 0.0:
@@ -186,6 +203,10 @@ def _gaps(
         worst = leg["roll_active_worst_rms_deg"]
         if worst is not None and np.isfinite(worst):
             text += f" There roll with fins active reaches {2.0 * worst:.1f} deg significant."
+        if word == "masked":
+            away = harbour_reach_nm(passage, codes == COVERAGE.index("masked"), here)
+            if away is not None:
+                text += f" --harbour {away:g} would take it as sheltered water without waves."
         if word == "masked" and reach_km is not None:
             text += f" --nearest-sea-cell {reach_km:g} would cover it."
         cautions.append(Caution(f"coverage_{word}", "warning", (leg["leg"],), text))

@@ -13,15 +13,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.inputs.forecast.harbour import MOST_NM, end_distance_nm
 from passage.inputs.forecast.nearest import cover_km
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.march import March
+from passage.planning.voyage.prepare import route_ends
 from passage.variables import BY_NAME, COVERAGE
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.inputs.route import Track
-    from passage.planning.voyage.prepare import PlanOptions
+    from passage.planning.voyage.prepare import Passage, PlanOptions
 
 Array = npt.NDArray[np.float64]
 
@@ -113,3 +115,17 @@ def masked_reach_km(
     group = groups.get("waves") or groups["spectrum"]
     time_s = np.ravel(way.time_s)[masked]
     return cover_km(group, track.lat_deg[masked], track.lon_deg[masked], time_s, REMEDY_KM)
+
+
+def harbour_reach_nm(
+    passage: Passage, masked: npt.NDArray[np.bool_], here: npt.NDArray[np.bool_]
+) -> float | None:
+    """Whole miles from the ends of the route that hold all masked points of a leg, if any. [nm]
+
+    ``masked`` has the points of the leg, ``here`` tells which points of the track those are.
+    """
+    track = passage.track
+    ends = route_ends([passage.route])
+    away = end_distance_nm(ends, track.lat_deg[here][masked], track.lon_deg[here][masked])
+    most = float(np.ceil(np.max(away, initial=0.0)))
+    return most if 0.0 < most <= MOST_NM else None

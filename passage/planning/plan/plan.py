@@ -111,6 +111,7 @@ def plan_files(
         departure,
         departure + passage_seconds(passage.track),
         options,
+        [passage.route],
     ) as sea:
         made = plan(passage, sea, options)
         if not map_times:

@@ -51,6 +51,9 @@ def provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> di
             "heel": options.heel,
             "minutes": options.minutes,
             "waves": options.wave_method,
+            "harbour": {"within_nm": options.harbour_nm, "sea": options.harbour_sea}
+            if options.harbour_nm
+            else None,
         },
     }
 

@@ -22,7 +22,7 @@ from passage.planning.season.march import one_row
 from passage.planning.voyage.flows import reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts
 from passage.planning.voyage.rolling import driven_by_fins
-from passage.variables import COVERAGE
+from passage.variables import COVERAGE, FILLED
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
@@ -236,7 +236,7 @@ def passage_status(
     gives them; ``under_way`` (n,) the segments where a current acts.
     """
     kinds = len(COVERAGE)
-    good = [COVERAGE.index("ok"), COVERAGE.index("nearest_sea_cell")]
+    good = [COVERAGE.index(word) for word in ("ok", *FILLED)]
     counts = np.stack([np.sum(coverage == c, axis=-1) for c in range(kinds)], axis=-1)
     for codes in flows.values():
         for word in ("before_forecast", "after_forecast"):

@@ -40,6 +40,7 @@ from passage.planning.season.setup import (
     SeasonOptions,
     Setup,
     describe,
+    harbour_of,
     open_data,
     setup,
 )
@@ -108,6 +109,9 @@ def run_season(
         with open_data(made) as forecast:
             description = describe(made, forecast)
             notes = forecast.notes
+            harbour = harbour_of(made)
+            if harbour is not None:
+                notes = (*notes, harbour.words())
             sources = forecast.sources
             size = block_departures(made, forecast)
             shapes = table_shapes(made, forecast)
@@ -189,6 +193,9 @@ def run_season(
             "every_h": options.every_h,
             "heel": options.heel,
             "minutes": options.minutes,
+            "harbour": {"within_nm": options.harbour_nm, "sea": options.harbour_sea}
+            if options.harbour_nm
+            else None,
             "limits_set": vessel.limits.any_set,
             "limit_keys": limits,
             "usable_fuel_l": usable_fuel_l(vessel),

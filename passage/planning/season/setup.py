@@ -15,6 +15,7 @@ from passage import __version__
 from passage.errors import PassageError
 from passage.files import named_part
 from passage.inputs.forecast import Forecast
+from passage.inputs.forecast.harbour import Harbour
 from passage.inputs.hindcast.hindcast import open_hindcast
 from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
@@ -29,7 +30,7 @@ from passage.planning.season.standing import (
     with_list,
 )
 from passage.planning.voyage.events import refuse_unlike_events
-from passage.planning.voyage.prepare import Passage, forecast_names, prepare
+from passage.planning.voyage.prepare import Passage, forecast_names, prepare, route_ends
 from passage.units import HOUR_S, knots_to_m_s, utc_text
 
 Array = npt.NDArray[np.float64]
@@ -67,6 +68,8 @@ class SeasonOptions:
     exact: bool = False
     lists_deg: tuple[float, ...] = ()
     ballast: Ballast | None = None
+    harbour_nm: float | None = None
+    harbour_sea: str = "sheltered"
 
     @property
     def directly(self) -> bool:
@@ -203,7 +206,28 @@ def open_data(made: Setup) -> Forecast:
     """Open the hindcast, reading no field yet."""
     name_map = made.files.name_map
     names = forecast_names(made.passages[0].vessel, Path(name_map) if name_map else None)
-    return open_hindcast([Path(p) for p in made.files.forecasts], names)
+    sea = open_hindcast([Path(p) for p in made.files.forecasts], names)
+    return sea.with_harbour(harbour_of(made))
+
+
+def harbour_of(made: Setup) -> Harbour | None:
+    """The rule for the ends of the routes, where one is asked for.
+
+    Raises
+    ------
+    PassageError
+        The nearest sea cell without ``exact``: the fast way reads the cells of the tracks only.
+    """
+    options = made.options
+    if not options.harbour_nm:
+        return None
+    if options.harbour_sea != "sheltered" and not options.directly:
+        raise PassageError(
+            "--harbour-sea nearest: a season takes the nearest sea cell with --exact only. "
+            "Give --harbour-sea sheltered, or --exact."
+        )
+    ends = route_ends([p.route for p in made.passages])
+    return Harbour(options.harbour_nm, options.harbour_sea, ends)
 
 
 def longest_s(made: Setup) -> float:

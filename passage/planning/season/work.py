@@ -25,7 +25,7 @@ from passage.inputs.hindcast.hindcast import (
     read_cells,
 )
 from passage.inputs.vessel import Vessel
-from passage.physics.tables.cell_sampling import CellRuns
+from passage.physics.tables.cell_sampling import CellRuns, with_calm
 from passage.planning.plan.plan import Passage
 from passage.planning.season.blocks import read_block
 from passage.planning.season.departures import departure_numbers
@@ -37,6 +37,7 @@ from passage.planning.season.setup import (
     SeasonFiles,
     SeasonOptions,
     Setup,
+    harbour_of,
     longest_s,
     open_data,
     setup,
@@ -207,6 +208,12 @@ def _work(job: DepartureJob | TableJob) -> Rows:
     loaded = {
         name: _load(made, group, float(departures[0]), until) for name, group in groups.items()
     }
+    harbour = harbour_of(made)
+    if harbour is not None:
+        loaded["waves"] = [
+            with_calm(runs, harbour.holds(p.track.lat_deg, p.track.lon_deg))
+            for runs, p in zip(loaded["waves"], made.passages, strict=True)
+        ]
     parts = []
     some = sampled(made, job.start, job.stop)
     for p, passage in enumerate(made.passages):

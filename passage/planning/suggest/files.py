@@ -50,6 +50,8 @@ class SearchFiles:
     vessel: Path | Vessel
     forecasts: tuple[Path, ...] | Forecast
     nearest_sea_cell_km: float | None = None
+    harbour_nm: float | None = None
+    harbour_sea: str = "sheltered"
     name_map: Path | None = None
     responses: Path | None = None
     single_time_h: float = 0.0
@@ -172,6 +174,8 @@ def _plan(
         minutes=files.minutes,
         wave_method=options.wave_method,
         nearest_sea_cell_km=files.nearest_sea_cell_km,
+        harbour_nm=files.harbour_nm,
+        harbour_sea=files.harbour_sea,
         name_map=files.name_map,
         responses=files.responses,
         single_time_h=files.single_time_h,
@@ -200,4 +204,4 @@ def _open(
     seconds += stays
     area = map_area(lat, lon) if for_map else box_around(lat, lon, margin_deg=0.1)
     first, last = min(window.departures_s), max(window.departures_s)
-    return open_for(area, files.forecasts, vessel, first, last + seconds, files)
+    return open_for(area, files.forecasts, vessel, first, last + seconds, files, [given])

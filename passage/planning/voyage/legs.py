@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from passage.variables import BY_NAME, COVERAGE
+from passage.variables import BY_NAME, COVERAGE, FILLED
 
 Array = npt.NDArray[np.float64]
 
@@ -64,14 +64,15 @@ def leg_mean_direction(
 def leg_coverage(codes: npt.NDArray[np.int8], starts: npt.NDArray[np.int_]) -> npt.NDArray[np.int8]:
     """The commonest reason for a gap on each leg, or 0 ("ok") where there is none.
 
-    A point filled from the nearest sea cell counts as a reason to tell, but any
-    real gap on the leg goes before it.
+    A point filled from the nearest sea cell, or taken as sheltered, counts as a reason to
+    tell, but any real gap on the leg goes before it.
     """
     codes = np.asarray(codes)
     counts = np.stack([leg_sum(codes == code, starts) for code in range(len(COVERAGE))], axis=-1)
     counts[..., 0] = 0.5  # "ok" wins only where nothing else was counted
-    filled = COVERAGE.index("nearest_sea_cell")
-    counts[..., filled] = np.where(counts[..., filled] > 0, 0.6, 0.0)
+    for word, weight in zip(FILLED, (0.6, 0.55), strict=True):
+        filled = COVERAGE.index(word)
+        counts[..., filled] = np.where(counts[..., filled] > 0, weight, 0.0)
     return np.argmax(counts, axis=-1).astype(np.int8)
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from passage.errors import RouteError
 from passage.inputs.coast.coastline import LandCrossing, legs_over_land
 from passage.inputs.forecast import Area, Forecast, box_around, open_forecast, read_map
+from passage.inputs.forecast.harbour import Harbour
 from passage.inputs.route import Route, Track, make_track, read_route
 from passage.inputs.vessel import Vessel, read_vessel
 from passage.physics.motions.vertical_motion import HullForm
@@ -46,6 +47,8 @@ class PlanOptions:
     minutes: float = 20.0
     wave_method: str = "all-heading"
     nearest_sea_cell_km: float | None = None
+    harbour_nm: float | None = None
+    harbour_sea: str = "sheltered"
     name_map: Path | None = None
     responses: Path | None = None
     single_time_h: float = 0.0
@@ -208,6 +211,10 @@ class ForecastChoices(Protocol):
     @property
     def nearest_sea_cell_km(self) -> float | None: ...
     @property
+    def harbour_nm(self) -> float | None: ...
+    @property
+    def harbour_sea(self) -> str: ...
+    @property
     def single_time_h(self) -> float: ...
 
 
@@ -236,14 +243,19 @@ def open_for(
     time_from_s: float,
     time_to_s: float,
     choices: ForecastChoices,
+    routes: Sequence[Route],
 ) -> AbstractContextManager[Forecast]:
     """Open the forecast for an area and the hours of a passage. [s]
 
-    One that is open already is taken as it is and stays open.
+    One that is open already is taken as it is and stays open. The ends of ``routes`` are
+    where the rule for harbours holds.
     """
+    harbour = None
+    if choices.harbour_nm:
+        harbour = Harbour(choices.harbour_nm, choices.harbour_sea, route_ends(routes))
     if isinstance(files, Forecast):
-        return nullcontext(files)
-    return open_forecast(
+        return nullcontext(files.with_harbour(harbour))
+    forecast = open_forecast(
         list(files),
         area=area,
         time_from_s=time_from_s,
@@ -253,6 +265,17 @@ def open_for(
         hold_single_step_s=choices.single_time_h * HOUR_S,
         newest_run=getattr(choices, "newest_run", True),
     )
+    return forecast.with_harbour(harbour)
+
+
+def route_ends(routes: Sequence[Route]) -> tuple[tuple[float, float], ...]:
+    """First and last waypoint of each route, each place once. [deg]"""
+    ends: list[tuple[float, float]] = []
+    for route in routes:
+        first, last = route.legs[0], route.legs[-1]
+        ends.append((first.lat_from_deg, first.lon_from_deg))
+        ends.append((last.lat_to_deg, last.lon_to_deg))
+    return tuple(dict.fromkeys(ends))
 
 
 def corridor(tracks: Sequence[Track], *, margin_deg: float = 0.0) -> Area:

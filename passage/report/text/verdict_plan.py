@@ -21,7 +21,7 @@ from passage.report.text.verdict import (
     number,
     when,
 )
-from passage.variables import BY_NAME
+from passage.variables import BY_NAME, FILLED
 
 #: Odds below which keeping the limits is less likely than not. [%]
 EVEN_ODDS = 50.0
@@ -114,7 +114,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     over = [one for one in limits if one.over]
     missing = sorted({one.leg for one in limits if one.share != one.share})
     gaps = sorted({int(leg["leg"]) for leg in plan.legs
-                   if leg["coverage"] not in ("ok", "nearest_sea_cell")})  # fmt: skip
+                   if leg["coverage"] not in ("ok", *FILLED)})  # fmt: skip
     warned = _warnings(plan)
     speed = speed_words(plan)
     go = f"Leave {when(plan.departure_s)} by route {plan.route_name}" + (
@@ -165,12 +165,20 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             word, doubtful = f"Doubtful, odds {odds:.0f} %", True
     if not limits:
         do = f"{NO_LIMIT} {do}"
-    chance = chance_words(plan)
-    why = f"{why} {chance}".strip() if chance else why
+    for words in (_harbour_words(plan), chance_words(plan)):
+        why = f"{why} {words}".strip() if words else why
     price = _price(plan)
     if limits and state == "over":
         price += " `passage compare` looks for a time, a speed or a route within the limits."
     return Verdict(state, do, why, price, _figures(plan, bool(limits)), word, doubtful)
+
+
+def _harbour_words(plan: PlannedPassage) -> str:
+    """Which legs have water taken as sheltered, for every reader of the verdict."""
+    found = [leg for one in plan.cautions if one.code == "coverage_sheltered" for leg in one.legs]
+    if not found:
+        return ""
+    return f"Part of {legs_words(found)} is taken as sheltered water without waves, as asked."
 
 
 def _warnings(plan: PlannedPassage) -> list[str]:

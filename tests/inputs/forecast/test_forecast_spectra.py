@@ -13,6 +13,7 @@ from scipy.integrate import trapezoid
 
 from passage.errors import ForecastError, UnknownConvention
 from passage.inputs.forecast import open_forecast
+from passage.inputs.forecast.harbour import Harbour
 from passage.variables import COVERAGE
 
 FREQUENCY = 0.04 * 1.1 ** np.arange(28)
@@ -113,10 +114,16 @@ def test_density_is_linear_between_cells_and_masked_cells_stay_masked(tmp_path, 
     dataset(maker, scale=scale).to_netcdf(path)
     with open_forecast(path) as forecast:
         got = forecast.sample(49.0, [-7.75, -6.2], forecast.time_from_s)
+        calm = forecast.with_harbour(Harbour(5.0, "sheltered", ((49.0, -6.2),)))
+        sheltered = calm.sample(49.0, [-7.75, -6.2], forecast.time_from_s)
     want = 2.0 * density() * (180.0 / math.pi) / (2.0 * math.pi)
     assert_allclose(got.spectrum.density[0], want, rtol=1e-5, atol=1e-7 * want.max())
     assert [COVERAGE[c] for c in got.coverage] == ["ok", "masked"]
     assert np.isnan(got.spectrum.density[1]).all()
+    assert [COVERAGE[c] for c in sheltered.coverage] == ["ok", "sheltered"]
+    assert_allclose(sheltered.spectrum.density[0], want, rtol=1e-5, atol=1e-7 * want.max())
+    assert (sheltered.spectrum.density[1] == 0.0).all()
+    assert sheltered.height_m[1, 0] == 0.0
 
 
 def test_spectra_beside_bulk_waves(tmp_path, maker, make_forecast) -> None:

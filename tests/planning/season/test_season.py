@@ -138,18 +138,26 @@ def test_exact_way_agrees(season, tmp_path):
 
 
 def test_total_sea_alone_agrees_with_the_exact_way(tmp_path):
-    """Without partitions the peakedness goes with the steepness, from point to point."""
+    """Without partitions the peakedness goes with the steepness, from point to point.
+
+    The grid has no sea about the arrival: the last 15 miles are sheltered, as asked.
+    """
     import xarray as xr
 
     with xr.open_dataset(FORECASTS[0]) as whole:
-        whole[["hs", "tp", "wave_from"]].to_netcdf(tmp_path / "total.nc")
+        sea = whole[["hs", "tp", "wave_from"]].load()
+        sea.where((sea.latitude > 43.6) | (sea.longitude < -9.0)).to_netcdf(tmp_path / "total.nc")
     files = replace(
         FILES,
         routes=FILES.routes[1:],
         forecasts=(str(tmp_path / "total.nc"), str(FORECASTS[1])),
     )
-    options = replace(OPTIONS, every_h=24.0)
+    options = replace(OPTIONS, every_h=24.0, harbour_nm=15.0)
     fast = run_season(files, options, tmp_path / "fast")
+    assert any(note.startswith("harbour: within 15 nm") for note in fast.notes)
+    assert fast.provenance["harbour"] == {"within_nm": 15.0, "sea": "sheltered"}
+    with pytest.raises(PassageError, match="--exact"):
+        run_season(files, replace(options, harbour_sea="nearest"), tmp_path / "none")
     slow = run_season(files, replace(options, exact=True), tmp_path / "slow")
     np.testing.assert_array_equal(fast.numbers["status"], slow.numbers["status"])
     assert (fast.numbers["status"] == 0).any()
