@@ -11,6 +11,9 @@ from passage.cli.options import PATH, Number, say, screen_layout, screen_options
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
+#: +- is so many standard deviations.
+TWO = 2.0
+
 if TYPE_CHECKING:
     from passage.inputs.records.decay import DecayFit
     from passage.inputs.vessel import Vessel
@@ -171,18 +174,18 @@ def _table(
     head = f"{'value':<24}{'fitted':>10}{'+-':>10}"
     lines = [
         f"{fit.n_peaks} peaks from {high:.1f} to {low:.1f} deg at {speed_kn:g} kn; "
-        f"scatter {fit.residual_deg:.2f} deg, list {fit.list_deg:+.2f} deg",
+        f"scatter {fit.residual_deg:.2f} deg, {_list_words(fit)}",
         head + (f"{'vessel file':>14}" if now is not None else ""),
     ]
     for key, value, sd, places in rows:
-        deviation = f"{sd:.{places}f}" if np.isfinite(sd) else "-"
+        deviation = f"{TWO * sd:.{places}f}" if np.isfinite(sd) else "-"
         line = f"{key:<24}{value:>10.{places}f}{deviation:>10}"
         if now is not None:
             line += f"{getattr(now, key):>14.{places}f}"
         lines.append(line)
     if ("roll", "damping_ratio_per_kn") in changes and now is not None:
         value = changes["roll", "damping_ratio_per_kn"]
-        deviation = f"{fit.damping_ratio_sd / speed_kn:.5f}"
+        deviation = f"{TWO * fit.damping_ratio_sd / speed_kn:.5f}"
         lines.append(
             f"{'damping_ratio_per_kn':<24}{value:>10.5f}{deviation:>10}"
             f"{now.damping_ratio_per_kn:>14.5f}"
@@ -192,7 +195,16 @@ def _table(
         ratio = fit.equivalent_ratio(np.radians(shown))
         text = ", ".join(f"{r:.3f} at {a:g} deg" for a, r in zip(shown, ratio, strict=True))
         lines.append(f"equivalent damping ratio {text}")
+    lines.append("+-: two standard deviations, from the scatter of the peaks about the fit")
     return "\n".join(lines)
+
+
+def _list_words(fit: DecayFit) -> str:
+    """The list, or that a record of one side has none to show."""
+    if any(note.startswith("sizes of one side") for note in fit.notes):
+        return "no list can be seen"
+    drift = f", drifting {fit.drift_deg_per_min:+.2f} deg/min" if fit.drift_deg_per_min else ""
+    return f"list {fit.list_deg:+.2f} deg{drift}"
 
 
 def _as_json(

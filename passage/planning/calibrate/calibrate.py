@@ -9,8 +9,6 @@ cannot determine keeps its old value, and the reason is given.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -24,16 +22,22 @@ from passage.planning.calibrate.fit import (
     CONFIDENCE,
     Fit,
     FittedKey,
-    KeyPath,
     Parameter,
     fit_logarithms,
 )
+from passage.planning.calibrate.keys import (
+    FUEL_POINTS,
+    ROLL_DOUBT,
+    Slope,
+    fuel_keys,
+    roll_keys,
+    rounded,
+)
 from passage.planning.calibrate.model import FuelModel, RollModel
 from passage.planning.calibrate.sea import logged_sea
-from passage.units import knots_to_m_s, m_s_to_knots, rad_to_deg
+from passage.units import m_s_to_knots, rad_to_deg
 
 Array = npt.NDArray[np.float64]
-Slope = Literal["formula", "number"]
 
 #: Largest standard error worth having: of a roll parameter, of the fuel at any speed.
 WORST_ROLL_ERROR = 0.50
@@ -44,18 +48,8 @@ TILT_SPEEDS, BEND_SPEEDS = 1.15, 1.40
 FEWEST = 4
 #: Scatter of roll above which the sea is in doubt (assumption).
 WIDE_SCATTER = 0.15
-#: Efficiency above this is no efficiency: something else in the file is off.
-MOST_EFFICIENCY = 1.2
-_DIGITS = 4
 #: Nobody reads instruments better than to 1 %.
 _LEAST_SCATTER = 0.01
-#: Standard error of the fuel for each e-fold of speed outside the logged ones: an assumption,
-#: the doubt about how hull and propeller differ from the owner's points there.
-OUTSIDE_DOUBT = 0.25
-#: Standard error of roll numbers from the roll formula itself (simulations in time: 5 %).
-ROLL_DOUBT = 0.05
-TWO = 2.0  # standard errors either way: 95 %
-_FUEL_POINTS = ("propulsion", "fuel_l_per_h")
 
 #: Doubt of a file's value that cannot be fitted, as a standard error: assumptions.
 ROLL_PARAMETERS = (
@@ -78,6 +72,14 @@ ROLL_PARAMETERS = (
         doubt=0.30,
     ),
 )
+_DECAY = "a roll decay at the berth (passage decay) gives the damping by itself"
+#: What parts a number of roll from the others.
+_REMEDIES = {
+    "wave_slope": _DECAY,
+    "damping": _DECAY,
+    "fin_efficiency": "intervals with the fins centred, in the same seas, part the fins from the "
+    "hull",
+}
 FUEL_PARAMETERS = (
     Parameter(
         name="fuel_level", words="the level of the fuel", worst_error=WORST_FUEL_ERROR, doubt=0.02
@@ -135,27 +137,23 @@ class Calibration:
         ValueError
             The text has a form that cannot be edited safely.
         """
-        points = [key for key in self.keys if key.path[:2] == _FUEL_POINTS]
+        points = [key for key in self.keys if key.path[:2] == FUEL_POINTS]
         for key in self.keys:
             if key in points or not key.differs:
                 continue
-            band = f"{_round(key.low):g} to {_round(key.high):g}"
+            band = f"{rounded(key.low):g} to {rounded(key.high):g}"
             note = f"from {self.log_file}, {CONFIDENCE:.0%} band {band}"
-            text = update_vessel_text(text, {key.path: _round(key.new)}, note=note)
+            text = update_vessel_text(text, {key.path: rounded(key.new)}, note=note)
         if moved := [key for key in points if key.differs]:
             error = max((key.high - key.low) / 2.0 / key.new for key in moved)
-            fuel = [_round(key.new) if key.differs else float(key.old) for key in points]
+            fuel = [rounded(key.new) if key.differs else float(key.old) for key in points]
             text = update_vessel_text(
                 text,
-                {_FUEL_POINTS: fuel},
+                {FUEL_POINTS: fuel},
                 note=f"from {self.log_file}, {CONFIDENCE:.0%} band up to {error:.1%} either way",
             )
         vessel_from_text(text)
         return text
-
-
-def _round(value: float) -> float:
-    return float(f"{value:.{_DIGITS}g}")
 
 
 def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None) -> Calibration:
@@ -176,11 +174,11 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
     fuel_model = FuelModel(roll_model, log, roll_fit.shift, slope)
     fuel_fit = _fit_fuel(fuel_model)
     refused: list[tuple[str, str]] = []
-    keys = _roll_keys(roll_model, roll_fit, slope, refused)
-    keys += _fuel_keys(fuel_model, fuel_fit, vessel, refused)
+    keys = roll_keys(roll_model, roll_fit, slope, refused)
+    keys += fuel_keys(fuel_model, fuel_fit, vessel, refused)
     words = {p.name: p.words for p in (*ROLL_PARAMETERS, *FUEL_PARAMETERS)}
     for fit in (roll_fit, fuel_fit):
-        refused += [(words[name], reason) for name, reason in fit.refused.items()]
+        refused += [(words[name], _with_remedy(name, why)) for name, why in fit.refused.items()]
     if not keys:
         reasons = "\n".join(f"  {what}: {why}" for what, why in refused)
         raise LogError(
@@ -218,6 +216,13 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
         tuple(keys), tuple(refused), tuple(notes), roll, fuel, np.asarray(speed), log.file,
         tuple(doubtful(as_filed)),
     )  # fmt: skip
+
+
+def _with_remedy(name: str, reason: str) -> str:
+    """A reason with the record that would part what the log cannot."""
+    if "cannot tell it from" not in reason or name not in _REMEDIES:
+        return reason
+    return f"{reason}; {_REMEDIES[name]}"
 
 
 def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
@@ -270,12 +275,15 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
     )
     formula = run("formula", {**known, "wave_slope": stays}, held)
     number = run("number", known)
-    # Akaike's criterion: the number has to earn its freedom.
+    # Akaike's criterion: the number has to earn its freedom. What it explains must also be
+    # more than the formula's own doubt.
+    squares = [float(np.sum(fit.residual**2)) for fit in (formula, number)]
     scores = [
-        used * np.log(np.sum(fit.residual**2) + 1e-300) + 2 * len(fit.fitted)
-        for fit in (formula, number)
+        used * np.log(square + 1e-300) + 2 * len(fit.fitted)
+        for square, fit in zip(squares, (formula, number), strict=True)
     ]
-    if "wave_slope" in number.fitted and scores[1] < scores[0]:
+    explained = np.sqrt(max(squares[0] - squares[1], 0.0) / used)
+    if "wave_slope" in number.fitted and scores[1] < scores[0] and explained > ROLL_DOUBT:
         notes.append("a number fits the roll better than the calculated wave slope")
         return number, "number"
     if "wave_slope" not in number.fitted:
@@ -301,100 +309,3 @@ def _fit_fuel(model: FuelModel) -> Fit:
                 f"logged speeds differ by {spread - 1.0:.0%}; {least - 1.0:.0%} are needed"
             )
     return fit_logarithms(model.log_fuel, observed, FUEL_PARAMETERS, known)
-
-
-def _roll_keys(
-    model: RollModel, fit: Fit, slope: Slope, refused: list[tuple[str, str]]
-) -> list[FittedKey]:
-    keys: list[FittedKey] = []
-
-    def scaled(path: KeyPath, words: str, unit: str, old: float, name: str) -> FittedKey:
-        scatter = fit.coverage_factor * fit.standard_error(name)
-        shift, half = fit.shift[name], float(np.hypot(scatter, TWO * ROLL_DOUBT))
-        low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
-        return FittedKey(path=path, words=words, unit=unit, old=old, new=new, low=low, high=high)
-
-    roll = model.vessel.roll
-    if "wave_slope" in fit.fitted and slope == "number":
-        key = scaled(
-            ("roll", "wave_slope_coefficient"),
-            "wave slope coefficient",
-            "",
-            model.start_number,
-            "wave_slope",
-        )
-        if isinstance(roll.wave_slope_coefficient, str):
-            values = {name: getattr(key, name) for name in ("words", "unit", "new", "low", "high")}
-            key = FittedKey(path=key.path, old=roll.wave_slope_coefficient, **values)
-        keys.append(key)
-    if "damping" in fit.fitted:
-        for name, words, unit in (
-            ("damping_ratio", "damping ratio at rest", ""),
-            ("damping_ratio_per_kn", "growth of damping with speed", "per kn"),
-            ("quadratic_damping", "quadratic damping", "per rad"),
-        ):
-            old = float(getattr(roll, name))
-            if old > 0.0:
-                keys.append(scaled(("roll", name), words, unit, old, "damping"))
-    if "fin_efficiency" in fit.fitted:
-        pairs = [
-            scaled(
-                ("fins", at, "efficiency"),
-                f"efficiency of the fins {pair.position}",
-                "",
-                pair.efficiency,
-                "fin_efficiency",
-            )
-            for at, pair in enumerate(model.vessel.fins)
-        ]
-        worst = max(pairs, key=lambda key: key.new)
-        if worst.new > MOST_EFFICIENCY:
-            refused.append(
-                (
-                    "the fins' efficiency",
-                    f"the best value, {worst.new:.2f}, is above {MOST_EFFICIENCY:g}: area, "
-                    "lever or gains of the fins are set too low",
-                )
-            )
-        else:
-            keys += pairs
-    return keys
-
-
-def _fuel_keys(
-    model: FuelModel, fit: Fit, vessel: Vessel, refused: list[tuple[str, str]]
-) -> list[FittedKey]:
-    """Corrected fuel at every one of the owner's speeds; the ends of the log hold on."""
-    if not fit.fitted:
-        return []
-    propulsion = vessel.propulsion
-    keys: list[FittedKey] = []
-    for at, (knots, old) in enumerate(
-        zip(propulsion.speed_kn, propulsion.fuel_l_per_h, strict=True)
-    ):
-        speed = float(knots_to_m_s(knots))
-        x = float(model.place(speed))
-        weights = {"fuel_level": 1.0, "fuel_tilt": x, "fuel_bend": x**2 - 1.0 / 3.0}
-        shift = float(model.correction(fit.shift, speed))
-        # Doubts that no scatter of the log shows.
-        doubt = np.hypot(model.price_doubt(speed), model.outside(speed) * OUTSIDE_DOUBT)
-        half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), TWO * doubt))
-        low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
-        keys.append(
-            FittedKey(
-                path=(*_FUEL_POINTS, at),
-                words=f"fuel at {knots:g} kn",
-                unit="l/h",
-                old=old,
-                new=new,
-                low=low,
-                high=high,
-            )
-        )
-    written = [_round(key.new) if key.differs else float(key.old) for key in keys]
-    if any(faster <= slower for slower, faster in pairwise(written)):
-        refused.append(
-            ("the speed-fuel points", "the corrected fuel would not rise with speed everywhere")
-        )
-        return []
-    return keys

@@ -90,7 +90,10 @@ class Fit:
 
 @dataclass(frozen=True, kw_only=True)
 class FittedKey:
-    """One key of the vessel file: old and new value, and the band of the new one."""
+    """One key of the vessel file: old and new value, and the band of the new one.
+
+    ``stands_for`` is the number that an old word comes to, where it comes to one.
+    """
 
     path: KeyPath
     words: str
@@ -99,11 +102,13 @@ class FittedKey:
     new: float
     low: float
     high: float
+    stands_for: float | None = None
 
     @property
     def differs(self) -> bool:
         """Whether the band leaves the old value out: only then is the new one written."""
-        return isinstance(self.old, str) or not self.low <= self.old <= self.high
+        old = self.stands_for if isinstance(self.old, str) else self.old
+        return old is None or not self.low <= old <= self.high
 
 
 def fit_logarithms(

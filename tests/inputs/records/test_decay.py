@@ -233,3 +233,66 @@ def test_command_does_not_replace_a_file(record, tmp_path):
     result = CliRunner().invoke(command, [str(record), "--vessel", str(SAMPLE), "-o", str(there)])
     assert isinstance(result.exception, OutputError)
     assert there.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_list_that_drifts_is_taken_out_and_said(record):
+    times, rolls = simulate(0.04, 0.3, 15.0, 16)
+    fit = fit_decay(read_decay_record(write(record, times, rolls + 1.0 + 2.0 * times / 60.0)))
+    assert_allclose(fit.damping_ratio, 0.04, rtol=0.02)
+    assert_allclose(fit.quadratic_damping, 0.3, rtol=0.03)
+    assert_allclose(fit.drift_deg_per_min, 2.0, rtol=0.03)
+    assert any("drifts by +2.0" in note for note in fit.notes)
+    steady = fit_decay(read_decay_record(write(record, times, rolls + 1.0)))
+    assert steady.drift_deg_per_min == 0.0
+
+
+def test_sizes_of_both_sides_without_signs_show_a_list(record):
+    times, rolls = simulate(0.04, 0.3, 15.0, 16)
+    fit = fit_decay(read_decay_record(write(record, times, np.abs(rolls + 0.2))))
+    assert_allclose(fit.damping_ratio, 0.04, rtol=0.02)
+    assert_allclose(abs(fit.list_deg), 0.2, atol=0.02)
+    assert any("every other peak is larger" in note for note in fit.notes)
+
+
+def test_one_side_cannot_see_a_list_and_says_what_it_would_do(record):
+    times, rolls = simulate(0.04, 0.3, 14.0, 16)
+    path = write(record, times[::2], np.round(rolls[::2] + 1.0, 1))
+    fit = fit_decay(read_decay_record(path, same_side=True))
+    words = " ".join(fit.notes)
+    assert "sizes of one side cannot tell a list from roll" in words
+    # As read, the damping is far too low; on the list it is some so much higher.
+    middle = np.radians(5.0)
+    true = 0.04 + 4.0 / (3.0 * np.pi) * 0.3 * middle
+    assert fit.equivalent_ratio(middle) < 0.85 * true
+    more = float(words.split("the damping would be ")[1].split(" %")[0]) / 100.0
+    assert_allclose(fit.equivalent_ratio(middle) * (1.0 + more), true, rtol=0.12)
+    out = CliRunner().invoke(command, [str(path), "--same-side"])
+    assert "no list can be seen" in out.output
+    assert "two standard deviations" in out.output
+
+
+def test_the_band_of_the_table_is_two_standard_deviations(record):
+    times, rolls = simulate(0.04, 0.3, 15.0, 14)
+    path = write(record, times, rolls + np.random.default_rng(3).normal(0.0, 0.15, rolls.size))
+    fit = fit_decay(read_decay_record(path))
+    line = next(
+        one for one in CliRunner().invoke(command, [str(path)]).output.splitlines()
+        if one.startswith("damping_ratio")
+    )  # fmt: skip
+    assert float(line.split()[2]) == pytest.approx(2.0 * fit.damping_ratio_sd, abs=6e-5)
+
+
+def test_what_is_no_noise_is_warned_of_and_noise_is_not(record):
+    times, rolls = simulate(0.04, 0.3, 15.0, 16)
+    warned = 0
+    for seed in range(20):
+        noise = np.random.default_rng(seed).normal(0.0, 0.15, rolls.size)
+        fit = fit_decay(read_decay_record(write(record, times, rolls + noise)))
+        warned += any("is no noise" in note for note in fit.notes)
+    assert warned <= 2
+    # Another slow motion in it, or a scale that is 8 % off on one side.
+    slow = rolls + 0.5 * np.sin(2.0 * np.pi * times / 33.0)
+    scaled = np.where(rolls > 0.0, 1.08, 1.0) * rolls
+    for wrong in (slow, scaled):
+        fit = fit_decay(read_decay_record(write(record, times, wrong)))
+        assert any("is no noise" in note for note in fit.notes)

@@ -1,0 +1,133 @@
+"""Fitted shifts as keys of the vessel file, each with the band of its new value."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from passage.inputs.vessel import Vessel
+from passage.planning.calibrate.fit import Fit, FittedKey, KeyPath
+from passage.planning.calibrate.model import FuelModel, RollModel
+from passage.units import knots_to_m_s
+
+Slope = Literal["formula", "number"]
+
+#: Efficiency above this is no efficiency: something else in the file is off.
+MOST_EFFICIENCY = 1.2
+_DIGITS = 4
+#: Standard error of the fuel for each e-fold of speed outside the logged ones: an assumption,
+#: the doubt about how hull and propeller differ from the owner's points there.
+OUTSIDE_DOUBT = 0.25
+#: Standard error of roll numbers from the roll formula itself (simulations in time: 5 %).
+ROLL_DOUBT = 0.05
+TWO = 2.0  # standard errors either way: 95 %
+FUEL_POINTS = ("propulsion", "fuel_l_per_h")
+
+
+def rounded(value: float) -> float:
+    """A value as it is written."""
+    return float(f"{value:.{_DIGITS}g}")
+
+
+def roll_keys(
+    model: RollModel, fit: Fit, slope: Slope, refused: list[tuple[str, str]]
+) -> list[FittedKey]:
+    """Fitted numbers of roll with their bands; what is not to be written goes to ``refused``."""
+    keys: list[FittedKey] = []
+
+    def scaled(path: KeyPath, words: str, unit: str, old: float, name: str) -> FittedKey:
+        scatter = fit.coverage_factor * fit.standard_error(name)
+        shift, half = fit.shift[name], float(np.hypot(scatter, TWO * ROLL_DOUBT))
+        low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
+        return FittedKey(path=path, words=words, unit=unit, old=old, new=new, low=low, high=high)
+
+    roll = model.vessel.roll
+    if "wave_slope" in fit.fitted and slope == "number":
+        key = scaled(
+            ("roll", "wave_slope_coefficient"),
+            "wave slope coefficient",
+            "",
+            model.start_number,
+            "wave_slope",
+        )
+        if isinstance(roll.wave_slope_coefficient, str):
+            # By strip theory the number is a factor on it; the short formula is no number.
+            by_strips = model.yacht.strips is not None
+            key = replace(
+                key, old=roll.wave_slope_coefficient, stands_for=1.0 if by_strips else None
+            )
+        keys.append(key)
+    if "damping" in fit.fitted:
+        for name, words, unit in (
+            ("damping_ratio", "damping ratio at rest", ""),
+            ("damping_ratio_per_kn", "growth of damping with speed", "per kn"),
+            ("quadratic_damping", "quadratic damping", "per rad"),
+        ):
+            old = float(getattr(roll, name))
+            if old > 0.0:
+                keys.append(scaled(("roll", name), words, unit, old, "damping"))
+    if "fin_efficiency" in fit.fitted:
+        pairs = [
+            scaled(
+                ("fins", at, "efficiency"),
+                f"efficiency of the fins {pair.position}",
+                "",
+                pair.efficiency,
+                "fin_efficiency",
+            )
+            for at, pair in enumerate(model.vessel.fins)
+        ]
+        worst = max(pairs, key=lambda key: key.new)
+        if worst.new > MOST_EFFICIENCY:
+            refused.append(
+                (
+                    "the fins' efficiency",
+                    f"the best value, {worst.new:.2f}, is above {MOST_EFFICIENCY:g}: area, "
+                    "lever or gains of the fins are set too low",
+                )
+            )
+        else:
+            keys += pairs
+    return keys
+
+
+def fuel_keys(
+    model: FuelModel, fit: Fit, vessel: Vessel, refused: list[tuple[str, str]]
+) -> list[FittedKey]:
+    """Corrected fuel at every one of the owner's speeds; the ends of the log hold on."""
+    if not fit.fitted:
+        return []
+    propulsion = vessel.propulsion
+    keys: list[FittedKey] = []
+    for at, (knots, old) in enumerate(
+        zip(propulsion.speed_kn, propulsion.fuel_l_per_h, strict=True)
+    ):
+        speed = float(knots_to_m_s(knots))
+        x = float(model.place(speed))
+        weights = {"fuel_level": 1.0, "fuel_tilt": x, "fuel_bend": x**2 - 1.0 / 3.0}
+        shift = float(model.correction(fit.shift, speed))
+        # Doubts that no scatter of the log shows.
+        doubt = np.hypot(model.price_doubt(speed), model.outside(speed) * OUTSIDE_DOUBT)
+        half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), TWO * doubt))
+        low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
+        keys.append(
+            FittedKey(
+                path=(*FUEL_POINTS, at),
+                words=f"fuel at {knots:g} kn",
+                unit="l/h",
+                old=old,
+                new=new,
+                low=low,
+                high=high,
+            )
+        )
+    written = [rounded(key.new) if key.differs else float(key.old) for key in keys]
+    if any(faster <= slower for slower, faster in pairwise(written)):
+        refused.append(
+            ("the speed-fuel points", "the corrected fuel would not rise with speed everywhere")
+        )
+        return []
+    return keys
