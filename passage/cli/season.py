@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -81,6 +86,32 @@ _PRICES = (
     "passages_per_year", "ballast_cost", "ballast_years", "fuel_price_per_l",
     "crew_cost_per_hour",
 )  # fmt: skip
+
+
+@contextmanager
+def said_when_stopped(folder: Path) -> Iterator[None]:
+    """Say how to go on when the run is stopped by Ctrl-C or a termination signal, and end."""
+
+    def stop(number: int, frame: Any) -> None:
+        done = len(list((folder / "blocks").glob("*.blk")))
+        say(
+            f"Stopped. {done} finished parts are safe in {folder}: give the same command again to "
+            "go on from there, with as many processes as you like."
+        )
+        sys.stderr.flush()
+        # At once: workers end with their leader, and half-written files are swept next time.
+        os._exit(128 + number)
+
+    before = {}
+    for name in (signal.SIGTERM, signal.SIGINT):
+        # Only the main thread may listen.
+        with suppress(ValueError):
+            before[name] = signal.signal(name, stop)
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(name, handler)
 
 
 @passage_command("season")
@@ -251,7 +282,10 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
 
         emit(estimate_text(season_size(*files, **asked)), None, force=False)
         return
-    with Progress("blocks", resumed="{} of {} blocks are there already.") as progress:
+    with (
+        said_when_stopped(folder),
+        Progress("blocks", resumed="{} of {} blocks are there already.") as progress,
+    ):
         result = ask(
             *files,
             folder=folder,

@@ -155,13 +155,15 @@ def run_blocks(
     pool: ProcessPoolExecutor | None = None,
     scheduler: str | None = None,
     progress: Callable[[int, int], None] | None = None,
+    say: Callable[[str], None] = lambda text: None,
 ) -> RunReport:
     """Do all blocks that are not yet done, and say what happened.
 
     ``work(job)`` must be a pure function importable by its name. A block whose work
     raises a `PassageError` is listed as bad with its message and the rest go on; any
     other error is a fault of ours and ends the run (what is written stays).
-    ``progress(done, total)`` is called after every block.
+    ``progress(done, total)`` is called after every block; ``say`` is given the blocks that
+    are damaged and done again.
 
     ``first`` are blocks that the others read: they are done before any other is begun,
     and only while something else is left to do. They are not counted, and one that
@@ -176,7 +178,7 @@ def run_blocks(
     with only_run(folder) as alone:
         if alone:
             _sweep_parts(folder / "blocks")
-        return _run(folder, mark, blocks, work, first, processes, pool, scheduler, progress)
+        return _run(folder, mark, blocks, work, first, processes, pool, scheduler, progress, say)
 
 
 def _run(
@@ -189,6 +191,7 @@ def _run(
     pool: ProcessPoolExecutor | None,
     scheduler: str | None,
     progress: Callable[[int, int], None] | None,
+    say: Callable[[str], None],
 ) -> RunReport:
     report = RunReport()
     helping = {block.number for block in first}
@@ -202,6 +205,8 @@ def _run(
             redone.append(block.number)
         todo.append(block)
     report.redone = tuple(redone)
+    for number in redone:
+        say(f"Block {number} in {folder} is damaged: it is done again.")
     if todo:
         missing = [b for b in first if read_block(folder, b.number, mark) is None]
         todo = [*missing, *todo]
@@ -233,8 +238,26 @@ def _run(
     return report
 
 
+def _start_tracker_quietly() -> None:
+    """Let the process that tidies up after a stopped run do so without a warning."""
+    from multiprocessing import resource_tracker
+
+    name, quiet = "PYTHONWARNINGS", "ignore::UserWarning:multiprocessing.resource_tracker"
+    before = os.environ.get(name)
+    os.environ[name] = quiet if not before else f"{before},{quiet}"
+    try:
+        resource_tracker.ensure_running()
+    finally:
+        if before is None:
+            del os.environ[name]
+        else:
+            os.environ[name] = before
+
+
 def begin_workers(processes: int, module: str) -> ProcessPoolExecutor:
     """Start worker processes, which import a module while the caller goes on."""
+    if os.name == "posix":
+        _start_tracker_quietly()
     # "spawn": a forked child inherits open NetCDF/HDF5 handles and threads, and may hang.
     pool = ProcessPoolExecutor(
         processes,

@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from passage.planning.season.departures import CODE_COLUMNS, COLUMNS
 from passage.planning.season.setup import SeasonFiles, SeasonOptions, open_data, setup
-from passage.planning.season.workers import BASE_MB, bearable, worker_mb
+from passage.planning.season.standing import COST_OF_WAY
+from passage.planning.season.workers import BASE_MB, bearable, cores, worker_mb
 from passage.units import HOUR_S, utc_text
 
 MB = 1024.0**2
-#: Seconds a point takes on one core: the fast way and the exact one. Measured
-#: (docs/season.md) on one machine; yours will differ by a factor of two either way.
-FAST_S, EXACT_S = 1.4e-6, 60e-6
+#: Points of a trial, by the fast way and the exact one, and how many trials over the years.
+TRIAL_POINTS, EXACT_TRIAL_POINTS, TRIALS = 12_000, 200, 3
+#: Speeds whose tables are made on trial.
+TRIAL_SPEEDS = 2
+#: Starting, opening and the statistics; writing of the results. Measured on one machine.
+START_S, WRITE_S_PER_MB = 3.0, 0.025
 #: Tables of one speed on disk, for partitions of one wind sea and any number of swells.
 TABLE_MB = 9.0
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """Size of a run. ``hours`` is computing alone, without reading.
+    """Size of a run. ``hours`` is the whole run, from departures computed on trial.
 
     ``processes`` are those that would run, ``fewer`` why they are not those asked for.
     """
@@ -42,7 +49,13 @@ class Estimate:
 
 
 def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Estimate:
-    """Size of a run, from the headers of the files alone."""
+    """Size of a run, from the headers of the files and a few departures on trial.
+
+    Raises
+    ------
+    PassageError
+        As for the run itself.
+    """
     from passage.planning.season.work import block_departures, read_bytes
 
     made = setup(files, options)
@@ -53,11 +66,17 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     count = made.departures_s.size
     passages = len(made.passages)
     row_bytes = 4 * len(COLUMNS) + len(CODE_COLUMNS)
-    each = EXACT_S if options.directly else FAST_S
     blocks = -(-count // size)
     workers, fewer = bearable(processes, options.block_mb)
     if blocks < workers:
         workers, fewer = blocks, f"Of {processes} processes {blocks} would have a block to do."
+    # Blocks, and the departures once more as NetCDF and Parquet, hardly compressed.
+    results_mb = 3.0 * passages * count * row_bytes / MB
+    tables_s, point_s = trial(files, options)
+    tables_s *= len(made.speeds_m_s) / min(workers, len(made.speeds_m_s))
+    ways = (2.0 + COST_OF_WAY * len(made.ways)) / made.sample_step if made.ways else 0.0
+    seconds = START_S * (2.0 if workers > 1 else 1.0) + tables_s + WRITE_S_PER_MB * results_mb
+    seconds += made.points * point_s * (1.0 + ways) / min(workers, cores())
     return Estimate(
         passages=passages,
         departures=count,
@@ -69,11 +88,9 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
         memory_mb=workers * worker_mb(options.block_mb)
         + (BASE_MB if workers > 1 else 0.0)
         + 2.0 * passages * count * row_bytes / MB,
-        hours=made.points * each / workers / HOUR_S,
+        hours=seconds / HOUR_S,
         read_gb=read / MB / 1024.0,
-        # Blocks, and the departures once more as NetCDF and Parquet, hardly compressed.
-        disk_mb=3.0 * passages * count * row_bytes / MB
-        + (0.0 if options.directly else TABLE_MB * len(made.speeds_m_s)),
+        disk_mb=results_mb + (0.0 if options.directly else TABLE_MB * len(made.speeds_m_s)),
         first_s=float(made.departures_s[0]),
         last_s=float(made.departures_s[-1]),
         data_from_s=data[0],
@@ -81,10 +98,41 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     )
 
 
+def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float]:
+    """Seconds for the tables of a speed, and for a point with its reading, on one core here.
+
+    A few departures spread over the years, for heavy seas take longer than light ones.
+    """
+    from passage.planning.season.jobs import DepartureJob
+    from passage.planning.season.work import work
+
+    options = replace(
+        options, lists_deg=(), ballast=None, speeds_kn=options.speeds_kn[:TRIAL_SPEEDS]
+    )
+    made = setup(files, options)
+    points = made.points / made.departures_s.size
+    wanted = EXACT_TRIAL_POINTS if options.directly else TRIAL_POINTS
+    each = int(min(max(1.0, wanted / points), max(1, made.departures_s.size // TRIALS)))
+    # Apart as in the run, so that as many hours are read for a departure.
+    starts = np.linspace(0, made.departures_s.size - each, 2 * TRIALS + 1).astype(int)[1::2]
+    job = DepartureJob(files, options, 0, each)
+
+    def seconds(start: int) -> float:
+        begun = time.perf_counter()
+        work(replace(job, start=start, stop=start + each))
+        return time.perf_counter() - begun
+
+    first = seconds(int(starts[0]))
+    rate = float(np.mean([seconds(int(start)) for start in starts])) / (each * points)
+    tables = 0.0 if options.directly else max(first - rate * each * points, 0.0)
+    return tables / len(made.speeds_m_s), rate
+
+
 def estimate_text(found: Estimate) -> str:
     """The same in words, a line each."""
     seconds = found.hours * HOUR_S
-    time = f"{seconds:.0f} s" if seconds < 120 else f"{found.hours:.2f} h"
+    took = f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60.0:.0f} min"
+    took = took if seconds < 2.0 * HOUR_S else f"{found.hours:.1f} h"
     many = f"{found.processes} process{'es' * (found.processes > 1)}"
     lines = [
         f"{found.passages} passages (route and speed) x {found.departures} departures, "
@@ -92,8 +140,7 @@ def estimate_text(found: Estimate) -> str:
         f"{found.points} points in {found.blocks} blocks of {found.departures_per_block} "
         "departures",
         f"memory: {found.memory_mb:.0f} MB with {many}",
-        f"time: {time} of computing with {many}, by what was measured "
-        "elsewhere; reading comes on top",
+        f"time: about {took} with {many}, by some departures computed here just now",
         f"data to read: {found.read_gb:.2f} GB (unpacked)",
         f"disk: {found.disk_mb:.0f} MB for blocks and departures",
         f"the data run {utc_text(found.data_from_s)} to {utc_text(found.data_to_s)}",

@@ -113,8 +113,13 @@ def run_season(
             if harbour is not None:
                 notes = (*notes, harbour.words())
             sources = forecast.sources
+            span_s = (forecast.time_from_s, forecast.time_to_s)
             size = block_departures(made, forecast)
             shapes = table_shapes(made, forecast)
+        first_s, last_s = float(made.departures_s[0]), float(made.departures_s[-1])
+        if first_s > span_s[1] or last_s < span_s[0]:
+            side = "run past the end of" if first_s > span_s[1] else "begin before"
+            raise ForecastError(_none_computed(made, f"They {side} the data", span_s))
         mark = open_run(folder, description)
         blocks, first = make_blocks(made, size, shapes, folder, mark)
         report = run_blocks(
@@ -127,6 +132,7 @@ def run_season(
             pool=pool,
             scheduler=scheduler,
             progress=progress,
+            say=say,
         )
     finally:
         if pool is not None:
@@ -140,6 +146,9 @@ def run_season(
             "no block could be computed; the first says: " + next(iter(report.bad.values()))
         )
     numbers = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
+    if not np.any(numbers["status"] == 0):
+        why = off_data_note(numbers["status"]).capitalize()
+        raise ForecastError(_none_computed(made, why, span_s))
     transfer = transfer_price(made.passages[0].vessel)
     vessel = made.passages[0].vessel
     limits = limits_set(vessel)
@@ -210,6 +219,15 @@ def run_season(
             },
         },
         notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *said) if note)),
+    )
+
+
+def _none_computed(made: Setup, why: str, span_s: tuple[float, float]) -> str:
+    """What to say where no departure lies on the data."""
+    count = made.departures_s.size * len(made.passages)
+    return (
+        f"None of {count} passages can be computed. {why}; the data run {utc_text(span_s[0])} to "
+        f"{utc_text(span_s[1])}. Give other departures or data."
     )
 
 

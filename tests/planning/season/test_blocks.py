@@ -67,7 +67,13 @@ def test_resume_keeps_good_blocks_and_redoes_damaged_ones(tmp_path):
     damaged.write_bytes(bytes(raw))
     blocks.block_path(folder, 2).write_bytes(whole["000002.blk"][:100])
     blocks.block_path(folder, 3).unlink()
-    again = blocks.run_blocks(folder, blocks.open_run(folder, {"what": "test"}), jobs(4), work)
+    words = []
+    again = blocks.run_blocks(
+        folder, blocks.open_run(folder, {"what": "test"}), jobs(4), work, say=words.append
+    )
+    assert len(words) == 2
+    assert "Block 1 " in words[0]
+    assert "done again" in words[0]
     assert (again.kept, again.done, again.redone) == (1, 3, (1, 2))
     assert contents(folder) == whole
 

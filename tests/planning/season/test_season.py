@@ -14,7 +14,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from passage.errors import OutputError, PassageError
+from passage.cli import season as cli_season
+from passage.errors import ForecastError, OutputError, PassageError
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.season import blocks as blocks_module
 from passage.planning.season import work as season_work
@@ -165,6 +166,31 @@ def test_total_sea_alone_agrees_with_the_exact_way(tmp_path):
         np.testing.assert_allclose(
             fast.numbers[name], slow.numbers[name], rtol=tolerance, equal_nan=True
         )
+
+
+def test_no_departure_on_the_data_is_an_error_of_the_forecast(tmp_path):
+    options = replace(OPTIONS, from_s=START + 90 * 86400.0, to_s=START + 90 * 86400.0)
+    with pytest.raises(ForecastError, match="run past the end of the data") as found:
+        run_season(FILES, options, tmp_path / "run")
+    assert found.value.exit_code == 4
+
+
+def test_a_run_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch, capsys):
+    (tmp_path / "blocks").mkdir()
+    (tmp_path / "blocks" / "000000.blk").touch()
+
+    def end(code):
+        raise SystemExit(code)
+
+    monkeypatch.setattr(cli_season.os, "_exit", end)
+    before = signal.getsignal(signal.SIGTERM)
+    with pytest.raises(SystemExit) as found, cli_season.said_when_stopped(tmp_path):
+        signal.raise_signal(signal.SIGTERM)
+    assert found.value.code == 128 + signal.SIGTERM
+    assert signal.getsignal(signal.SIGTERM) is before
+    words = capsys.readouterr().err
+    assert "1 finished part" in words
+    assert "same command again" in words
 
 
 def test_waits_by_hand():
