@@ -113,6 +113,8 @@ class SuggestChoices(ReadingOptions, total=False):
     least_depth_m: float | None
     responses: PathLike | None
     minutes: float
+    draws: int
+    forecast_error: Mapping[str, Any] | None
 
 
 #: Draws of the error model for the odds of a plan, unless another number is asked for.

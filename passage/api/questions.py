@@ -295,7 +295,8 @@ def suggest(
     **more
         ``objective`` "fuel" or "comfort", ``budget``, ``roll_limit_deg``, ``corridor_nm``,
         ``box``, ``margin_nm``, ``least_depth_m``, ``cell_nm``, ``longest``, ``fins``,
-        ``heel``, ``wave_method``, and how files are read.
+        ``heel``, ``wave_method``, ``draws`` (64: of the finalists the least in the mean is
+        taken; 0 goes by the forecast alone), ``forecast_error``, and how files are read.
 
     Raises
     ------
@@ -320,7 +321,7 @@ def suggest(
     from passage.planning.suggest.search import SearchOptions
     from passage.planning.suggest.window import Window
 
-    given = with_paths(more)
+    given = {"draws": choices.DRAWS, **with_paths(with_model(more))}
     names = (*READING, "responses", "minutes")
     reading = {name: given.pop(name) for name in names if name in given}
     made = SearchOptions(

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from passage.cli.harbour_options import harbour_options
+from passage.cli.odds_options import draws_option
 from passage.cli.options import (
     LATITUDE,
     LONGITUDE,
@@ -142,6 +143,7 @@ class Box(click.ParamType):
     show_default=True,
     help="Fin use.",
 )
+@draws_option
 @waves_option
 @responses_option
 @click.option(
@@ -175,11 +177,12 @@ def command(route: Path, **given: Any) -> None:
             "file add --format json or html."
         )
     from passage.api.questions import suggest as ask
+    from passage.cli.defaults import forecast_error_table
 
     same = (
         "arrive_by_s", "no_go", "objective", "budget", "roll_limit_deg", "corridor_nm", "box",
         "margin_nm", "least_depth_m", "cell_nm", "longest", "fins", "wave_method", "responses",
-        "nearest_sea_cell_km", "harbour_nm", "harbour_sea", "name_map", "single_time_h",
+        "nearest_sea_cell_km", "harbour_nm", "harbour_sea", "name_map", "single_time_h", "draws",
     )  # fmt: skip
     with Progress("reading the forecast and computing known routes", part=True) as progress:
         made = ask(
@@ -191,6 +194,7 @@ def command(route: Path, **given: Any) -> None:
             say=say,
             progress=progress,
             map_times=6 if layout == "html" else 0,
+            forecast_error=forecast_error_table(),
             **{name.removesuffix("_s"): given[name] for name in same},
         ).answer
     from passage.report.text.suggest import suggest_lines

@@ -119,7 +119,8 @@ def odds_of_cells(
             of.append(number)
 
     def work(job: _Job) -> dict[str, Array]:
-        drawn = _drawn(yacht, job, forecast, versions, options, rule)
+        leave = job.cell.departure_s[job.rows]
+        drawn = drawn_cell(yacht, job.task, job.cell.fins, leave, forecast, versions, options, rule)
         return _counted(yacht.vessel, drawn, versions.count, judges[number_of[id(job)]], options)
 
     number_of = {id(job): number for job, number in zip(jobs, of, strict=True)}
@@ -187,17 +188,20 @@ def _at_rest(cell: Cell) -> list[bool]:
     return [bool(np.all(speed == 0.0)) for speed in cell.legs["speed_over_ground_kn"].T]
 
 
-def _drawn(
+def drawn_cell(
     yacht: Yacht,
-    job: _Job,
+    task: CellTask,
+    word: str,
+    departures: Array,
     forecast: Forecast,
     versions: Versions,
     options: CompareOptions,
-    rule: Any,
+    rule: Any = None,
 ) -> Cell:
-    """The cell of departures x versions, the versions of one departure side by side."""
-    task, word = job.task, job.cell.fins
-    departures = job.cell.departure_s[job.rows]
+    """The cell of departures x versions, the versions of one departure side by side.
+
+    ``word`` is the use of the fins; of the options hold, heel and formula for waves count.
+    """
     choices = Choices(
         fins=word,
         heel=options.heel,

@@ -15,6 +15,8 @@ import numpy as np
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
+from passage.planning.odds.versions import versions_of
+from passage.planning.suggest.expected import Expected, expected_of
 from passage.planning.suggest.judge import Judged, judge
 from passage.planning.suggest.search import (
     LABEL,
@@ -144,6 +146,13 @@ def best_route(
     best = _least(found, options)
     if best is None:
         raise why or _refusal(found)
+    versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
+    expected, source = {}, ""
+    if versions is not None:
+        stage(progress, f"{versions.what} of the finalists")
+        expected = expected_of(yacht, found, forecast, options, versions, minutes)
+        source = versions.words(options.departure_s)
+        best = _least_expected(found, expected) or best
     route = found[best].route
     if best in (GIVEN, STRAIGHT):
         word = "the route as given" if best == GIVEN else "the great circle"
@@ -160,7 +169,19 @@ def best_route(
         notes=notes,
         candidates=found,
         best=best,
+        expected=expected,
+        odds_source=source,
     )
+
+
+def _least_expected(found: dict[str, Judged], expected: dict[str, Expected]) -> str | None:
+    """Name of the finalist of least expected price; None where no draw is covered."""
+    fine = {name: one.price for name, one in expected.items() if np.isfinite(one.price)}
+    if not fine:
+        return None
+    most = min(fine.values()) * (1.0 + _SAME)
+    alike = [name for name, price in fine.items() if price <= most]
+    return min(alike, key=lambda name: len(found[name].route.legs))
 
 
 def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:

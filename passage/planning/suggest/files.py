@@ -179,6 +179,8 @@ def _plan(
         name_map=files.name_map,
         responses=files.responses,
         single_time_h=files.single_time_h,
+        draws=options.draws,
+        forecast_error=options.forecast_error,
     )
     return plan(Passage(yacht.vessel, route, yacht, track, options.speed_kn, None), forecast, made)
 

@@ -9,7 +9,7 @@ suggestion to appraise on the chart, not navigated water.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +28,7 @@ from passage.units import HOUR_S, knots_to_m_s, m_to_nm
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.planning.plan.result import PlannedPassage
+    from passage.planning.suggest.expected import Expected
     from passage.planning.suggest.judge import Judged
     from passage.planning.voyage.yacht import Yacht
 
@@ -72,6 +73,8 @@ class SearchOptions:
     wave_method: str = "all-heading"
     least_depth_m: float | None = None
     no_go: tuple[NoGo, ...] = ()
+    draws: int = 0
+    forecast_error: Any = None
 
     @property
     def aim(self) -> str:
@@ -88,7 +91,8 @@ class Found:
     """A route found, what the search made of it, and how fine the search was.
 
     ``path`` is the grid's answer, None where there is none. ``candidates`` are all routes
-    computed along their tracks, ``best`` the name of the one chosen.
+    computed along their tracks, ``best`` the name of the one chosen; ``expected`` the
+    finalists over the draws or members of ``odds_source``.
     """
 
     route: Route
@@ -99,6 +103,14 @@ class Found:
     notes: tuple[str, ...]
     candidates: dict[str, Judged] = field(default_factory=dict)
     best: str = ""
+    expected: dict[str, Expected] = field(default_factory=dict)
+    odds_source: str = ""
+
+    def price(self, objective: str) -> float:
+        """What the best is expected to cost; by the forecast as it is where nothing was drawn."""
+        if self.best in self.expected:
+            return self.expected[self.best].price
+        return self.candidates[self.best].price(objective)
 
 
 def grid_plan(

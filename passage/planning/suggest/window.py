@@ -77,7 +77,7 @@ def best_of_window(
             "the forecast covers no departure of the window from end to end: check its area and "
             "hours with `passage check`."
         )
-    best, asked = min(made, key=lambda one: one[0].candidates[one[0].best].price(options.objective))
+    best, asked = min(made, key=lambda one: one[0].price(options.objective))
     open_ = sum(not shut for shut, *_ in ranked)
     note = (
         f"{window.pairs} pairs of departure and speed were computed along your route and the great "

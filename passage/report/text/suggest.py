@@ -12,6 +12,7 @@ from passage.planning.suggest.search import SearchOptions, summary
 from passage.report.files.plan_json import plan_dict
 from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.standing import standing_lines
+from passage.report.text.suggest_odds import expected_dict, finalist_lines
 from passage.report.text.verdict import Verdict, verdict_lines
 from passage.report.text.verdict_suggest import advised, suggest_verdict
 
@@ -38,6 +39,11 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
     for line in summary(made.found, made.plans, options):
         indented = line.startswith("  ")
         text = line.strip()
+        out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
+    draws = int(made.plans["suggested"].totals.get("odds_draws") or 1)
+    for line in finalist_lines(made.found, options, draws):
+        text = line.strip()
+        indented = line.startswith("  ")
         out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
     out += ["", "Waypoints"]
     out += [
@@ -71,6 +77,7 @@ def suggest_dict(made: Suggestion) -> dict[str, Any]:
             }
             for name, one in made.found.candidates.items()
         },
+        "odds": {"source": made.found.odds_source or None, "finalists": expected_dict(made.found)},
         "notes": list(made.found.notes),
         "plans": {name: plan_dict(plan, track=False) for name, plan in made.plans.items()},
     }

@@ -9,6 +9,7 @@ import numpy as np
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.suggest.search import SearchOptions
 from passage.report.drawing.blocks import Figure
+from passage.report.text.chances import chance_words
 from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
@@ -106,6 +107,7 @@ def _limited(
             f"of the roughest water with `--roll-limit`. {appraise}"
         )
         return Verdict("over", do, why, price, figures)
+    why = f"{why} {chance_words(mine)}".strip()
     missing = [one for one in limits if one.share != one.share]
     return Verdict("unknown" if missing else "within", do, why, appraise, figures)
 

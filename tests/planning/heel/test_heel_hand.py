@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from passage.inputs.vessel import read_vessel
 from passage.planning.heel.breakeven import break_even
-from passage.planning.heel.heel import fin_price
+from passage.planning.heel.curve import fin_price
 from passage.planning.heel.tanks import condition
 from passage.planning.voyage.list_drift import gm_held_note
 from passage.planning.voyage.loading import loading_along

@@ -1,0 +1,96 @@
+"""Finalists of a search over the forecast's doubt: mean price, spread, and odds of the limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passage.inputs.route import make_track
+from passage.planning.compare.cell import CellTask
+from passage.planning.compare.choice import check_limits
+from passage.planning.compare.compare import CompareOptions
+from passage.planning.compare.odds import drawn_cell
+from passage.planning.odds.count import percentile
+from passage.units import HOUR_S
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.odds.versions import Versions
+    from passage.planning.suggest.judge import Judged
+    from passage.planning.suggest.search import SearchOptions
+    from passage.planning.voyage.yacht import Yacht
+
+#: Most finalists that are sailed through the draws, and how much dearer than the cheapest
+#: by the forecast they may be: no doubt of it makes up for more.
+MOST, DEARER = 8, 0.10
+
+
+@dataclass(frozen=True)
+class Expected:
+    """One route over the draws or members.
+
+    ``price`` is the mean of what is to be least (litres, or degree hours), ``low`` and
+    ``high`` its 10 and 90 %; ``odds`` the percent that keeps the vessel's limits and what
+    else is asked, None where a version is not covered.
+    """
+
+    price: float
+    low: float
+    high: float
+    fuel_l: float
+    odds: float | None
+
+
+def expected_of(
+    yacht: Yacht,
+    found: Mapping[str, Judged],
+    forecast: Forecast,
+    options: SearchOptions,
+    versions: Versions,
+    minutes: float,
+) -> dict[str, Expected]:
+    """The finalists by name; those with faults or far dearer are left out."""
+    fine = {name: one.price(options.objective) for name, one in found.items() if not one.faults}
+    if not fine:
+        return {}
+    most = min(fine.values()) * (1.0 + DEARER)
+    names = sorted((name for name in fine if fine[name] <= most), key=lambda name: fine[name])
+    return {
+        name: _expected(yacht, found[name], forecast, options, versions, minutes)
+        for name in names[:MOST]
+    }
+
+
+def _expected(
+    yacht: Yacht,
+    one: Judged,
+    forecast: Forecast,
+    options: SearchOptions,
+    versions: Versions,
+    minutes: float,
+) -> Expected:
+    task = CellTask(0, one.route, make_track(one.route, options.speed_kn, minutes), None, "")
+    leave = np.array([one.departure_s])
+    asked = CompareOptions(
+        departures_s=(one.departure_s,), heel=options.heel, wave_method=options.wave_method
+    )
+    cell = drawn_cell(yacht, task, options.fins, leave, forecast, versions, asked)
+    fuel = np.sum(cell.legs["fuel_l"], axis=-1)
+    price = fuel if options.objective == "fuel" else cell.roll_degree_hours
+    kept = np.isfinite(price)
+    for check in check_limits(yacht.vessel, one.route, cell):
+        kept &= ~np.any(check.exceeded | check.unknown, axis=-1)
+    if options.roll_limit_deg is not None:
+        kept &= cell.worst_roll_deg <= options.roll_limit_deg
+    if options.budget is not None:
+        kept &= cell.roll_degree_hours <= options.budget
+    if options.arrive_by_s is not None:
+        kept &= cell.end_s[:, -1] <= options.arrive_by_s + 1.0
+    if not np.all(np.isfinite(price) & np.isfinite((cell.end_s[:, -1] - leave) / HOUR_S)):
+        return Expected(np.inf, np.nan, np.nan, np.nan, None)
+    low, high = percentile(price, (10, 90))
+    odds = 100.0 * float(np.mean(kept))
+    return Expected(float(price.mean()), float(low), float(high), float(fuel.mean()), odds)
