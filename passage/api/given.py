@@ -145,3 +145,16 @@ def departures_of(given: Any, window: tuple[Any, Any, float] | None) -> tuple[fl
     if not times:
         raise PassageError("no departure is given. Give departures or a window.")
     return tuple(sorted(times))
+
+
+def under_way(
+    route: Any, vessel: Any, start: tuple[float, float] | None, tanks: Mapping[str, float] | None
+) -> tuple[Any, Any]:
+    """Route and vessel as given, or of the rest of the passage where a start or tanks are."""
+    if start is None and not tanks:
+        return route, vessel
+    from passage.planning.voyage.prepare import as_route, as_vessel
+    from passage.planning.voyage.underway import from_here
+
+    ship, way = from_here(as_vessel(vessel), as_route(route), start, tuple((tanks or {}).items()))
+    return way, ship

@@ -7,7 +7,7 @@ Python warnings here, or go to ``say``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from passage.api import options as choices
@@ -20,6 +20,7 @@ from passage.api.given import (
     reading_rules,
     sea_of,
     several,
+    under_way,
     warn,
     with_model,
     with_paths,
@@ -50,6 +51,8 @@ def plan(
     forecast: PathLike | Iterable[PathLike] | Forecast,
     *,
     departure: Any,
+    start: tuple[float, float] | None = None,
+    tanks: Mapping[str, float] | None = None,
     speed_kn: float | None = None,
     arrive: Any = None,
     map_times: int = 6,
@@ -60,6 +63,10 @@ def plan(
 
     Parameters
     ----------
+    start
+        Where she is, latitude and longitude: the route is joined at its nearest point. [deg]
+    tanks
+        Contents now by the tank's name; the others are as in the vessel file. [m3]
     route, vessel, forecast
         Paths, or what ``read_route``, ``read_vessel`` and ``open_forecast`` gave.
     departure, arrive
@@ -89,23 +96,24 @@ def plan(
     [93.0, 134.0, 84.0, 20.0]
     """
     check({**more, "speed_kn": speed_kn}, (*choices.PlanChoices.__annotations__, "speed_kn"))
-    start = seconds_of(departure, "departure")
+    leaves = seconds_of(departure, "departure")
     end = None if arrive is None else seconds_of(arrive, "arrive")
-    plan_rules(start, end, speed_kn, more.get("hold"), ease=bool(more.get("ease")))
+    plan_rules(leaves, end, speed_kn, more.get("hold"), ease=bool(more.get("ease")))
     reading_rules(forecast, more)
+    if start is not None and more.get("moves") is not None:
+        raise PassageError("moves counts the legs of the whole route; leave it out with start.")
+    way, ship = under_way(one(route), one(vessel), start, tanks)
     from passage.planning.plan.plan import PlanOptions, plan_files
 
     made = PlanOptions(
-        departure_s=start,
+        departure_s=leaves,
         speed_kn=speed_kn,
         arrive_s=end,
         heel_given="heel" in more,
         **{"draws": choices.DRAWS, **with_paths(with_model(more))},
     )
     return PlanResult(
-        plan_files(
-            one(route), one(vessel), sea_of(forecast), made, say or warn, map_times=map_times
-        )
+        plan_files(way, ship, sea_of(forecast), made, say or warn, map_times=map_times)
     )
 
 
@@ -201,6 +209,8 @@ def heel(
     forecast: PathLike | Iterable[PathLike] | Forecast,
     *,
     departure: Any,
+    start: tuple[float, float] | None = None,
+    tanks: Mapping[str, float] | None = None,
     speed_kn: float | None = None,
     no_transfer_legs: Iterable[int] = (),
     transfer_every_h: float | None = None,
@@ -213,6 +223,10 @@ def heel(
 
     Parameters
     ----------
+    start
+        Where she is, latitude and longitude: the route is joined at its nearest point. [deg]
+    tanks
+        Contents now by the tank's name; the others are as in the vessel file. [m3]
     no_transfer_legs
         Numbers of legs, from 1, before which nothing may be moved.
     transfer_every_h
@@ -242,8 +256,9 @@ def heel(
     """
     said = {**more, "speed_kn": speed_kn, "seconds": seconds, "hold": hold}
     check(said, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds", "hold"))
-    start = seconds_of(departure, "departure")
+    leaves = seconds_of(departure, "departure")
     reading_rules(forecast, more)
+    way, ship = under_way(one(route), one(vessel), start, tanks)
     from passage.planning.heel.heel import HeelPrices, heel_files
     from passage.planning.plan.plan import PlanOptions
 
@@ -253,10 +268,10 @@ def heel(
     odds = given.pop("odds", None)
     return HeelResult(
         heel_files(
-            one(route),
-            one(vessel),
+            way,
+            ship,
             sea_of(forecast),
-            PlanOptions(departure_s=start, speed_kn=speed_kn, hold=hold, **reading),
+            PlanOptions(departure_s=leaves, speed_kn=speed_kn, hold=hold, **reading),
             HeelPrices(**given),
             no_transfer_legs=tuple(no_transfer_legs),
             transfer_every_h=transfer_every_h,

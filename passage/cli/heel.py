@@ -28,6 +28,7 @@ from passage.cli.options import (
     zone_option,
 )
 from passage.cli.outputs import command as passage_command
+from passage.cli.underway_options import underway_options
 
 
 @passage_command("heel")
@@ -35,6 +36,7 @@ from passage.cli.outputs import command as passage_command
 @input_options
 @harbour_options
 @departure_option
+@underway_options
 @zone_option
 @speed_option
 @hold_option
@@ -112,6 +114,8 @@ def command(
     harbour_sea: str,
     single_time_h: float,
     departure_s: float,
+    start: tuple[float, float] | None,
+    tanks: tuple[tuple[str, float], ...],
     speed_kn: float | None,
     hold: str,
     no_transfer: tuple[int, ...],
@@ -148,6 +152,8 @@ def command(
         vessel,
         forecasts,
         departure=departure_s,
+        start=start,
+        tanks=dict(tanks),
         speed_kn=speed_kn,
         hold=hold,
         minutes=minutes,

@@ -103,6 +103,11 @@ class UtcTime(click.ParamType):
         if isinstance(value, float):
             return value
         text = str(value)
+        if text.strip().lower() == "now":
+            import time
+
+            # To the minute, as a log book has it.
+            return 60.0 * round(time.time() / 60.0)
         try:
             zone = None if ctx is None else ctx.meta.get(ZONE)
             if zone is not None:
@@ -196,7 +201,8 @@ departure_option = click.option(
     type=UTC_TIME,
     required=True,
     metavar="TIME",
-    help='Time of leaving, UTC, as 2026-03-14T06:00Z; with --zone also as "tomorrow 06:00".',
+    help="Time of leaving, UTC, as 2026-03-14T06:00Z, or now; with --zone also as "
+    '"tomorrow 06:00".',
 )
 
 #: Slower than the least speed here she is at rest, which a route says with a stay.

@@ -29,6 +29,7 @@ from passage.cli.options import (
     zone_option,
 )
 from passage.cli.outputs import command as passage_command
+from passage.cli.underway_options import underway_options
 
 
 @passage_command("plan")
@@ -36,6 +37,7 @@ from passage.cli.outputs import command as passage_command
 @input_options
 @harbour_options
 @departure_option
+@underway_options
 @zone_option
 @speed_option
 @hold_option
@@ -103,6 +105,8 @@ def command(
     harbour_sea: str,
     single_time_h: float,
     departure_s: float,
+    start: tuple[float, float] | None,
+    tanks: tuple[tuple[str, float], ...],
     speed_kn: float | None,
     hold: str,
     arrive_s: float | None,
@@ -147,6 +151,8 @@ def command(
         vessel,
         forecasts,
         departure=departure_s,
+        start=start,
+        tanks=dict(tanks),
         arrive=arrive_s,
         speed_kn=speed_kn,
         hold=hold,

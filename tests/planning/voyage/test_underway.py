@@ -1,0 +1,111 @@
+"""Planning anew at sea: as the whole plan had it, and tanks that weigh what they hold."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from planning_scenario import SAMPLES
+
+import passage
+from passage.cli.main import group
+from passage.errors import PassageError, VesselError
+from passage.inputs.route import read_route
+from passage.inputs.vessel import read_vessel
+from passage.planning.voyage.underway import from_here, with_contents
+
+VESSEL = SAMPLES / "brambling.toml"
+FORECASTS = [SAMPLES / f"biscay_{name}.nc" for name in ("waves", "wind", "current")]
+
+
+def test_contents_as_in_the_file_change_nothing():
+    ship = read_vessel(VESSEL)
+    same = with_contents(ship, [(tank.name, tank.content_m3) for tank in ship.tanks])
+    assert same.tanks == ship.tanks
+    assert same.loading.list_deg == pytest.approx(ship.loading.list_deg, abs=1e-12)
+    for name in ("gm_m", "displacement_t", "draught_m", "bow_draught_m"):
+        assert getattr(same.particulars, name) == pytest.approx(getattr(ship.particulars, name))
+    assert same.roll.natural_period_s == pytest.approx(ship.roll.natural_period_s)
+
+
+def test_a_cubic_metre_off_one_side_lists_her_to_the_other_and_weighs_what_it_weighs():
+    ship = read_vessel(VESSEL)
+    side = {tank.name: tank for tank in ship.tanks if tank.holds == "fuel" and tank.y_m != 0.0}
+    lists = {}
+    for name, tank in side.items():
+        less = with_contents(ship, [(name, tank.content_m3 - 1.0)])
+        gone = ship.particulars.displacement_t - less.particulars.displacement_t
+        assert gone == pytest.approx(tank.density_t_m3)
+        lists[name] = less.loading.list_deg - ship.loading.list_deg
+        assert np.sign(lists[name]) == -np.sign(tank.y_m)
+        assert less.particulars.draught_m < ship.particulars.draught_m
+    assert len(lists) >= 2
+
+
+def test_what_she_has_not_is_refused_all_at_once():
+    ship = read_vessel(VESSEL)
+    name = ship.tanks[0].name
+    with pytest.raises(VesselError) as caught:
+        with_contents(ship, [(name + "x", 1.0), (name, 1e4)])
+    text = str(caught.value)
+    assert f"did you mean {name!r}?" in text
+    assert "is more than its" in text
+
+
+def test_events_keep_their_place():
+    ship = read_vessel(VESSEL)
+    way = read_route(SAMPLES / "direct.csv")
+    event = ship.loading.events[0] if ship.loading.events else None
+    if event is None:
+        from passage.inputs.vessel.model import LoadingEvent
+
+        event = LoadingEvent(moment_t_m=1.0, what="tender")
+    events = tuple(replace(event, leg=n, miles_to_go=None) for n in (1, 2, 3))
+    ship = replace(ship, loading=replace(ship.loading, events=events))
+    # Half a mile past the second waypoint of three legs: the third is now the second.
+    later, rest = from_here(ship, way, (way.legs[1].lat_from_deg - 0.1, way.legs[1].lon_from_deg))
+    names = [leg.name_to for leg in rest.legs]
+    assert names[-1] == way.legs[-1].name_to
+    extra = len(rest.legs) - 2
+    assert [one.leg for one in later.loading.events] == [max(extra, 1), 1 + extra, 2 + extra]
+
+
+def test_from_a_waypoint_the_rest_is_what_the_whole_plan_gave():
+    whole = passage.plan(
+        SAMPLES / "direct.csv", VESSEL, FORECASTS, departure="2026-03-14T06:00Z", speed_kn=11.0,
+        draws=0, map_times=0,
+    ).answer  # fmt: skip
+    way = read_route(SAMPLES / "direct.csv")
+    at = way.legs[1]
+    rest = passage.plan(
+        SAMPLES / "direct.csv", VESSEL, FORECASTS, departure=whole.legs[1]["etd_utc"],
+        start=(at.lat_from_deg, at.lon_from_deg), speed_kn=11.0, draws=0, map_times=0,
+    ).answer  # fmt: skip
+    assert len(rest.legs) == len(whole.legs) - 1
+    for ours, theirs in zip(rest.legs, whole.legs[1:], strict=True):
+        # Tanks are as at departure in the one, burnt down in the other: a per cent at most.
+        for name, close in (("hours", 2e-3), ("significant_height_m", 5e-3), ("fuel_l", 1e-2)):
+            assert ours[name] == pytest.approx(theirs[name], rel=close), name
+    assert any("0.0 nm from the route, on leg 2 of the whole route" in n for n in rest.notes)
+
+
+def test_words_on_the_command_line(tmp_path):
+    words = ["plan", str(SAMPLES / "direct.csv"), "--vessel", str(VESSEL), "--departure",
+             "2026-03-14T06:00Z", "--draws", "0"]  # fmt: skip
+    for path in FORECASTS:
+        words += ["--forecast", str(path)]
+
+    def run(*more):
+        return CliRunner().invoke(group, [*words, *more])
+
+    far = run("--start", "47-12.3N 016-40.1W")
+    assert isinstance(far.exception, PassageError)
+    assert "nm from the route" in str(far.exception)
+    assert "is not a position" in run("--start", "somewhere").stderr
+    assert "write the tank and its m3" in run("--tank", "fuel port").stderr
+    ship = read_vessel(VESSEL)
+    tank = ship.tanks[0]
+    made = run("--start", "47-12.3N 006-25.1W", "--tank", f"{tank.name}={tank.content_m3 - 1:g}")
+    assert made.exit_code == 0, made.exception
+    assert "Remark: under way: from" in made.stderr
+    assert f"Remark: tanks as now: {tank.name}" in made.stderr
