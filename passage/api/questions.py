@@ -95,6 +95,10 @@ def plan(
     >>> found.to_dataframe().distance_nm.round().tolist()
     [93.0, 134.0, 84.0, 20.0]
     """
+    fins_given = "fins" in more
+    rest = more.get("fins") == "needed"
+    if rest:
+        more["fins"] = "active"
     check({**more, "speed_kn": speed_kn}, (*choices.PlanChoices.__annotations__, "speed_kn"))
     leaves = seconds_of(departure, "departure")
     end = None if arrive is None else seconds_of(arrive, "arrive")
@@ -110,6 +114,8 @@ def plan(
         speed_kn=speed_kn,
         arrive_s=end,
         heel_given="heel" in more,
+        fins_given=fins_given,
+        rest_fins=rest,
         **{"draws": choices.DRAWS, **with_paths(with_model(more))},
     )
     return PlanResult(

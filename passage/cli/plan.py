@@ -50,17 +50,18 @@ from passage.cli.underway_options import underway_options
 )
 @click.option(
     "--fins",
-    type=click.Choice(["active", "centred", "absent"]),
+    type=click.Choice(["active", "needed", "centred", "absent"]),
     default="active",
     show_default=True,
-    help="Fin use under way, where the rules of the trade leave it open.",
+    help="Fin use under way, where the rules of the trade leave it open; needed: at work only "
+    "where roll would pass the owner's limit without them or they hold a list.",
 )
 @heel_option
 @click.option(
     "--moves",
     type=PATH,
     help="Transfers of liquid to plan with: the JSON of passage heel, or a table "
-    "before_leg,from,to,m3. Without --heel the fins do what that JSON advises.",
+    "before_leg,from,to,m3. Without --heel and --fins the fins do what that JSON advises.",
 )
 @click.option(
     "--ease",
@@ -156,7 +157,6 @@ def command(
         arrive=arrive_s,
         speed_kn=speed_kn,
         hold=hold,
-        fins=fins,
         ease=ease,
         minutes=minutes,
         wave_method=wave_method,
@@ -174,6 +174,7 @@ def command(
         forecast_error=forecast_error_table(),
         # Without --heel the file of transfers says what the fins do.
         **({"heel": heel} if _given("heel") else {}),
+        **({"fins": fins} if _given("fins") else {}),
         say=say,
         map_times=6 if layout == "html" else 0,
     ).answer

@@ -40,10 +40,14 @@ class Order:
 
 @dataclass(frozen=True)
 class MovesFile:
-    """Transfers in order, and what the file says the fins do ("fins", "limit", "leave")."""
+    """Transfers in order, and what the file says the fins do ("fins", "limit", "leave").
+
+    ``rest_fins`` says that they stand centred where nothing needs them.
+    """
 
     orders: tuple[Order, ...]
     heel: str | None = None
+    rest_fins: bool = False
 
 
 def read_moves(path: Path, vessel: Vessel, legs: int) -> MovesFile:
@@ -65,12 +69,12 @@ def read_moves(path: Path, vessel: Vessel, legs: int) -> MovesFile:
         raise PassageError(f"{file}: is not text in UTF-8. Is it a list of transfers?") from err
     except OSError as err:
         raise PassageError(f"{file}: cannot be read: {err.strerror}.") from err
-    heel = None
+    heel, rest = None, False
     is_json = text.lstrip().startswith("{")
     if odd := (why_too_deep if is_json else why_not_a_table)(text):
         raise PassageError(f"{file}: {odd}. Is it a list of transfers?")
     if is_json:
-        rows, heel = _from_json(file, text)
+        rows, heel, rest = _from_json(file, text)
     else:
         rows = _from_table(file, text)
     problems: list[Problem] = []
@@ -78,10 +82,12 @@ def read_moves(path: Path, vessel: Vessel, legs: int) -> MovesFile:
     if problems:
         raise PassageError(join_problems(problems))
     kept = [order for order in orders if order is not None]
-    return MovesFile(tuple(sorted(kept, key=lambda o: (o.before_leg, o.hours_into_leg))), heel)
+    return MovesFile(tuple(sorted(kept, key=lambda o: (o.before_leg, o.hours_into_leg))), heel, rest)
 
 
-def _from_json(file: str, text: str) -> tuple[list[tuple[str, dict[str, Any]]], str | None]:
+def _from_json(
+    file: str, text: str
+) -> tuple[list[tuple[str, dict[str, Any]]], str | None, bool]:
     try:
         answer = json.loads(text)
     except (json.JSONDecodeError, RecursionError) as err:
@@ -106,7 +112,8 @@ def _from_json(file: str, text: str) -> tuple[list[tuple[str, dict[str, Any]]], 
             "hours": move.get("hours_into_leg") or 0.0,
         }
         rows.append((f"move {number}", cells))
-    return rows, _HEEL.get(str(advised[0].get("fins_rule")))
+    rest = advised[0].get("fins") == "needed"
+    return rows, _HEEL.get(str(advised[0].get("fins_rule"))), rest
 
 
 def _from_table(file: str, text: str) -> list[tuple[str, dict[str, Any]]]:

@@ -209,7 +209,7 @@ def test_an_unknown_option_is_a_type_error(read) -> None:
 
 #: Fields that a question takes under another name, or makes itself.
 OWN = {"departure_s", "departures_s", "speed_kn", "speeds_kn", "arrive_s", "arrive_by_s", "no_go"}
-OWN |= {"from_s", "to_s", "every_h", "heel_given"}
+OWN |= {"from_s", "to_s", "every_h", "heel_given", "fins_given", "rest_fins"}
 READING = set(options.ReadingOptions.__annotations__)
 
 

@@ -24,9 +24,10 @@ UNDER_WAY_M_S = 3.0 * KNOT_M_S
 #: Speed astern above which fins are mechanically locked as well, where fitted. [m/s]
 ASTERN_LOCK_M_S = 5.0 * KNOT_M_S
 
-UNKNOWN, NONE, ACTIVE, AT_REST, ASTERN, ASTERN_LOCKED, MANOEUVRING, SLAMMING, NO_REST_MODE = range(
-    9
-)
+(
+    UNKNOWN, NONE, ACTIVE, AT_REST, ASTERN, ASTERN_LOCKED, MANOEUVRING, SLAMMING, NO_REST_MODE,
+    NOT_NEEDED,
+) = range(10)  # fmt: skip
 
 #: Short word of each code.
 FIN_USE_WORDS: tuple[str, ...] = (
@@ -36,6 +37,7 @@ FIN_USE_WORDS: tuple[str, ...] = (
     "at rest",
     "centred",
     "centred and locked",
+    "centred",
     "centred",
     "centred",
     "centred",
@@ -52,9 +54,10 @@ FIN_USE_REASONS: tuple[str, ...] = (
     "manoeuvring close to others: centre the fins",
     "slamming likely: centre the fins, do not lock them, slow down and alter course",
     "under 3 kn and no at-rest mode: fins centred",
+    "roll stays within the owner's limit without them, and no list is held",
 )
 
-_CENTRED = (ASTERN, ASTERN_LOCKED, MANOEUVRING, SLAMMING, NO_REST_MODE)
+_CENTRED = (ASTERN, ASTERN_LOCKED, MANOEUVRING, SLAMMING, NO_REST_MODE, NOT_NEEDED)
 
 
 def fin_use(

@@ -9,7 +9,7 @@ import numpy as np
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import Comparison, Priced, simplest
-from passage.planning.heel.points import Walked, sailed
+from passage.planning.heel.points import Walked, roll_let_through_deg, sailed
 from passage.planning.heel.single import best_single
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import order_words, side_words, transfer_advice
@@ -108,8 +108,7 @@ def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: F
     end = arrival(vessel, problem, one.moves)
     more = None
     if one.roll_significant_deg is not None:
-        base = walked.evaluation.values["roll_active_significant_deg"]
-        diff = one.roll_significant_deg - base
+        diff = roll_let_through_deg(walked, one.fins_t_m, one.roll_significant_deg)
         more = float(np.nanmax(diff)) if np.any(np.isfinite(diff)) else None
     trims = [c.trim_m for s in states for c in (s.before, s.after)] + [end.trim_m]
     trim = None if any(t is None for t in trims) else max(trims, key=lambda t: abs(t or 0.0))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,7 @@ from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_rati
 from passage.planning.voyage.loading import Shift, carried_t, loading_along
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
-from passage.planning.voyage.rolling import SURE, Choices, Doubt
+from passage.planning.voyage.rolling import SURE, Choices, Doubt, calm_without
 from passage.units import G_M_S2, deg_to_rad, rad_to_deg
 
 Array = npt.NDArray[np.float64]
@@ -52,6 +53,35 @@ class Walked:
     evaluation: Evaluation
     wave_method: str = "all-heading"
     doubt: Doubt = SURE
+
+    @cached_property
+    def calm(self) -> npt.NDArray[np.bool_]:
+        """Where roll keeps within the owner's limit with the fins centred."""
+        limit = self.passage.vessel.limits.underway.roll_significant_deg
+        if limit is None or not self.passage.yacht.has_fins:
+            return np.zeros(self.way.hours.shape, dtype=bool)
+        return calm_without(self.evaluation.centred, limit)
+
+    @cached_property
+    def rested(self) -> Evaluation:
+        """The heel left alone, the fins centred where roll does not need them."""
+        if not np.any(self.calm):
+            return self.evaluation
+        numbers = self.evaluation.numbers
+        choices = Choices(
+            heel="leave",
+            list_rad=_list_now(self),
+            wave_method=self.wave_method,
+            band=False,
+            stiffness_ratio=numbers["stiffness_ratio"],
+            gm_ratio=numbers["gm_ratio"],
+            rest_fins=True,
+            calm=self.calm,
+            doubt=self.doubt,
+        )
+        return evaluate(
+            self.passage.yacht, self.way, choices, same_sea=self.evaluation, fuel_only=True
+        )
 
     @property
     def starts(self) -> npt.NDArray[np.int_]:
@@ -264,6 +294,13 @@ def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
     return tuple(Shift(m.point, m.source, m.target, m.amount_m3) for m in moves)
 
 
+def roll_let_through_deg(walked: Walked, fins_t_m: Array, roll_deg: Array) -> Array:
+    """Significant roll over that of the same fins without an offset, point by point."""
+    name = "roll_active_significant_deg"
+    worked, rested = walked.evaluation.values[name], walked.rested.values[name]
+    return np.asarray(roll_deg - np.where(np.abs(fins_t_m) > 0.0, worked, rested))
+
+
 def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
     """A policy priced again by sailing it: what a plan with it would burn and lean.
 
@@ -271,7 +308,7 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     with the heel left alone, the hull's own drag under that heel added again, so that
     any two policies differ by what their plans differ.
     """
-    passage, way, base = walked.passage, walked.way, walked.evaluation
+    passage, way, base = walked.passage, walked.way, walked.rested
     vessel, track = passage.vessel, passage.track
     hull = vessel.particulars
     weight = carried_t(vessel, shifts(one.moves), len(track))
@@ -296,6 +333,8 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
             stiffness_ratio=stiffness_ratio(vessel, loading),
             gm_ratio=gm_ratio(vessel, loading),
             hold_rad=None if one.rule == "all" else hold,
+            rest_fins=True,
+            calm=walked.calm,
         )
         return evaluate(passage.yacht, way, choices, same_sea=base, fuel_only=True)
 
@@ -314,24 +353,24 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     ballast = np.where(known, values["fuel_still_water_l"] - base.values["fuel_still_water_l"], 0.0)
     change = np.where(known, values["fuel_l"] - base.values["fuel_l"], 0.0)
     rest = change + np.where(known, base.values["fuel_list_l"], 0.0) - offset - listed - ballast
-    work = np.where(np.abs(one.fins_t_m) > 0.0, work_l(walked), 0.0)
     # Hydraulics and pumps burn at the generators; the rest slows her at a held rate.
     lost_h, lost_nm = speed_given_up(passage.yacht, way, offset + listed + ballast + rest)
     heel = np.where(known, values["steady_heel_deg"], one.heel_deg)
     total = float(values["fuel_l"].sum())
-    more = values["roll_active_significant_deg"] - base.values["roll_active_significant_deg"]
+    roll = values["roll_active_significant_deg"]
+    more = roll_let_through_deg(walked, one.fins_t_m, roll)
     return (
         replace(
             one,
             heel_deg=heel,
             fin_drag_l=offset,
-            fin_work_l=work + rest,
+            fin_work_l=rest,
             heel_drag_l=listed,
             ballast_l=ballast,
             roll_worth_l=problem.roll_l_per_deg_h
             * way.hours
             * np.maximum(np.nan_to_num(more), 0.0),
-            roll_significant_deg=values["roll_active_significant_deg"],
+            roll_significant_deg=roll,
             passage_fuel_l=total if np.isfinite(total) else None,
             lost_h=lost_h if np.isfinite(lost_h) else None,
             lost_nm=lost_nm if np.isfinite(lost_nm) else None,

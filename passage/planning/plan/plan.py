@@ -98,6 +98,8 @@ def plan_files(
         orders = given.orders
         if given.heel is not None and not options.heel_given:
             options = replace(options, heel=given.heel)
+        if given.rest_fins and not options.fins_given:
+            options = replace(options, rest_fins=True)
     passage = prepare(ship, way, options, moves=orders, slow=True)
     for warning in passage.vessel.warnings:
         say(warning)
@@ -358,6 +360,7 @@ def _evaluate_with_drift(
         list_rad=float(deg_to_rad(passage.vessel.loading.list_deg)),
         wave_method=options.wave_method,
         band=band,
+        rest_fins=options.rest_fins,
     )
     return evaluate_loaded(
         passage.vessel, passage.yacht, passage.track.leg, passage.moves, way, choices,

@@ -48,6 +48,7 @@ def provenance(passage: Passage, forecast: Forecast, options: PlanOptions) -> di
         "options": {
             "hold": options.hold,
             "fins": options.fins,
+            "rest_fins": options.rest_fins,
             "heel": options.heel,
             "minutes": options.minutes,
             "waves": options.wave_method,

@@ -48,6 +48,7 @@ from passage.planning.voyage.rolling import (
     held_as_asked,
     holds_to_a_heel,
     response_fin_forces,
+    rested,
     roll_band,
     roll_with_fins,
 )
@@ -140,6 +141,9 @@ def evaluate(
         stw, excitation, static, offset, codes, doubt.gm, doubt.damping,
         choices.stiffness_ratio, choices.gm_ratio,
     )  # fmt: skip
+    if choices.rest_fins:
+        codes = rested(yacht, points, asked, choices)
+        points = replace(points, fin_use=codes)
     if fuel_only:
         centred = active = points.solved(yacht, points.fins(yacht, choices.fins))
     else:

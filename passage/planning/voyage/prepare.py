@@ -32,9 +32,10 @@ class PlanOptions:
 
     ``newest_run`` false refuses hours that two runs give.
     ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
-    fins do about heel. ``draws`` of the error model give odds where the forecast has no
-    members; 0 for none. ``forecast_error`` is an ``ErrorModel``; None for the usual one.
-    ``record`` of past passages gives the bands.
+    fins do about heel, ``fins_given`` false whether they rest; with ``rest_fins`` they stand
+    centred where neither roll nor a list to hold needs them. ``draws`` of the error model
+    give odds where the forecast has no members; 0 for none. ``forecast_error`` is an
+    ``ErrorModel``; None for the usual one. ``record`` of past passages gives the bands.
     """
 
     departure_s: float
@@ -55,6 +56,8 @@ class PlanOptions:
     weighting: bool = False
     moves: Path | None = None
     heel_given: bool = True
+    fins_given: bool = True
+    rest_fins: bool = False
     newest_run: bool = True
     draws: int = 0
     record: Path | None = None

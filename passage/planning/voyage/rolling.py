@@ -74,6 +74,8 @@ class Choices:
     natural period of roll. ``hold_rad`` names the moment the fins shall hold at each
     point, counted like that, and then goes before ``heel``. ``doubt`` changes what the
     vessel's numbers give; without ``both`` the roll is computed with the fins as chosen only.
+    With ``rest_fins`` working fins stand centred where roll keeps within the owner's limit
+    without them and they hold nothing; ``calm`` says where, P, if that is known already.
     """
 
     fins: str = "active"
@@ -87,6 +89,8 @@ class Choices:
     hold_rad: npt.ArrayLike | None = None
     doubt: Doubt = SURE
     both: bool = True
+    rest_fins: bool = False
+    calm: npt.NDArray[np.bool_] | None = None
 
 
 def fin_offset(
@@ -232,6 +236,32 @@ def roll_with_fins(
         points.solved(yacht, points.fins(yacht, choice)) for choice in ("centred", "active")
     )
     return centred, active
+
+
+def rested(
+    yacht: Yacht, points: RollPoints, asked: Array, choices: Choices
+) -> npt.NDArray[np.int8]:
+    """Codes of fin use with fins centred where neither roll nor a heel to hold needs them.
+
+    ``asked`` is the heel they are asked to hold, P. Without an owner's limit of roll, or
+    where the roll is not known, they stay at work.
+    """
+    codes = points.fin_use
+    limit = yacht.vessel.limits.underway.roll_significant_deg
+    if not choices.rest_fins or choices.fins != "active" or limit is None or not yacht.has_fins:
+        return codes
+    idle = (codes == use.ACTIVE) & (asked == 0.0)
+    if not np.any(idle):
+        return codes
+    calm = choices.calm
+    if calm is None:
+        calm = calm_without(points.solved(yacht, points.fins(yacht, "centred")), limit)
+    return np.where(idle & calm, np.int8(use.NOT_NEEDED), codes)
+
+
+def calm_without(centred: RollResponse, limit_deg: float) -> npt.NDArray[np.bool_]:
+    """Where roll with the fins centred keeps within the owner's limit. [deg]"""
+    return np.asarray(2.0 * centred.roll_rms_rad <= deg_to_rad(limit_deg))
 
 
 def driven_by_fins(values: Mapping[str, Array]) -> Any:

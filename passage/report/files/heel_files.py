@@ -59,6 +59,7 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
                 "heel_left_worst_deg": one.worst_heel_deg,
                 "heel_over_limit_h": one.over_limit_h.sum(),
                 "fins_rule": one.rule,
+                "fins": "needed",
                 "fuel_fins_offset_l": one.fin_drag_l.sum(),
                 "fuel_fins_work_l": one.fin_work_l.sum(),
                 "fuel_list_l": one.heel_drag_l.sum(),

@@ -65,7 +65,7 @@ def test_unknown_is_never_open(speed, slam):
 
 
 def test_every_code_has_words():
-    assert len(fu.FIN_USE_WORDS) == len(fu.FIN_USE_REASONS) == fu.NO_REST_MODE + 1
+    assert len(fu.FIN_USE_WORDS) == len(fu.FIN_USE_REASONS) == fu.NOT_NEEDED + 1
 
 
 def test_totals():
