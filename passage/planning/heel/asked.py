@@ -15,8 +15,8 @@ import numpy as np
 from passage.errors import PassageError
 from passage.planning.heel.bound import shortest_path, stretch_bounds
 from passage.planning.heel.leg_cost import LegCost
-from passage.planning.heel.model import SEA, HeelProblem, stability
-from passage.planning.heel.moves import Move, moved_by, price_sequence
+from passage.planning.heel.model import SEA, Floats, HeelProblem, stability
+from passage.planning.heel.moves import Move, carry_l, moved_by, price_sequence
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.single import best_single
@@ -27,6 +27,8 @@ HOLDS_L = 1.0
 HOLDS_SHARE = 0.02
 #: Amounts tried for each transfer of the advice when they are made to suit.
 _AMOUNTS = 13
+#: Of those, the cheapest that are looked at by every rule.
+_TRIED = 5
 #: Tank moments at which the floor's curves are looked at.
 _GRID = 241
 #: Least and most seconds of one full search.
@@ -130,14 +132,30 @@ class Asked:
         now = moves
         for spread in (1.0, 0.2):
             for at, move in enumerate(now):
-                for factor in np.linspace(max(1.0 - spread, 0.0), 1.0 + spread, _AMOUNTS):
-                    amount = max(now[at].amount_m3 * float(factor), problem.smallest_transfer_m3)
-                    other = (*now[:at], replace(move, amount_m3=amount), *now[at + 1 :])
+                factors = np.linspace(max(1.0 - spread, 0.0), 1.0 + spread, _AMOUNTS)
+                amounts = np.maximum(now[at].amount_m3 * factors, problem.smallest_transfer_m3)
+                amounts = np.unique(amounts)
+                for amount in amounts[np.argsort(self._about_l(now, at, amounts))][:_TRIED]:
+                    other = (*now[:at], replace(move, amount_m3=float(amount)), *now[at + 1 :])
                     litres = self.weighed(other)[0]
                     if litres < best_l - 1e-6 and not broken_rules(problem, other):
                         best, best_l = other, litres
+                        break
                 now = best or now
         return best
+
+    def _about_l(self, moves: tuple[Move, ...], at: int, amounts: Floats) -> Floats:
+        """Litres with one of the moves at each of some amounts, the GM as it is now."""
+        problem, move = self.problem, moves[at]
+        moved = moved_by(problem, moves)
+        cost = self.cost.judged_at(problem, stability(problem, moved)[1])
+        each = moved_by(problem, (replace(move, amount_m3=1.0),))
+        more = amounts - move.amount_m3
+        weight = problem.tank_moment_per_m3
+        moment = problem.moment_t_m + moved @ weight + more[:, None] * (each @ weight)
+        litres = cost.least_l(moment).sum(axis=-1) + problem.pump_l_per_m3 * more
+        carried = carry_l(problem, moved) + more[:, None] * carry_l(problem, each)
+        return np.asarray(litres + np.maximum(carried, 0.0).sum(axis=-1))
 
     def _floor(self) -> tuple[float, tuple[Move, ...]]:
         """What no sequence undercuts, and moves that come near what it would move."""

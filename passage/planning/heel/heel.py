@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from passage.errors import PassageError, VesselError
 from passage.inputs.forecast import Forecast
-from passage.inputs.route import Route
+from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.planning.heel.breakeven import BreakEven
@@ -79,6 +79,8 @@ __all__ = ["OFFSET_FRACTIONS", "HeelAnswer", "HeelPrices", "heel_files"]
 MOST_OF_A_LEG = 0.5
 #: Departures tried besides the one asked for, either way [h].
 OTHER_DEPARTURE_H = 6.0
+#: Time between points for them, at least [min].
+COARSEST_MINUTES = 10.0
 
 
 @dataclass(frozen=True)
@@ -182,16 +184,21 @@ def heel_files(
             return build_problem(vessel, points, prices)
 
         others: list[Variation] = []
+        # What would change the advice needs no finer points than a plan's own.
+        coarse = passage
+        if options.minutes < COARSEST_MINUTES:
+            track = make_track(passage.route, passage.speed_kn, COARSEST_MINUTES)
+            coarse = replace(passage, track=track)
         legs = leg_table(route, passage.track, way, evaluation, departure)
         for sign, word in ((-1.0, "earlier"), (1.0, "later")):
             moved = replace(options, departure_s=departure + sign * later)
-            other_way, other, _ = march_and_evaluate(passage, sea, moved, band=False)
-            if np.any(np.isnan(other.values["fuel_l"]) & ~np.isnan(evaluation.values["fuel_l"])):
+            other_way, other, _ = march_and_evaluate(coarse, sea, moved, band=False)
+            if np.any(_legs_unknown(coarse, other) & ~_legs_unknown(passage, evaluation)):
                 continue
             others.append(
                 Variation(
                     f"leaving {OTHER_DEPARTURE_H:g} h {word}",
-                    problem_of(Walked(passage, other_way, other, options.wave_method), legs),
+                    problem_of(Walked(coarse, other_way, other, options.wave_method), legs),
                     "departure",
                 )
             )
@@ -259,6 +266,11 @@ def _advised(walked: Walked, comparison: Comparison, way: Priced) -> Comparison:
     plan, _ = sailed(walked, comparison.problem, way)
     others = tuple(one for one in comparison.policies if one.name != way.name)
     return replace(comparison, plan=plan, policies=(*others, plan))
+
+
+def _legs_unknown(passage: Passage, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
+    """Legs on which some point's fuel is not known."""
+    return np.isnan(leg_sum(evaluation.values["fuel_l"], leg_starts(passage.track.leg)))
 
 
 def guessed_stability(vessel: Vessel) -> str:

@@ -12,6 +12,7 @@ times a lever, as in the stability booklet); multiply by g for kN m.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -196,12 +197,12 @@ class HeelProblem:
         """Miles through the water, point by point."""
         return self.hours * self.speed_kn
 
-    @property
+    @cached_property
     def tank_moment_per_m3(self) -> Floats:
         """``(k,)`` heeling moment per cubic metre in each tank [t m/m3]."""
         return np.array([tank.moment_t_m_per_m3 for tank in self.tanks])
 
-    @property
+    @cached_property
     def content_start_m3(self) -> Floats:
         """``(n, k)`` contents as each point starts, nothing transferred."""
         content = np.array([tank.content_m3 for tank in self.tanks])
@@ -214,7 +215,7 @@ class HeelProblem:
         middle = np.cumsum(self.burn_m3, axis=0) - 0.5 * self.burn_m3
         return -middle @ self.tank_moment_per_m3
 
-    @property
+    @cached_property
     def moment_t_m(self) -> Floats:
         """Heeling moment of each point with nothing done about it."""
         return (
@@ -223,6 +224,16 @@ class HeelProblem:
             + self.wind_moment_t_m
             + self.event_moment_t_m
         )
+
+    @cached_property
+    def slack_untouched(self) -> Flags:
+        """``(n, k)`` whether each tank is slack on each point, nothing transferred."""
+        return slack(self, self.content_start_m3)
+
+    @cached_property
+    def gm_untouched_m(self) -> Floats:
+        """Fluid GM at each point, nothing transferred."""
+        return stability(self, np.zeros(self.content_start_m3.shape))[2]
 
     def heel_deg(self, moment_t_m: Floats, stiffness_t_m: Floats | None = None) -> Floats:
         """Steady heel under a moment [deg]: tan(heel) = moment / (displacement GM)."""
@@ -262,7 +273,7 @@ def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, F
     density = np.array([tank.density_t_m3 for tank in problem.tanks])
     pumped = np.abs(np.diff(moved_m3, axis=0, prepend=0.0)) > 1e-9
     now = slack(problem, base + moved_m3) | pumped
-    more_surface = (now.astype(float) - slack(problem, base)) @ surface
+    more_surface = (now.astype(float) - problem.slack_untouched) @ surface
     displacement = problem.displacement_t + moved_m3 @ density
     stiffness = problem.stiffness_t_m + moved_m3 @ per_m3 - more_surface
     return displacement, stiffness, stiffness / displacement
@@ -301,7 +312,7 @@ def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
     most stiffness. The owner's heel limit is turned into a moment with this value,
     so the limit holds whatever is moved; the heel reported uses the real one.
     """
-    base_slack = slack(problem, problem.content_start_m3)
+    base_slack = problem.slack_untouched
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
     per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
     low, high = moved_bounds_m3(problem)

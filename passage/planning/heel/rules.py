@@ -12,7 +12,7 @@ def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
     """Rules that a sequence of moves would break, in words; empty if none."""
     out: list[str] = []
     moved = moved_by(problem, moves)
-    base_gm = stability(problem, np.zeros_like(moved))[2]
+    base_gm = problem.gm_untouched_m
     gm = stability(problem, moved)[2]
     base = problem.content_start_m3
     start, end = base + moved, base + moved - problem.burn_m3
