@@ -82,12 +82,12 @@ def read_moves(path: Path, vessel: Vessel, legs: int) -> MovesFile:
     if problems:
         raise PassageError(join_problems(problems))
     kept = [order for order in orders if order is not None]
-    return MovesFile(tuple(sorted(kept, key=lambda o: (o.before_leg, o.hours_into_leg))), heel, rest)
+    return MovesFile(
+        tuple(sorted(kept, key=lambda o: (o.before_leg, o.hours_into_leg))), heel, rest
+    )
 
 
-def _from_json(
-    file: str, text: str
-) -> tuple[list[tuple[str, dict[str, Any]]], str | None, bool]:
+def _from_json(file: str, text: str) -> tuple[list[tuple[str, dict[str, Any]]], str | None, bool]:
     try:
         answer = json.loads(text)
     except (json.JSONDecodeError, RecursionError) as err:

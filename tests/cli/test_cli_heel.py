@@ -152,6 +152,7 @@ def test_text_fits_the_screen(monkeypatch):
 def test_the_verdict_has_the_form_of_every_answer(answer):
     verdict = answer["verdict"]
     assert set(verdict) == {"state", "text", "do", "why", "price", "figures"}
+    assert ", because " in verdict["do"]
     advised = next(card for card in answer["cards"] if card["advised"])
     assert verdict["figures"][0]["label"] == "As advised"
     assert abs(float(verdict["figures"][0]["value"]) - advised["total_l"]) <= 0.5

@@ -84,6 +84,9 @@ def test_a_row_for_every_leg_with_the_numbers_of_the_plan(plan):
         assert row[0] == str(one["leg"])
         assert f"{one['window_roll_significant_deg']:.1f}" in row
         assert f"{one['fuel_l']:,.0f}" in row
+    # No liquid is moved, and the sheet says what it takes the fins to do, at what price.
+    litres = f"{plan.totals['fuel_fins_offset_l']:,.0f}"
+    assert f"None: the fins hold the heel, {litres} l in all" in sheet_page(plan)
     # What is left falls by what is burnt, from leg to leg.
     left = [float(row[-2].replace(",", "")) for row in rows]
     burnt = [one["fuel_l"] for one in plan.legs]

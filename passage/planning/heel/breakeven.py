@@ -154,16 +154,16 @@ def break_even(
         np.divide(once_l, gain, out=hours, where=gain > 0.0)
         return np.where(held_t_m <= column[1] + 1e-12, hours, np.nan)
 
-    def once(held_t_m: Floats) -> Floats:
+    def transfer_l(held_t_m: Floats) -> Floats:
         return transfer_fixed_l + pump_l_per_m3 * held_t_m / (density_t_m3 * lever_m)
 
     nothing = np.zeros_like(moment)
-    hours = flips(once(moment), nothing, moment)
+    hours = flips(transfer_l(moment), nothing, moment)
     accepted = 0.0
     if limit_deg is not None:
         accepted = displacement_t * gm_m * float(np.tan(limit_deg * DEG_RAD))
     beyond = np.maximum(moment - accepted, 0.0)
-    beyond_hours = flips(once(beyond), nothing, beyond)
+    beyond_hours = flips(transfer_l(beyond), nothing, beyond)
     ballast = np.full(hours.shape, np.nan)
     if ballast_lever_m is not None:
         taken_t = moment / ballast_lever_m

@@ -5,15 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
-from passage.planning.heel.options import Comparison, Priced, simplest
+from passage.planning.heel.options import Comparison, Priced, is_useless_addition, simplest
 from passage.planning.heel.points import Walked, roll_let_through_deg, sailed
 from passage.planning.heel.single import best_single
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import order_words, side_words, transfer_advice
 from passage.units import utc_text
+
+#: Why no liquid can be moved.
+NOT_ALLOWED = (
+    "no transfer is allowed on any leg: too much roll, tanks too full or too empty, or forbidden "
+    "by the master or the route"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,17 +28,23 @@ class Card:
     """One way, with everything a master weighs it by.
 
     ``roll_more_deg`` is the significant roll it lets through over fins without offset,
-    at the point where that is most. ``gm_least_m`` counts the time the pump runs.
+    at the point where that is most. ``rest_heel_deg`` and ``rest_limit_deg`` are the worst
+    heel at anchor and the owner's limit there, ``way_heel_deg`` and ``way_limit_deg`` those
+    under way; ``None`` without such a leg or limit. ``gm_least_m`` counts the time the pump runs.
     ``why_not`` says why the way cannot be gone, and the numbers are then ``None``.
-    ``brief`` is ``does`` in few words.
+    ``brief`` is ``action`` in few words.
     """
 
     way: str
-    does: str
+    action: str
     advised: bool = False
     priced: Priced | None = None
     why_not: str = ""
     roll_more_deg: float | None = None
+    rest_heel_deg: float | None = None
+    rest_limit_deg: float | None = None
+    way_heel_deg: float | None = None
+    way_limit_deg: float | None = None
     worst_leg: int | None = None
     worst_utc: str | None = None
     gm_least_m: float | None = None
@@ -60,15 +73,18 @@ def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tup
 
     def made(way: str, one: Priced | None, why_not: str) -> Card:
         if one is None:
-            return Card(way=way, does="", why_not=why_not)
+            return Card(way=way, action="", why_not=why_not)
         if one.passage_fuel_l is None:
             one = sailed(walked, problem, one)[0]
         return _card(comparison, walked, way, one, flip)
 
     if not vessel.fins:
-        cards.append(Card(way="fins", does="", why_not="no fins fitted"))
+        cards.append(Card(way="fins", action="", why_not="no fins fitted"))
     elif not np.any(comparison.cost.fin_max > 0.0):
-        cards.append(Card(way="fins", does="", why_not="nowhere open on this passage"))
+        words = (
+            "the fins must not be offset anywhere on this passage (too slow, astern, or centred)"
+        )
+        cards.append(Card(way="fins", action="", why_not=words))
     else:
         cards.append(made("fins", fins or leave, ""))
     for way, pairs, none in (
@@ -77,14 +93,24 @@ def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tup
     ):
         if not pairs:
             if none:
-                cards.append(Card(way=way, does="", why_not=none))
+                cards.append(Card(way=way, action="", why_not=none))
             continue
         if moves and moves <= set(pairs):
-            one: Priced | None = plan
-        else:
-            single = best_single(problem, pairs)
-            one = simplest(problem, comparison.cost, single) if single else None
-        cards.append(made(way, one, "no transfer is open: roll, tanks or the master forbid it"))
+            cards.append(made(way, plan, ""))
+            continue
+        single = best_single(problem, pairs)
+        if not single:
+            cards.append(Card(way=way, action="", why_not=NOT_ALLOWED))
+            continue
+        one = simplest(problem, comparison.cost, single)
+        if is_useless_addition(comparison.problem, one, fins):
+            words = (
+                f"even the least amount worth a transfer ({problem.smallest_transfer_m3:.1f} m3) "
+                "costs more than it spares the fins"
+            )
+            cards.append(Card(way=way, action="", why_not=words))
+            continue
+        cards.append(made(way, one, ""))
     cards.append(made("leave it", leave or plan, ""))
     if not any(card.advised for card in cards):
         cards.insert(0, made("advice", plan, ""))
@@ -119,13 +145,19 @@ def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: F
         and one.name == comparison.plan.name
     )
     time = walked.way.time_s[one.worst]
+    stays = walked.passage.track.length_m == 0.0
+    at_rest, under_way = _worst_of(one, stays), _worst_of(one, ~stays)
     return Card(
         way=way,
-        does=_does(comparison, one),
+        action=_action(comparison, one),
         brief=_brief(comparison, one),
         advised=advised,
         priced=one,
         roll_more_deg=more,
+        rest_heel_deg=at_rest[0],
+        rest_limit_deg=at_rest[1],
+        way_heel_deg=under_way[0],
+        way_limit_deg=under_way[1],
         worst_leg=int(problem.leg_of[one.worst]) + 1,
         worst_utc=utc_text(float(time)) if np.isfinite(time) else None,
         gm_least_m=least,
@@ -137,6 +169,16 @@ def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: F
     )
 
 
+def _worst_of(one: Priced, where: npt.NDArray[np.bool_]) -> tuple[float | None, float | None]:
+    """Worst heel of some points, with its side, and the owner's limit there."""
+    if not np.any(where):
+        return None, None
+    heel = one.heel_deg[where]
+    limit = float(np.min(one.limit_deg[where]))
+    worst = float(heel[np.argmax(np.abs(heel))])
+    return worst, limit if np.isfinite(limit) else None
+
+
 def _crew_h(walked: Walked, one: Priced) -> float:
     transfer = walked.passage.vessel.transfer
     if transfer is None:
@@ -144,7 +186,7 @@ def _crew_h(walked: Walked, one: Priced) -> float:
     return len(one.moves) * transfer.crew_minutes_per_transfer / 60.0
 
 
-def _does(comparison: Comparison, one: Priced) -> str:
+def _action(comparison: Comparison, one: Priced) -> str:
     """What is done, in a line."""
     problem = comparison.problem
     words = [order_words(problem, move) for move in one.moves]

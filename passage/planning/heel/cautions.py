@@ -122,16 +122,6 @@ def _limits(comparison: Comparison) -> list[Caution]:
 def _stability(comparison: Comparison) -> list[Caution]:
     problem, plan = comparison.problem, comparison.plan
     out = []
-    if plan.moves:
-        out.append(
-            Caution(
-                "stability_booklet",
-                "caution",
-                _legs(problem, np.array([move.point for move in plan.moves])),
-                "check every transfer against the approved stability booklet before opening a "
-                "valve: GM, free surface, trim and freeboard.",
-            )
-        )
     least = problem.gm_minimum_m
     if least is None:
         if plan.moves:

@@ -46,9 +46,17 @@ def cause_first(comparison: Comparison) -> str | None:
 
 
 def headline(
-    comparison: Comparison, flip: Flip | None, *, windless: bool = False, hold: str = "water"
+    comparison: Comparison,
+    flip: Flip | None,
+    *,
+    windless: bool = False,
+    hold: str = "water",
+    why: str = "",
 ) -> str:
-    """One sentence with the advice, its litres and money, and what heel it leaves."""
+    """One sentence with the advice, its litres and money, why, and what heel it leaves.
+
+    ``why`` is a clause that begins with "because".
+    """
     problem, plan = comparison.problem, comparison.plan
     worst = plan.worst_heel_deg
     size = np.abs(plan.heel_deg)
@@ -62,7 +70,9 @@ def headline(
         # Fuel is held: the price is time, and the crew's.
         priced = time_words(plan.lost_h, plan.lost_nm)
         if plan.moves:
-            priced += f" and {price_words(problem, float(plan.crew_l.sum()))} of crew time"
+            crew = f"{price_words(problem, float(plan.crew_l.sum()))} of crew time"
+            slow = plan.lost_h * 60.0 >= 0.5
+            priced = f"{priced} and {crew}" if slow else f"{crew} and no delay"
     held = np.abs(plan.fins_t_m) > 0.0
     parts = [order_words(problem, move) for move in plan.moves]
     if np.any(held):
@@ -70,20 +80,25 @@ def headline(
         left = float(size[held].max())
         parts.append(f"{what} down to {left:.1f}°" if left >= 0.05 else f"{what} upright")
     limit = problem.limit_deg[plan.worst]
+    rest = " at anchor" if problem.speed_kn[plan.worst] == 0.0 else ""
     if not parts:
         bound = ""
         if not plan.legs_over_limit:
             bound = f", within the owner's {limit:.1f}°" if np.isfinite(limit) else ""
-        text = f"Leave it: she leans up to {side_words(worst)} (leg {leg}){bound}, for {priced}"
+        text = (
+            f"Leave it: she leans up to {side_words(worst)}{rest} (leg {leg}){bound}, for {priced}"
+        )
     else:
         text = "; ".join(parts)
         text = text[0].upper() + text[1:] + f", {priced}"
+        text += f", {why}" if why else ""
         text += (
             "; she is then upright"
             if abs(worst) < 0.05
-            else f"; it leaves up to {side_words(worst)}, for {hours:.0f} h on {leg_list(at_legs)}"
+            else f"; it leaves up to {side_words(worst)}{rest}, for {hours:.0f} h on "
+            f"{leg_list(at_legs)}"
             if hours >= 1.0
-            else f"; it leaves up to {side_words(worst)} (leg {leg})"
+            else f"; it leaves up to {side_words(worst)}{rest} (leg {leg})"
         )
     if not np.any(np.isfinite(problem.limit_deg)):
         text += "; no limit of steady heel is set"

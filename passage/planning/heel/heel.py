@@ -45,6 +45,7 @@ from passage.planning.heel.points import (
     idle_l_per_h,
     sailed,
 )
+from passage.planning.heel.reason import because
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Variation, sensitivities
 from passage.planning.odds.versions import versions_of
@@ -232,7 +233,11 @@ def heel_files(
     return HeelAnswer(
         plan=plan,
         verdict=headline(
-            comparison, flip, windless=bool(np.all(~evaluation.wind_known)), hold=options.hold
+            comparison,
+            flip,
+            windless=bool(np.all(~evaluation.wind_known)),
+            hold=options.hold,
+            why=because(comparison, cards, hold=options.hold),
         ),
         cards=cards,
         legs=tuple(legs),

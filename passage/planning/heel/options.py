@@ -348,7 +348,9 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
         price(problem, cost, (), "to the limit", limit),
     ]
     if single:
-        others.append(simplest(problem, cost, single, one))
+        moved = simplest(problem, cost, single, one)
+        if single == sequence.moves or not is_useless_addition(problem, moved, others[2]):
+            others.append(moved)
     # A way that is another one under a second name is not shown.
     shown: list[Priced] = []
     for policy in others:
@@ -365,6 +367,23 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
         plan=plan,
         policies=(*shown, plan),
     )
+
+
+#: A transfer within this of the smallest that is allowed is as small as it may be.
+_NEAR_SMALLEST = 1.3
+
+
+def is_useless_addition(problem: HeelProblem, one: Priced, fins: Priced | None) -> bool:
+    """Whether the best transfer is as small as may be and still dearer than the fins alone.
+
+    Such a transfer is the fins' way with a useless one added, no way of its own.
+    """
+    if fins is None or not one.moves:
+        return False
+    if float(fins.over_limit_h.sum()) > float(one.over_limit_h.sum()) + 1e-6:
+        return False
+    most = max(move.amount_m3 for move in one.moves)
+    return most <= _NEAR_SMALLEST * problem.smallest_transfer_m3 and one.total_l > fins.total_l
 
 
 def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None:

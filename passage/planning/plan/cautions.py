@@ -356,13 +356,14 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
         )
     short = [leg for leg in legs if (leg["heel_shortfall_deg"] or 0) > 0.05]
     if short:
-        worst = max(leg["heel_shortfall_deg"] for leg in short)
+        worst = max(abs(leg["steady_heel_worst_deg"]) for leg in short)
         cautions.append(
             Caution(
                 "heel_shortfall",
                 "caution",
                 tuple(leg["leg"] for leg in short),
-                f"the fins cannot hold all of the heel: up to {worst:.1f} deg is left. "
+                "the fins cannot hold all of the heel asked of them: she leans up to "
+                f"{worst:.1f} deg. "
                 "`passage heel` weighs fins against moving fuel or water.",
             )
         )

@@ -103,10 +103,25 @@ def _transfers(plan: PlannedPassage) -> str:
     """Liquid to be moved, and what becomes of GM and trim; empty without transfers."""
     orders = transfer_orders(plan)
     if not orders:
-        return ""
+        return _heel_taken(plan)
     more = len(orders) - MOST_ORDERS
     words = "; ".join(orders[:MOST_ORDERS]) + (f"; and {more} more in the plan" if more > 0 else "")
     return f"{words[0].upper()}{words[1:]}. Then {floats_words(plan)}."
+
+
+def _heel_taken(plan: PlannedPassage) -> str:
+    """What the sheet takes the fins to do about heel where no liquid is moved."""
+    options = plan.provenance.get("options", {})
+    gains = plan.marks.get("fin_gains")
+    held = any((leg["fin_offset_deg"] or 0.0) != 0.0 for leg in plan.legs)
+    if not gains or options.get("fins") != "active" or not held:
+        return ""
+    litres = number(plan.totals.get("fuel_fins_offset_l"))
+    how = {"limit": "hold the heel down to the owner's limit", "fins": "hold the heel"}
+    return (
+        f"None: the fins {how.get(options.get('heel'), 'hold the heel')}, {litres} l in all. "
+        "Ask `passage heel` whether moving liquid is cheaper, and plan with its answer by --moves."
+    )
 
 
 def _row(leg: WatchLeg, following: WatchLeg | None, natural: float) -> SheetRow:

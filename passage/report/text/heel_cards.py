@@ -38,7 +38,23 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     def less(text: str) -> str:
         return text.replace("to ", "").replace("by the ", "")
 
-    row("heel left, worst", lambda card: less(side_words(priced(card).worst_heel_deg)))
+    rests = any(card.rest_heel_deg is not None for card in answer.cards)
+    if rests:
+        # Two limits: a heel may be over the one and within the other.
+        for words, heel, limit in (
+            ("under way", "way_heel_deg", "way_limit_deg"),
+            ("at anchor", "rest_heel_deg", "rest_limit_deg"),
+        ):
+            bounds = {getattr(card, limit) for card in answer.cards} - {None}
+            label = f"{words}, limit {min(bounds):.1f}\u00b0" if bounds else words
+
+            def worst(card: Card, heel: str = heel) -> str:
+                value = getattr(card, heel)
+                return "-" if value is None else less(side_words(value))
+
+            row(label, worst)
+    else:
+        row("heel left, worst", lambda card: less(side_words(priced(card).worst_heel_deg)))
     row(
         "worst hour",
         lambda card: "-" if card.worst_utc is None else hour_words(card.worst_utc),
@@ -46,7 +62,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     row("on leg", lambda card: "-" if card.worst_leg is None else str(card.worst_leg))
     if limit_set(answer):
         row(
-            "over the limit",
+            "over the limit" if not rests else "over either limit",
             lambda card: (
                 "never" if priced(card).within_limit else f"{priced(card).over_limit_h.sum():.1f} h"
             ),
@@ -110,7 +126,7 @@ def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
         return out
     out.append("")
     for card in answer.cards:
-        words = card.why_not or (card.does if not card.advised else "as above")
+        words = card.why_not or (card.action if not card.advised else "as above")
         if card.arrival is not None:
             words += f". Tanks on arrival: {tank_state(answer, card)}"
         out.append(wrapped(f"{card.way}: {words}.", layout.width))
@@ -191,13 +207,15 @@ def card_dict(answer: HeelAnswer, card: Card) -> dict[str, Any]:
     return {
         "way": card.way,
         "advised": card.advised,
-        "does": card.does or None,
+        "action": card.action or None,
         "why_not": card.why_not or None,
         "total_l": None if priced is None else priced.total_l,
         "money": None if priced is None else priced.money,
         "heel_left_worst_deg": None if priced is None else priced.worst_heel_deg,
         "worst_leg": card.worst_leg,
         "worst_utc": card.worst_utc,
+        "heel_at_anchor_worst_deg": card.rest_heel_deg,
+        "heel_under_way_worst_deg": card.way_heel_deg,
         "heel_over_limit_h": None if priced is None else priced.over_limit_h.sum(),
         "roll_more_deg": card.roll_more_deg,
         "gm_least_m": card.gm_least_m,

@@ -62,6 +62,24 @@ def test_the_mixture_is_never_dearer_than_a_pure_policy(seed):
     assert all(len(one.moves) == 1 for one in singles)
 
 
+@pytest.mark.parametrize("fixed_l", [0.1, 4.0, 1e3])
+def test_no_transfer_is_shown_only_because_it_is_small(fixed_l):
+    # Fins so cheap that every cubic metre moved is money lost: nothing is added for its own sake.
+    p = problem(
+        3,
+        limit_deg=np.full(3, 0.5),
+        fin_l_per_moment2=np.full(3, 1e-5),
+        transfer_fixed_l=fixed_l,
+        smallest_transfer_m3=0.5,
+    )
+    found = compare_policies(p)
+    assert not found.plan.moves
+    fins = next(one for one in found.policies if one.rule == "to the limit")
+    for one in found.policies:
+        small = one.moves and max(move.amount_m3 for move in one.moves) <= 0.65
+        assert not small or one.total_l <= fins.total_l
+
+
 def test_money_is_litres_at_the_fuel_price():
     p = replace(problem(2), fuel_price_per_l=1.1, currency="EUR")
     plan = compare_policies(p).plan

@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 from heel_cases import problem, tank
 
+from passage.planning.heel.cards import NOT_ALLOWED, Card
 from passage.planning.heel.cautions import heel_cautions, leg_list
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import compare_policies
+from passage.planning.heel.reason import because
 from passage.planning.heel.report import heel_plan
 from passage.planning.heel.sensitivity import sensitivities
 from passage.planning.heel.words import price_words, side_words, transfer_words
@@ -52,7 +54,35 @@ def test_a_transfer_is_ordered_and_explained():
     assert headline(plan.comparison, None).startswith("Before leg 1 move 2.4 m3")
     assert any("proven" in line for line in plan.summary)
     words = {one.code for one in plan.cautions}
-    assert {"stability_booklet", "gm_not_checked"} <= words
+    assert "gm_not_checked" in words
+
+
+def test_the_first_line_says_why():
+    # A transfer lasts: it goes before fins that pay for as long as she sails.
+    long = compare_policies(problem(3, limit_deg=np.full(3, 0.5)))
+    assert long.plan.moves
+    fins = next(one for one in long.policies if one.name == "fins down to the limit")
+    cards = [Card(way="fins", action="hold", priced=fins)]
+    why = because(long, cards)
+    assert why == f"because the fins alone would cost {price_words(long.problem, fins.total_l)}"
+    text = headline(long, None, why=why)
+    assert text.index("Before leg 1 move") < text.index(why) < text.index("; she is then upright")
+    # Crew so dear that the fins hold it: the price of moving instead, and what of it is crew.
+    dear = compare_policies(
+        problem(3, limit_deg=np.full(3, 0.5), transfer_fixed_l=1e4, over_limit_l_per_deg=1e6)
+    )
+    assert not dear.plan.moves
+    moving = next(one for one in dear.policies if one.moves)
+    why = because(dear, [Card(way="move liquid", action="move", priced=moving)])
+    assert why.startswith(f"because moving {moving.moves[0].amount_m3:.1f} m3 of liquid would cost")
+    assert why.endswith("10000 l of it crew time")
+    none = [Card(way="move liquid", action="", why_not=NOT_ALLOWED)]
+    assert because(dear, none) == f"because {NOT_ALLOWED}"
+
+
+def test_fins_that_must_not_be_offset_say_so_in_trade_words():
+    assert "no transfer is allowed on any leg" in NOT_ALLOWED
+    assert " open" not in NOT_ALLOWED
 
 
 def test_leg_numbers_add_up():
@@ -170,4 +200,4 @@ def test_upright_boat_needs_nothing():
     plan = _plan(problem(2, list_moment_t_m=0.0))
     assert plan.legs[0].action == "no offset on the fins; she is upright"
     assert plan.legs[0].next_best == ""
-    assert "stability_booklet" not in {one.code for one in plan.cautions}
+    assert "gm_not_checked" not in {one.code for one in plan.cautions}
