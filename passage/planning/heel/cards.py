@@ -9,9 +9,9 @@ import numpy.typing as npt
 
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
-from passage.planning.heel.options import Comparison, Priced, is_useless_addition, simplest
+from passage.planning.heel.options import Comparison, Priced, simplest
 from passage.planning.heel.points import Walked, roll_let_through_deg, sailed
-from passage.planning.heel.single import best_single
+from passage.planning.heel.single import best_single, is_useless_addition
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import order_words, side_words, transfer_advice
 from passage.units import utc_text

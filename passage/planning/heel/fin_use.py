@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from passage.planning.heel.options import Priced
 
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
@@ -102,3 +106,33 @@ def decide_fin_use(
         roll_cost_deg=np.where(centre, centred - active, 0.0),
         could_save_l=np.where(known, np.maximum(saving, 0.0), np.nan),
     )
+
+
+def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
+    """Advice on fin use, a line a leg, with the comfort it costs and the litres."""
+    held = plan.by_leg(np.where(np.abs(plan.fins_t_m) > 0.0, plan.hours, 0.0))
+    work = plan.by_leg(plan.fin_work_l)
+    lines = []
+    for leg, (code, saved, roll, could) in enumerate(
+        zip(
+            decision.code,
+            decision.saved_l,
+            decision.roll_cost_deg,
+            decision.could_save_l,
+            strict=True,
+        )
+    ):
+        advice, why = FIN_DECISION_WORDS[int(code)]
+        if code == CENTRED_TO_SAVE and held[leg] > 0.0:
+            lines.append(
+                f"active for {held[leg]:.1f} h to hold the list, centred for the rest: the roll "
+                f"alone would not need them (their work costs {max(work[leg], 0.0):.0f} l)"
+            )
+            continue
+        line = f"{advice}: {why}"
+        if saved > 0.0:
+            line += f" ({saved:.0f} l saved for {roll:.1f}\N{DEGREE SIGN} more significant roll)"
+        elif np.isfinite(could) and could > 0.0 and advice == "active":
+            line += f" (centring would save {could:.0f} l)"
+        lines.append(line)
+    return tuple(lines)

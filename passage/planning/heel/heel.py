@@ -33,7 +33,7 @@ from passage.planning.heel.chances import (
     weigh,
 )
 from passage.planning.heel.curve import passage_curve
-from passage.planning.heel.fin_use import FinDecision, decide_fin_use
+from passage.planning.heel.fin_use import FinDecision, decide_fin_use, fin_words
 from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import HeelProblem
@@ -365,38 +365,3 @@ def _fin_use(passage: Passage, way: March, evaluation: Evaluation) -> FinDecisio
         fuel,
         centred_required=required,
     )
-
-
-def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
-    """Advice on fin use, a line a leg, with the comfort it costs and the litres."""
-    from passage.planning.heel.fin_use import (
-        CENTRED_TO_SAVE,
-        FIN_DECISION_WORDS,
-    )
-
-    held = plan.by_leg(np.where(np.abs(plan.fins_t_m) > 0.0, plan.hours, 0.0))
-    work = plan.by_leg(plan.fin_work_l)
-    lines = []
-    for leg, (code, saved, roll, could) in enumerate(
-        zip(
-            decision.code,
-            decision.saved_l,
-            decision.roll_cost_deg,
-            decision.could_save_l,
-            strict=True,
-        )
-    ):
-        advice, why = FIN_DECISION_WORDS[int(code)]
-        if code == CENTRED_TO_SAVE and held[leg] > 0.0:
-            lines.append(
-                f"active for {held[leg]:.1f} h to hold the list, centred for the rest: the roll "
-                f"alone would not need them (their work costs {max(work[leg], 0.0):.0f} l)"
-            )
-            continue
-        line = f"{advice}: {why}"
-        if saved > 0.0:
-            line += f" ({saved:.0f} l saved for {roll:.1f}\N{DEGREE SIGN} more significant roll)"
-        elif np.isfinite(could) and could > 0.0 and advice == "active":
-            line += f" (centring would save {could:.0f} l)"
-        lines.append(line)
-    return tuple(lines)

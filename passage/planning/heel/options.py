@@ -18,7 +18,7 @@ from passage.planning.heel.moves import Move, carry_l, moved_by
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
-from passage.planning.heel.single import best_single
+from passage.planning.heel.single import best_single, is_useless_addition
 from passage.planning.voyage.limits import OVER_DEG
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
@@ -367,23 +367,6 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
         plan=plan,
         policies=(*shown, plan),
     )
-
-
-#: A transfer within this of the smallest that is allowed is as small as it may be.
-_NEAR_SMALLEST = 1.3
-
-
-def is_useless_addition(problem: HeelProblem, one: Priced, fins: Priced | None) -> bool:
-    """Whether the best transfer is as small as may be and still dearer than the fins alone.
-
-    Such a transfer is the fins' way with a useless one added, no way of its own.
-    """
-    if fins is None or not one.moves:
-        return False
-    if float(fins.over_limit_h.sum()) > float(one.over_limit_h.sum()) + 1e-6:
-        return False
-    most = max(move.amount_m3 for move in one.moves)
-    return most <= _NEAR_SMALLEST * problem.smallest_transfer_m3 and one.total_l > fins.total_l
 
 
 def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,9 @@ from passage.planning.heel.model import SEA, Floats, HeelProblem, stability
 from passage.planning.heel.moves import Move, moved_by, price_sequence
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.stages import StageCosts, Stages
+
+if TYPE_CHECKING:
+    from passage.planning.heel.options import Priced
 
 #: Amounts tried for each place and pair; the best is tried again more finely.
 _AMOUNTS = 61
@@ -119,3 +123,20 @@ def _finer(problem: HeelProblem, cost: LegCost, stages: Stages, stage: int, move
                 best, best_l = other, litres
         step /= 4.0
     return best
+
+
+#: A transfer within this of the smallest that is allowed is as small as it may be.
+_NEAR_SMALLEST = 1.3
+
+
+def is_useless_addition(problem: HeelProblem, one: Priced, fins: Priced | None) -> bool:
+    """Whether the best transfer is as small as may be and still dearer than the fins alone.
+
+    Such a transfer is the fins' way with a useless one added, no way of its own.
+    """
+    if fins is None or not one.moves:
+        return False
+    if float(fins.over_limit_h.sum()) > float(one.over_limit_h.sum()) + 1e-6:
+        return False
+    most = max(move.amount_m3 for move in one.moves)
+    return most <= _NEAR_SMALLEST * problem.smallest_transfer_m3 and one.total_l > fins.total_l

@@ -1,0 +1,67 @@
+"""Why the advised way goes before the others, in a clause for the first line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from passage.planning.heel.cards import Card
+from passage.planning.heel.options import Comparison, Priced
+from passage.planning.heel.words import litres_words, price_words, time_words
+
+#: A difference of price below this is none [l].
+SAME_L = 0.5
+
+
+def because(comparison: Comparison, cards: Sequence[Card], *, hold: str = "water") -> str:
+    """``because ...``, against the way that a master would ask about; empty where none is."""
+    plan = comparison.plan
+    by_way = {card.way: card for card in cards}
+    held = bool(np.any(np.abs(plan.fins_t_m) > 0.0))
+    if plan.moves:
+        other = by_way.get("fins")
+        if other is None or other.priced is None or _same(other.priced, plan):
+            leave = by_way.get("leave it")
+            return _over(leave.priced, "left alone she is") if leave and leave.priced else ""
+        one = other.priced
+        more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
+        if more_h > 0.05:
+            return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
+        return f"because the fins alone {_cost(comparison, one, hold)}"
+    if not held:
+        return ""
+    move = by_way.get("move liquid")
+    if move is None or move.priced is None:
+        why = move.why_not if move is not None else ""
+        return f"because {why}" if why else ""
+    one = move.priced
+    more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
+    if more_h > 0.05:
+        return f"because moving liquid leaves her over the limit for {more_h:.1f} h more"
+    crew = float(one.crew_l.sum())
+    words = f"because moving {_moved(one):.1f} m3 of liquid {_cost(comparison, one, hold)}"
+    return words + (f", {litres_words(crew)} of it crew time" if crew > SAME_L else "")
+
+
+def _same(one: Priced, other: Priced) -> bool:
+    return one.moves == other.moves and one.rule == other.rule
+
+
+def _over(one: Priced, words: str) -> str:
+    hours = float(one.over_limit_h.sum())
+    return f"because {words} over the limit for {hours:.1f} h" if hours > 0.05 else ""
+
+
+def _cost(comparison: Comparison, one: Priced, hold: str) -> str:
+    """``cost 101 l (111 EUR)``, or what time it loses where fuel is held."""
+    if hold == "fuel" and one.lost_h is not None and one.lost_nm is not None:
+        words = f"would lose {time_words(one.lost_h, one.lost_nm)}"
+        crew = float(one.crew_l.sum())
+        problem = comparison.problem
+        return words + (f" and {price_words(problem, crew)} of crew time" if crew else "")
+    return f"would cost {price_words(comparison.problem, one.total_l)}"
+
+
+def _moved(one: Priced) -> float:
+    return float(sum(move.amount_m3 for move in one.moves))
