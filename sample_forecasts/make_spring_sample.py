@@ -23,7 +23,7 @@ import make_sample
 HERE = Path(__file__).resolve().parent
 RUN = "2026-05-19T00:00Z"
 #: What differs in the vessel file: the tender is swung out for the last miles.
-EVENTS = 'events = [{ miles_to_go = 20, moment_t_m = -22.0, what = "tender swung out to port" }]'
+EVENTS = 'events = [{ miles_to_go = 20, moment_t_m = -18.0, what = "tender swung out to port" }]'
 HEAD = """# Vessel file of the motor yacht "Brambling" in May: INVENTED, for demonstration only.
 # Made by make_spring_sample.py from brambling.toml; only the tender of the last miles is new.
 """

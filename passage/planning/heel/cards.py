@@ -11,7 +11,7 @@ from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import Comparison, Priced, simplest
 from passage.planning.heel.points import Walked, roll_let_through_deg, sailed
-from passage.planning.heel.single import best_single, is_useless_addition
+from passage.planning.heel.single import best_single, useless_addition
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import order_words, side_words, transfer_advice
 from passage.units import utc_text
@@ -103,12 +103,9 @@ def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tup
             cards.append(Card(way=way, action="", why_not=NOT_ALLOWED))
             continue
         one = simplest(problem, comparison.cost, single)
-        if is_useless_addition(comparison.problem, one, fins):
-            words = (
-                f"even the least amount worth a transfer ({problem.smallest_transfer_m3:.1f} m3) "
-                "costs more than it spares the fins"
-            )
-            cards.append(Card(way=way, action="", why_not=words))
+        useless = useless_addition(one, fins)
+        if useless:
+            cards.append(Card(way=way, action="", why_not=useless))
             continue
         cards.append(made(way, one, ""))
     cards.append(made("leave it", leave or plan, ""))

@@ -78,7 +78,9 @@ def headline(
     if np.any(held):
         what = "let the fins hold the rest" if parts else "let the fins hold it"
         left = float(size[held].max())
-        parts.append(f"{what} down to {left:.1f}°" if left >= 0.05 else f"{what} upright")
+        what = f"{what} down to {left:.1f}°" if left >= 0.05 else f"{what} upright"
+        legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[held]}))
+        parts.append(what if len(legs) == problem.n_legs else f"{what} on {leg_list(legs)}")
     limit = problem.limit_deg[plan.worst]
     rest = " at anchor" if problem.speed_kn[plan.worst] == 0.0 else ""
     if not parts:

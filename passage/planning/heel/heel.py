@@ -21,6 +21,7 @@ from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
+from passage.planning.heel.asked import Asked
 from passage.planning.heel.breakeven import BreakEven
 from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.cards import Card, heel_cards
@@ -226,7 +227,10 @@ def heel_files(
         moves = comparison.plan.moves
         changes = sensitivities(comparison.problem, moves, others, seconds=asked_s)
     wind_kn = evaluation.values["wind_speed_kn"]
-    flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
+    flip = None
+    if chances is None or not chances.changed or not Asked(problem).flips(comparison.plan.moves):
+        # An advice that only the draws bear out holds by them, not by the forecast.
+        flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
     plan = heel_plan(comparison, changes, flip)
     decision = _fin_use(passage, way, evaluation)
     cards = heel_cards(comparison, walked, flip)

@@ -18,7 +18,7 @@ from passage.planning.heel.moves import Move, carry_l, moved_by
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
-from passage.planning.heel.single import best_single, is_useless_addition
+from passage.planning.heel.single import best_single, useless_addition
 from passage.planning.voyage.limits import OVER_DEG
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
@@ -349,7 +349,7 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
     ]
     if single:
         moved = simplest(problem, cost, single, one)
-        if single == sequence.moves or not is_useless_addition(problem, moved, others[2]):
+        if single == sequence.moves or not useless_addition(moved, others[2]):
             others.append(moved)
     # A way that is another one under a second name is not shown.
     shown: list[Priced] = []

@@ -125,18 +125,25 @@ def _finer(problem: HeelProblem, cost: LegCost, stages: Stages, stage: int, move
     return best
 
 
-#: A transfer within this of the smallest that is allowed is as small as it may be.
-_NEAR_SMALLEST = 1.3
+#: A transfer that spares the fins less than this share of what they cost alone.
+_LITTLE = 0.1
 
 
-def is_useless_addition(problem: HeelProblem, one: Priced, fins: Priced | None) -> bool:
-    """Whether the best transfer is as small as may be and still dearer than the fins alone.
+def useless_addition(one: Priced, fins: Priced | None) -> str:
+    """Why the best transfer is no way of its own; empty where it is one.
 
-    Such a transfer is the fins' way with a useless one added, no way of its own.
+    It is not where it costs more than it spares the fins and leaves them most of their
+    work: then it is the fins' way with a transfer added for nothing.
     """
-    if fins is None or not one.moves:
-        return False
+    if fins is None or not one.moves or one.total_l <= fins.total_l:
+        return ""
     if float(fins.over_limit_h.sum()) > float(one.over_limit_h.sum()) + 1e-6:
-        return False
-    most = max(move.amount_m3 for move in one.moves)
-    return most <= _NEAR_SMALLEST * problem.smallest_transfer_m3 and one.total_l > fins.total_l
+        return ""
+    spent = float((one.crew_l + one.pump_l).sum())
+    spared = fins.total_l + spent - one.total_l
+    if spared > _LITTLE * fins.total_l:
+        return ""
+    return (
+        f"the best transfer ({sum(move.amount_m3 for move in one.moves):.1f} m3) would cost "
+        f"{spent:.0f} l and spare the fins only {max(spared, 0.0):.0f} l"
+    )

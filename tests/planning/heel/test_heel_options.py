@@ -21,6 +21,7 @@ from passage.planning.heel.options import (
 )
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sensitivity import sensitivities, with_gm, with_list
+from passage.planning.heel.single import useless_addition
 
 
 def test_policies_are_priced_by_hand():
@@ -63,8 +64,8 @@ def test_the_mixture_is_never_dearer_than_a_pure_policy(seed):
 
 
 @pytest.mark.parametrize("fixed_l", [0.1, 4.0, 1e3])
-def test_no_transfer_is_shown_only_because_it_is_small(fixed_l):
-    # Fins so cheap that every cubic metre moved is money lost: nothing is added for its own sake.
+def test_no_transfer_is_shown_that_only_adds_itself_to_the_fins(fixed_l):
+    # Fins so cheap that every cubic metre moved is money lost.
     p = problem(
         3,
         limit_deg=np.full(3, 0.5),
@@ -76,8 +77,23 @@ def test_no_transfer_is_shown_only_because_it_is_small(fixed_l):
     assert not found.plan.moves
     fins = next(one for one in found.policies if one.rule == "to the limit")
     for one in found.policies:
-        small = one.moves and max(move.amount_m3 for move in one.moves) <= 0.65
-        assert not small or one.total_l <= fins.total_l
+        spent = float((one.crew_l + one.pump_l).sum())
+        assert not one.moves or fins.total_l + spent - one.total_l > 0.1 * fins.total_l
+    # By hand: a litre of crew that spares the fins one of their hundred is no way of its own.
+    parts = ("fin_drag_l", "fin_work_l", "ballast_l", "pump_l", "crew_l", "roll_worth_l")
+    none = {name: np.zeros(3) for name in (*parts, "heel_worth_l")}
+    whole = replace(fins, **none | {"heel_drag_l": np.array([100.0, 0.0, 0.0])})
+    small = replace(
+        whole,
+        moves=(Move(0, 1, 0, 0.9),),
+        heel_drag_l=np.array([99.0, 0.0, 0.0]),
+        crew_l=np.array([5.0, 0.0, 0.0]),
+    )
+    words = useless_addition(small, whole)
+    assert words == "the best transfer (0.9 m3) would cost 5 l and spare the fins only 1 l"
+    large = replace(small, heel_drag_l=np.array([80.0, 0.0, 0.0]), crew_l=np.array([50.0, 0, 0]))
+    assert useless_addition(large, whole) == ""
+    assert useless_addition(replace(small, crew_l=np.zeros(3)), whole) == ""
 
 
 def test_money_is_litres_at_the_fuel_price():
