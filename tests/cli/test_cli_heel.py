@@ -23,7 +23,8 @@ from passage.report.text.layout import Layout
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 SEA = [x for part in ("waves", "wind", "current")
        for x in ("--forecast", str(SAMPLES / f"biscay_{part}.nc"))]  # fmt: skip
-LEAVE = ["--departure", "2026-03-13T18:00Z"]
+# By the forecast as it is: over draws another way may be the better in the mean.
+LEAVE = ["--departure", "2026-03-13T18:00Z", "--draws", "0"]
 
 
 def run(*words, vessel=SAMPLES / "brambling.toml", route="eastern.csv"):
@@ -133,7 +134,7 @@ def test_table_says_why_and_what_would_change_it():
 def test_text_fits_the_screen(monkeypatch):
     answer = passage.heel(
         SAMPLES / "eastern.csv", SAMPLES / "brambling.toml", sorted(SAMPLES.glob("biscay_*.nc")),
-        departure="2026-03-13T18:00Z", heel_l_per_deg_h=2.0,
+        departure="2026-03-13T18:00Z", heel_l_per_deg_h=2.0, draws=0,
     ).answer  # fmt: skip
     texts = {}
     for columns in (80, 100):

@@ -16,7 +16,7 @@ from passage.inputs.vessel import read_vessel
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 SEA = [x for part in ("waves", "wind", "current")
        for x in ("--forecast", str(SAMPLES / f"biscay_{part}.nc"))]  # fmt: skip
-LEAVE = ["--departure", "2026-03-14T06:00Z", "--format", "json"]
+LEAVE = ["--departure", "2026-03-14T06:00Z", "--format", "json", "--draws", "0"]
 
 
 def run(command, *words, route=SAMPLES / "western.csv"):
@@ -38,7 +38,7 @@ HEEL = {"all": "fins", "to the limit": "limit", "cheapest": "limit", "none": "le
 
 def planned(one, tmp_path):
     """Totals of the plan that sails a policy: its transfers, its offset, fins as needed."""
-    words = ["--heel", HEEL[one["fins_rule"]], "--fins", "needed", "--draws", 0]
+    words = ["--heel", HEEL[one["fins_rule"]], "--fins", "needed"]
     if one["moves"]:
         file = tmp_path / "moves.csv"
         rows = [f"{m['before_leg']},{m['source']},{m['target']},{m['amount_m3']}"
@@ -72,7 +72,7 @@ def test_every_policy_burns_what_its_plan_burns(rows):
 
 def test_fins_at_rest_are_what_the_plan_at_work_burns_less(rows):
     left = rows[0][1]
-    work = json.loads(run("plan", "--heel", "leave", "--draws", 0))["totals"]
+    work = json.loads(run("plan", "--heel", "leave"))["totals"]
     limit = read_vessel(SAMPLES / "brambling.toml").limits.underway.roll_significant_deg
     assert left["worst_leg_roll_centred_significant_deg"] > limit
     assert work["fin_hours_active"] > left["fin_hours_active"] > 1.0

@@ -88,7 +88,7 @@ def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tup
     else:
         cards.append(made("fins", fins or leave, ""))
     for way, pairs, none in (
-        ("move liquid", liquid, "no tanks that can exchange liquid across the centreline"),
+        ("move liquid", liquid, "she has no tanks that can exchange liquid across the centreline"),
         ("ballast", water, ""),
     ):
         if not pairs:

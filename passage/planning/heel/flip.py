@@ -139,6 +139,8 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
         def wind_words(step: float) -> str:
             more = "above" if step > 0.0 else "below"
             factor = max(1.0 + 0.25 * step, 0.0)
+            if factor == 0.0:
+                return "there is no wind"
             if speed is not None and np.isfinite(speed):
                 # Wind heel goes with the square of the wind.
                 return (

@@ -137,7 +137,8 @@ def useless_addition(one: Priced, fins: Priced | None) -> str:
     """
     if fins is None or not one.moves or one.total_l <= fins.total_l:
         return ""
-    if float(fins.over_limit_h.sum()) > float(one.over_limit_h.sum()) + 1e-6:
+    if fins.over_limit_charge_l > one.over_limit_charge_l + 1.0:
+        # It takes heel off that the fins cannot hold.
         return ""
     spent = float((one.crew_l + one.pump_l).sum())
     spared = fins.total_l + spent - one.total_l
