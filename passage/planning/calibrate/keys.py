@@ -23,7 +23,9 @@ _DIGITS = 4
 OUTSIDE_DOUBT = 0.25
 #: Standard error of roll numbers from the roll formula itself (simulations in time: 5 %).
 ROLL_DOUBT = 0.05
-TWO = 2.0  # standard errors either way: 95 %
+#: Standard errors either way of the doubts of roll formula, price and speed outside: the 5 % of a
+#: normal error shared between the three, so that all bands hold together.
+DOUBT_FACTOR = 2.39
 FUEL_POINTS = ("propulsion", "fuel_l_per_h")
 
 
@@ -40,7 +42,7 @@ def roll_keys(
 
     def scaled(path: KeyPath, words: str, unit: str, old: float, name: str) -> FittedKey:
         scatter = fit.coverage_factor * fit.standard_error(name)
-        shift, half = fit.shift[name], float(np.hypot(scatter, TWO * ROLL_DOUBT))
+        shift, half = fit.shift[name], float(np.hypot(scatter, DOUBT_FACTOR * ROLL_DOUBT))
         low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
         return FittedKey(path=path, words=words, unit=unit, old=old, new=new, low=low, high=high)
 
@@ -111,7 +113,7 @@ def fuel_keys(
         shift = float(model.correction(fit.shift, speed))
         # Doubts that no scatter of the log shows.
         doubt = np.hypot(model.price_doubt(speed), model.outside(speed) * OUTSIDE_DOUBT)
-        half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), TWO * doubt))
+        half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), DOUBT_FACTOR * doubt))
         low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))
         keys.append(
             FittedKey(

@@ -8,10 +8,15 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.records.plan_file import PlanFile
-from passage.planning.review.legs import LegReview, heel_mean_deg
-from passage.planning.review.match import Match
+from passage.planning.review.legs import (
+    LegReview,
+    PlannedLogged,
+    heel_mean_deg,
+    way_by_positions_nm,
+)
+from passage.planning.review.match import REST_KN, Match
 from passage.planning.review.spans import Spans
-from passage.units import HOUR_S, utc_text
+from passage.units import HOUR_S, KNOT_M_S, utc_text
 
 Array = npt.NDArray[np.float64]
 
@@ -133,28 +138,76 @@ def clock_words(plan: PlanFile, spans: Spans, match: Match) -> list[str]:
     ]
 
 
-def unit_words(plan: PlanFile, whole: LegReview) -> list[str]:
-    """Fuel off by the factor of another unit."""
-    pair = whole.pairs["fuel"]
-    if not pair.planned or not pair.logged or pair.planned <= 0.0:
-        return []
-    ratio = pair.logged / pair.planned
+def unit_words(plan: PlanFile, legs: tuple[LegReview, ...], whole: LegReview) -> list[str]:
+    """Fuel, roll or speed off by the factor of another unit, on the whole or on some legs."""
     density = plan.vessel.propulsion.fuel_density_t_m3
-    causes = {
-        1.0 / 3.785: "US gallons",
-        1.0 / 4.546: "imperial gallons",
-        density: "kilograms",
-        0.5: "one engine of two",
-        2.0: "both engines where the vessel file has one",
+    fuel = {
+        1.0 / 3.785: "is fuel_l_per_h in US gallons?",
+        1.0 / 4.546: "is fuel_l_per_h in imperial gallons?",
+        density: "is fuel_l_per_h in kilograms?",
+        0.5: "one engine of two?",
+        2.0: "both engines where the vessel file has one?",
     }
+    roll = {
+        float(np.pi / 180.0): "is roll in radians?",
+        2.0: "is it the significant amplitude, twice the rms?",
+    }
+    words = _unit("fuel", "l of the main engines", fuel, legs, whole, density)
+    words += _unit("roll", "degrees rms", roll, legs, whole)
+    return words
+
+
+def _unit(
+    key: str,
+    taken: str,
+    causes: dict[float, str],
+    legs: tuple[LegReview, ...],
+    whole: LegReview,
+    density: float = 0.0,
+) -> list[str]:
+    """The likely unit of a quantity; some legs alone are named where the others are as planned."""
+    if near := _nearest(whole.pairs[key], causes, density):
+        return [f"the {key} logged is {near} It is taken as {taken}, as its name says"]
+    odd = {leg.leg: words for leg in legs if (words := _nearest(leg.pairs[key], causes, density))}
+    compared = sum(leg.pairs[key].miss is not None for leg in legs)
+    if not odd or len(odd) == compared:
+        return []
+    found = []
+    for cause in dict.fromkeys(words.split(": ", 1)[1] for words in odd.values()):
+        numbers = [str(leg) for leg, words in odd.items() if words.endswith(cause)]
+        found.append(
+            f"the {key} logged on leg {', '.join(numbers)} is off by the factor of another unit, "
+            f"that of the other legs is not: {cause} It is taken as {taken}, as its name says"
+        )
+    return found
+
+
+def _nearest(pair: PlannedLogged, causes: dict[float, str], density: float) -> str:
+    """The factor and its likely cause; nothing where there is none."""
+    if not pair.planned or not pair.logged or pair.planned <= 0.0 or pair.logged <= 0.0:
+        return ""
+    ratio = pair.logged / pair.planned
     near = min(causes, key=lambda one: abs(np.log(ratio / one)))
     if abs(np.log(ratio / near)) > _NEAR or (near == density and pair.within_band):
+        return ""
+    return f"{ratio:.2g} times the plan's: {causes[near]}"
+
+
+def speed_words(spans: Spans) -> list[str]:
+    """Speeds over the ground off by the factor of m/s or km/h from the way between positions."""
+    hours = np.where(spans.elapsed_h > 0.0, spans.elapsed_h, np.nan)
+    way = way_by_positions_nm(spans) / hours
+    known = np.isfinite(way) & np.isfinite(spans.over_ground_kn) & (way > REST_KN)
+    if np.sum(spans.hours[known]) < 1.0:
+        return []
+    ratio = float(np.median(spans.over_ground_kn[known] / way[known]))
+    causes = {KNOT_M_S: "m/s", 3.6 * KNOT_M_S: "km/h"}
+    near = min(causes, key=lambda one: abs(np.log(max(ratio, 1e-9) / one)))
+    if abs(np.log(max(ratio, 1e-9) / near)) > _NEAR:
         return []
     return [
-        f"the fuel logged is {ratio:.2f} times the plan's, on the whole: is fuel_l_per_h in "
-        f"{causes[near]}? It is taken as litres of the main engines, as its name says"
-        if near not in (0.5, 2.0)
-        else f"the fuel logged is {ratio:.2f} times the plan's, on the whole: {causes[near]}?"
+        f"speed_over_ground_kn is {ratio:.2f} times the way between positions: is it in "
+        f"{causes[near]}? It is taken as knots, as its name says"
     ]
 
 

@@ -96,17 +96,22 @@ def leg_reviews(plan: PlanFile, spans: Spans, match: Match) -> tuple[LegReview, 
 def span_distance_nm(spans: Spans) -> Array:
     """Way over the ground in each span: by speed over ground, else positions, else log speed."""
     by_speed = spans.over_ground_kn * spans.elapsed_h
+    by_place = way_by_positions_nm(spans)
+    by_log = spans.through_water_kn * spans.elapsed_h
+    out = np.where(np.isfinite(by_speed), by_speed, by_place)
+    return np.where(np.isfinite(out), out, by_log)
+
+
+def way_by_positions_nm(spans: Spans) -> Array:
+    """Half of the way to either neighbour of each span; NaN without positions. [nm]"""
     step = _steps_nm(spans)
-    # Half of the way to either neighbour; at the ends as much again as the one there is.
+    # At the ends as much again as the one there is.
     gap = np.full(1, np.nan)
     before: Array = np.concatenate([gap, step])
     after: Array = np.concatenate([step, gap])
     back: Array = np.where(np.isnan(before), after, before)
     on: Array = np.where(np.isnan(after), before, after)
-    by_place = 0.5 * (back + on)
-    by_log = spans.through_water_kn * spans.elapsed_h
-    out = np.where(np.isfinite(by_speed), by_speed, by_place)
-    return np.where(np.isfinite(out), out, by_log)
+    return np.asarray(0.5 * (back + on))
 
 
 def _steps_nm(spans: Spans) -> Array:

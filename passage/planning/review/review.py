@@ -62,7 +62,8 @@ def review(log: Recording, plan: PlanFile) -> Review:
     whole = whole_review(legs)
     words = [*log.notes, *trimmed, *doubts.gap_words(spans), *words]
     words += doubts.clock_words(plan, spans, match)
-    words += doubts.unit_words(plan, whole)
+    words += doubts.unit_words(plan, legs, whole)
+    words += doubts.speed_words(spans)
     words += doubts.list_words(spans, legs)
     late = None
     if legs[0].begin_s is not None and legs[0].part >= 1.0:

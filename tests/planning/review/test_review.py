@@ -174,6 +174,13 @@ def test_without_positions_time_decides(planned, look):
         (lambda row: row.update(fuel_l_per_h=0.5 * row["fuel_l_per_h"]), "one engine of two"),
         (lambda row: row.update(heel_deg=row["heel_deg"] + 2.5), "2.5 deg further to starboard"),
         (lambda row: row.update(fuel_l_per_h=0.0), "dead meter"),
+        (lambda row: row.update(roll_rms_deg=2.0 * row["roll_rms_deg"]), "significant amplitude"),
+        (lambda row: row.update(roll_rms_deg=np.radians(row["roll_rms_deg"])), "in radians"),
+        (
+            lambda row: row.update(speed_over_ground_kn=1.852 * row["speed_over_ground_kn"]),
+            "in km/h",
+        ),
+        (lambda row: row.update(speed_over_ground_kn=0.5144 * row["speed_over_ground_kn"]), "m/s"),
     ],
 )
 def test_what_is_wrong_with_a_log_is_said(planned, look, change, words):
@@ -181,6 +188,18 @@ def test_what_is_wrong_with_a_log_is_said(planned, look, change, words):
     for row in rows:
         change(row)
     assert any(words in one for one in look(csv_of(rows)).doubts)
+
+
+def test_units_mixed_within_a_log_name_the_legs(planned, look):
+    rows = rows_of(planned[1])
+    for row, leg in zip(rows, planned[1]["track"]["leg"], strict=True):
+        row["fuel_l_per_h"] /= 3.785 if leg in (3, 4) else 1.0
+    found = look(csv_of(rows))
+    assert any("on leg 3, 4 is off by the factor of another unit" in one for one in found.doubts)
+    # Nothing is put right by a guess.
+    assert found.legs[2].pairs["fuel"].logged == pytest.approx(
+        found.legs[2].pairs["fuel"].planned / 3.785, rel=1e-3
+    )
 
 
 def test_a_meter_that_sticks_gives_no_fuel(planned, look):
