@@ -255,7 +255,11 @@ def said_when_stopped(folder: Path) -> Iterator[None]:
     help="Form of the statistics; html writes season.html into the folder.",
 )
 @screen_options
-@click.option("--strict", is_flag=True, help="Exit 5 if any departure runs off the data.")
+@click.option(
+    "--strict",
+    is_flag=True,
+    help="Exit 5 if any departure runs off the data, or lacks wind or current on much of a leg.",
+)
 def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -> None:
     """Thousands of departures over past years: which months, which route, with what odds.
 
@@ -329,8 +333,17 @@ def _write(result: Any, folder: Path, layout: str, screen: Any) -> None:
 
 
 def _strict(result: Any) -> None:
+    import numpy as np
+
     from passage.errors import PartialCoverage
+    from passage.planning.voyage.flows import FLOW_SHARE
 
     off = int((result.numbers["status"] != 0).sum())
     if off:
         raise PartialCoverage(f"{off} departures run off the data or could not be computed.")
+    gaps = np.fmax(result.numbers["wind_gap_percent"], result.numbers["current_gap_percent"])
+    short = int(np.sum(gaps > 100.0 * FLOW_SHARE))
+    if short:
+        raise PartialCoverage(
+            f"wind or current is missing on much of a leg in {short} of {gaps.size} departures."
+        )

@@ -88,7 +88,12 @@ def told(path):
             }
             points = direct_points(ready, forecast, np.array([LEAVE_S]))
             numbers = departure_numbers(
-                ready.vessel, ready.track, points.values, points.fin_codes, points.status
+                ready.vessel,
+                ready.track,
+                points.values,
+                points.fin_codes,
+                points.status,
+                points.flow_gaps,
             )
             made["season", legs] = {
                 "worst": float(numbers["worst_window_roll_significant_deg"][0]),

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from passage.inputs.route import Route, Track
 from passage.physics.fins.use import FIN_USE_WORDS
 from passage.planning.plan.legtable import evaluation_side, side_word, use_word
+from passage.planning.plan.partial import masked_reach_km
 from passage.planning.voyage.evaluate import Evaluation, evaluate, over_engine
 from passage.planning.voyage.flows import flows_given, flows_missing, gap_shares
 from passage.planning.voyage.legs import (
@@ -62,7 +63,10 @@ class Cell:
     current.
     ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
     points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
-    (+ starboard). ``roll_hours`` are integrals over the passage, ``(departures,)``:
+    (+ starboard). ``known_h`` and ``covered_fuel_l`` are the hours of each leg that the
+    forecast covers and the fuel of them; ``reach_km`` is how far off the nearest sea cells
+    of all masked points are, None where there is no such remedy. ``roll_hours`` are
+    integrals over the passage, ``(departures,)``:
     of roll (deg h) and of the time with the running roll above its limit (h). ``worst_roll_deg`` is
     the largest roll at any point, ``(departures,)``.
     """
@@ -85,6 +89,9 @@ class Cell:
     hours_over_limit: Array
     worst_roll_deg: Array
     travel_deg: Array
+    known_h: Array
+    covered_fuel_l: Array
+    reach_km: float | None = None
     leg_speeds_kn: tuple[float, ...] | None = None
 
 
@@ -138,6 +145,7 @@ def make_cells(
     way = sailed(yacht, task, forecast, departure_s, hold, rule)
     given = flows_given(forecast)
     flows = flow_gaps(yacht, way, task.track, given)
+    reach_km = masked_reach_km(forecast, task.track, way)
     cells: list[Cell] = []
     seen: Evaluation | None = None
     for word in fins:
@@ -161,7 +169,7 @@ def make_cells(
             cell = put_rows(
                 cell, over, cell_of_way(yacht, task, late, word, slower, again, without)
             )
-        cells.append(cell)
+        cells.append(replace(cell, reach_km=reach_km))
     return cells
 
 
@@ -315,11 +323,15 @@ def cell_of_way(
         fin_use=_commonest(evaluation.fin_use, hours, starts),
         side=leg_sum(evaluation_side(way, evaluation) * hours, starts),
         no_way=np.any(way.no_way, axis=-1),
-        **flows,
+        flow_missing=flows["flow_missing"],
+        wind_gap=flows["wind_gap"],
+        current_gap=flows["current_gap"],
         roll_degree_hours=np.sum(felt * hours, axis=-1),
         hours_over_limit=_roll_over_h(limits[0], felt),
         worst_roll_deg=np.max(felt, axis=-1),
         travel_deg=np.sum(travel, axis=-1),
+        known_h=known,
+        covered_fuel_l=leg_sum(np.nan_to_num(values["fuel_l"], nan=0.0), starts),
         leg_speeds_kn=task.leg_speeds_kn,
     )
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.route import Route
+from passage.planning.plan.partial import remedy_words
 from passage.planning.voyage.limits import LIMIT_KEYS, limits_of, slack
 from passage.planning.voyage.rolling import driven_by_fins
 from passage.variables import BY_NAME, COVERAGE
@@ -272,6 +273,7 @@ def exclusion_words(
     """The reasons; ``cells`` differ in speed only, ``closed`` holds their codes."""
     total = cells[0].departure_s.size
     checks = [check_limits(vessel, route, cell) for cell in cells]
+    reach_km = widest_reach_km(cells)
     # Reason -> lines of (times it strikes, leg number, words).
     found: dict[str, list[tuple[int, int, str]]] = {}
 
@@ -293,7 +295,8 @@ def exclusion_words(
                  f" (up to {worst:.{decimals}f})")  # fmt: skip
         for word, text in _GAPS.items():
             code = COVERAGE.index(word)
-            note(word, i + 1, f"{head} {text}", [cell.coverage[:, i] == code for cell in cells])
+            tail = f";{remedy_words(reach_km)[:-1]}" if word == "masked" and reach_km else ""
+            note(word, i + 1, f"{head} {text}", [c.coverage[:, i] == code for c in cells], tail)
     for bit, words in ((LATE, "arrives too late"), (DARK, "arrives in the dark"),
                        (NO_WAY, "cannot make way against the current"),
                        (BUDGET, "exceeds the comfort budget"), (FLOW, _NO_FLOW),
@@ -336,6 +339,14 @@ def exclusions(
             if said.lines:
                 found.append(said)
     return tuple(found)
+
+
+def widest_reach_km(cells: Sequence[Cell]) -> float | None:
+    """Distance to the nearest sea cells of what is masked in any of them; None for no remedy."""
+    masked = COVERAGE.index("masked")
+    reach = [cell.reach_km for cell in cells if np.any(cell.coverage == masked)]
+    known = [one for one in reach if one is not None]
+    return max(known) if known and len(known) == len(reach) else None
 
 
 def _counted(cells: Sequence[Cell], masks: Sequence[Bools]) -> list[tuple[str, int]]:

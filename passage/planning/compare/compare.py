@@ -28,6 +28,7 @@ from passage.planning.compare.odds import CompareOdds, odds_totals
 from passage.planning.compare.work import run_tasks
 from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
+from passage.planning.plan.partial import extended_totals
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
 from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
@@ -144,6 +145,11 @@ class Comparison:
 
         cell = self.cell_of(index)
         return f"{utc_text(self.departure_s[index])}, {cell.speed_text}, fins {cell.fins}"
+
+    def known_words(self, index: int) -> str:
+        """``94 % known`` of one combination, never rounded up to all of it."""
+        share = float(self.totals["known_percent"][index])
+        return f"{np.floor(np.nan_to_num(share)):.0f} % known"
 
     def front_order(self) -> Ints:
         """The front by rising fuel."""
@@ -343,6 +349,9 @@ def _totals(vessel: Any, route: Route, cell: Cell) -> dict[str, Array]:
     )
     totals["worst_window_lateral_acceleration_rms_g"] = np.max(
         cell.legs["window_lateral_acceleration_rms_g"], axis=-1
+    )
+    totals["fuel_extended_l"], totals["known_percent"] = extended_totals(
+        cell.covered_fuel_l, cell.known_h, cell.legs["hours"]
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         totals["mean_roll_significant_deg"] = cell.roll_degree_hours / totals["hours"]

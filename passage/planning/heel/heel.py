@@ -50,8 +50,10 @@ from passage.planning.heel.reason import because
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Variation, sensitivities
 from passage.planning.odds.versions import versions_of
+from passage.planning.plan.cautions import coverage_gaps
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
 from passage.planning.plan.legtable import leg_table
+from passage.planning.plan.partial import masked_reach_km
 from passage.planning.plan.plan import (
     Passage,
     PlanOptions,
@@ -175,6 +177,7 @@ def heel_files(
         spoken = (passage.speed_note,) if passage.speed_note else ()
         notes = (*sea.notes, *route.notes, *words, *spoken)
         given = flows_given(sea)
+        reach_km = masked_reach_km(sea, passage.track, way)
         missing = [*missing_flows(passage.track, way, given), *short_flows(passage, way, given)]
         origin = provenance(passage, sea, options)
         walked = Walked(passage, way, evaluation, options.wave_method)
@@ -253,6 +256,7 @@ def heel_files(
         offset_roll_deg=offset_roll,
         at_limit_percent=at_limit,
         cautions=(
+            *coverage_gaps(legs, way, passage, reach_km),
             *missing,
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,

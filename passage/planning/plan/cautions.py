@@ -20,7 +20,11 @@ from passage.planning.plan.cautions_sea import (
     wet_deck,
 )
 from passage.planning.plan.judged import window_words
-from passage.planning.plan.partial import LEAST_KNOWN_PERCENT, harbour_reach_nm
+from passage.planning.plan.partial import (
+    LEAST_KNOWN_PERCENT,
+    harbour_reach_nm,
+    remedy_words,
+)
 from passage.planning.plan.result import Caution
 from passage.planning.plan.totals import CHECKED_TO_PERCENT, usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
@@ -117,7 +121,8 @@ def plan_cautions(
     hunting = near_hunting(passage, options, way, evaluation)
     found = [
         *_no_way(passage, way),
-        *_gaps(legs, way, passage, reach_km),
+        *filled_cautions(passage.track, way),
+        *coverage_gaps(legs, way, passage, reach_km),
         *missing_flows(passage.track, way, given),
         *flat_calm(passage, way),
         *_land(passage),
@@ -176,10 +181,11 @@ def filled_cautions(track: Track, way: March) -> list[Caution]:
     return cautions
 
 
-def _gaps(
+def coverage_gaps(
     legs: Sequence[dict[str, Any]], way: March, passage: Passage, reach_km: float | None
 ) -> list[Caution]:
-    cautions = filled_cautions(passage.track, way)
+    """Legs that the forecast does not cover in full, with the share and the remedy."""
+    cautions = []
     filled = [COVERAGE.index(one) for one in FILLED]
     for leg in legs:
         word = leg["coverage"]
@@ -193,7 +199,7 @@ def _gaps(
         gap = (codes != 0) & ~np.isin(codes, filled)
         share = 100.0 * np.sum(hours * gap) / max(np.sum(hours), 1e-9)
         text = f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}"
-        known = leg.get("known_percent", 0.0)
+        known = leg.get("known_percent") or 0.0
         if known <= 0.0:
             text += "; no roll, comfort or fuel is given for the leg."
         else:
@@ -207,8 +213,7 @@ def _gaps(
             away = harbour_reach_nm(passage, codes == COVERAGE.index("masked"), here)
             if away is not None:
                 text += f" --harbour {away:g} would take it as sheltered water without waves."
-        if word == "masked" and reach_km is not None:
-            text += f" --nearest-sea-cell {reach_km:g} would cover it."
+            text += remedy_words(reach_km)
         cautions.append(Caution(f"coverage_{word}", "warning", (leg["leg"],), text))
     return cautions
 

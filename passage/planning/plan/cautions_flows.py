@@ -60,9 +60,9 @@ def short_flows(passage: Passage, way: March, given: tuple[str, ...]) -> list[Ca
         shares = gap_shares(codes, track, way.hours)
         much = {leg + 1: float(share) for leg, share in enumerate(shares) if share > FLOW_SHARE}
         if much:
-            told = ", ".join(f"{100.0 * share:.0f} %" for share in much.values())
-            of = "the leg" if len(much) == 1 else "the legs"
-            text = f"no {flow} is known on {told} of {of}; {LEFT_OUT[flow]} there."
+            told = [f"{100.0 * share:.0f} % of leg {leg}" for leg, share in much.items()]
+            where = " and ".join([", ".join(told[:-1]), told[-1]] if told[1:] else told)
+            text = f"no {flow} is known on {where}; {LEFT_OUT[flow]} there."
             cautions.append(Caution(f"{flow}_gap", "caution", tuple(much), text))
         few = tuple(leg for leg in legs_of(passage, missing) if leg not in much)
         if few:

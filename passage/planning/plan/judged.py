@@ -45,20 +45,26 @@ def judge_legs(
     tuple of dict
         One a limit and leg: ``leg``, ``limit_key``, ``limit``, ``worst``, ``unit``, ``from_utc``
         and ``to_utc`` of the worst window, ``hours_over``, and ``known``, false where part of
-        the leg's windows is not.
+        the leg's windows is not; ``past_midnight`` whether she is under way past midnight (UTC).
     """
     found = leg_limits(vessel, track.leg, track.length_m == 0.0, way.hours, evaluation.values, fins)
     rows = []
+    # A clock time alone says which day only where she makes the passage within one.
+    end_s = departure_s + float(np.nansum(way.hours)) * HOUR_S
+    past_midnight = utc_text(departure_s)[:10] != utc_text(end_s)[:10]
     for one in found:
         for i, leg in enumerate(legs):
             if one.key.startswith("window_"):
                 leg[one.key] = float(one.value[i])
             if np.isfinite(one.limit[i]):
-                rows.append(_row(one, i, departure_s))
+                rows.append(_row(one, i, departure_s, past_midnight))
     return tuple(rows)
 
 
-def _row(one: LegLimit, i: int, departure_s: float) -> dict[str, Any]:
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _row(one: LegLimit, i: int, departure_s: float, past_midnight: bool) -> dict[str, Any]:
     begins = departure_s + (one.middle_h[i] - 0.5 * one.length_h[i]) * HOUR_S
     ends = begins + one.length_h[i] * HOUR_S
     seen = bool(np.isfinite(begins))
@@ -72,14 +78,24 @@ def _row(one: LegLimit, i: int, departure_s: float) -> dict[str, Any]:
         "to_utc": utc_text(ends) if seen else None,
         "hours_over": float(one.over_h[i]),
         "known": not bool(one.unknown[i]),
+        "past_midnight": past_midnight,
     }
 
 
 def window_words(row: dict[str, Any] | None) -> str:
-    """``from 10:20Z to 11:20Z, 2.3 h over``: when a limit is exceeded most, and how long."""
+    """``from 10:20Z to 11:20Z, 2.3 h over``: when a limit is exceeded most, and how long.
+
+    With the day (``from 14 Mar 23:40Z to 15 Mar 00:40Z``) where she is under way past midnight.
+    """
     if row is None or row["from_utc"] is None or not row["hours_over"] > 0.0:
         return ""
-    first, last = row["from_utc"][11:], row["to_utc"][11:]
-    when = f"at {first}" if first == last else f"from {first} to {last}"
+    first, last = row["from_utc"], row["to_utc"]
+    if row["past_midnight"]:
+        first, last = (f"{when[8:10]} {_MONTHS[int(when[5:7]) - 1]} {when[11:]}"
+                       for when in (first, last))  # fmt: skip
+        last = last if first[:6] != last[:6] else last[7:]
+    else:
+        first, last = first[11:], last[11:]
+    when = f"at {first}" if row["from_utc"] == row["to_utc"] else f"from {first} to {last}"
     hours = row["hours_over"]
     return f" {when}, {f'{hours:.1f}' if hours >= 0.05 else 'under 0.1'} h over"

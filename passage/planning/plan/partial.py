@@ -23,9 +23,10 @@ from passage.variables import BY_NAME, COVERAGE
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.inputs.route import Track
-    from passage.planning.voyage.prepare import Passage, PlanOptions
+    from passage.planning.voyage.prepare import Passage
 
 Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int8]
 
 #: Share of the time that must be known before a sum is extended over the rest
 #: (assumption). [%]
@@ -104,17 +105,58 @@ def extended_sum(
     return float(np.nansum(np.asarray(points, float)) * 100.0 / share)
 
 
-def masked_reach_km(
-    forecast: Forecast, track: Track, way: March, options: PlanOptions
+def extended_totals(covered: Array, known_h: Array, hours: Array) -> tuple[Array, Array]:
+    """A sum over many passages, extended as that of one plan, and the share it rests on.
+
+    Parameters
+    ----------
+    covered : ndarray, L + (legs,)
+        Sum over the covered part of each leg.
+    known_h, hours : ndarray, L + (legs,)
+        Hours of each leg that are covered, and all of them. [h]
+
+    Returns
+    -------
+    total : ndarray, L
+        NaN where less than ``LEAST_KNOWN_PERCENT`` is known.
+    known_percent : ndarray, L
+        Share of the hours that is known; NaN where the hours are not. [%]
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(hours > 0.0, 100.0 * known_h / hours, np.where(hours == 0.0, 100.0, 0.0))
+        by_leg = np.sum(np.where(share < 100.0, covered * 100.0 / share, covered), axis=-1)
+        whole = 100.0 * np.sum(known_h, axis=-1) / np.sum(hours, axis=-1)
+        at_once = np.sum(covered, axis=-1) * 100.0 / whole
+    each = np.all(share >= LEAST_KNOWN_PERCENT, axis=-1)
+    total = np.where(each, by_leg, at_once)
+    return np.where(whole >= LEAST_KNOWN_PERCENT, total, np.nan), whole
+
+
+def masked_reach_km(forecast: Forecast, track: Track, way: March) -> float | None:
+    """Distance within which ``--nearest-sea-cell`` would cover every masked point, if any. [km]
+
+    ``way`` of shape ``(n,)`` or ``(departures, n)``: a point counts once, at its first
+    masked time. None where nothing is masked, or a cell is too far off.
+    """
+    return reach_of_masked_km(
+        forecast, track.lat_deg, track.lon_deg, way.conditions.coverage, way.time_s
+    )
+
+
+def reach_of_masked_km(
+    forecast: Forecast, lat_deg: Array, lon_deg: Array, coverage: Codes, time_s: Array
 ) -> float | None:
-    """Distance within which ``--nearest-sea-cell`` would cover every masked point, if any. [km]"""
-    masked = np.ravel(way.conditions.coverage == COVERAGE.index("masked"))
+    """The same for points ``(n,)`` with codes and times ``(n,)`` or ``(departures, n)``. [km]"""
+    masked = coverage == COVERAGE.index("masked")
     groups = getattr(forecast, "groups", None)
-    if not groups or not np.any(masked) or options.nearest_sea_cell_km is not None:
+    if not groups or not np.any(masked):
         return None
+    masked = masked.reshape(-1, masked.shape[-1])
+    at = np.flatnonzero(masked.any(axis=0))
+    row = np.argmax(masked[:, at], axis=0)
+    times = np.broadcast_to(time_s, coverage.shape).reshape(masked.shape)
     group = groups.get("waves") or groups["spectrum"]
-    time_s = np.ravel(way.time_s)[masked]
-    return cover_km(group, track.lat_deg[masked], track.lon_deg[masked], time_s, REMEDY_KM)
+    return cover_km(group, lat_deg[at], lon_deg[at], times[row, at], REMEDY_KM)
 
 
 def harbour_reach_nm(
@@ -129,3 +171,8 @@ def harbour_reach_nm(
     away = end_distance_nm(ends, track.lat_deg[here][masked], track.lon_deg[here][masked])
     most = float(np.ceil(np.max(away, initial=0.0)))
     return most if 0.0 < most <= MOST_NM else None
+
+
+def remedy_words(reach_km: float | None) -> str:
+    """`` --nearest-sea-cell 15 would cover it.``, or nothing."""
+    return "" if reach_km is None else f" --nearest-sea-cell {reach_km:g} would cover it."

@@ -146,7 +146,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         fan_points(evaluation, options.fins),
     )  # fmt: skip
     exceeded = limits_exceeded(passage.vessel, legs, judged)
-    reach_km = masked_reach_km(forecast, passage.track, way, options)
+    reach_km = masked_reach_km(forecast, passage.track, way)
     cautions = plan_cautions(
         passage,
         way,

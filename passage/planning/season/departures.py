@@ -17,10 +17,11 @@ import numpy.typing as npt
 from passage.inputs.route import Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
+from passage.planning.plan.partial import extended_totals
 from passage.planning.season.limits import passage_limits
 from passage.planning.season.march import one_row
-from passage.planning.voyage.flows import reaches_nothing
-from passage.planning.voyage.legs import leg_mean, leg_starts
+from passage.planning.voyage.flows import EFFECTS, FLOW_SHARE, LEFT_OUT, reaches_nothing
+from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum
 from passage.planning.voyage.rolling import driven_by_fins
 from passage.variables import COVERAGE, FILLED
 
@@ -56,6 +57,15 @@ def _c(name: str, unit: str, heading: str, meaning: str, decimals: int = 1) -> D
 COLUMNS: tuple[DepartureColumn, ...] = (
     _c("hours", "hour", "hours", "time under way and at stays"),
     _c("fuel_l", "L", "fuel", "fuel of the passage, all users", 0),
+    _c("known_percent", "percent", "known", "share of the hours whose sea the data cover", 0),
+    _c("fuel_extended_l", "L", "fuel extended",
+       "fuel, with what the data do not cover at the rate of what they do; nothing where too "
+       "little is known", 0),
+    _c("wind_gap_percent", "percent", "no wind",
+       "largest share of a leg's hours without wind, but for places beside land", 0),
+    _c("current_gap_percent", "percent", "no current",
+       "largest share of a leg's hours without current where a file gives one, but for places "
+       "beside land", 0),
     _c("fuel_waves_l", "L", "waves", "part of the fuel: added resistance in waves", 0),
     _c("fuel_wind_l", "L", "wind", "part of the fuel: wind beyond still air", 0),
     _c("fuel_fins_active_l", "L", "fins active", "part of the fuel: fins working against roll", 0),
@@ -97,6 +107,8 @@ COLUMN_BY_NAME = {column.name: column for column in COLUMNS}
 #: Codes beside the numbers, int8; ``limits_broken`` has a bit for each of ``LIMIT_KEYS``,
 #: -1 where it is not judged.
 CODE_COLUMNS = ("status", "within_limits", "limits_broken")
+#: Columns that departures with gaps have as well.
+OF_GAPS = ("known_percent", "fuel_extended_l", "wind_gap_percent", "current_gap_percent")
 UNKNOWN, OUTSIDE, WITHIN = -1, 0, 1
 
 #: What the numbers of a departure are made of: outside units, names of ``variables.py``.
@@ -114,6 +126,7 @@ def departure_numbers(
     values: Mapping[str, Array],
     fin_codes: Codes,
     status: Codes,
+    flow_gaps: Mapping[str, Array],
 ) -> dict[str, npt.NDArray]:
     """Numbers of many departures along one track.
 
@@ -126,7 +139,9 @@ def departure_numbers(
     fin_codes : ndarray of int8, (departures, n)
         Codes of ``physics.fin_use``.
     status : ndarray of int8, (departures,)
-        Codes into ``STATUS``; numbers are kept where it is 0.
+        Codes into ``STATUS``; numbers are kept where it is 0, those of ``OF_GAPS`` always.
+    flow_gaps : mapping
+        "wind" and "current" to shares of the legs without them ``(departures, legs)``.
 
     Returns
     -------
@@ -152,7 +167,7 @@ def departure_numbers(
     )
     numbers: dict[str, npt.NDArray] = {"hours": values["hours"].sum(axis=-1)}
     for name in COLUMN_BY_NAME:
-        if name.startswith("fuel_"):
+        if name.startswith("fuel_") and name not in OF_GAPS:
             numbers[name] = values[name].sum(axis=-1)
     for kind in ("centred", "active"):
         weighted = np.sum(values[f"roll_{kind}_rms_deg"] * hours, axis=-1)
@@ -172,6 +187,14 @@ def departure_numbers(
     numbers["fin_at_limit_percent"] = fins.at_limit_percent
     slams = np.where(fin_codes == use.SLAMMING, hours, 0.0).sum(axis=-1)
     numbers["slamming_hours"] = slams if vessel.fins else np.full(slams.shape, np.nan)
+    burnt = values["fuel_l"]
+    numbers["fuel_extended_l"], numbers["known_percent"] = extended_totals(
+        leg_sum(np.nan_to_num(burnt, nan=0.0), starts),
+        leg_sum(np.where(np.isnan(burnt), 0.0, hours), starts),
+        np.broadcast_to(leg_sum(hours, starts), (burnt.shape[0], starts.size)),
+    )
+    for flow, share in flow_gaps.items():
+        numbers[f"{flow}_gap_percent"] = 100.0 * np.max(share, axis=-1)
     known = status == 0
     found = passage_limits(vessel, track, values)
     numbers["worst_window_roll_significant_deg"] = found.roll_deg
@@ -183,8 +206,8 @@ def departure_numbers(
     numbers["limits_broken"] = np.where(judged, found.broken, -1).astype(np.int8)
     numbers["status"] = status.astype(np.int8)
     for column in COLUMNS:
-        kept = np.where(known, numbers[column.name], np.nan)
-        numbers[column.name] = kept.astype(np.float32)
+        kept = known | (column.name in OF_GAPS)
+        numbers[column.name] = np.where(kept, numbers[column.name], np.nan).astype(np.float32)
     return {name: numbers[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
 
 
@@ -210,6 +233,49 @@ def off_data_note(status: npt.NDArray[np.int8]) -> str:
         if word in _STATUS_WORDS and (count := int(np.count_nonzero(status == code)))
     ]
     return f"departures without numbers: {', '.join(parts)}" if parts else ""
+
+
+def partly_known_note(status: Codes, known_percent: Array, fuel_extended_l: Array) -> str:
+    """How much is known of departures with a gap, their fuel extended, and a way out."""
+    gaps = (status > 0) & (status < NO_WAY) & (known_percent > 0.0)
+    if not np.any(gaps):
+        return ""
+    share = known_percent[gaps]
+    low, high = np.floor(share.min()), np.floor(share.max())
+    span = f"{low:.0f} %" if low == high else f"{low:.0f} to {high:.0f} %"
+    text = f"of {int(gaps.sum())} departures {span} of the hours are known"
+    fuel = fuel_extended_l[gaps]
+    fuel = fuel[np.isfinite(fuel)]
+    if fuel.size:
+        text += (
+            f"; extended from that, {fuel.size} of them take ~{np.median(fuel):.0f} l in the "
+            "median. No percentile and no share counts them"
+        )
+    if np.any(gaps & (status == COVERAGE.index("masked"))):
+        text += (
+            ". Near the ends of the route --harbour takes what is masked as sheltered water; "
+            "elsewhere lay the route where the data have sea (`passage check` shows where)"
+        )
+    return text
+
+
+def flow_gap_notes(numbers: Mapping[str, npt.NDArray]) -> list[str]:
+    """Wind or current that no file gives, or that departures lack on much of a leg."""
+    notes = []
+    for flow in ("wind", "current"):
+        gap = numbers[f"{flow}_gap_percent"]
+        gap = gap[np.isfinite(gap)]
+        if gap.size and np.all(gap == 100.0):
+            notes.append(f"no {flow} is given or reached: {EFFECTS[flow]}")
+            continue
+        short = int(np.sum(gap > 100.0 * FLOW_SHARE))
+        if short:
+            notes.append(
+                f"no {flow} is known on more than {100.0 * FLOW_SHARE:.0f} % of a leg in {short} "
+                f"of {gap.size} departures, on up to {gap.max():.0f} % of one; "
+                f"{LEFT_OUT[flow]} there"
+            )
+    return notes
 
 
 def hunting(status: Codes, values: Mapping[str, Array]) -> Codes:

@@ -6,6 +6,7 @@ way taken where the fast one does not apply: full directional spectra.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,10 +14,12 @@ import numpy.typing as npt
 
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Track
+from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage
 from passage.planning.season.departures import POINT_NAMES, hunting, passage_status
 from passage.planning.voyage.evaluate import Evaluation, evaluate
-from passage.planning.voyage.flows import flows_given
+from passage.planning.voyage.flows import flows_given, gap_shares
+from passage.planning.voyage.legs import leg_starts
 from passage.planning.voyage.list_drift import list_along
 from passage.planning.voyage.march import March, march
 from passage.planning.voyage.rolling import Choices
@@ -32,11 +35,15 @@ LIST_TOLERANCE_RAD = float(deg_to_rad(0.01))
 
 @dataclass(frozen=True)
 class PointValues:
-    """Point values ``(departures, n)`` in outside units, fin use, and a status a departure."""
+    """Point values ``(departures, n)`` in outside units, fin use, and a status a departure.
+
+    ``flow_gaps`` are shares of the legs without wind and current, ``(departures, legs)``.
+    """
 
     values: dict[str, Array]
     fin_codes: Codes
     status: Codes
+    flow_gaps: dict[str, Array]
 
 
 def direct_points(
@@ -81,6 +88,7 @@ def direct_points(
         values,
         evaluation.fin_use.astype(np.int8),
         hunting(_status(movement, forecast, track), values),
+        flow_gaps(vessel, track, _flow_codes(movement, forecast), movement.hours),
     )
 
 
@@ -109,6 +117,26 @@ def _values(evaluation: Evaluation, list_rad: Array) -> dict[str, Array]:
 
 
 def _status(movement: March, forecast: Forecast, track: Track) -> Codes:
+    flows = _flow_codes(movement, forecast)
+    codes = movement.conditions.coverage
+    return passage_status(codes, flows, movement.no_way, track.length_m > 0.0)
+
+
+def _flow_codes(movement: March, forecast: Forecast) -> dict[str, Codes]:
     sky = movement.conditions
-    flows = {flow: getattr(sky, f"{flow}_coverage") for flow in flows_given(forecast)}
-    return passage_status(sky.coverage, flows, movement.no_way, track.length_m > 0.0)
+    return {flow: getattr(sky, f"{flow}_coverage") for flow in flows_given(forecast)}
+
+
+def flow_gaps(
+    vessel: Vessel, track: Track, codes: Mapping[str, Codes], hours: Array
+) -> dict[str, Array]:
+    """Shares of the legs without wind and current, by the rules of a comparison.
+
+    ``codes`` of the flows that files give, ``(departures, n)``; ``hours`` likewise.
+    """
+    legs = (hours.shape[0], leg_starts(track.leg).size)
+    shares = {"wind": np.full(legs, float(vessel.windage is not None)), "current": np.zeros(legs)}
+    for flow, found in codes.items():
+        if flow == "current" or vessel.windage is not None:
+            shares[flow] = gap_shares(found, track, hours)
+    return shares

@@ -23,7 +23,12 @@ from passage.physics.tables.cell_sampling import sample_runs
 from passage.planning.plan.plan import Passage
 from passage.planning.season.comfort import accelerations, sickness_percent
 from passage.planning.season.departures import hunting, passage_status
-from passage.planning.season.direct import LIST_TOLERANCE_RAD, PointValues, list_share
+from passage.planning.season.direct import (
+    LIST_TOLERANCE_RAD,
+    PointValues,
+    flow_gaps,
+    list_share,
+)
 from passage.planning.season.march import march_departures, one_row, track_speeds_m_s
 from passage.planning.season.rate_limited import rate_limited_points, solve_in_full
 from passage.planning.season.segments import (
@@ -97,7 +102,8 @@ class KnownSea:
         codes = np.empty(movement.time_s.shape, np.int8)
         for part in parts:
             codes[:, part.columns] = part.codes
-        return PointValues(values, codes, status)
+        gaps = flow_gaps(vessel, track, self.flows, movement.hours)
+        return PointValues(values, codes, status, gaps)
 
 
 def fast_points(

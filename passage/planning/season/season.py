@@ -32,7 +32,13 @@ from passage.planning.season.blocks import (
     run_blocks,
 )
 from passage.planning.season.calendar import CALM, grouped, hours_of, months_of, weeks_of
-from passage.planning.season.departures import CODE_COLUMNS, COLUMNS, off_data_note
+from passage.planning.season.departures import (
+    CODE_COLUMNS,
+    COLUMNS,
+    flow_gap_notes,
+    off_data_note,
+    partly_known_note,
+)
 from passage.planning.season.heel import TransferPrice, transfer_price
 from passage.planning.season.jobs import make_blocks
 from passage.planning.season.setup import (
@@ -160,6 +166,8 @@ def run_season(
         *(trim_note(one.yacht.resistance_hull).removesuffix(".") for one in made.passages),
         *(hunting_note(one.yacht, one.track.speed_kn).removesuffix(".") for one in made.passages),
         off_data_note(numbers["status"]),
+        partly_known_note(numbers["status"], numbers["known_percent"], numbers["fuel_extended_l"]),
+        *flow_gap_notes(numbers),
         gm_held_note(vessel, float(known.max())) if known.size else None,
     )
     standing = None

@@ -294,7 +294,12 @@ def _ways(
         for way in made.ways:
             sailed, found = sail(way, departures[at : at + size])
             numbers = departure_numbers(
-                sailed.vessel, sailed.track, found.values, found.fin_codes, found.status
+                sailed.vessel,
+                sailed.track,
+                found.values,
+                found.fin_codes,
+                found.status,
+                found.flow_gaps,
             )
             for name in KEPT:
                 each[name].append(numbers[name])
@@ -346,6 +351,7 @@ def _rows(passage: Any, departures: npt.NDArray[np.float64], points: Any) -> Row
                 made.values,
                 made.fin_codes,
                 made.status,
+                made.flow_gaps,
             )
         )
     return {name: np.concatenate([r[name] for r in rows]) for name in rows[0]}

@@ -17,7 +17,7 @@ from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.odds.versions import versions_of
 from passage.planning.suggest.expected import Expected, expected_of
-from passage.planning.suggest.judge import Judged, judge
+from passage.planning.suggest.judge import NOT_COVERED, Judged, judge
 from passage.planning.suggest.search import (
     LABEL,
     Found,
@@ -233,8 +233,11 @@ def _searched(
 def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:
     """Why none of the candidates may be chosen."""
     if not any(np.isfinite(one.fuel_l) for one in found.values()):
+        # What would cover a route at the caution itself, where there is such a way.
+        why = next((f for one in found.values() for f in one.faults if f"{NOT_COVERED} (" in f), "")
+        remedy = f" {why[len(NOT_COVERED) + 2 : -1]}." if why else ""
         return NoCoverage("the forecast covers no route from end to end: check its area and hours "
-                          "with `passage check`.")  # fmt: skip
+                          f"with `passage check`.{remedy}")  # fmt: skip
     lines = "; ".join(f"{name}: {', '.join(one.faults)}" for name, one in found.items())
     return RouteError(
         f"no route found keeps the limits along its own track ({lines}). Allow more, widen the "

@@ -10,6 +10,7 @@ import numpy as np
 
 from passage.inputs.route import Leg, Route, make_track
 from passage.planning.compare.cell import CellTask, make_cells
+from passage.planning.plan.partial import remedy_words
 from passage.units import HOUR_S, knots_to_m_s, utc_text
 
 if TYPE_CHECKING:
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
     from passage.planning.suggest.closed import Closed
     from passage.planning.suggest.search import SearchOptions
     from passage.planning.voyage.yacht import Yacht
+
+
+#: What closes a route that the forecast does not cover; a remedy may follow in brackets.
+NOT_COVERED = "is not covered by the forecast from end to end"
 
 
 @dataclass(frozen=True)
@@ -76,15 +81,18 @@ def judge(
             float(cell.worst_roll_deg[i]),
             (),
         )
-        faults = _faults(one, options, latest_s)
+        faults = _faults(one, options, latest_s, cell.reach_km)
         found.append(replace(one, faults=(*shut, *faults)))
     return found
 
 
-def _faults(one: Judged, options: SearchOptions, latest_s: float | None) -> tuple[str, ...]:
+def _faults(
+    one: Judged, options: SearchOptions, latest_s: float | None, reach_km: float | None = None
+) -> tuple[str, ...]:
     """Limits and budgets that the computed track does not keep."""
     if not np.isfinite(one.fuel_l + one.roll_hours + one.hours):
-        return ("is not covered by the forecast from end to end",)
+        remedy = remedy_words(reach_km).strip().removesuffix(".")
+        return (f"{NOT_COVERED} ({remedy})" if remedy else NOT_COVERED,)
     found = []
     if options.roll_limit_deg is not None and one.worst_roll_deg > options.roll_limit_deg:
         found.append(

@@ -18,6 +18,7 @@ from passage.errors import NoCoverage, RouteError
 from passage.inputs.coast.coastline import legs_over_land
 from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
+from passage.planning.plan.partial import reach_of_masked_km, remedy_words
 from passage.planning.suggest.closed import Closed, NoGo
 from passage.planning.suggest.cost import EdgeTable, edge_table, plan_choices
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph
@@ -43,7 +44,7 @@ WARNING = (
 #: Straight pieces keep a waypoint at least this often, so that rhumb legs stay on the line.
 _LONGEST_LEG_NM = 60.0
 #: Cautions of the plans that are printed beside them.
-_SAID = ("fuel_aboard", "wind_missing", "current_missing")
+_SAID = ("fuel_aboard", "wind_missing", "current_missing", "coverage_masked")
 #: The grid has about this many cells from start to end unless told otherwise.
 _CELLS = 40
 
@@ -149,7 +150,7 @@ def search_route(
     stage(progress, "searching the grid")
     path = _solve(search, options)
     if path is None:
-        raise _no_way(graph, table, search, options)
+        raise _no_way(graph, table, search, options, forecast)
     route = route_of(graph, path, start, end, options)
     notes = [WARNING, _quality(graph, plan, path)]
     for crossing in legs_over_land(route):
@@ -242,8 +243,17 @@ def _solve(search: Search, options: SearchOptions) -> Path | None:
     return search.within_budget(options.budget, cap)
 
 
+def _ends_words(graph: Graph, forecast: Forecast, options: SearchOptions) -> str:
+    """The remedy where start or end lies where the forecast has no sea; else nothing."""
+    lat, lon = graph.lat_deg[:2], graph.lon_deg[:2]
+    code = forecast.sample(lat, lon, options.departure_s).coverage
+    reach_km = reach_of_masked_km(forecast, lat, lon, code, np.full(2, options.departure_s))
+    words = remedy_words(reach_km)
+    return f" It has no sea at the start or the end:{words}" if words else ""
+
+
 def _no_way(
-    graph: Graph, table: EdgeTable, search: Search, options: SearchOptions
+    graph: Graph, table: EdgeTable, search: Search, options: SearchOptions, forecast: Forecast
 ) -> RouteError | NoCoverage:
     if not np.any(np.isfinite(table.fuel_l)):
         return NoCoverage(
@@ -253,7 +263,7 @@ def _no_way(
         return RouteError(
             "no way that the forecast covers from end to end within the time allowed "
             f"({options.longest:g} times the great circle's). Allow more time, or fetch a larger "
-            "or longer forecast."
+            f"or longer forecast.{_ends_words(graph, forecast, options)}"
         )
     cap = np.inf if options.roll_limit_deg is None else options.roll_limit_deg
     smoothest = search.best(0.0, 1.0, cap)

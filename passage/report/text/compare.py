@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from passage import __version__
-from passage.planning.compare.choice import why_words
+from passage.planning.compare.choice import UNKNOWN, WHY, why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import STANDING
 from passage.planning.plan.result import SCHEMA_VERSION, plain
@@ -70,7 +70,11 @@ def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> s
     said = list(names.get(index, ()))
     if index == found.chosen:
         said.insert(0, "chosen")
-    return ", ".join([*said, *(why_words(int(found.closed[index])) or [ALLOWED])])
+    why = [
+        f"{one} ({found.known_words(index)})" if one == WHY[UNKNOWN] else one
+        for one in why_words(int(found.closed[index]))
+    ]
+    return ", ".join([*said, *(why or [ALLOWED])])
 
 
 def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
@@ -84,9 +88,8 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
         TextColumn("arrives", 8, True),
     ]  # fmt: skip
     # Without a limit there is nothing to measure by: those columns go.
-    screen = [
-        one for one in _SCREEN if one[0] in totals and np.any(np.isfinite(found.totals[one[0]]))
-    ]
+    shown_of = found.totals | {"fuel_l": found.totals["fuel_extended_l"]}
+    screen = [one for one in _SCREEN if one[0] in totals and np.any(np.isfinite(shown_of[one[0]]))]
     columns += [TextColumn(totals[key].heading, rank, meaning=of) for key, rank, of in screen]
     columns.append(TextColumn("state", 0, True))
 
@@ -102,11 +105,12 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
             utc_text(eta)[5:-1].replace("T", " ") if eta == eta else "-",
         ]
         for key, *_ in screen:
-            value = found.totals[key][index]
+            value = shown_of[key][index]
             if key == "odds_asked_percent":
                 cells.append(odds_text(found, index).replace("over ", ">").replace("under ", "<"))
                 continue
-            cells.append("-" if value != value else f"{value:.{totals[key].decimals}f}")
+            about = "~" if value == value and np.isnan(found.totals[key][index]) else ""
+            cells.append("-" if value != value else f"{about}{value:.{totals[key].decimals}f}")
         return [*cells, state_words(found, index, names)]
 
     front = [int(i) for i in found.front_order()]

@@ -46,6 +46,17 @@ TOTALS: tuple[TotalColumn, ...] = (
     TotalColumn("hours", "hour", "hours", 1, "duration"),
     TotalColumn("fuel_l", "L", "fuel", 0, "fuel, all users"),
     TotalColumn(
+        "fuel_extended_l",
+        "L",
+        "fuel extended",
+        0,
+        "fuel, with what the forecast does not cover at the rate of what it does; nothing "
+        "where too little is known",
+    ),
+    TotalColumn(
+        "known_percent", "percent", "known", 0, "share of the hours that the forecast covers"
+    ),
+    TotalColumn(
         "worst_window_roll_significant_deg",
         "degree",
         "worst roll",

@@ -7,13 +7,17 @@ they share.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from passage.planning.voyage.flows import EFFECTS
 from passage.report.drawing.blocks import Figure
 from passage.report.text.layout import Layout, paragraph
+
+if TYPE_CHECKING:
+    from passage.planning.plan.result import Caution
 
 #: The most figures that stand beside a verdict.
 MOST_FIGURES = 5
@@ -140,6 +144,18 @@ def listed(words: Sequence[object]) -> str:
     if len(texts) < 2:
         return "".join(texts)
     return f"{', '.join(texts[:-1])} and {texts[-1]}"
+
+
+def left_out(cautions: Iterable[Caution]) -> str:
+    """``No wind is known on 45 % of leg 2.``: flows that a verdict rests on without having them."""
+    parts = []
+    for one in cautions:
+        flow, _, what = one.code.partition("_")
+        if flow not in EFFECTS or what not in ("gap", "none") or one.severity != "caution":
+            continue
+        words = one.text.split(";")[0].split(":")[0]
+        parts.append(f"{words[0].upper()}{words[1:]}.")
+    return " ".join(parts)
 
 
 def legs_words(numbers: Sequence[int]) -> str:

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
 
 from passage.planning.compare.certainty import surest
-from passage.planning.compare.choice import FLOW, HUNT, MEASURES, UNKNOWN, check_limits, why_words
+from passage.planning.compare.choice import (
+    FLOW,
+    HUNT,
+    MEASURES,
+    UNKNOWN,
+    check_limits,
+    why_words,
+    widest_reach_km,
+)
 from passage.planning.compare.compare import Comparison
+from passage.planning.plan.partial import remedy_words
+from passage.planning.voyage.flows import FLOW_SHARE
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
 from passage.report.text.compare_odds import bound_words, certainty_words, chance_of
@@ -40,12 +51,31 @@ def unjudged_routes(found: Comparison) -> str:
         found.cell_of(i).route for i in range(len(found)) if not int(found.closed[i]) & UNKNOWN
     }
     count = len(found.routes)
-    lost = [route.name for i, route in enumerate(found.routes) if i not in judged]
+    lost = [i for i in range(count) if i not in judged]
     if not lost or len(lost) == count:
         return ""
+    names = ", ".join(found.routes[i].name for i in lost)
     return (
-        f"{len(lost)} of {count} routes cannot be judged ({', '.join(lost)}): the forecast does "
-        "not cover any departure on them. "
+        f"{len(lost)} of {count} routes cannot be judged ({names}): the forecast covers no "
+        f"departure on {'it' if len(lost) == 1 else 'them'} from end to end."
+        f"{remedy_words(_reach_km(found, lost))} "
+    )
+
+
+def _reach_km(found: Comparison, routes: Collection[int]) -> float | None:
+    """What would cover all that is masked on some routes."""
+    return widest_reach_km([cell for cell in found.cells if cell.route in routes])
+
+
+def _partly_known(found: Comparison) -> str:
+    """The least fuel among combinations that are known in most part, with its share."""
+    fuel = found.totals["fuel_extended_l"]
+    if not np.any(np.isfinite(fuel)):
+        return "What it does not cover gets no roll, comfort or fuel."
+    best = int(np.nanargmin(fuel))
+    return (
+        f"Least fuel of those known in most part: {_go(found, best)}, ~{number(float(fuel[best]))} "
+        f"l, extended ({found.known_words(best)}); roll and comfort are not judged."
     )
 
 
@@ -83,8 +113,25 @@ def _verdict(found: Comparison) -> Verdict:
     if count == 1:
         bounds = f"{_bounds(found)}{bound_words(found)}"
         why = f"It is the only one of {total} combinations within {bounds}."
-    why = f"{why} {chance_of(found, lead)}".strip()
+    why = " ".join(p for p in (why, _left_out(found, lead), chance_of(found, lead)) if p)
     return Verdict("within", do, why, _price(found, lead), _figures(found, lead))
+
+
+def _left_out(found: Comparison, index: int) -> str:
+    """Wind or current that one combination lacks on much of a leg, with the share."""
+    cell, at = found.cell_of(index), int(found.at[index])
+    parts = []
+    for flow in ("wind", "current"):
+        gap = getattr(cell, f"{flow}_gap")
+        if np.all(gap == 1.0):
+            parts.append(f"No {flow} is given.")
+        elif much := [
+            f"{100.0 * share:.0f} % of leg {leg + 1}"
+            for leg, share in enumerate(gap[at])
+            if share > FLOW_SHARE
+        ]:
+            parts.append(f"No {flow} is known on {listed(much)}.")
+    return " ".join(parts)
 
 
 def _bounds(found: Comparison) -> str:
@@ -144,8 +191,9 @@ def _none(found: Comparison) -> Verdict:
         return Verdict(
             "unknown",
             "No verdict: the forecast covers no combination from end to end.",
-            "What it does not cover gets no roll, comfort or fuel.",
-            "Take a longer forecast, or an earlier or shorter window.",
+            _partly_known(found),
+            remedy_words(_reach_km(found, range(len(found.routes)))).strip()
+            or "Take a longer forecast, or an earlier or shorter window.",
             (),
         )
     tight = tightest(found, near)
@@ -156,6 +204,7 @@ def _none(found: Comparison) -> Verdict:
     )
     if int(found.closed[near]) and (not tight or int(found.closed[near]) & FLOW):
         why = f"Nearest is {_go(found, near)}: {' and '.join(why_words(int(found.closed[near])))}."
+    why = f"{why} {_left_out(found, near)}".strip()
     best = surest(found) if found.options.odds is not None else None
     if best is not None:
         why = f"The surest is {_go(found, best)}. {chance_of(found, best)}"

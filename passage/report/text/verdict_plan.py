@@ -16,6 +16,7 @@ from passage.report.text.verdict import (
     UNIT_WORDS,
     Verdict,
     eta_s,
+    left_out,
     legs_words,
     listed,
     number,
@@ -165,8 +166,8 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             word, doubtful = f"Doubtful, odds {odds:.0f} %", True
     if not limits:
         do = f"{NO_LIMIT} {do}"
-    for words in (_harbour_words(plan), chance_words(plan)):
-        why = f"{why} {words}".strip() if words else why
+    said = (why, left_out(plan.cautions), _harbour_words(plan), chance_words(plan))
+    why = " ".join(part for part in said if part)
     price = _price(plan)
     if limits and state == "over":
         price += " `passage compare` looks for a time, a speed or a route within the limits."

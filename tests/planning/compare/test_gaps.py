@@ -35,7 +35,7 @@ def test_the_share_is_that_of_the_plan(found):
     cell, one, route = found["short"]
     caution = next(c for c in one.cautions if c.code == "wind_gap" and c.severity == "caution")
     assert caution.legs == (2,)
-    share = int(re.search(r"(\d+) % of the leg", caution.text)[1])
+    share = int(re.search(r"(\d+) % of leg", caution.text)[1])
     assert round(100.0 * cell.wind_gap[0, 1]) == share
     assert cell.wind_gap[0, 0] < 0.2 < cell.wind_gap[0, 1] < 1.0
     assert lacks_flow(cell).tolist() == [True]

@@ -9,6 +9,7 @@ from restatement_case import HOURS, LEAVE_S, passage
 from passage.inputs.forecast import open_forecast
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
+from passage.report.text.verdict_plan import plan_verdict
 
 
 @pytest.fixture
@@ -52,7 +53,9 @@ def test_wind_that_ends_on_the_way(made, maker, make_forecast, hours, severity):
     assert caution.severity == severity
     assert answer.fully_covered == (severity == "note")
     if severity == "caution":
-        assert "% of the leg" in caution.text
+        assert "% of leg 1" in caution.text
+        verdict = plan_verdict(answer)
+        assert caution.text.split(";")[0][1:] in verdict.why
     assert np.isfinite(answer.totals["fuel_l"])
 
 

@@ -11,9 +11,12 @@ from restatement_case import FROM, HOURS, LEAVE_S, SAMPLES, TO, between, passage
 
 from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
+from passage.planning.compare.compare import CompareOptions, compare
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
 from passage.report.pages.plan import plan_page
+from passage.report.text.compare import compare_table
+from passage.report.text.verdict_compare import compare_verdict
 from passage.report.text.verdict_plan import plan_verdict
 
 
@@ -109,3 +112,32 @@ def test_compare_heads_with_the_routes_it_cannot_judge(make_forecast, maker, tmp
     result = CliRunner().invoke(group, words, standalone_mode=False)
     assert result.exception is None, result.exception
     assert "2 of 3 routes cannot be judged" in " ".join(result.stdout.split())
+
+
+def test_compare_extends_as_a_plan_does_and_judges_nothing_by_it(make_forecast, maker, tmp_path):
+    def height(lat, lon, hour):
+        return np.where(lat > 49.7, np.nan, 1.6 + 0.0 * hour)
+
+    lat = np.arange(48.0, 50.01, 0.125)
+    path = make_forecast(maker.sea(height) | maker.wind() | maker.current(), hours=HOURS, lat=lat)
+    ready = passage(between(2))
+    with open_forecast(path) as forecast:
+        one = plan(ready, forecast, PlanOptions(departure_s=LEAVE_S))
+        options = CompareOptions((LEAVE_S,), (12.0,))
+        found = compare(ready.yacht, [ready.route], forecast, options)
+    assert found.totals["fuel_extended_l"][0] == pytest.approx(one.totals["fuel_l"], rel=1e-6)
+    assert found.totals["known_percent"][0] == pytest.approx(one.totals["known_percent"])
+    assert np.isnan(found.totals["fuel_l"][0])
+    assert not found.front_open
+    assert not found.front.any()
+    remedy = next(c.text for c in one.cautions if c.code == "coverage_masked")
+    remedy = remedy[remedy.index("--nearest-sea-cell") :]
+    verdict = compare_verdict(found)
+    assert verdict.state == "unknown"
+    assert "% known" in verdict.why
+    assert verdict.price == remedy
+    assert any(remedy[:-1] in line for why in found.exclusions for line in why.lines)
+    table = " ".join(compare_table(found).split())
+    assert f"~{one.totals['fuel_l']:.0f}" in table
+    known = np.floor(one.totals["known_percent"])
+    assert f"not covered by the forecast ({known:.0f} % known)" in table
