@@ -146,11 +146,6 @@ class Comparison:
         cell = self.cell_of(index)
         return f"{utc_text(self.departure_s[index])}, {cell.speed_text}, fins {cell.fins}"
 
-    def known_words(self, index: int) -> str:
-        """``94 % known`` of one combination, never rounded up to all of it."""
-        share = float(self.totals["known_percent"][index])
-        return f"{np.floor(np.nan_to_num(share)):.0f} % known"
-
     def front_order(self) -> Ints:
         """The front by rising fuel."""
         rows = np.flatnonzero(self.front)

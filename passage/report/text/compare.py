@@ -17,7 +17,13 @@ from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import STANDING
 from passage.planning.plan.result import SCHEMA_VERSION, plain
 from passage.report.files.plan_json import plan_dict
-from passage.report.text.compare_columns import names_of, record, records, total_columns
+from passage.report.text.compare_columns import (
+    known_words,
+    names_of,
+    record,
+    records,
+    total_columns,
+)
 from passage.report.text.compare_odds import (
     certainty_lines,
     certainty_rows,
@@ -71,7 +77,7 @@ def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> s
     if index == found.chosen:
         said.insert(0, "chosen")
     why = [
-        f"{one} ({found.known_words(index)})" if one == WHY[UNKNOWN] else one
+        f"{one} ({known_words(found, index)})" if one == WHY[UNKNOWN] else one
         for one in why_words(int(found.closed[index]))
     ]
     return ", ".join([*said, *(why or [ALLOWED])])

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from passage.planning.compare.choice import why_words
 from passage.planning.compare.compare import Comparison
 from passage.planning.odds.count import PERCENTILES
@@ -146,6 +148,12 @@ def odds_columns(found: Comparison) -> tuple[TotalColumn, ...]:
             for p in PERCENTILES
         ]  # fmt: skip
     return tuple(columns)
+
+
+def known_words(found: Comparison, index: int) -> str:
+    """``94 % known`` of one combination, never rounded up to all of it."""
+    share = float(found.totals["known_percent"][index])
+    return f"{np.floor(np.nan_to_num(share)):.0f} % known"
 
 
 def names_of(found: Comparison) -> dict[int, list[str]]:

@@ -22,6 +22,7 @@ from passage.planning.plan.partial import remedy_words
 from passage.planning.voyage.flows import FLOW_SHARE
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
+from passage.report.text.compare_columns import known_words
 from passage.report.text.compare_odds import bound_words, certainty_words, chance_of
 from passage.report.text.verdict import (
     NO_LIMIT,
@@ -75,7 +76,7 @@ def _partly_known(found: Comparison) -> str:
     best = int(np.nanargmin(fuel))
     return (
         f"Least fuel of those known in most part: {_go(found, best)}, ~{number(float(fuel[best]))} "
-        f"l, extended ({found.known_words(best)}); roll and comfort are not judged."
+        f"l, extended ({known_words(found, best)}); roll and comfort are not judged."
     )
 
 
