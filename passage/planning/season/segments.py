@@ -104,8 +104,10 @@ def speed_segments(
     rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
     first, last = made.first_sea_column, made.squares
     force = made.first_amount_column
-    columns_of_sea = np.r_[first:last, force + 1 : made.used]
-    sea = contiguous_fields(rows[..., columns_of_sea])
+    fields = np.moveaxis(rows, -1, 0)
+    # In doubles, each by itself in memory, as ``contiguous_fields`` has them, in one pass.
+    kept = [fields[first:last], fields[force + 1 : made.used]]
+    sea = np.moveaxis(np.concatenate(kept, dtype=float), 0, -1)
     resistance = rows[..., force].astype(float)
     hull = yacht.vessel.particulars
     count = 2 * len(yacht.places)
