@@ -1,11 +1,16 @@
 """The forecast's error by its age: what was put in comes out, few passages change little."""
 
+import tomllib
+
 import numpy as np
 import pytest
 from record_maker import entry, record
 
 from passage.planning.odds.error_model import ErrorModel
+from passage.planning.odds.own_numbers import own_model
 from passage.planning.record.ages import age_rows, fit_errors
+from passage.report.text.layout import Layout
+from passage.report.text.record import error_lines
 
 
 def _sea(height, period, from_deg, wind_kn, wind_from_deg):
@@ -66,3 +71,14 @@ def test_many_passages_give_their_own_error_and_none_the_usual():
     few = fit_errors(record([entry(0, ages=twice)]).passages)
     assert few.model.height_share == pytest.approx(np.array(usual.height_share) * 1.15, rel=0.15)
     assert fit_errors(record([entry(0)]).passages) is None
+
+
+def test_what_is_printed_is_what_the_defaults_take():
+    """The block of ``passage record`` pasted into passage.toml gives the odds that model."""
+    ages = [{"part": "age 24 h", "age_h": 24.0, "hours": 9.0, "height_error_rms": 0.2,
+             "wind_error_rms_m_s": 3.0}]  # fmt: skip
+    found = fit_errors(record([entry(0, ages=ages)]).passages)
+    block = "\n".join(line for line in error_lines(found, Layout()) if line[0] in "[lhpdw")
+    model = own_model(tomllib.loads(block)["forecast_error"])
+    for name in ("lead_h", "height_share", "period_s", "direction_deg", "wind_m_s"):
+        assert getattr(model, name) == pytest.approx(getattr(found.model, name), rel=5e-3)
