@@ -150,16 +150,17 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
             rows.append(row)
         rows.append(rows.pop(0))
         tables.append(
-            Table(columns, rows, caption=f"What closes: {label['route']}, {label['speed_kn']:g} kn")
+            Table(columns, rows, caption=f"Over limits: {label['route']}, {label['speed_kn']:g} kn")
         )
     intro = (
         "Share of the judged departures that break each limit. Several may break on one departure; "
-        "in brackets those that this limit alone closes: raising it would open them."
+        "in brackets those of this limit alone, which raising it would allow."
     )
-    first = Section("What closes departures", intro, [tables.pop(lead)], short="Closed by")
+    first = Section("What rules departures out", intro, [tables.pop(lead)], short="Ruled out")
     if not tables:
         return [first]
-    return [first, Section("What closes on others", blocks=[*tables], short="Others", folded=True)]
+    others = Section("What rules out others", blocks=[*tables], short="Others", folded=True)
+    return [first, others]
 
 
 def _standing(result: SeasonResult) -> list[Section]:

@@ -90,7 +90,7 @@ _HEADS: tuple[tuple[str, int, str], ...] = (
     ("within %", 0, "departures with every leg within the limits"),
     ("interval", 1, "90 % interval of that share"),
     ("years", 3, "that share in the worst and the best year"),
-    ("closed most by %", 4, "the limit that breaks on most departures"),
+    ("ruled out most by %", 4, "the limit that breaks on most departures"),
     ("longest wait h", 2, "for such a departure"),
     ("fuel l", 0, ""),
     ("hours", 4, ""),
@@ -101,7 +101,7 @@ _HEADS: tuple[tuple[str, int, str], ...] = (
     ("fins hold list %", 9, "departures on which that costs less than one transfer"),
 )
 #: Columns that say nothing where no limit is set.
-_OF_LIMITS = ("within %", "interval", "years", "closed most by %", "longest wait h")
+_OF_LIMITS = ("within %", "interval", "years", "ruled out most by %", "longest wait h")
 
 
 def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
@@ -183,7 +183,7 @@ def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
     lines += [wrapped(text, layout.width) for text in rank_lines(result, p)]
     keys = result.provenance.get("limit_keys", [])
     if keys:
-        lines += ["", "What closes departures, % of them (closed by that limit alone):"]
+        lines += ["", "What rules departures out, % of them (those by that limit alone):"]
         columns = [TextColumn("month"), *(TextColumn(LIMIT_WORDS[key]) for key in keys)]
         rows = [
             [month, *("-" if c is None else f"{c[0]:.0f} ({c[1]:.0f})" for c in cells)]

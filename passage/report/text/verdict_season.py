@@ -108,7 +108,7 @@ def _closes(record: dict[str, Any]) -> str:
     if key is None or shares[key] < 1.0:
         return ""
     return (
-        f"In {_MONTHS[record['month']]} {LIMIT_WORDS[key]} closes {number(shares[key])} % of "
+        f"In {_MONTHS[record['month']]} {LIMIT_WORDS[key]} rules out {number(shares[key])} % of "
         "departures."
     )
 
