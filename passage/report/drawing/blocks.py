@@ -223,7 +223,7 @@ class Card:
     """One named option: its name, what it is, its figures, and what speaks against it.
 
     ``rows`` are pairs of label and value; ``style`` is the number of the route's mark, None
-    for none; ``state`` is "good", "limit" or "note"; ``note`` says why, in words.
+    for none; ``state`` is "good", "caution", "limit" or "note"; ``note`` says why, in words.
     """
 
     name: str

@@ -5,8 +5,8 @@ from __future__ import annotations
 from passage.planning.compare.choice import why_words
 from passage.planning.compare.compare import Comparison
 from passage.report.drawing.blocks import Card, Cards
-from passage.report.text.compare_odds import card_odds
-from passage.report.text.verdict import number, when
+from passage.report.text.compare_odds import card_odds, odds_percent
+from passage.report.text.verdict import EVEN_ODDS, number, when
 from passage.report.text.verdict_compare import first_departure, tightest
 
 #: The most cards that stand side by side.
@@ -48,6 +48,10 @@ def option_cards(found: Comparison) -> Cards:
         ]
         if odds := card_odds(found, index):
             rows.append(("odds", odds))
+        # Odds below even are no green card.
+        state = "limit" if not found.open[index] else (
+            "caution" if odds_percent(found, index) < EVEN_ODDS else "good"
+        )  # fmt: skip
         tight = tightest(found, index)
         if found.open[index]:
             note = f"Nearest to a limit: {tight}." if tight else ""
@@ -62,7 +66,7 @@ def option_cards(found: Comparison) -> Cards:
                 what,
                 rows,
                 note,
-                "good" if found.open[index] else "limit",
+                state,
                 cell.route,
                 index == found.chosen,
             )

@@ -48,6 +48,15 @@ def chance_of(found: Comparison, index: int) -> str:
     )
 
 
+def odds_percent(found: Comparison, index: int) -> float:
+    """Odds of one combination by all that was counted, or by its plan; NaN where not known. [%]"""
+    if found.odds is not None:
+        return float(found.odds.asked[index])
+    plan = found.plans.get(index)
+    percent = None if plan is None else plan.totals.get("odds_within_limits_percent")
+    return float("nan") if percent is None else float(percent)
+
+
 def _asked(found: Comparison) -> str:
     options = found.options
     more = options.daylight or options.arrive_by_s is not None or options.budget is not None

@@ -24,6 +24,8 @@ MOST_FIGURES = 5
 #: Opens every verdict of a vessel file without limits, and is all that is said of them.
 NO_LIMIT = "No limit is set in the vessel file, so nothing is judged by one."
 NO_LIMIT_WORD = "No limit set"
+#: Odds below which keeping the limits is less likely than not. [%]
+EVEN_ODDS = 50.0
 #: Units after a limit's value, by the unit of the variable.
 UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -93,6 +95,11 @@ class Verdict:
                 for f in self.figures
             ],
         }
+
+
+def doubt_word(odds_percent: float) -> str:
+    """The badge of an answer whose odds are below even."""
+    return f"Doubtful, odds {odds_percent:.0f} %"
 
 
 def verdict_lines(verdict: Verdict, layout: Layout) -> list[str]:

@@ -23,12 +23,14 @@ from passage.planning.voyage.flows import FLOW_SHARE
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
 from passage.report.text.compare_columns import known_words
-from passage.report.text.compare_odds import bound_words, certainty_words, chance_of
+from passage.report.text.compare_odds import bound_words, certainty_words, chance_of, odds_percent
 from passage.report.text.verdict import (
+    EVEN_ODDS,
     NO_LIMIT,
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    doubt_word,
     listed,
     number,
     when,
@@ -115,7 +117,13 @@ def _verdict(found: Comparison) -> Verdict:
         bounds = f"{_bounds(found)}{bound_words(found)}"
         why = f"It is the only one of {total} combinations within {bounds}."
     why = " ".join(p for p in (why, _left_out(found, lead), chance_of(found, lead)) if p)
-    return Verdict("within", do, why, _price(found, lead), _figures(found, lead))
+    odds, word = odds_percent(found, lead), ""
+    if odds < EVEN_ODDS:
+        # As a plan says it: a green word must not hide that the errors are likelier to break it.
+        do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
+        word = doubt_word(odds)
+    figures = _figures(found, lead)
+    return Verdict("within", do, why, _price(found, lead), figures, word, bool(word))
 
 
 def _left_out(found: Comparison, index: int) -> str:

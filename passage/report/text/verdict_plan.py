@@ -11,10 +11,12 @@ from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds, win
 from passage.report.drawing.blocks import Figure
 from passage.report.text.chances import chance_words
 from passage.report.text.verdict import (
+    EVEN_ODDS,
     NO_LIMIT,
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    doubt_word,
     eta_s,
     left_out,
     legs_words,
@@ -24,8 +26,6 @@ from passage.report.text.verdict import (
 )
 from passage.variables import BY_NAME, FILLED
 
-#: Odds below which keeping the limits is less likely than not. [%]
-EVEN_ODDS = 50.0
 #: Warnings that no limit states, in few words; ``{}`` takes the legs.
 _WARNINGS = {
     "no_way": "the current stops her on {}",
@@ -163,7 +163,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         if odds is not None and odds < EVEN_ODDS:
             # A green word must not hide that the forecast's errors are likelier to break it.
             do = f"{do[:-1]} by this forecast, but its errors make that less likely than not."
-            word, doubtful = f"Doubtful, odds {odds:.0f} %", True
+            word, doubtful = doubt_word(odds), True
     if not limits:
         do = f"{NO_LIMIT} {do}"
     said = (why, left_out(plan.cautions), _harbour_words(plan), chance_words(plan))
