@@ -11,7 +11,7 @@ from __future__ import annotations
 import difflib
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -256,6 +256,9 @@ def found_for(command: click.Command, name: str) -> dict[str, Default]:
         if key is None or key not in ALLOWED or option.name is None:
             continue
         for default in _candidates(key, name, contents, option):
+            if getattr(option, "multiple", False) and not isinstance(default.value, list):
+                # One vessel for an option that may be given several times.
+                default = replace(default, value=[default.value])
             result[option.name] = default
             break
     return result

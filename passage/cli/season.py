@@ -116,7 +116,13 @@ def said_when_stopped(folder: Path) -> Iterator[None]:
 
 @passage_command("season")
 @click.argument("routes", type=PATH, nargs=-1, required=True, metavar="ROUTE...")
-@click.option("--vessel", type=PATH, required=True, help="Vessel file (TOML).")
+@click.option(
+    "--vessel",
+    type=PATH,
+    multiple=True,
+    required=True,
+    help="Vessel file (TOML); again for the same season with another, side by side.",
+)
 @click.option(
     "--forecast",
     "forecasts",
@@ -280,30 +286,79 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
         "last": given["to_s"],
         **{name: given[name] for name in same},
     }
-    files = (routes, given["vessel"], given["forecasts"])
+    vessels: tuple[Path, ...] = given["vessel"]
+    folders = _folders(vessels, folder)
+    screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if given["dry_run"]:
         from passage.planning.season.estimate import estimate_text
 
-        emit(estimate_text(season_size(*files, **asked)), None, force=False)
+        for vessel in vessels:
+            found = season_size(routes, vessel, given["forecasts"], **asked)
+            title = f"{vessel}:\n" if len(vessels) > 1 else ""
+            emit(title + estimate_text(found), None, force=False)
         return
-    with (
-        said_when_stopped(folder),
-        Progress("blocks", resumed="{} of {} blocks are there already.") as progress,
-    ):
-        result = ask(
-            *files,
-            folder=folder,
-            scheduler=given["scheduler"],
-            say=say,
-            progress=progress,
-            **asked | {name: given[name] for name in _PRICES},
-        ).answer
-    _write(result, folder, layout, screen_layout(wide=given["wide"], detail=given["detail"]))
+    results = []
+    for vessel, place in zip(vessels, folders, strict=True):
+        with (
+            said_when_stopped(place),
+            Progress("blocks", resumed="{} of {} blocks are there already.") as progress,
+        ):
+            results.append(
+                ask(
+                    routes,
+                    vessel,
+                    given["forecasts"],
+                    folder=place,
+                    scheduler=given["scheduler"],
+                    say=say,
+                    progress=progress,
+                    **asked | {name: given[name] for name in _PRICES},
+                ).answer
+            )
+    several = len(results) > 1
+    for result, place in zip(results, folders, strict=True):
+        _write(result, place, layout, screen, show=not several)
+    if several:
+        _write_pair(results, folder, layout, screen)
     if given["strict"]:
-        _strict(result)
+        for result in results:
+            _strict(result)
 
 
-def _write(result: Any, folder: Path, layout: str, screen: Any) -> None:
+def _folders(vessels: tuple[Path, ...], folder: Path) -> list[Path]:
+    """A folder for each vessel; with several, one within, by the name of the file."""
+    if len(vessels) == 1:
+        return [folder]
+    names = [vessel.stem for vessel in vessels]
+    if len(set(names)) < len(names):
+        raise click.UsageError(
+            "--vessel: files of one name cannot be told apart; give each another name."
+        )
+    return [folder / name for name in names]
+
+
+def _write_pair(results: list[Any], folder: Path, layout: str, screen: Any) -> None:
+    """The vessels side by side: to the screen, and into the folder above their own."""
+    from passage.files import write_text
+    from passage.report.text.season_pair import pair_csv, pair_json, pair_table
+
+    write_text(folder / "differences.json", pair_json(results), force=True)
+    write_text(folder / "differences.csv", pair_csv(results), force=True)
+    if layout == "html":
+        from passage.report.pages.season_pair import pair_page
+
+        write_text(folder / "season.html", pair_page(results), force=True)
+        say(f"Wrote {folder / 'season.html'}")
+        return
+    texts = {
+        "table": lambda made: pair_table(made, screen),
+        "csv": pair_csv,
+        "json": pair_json,
+    }
+    emit(texts[layout](results), None, force=False)
+
+
+def _write(result: Any, folder: Path, layout: str, screen: Any, *, show: bool = True) -> None:
     from passage.files import write_text
     from passage.report.files.season_files import write_departures
     from passage.report.text.season import season_csv, season_json, season_table
@@ -317,7 +372,7 @@ def _write(result: Any, folder: Path, layout: str, screen: Any) -> None:
 
         write_text(folder / "season.html", season_page(result), force=True)
         written.append(folder / "season.html")
-    else:
+    elif show:
         texts = {
             "table": lambda made: season_table(made, screen),
             "csv": season_csv,

@@ -1,0 +1,70 @@
+"""Several vessels over the same season as a page of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from passage.planning.season.season import SeasonResult
+from passage.planning.season.side_by_side import side_by_side
+from passage.report.drawing.blocks import Block, Column, Notes, Section, Table
+from passage.report.drawing.charts_season import share_chart
+from passage.report.pages.page import render_page
+from passage.report.text.season import ODDS
+from passage.report.text.season_pair import (
+    WORDS,
+    answer,
+    groups,
+    heads,
+    rows_of,
+    title,
+    vessel_names,
+)
+
+
+def pair_page(results: Sequence[SeasonResult]) -> str:
+    """A page: shares of all vessels by month, then the tables."""
+    pairs, names = side_by_side(results), vessel_names(results)
+    months = sorted({pair.month for pair in pairs} - {0})
+    blocks: list[Block] = [Notes(list(answer(results, pairs)))]
+    charts: list[Block] = []
+    for p, label in enumerate(results[0].labels):
+        shares = [
+            [
+                next(
+                    (
+                        np.nan if r["within_limits_percent"] is None else r["within_limits_percent"]
+                        for r in result.records
+                        if r["month"] == m and all(r[k] == result.labels[p][k] for k in label)
+                    ),
+                    np.nan,
+                )
+                for m in months
+            ]
+            for result in results
+        ]
+        charts.append(
+            share_chart(
+                f"Within limits: {label['route']}, {label['speed_kn']:g} kn",
+                "Departures within limits, %", names, shares, months=months, key=f"within-{p}",
+            )
+        )  # fmt: skip
+    columns = [Column("month")] + [Column(head) for head, _ in heads()[1:]]
+    tables: list[Block] = [
+        Table(columns, [[*row] for row in rows_of(results, pairs, v, p)],
+              caption=title(results, v, p))
+        for v, p in groups(pairs)
+    ]  # fmt: skip
+    provenance = results[0].provenance
+    return render_page(
+        f"{' and '.join(names)}: departures over the years",
+        [
+            Section("Difference", WORDS, blocks, short="Difference"),
+            Section("Within the owner's limits", blocks=charts, short="Limits"),
+            Section("Month by month", blocks=tables, short="Months"),
+        ],
+        subtitle=f"{provenance['from_utc'][:10]} to {provenance['to_utc'][:10]}, a departure every "
+        f"{provenance['every_h']:g} hours",
+        footer=ODDS,
+    )
