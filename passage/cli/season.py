@@ -2,12 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import re
-import signal
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +10,6 @@ import click
 from passage.cli.harbour_options import harbour_options
 from passage.cli.options import (
     PATH,
-    UTC_TIME,
     Number,
     emit,
     heel_option,
@@ -32,86 +25,13 @@ from passage.cli.options import (
 from passage.cli.outputs import OUTPUT_FOLDER
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
-
-_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$", re.ASCII)
-
-
-class Day(click.ParamType):
-    """A day, or a time with its zone; ``last`` takes a day to its end."""
-
-    name = "day"
-
-    def __init__(self, *, last: bool) -> None:
-        self.last = last
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        """Seconds since 1970-01-01T00:00Z."""
-        if isinstance(value, float):
-            return value
-        text = str(value).strip()
-        if not _DAY.match(text):
-            return UTC_TIME.convert(text, param, ctx)
-        start = UTC_TIME.convert(f"{text}T00:00Z", param, ctx)
-        # The last departure of a day leaves before midnight.
-        return start + 86399.0 if self.last else start
-
-
-class Weight(click.ParamType):
-    """Tonnes and place of a weight, as ``3,-2.5,-1``."""
-
-    name = "weight"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, ...]:
-        """Tonnes, metres to starboard, metres above the waterline."""
-        if isinstance(value, tuple):
-            return value
-        parts = str(value).split(",")
-        kinds = (Number(0.001, 1000.0, "t"), Number(-50.0, 50.0, "m"), Number(-50.0, 50.0, "m"))
-        if len(parts) != len(kinds):
-            self.fail(
-                f"{value!r} is not tonnes, metres to starboard and metres above the waterline, as "
-                "3,-2.5,-1.",
-                param,
-                ctx,
-            )
-        return tuple(k.convert(p, param, ctx) for k, p in zip(kinds, parts, strict=True))
-
+from passage.cli.season_parts import Day, Weight, said_when_stopped
 
 #: Options that only turn litres into prices: another run needs no new folder for them.
 _PRICES = (
     "passages_per_year", "ballast_cost", "ballast_years", "fuel_price_per_l",
     "crew_cost_per_hour",
 )  # fmt: skip
-
-
-@contextmanager
-def said_when_stopped(folder: Path) -> Iterator[None]:
-    """Say how to go on when the run is stopped by Ctrl-C or a termination signal, and end."""
-
-    def stop(number: int, frame: Any) -> None:
-        done = len(list((folder / "blocks").glob("*.blk")))
-        say(
-            f"Stopped. {done} finished parts are safe in {folder}: give the same command again to "
-            "go on from there, with as many processes as you like."
-        )
-        sys.stderr.flush()
-        # At once: workers end with their leader, and half-written files are swept next time.
-        os._exit(128 + number)
-
-    before = {}
-    for name in (signal.SIGTERM, signal.SIGINT):
-        # Only the main thread may listen.
-        with suppress(ValueError):
-            before[name] = signal.signal(name, stop)
-    try:
-        yield
-    finally:
-        for name, handler in before.items():
-            signal.signal(name, handler)
 
 
 @passage_command("season")

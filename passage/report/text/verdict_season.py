@@ -83,9 +83,12 @@ def season_verdict(result: SeasonResult) -> Verdict:
         reasons.append(closes)
     price = _other(result, best)
     if best["few"]:
+        counts = [
+            f"{best[key]} {word}{'s' * (best[key] != 1)}"
+            for key, word in (("judged", "departure"), ("spells", "spell"))
+        ]
         price += (
-            f" Only {best['judged']} departures in {best['spells']} spells of weather are behind "
-            "that month: too few for odds."
+            f" Behind that month are only {counts[0]} in {counts[1]} of weather: too few for odds."
         )
     price += " A hindcast chooses the season, a forecast the day."
     state = "within" if share >= GOOD_PERCENT else "over"

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from passage.cli import season as cli_season
+from passage.cli import season_parts
 from passage.errors import ForecastError, OutputError, PassageError
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.season import blocks as blocks_module
@@ -182,9 +182,9 @@ def test_a_run_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch, capsys):
     def end(code):
         raise SystemExit(code)
 
-    monkeypatch.setattr(cli_season.os, "_exit", end)
+    monkeypatch.setattr(season_parts.os, "_exit", end)
     before = signal.getsignal(signal.SIGTERM)
-    with pytest.raises(SystemExit) as found, cli_season.said_when_stopped(tmp_path):
+    with pytest.raises(SystemExit) as found, season_parts.said_when_stopped(tmp_path):
         signal.raise_signal(signal.SIGTERM)
     assert found.value.code == 128 + signal.SIGTERM
     assert signal.getsignal(signal.SIGTERM) is before
