@@ -103,7 +103,7 @@ def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tup
             cards.append(Card(way=way, action="", why_not=NOT_ALLOWED))
             continue
         one = simplest(problem, comparison.cost, single)
-        useless = useless_addition(one, fins)
+        useless = useless_addition(one, fins) or useless_addition(one, leave)
         if useless:
             cards.append(Card(way=way, action="", why_not=useless))
             continue

@@ -110,7 +110,7 @@ def soonest_flip(
     found = [one for one in brackets if one.high is not None]
     best = min(found, key=lambda one: one.high or 0.0, default=None)
     if later and (best is None or (best.high or 0.0) >= 1.0):
-        return Flip(words=f"she sails at another time ({later[0].what})", then=later[0].words,
+        return Flip(words=later[0].what.replace("leaving", "she leaves"), then=later[0].words,
                     steps=1.0)  # fmt: skip
     if best is None or best.high is None:
         return None

@@ -90,6 +90,7 @@ def headline(
         text = (
             f"Leave it: she leans up to {side_words(worst)}{rest} (leg {leg}){bound}, for {priced}"
         )
+        text += f", {why}" if why else ""
     else:
         text = "; ".join(parts)
         text = text[0].upper() + text[1:] + f", {priced}"

@@ -30,7 +30,13 @@ def because(comparison: Comparison, cards: Sequence[Card], *, hold: str = "water
             return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
         return f"because the fins alone {_cost(comparison, one, hold)}"
     if not held:
-        return ""
+        ways = [by_way[way].priced for way in ("fins", "move liquid") if way in by_way]
+        dear = [one for one in ways if one is not None and not _same(one, plan)]
+        if plan.legs_over_limit or not dear:
+            return ""
+        one = min(dear, key=lambda one: one.total_l)
+        what = "moving liquid" if one.moves else "holding it with the fins"
+        return f"because {what} {_cost(comparison, one, hold)}"
     move = by_way.get("move liquid")
     if move is None or move.priced is None:
         why = move.why_not if move is not None else ""

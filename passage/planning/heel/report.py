@@ -222,8 +222,13 @@ def _summary(
             words += f", but {more_h:.1f} h{longer} over the owner's limit on "
             words += leg_list(other.legs_over_limit)
         out.append(f"Next best: {other.name}, {words}.")
-    if comparison.sequence.proven:
+    if comparison.sequence.proven and plan.moves == comparison.sequence.moves:
         out.append("No sequence that keeps the rules is cheaper: proven by search.")
+    elif comparison.sequence.proven:
+        out.append(
+            "By the forecast as it is another way would be the cheapest, proven by search; this "
+            "one goes by the draws."
+        )
     amounts = [one.what for one in changes if one.verdict == "other amounts"]
     flips = [one.what for one in changes if one.verdict == "other advice"]
     if flip is not None:

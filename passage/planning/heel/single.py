@@ -130,7 +130,7 @@ _LITTLE = 0.1
 
 
 def useless_addition(one: Priced, fins: Priced | None) -> str:
-    """Why the best transfer is no way of its own; empty where it is one.
+    """Why the best transfer is no way beside ``fins`` alone, or beside leaving it; or "".
 
     It is not where it costs more than it spares the fins and leaves them most of their
     work: then it is the fins' way with a transfer added for nothing.
@@ -142,6 +142,11 @@ def useless_addition(one: Priced, fins: Priced | None) -> str:
         return ""
     spent = float((one.crew_l + one.pump_l).sum())
     spared = fins.total_l + spent - one.total_l
+    if fins.rule == "none":
+        if abs(one.worst_heel_deg) < (1.0 - _LITTLE) * abs(fins.worst_heel_deg):
+            return ""
+        amount = sum(move.amount_m3 for move in one.moves)
+        return f"the best transfer ({amount:.1f} m3) would cost {spent:.0f} l and take off no heel"
     if spared > _LITTLE * fins.total_l:
         return ""
     return (

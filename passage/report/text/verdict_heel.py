@@ -35,6 +35,8 @@ def _figure(answer: HeelAnswer, card: Card, judged: bool) -> Figure:
     assert one is not None
     name = f"{card.way[0].upper()}{card.way[1:]}"
     under = f"leaves {abs(one.worst_heel_deg):.1f}\u00b0"
+    if card.rest_heel_deg == one.worst_heel_deg:
+        under += " at anchor"
     if judged and not one.within_limit:
         under += f", {one.over_limit_h.sum():.0f} h over the limit"
     severity = "note" if one.within_limit else "limit"

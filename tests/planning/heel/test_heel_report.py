@@ -76,6 +76,14 @@ def test_the_first_line_says_why():
     why = because(dear, [Card(way="move liquid", action="move", priced=moving)])
     assert why.startswith(f"because moving {moving.moves[0].amount_m3:.1f} m3 of liquid would cost")
     assert why.endswith("10000 l of it crew time")
+    # Within the limit: leaving it, and what the cheapest correction would cost.
+    easy = compare_policies(problem(3))
+    leave = replace(easy, plan=next(one for one in easy.policies if one.rule == "none"))
+    fins = next(one for one in easy.policies if one.rule == "all")
+    why = because(leave, [Card(way="fins", action="hold", priced=fins)])
+    cost = price_words(easy.problem, fins.total_l)
+    assert why == f"because holding it with the fins would cost {cost}"
+    assert f", {why}" in headline(leave, None, why=why)
     none = [Card(way="move liquid", action="", why_not=NOT_ALLOWED)]
     assert because(dear, none) == f"because {NOT_ALLOWED}"
 
