@@ -64,6 +64,7 @@ _OWN_ONLY = (
     ("calibrate", "forecast"),
     ("check", "vessel"),
     ("review", "vessel"),
+    ("review", "forecast"),
     ("review", "record"),
 )
 #: Of these a value is a file, a folder or, for forecasts, a pattern.

@@ -129,8 +129,19 @@ def command(
     if open_page and output is not None:
         click.launch(str(output))
     if made.record is not None:
-        count = len(made.record.passages)
-        how = "replaced in" if made.replaced else "added to"
-        say(f"The passage is {how} {record}, which holds {count} now.")
-        if causes is None:
-            say("Without --sea it has no model's share: the bands of a plan take none of it.")
+        say(_kept_words(made, record))
+
+
+def _kept_words(made, record: Path | None) -> str:  # type: ignore[no-untyped-def]
+    """What became of the passage in the record."""
+    if made.replaced < 0:
+        return (
+            f"{record} stays as it is: it has this passage reviewed on the sea as it was, which "
+            "this review is not. Give --sea to replace it."
+        )
+    how = "replaced in" if made.replaced else "added to"
+    words = f"The passage is {how} {record}, which holds {len(made.record.passages)} now."
+    if made.causes is not None and not made.causes.same_sea:
+        return words
+    why = "Without --sea" if made.causes is None else "On the very sea of the plan"
+    return f"{words} {why} it has no model's share: the bands of a plan take none of it."

@@ -96,6 +96,11 @@ class Entry:
         """Rows of the forecast's age."""
         return tuple(row for row in self.rows if row["part"].startswith("age "))
 
+    @property
+    def apart(self) -> bool:
+        """Whether its miss is taken apart: the sea as it was was given."""
+        return bool(self.whole["fuel_model_l"] or self.whole["roll_model_deg"])
+
     def same_as(self, other: Entry) -> bool:
         """Whether both are reviews of one passage."""
         common = min(self.end_s, other.end_s) - max(self.begin_s, other.begin_s)
@@ -240,6 +245,9 @@ def new_entry(
 def add_to_record(path: Path, entry: Entry) -> tuple[Record, int]:
     """Add one passage to a record, made if there is none; gives how many it replaced.
 
+    One whose miss is taken apart is not replaced by one whose miss is not: the record
+    stays as it is, and -1 is given.
+
     Raises
     ------
     LogError
@@ -249,6 +257,8 @@ def add_to_record(path: Path, entry: Entry) -> tuple[Record, int]:
     """
     with _alone(path):
         old = read_record(path) if path.exists() else Record(str(path))
+        if not entry.apart and any(one.apart and one.same_as(entry) for one in old.passages):
+            return old, -1
         made, replaced = old.with_entry(entry)
         write_text(path, made.text(), force=True)
     return made, replaced

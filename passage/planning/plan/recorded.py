@@ -57,9 +57,10 @@ def bands_from_record(
             _put(way, evaluation, key, band, fins)
             notes.append(_words(key, band))
             continue
+        passages = "1 passage" if count == 1 else f"{count} passages"
         more = f", and {others} computed with other numbers of the vessel file" if others else ""
         notes.append(
-            f"The band of {key} is the formula's: {file.name} holds {count} passages of "
+            f"The band of {key} is the formula's: {file.name} holds {passages} of "
             f"{vessel.name} with a model's share of it{more}; {FEWEST} are needed."
         )
     if any("middle" in found[key] for key, _ in KEPT):

@@ -40,6 +40,10 @@ def entry_of(found: Review, causes: MissCauses | None, hull_cleaned: str | None 
     LogError
         The log gives no times of the passage, or the hull is cleaned after it.
     """
+    if causes is not None and causes.same_sea:
+        # On the plan's own sea the model's share would hold the forecast's too, and nothing
+        # would be known of how far the forecast was off.
+        causes = None
     begin, end = found.whole.begin_s, found.whole.end_s
     if begin is None or end is None or not end > begin:
         raise LogError(f"{found.log_file}: has no time under way, so nothing to keep in a record.")
@@ -64,8 +68,7 @@ def entry_of(found: Review, causes: MissCauses | None, hull_cleaned: str | None 
     for leg in found.legs:
         if leg.begin_s is not None:
             rows.append({"part": f"leg {leg.leg}", **_row(found, causes, (leg,))})
-    # The plan's own sea says nothing of how far a forecast is off.
-    if causes is not None and not causes.same_sea and found.plan.run_s is not None:
+    if causes is not None and found.plan.run_s is not None:
         age_h = (found.plan.track["time_s"] - found.plan.run_s) / HOUR_S
         hours = found.plan.track["hours"]
         rows += age_rows(age_h, hours, found.plan.track, causes.as_planned.points)

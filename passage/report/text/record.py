@@ -87,8 +87,8 @@ def record_table(
             )
         if found.bands[key] is None:
             lines.append(
-                f"{_NAMES[key]}: fewer than {FEWEST} passages have a model's share. Review them "
-                "with --sea to get one."
+                f"{_NAMES[key]}: no band yet: it needs {FEWEST} passages with a model's share, "
+                "which a review with --sea gives."
             )
     for kept in found.kept:
         lines.append(

@@ -46,6 +46,19 @@ def test_passages_that_touch_or_are_of_another_vessel_are_not_the_same(tmp_path)
     assert (len(made.passages), replaced) == (3, 0)
 
 
+def test_a_review_without_the_sea_does_not_take_the_place_of_one_with_it(tmp_path):
+    path = tmp_path / "record.csv"
+    add_to_record(path, entry(0, fuel=1.03))
+    before = path.read_text(encoding="utf-8")
+    poorer = entry(0, fuel=1.2, fuel_model_l=None, roll_model_deg=None)
+    made, replaced = add_to_record(path, poorer)
+    assert (len(made.passages), replaced) == (1, -1)
+    assert path.read_text(encoding="utf-8") == before
+    # The other way round it does.
+    add_to_record(path, entry(5, fuel_model_l=None, roll_model_deg=None))
+    assert add_to_record(path, entry(5))[1] == 1
+
+
 def test_columns_of_the_user_stay(tmp_path):
     path = tmp_path / "record.csv"
     add_to_record(path, entry(0))

@@ -8,10 +8,13 @@ from planning_scenario import UniformForecast
 from review_logs import FORECASTS, csv_of, make_plan, rows_of
 
 import passage
+from passage.errors import LogError
 from passage.inputs.forecast import open_forecast
 from passage.inputs.records.plan_file import read_plan
+from passage.inputs.records.record_file import number
 from passage.inputs.records.recording import read_recording
 from passage.planning.review.causes import causes_of_miss
+from passage.planning.review.entry import entry_of
 from passage.planning.review.review import review
 
 
@@ -86,6 +89,47 @@ def test_a_higher_sea_is_the_forecasts(planned, look, forecast):
         assert parts.first[1] == pytest.approx(0.0, abs=5.0)
         # The log is the plan's, so the model takes back what the sea gave.
         assert parts.first[2] == pytest.approx(-parts.first[0], abs=5.0)
+
+
+def test_the_record_keeps_the_parts_the_sea_and_how_far_the_forecast_was_off(
+    planned, look, forecast
+):
+    rows = rows_of(planned[1])
+    for row in rows:
+        row["fuel_l_per_h"] *= 1.08
+    found = look(rows)
+    apart = causes_of_miss(found, Higher(forecast, 1.3))
+    kept = entry_of(found, apart, "2026-01-31")
+    whole = kept.whole
+    for key, unit in (("fuel", "l"), ("roll", "deg")):
+        parts = [number(whole, f"{key}_{one}_{unit}") for one in ("forecast", "otherwise", "model")]
+        # The record keeps six digits.
+        assert parts == pytest.approx(apart.parts[key].first, rel=1e-4, abs=1e-4)
+        miss = number(whole, f"{key}_logged_{unit}") - number(whole, f"{key}_planned_{unit}")
+        assert sum(parts) == pytest.approx(miss, rel=1e-3, abs=0.02)
+    legs = sum(number(row, "fuel_model_l") for row in kept.legs)
+    assert legs == pytest.approx(number(whole, "fuel_model_l"), abs=0.1)
+    # Waves 1.3 times as high everywhere, wind, period and direction as forecast.
+    assert len(kept.ages) >= 1
+    for row in kept.ages:
+        assert number(row, "height_error") == pytest.approx(np.log(1.3), abs=1e-3)
+        assert number(row, "height_error_rms") == pytest.approx(np.log(1.3), abs=1e-3)
+        assert number(row, "wind_error_rms_m_s") == pytest.approx(0.0, abs=1e-3)
+    assert sum(number(row, "hours") for row in kept.ages) == pytest.approx(
+        number(whole, "hours"), abs=0.01
+    )
+    height = np.average(planned[0].track["significant_height_m"], weights=planned[0].track["hours"])
+    assert number(whole, "significant_height_m") == pytest.approx(1.3 * height, rel=0.01)
+    assert whole["hull_cleaned"] == "2026-01-31"
+    with pytest.raises(LogError, match="after this passage began"):
+        entry_of(found, apart, "2026-12-31")
+
+
+def test_the_plans_own_sea_gives_the_record_no_models_share(planned, look, forecast):
+    found = look(rows_of(planned[1]))
+    kept = entry_of(found, causes_of_miss(found, forecast))
+    assert not kept.apart
+    assert kept.ages == ()
 
 
 def test_the_parts_add_up_in_either_order(planned, look, forecast):
