@@ -32,8 +32,8 @@ SINGLE = 2e-5
 PACKED = 2e-4
 #: Bins of a spectrum instead of its formula.
 BINS = 1e-2
-#: Two swells 40 degrees and a fifth of the period apart that change places in every cell.
-MIXED = 0.15
+#: Labels of swells that change from cell to cell: sums in another order.
+RELABELLED = 1e-2
 
 
 def parts(maker, labels=None, total=total_height):
@@ -204,27 +204,53 @@ def test_a_swell_in_two_halves(sea, maker):
     assert apart(answer(sea("half.nc", half)), answer(sea("whole.nc", whole))) < SINGLE
 
 
-def test_swells_that_change_their_numbers_from_cell_to_cell(sea, maker):
-    one = ((swell_height, swell_period, swell_from),)
-    two = ((lambda *at: 0.7 * swell_height(*at), lambda *at: 0.8 * swell_period(*at),
-            lambda *at: swell_from(*at) + 40.0),)  # fmt: skip
+def second_from(*at):
+    return swell_from(*at) + 40.0
 
-    def told(shifted):
-        made = {}
-        for i, (mine, other) in enumerate(((one, two), (two, one)), start=1):
-            for k, name in enumerate(("phs", "ptp", "pdir")):
 
-                def values(lat, lon, hour, a=mine[0][k], b=other[0][k]):
-                    odd = (np.round(lon * 2) % 2 == 1) & shifted
-                    return np.where(odd, b(lat, lon, hour), a(lat, lon, hour))
+def second_height(*at):
+    return 0.7 * swell_height(*at)
 
-                unit = {"phs": "m", "ptp": "s", "pdir": "degree"}[name]
-                made[f"{name}{i}"] = maker.Made(values, unit)
-        return made | maker.wind(6.0, -3.0)
 
-    # Listed: the energy is right, but between such cells directions and periods mix.
-    plain, shifted = (sea(f"{s}.nc", told(s)) for s in (False, True))
-    assert apart(answer(shifted), answer(plain)) < MIXED
+def second_period(*at):
+    return 0.8 * swell_period(*at)
+
+
+def numbered(maker, change):
+    """Two swells and a third, small one; ``change`` (lat, lon, hour) turns their numbers round."""
+    seas = (
+        (swell_height, swell_period, swell_from),
+        (second_height, second_period, second_from),
+        (lambda *at: 0.3 * swell_height(*at), lambda *at: 1.3 * swell_period(*at),
+         lambda *at: swell_from(*at) - 70.0),
+    )  # fmt: skip
+    made = {}
+    for i in range(3):
+        for k, (name, unit) in enumerate((("phs", "m"), ("ptp", "s"), ("pdir", "degree"))):
+
+            def values(lat, lon, hour, i=i, k=k):
+                each = np.broadcast_arrays(*(one[k](lat, lon, hour) for one in seas))
+                turn = (i + change(lat, lon, hour)) % 3
+                return np.choose(np.broadcast_to(turn, each[0].shape), each)
+
+            made[f"{name}{i + 1}"] = maker.Made(values, unit)
+    return made | maker.wind(6.0, -3.0)
+
+
+def at_random(lat, lon, hour):
+    """0, 1 or 2, another in every cell and hour."""
+    return (np.abs(np.sin(12.9898 * lat + 78.233 * lon + 37.719 * hour)) * 43758.5).astype(int) % 3
+
+
+@pytest.mark.parametrize("way", ["cells", "hours", "random"])
+def test_swells_that_change_their_numbers(sea, maker, way):
+    change = {
+        "cells": lambda lat, lon, hour: (np.round(lon * 2) % 2 + 0.0 * (lat + hour)).astype(int),
+        "hours": lambda lat, lon, hour: (np.round(hour / 3) % 3 + 0.0 * (lat + lon)).astype(int),
+        "random": at_random,
+    }[way]
+    plain = sea("plain.nc", numbered(maker, lambda *at: 0))
+    assert apart(answer(sea("changed.nc", numbered(maker, change))), answer(plain)) < RELABELLED
 
 
 def test_a_sea_that_is_wind_sea_here_and_swell_there_keeps_its_height(sea, maker):

@@ -15,7 +15,9 @@ from passage.inputs.forecast.conditions import MASKED, OK, Codes
 from passage.inputs.forecast.sampler import (
     EDGE_DEG,
     MASK_WEIGHT,
+    NONE_ALIKE,
     SAME_TIME_S,
+    Alike,
     Axis,
     Block,
     Frame,
@@ -47,6 +49,7 @@ class Group:
     hold_s: float = 0.0
     raw_per_cell: int = 1
     most_bytes: int | None = None
+    alike: Alike = NONE_ALIKE
     time_s: Floats = field(init=False)
     frame: Frame = field(init=False)
     blocks: dict[int, tuple[Window, Block]] = field(init=False, default_factory=dict)
@@ -298,6 +301,7 @@ class Group:
             Axis(frame.lat_deg[slice(*window.lat)]),
             Axis(lon[slice(*window.lon)]),
             data,
+            self.alike,
         )
         if len(self.blocks) * self._bytes(window) > 2 * self.block_bytes:
             self.blocks.clear()

@@ -13,6 +13,7 @@ from passage.inputs.forecast.conditions import Floats
 from passage.inputs.forecast.fields import LoadCounts, build_fields
 from passage.inputs.forecast.group import Group, Singles
 from passage.inputs.forecast.piece import Piece, Recognised
+from passage.inputs.forecast.sampler import Alike
 from passage.inputs.forecast.series import Series, join_in_time
 from passage.inputs.forecast.spectra import SpectrumAxes, build_spectrum, read_axes
 from passage.inputs.forecast.waves import WavePlan, plan_waves
@@ -183,6 +184,10 @@ def _join_waves(pieces: list[Piece], result: Joined, names: str, hold_s: float) 
         return build_fields(plan, raw, result.counts)
 
     result.groups["waves"] = _group("waves", series, build, plan.n_fields, hold_s, result)
+    swells = [i for i, system in enumerate(plan.systems) if system.is_swell]
+    result.groups["waves"].alike = Alike(
+        2 + plan.fields_per_system * np.array(swells, dtype=np.int64), plan.fields_per_system
+    )
 
 
 def _group(

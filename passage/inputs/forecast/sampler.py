@@ -4,7 +4,8 @@ A block is ``data[time, lat, lon, field]`` in float32. Field 0 is 1 where the ce
 has no data and 0 elsewhere; the other fields are 0 there. So a masked corner shows in
 the interpolated field 0 exactly when its weight is not zero, and no NaN ever enters
 the sums. Everything stored is linear in what may be averaged: heights, energies,
-energy times period, energy times unit vector of direction, components of velocity.
+energy times period, energy times unit vector of direction, components of velocity. Swells
+are matched over the corners first: their numbers may change from cell to cell.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.conditions import AFTER, BEFORE, GAP, OK, OUTSIDE, Codes
+from passage.physics.waves.matching import match_cells
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
@@ -115,6 +117,47 @@ class Frame:
 
 
 @dataclass(frozen=True, eq=False)
+class Alike:
+    """Wave systems of one shape among the fields of a cell, whose numbers may change places.
+
+    ``first`` field of each, ascending, and the ``width`` of each in fields.
+    """
+
+    first: Integers
+    width: int
+
+    def matched(
+        self, rows: Singles, corner: Integers, steps: list[int]
+    ) -> tuple[npt.NDArray[np.intp], Integers]:
+        """Points around which numbers change, and which system of each corner belongs where.
+
+        Cells ``(cells, fields)`` and the first corner of each point ``(n,)``; the result
+        has an order ``(points, corners, systems)``.
+        """
+        if self.first.size < 2:
+            return np.zeros(0, np.intp), np.zeros((0, len(steps), 0), np.int64)
+        boxes, of = np.unique(corner, return_inverse=True)
+        order = np.zeros((boxes.size, len(steps), self.first.size), np.int64)
+        mixed = np.zeros(boxes.size, np.bool_)
+        match_cells(rows, boxes, np.array(steps, np.int64), self.first, order, mixed)
+        places = np.flatnonzero(mixed[of])
+        return places, order[of[places]]
+
+    def reordered(self, fields: Singles, order: Integers) -> Singles:
+        """Fields ``(n, fields)`` with the systems of ``order`` ``(n, systems)`` in their places."""
+        out = fields.copy()
+        span = np.arange(self.width)
+        for g, start in enumerate(self.first):
+            source = self.first[order[:, g]][:, None] + span
+            out[:, start : start + self.width] = np.take_along_axis(fields, source, axis=1)
+        return out
+
+
+#: For fields without systems.
+NONE_ALIKE = Alike(np.zeros(0, np.int64), 0)
+
+
+@dataclass(frozen=True, eq=False)
 class Block:
     """Fields in memory over part of a frame, see the module's first lines."""
 
@@ -122,6 +165,7 @@ class Block:
     lat: Axis
     lon: Axis
     data: Singles
+    alike: Alike = NONE_ALIKE
 
     def gather(self, lat_deg: Floats, east_deg: Floats, time_s: Floats) -> Singles:
         """Interpolated fields ``(n, fields)`` at points ``(n,)`` inside the block."""
@@ -143,6 +187,8 @@ class Block:
             i, wi = self.time.locate(time)
             corner += i * (nlat * nlon)
             layers = ((0, 1.0 - wi), (nlat * nlon, wi))
+        steps = [t + la + lo for t, _ in layers for la in (0, nlon) for lo in (0, 1)]
+        places, order = self.alike.matched(rows, corner, steps)
         first = True
         taken = np.empty((lat.size, n_fields), np.float32)
         for step, weight_time in layers:
@@ -154,6 +200,9 @@ class Block:
                     target = out if first else taken
                     index = corner + (step + step_lat + step_lon)
                     np.take(rows, index, axis=0, out=target, mode="clip")
+                    if places.size:
+                        at = steps.index(step + step_lat + step_lon)
+                        target[places] = self.alike.reordered(target[places], order[:, at])
                     target *= weight.astype(np.float32)[:, None]
                     if not first:
                         out += taken

@@ -170,6 +170,8 @@ def cell_runs(
         inside=corners.inside,
         first_s=float(time[0]) - reach,
         last_s=float(time[-1]) + reach,
+        alike=group.alike.first,
+        width=group.alike.width,
     )
 
 

@@ -8,12 +8,13 @@ in ``inputs/forecast/sampler.py``; the rules of coverage are those of its ``Fram
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from passage.physics.compiled import compile_loop
+from passage.physics.waves.matching import match_rows
 
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -45,6 +46,8 @@ class CellRuns:
         Whether the place lies within the grid at all.
     first_s, last_s : float
         First and last hour of the whole data set, of which ``time_s`` may be a part.
+    alike : ndarray of int, (systems,)
+        First fields of wave systems whose numbers may change places; ``width`` fields each.
     """
 
     data: Singles
@@ -55,6 +58,8 @@ class CellRuns:
     inside: NDArray[np.bool_]
     first_s: float
     last_s: float
+    alike: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
+    width: int = 0
 
     @property
     def step_s(self) -> float:
@@ -94,12 +99,33 @@ def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-u
 
 
 @compile_loop
+def add_matched(flat, rows, share, alike, width, order, target):  # type: ignore[no-untyped-def]
+    """Interpolate matched systems into ``target`` (fields,); units of the fields.
+
+    ``rows`` and ``share`` (corners,) are cells and weights, ``order`` of ``match_rows``.
+    """
+    for g in range(alike.size):
+        put = alike[g]
+        for q in range(width):
+            target[put + q] = np.float32(0.0)
+        for c in range(rows.size):
+            get = alike[order[c, g]]
+            for q in range(width):
+                target[put + q] += share[c] * flat[rows[c], get + q]
+
+
+@compile_loop
 def _sample_loop(  # type: ignore[no-untyped-def]
-    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, t, out, code
+    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, alike, width, t, out, code
 ):
     departures, places = t.shape
     fields = data.shape[2]
-    top = data.shape[1] - 1
+    hours = data.shape[1]
+    top = hours - 1
+    flat = data.reshape(data.shape[0] * hours, fields)
+    rows8 = np.zeros(8, np.int64)
+    share8 = np.zeros(8, np.float32)
+    order = np.zeros((8, alike.size), np.int64)
     # Along the track first: neighbours on it share cells and hours.
     for m in range(departures):
         for k in range(places):
@@ -125,6 +151,14 @@ def _sample_loop(  # type: ignore[no-untyped-def]
                     sa * a0[q] + sb * b0[q] + sc * c0[q] + sd * d0[q]
                     + la * a1[q] + lb * b1[q] + lc * c1[q] + ld * d1[q]
                 )  # fmt: skip
+            if alike.size > 1:
+                rows8[:] = (
+                    a * hours + i, b * hours + i, c * hours + i, d * hours + i,
+                    a * hours + j, b * hours + j, c * hours + j, d * hours + j,
+                )  # fmt: skip
+                share8[:] = (sa, sb, sc, sd, la, lb, lc, ld)
+                if match_rows(flat, rows8, alike, order):
+                    add_matched(flat, rows8, share8, alike, width, order, target)
             if target[0] > MASK_WEIGHT:
                 code[m, k] = MASKED
                 out[m, k, :] = np.nan
@@ -153,7 +187,7 @@ def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
     code = np.empty(t.shape, np.int8)
     _sample_loop(
         runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s,
-        runs.corner, runs.weight, runs.inside, t, out, code,
+        runs.corner, runs.weight, runs.inside, runs.alike, runs.width, t, out, code,
     )  # fmt: skip
     return out, code
 

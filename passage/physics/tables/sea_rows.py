@@ -20,6 +20,7 @@ from passage.physics.tables.cell_sampling import (
     OK,
     OUTSIDE,
     CellRuns,
+    add_matched,
     place_in_time,
 )
 from passage.physics.tables.response_rows import (
@@ -29,6 +30,7 @@ from passage.physics.tables.response_rows import (
     PERIODS,
     ResponseRows,
 )
+from passage.physics.waves.matching import match_rows
 
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -76,7 +78,7 @@ def add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-d
 
 @compile_loop
 def rows_from_cells_loop(  # type: ignore[no-untyped-def]
-    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, places, t,
+    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, alike, width, places, t,
     north, east, first, slot, steps, tables, squares, used, rows, height2, code,
 ):  # fmt: skip
     """See :func:`rows_from_cells`.
@@ -90,7 +92,14 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
     """
     departures = t.shape[0]
     fields = data.shape[2]
-    top = data.shape[1] - 1
+    hours = data.shape[1]
+    top = hours - 1
+    flat = data.reshape(data.shape[0] * hours, fields)
+    rows8 = np.zeros(8, np.int64)
+    share8 = np.zeros(8, np.float32)
+    order = np.zeros((8, alike.size), np.int64)
+    mixed = False
+    ja = jb = jc = jd = ji = -1
     systems = first.size
     f = np.empty(fields, np.float32)
     x = np.empty((places.size, systems))
@@ -120,6 +129,18 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                         + la * data[ka, j, q] + lb * data[kb, j, q]
                         + lc * data[kc, j, q] + ld * data[kd, j, q]
                     )  # fmt: skip
+                if alike.size > 1:
+                    # Neighbours on the track mostly lie in the same box of cells and hours.
+                    if i != ji or ka != ja or kb != jb or kc != jc or kd != jd:
+                        ja, jb, jc, jd, ji = ka, kb, kc, kd, i
+                        rows8[:] = (
+                            ka * hours + i, kb * hours + i, kc * hours + i, kd * hours + i,
+                            ka * hours + j, kb * hours + j, kc * hours + j, kd * hours + j,
+                        )  # fmt: skip
+                        mixed = match_rows(flat, rows8, alike, order)
+                    if mixed:
+                        share8[:] = (sa, sb, sc, sd, la, lb, lc, ld)
+                        add_matched(flat, rows8, share8, alike, width, order, f)
                 if f[0] > MASK_WEIGHT:
                     found = MASKED
             code[m, c] = found
@@ -219,7 +240,7 @@ def rows_from_cells(
     code = np.empty(shape, np.int8)
     rows_from_cells_loop(
         runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s, runs.corner,
-        runs.weight, runs.inside, places, np.ascontiguousarray(time_s),
+        runs.weight, runs.inside, runs.alike, runs.width, places, np.ascontiguousarray(time_s),
         np.ascontiguousarray(heading_north), np.ascontiguousarray(heading_east),
         systems.first, systems.slot, systems.steps, table.data, table.squares, table.used,
         rows, height2, code,
