@@ -100,7 +100,7 @@ def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-u
 
 @compile_loop
 def add_matched(flat, rows, share, alike, width, order, target):  # type: ignore[no-untyped-def]
-    """Interpolate matched systems into ``target`` (fields,); units of the fields.
+    """Interpolate matched systems into ``target`` (fields,); energies in [m2], periods in [s].
 
     ``rows`` and ``share`` (corners,) are cells and weights, ``order`` of ``match_rows``.
     """
