@@ -10,7 +10,13 @@ from pydantic import BaseModel
 from passage.inputs.vessel import estimates, model
 from passage.inputs.vessel.complete import band_of
 from passage.inputs.vessel.messages import unit_of
-from passage.inputs.vessel.schema import FinsSection, HotelSection, LimitKeys, VesselFile
+from passage.inputs.vessel.schema import (
+    FinsSection,
+    HotelSection,
+    LimitKeys,
+    VesselFile,
+    WindageSection,
+)
 from passage.physics.fins.force import DEFAULT_LAG_S
 from passage.physics.resistance.wind import DEFAULT_CLASS
 
@@ -164,12 +170,13 @@ class Builder:
         return model.Propulsion(**values)
 
     def hotel(self) -> model.Hotel:
-        """``[hotel]``; a missing section is zero, and said."""
-        h = self.file.hotel
-        if h is None:
-            self.note("hotel", 0.0, "", "section not given: generators and hydraulics taken as 0")
-            h = HotelSection()
+        """``[hotel]``; hydraulics that are not given are zero, generators are estimated."""
+        h = self.file.hotel or HotelSection()
         values = _floats(h)
+        if "generator_l_per_h" not in h.model_fields_set:
+            estimate, method = estimates.generators(self.file.vessel)
+            values["generator_l_per_h"] = estimate
+            self.note("hotel.generator_l_per_h", estimate, "l/h", method)
         values["fins_kw_at_rest"] = self.pick(
             "hotel", h, "fins_kw_at_rest", (float(h.fins_kw_active), "as under way, fins active")
         )
@@ -181,11 +188,15 @@ class Builder:
         )
         return model.Hotel(**values)
 
-    def windage(self) -> model.Windage | None:
-        """``[windage]``."""
+    def windage(self) -> model.Windage:
+        """``[windage]``, else usual areas for her length and beam."""
         w = self.file.windage
         if w is None:
-            return None
+            made = estimates.windage(self.file.vessel)
+            for key, (value, method) in made.items():
+                unit = unit_of(key, WindageSection.model_fields[key])
+                self.note(f"windage.{key}", value, unit, method)
+            w = WindageSection(**{key: value for key, (value, _) in made.items()})
         values = _floats(w)
         values["air_draught_m"] = self.pick(
             "windage",

@@ -33,6 +33,9 @@ BANDS = {
     "roll.damping_ratio": (0.6, 2.2),
     "roll.damping_ratio_per_kn": (0.5, 1.7),
     "roll.quadratic_damping": (0.5, 3.0),
+    "hotel.generator_l_per_h": (0.5, 1.75),
+    "windage.frontal_area_m2": (0.7, 1.4),
+    "windage.lateral_area_m2": (0.65, 1.4),
     "propulsion.propulsive_efficiency": (0.50 / 0.55, 0.60 / 0.55),
     "propulsion.specific_fuel_g_per_kwh": (205.0 / 215.0, 225.0 / 215.0),
 }

@@ -38,6 +38,11 @@ DENSITY_T_M3 = {"fuel": FUEL_DENSITY_T_M3, "fresh water": 1.0, "ballast": SEA_DE
 #: Hulls without fins have 0.02 to 0.05 at rest (common practice, no source).
 LEAST_DAMPING = 0.02
 
+#: Generators [l/h per t of displacement], areas over beam squared and over length x beam,
+#: height of the lateral centre over the beam: usual yachts; assumptions.
+GENERATOR_L_PER_H_T = 0.04
+FRONTAL, LATERAL, CENTROID = 0.8, 0.75, 0.42
+
 #: Roll amplitudes between which the simplified Ikeda method is made into zeta and b.
 _IKEDA_AMPLITUDES_DEG = np.array([3.0, 10.0])
 
@@ -91,6 +96,29 @@ def run_length(v: VesselSection) -> Estimated:
 def longitudinal_gyradius(v: VesselSection) -> Estimated:
     """ITTC default for model tests."""
     return 0.25 * v.length_waterline_m, "0.25 x waterline length (common practice)"
+
+
+def generators(v: VesselSection) -> Estimated:
+    """Hotel load of a yacht of her weight. [l/h]"""
+    return GENERATOR_L_PER_H_T * v.displacement_t, (
+        f"{GENERATOR_L_PER_H_T:g} l/h for each tonne of displacement (assumption)"
+    )
+
+
+def windage(v: VesselSection) -> dict[str, Estimated]:
+    """Areas above the water of a yacht of her length and beam; [m2] and [m]."""
+    length, beam = v.length_waterline_m, v.beam_waterline_m
+    return {
+        "frontal_area_m2": (FRONTAL * beam**2, f"{FRONTAL:g} x beam squared (assumption)"),
+        "lateral_area_m2": (
+            LATERAL * length * beam,
+            f"{LATERAL:g} x waterline length x beam (assumption)",
+        ),
+        "lateral_centroid_above_waterline_m": (
+            CENTROID * beam,
+            f"{CENTROID:g} x beam (assumption)",
+        ),
+    }
 
 
 class RollDampingEstimate:

@@ -13,7 +13,17 @@ from passage.inputs.vessel.schema import VesselFile
 Answers = Mapping[tuple[str, str], Value]
 
 #: Sections written out; others are named in a remark.
-_SECTIONS = ("vessel", "roll", "fins", "propulsion", "hotel", "loading", "limits", "money")
+_SECTIONS = (
+    "vessel",
+    "roll",
+    "fins",
+    "propulsion",
+    "hotel",
+    "windage",
+    "loading",
+    "limits",
+    "money",
+)
 #: Keys that are tables of their own, and belong in the full template.
 _TABLES = ("sections", "burn", "events", "underway", "at_rest")
 
@@ -63,7 +73,7 @@ def short_file(answers: Answers, head: str = "") -> str:
                 lines.append(_padded(f"# {key} =", f"{about}{', ' + unit if unit else ''}"))
         lines.append("")
     lines += [
-        "# Windage, tanks, transfers, places and more: passage particulars --no-input",
+        "# Tanks, transfers, places and more: passage particulars --no-input",
         "# writes a file with every section, to copy from.",
     ]
     return "\n".join(lines) + "\n"

@@ -38,6 +38,9 @@ REMEDIES = {
     "max_angle_deg": "the fins' largest angle from the maker's sheet",
     "max_rate_deg_s": "the fins' rate from the maker's sheet",
     "rate_gain_s": "the rate gain shown by the fins' control unit",
+    "generator_l_per_h": "the generators' fuel from their log",
+    "frontal_area_m2": "the areas above the water from the profile drawing",
+    "lateral_area_m2": "the areas above the water from the profile drawing",
     "propulsive_efficiency": "brake power and fuel from a sea trial",
     "specific_fuel_g_per_kwh": "specific consumption from the engine maker's curve",
 }

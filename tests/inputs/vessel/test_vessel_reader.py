@@ -178,7 +178,15 @@ def test_least_file_is_filled_by_named_estimates():
     # the waterline (methods note 3.2); here the axis is estimated 0.65 m above it.
     assert_allclose(12 * vessel.roll.damping_ratio_per_kn, 0.0297, rtol=0.1)
     assert vessel.fins == ()
-    assert vessel.windage is vessel.transfer is vessel.money is None
+    assert vessel.transfer is vessel.money is None
+    # Wind and generators that are not given are estimated, with bands: 0.8 x 9 m squared,
+    # 0.75 x 45 x 9 m2, 0.04 l/h for each of 560 t.
+    assert_allclose(vessel.windage.frontal_area_m2, 64.8)
+    assert_allclose(vessel.windage.lateral_area_m2, 303.75)
+    assert_allclose(vessel.hotel.generator_l_per_h, 22.4)
+    for key in ("windage.frontal_area_m2", "windage.lateral_area_m2", "hotel.generator_l_per_h"):
+        assert estimated[key].low < estimated[key].value < estimated[key].high
+    assert vessel.hotel.fins_kw_active == 0.0
     assert vessel.tanks == ()
     assert all(item.method for item in vessel.estimated)
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from restatement_case import FROM, HOURS, LEAVE_S, SAMPLES, TO, between, passage
+from schema_tool import schemas
 
 from passage.cli.main import group
 from passage.errors import PartialCoverage
@@ -75,6 +76,7 @@ def test_the_open_sea_is_as_without_the_rule_and_the_end_is_calm(port):
 def test_every_output_says_so(words, tmp_path):
     made = json.loads(run("plan", *words, "--format", "json").stdout)
     assert made["legs"][0]["coverage"] == "sheltered"
+    assert schemas.check(made, schemas.schema_of("plan")) == []
     for layout, name in (("sheet", "s.html"), ("html", "p.html")):
         run("plan", *words, "--draws", "0", "--format", layout, "-o", tmp_path / name)
         text = " ".join((tmp_path / name).read_text().split())
@@ -87,6 +89,7 @@ def test_every_output_says_so(words, tmp_path):
     assert "Remark: harbour: within 15 nm" in table.stderr
     other = json.loads(run("compare", *words, "--draws", "0", "--format", "json").stdout)
     assert "sheltered" in json.dumps(other["provenance"])
+    assert schemas.check(other, schemas.schema_of("compare")) == []
     text = " ".join(run("heel", *words).stdout.split())
     assert "is taken as sheltered water without waves, as asked" in text
     text = run("check", words[4], "--route", words[0], "--departure", words[6],
