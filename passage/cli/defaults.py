@@ -282,9 +282,33 @@ def _candidates(
                 continue
             value = table[key]
             choices = option.type.choices if isinstance(option.type, click.Choice) else None
-            if choices is not None and table is content and value not in choices:
-                continue  # a word of another command, such as fins = "absent"
+            # A word of another command, such as fins = "absent", is left to that one;
+            # a word of none is refused as if typed.
+            strange = choices is not None and table is content and value not in choices
+            if strange and _known_word(key, value):
+                continue
             yield Default(key, value, where)
+
+
+def _known_word(key: str, value: Any) -> bool:
+    """Whether the option of that name takes this word in any command."""
+    from passage.cli.main import COMMANDS, group
+
+    for name in COMMANDS:
+        command = group.get_command(click.Context(group), name)
+        for option in command.params if command is not None else ():
+            words = option.type.choices if isinstance(option.type, click.Choice) else ()
+            if long_name(option) == key and value in words:
+                return True
+    return False
+
+
+def missing_files(default: Default) -> list[str]:
+    """Files that a default names and that are not there; patterns are not looked into."""
+    if default.key not in _FILES or default.key == "record":
+        return []
+    named = default.value if isinstance(default.value, list) else [default.value]
+    return [one for one in named if not set(one) & set("*?[") and not Path(one).exists()]
 
 
 def taken() -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from passage.cli.options import show
@@ -22,10 +24,14 @@ def command(as_json: bool) -> None:
     from passage.cli.main import COMMANDS, group
 
     found: dict[str, dict[str, defaults.Default]] = {}
+    refused: list[str] = []
     for name in COMMANDS:
         other = group.get_command(click.Context(group), name)
         if other is not None and name != "defaults":
             found[name] = defaults.found_for(other, name)
+            refused += _refused(other, name, found[name])
+    # The same wrong value is wrong for every command that takes it.
+    refused = list(dict.fromkeys(refused))
     numbers = defaults.forecast_error()
     if as_json:
         click.echo(
@@ -42,6 +48,7 @@ def command(as_json: bool) -> None:
                         }
                         for name, options in found.items()
                     },
+                    "refused": refused,
                     defaults.ERRORS: None
                     if numbers is None
                     else {"values": numbers[0], "source": str(numbers[1])},
@@ -66,4 +73,26 @@ def command(as_json: bool) -> None:
         lines.append(
             '  none. Write vessel = "mine.toml" and forecast = ["forecasts"] into passage.toml.'
         )
+    if refused:
+        lines += ["", "Refused when a command takes them", *(f"  {one}" for one in refused)]
     show("\n".join(lines))
+
+
+def _refused(command: click.Command, name: str, found: dict[str, Any]) -> list[str]:
+    """Defaults that a command would not take, with what it says."""
+    from passage.cli.defaults import missing_files, words
+
+    problems = []
+    context = click.Context(command, info_name=name)
+    for option in command.params:
+        default = found.get(option.name or "")
+        if default is None:
+            continue
+        gone = missing_files(default)
+        if gone:
+            problems.append(f"{words(default)}: {', '.join(gone)} is not there.")
+        try:
+            option.type_cast_value(context, default.value)
+        except click.UsageError as err:
+            problems.append(f"{words(default)}: {err.message}")
+    return problems

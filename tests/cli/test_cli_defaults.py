@@ -139,6 +139,26 @@ def test_defaults_are_shown_with_their_source(folder, monkeypatch):
     assert "passage.toml: read" in text
 
 
+def test_what_a_command_would_refuse_is_shown_beside_the_defaults(folder):
+    (folder / "passage.toml").write_text(
+        'vessel = "gone.toml"\nforecast = "forecasts"\nhold = "wter"\nminutes = 900\n'
+        'fins = "absent"\n',
+        encoding="utf-8",
+    )
+    text = run("defaults").stdout.split("Refused when a command takes them")[1]
+    assert len(text.strip().splitlines()) == 3
+    assert "gone.toml is not there" in text
+    assert "900 min is too large" in text
+    assert "'wter' is not one of" in text
+    assert len(json.loads(run("defaults", "--json").stdout)["refused"]) == 3
+    # A word of no command is refused by those that take the option; it was passed over.
+    result = CliRunner().invoke(group, PLAN)
+    assert result.exit_code == 2
+    assert "'wter'" in result.stderr
+    (folder / "passage.toml").write_text('vessel = "mine.toml"\n', encoding="utf-8")
+    assert "Refused" not in run("defaults").stdout
+
+
 def test_an_output_in_the_folder_of_forecasts_never_falls_on_one(folder):
     (folder / "passage.toml").write_text(
         'vessel = "mine.toml"\nforecast = "forecasts"\n', encoding="utf-8"
