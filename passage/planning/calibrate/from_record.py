@@ -16,6 +16,7 @@ from passage.errors import LogError
 from passage.inputs.records.record_file import Record, Row, number
 from passage.inputs.vessel import Vessel
 from passage.planning.record.shares import numbers_of, passages_of, share_of
+from passage.planning.record.summary import summarise
 
 Array = npt.NDArray[np.float64]
 
@@ -105,6 +106,12 @@ def propose(record: Record, vessel: Vessel) -> Proposal:
             f"computed ({100 * (slope.low - 1):+.0f} to {100 * (slope.high - 1):+.0f} %): the "
             "price of waves and wind is off rather than the curve. Log a passage in calm water "
             "before changing it"
+        )
+    trend = summarise(record, vessel.name).trend
+    if trend is not None and trend.per_month > trend.error:
+        words.append(
+            f"fuel: it grows by {100.0 * trend.per_month:.1f} % a month, so part of these factors "
+            "is fouling that goes with the next cleaning"
         )
     return Proposal(record.file, vessel.name, _fuel(fuel, vessel), slope, by_use, tuple(words))
 

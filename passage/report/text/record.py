@@ -59,7 +59,7 @@ def _passages(count: int) -> str:
 def _band_words(band: Band) -> str:
     text = (
         f"The model's share of it, of {_passages(band.count)}, is {percent(band.middle)}; "
-        f"{LEVEL:.0%} of passages lie within {percent(band.low)} to {percent(band.high)}."
+        f"{100.0 * LEVEL:.0f} % of passages lie within {percent(band.low)} to {percent(band.high)}."
     )
     if band.weight < 1.0:
         text += f" From {ENOUGH} passages on a plan takes its band from that alone."

@@ -62,6 +62,16 @@ def test_a_price_of_waves_that_is_off_is_told_from_the_curve():
     assert not any("price of waves" in words for words in propose(made(), VESSEL).words)
 
 
+def test_fouling_is_named_beside_the_factors():
+    grows = [
+        entry(30 * at, fuel=1.01**at, vessel=VESSEL.name, numbers=NUMBERS,
+              legs=[leg(1, fuel=1.01**at, speed_kn=12.0, fins_active_share=1.0)])
+        for at in range(8)
+    ]  # fmt: skip
+    assert any("fouling" in words for words in propose(record(grows), VESSEL).words)
+    assert not any("fouling" in words for words in propose(made(), VESSEL).words)
+
+
 def test_fins_that_do_less_are_told_from_the_hull():
     found = propose(made(roll=lambda active: 1.2 if active else 1.0), VESSEL)
     assert found.roll["active"].middle == pytest.approx(1.2, rel=0.03)
