@@ -97,7 +97,7 @@ def by_leg_tasks(
             if proof.way is not None:
                 best_l = proof.fuel_l
                 chosen[_speeds_of(route, tuple(ways.speeds[proof.way]), options)] = None
-            notes.append(_proof_words(route, fins, proof, ways.speeds.shape[0]))
+            notes.append(_proof_words(route, fins, proof, ways.speeds.shape[0], options.odds))
         for speeds in chosen:
             moving = {s for s, leg in zip(speeds, route.legs, strict=True) if leg.kind != "stay"}
             if len(moving) > 1:
@@ -105,7 +105,11 @@ def by_leg_tasks(
     return tasks, tuple(notes)
 
 
-def _proof_words(route: Route, fins: str, proof: Proof, ways: int) -> str:
+def _proof_words(
+    route: Route, fins: str, proof: Proof, ways: int, odds: float | None = None
+) -> str:
+    # The search goes by the forecast as it is; odds are counted of what it gives.
+    by = "" if odds is None else " by the forecast as it is"
     if not proof.proven:
         return (
             f"{route.name}, fins {fins}: the least fuel leg by leg is the best of {proof.computed} "
@@ -113,7 +117,7 @@ def _proof_words(route: Route, fins: str, proof: Proof, ways: int) -> str:
         )
     return (
         f"{route.name}, fins {fins}: {proof.computed} of {ways} combinations of speeds computed "
-        "along the track; none of the others can take less fuel and be allowed."
+        f"along the track; none of the others can take less fuel and be allowed{by}."
     )
 
 

@@ -22,7 +22,7 @@ from passage.planning.heel.options import Comparison, Priced, price, simplest
 from passage.planning.heel.points import OFFSET_FRACTIONS, PRICED, Walked, heel_points, offset_tries
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sensitivity import Change, same_moves, with_gm
-from passage.planning.odds.count import PERCENTILES, percentile
+from passage.planning.odds.count import PERCENTILES, interval_percent, percentile
 from passage.planning.voyage.evaluate import evaluate, over_engine
 from passage.planning.voyage.rolling import Choices, doubt_rows
 
@@ -178,7 +178,8 @@ def weigh(
 
     Advised is the least expected cost of the ways that keep the heel limit with the chance
     asked, or of those nearest to it. The first of ``ways``, which the forecast as it is
-    advises, stays where nothing is better by more than the search's own tolerance.
+    advises, stays where nothing is better by more than the search's own tolerance, and so
+    few draws do not rule out that it keeps the limit as asked.
     """
     if not drawn:
         return None
@@ -190,14 +191,16 @@ def weigh(
             moves = same_moves(problem, one, way.moves)
             made = price(one, cost, moves, way.rule, way.name)
             paid[row, column] = made.total_l
-            ranked[row, column] = made.weighed_l + made.over_limit_charge_l
             over_h[row, column] = float(made.over_limit_h.sum())
+            # Over by less than a clinometer shows is not over, and is not charged.
+            charge = made.over_limit_charge_l if over_h[row, column] > 0.0 else 0.0
+            ranked[row, column] = made.weighed_l + charge
     kept = 100.0 * np.mean(over_h <= 0.0, axis=0)
     least = ranked.min(axis=1)
     near = np.array([near_l(float(value)) for value in least])[:, None]
     best = ranked <= near
     expected = paid.mean(axis=0)
-    order = _advised(kept, expected, asked_percent)
+    order = _advised(kept, expected, asked_percent, len(drawn))
     rows = []
     for column in [order, *(n for n in range(len(ways)) if n != order)]:
         # Where another is best it is so by litres, or by hours within the limit.
@@ -225,9 +228,13 @@ def weigh(
     )
 
 
-def _advised(kept: Array, expected: Array, asked_percent: float) -> int:
-    """Index of the way to advise; the first where it is as good as any."""
+def _advised(kept: Array, expected: Array, asked_percent: float, draws: int) -> int:
+    """Index of the way to advise; the first where it is as good as any.
+
+    Few draws leave a chance open: the first stays while what was asked is within that.
+    """
     within = kept >= asked_percent
+    within[0] |= interval_percent(float(kept[0]), draws)[1] >= asked_percent
     if not np.any(within):
         within = kept >= kept.max()
     least = float(expected[within].min())

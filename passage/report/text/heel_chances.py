@@ -50,18 +50,15 @@ def _over(one: WayOdds, draws: int) -> str:
 
 
 def _changed(found: HeelChances) -> str:
-    """Why the advice is not that of the forecast as it is."""
+    """Why the advice is not that of the forecast as it is, and what that costs."""
     other = next(way for way in found.ways if way.priced.name == found.by_forecast)
     more = found.advice.expected_l - other.expected_l
-    price = f"{number(abs(more))} l {'more' if more > 0 else 'less'} in the mean"
-    kept = percent_words(other.limit_percent, found.draws)
-    return (
-        f"By the forecast as it is it would be: {other.priced.name}. That keeps the limit of heel "
-        f"in {kept} % only, or costs more in the mean; the advice costs {price}."
-        if other.limit_percent < found.asked_percent
-        else f"By the forecast as it is it would be: {other.priced.name}; over the draws the "
-        f"advice costs {price}."
-    )
+    price = f"the advice costs {number(abs(more))} l {'more' if more > 0 else 'less'} in the mean"
+    text = f"By the forecast as it is it would be: {other.priced.name}"
+    if other.limit_percent < found.asked_percent:
+        kept = percent_words(other.limit_percent, found.draws)
+        return f"{text}, which keeps the limit of heel in {kept} % only; {price}."
+    return f"{text}; {price}."
 
 
 def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:

@@ -55,7 +55,12 @@ def test_shares_and_means_are_those_counted_by_hand(asked):
         [price(one, LegCost.of(one), way.moves, way.rule) for way in found.policies]
         for one in drawn
     ]
-    ranked = np.array([[w.weighed_l + w.over_limit_charge_l for w in row] for row in priced])
+    ranked = np.array(
+        [
+            [w.weighed_l + (0.0 if w.within_limit else w.over_limit_charge_l) for w in row]
+            for row in priced
+        ]
+    )
     near = np.array([near_l(float(least)) for least in ranked.min(axis=1)])
     for column, way in enumerate(found.policies):
         one = next(each for each in made.ways if each.priced is way)
