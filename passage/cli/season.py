@@ -252,7 +252,7 @@ def _folders(vessels: tuple[Path, ...], folder: Path) -> list[Path]:
     names = [vessel.stem for vessel in vessels]
     if len(set(names)) < len(names):
         raise click.UsageError(
-            "--vessel: files of one name cannot be told apart; give each another name."
+            "--vessel: files of one name in different folders; give each another name."
         )
     return [folder / name for name in names]
 

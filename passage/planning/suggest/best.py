@@ -108,6 +108,7 @@ def best_route(
     *,
     minutes: float = 20.0,
     progress: Progress | None = None,
+    weigh: bool = True,
 ) -> Found:
     """The candidate of least price among those that keep every limit along their track.
 
@@ -115,6 +116,8 @@ def best_route(
     ----------
     given : Route
         Gives start and end, and is a candidate itself, at the speed of the options.
+    weigh : bool
+        Whether the candidates are weighed over the forecast's doubt, as :func:`weighed` does.
 
     Raises
     ------
@@ -146,22 +149,11 @@ def best_route(
     best = _least(found, options)
     if best is None:
         raise why or _refusal(found)
-    versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
-    expected, source = {}, ""
-    if versions is not None:
-        stage(progress, f"{versions.what} of the finalists")
-        expected = expected_of(yacht, found, forecast, options, versions, minutes)
-        source = versions.words(options.departure_s)
-        best = _least_expected(found, expected) or best
-    route = found[best].route
-    if best in (GIVEN, STRAIGHT):
-        word = "the route as given" if best == GIVEN else "the great circle"
-        route = replace(route, name=f"{word}, {options.aim} ({LABEL})")
     notes = grid.notes if grid is not None else ()
     if case.yacht.vessel.loading.burn:
         notes = (*notes, _gm_held(case.yacht.vessel))
-    return Found(
-        route=route,
+    made_of = Found(
+        route=_named(found, best, options),
         path=None if grid is None else grid.path,
         nodes=0 if grid is None else grid.nodes,
         edges=0 if grid is None else grid.edges,
@@ -169,9 +161,44 @@ def best_route(
         notes=notes,
         candidates=found,
         best=best,
-        expected=expected,
-        odds_source=source,
     )
+    if not weigh:
+        return made_of
+    return weighed(yacht, made_of, forecast, options, minutes=minutes, progress=progress)
+
+
+def weighed(
+    yacht: Yacht,
+    found: Found,
+    forecast: Forecast,
+    options: SearchOptions,
+    *,
+    minutes: float = 20.0,
+    progress: Progress | None = None,
+) -> Found:
+    """The candidate of least mean over the forecast's doubt, where that is known."""
+    versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
+    if versions is None:
+        return found
+    stage(progress, f"{versions.what} of the finalists")
+    expected = expected_of(yacht, found.candidates, forecast, options, versions, minutes)
+    best = _least_expected(found.candidates, expected) or found.best
+    return replace(
+        found,
+        route=_named(found.candidates, best, options),
+        best=best,
+        expected=expected,
+        odds_source=versions.words(options.departure_s),
+    )
+
+
+def _named(found: dict[str, Judged], best: str, options: SearchOptions) -> Route:
+    """The route of a candidate; one's own and the great circle are named as such."""
+    route = found[best].route
+    if best not in (GIVEN, STRAIGHT):
+        return route
+    word = "the route as given" if best == GIVEN else "the great circle"
+    return replace(route, name=f"{word}, {options.aim} ({LABEL})")
 
 
 def _least_expected(found: dict[str, Judged], expected: dict[str, Expected]) -> str | None:

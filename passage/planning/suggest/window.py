@@ -9,7 +9,12 @@ import numpy as np
 
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route
-from passage.planning.suggest.best import best_route, closed_between, straight_route
+from passage.planning.suggest.best import (
+    best_route,
+    closed_between,
+    straight_route,
+    weighed,
+)
 from passage.planning.suggest.judge import Judged, judge
 from passage.planning.suggest.search import Found, Progress, SearchOptions
 
@@ -67,7 +72,9 @@ def best_of_window(
             continue
         asked = replace(options, departure_s=departure, speed_kn=speed)
         try:
-            found = best_route(yacht, given, forecast, asked, minutes=minutes, progress=progress)
+            found = best_route(
+                yacht, given, forecast, asked, minutes=minutes, progress=progress, weigh=False
+            )
         except (RouteError, NoCoverage) as err:
             first = first or err
             continue
@@ -78,6 +85,7 @@ def best_of_window(
             "hours with `passage check`."
         )
     best, asked = min(made, key=lambda one: one[0].price(options.objective))
+    best = weighed(yacht, best, forecast, asked, minutes=minutes, progress=progress)
     open_ = sum(not shut for shut, *_ in ranked)
     note = (
         f"{window.pairs} pairs of departure and speed were computed along your route and the great "

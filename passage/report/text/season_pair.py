@@ -136,8 +136,8 @@ def title(results: Sequence[SeasonResult], vessel: int, passage: int) -> str:
 #: Said below every table.
 WORDS = (
     "Means over the departures that are known for both, and their difference with the interval "
-    f"that holds {INTERVAL_PERCENT:.0f} % of draws of whole spells of weather: where it does not "
-    "reach over nought, the difference is more than chance."
+    f"that holds {INTERVAL_PERCENT:.0f} % of draws of whole spells of weather: where both ends "
+    "have one sign, the difference is more than chance."
 )
 
 
