@@ -178,7 +178,7 @@ def _short(folder: Path) -> tuple[Any, ...]:
 
 def _plan(folder: Path) -> Iterator[dict[str, Any]]:
     base = _asked("plan", SAMPLES / "direct.csv", *LEAVE, "--minutes", "60")
-    yield run(*base, *_with(), "--weighting")
+    yield run(*base, *_with(), "--weighting", "--zone", "Europe/Madrid")
     yield run(*base, *_with(), "--draws", "0", "--fins", "absent", "--speed", "11")
     yield run(*base, *_short(folder), "--draws", "0", "--harbour", "5")
     late = _asked("plan", SAMPLES / "eastern.csv", "--departure", "2026-03-16T00:00Z")

@@ -213,6 +213,7 @@ def _with_local_times(plan):  # type: ignore[no-untyped-def]
     eta = plan.totals.get("eta_utc")
     if eta:
         words += f", arrives {local_text(utc_seconds(eta), zone)}"
+    plan.provenance["zone"] = str(zone)
     return replace(plan, notes=(f"{words}.", *plan.notes))
 
 

@@ -79,3 +79,23 @@ def test_a_time_without_zone_says_how_to_give_one():
 def test_a_misspelt_zone_names_the_likeliest():
     wrong = run("--departure", "tomorrow 06:00", "--zone", "Europe/Madird")
     assert "Did you mean Europe/Madrid?" in str(wrong.exception)
+
+
+def test_table_and_sheet_have_local_times_beside_utc(tmp_path):
+    files = [x for p in ("waves", "wind", "current")
+             for x in ("--forecast", str(SAMPLES / f"biscay_{p}.nc"))]  # fmt: skip
+    words = ["plan", str(SAMPLES / "western.csv"), "--vessel", str(SAMPLES / "brambling.toml"),
+             *files, "--departure", "2026-03-14 06:00", "--zone", "Europe/Madrid", "--draws",
+             "0"]  # fmt: skip
+    table = CliRunner().invoke(group, words, standalone_mode=False).stdout
+    first = next(line for line in table.splitlines() if line.lstrip().startswith("1  "))
+    assert "03-14 05:00" in first
+    assert "03-14 06:00" in first
+    assert "leaves local: by the clocks of Europe/Madrid" in " ".join(table.split())
+    sheet = tmp_path / "sheet.html"
+    made = CliRunner().invoke(group, [*words, "-o", str(sheet), "--format", "sheet"],
+                              standalone_mode=False)  # fmt: skip
+    assert made.exception is None
+    assert "By the clocks of Europe/Madrid: leaves Sat 14 Mar 2026 06:00" in sheet.read_text(
+        "utf-8"
+    )

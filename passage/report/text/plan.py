@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from passage.planning.plan.result import PlannedPassage
 from passage.report.text.chances import odds_words
@@ -40,7 +42,7 @@ SCREEN_COLUMNS: tuple[tuple[str, str, int, str], ...] = (
     ("fuel_l", "fuel l", 0, ""),
     ("fuel_fins_offset_l", "l offset", 8, "litres burnt by the offset"),
 )
-_LEFT = ("to", "encounter_side", "coverage", "etd_utc")
+_LEFT = ("to", "encounter_side", "coverage", "etd_utc", "leaves_local")
 
 
 def cell(name: str, value: Any) -> str:
@@ -117,9 +119,23 @@ def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     names = list(SCREEN_COLUMNS)
     if not plan.fully_covered or layout.wide:
         names.append(("coverage", "coverage", 0, "whether the forecast has a sea there"))
+    legs = plan.legs
+    zone = plan.provenance.get("zone")
+    if zone:
+        at = [name for name, *_ in names].index("etd_utc") + 1
+        names.insert(at, ("leaves_local", "leaves\nlocal", 0, f"by the clocks of {zone}"))
+        legs = tuple(leg | {"leaves_local": local_time(leg.get("etd_utc"), zone)} for leg in legs)
     columns = [TextColumn(head, rank, name in _LEFT, means) for name, head, rank, means in names]
-    rows = [[_leg_cell(name, leg) for name, *_ in names] for leg in plan.legs]
+    rows = [[_leg_cell(name, leg) for name, *_ in names] for leg in legs]
     return fitted(columns, rows, layout)
+
+
+def local_time(utc: str | None, zone: str) -> str | None:
+    """``03-14 07:00`` by the clocks of a zone, of a time such as 2026-03-14T06:00Z."""
+    if not utc:
+        return None
+    moment = datetime.fromisoformat(utc.replace("Z", "+00:00"))
+    return f"{moment.astimezone(ZoneInfo(zone)):%m-%d %H:%M}"
 
 
 def _leg_cell(name: str, leg: dict[str, Any]) -> str:
