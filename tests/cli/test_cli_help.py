@@ -88,7 +88,7 @@ def test_a_form_that_is_not_written_is_refused(tmp_path):
     (tmp_path / "a").touch()
     file = str(tmp_path / "a")
     result = CliRunner().invoke(
-        group, ["review", file, "--plan", file, "-o", str(tmp_path / "r.html")]
+        group, ["review", file, "--plan", file, "-o", str(tmp_path / "r.nc")]
     )
     assert result.exit_code == 2
-    assert "passage review writes table, json, not html" in result.stderr
+    assert "passage review writes table, json, html, not netcdf" in result.stderr
