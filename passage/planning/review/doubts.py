@@ -23,6 +23,8 @@ Array = npt.NDArray[np.float64]
 #: A meter that shows one and the same value for this long, whatever the speed, is dead. [h]
 _STUCK_H = 2.0
 _STUCK_SPANS = 4
+#: A recording that shows it for this long at a steady speed may be. [h]
+_STEADY_H = 4.0
 #: Speed must have moved by this much meanwhile to say so. [kn]
 _SPEED_MOVED_KN = 0.5
 #: Under way from here on. [kn]
@@ -54,6 +56,13 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
             "dead meter. That time has no fuel here"
         )
         fuel[dead] = np.nan
+    steady = _stuck(fuel, spans.hours, speed, moved_kn=0.0) & moving & (not spans.averaged)
+    if np.sum(spans.hours[steady]) >= _STEADY_H:
+        words.append(
+            f"fuel_l_per_h does not change for {np.sum(spans.hours[steady]):.1f} h from "
+            f"{utc_text(spans.time_s[steady][0])}: engines held that steady, or a meter that "
+            "sticks? It is taken as it is"
+        )
     changed: dict[str, Array] = {"fuel_l_per_h": fuel}
     counted = spans.roll_n > 1
     spread = np.zeros(len(spans))
@@ -71,7 +80,9 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
     return replace(spans, **changed), words  # type: ignore[arg-type]
 
 
-def _stuck(values: Array, hours: Array, speed: Array) -> npt.NDArray[np.bool_]:
+def _stuck(
+    values: Array, hours: Array, speed: Array, moved_kn: float = _SPEED_MOVED_KN
+) -> npt.NDArray[np.bool_]:
     """Where a value repeats to the digit for hours while the speed moves."""
     out = np.zeros(values.size, dtype=bool)
     if values.size < _STUCK_SPANS:
@@ -84,7 +95,7 @@ def _stuck(values: Array, hours: Array, speed: Array) -> npt.NDArray[np.bool_]:
     slow = np.where(np.isfinite(speed), speed, np.inf)
     starts = np.flatnonzero(new)
     moved = np.maximum.reduceat(fast, starts) - np.minimum.reduceat(slow, starts)
-    dead = (time >= _STUCK_H) & (count >= _STUCK_SPANS) & (moved > _SPEED_MOVED_KN)
+    dead = (time >= _STUCK_H) & (count >= _STUCK_SPANS) & (moved >= moved_kn)
     return np.asarray(dead[run] & np.isfinite(values))
 
 
@@ -95,8 +106,9 @@ def gap_words(spans: Spans) -> list[str]:
     hours = sum(end - start for start, end in spans.gaps) / HOUR_S
     shown = "; ".join(f"{utc_text(a)} to {utc_text(b)}" for a, b in spans.gaps[:_GAPS_SHOWN])
     more = f"; and {len(spans.gaps) - _GAPS_SHOWN} more" if len(spans.gaps) > _GAPS_SHOWN else ""
+    count = "1 gap" if len(spans.gaps) == 1 else f"{len(spans.gaps)} gaps"
     return [
-        f"the log has {len(spans.gaps)} gaps, {hours:.1f} h in all ({shown}{more}); their time "
+        f"the log has {count}, {hours:.1f} h in all ({shown}{more}); their time "
         "counts, nothing else of them is made up"
     ]
 
@@ -152,7 +164,7 @@ def unit_words(plan: PlanFile, legs: tuple[LegReview, ...], whole: LegReview) ->
         float(np.pi / 180.0): "is roll in radians?",
         2.0: "is it the significant amplitude, twice the rms?",
     }
-    words = _unit("fuel", "l of the main engines", fuel, legs, whole, density)
+    words = _unit("fuel", "litres of the main engines", fuel, legs, whole, density)
     words += _unit("roll", "degrees rms", roll, legs, whole)
     return words
 
@@ -168,7 +180,9 @@ def _unit(
     """The likely unit of a quantity; some legs alone are named where the others are as planned."""
     if near := _nearest(whole.pairs[key], causes, density):
         return [f"the {key} logged is {near} It is taken as {taken}, as its name says"]
-    odd = {leg.leg: words for leg in legs if (words := _nearest(leg.pairs[key], causes, density))}
+    # A factor near 1, as that of kilograms, says nothing of a single leg.
+    far = {one: words for one, words in causes.items() if one != density}
+    odd = {leg.leg: words for leg in legs if (words := _nearest(leg.pairs[key], far, density))}
     compared = sum(leg.pairs[key].miss is not None for leg in legs)
     if not odd or len(odd) == compared:
         return []

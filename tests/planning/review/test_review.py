@@ -144,7 +144,7 @@ def test_a_gap_counts_its_time_and_no_fuel_is_made_up(planned, look):
     assert found.legs[1].pairs["fuel"].logged is None
     assert found.whole.fuel_legs == (1, 3, 4)
     assert found.whole.pairs["fuel"].miss == pytest.approx(0.0, abs=0.1)
-    assert any("1 gaps" in words for words in found.doubts)
+    assert any("1 gap," in words for words in found.doubts)
 
 
 def test_a_log_of_the_last_legs_is_held_against_those(planned, look):
@@ -188,6 +188,15 @@ def test_what_is_wrong_with_a_log_is_said(planned, look, change, words):
     for row in rows:
         change(row)
     assert any(words in one for one in look(csv_of(rows)).doubts)
+
+
+def test_a_recorded_meter_that_may_stick_is_said_and_taken(planned, look):
+    lines = recording(planned[1], 20.0).splitlines()
+    held = [",".join([*one.split(",")[:5], "212.00", one.split(",")[6]]) for one in lines[2500:]]
+    found = look("\n".join([*lines[:2500], *held]) + "\n")
+    assert any("engines held that steady, or a meter that sticks?" in one for one in found.doubts)
+    assert found.legs[3].pairs["fuel"].logged is not None
+    assert not any("sticks" in one for one in look("\n".join(lines) + "\n").doubts)
 
 
 def test_units_mixed_within_a_log_name_the_legs(planned, look):
