@@ -184,7 +184,10 @@ def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
     keys = result.provenance.get("limit_keys", [])
     if keys:
         lines += ["", "What rules departures out, % of them (those by that limit alone):"]
-        columns = [TextColumn("month"), *(TextColumn(LIMIT_WORDS[key]) for key in keys)]
+        columns = [
+            TextColumn("month"),
+            *(TextColumn(LIMIT_WORDS[key].replace(" ", "\n")) for key in keys),
+        ]
         rows = [
             [month, *("-" if c is None else f"{c[0]:.0f} ({c[1]:.0f})" for c in cells)]
             for month, cells in closing_rows(mine, keys)
