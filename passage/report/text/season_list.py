@@ -174,7 +174,7 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
         if one.transfer is not None:
             lines.append(f"Transfer, list {_side(list_deg)}: {one.transfer.words}.")
     if standing.ballast is not None:
-        lines.append(f"Ballast: {standing.ballast_words}.")
+        lines.append(f"Ballast: {standing.ballast_words}. The fins hold what it leaves.")
         prices = standing.prices
         if prices.ballast_cost:
             lines.append(
