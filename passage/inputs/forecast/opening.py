@@ -206,13 +206,12 @@ def _preload(
         if not covered and group is (joined.groups.get("waves") or group):
             if name not in ("waves", "spectrum"):
                 continue
-            raise NoCoverage(_no_cover_text(forecast, group, area, time_from_s, time_to_s))
+            raise NoCoverage(_no_cover_text(group, area, time_from_s, time_to_s))
         if covered and not group.preload():
             forecast.fully_read = False
 
 
 def _no_cover_text(
-    forecast: Forecast,
     group: Group,
     area: Area | None,
     time_from_s: float | None,
@@ -221,7 +220,8 @@ def _no_cover_text(
     """Whether it is the place or the time that is missing, and what to do."""
     frame, time = group.frame, group.time_s
     lat, lon = frame.lat_deg, frame.lon_deg
-    file = ", ".join(f.file.name for f in forecast.files)
+    # Of the files only those that give the waves: the others may hold every hour.
+    file = ", ".join(dict.fromkeys(p.file for one in group.series.values() for p in one.pieces))
     box = None
     if area is not None:
         box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
