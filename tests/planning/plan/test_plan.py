@@ -42,7 +42,9 @@ def test_ensemble_gives_percentiles_that_bracket_the_members(make_forecast, make
     members = made.totals["members"]
     assert members["count"] == 10
     leg = members["legs"][0]
-    assert_allclose(leg["significant_height_m"], np.percentile(heights, [10, 50, 90]), rtol=1e-3)
+    # So few members: the quantiles by which a new one lies outside with the chance stated.
+    expected = np.percentile(heights, [10, 50, 90], method="weibull")
+    assert_allclose(leg["significant_height_m"], expected, rtol=1e-3)
     low, middle, high = leg["fuel_l"]
     assert low < middle < high
     assert_allclose(made.legs[0]["significant_height_m"], 1.0, rtol=1e-3)
