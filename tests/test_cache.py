@@ -175,9 +175,10 @@ def test_threads_that_keep_the_same_item_leave_one_whole_file(place) -> None:
 def test_tables_of_a_vessel_are_kept_and_give_the_same_bits(place, monkeypatch) -> None:
     vessel = read_vessel(SAMPLE)
     made = [tables.variance(*SEA) for tables in _tables(Yacht(vessel))]
-    # Two of the sea; sections and speeds of strip theory, of which the two are made.
+    # Two of the sea; radiation, sections and speeds of strip theory, of which they are made.
     kinds = sorted(file.stem.rsplit("-", 1)[0] for file in place.glob("*.npz"))
-    assert kinds == ["roll-table", "sea-table", "strips-sections", "strips-speed"]
+    strips = ["strips-roll-radiation", "strips-sections", "strips-speed"]
+    assert kinds == ["roll-table", "sea-table", *strips]
 
     def never(*_):
         raise AssertionError("integrated again")

@@ -217,13 +217,12 @@ READING = set(options.ReadingOptions.__annotations__)
     ("choices", "kind", "more"),
     [
         (options.PlanChoices, PlanOptions, set()),
-        (options.CompareChoices, CompareOptions, {*READING, "responses"}),
+        (options.CompareChoices, CompareOptions, {*READING, "responses", "newest_run"}),
         (options.HeelChoices, HeelPrices, {*READING, "minutes", "odds", "draws", "forecast_error"}),
         (options.SeasonChoices, SeasonOptions, set()),
         (options.SuggestChoices, SearchOptions, {*READING, "responses", "minutes"}),
     ],
 )
 def test_every_option_of_planning_can_be_given(choices, kind, more) -> None:
-    assert set(choices.__annotations__) - more == {f.name for f in fields(kind)} - OWN - (
-        READING & more
-    )
+    given = set(choices.__annotations__) - more
+    assert given == {f.name for f in fields(kind)} - OWN - (READING & more)

@@ -136,7 +136,7 @@ class StripMotions:
             return {"table": roll_radiation(self.hull, nodes, speeds)}
 
         found = self._kept(
-            ("roll radiation", self.sections, self.gm_m, self.pitch_radius_m, nodes), make
+            ("roll-radiation", self.sections, self.gm_m, self.pitch_radius_m, nodes), make
         )
         return RollRadiation(_RADIATION_STEP_M_S, nodes, found["table"])
 

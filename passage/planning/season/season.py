@@ -35,6 +35,7 @@ from passage.planning.season.calendar import CALM, grouped, hours_of, months_of,
 from passage.planning.season.departures import (
     CODE_COLUMNS,
     COLUMNS,
+    NO_WAY,
     flow_gap_notes,
     off_data_note,
     partly_known_note,
@@ -152,7 +153,9 @@ def run_season(
             "no block could be computed; the first says: " + next(iter(report.bad.values()))
         )
     numbers = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
-    if not np.any(numbers["status"] == 0):
+    status = numbers["status"]
+    # A way that cannot be sailed and fins that hunt are answers, not missing data.
+    if np.all((status > 0) & (status < NO_WAY)):
         why = off_data_note(numbers["status"]).capitalize()
         raise ForecastError(_none_computed(made, why, span_s))
     transfer = transfer_price(made.passages[0].vessel)
