@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from passage.api.seasons import season
     from passage.errors import PassageError
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 #: Where each public name lies.
 _PLACES = {

@@ -182,7 +182,7 @@ def upward(source: str, place: str) -> list[str]:
     ]
 
 
-def test_no_room_imports_upward() -> None:
+def test_no_folder_imports_upward() -> None:
     wrong = [b for path in MODULES for b in upward(path.read_text("utf-8"), name_of(path))]
     assert wrong == []
 
@@ -343,7 +343,7 @@ def test_physics_touches_no_files_and_no_labelled_arrays() -> None:
 
 
 @pytest.mark.parametrize("name", ["plan", "compare", "heel", "season", "suggest"])
-def test_a_question_of_the_command_line_goes_through_the_python_door(name) -> None:
+def test_a_question_of_the_command_line_goes_through_the_python_functions(name) -> None:
     """The command asks ``passage.api`` and starts no work of planning itself."""
     tree = ast.parse((PACKAGE / "cli" / f"{name}.py").read_text(encoding="utf-8"))
     taken = {

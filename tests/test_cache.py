@@ -143,7 +143,7 @@ def test_a_damaged_file_is_made_anew(damage, place) -> None:
     assert len(calls) == 2
 
 
-def test_room_is_bounded_and_the_longest_unused_goes_first(place, monkeypatch) -> None:
+def test_space_is_bounded_and_the_longest_unused_goes_first(place, monkeypatch) -> None:
     monkeypatch.setattr(cache, "MOST_BYTES", 40_000)
     keys = [cache.item_key("test", n) for n in range(3)]
     for age, key in enumerate(keys[:2]):

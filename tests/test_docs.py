@@ -118,7 +118,7 @@ def test_command_lines_name_commands_and_options_that_exist(page, known):
 
 
 @pages
-def test_options_named_in_the_text_exist_and_take_what_is_said(page, known):
+def test_options_named_in_the_text_exist_and_take_what_is_stated(page, known):
     text = re.sub(r"^```.*?^```", "", page.read_text(encoding="utf-8"), flags=re.M | re.S)
     own = known.get(page.stem)
     wrong = []

@@ -52,7 +52,7 @@ def test_link_keeps_pointing(tmp_path):
     assert real.read_text() == "new"
 
 
-def test_missing_folder_is_said(tmp_path):
+def test_missing_folder_is_reported(tmp_path):
     with pytest.raises(OutputError, match="does not exist"):
         write_text(tmp_path / "no" / "a.txt", "x")
 

@@ -38,7 +38,7 @@ def made(**changed: str) -> str:
     return text
 
 
-def test_a_quantity_or_what_stands_below_leaves_a_picture_fresh(pictures: ModuleType) -> None:
+def test_a_quantity_or_what_comes_below_leaves_a_picture_fresh(pictures: ModuleType) -> None:
     same = pictures.fingerprint(made())
     for changed in ({"roll": "3.8"}, {"fuel": "15,708"}, {"share": "9"}, {"rest": "y"}):
         assert pictures.fingerprint(made(**changed)) == same

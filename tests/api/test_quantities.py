@@ -91,7 +91,7 @@ def test_the_worst_place_is_one_of_the_places(vessel) -> None:
         passage.comfort(vessel, encounter_deg=120.0, place="crow's nest", **SEA)
 
 
-def test_shapes_broadcast_and_each_point_stands_alone(vessel) -> None:
+def test_shapes_broadcast_and_each_point_is_alone(vessel) -> None:
     height, angle = np.array([1.0, 2.0, 3.0]), np.array([[30.0], [90.0]])
     made = passage.roll(
         vessel, height_m=height, encounter_deg=angle, peak_period_s=8.0, speed_kn=12.0

@@ -123,7 +123,7 @@ def test_a_file_that_is_there_is_not_lost_nor_are_the_answers(evening):
     assert read_vessel(evening / "other.toml").name == "Evening"
 
 
-def test_the_short_template_plans_as_it_stands(evening):
+def test_the_short_template_plans_as_it_is(evening):
     run("particulars", "--short", "-o", "short.toml")
     assert read_vessel(evening / "short.toml").name == "Brambling"
     assert "INVENTED" in (evening / "short.toml").read_text(encoding="utf-8")

@@ -79,7 +79,7 @@ def test_master_forbids_a_transfer(answer):
     assert other["policies"][-1]["total_l"] >= answer["policies"][-1]["total_l"] - 0.02
 
 
-def test_forbidding_a_leg_that_is_not_there_is_said():
+def test_forbidding_a_leg_that_is_not_there_is_reported():
     result = run("--no-transfer", 9)
     assert isinstance(result.exception, PassageError)
     assert "legs 1 to 7" in str(result.exception)

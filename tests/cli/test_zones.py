@@ -60,7 +60,7 @@ def run(*words):
     return CliRunner().invoke(group, words, standalone_mode=False)
 
 
-def test_one_departure_said_locally_and_in_utc_is_one_plan():
+def test_one_departure_given_locally_and_in_utc_is_one_plan():
     local = run("--departure", "2026-03-14 07:00", "--zone", "Europe/Madrid")
     plan, other = (
         json.loads(local.stdout),

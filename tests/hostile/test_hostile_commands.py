@@ -299,7 +299,7 @@ def test_a_reader_that_stops_reading(tmp_path, sound) -> None:
 
 
 @pytest.mark.slow
-def test_a_full_disk_is_said(tmp_path, sound) -> None:
+def test_a_full_disk_is_reported(tmp_path, sound) -> None:
     if not Path("/dev/full").exists():
         pytest.skip("no /dev/full here")
     with Path("/dev/full").open("wb") as full:

@@ -78,7 +78,7 @@ def shuffled(values) -> None:
      (one_value, "cells in a row are exactly 6.5 at 2026-03-14T09:00Z"),
      (wild, "the field of 2026-03-14T12:00Z is far from those")],
 )  # fmt: skip
-def test_damage_is_told_with_place_and_time(tmp_path, spoil, says) -> None:
+def test_damage_is_reported_with_place_and_time(tmp_path, spoil, says) -> None:
     def put(bench: Bench) -> None:
         spoiled(write(bench.files["sea"]), spoil)
 
@@ -125,7 +125,7 @@ def test_real_and_sample_files_raise_no_alarm() -> None:
 
 
 @pytest.mark.parametrize("gone", ["u10", "v10", "uo", "vo"])
-def test_a_component_of_zeros_is_told(tmp_path, gone) -> None:
+def test_a_component_of_zeros_is_reported(tmp_path, gone) -> None:
     """Wind or current with one component not filled in turns by up to 90 degrees."""
     flows = maker.wind(moving, lambda *a: 1.0 - moving(*a)) | maker.current(
         lambda *a: 0.1 * moving(*a), lambda *a: 0.2 * moving(*a)
@@ -140,7 +140,7 @@ def test_a_component_of_zeros_is_told(tmp_path, gone) -> None:
 
 
 @pytest.mark.parametrize("slip", ["add_offret", "cdd_offset", "adt_offset"])
-def test_an_attribute_nearly_that_which_decides_the_values_is_told(tmp_path, slip) -> None:
+def test_an_attribute_nearly_that_which_decides_the_values_is_reported(tmp_path, slip) -> None:
     """A bit turned in the name of a packing attribute moves every value by its offset."""
     import netCDF4
 
@@ -233,7 +233,7 @@ def test_a_peak_period_between_two_seas_is_no_damage() -> None:
     assert not Meaning("wind", "eastward").jumps
 
 
-def test_a_patch_of_nothing_in_a_sea_is_told(tmp_path: Path) -> None:
+def test_a_patch_of_nothing_in_a_sea_is_reported(tmp_path: Path) -> None:
     """A few cells of exactly 0 m for an hour or two; never a sea that is calm, or land as 0."""
     hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")
     sound = moving(lat, lon, hour).astype(np.float32)

@@ -74,7 +74,7 @@ def test_workers_are_bounded_by_cores_and_memory(monkeypatch) -> None:
     assert workers.bearable(3, 200.0) == (3, "")
 
 
-def test_fewer_workers_are_said(tmp_path) -> None:
+def test_fewer_workers_are_reported(tmp_path) -> None:
     words = (*SEASON, "--processes", "256")
     case = Case("256", words, 0, ("--processes 256 is more than this machine bears",),
                 writes=("season",))  # fmt: skip

@@ -283,7 +283,7 @@ def test_the_map_zooms_pans_and_keeps_the_size_of_words(browser: Any, urls: dict
     assert browser.execute_script(tall) == pytest.approx(before, rel=0.1)
     figure.send_keys("0")
     assert [float(v) for v in browser.execute_script(box).split()] == pytest.approx(
-        [float(v) for v in whole.split()]
+        [float(v) for v in whole.split()], rel=1e-6
     )
 
 

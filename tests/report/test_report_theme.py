@@ -14,7 +14,7 @@ BOTH = {"day": theme.DAY, "night": theme.NIGHT}
 def test_contrast_against_published_pairs() -> None:
     # WCAG 2.1: black on white is 21:1. #767676 on white is the well-known lightest grey
     # that passes 4.5:1 (4.54), and #777777 fails (4.48); from memory.
-    assert theme.contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert theme.contrast("#000000", "#ffffff") == pytest.approx(21.0, rel=1e-6)
     assert theme.contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
     assert theme.contrast("#ffffff", "#777777") == pytest.approx(4.48, abs=0.005)
 
@@ -58,7 +58,7 @@ def test_sea_classes_get_darker_by_day_and_brighter_by_night() -> None:
 
 
 @pytest.mark.parametrize("name", BOTH)
-def test_neighbouring_sea_classes_can_be_told_apart(name: str) -> None:
+def test_neighbouring_sea_classes_can_be_distinguished(name: str) -> None:
     # No published bar for large areas side by side; 1.15 is what the eye of the maker
     # parts without effort on a dim screen (assumption). The figures on the map say it too.
     colours = BOTH[name]

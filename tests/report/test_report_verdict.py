@@ -206,7 +206,7 @@ def test_screen_width(columns, width):
     assert screen_width(columns) == width
 
 
-def test_a_table_fills_the_room_by_rank():
+def test_a_table_fills_the_width_by_rank():
     columns = [TextColumn("a"), TextColumn("bb", 2), TextColumn("cc", 1), TextColumn("dd", 3)]
     rows = [["1", "22", "33", "44"]]
     got = fitted(columns, rows, Layout(8))

@@ -54,7 +54,7 @@ TABLES = {"plan": plan_table, "compare": compare_table, "heel": heel_text, "seas
 
 
 @pytest.mark.parametrize("command", TABLES)
-def test_without_limits_nothing_is_said_to_keep_them(unlimited, command):
+def test_without_limits_nothing_is_reported_to_keep_them(unlimited, command):
     text = " ".join(TABLES[command](unlimited[command].answer).split())
     assert len(re.findall(r"(?i)no limit (?:is set|of steady heel is set)", text)) == 1
     for words in ("within the limit", "within the owner", "keep the limits", "over limit never",

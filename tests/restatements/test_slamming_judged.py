@@ -92,7 +92,7 @@ def test_a_season_judges_as_a_plan(rough, tmp_path, met_deg, centred):
     assert (found.fin_hours_active.iloc[0] > 8.0) != centred
 
 
-def test_trim_beyond_the_formula_is_said_in_heel_compare_and_season(rough, tmp_path):
+def test_trim_beyond_the_formula_is_reported_in_heel_compare_and_season(rough, tmp_path):
     way, low = tmp_path / "made.csv", tmp_path / "low.toml"
     rows = "".join(f"P{i},{lat},{lon}\n" for i, (lat, lon) in enumerate((FROM, TO)))
     way.write_text("name,lat,lon\n" + rows, encoding="utf-8")

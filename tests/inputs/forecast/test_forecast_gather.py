@@ -37,7 +37,9 @@ def test_from_its_first_hour_on_the_newer_run_is_as_if_alone(make_forecast):
     with open_forecast([old, new]) as both, open_forecast(new) as alone:
         time_s = alone.time_from_s + HOUR_S * np.array([0.0, 1.5, 6.0])
         assert_allclose(
-            both.sample(49.0, -7.0, time_s).height_m, alone.sample(49.0, -7.0, time_s).height_m
+            both.sample(49.0, -7.0, time_s).height_m,
+            alone.sample(49.0, -7.0, time_s).height_m,
+            rtol=1e-7,
         )
 
 

@@ -63,7 +63,7 @@ def test_one_variable_in_each_file(make_forecast, maker) -> None:
     assert_allclose(got.peak_period_s, [8.0], rtol=SINGLE)
 
 
-def test_hours_that_not_every_variable_has_are_left_out_and_told(make_forecast, maker) -> None:
+def test_hours_that_not_every_variable_has_are_left_out_and_reported(make_forecast, maker) -> None:
     every = maker.sea()
     one = make_forecast({"hs": every.pop("hs")}, name="h.nc", hours=np.arange(0, 13, 1.0))
     two = make_forecast(every, name="rest.nc", hours=np.arange(3, 13, 3.0))
@@ -101,7 +101,7 @@ def test_another_grid_for_the_same_quantity_is_refused(make_forecast) -> None:
         open_forecast([one, two])
 
 
-def test_the_wind_given_last_is_used_and_told(make_forecast, maker) -> None:
+def test_the_wind_given_last_is_used_and_reported(make_forecast, maker) -> None:
     waves = make_forecast(maker.sea() | maker.wind(3.0), name="waves.nc")
     wind = make_forecast(maker.wind(7.0), name="wind.nc", lat=np.arange(47, 51, 0.25))
     with open_forecast([waves, wind]) as forecast:
@@ -110,7 +110,7 @@ def test_the_wind_given_last_is_used_and_told(make_forecast, maker) -> None:
     assert_allclose(got.wind_u_m_s, 7.0, rtol=SINGLE)
 
 
-def test_a_gap_is_told_and_not_bridged(make_forecast) -> None:
+def test_a_gap_is_reported_and_not_bridged(make_forecast) -> None:
     path = make_forecast(hours=[0, 1, 2, 3, 10, 11, 12])
     with open_forecast(path) as forecast:
         start = forecast.time_from_s

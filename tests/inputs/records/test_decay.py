@@ -114,7 +114,7 @@ def test_published_decay_example(record):
     assert_allclose(got, [0.039, 0.054, 0.069, 0.084], rtol=0.03)
 
 
-def test_damping_that_is_not_there_is_said_and_not_invented(record):
+def test_damping_that_is_not_there_is_reported_and_not_invented(record):
     times, rolls = simulate(0.06, 0.0, 12.0, 10)
     noise = np.random.default_rng(3).normal(0.0, 0.05, rolls.size)
     fit = fit_decay(read_decay_record(write(record, times, rolls + noise)))
@@ -235,7 +235,7 @@ def test_command_does_not_replace_a_file(record, tmp_path):
     assert there.read_text(encoding="utf-8") == "mine"
 
 
-def test_a_list_that_drifts_is_taken_out_and_said(record):
+def test_a_list_that_drifts_is_taken_out_and_reported(record):
     times, rolls = simulate(0.04, 0.3, 15.0, 16)
     fit = fit_decay(read_decay_record(write(record, times, rolls + 1.0 + 2.0 * times / 60.0)))
     assert_allclose(fit.damping_ratio, 0.04, rtol=0.02)

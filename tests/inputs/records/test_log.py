@@ -33,7 +33,7 @@ def test_empty_cells_are_missing_and_rows_are_sorted():
     rows = "2026-03-02T10:30+02:00,,,,10,,,\n2026-03-02T08:00Z,1,2,0,11,1,0,centred"
     text = f"# remark\n{HEADER}\n{rows}"
     log = parse_log(text, file="log.csv")
-    assert_allclose(log.time_s[1] - log.time_s[0], 1800.0)
+    assert_allclose(log.time_s[1] - log.time_s[0], 1800.0, rtol=1e-7)
     assert log.line.tolist() == [4, 3]
     assert log.fins.tolist() == [0, FINS_UNKNOWN]
     assert np.isnan(log.fuel_l_per_h[1])

@@ -255,7 +255,7 @@ def test_exchange_stay_follows_from_the_times(tmp_path):
     assert "without a zone are read as UTC" in notes
 
 
-def test_exchange_schedule_that_runs_backwards_is_left_out_and_told(tmp_path):
+def test_exchange_schedule_that_runs_backwards_is_left_out_and_reported(tmp_path):
     body = (
         WAYPOINTS
         + """<schedules><schedule id="1"><manual>

@@ -80,7 +80,7 @@ def test_totals():
     assert totals.hours_unknown == 3.0
     assert totals.travel_deg == 2 * 1000 + 4 * 500
     assert totals.hours_without_travel == 1.0
-    assert totals.at_limit_percent == pytest.approx((2 * 10 + 4 * 1) / 6)
+    assert totals.at_limit_percent == pytest.approx((2 * 10 + 4 * 1) / 6, rel=1e-6)
 
 
 def test_totals_over_another_axis_and_without_work():

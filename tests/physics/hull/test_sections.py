@@ -89,7 +89,7 @@ def test_hydrostatics_of_a_triangular_prism():
     assert found.buoyancy_z_m == pytest.approx(-1.0, rel=2e-3)
     assert found.transverse_radius_m == pytest.approx(6.0**3 / 12.0 / 9.0, rel=1e-9)
     assert found.longitudinal_radius_m == pytest.approx(6.0 * 30.0**3 / 12.0 / 270.0, rel=1e-9)
-    assert found.block_coefficient == pytest.approx(0.5)
+    assert found.block_coefficient == pytest.approx(0.5, rel=1e-6)
 
 
 def test_sections_read_from_a_lines_plan_come_back():

@@ -57,7 +57,7 @@ def test_slams_in_an_hour_of_made_relative_motion():
 def test_customary_limits():
     # From memory: 0.03 to 100 m, 0.01 from 300 m.
     limit = slamming.slam_probability_limit([45.0, 100.0, 200.0, 300.0, 400.0])
-    assert limit == pytest.approx([0.03, 0.03, 0.02, 0.01, 0.01])
+    assert limit == pytest.approx([0.03, 0.03, 0.02, 0.01, 0.01], rel=1e-6)
 
 
 def test_no_motion_no_slams():

@@ -36,7 +36,7 @@ def test_beyond_the_range_the_force_is_that_of_its_edge(fore_m):
     assert any("apart" in note for note in range_notes(trimmed(fore_m)))
 
 
-def test_inside_the_range_trim_counts_and_nothing_is_said():
+def test_inside_the_range_trim_counts_and_nothing_is_reported():
     small = trimmed(2.4)
     assert np.max(np.abs(force(small) / force(LEVEL) - 1.0)) > 0.05
     assert not any("apart" in note for note in range_notes(small))

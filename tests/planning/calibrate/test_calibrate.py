@@ -214,7 +214,7 @@ def test_one_speed_gives_the_level_of_fuel_only(voyages, vessel):
     assert len(factors) == 1
 
 
-def test_a_log_that_tells_nothing_is_an_error_with_every_reason(voyages, vessel):
+def test_a_log_that_shows_nothing_is_an_error_with_every_reason(voyages, vessel):
     header = "time,speed_through_water_kn,fuel_l_per_h,roll_rms_deg,fins,heading_deg\n"
     text = header + "2026-03-01T00:30Z,11,180,2,active,90\n" * 20
     with pytest.raises(LogError) as caught:
@@ -307,7 +307,7 @@ def test_what_has_no_effect_or_too_wide_a_band_is_refused():
     assert "standard error would be" in wide.refused["b"]
 
 
-def test_too_few_points_are_said():
+def test_too_few_points_are_reported():
     fit = fit_logarithms(lambda s: s["a"] + np.zeros(3), np.zeros(3), [A])
     assert "only 3 intervals" in fit.refused["a"]
     assert fit.shift["a"] == 0.0

@@ -55,7 +55,7 @@ def test_bands_hold_the_truth_as_often_as_they_say():
     assert 0.90 <= np.mean(held) <= 0.99
 
 
-def test_a_price_of_waves_that_is_off_is_told_from_the_curve():
+def test_a_price_of_waves_that_is_off_is_separated_from_the_curve():
     found = propose(made(fuel=lambda v, h: 1.04**h), VESSEL)
     assert found.fuel_by_height.middle == pytest.approx(1.04, abs=0.01)
     assert any("the price of waves" in words for words in found.words)
@@ -72,14 +72,14 @@ def test_fouling_is_named_beside_the_factors():
     assert not any("fouling" in words for words in propose(made(), VESSEL).words)
 
 
-def test_fins_that_do_less_are_told_from_the_hull():
+def test_fins_that_do_less_are_separated_from_the_hull():
     found = propose(made(roll=lambda active: 1.2 if active else 1.0), VESSEL)
     assert found.roll["active"].middle == pytest.approx(1.2, rel=0.03)
     assert not found.roll["centred"].differs
     assert any("they take away less than computed" in words for words in found.words)
 
 
-def test_what_cannot_be_told_apart_says_which_record_would():
+def test_what_cannot_be_separated_says_which_record_would():
     both = propose(made(roll=lambda active: 0.8), VESSEL)
     assert any("passage decay" in words for words in both.words)
     entries = made(roll=lambda active: 0.8).passages

@@ -427,7 +427,7 @@ def test_written_route_reads_back_with_its_schedule(tmp_path, ending):
         for leg, end, row in zip(back.legs, ends, rows, strict=True):
             assert leg.eta_s == pytest.approx(end, abs=1.0)
             if row["type"] != "stay":
-                assert leg.speed_kn == pytest.approx(10.0)
+                assert leg.speed_kn == pytest.approx(10.0, rel=1e-6)
 
 
 def test_unknown_ending_is_refused(tmp_path):

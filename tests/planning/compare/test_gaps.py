@@ -46,7 +46,7 @@ def test_the_share_is_that_of_the_plan(found):
     )
 
 
-def test_no_wind_at_all_is_told_once(found):
+def test_no_wind_at_all_is_reported_once(found):
     cell, one, route = found["none"]
     assert any(c.code == "wind_none" for c in one.cautions)
     assert lacks_flow(cell).all()

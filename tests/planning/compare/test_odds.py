@@ -89,7 +89,7 @@ def test_members_are_counted_as_single_members_by_hand(her):
     ]
     kept = 100.0 * np.mean([one.open for one in each], axis=0)
     assert 0.0 < kept.mean() < 100.0
-    assert made.odds.asked == pytest.approx(kept)
+    assert made.odds.asked == pytest.approx(kept, rel=1e-6)
     fuel = np.array([one.totals["fuel_l"] for one in each])
     assert made.odds.fuel_l[:, 1] == pytest.approx(np.median(fuel, axis=0), rel=1e-9)
 
@@ -102,7 +102,7 @@ def test_equal_members_give_the_plan(her):
         assert np.array_equal(made.odds.fuel_l[:, at], made.totals["fuel_l"])
 
 
-def test_odds_rule_out_and_are_told(drawn):
+def test_odds_rule_out_and_are_reported(drawn):
     low = drawn.odds.asked < 60.0
     assert np.array_equal((drawn.closed & ODDS) > 0, low)
     assert low.any()

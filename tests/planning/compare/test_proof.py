@@ -54,7 +54,7 @@ def test_proof_is_brute_force_when_grid_prices_are_a_little_wrong(seed):
         assert made.computed < 300
 
 
-def test_nothing_open_is_told():
+def test_nothing_allowed_is_reported():
     shape = (5, 1)
     ways = SpeedChoices(np.arange(5)[:, None], np.full(shape, 9.0), np.ones(shape),
                 np.zeros(shape, int), np.zeros(shape))  # fmt: skip

@@ -64,10 +64,14 @@ def test_shares_and_means_are_those_counted_by_hand(asked):
     near = np.array([near_l(float(least)) for least in ranked.min(axis=1)])
     for column, way in enumerate(found.policies):
         one = next(each for each in made.ways if each.priced is way)
-        assert one.best_percent == pytest.approx(100.0 * np.mean(ranked[:, column] <= near))
+        assert one.best_percent == pytest.approx(
+            100.0 * np.mean(ranked[:, column] <= near), rel=1e-6
+        )
         kept = [row[column].within_limit for row in priced]
-        assert one.limit_percent == pytest.approx(100.0 * np.mean(kept))
-        assert one.expected_l == pytest.approx(np.mean([row[column].total_l for row in priced]))
+        assert one.limit_percent == pytest.approx(100.0 * np.mean(kept), rel=1e-6)
+        assert one.expected_l == pytest.approx(
+            np.mean([row[column].total_l for row in priced]), rel=1e-6
+        )
 
 
 def test_the_chance_limit_goes_before_the_mean(asked):

@@ -34,8 +34,8 @@ def test_each_case():
         UNKNOWN,
         NO_LIMIT,
     ]
-    assert_allclose(found.saved_l, [8.0, 0.0, 0.0, 0.0, 0.0, 0.0])
-    assert_allclose(found.roll_cost_deg, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    assert_allclose(found.saved_l, [8.0, 0.0, 0.0, 0.0, 0.0, 0.0], rtol=1e-7)
+    assert_allclose(found.roll_cost_deg, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0], rtol=1e-7)
     assert len(FIN_DECISION_WORDS) == 6
 
 

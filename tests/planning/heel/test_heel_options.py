@@ -137,10 +137,12 @@ def test_fins_by_rule_stay_within_their_range():
     p = problem(3, limit_deg=np.full(3, 0.3), fin_moment_max_t_m=np.array([0.0, 4.0, 30.0]))
     cost = LegCost.of(p)
     moment = np.array([-8.0, -8.0, -8.0])
-    assert_allclose(fins_by_rule(cost, moment, "none"), 0.0)
-    assert_allclose(fins_by_rule(cost, moment, "all"), [0.0, -4.0, -8.0])
+    assert_allclose(fins_by_rule(cost, moment, "none"), 0.0, rtol=1e-7)
+    assert_allclose(fins_by_rule(cost, moment, "all"), [0.0, -4.0, -8.0], rtol=1e-7)
     limit = 560.0 * np.tan(np.radians(0.3))
-    assert_allclose(fins_by_rule(cost, moment, "to the limit"), [0.0, -4.0, -8.0 + limit])
+    assert_allclose(
+        fins_by_rule(cost, moment, "to the limit"), [0.0, -4.0, -8.0 + limit], rtol=1e-7
+    )
 
 
 def test_next_best_on_a_leg_is_priced():

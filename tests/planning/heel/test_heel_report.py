@@ -197,7 +197,7 @@ def test_unproven_plans_say_so():
     assert not any("proven" in line for line in heel_plan(short).summary)
 
 
-def test_what_would_change_the_advice_is_told():
+def test_what_would_change_the_advice_is_reported():
     p = problem(3)
     comparison = compare_policies(p)
     plan = heel_plan(comparison, sensitivities(p, comparison.plan.moves))

@@ -44,7 +44,7 @@ def test_errors_grow_with_the_age_of_the_run():
     for values in (spread.height, spread.period_s, spread.direction_rad, spread.wind_m_s):
         assert values[0] == values[1] < values[2] < values[3] < values[4] < values[5] == values[6]
     # Half way between two columns.
-    assert spread.height[2] == pytest.approx(0.095)
+    assert spread.height[2] == pytest.approx(0.095, rel=1e-6)
 
 
 def test_default_heights_are_those_of_the_buoys_they_were_set_by():

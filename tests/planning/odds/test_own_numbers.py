@@ -22,7 +22,7 @@ def test_one_number_counts_at_every_age():
     assert made.current_m_s == (0.0, 0.0)
 
 
-def test_all_that_is_wrong_is_said_at_once():
+def test_all_that_is_wrong_is_reported_at_once():
     table = {"hieght_share": 0.1, "direction_deg": "ten", "wind_m_s": [900.0], "correlation_h": [1]}
     with pytest.raises(PassageError) as caught:
         own_model(table, "passage.toml: [forecast_error]")

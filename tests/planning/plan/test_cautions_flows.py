@@ -59,6 +59,6 @@ def test_wind_that_ends_on_the_way(made, maker, make_forecast, hours, severity):
     assert np.isfinite(answer.totals["fuel_l"])
 
 
-def test_a_height_of_nothing_all_the_way_is_told(made, maker):
+def test_a_height_of_nothing_all_the_way_is_reported(made, maker):
     assert "height_zero" in said(made(maker.sea(0.0, 5.0, 0.0) | maker.wind()))
     assert "height_zero" not in said(made(maker.sea(0.1, 5.0, 0.0) | maker.wind()))

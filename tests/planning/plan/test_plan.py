@@ -126,7 +126,7 @@ def test_corridor_crosses_the_antimeridian(scenario):
     assert (round(inside.west_deg), round(inside.east_deg)) == (-1, 2)
 
 
-def test_unstable_fins_are_said_not_shown(scenario):
+def test_unstable_fins_are_reported_not_shown(scenario):
     fins = tuple(
         replace(fin, acceleration_gain_s2=-6.0, rate_gain_s=0.0, lag_s=1.0)
         for fin in scenario.vessel().fins
@@ -146,7 +146,7 @@ def test_unstable_fins_are_said_not_shown(scenario):
     ("times", "delay", "code"),
     [(1.0, 0.0, None), (100.0, 0.3, "fins_hunt"), (None, 0.3, "fins_near_hunting")],
 )
-def test_fins_near_hunting_are_said_with_gain_and_period(scenario, times, delay, code):
+def test_fins_near_hunting_are_reported_with_gain_and_period(scenario, times, delay, code):
     ready = prepare(scenario.vessel(), scenario.route((45.0, -8.0), (46.0, -8.0)), options())
 
     def planned(factor):
@@ -175,7 +175,7 @@ def test_fins_near_hunting_are_said_with_gain_and_period(scenario, times, delay,
         assert re.search(r"every \d+\.\d s, with a control delay of 0\.3 s", found[code].text)
 
 
-def test_roll_is_said_to_be_doubtful_where_fins_are_at_their_limits_much_of_the_time(scenario):
+def test_roll_is_called_doubtful_where_fins_are_at_their_limits_much_of_the_time(scenario):
     def codes(height_m):
         ready = passage(scenario, (45.0, -8.0), (46.0, -8.0))
         made = plan(ready, scenario.UniformForecast(height_m=height_m), options())
@@ -200,7 +200,7 @@ def test_no_sea_at_all_is_refused_with_the_reason(scenario):
         )
 
 
-def test_fuel_that_does_not_last_is_said_with_the_leg_on_which_it_ends(scenario):
+def test_fuel_that_does_not_last_is_reported_with_the_leg_on_which_it_ends(scenario):
     points = [(45.0, -8.0), (45.5, -8.0), (46.0, -8.0), (46.5, -8.0)]
     sea, vessel = scenario.UniformForecast(height_m=0.5), scenario.vessel()
 

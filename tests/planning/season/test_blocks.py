@@ -192,7 +192,7 @@ def test_leftovers_of_killed_runs_are_swept(tmp_path):
     assert list(inside.glob(".*.part")) == []
 
 
-def test_a_second_run_into_the_folder_is_told(tmp_path):
+def test_a_second_run_into_the_folder_is_reported(tmp_path):
     mark = blocks.open_run(tmp_path, {"what": "twice"})
     said = []
 

@@ -68,7 +68,7 @@ def test_what_is_ruled_out_or_far_dearer_is_no_finalist(her):
     assert list(expected(her, sea(), found, draws=2)) == ["a"]
 
 
-def test_the_least_mean_is_taken_and_told():
+def test_the_least_mean_is_taken_and_reported():
     over = {
         "a": Expected(1010.0, 900.0, 1100.0, 1010.0, 80.0),
         "b": Expected(1000.0, 800.0, 1200.0, 1000.0, 70.0),

@@ -77,7 +77,7 @@ def test_offset_holds_the_list_and_its_price_goes_with_the_square(plan, yacht):
     assert_allclose(ratio, 4.0, rtol=1e-3)
 
 
-def test_offset_beyond_the_fins_is_said(plan, yacht):
+def test_offset_beyond_the_fins_is_reported(plan, yacht):
     calm = plan.UniformForecast(height_m=0.2)
     result, _ = run(plan, yacht, calm, Choices(list_rad=deg_to_rad(5.0)))
     left = result.values["steady_heel_deg"]
