@@ -110,7 +110,7 @@ class Planner:
 
         with open_for(
             corridor([self.passage.track]), paths, self.passage.vessel, DEPARTURE_S,
-            DEPARTURE_S + 12 * 3600.0, self.options,
+            DEPARTURE_S + 12 * 3600.0, self.options, [],
         ) as forecast:  # fmt: skip
             made = plan(self.passage, forecast, self.options)
             assert plan_table(made)
