@@ -145,7 +145,8 @@ def main() -> None:
             click.echo(f"{line[:200]} ... {line[-100:]}" if long else line, err=True)
         sys.exit(err.exit_code)
     except click.Abort:
-        click.echo("Stopped.", err=True)
+        # The cursor may be behind a question.
+        click.echo("\nStopped.", err=True)
         sys.exit(130)
     except PassageError as err:
         click.echo(f"passage: {err}", err=True)

@@ -101,7 +101,8 @@ def _answer(one: Question, needed: bool) -> Any:
             return None
         if not text:
             _say("  This one cannot be guessed." + ("" if one.needed else
-                 " It is needed where the one before it is not known."))  # fmt: skip
+                 " It is needed where the one before it is not known.")
+                 + " Ctrl-C stops without writing a file.")  # fmt: skip
             continue
         if one.key == "name":
             return text

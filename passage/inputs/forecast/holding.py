@@ -116,7 +116,8 @@ def hold_total(
     counts.contradictory_cells += int(np.count_nonzero(far))
     counts.over_cells += int(np.count_nonzero(over))
     if over.any():
-        ratio = float(np.sqrt(1.0 / scale[over].min()))
+        least = float(scale[over].min())
+        ratio = 1.0 / least**0.5 if least > 0.0 else np.inf
         counts.largest_over = max(counts.largest_over, ratio)
     counts.under_cells += int(np.count_nonzero(lacks & ~is_rest & ~alone))
     counts.alone_cells += int(np.count_nonzero(is_rest & alone))

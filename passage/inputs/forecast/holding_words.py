@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from passage.inputs.forecast.fields import LoadCounts
 from passage.inputs.forecast.waves import WavePlan
 
@@ -47,9 +49,12 @@ def holding_words(counts: LoadCounts, plan: WavePlan | None) -> list[str]:
             text += "; its period and direction follow from the total's"
         notes.append(text)
     if counts.over_cells:
+        most = f"up to {counts.largest_over:.2f} times in height"
+        if math.isinf(counts.largest_over):
+            most = "which is 0 m in some"
         notes.append(
-            f"in {of(counts.over_cells)} the partitions are more than the total (up to "
-            f"{counts.largest_over:.2f} times in height) and were scaled down to it"
+            f"in {of(counts.over_cells)} the partitions are more than the total ({most}) and were "
+            "scaled down to it"
         )
     if counts.under_cells:
         notes.append(

@@ -235,12 +235,17 @@ def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
     hour = window_name(float(plan.marks.get("window_h", 1.0)))
     sick = totals.get("worst_leg_motion_sickness_percent")
 
+    share = float(totals.get("known_percent", 100.0))
+
     def against(label: str, value: float | None, decimals: int, unit: str, key: str) -> Figure:
         limit = limits.get(key)
         over = value is not None and limit is not None and value > limit
         # Where none is set at all the verdict says so, once.
         none = "no limit set" if any_limit else ""
         under = none if limit is None else f"limit {limit:g} {unit}"
+        if share < 100.0:
+            # Where no sea is known it may be more.
+            under = f"{under}, of what is known".lstrip(", ")
         return Figure(label, number(value, decimals), unit, under, "limit" if over else "note")
 
     fuel = totals.get("fuel_l")
