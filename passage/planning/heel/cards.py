@@ -10,7 +10,7 @@ import numpy.typing as npt
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import Comparison, Priced, simplest
-from passage.planning.heel.points import Walked, roll_let_through_deg, sailed
+from passage.planning.heel.points import Voyage, roll_let_through_deg, sailed
 from passage.planning.heel.single import best_single, useless_addition
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import order_words, side_words, transfer_advice
@@ -56,12 +56,12 @@ class Card:
     flip: str = ""
 
 
-def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tuple[Card, ...]:
+def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tuple[Card, ...]:
     """Fins, move liquid, leave it, and ballast where it is fitted; the advice marked.
 
     Where the advice is a mixture of several ways it is a card of its own, the first.
     """
-    problem, vessel = comparison.problem, walked.passage.vessel
+    problem, vessel = comparison.problem, voyage.passage.vessel
     plan = comparison.plan
     by_name = {one.name: one for one in comparison.policies}
     fins = by_name.get("fins down to the limit") or by_name.get("fins hold all of it")
@@ -75,8 +75,8 @@ def heel_cards(comparison: Comparison, walked: Walked, flip: Flip | None) -> tup
         if one is None:
             return Card(way=way, action="", why_not=why_not)
         if one.passage_fuel_l is None:
-            one = sailed(walked, problem, one)[0]
-        return _card(comparison, walked, way, one, flip)
+            one = sailed(voyage, problem, one)[0]
+        return _card(comparison, voyage, way, one, flip)
 
     if not vessel.fins:
         cards.append(Card(way="fins", action="", why_not="no fins fitted"))
@@ -125,13 +125,13 @@ def _ballast(comparison: Comparison, pair: tuple[int, int]) -> bool:
     return any(i != SEA and comparison.problem.tanks[i].holds == "ballast" for i in pair)
 
 
-def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: Flip | None) -> Card:
-    problem, vessel = comparison.problem, walked.passage.vessel
+def _card(comparison: Comparison, voyage: Voyage, way: str, one: Priced, flip: Flip | None) -> Card:
+    problem, vessel = comparison.problem, voyage.passage.vessel
     states = transfer_states(vessel, problem, one.moves)
     end = arrival(vessel, problem, one.moves)
     more = None
     if one.roll_significant_deg is not None:
-        diff = roll_let_through_deg(walked, one.fins_t_m, one.roll_significant_deg)
+        diff = roll_let_through_deg(voyage, one.fins_t_m, one.roll_significant_deg)
         more = float(np.nanmax(diff)) if np.any(np.isfinite(diff)) else None
     trims = [c.trim_m for s in states for c in (s.before, s.after)] + [end.trim_m]
     trim = None if any(t is None for t in trims) else max(trims, key=lambda t: abs(t or 0.0))
@@ -141,8 +141,8 @@ def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: F
         and one.rule == comparison.plan.rule
         and one.name == comparison.plan.name
     )
-    time = walked.way.time_s[one.worst]
-    stays = walked.passage.track.length_m == 0.0
+    time = voyage.way.time_s[one.worst]
+    stays = voyage.passage.track.length_m == 0.0
     at_rest, under_way = _worst_of(one, stays), _worst_of(one, ~stays)
     return Card(
         way=way,
@@ -159,7 +159,7 @@ def _card(comparison: Comparison, walked: Walked, way: str, one: Priced, flip: F
         worst_utc=utc_text(float(time)) if np.isfinite(time) else None,
         gm_least_m=least,
         trim_m=trim,
-        crew_h=_crew_h(walked, one),
+        crew_h=_crew_h(voyage, one),
         transfers=states,
         arrival=end,
         flip=flip.words if flip is not None and advised else "",
@@ -176,8 +176,8 @@ def _worst_of(one: Priced, where: npt.NDArray[np.bool_]) -> tuple[float | None, 
     return worst, limit if np.isfinite(limit) else None
 
 
-def _crew_h(walked: Walked, one: Priced) -> float:
-    transfer = walked.passage.vessel.transfer
+def _crew_h(voyage: Voyage, one: Priced) -> float:
+    transfer = voyage.passage.vessel.transfer
     if transfer is None:
         return 0.0
     return len(one.moves) * transfer.crew_minutes_per_transfer / 60.0

@@ -19,7 +19,7 @@ from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, price, simplest
-from passage.planning.heel.points import OFFSET_FRACTIONS, PRICED, Walked, heel_points, offset_tries
+from passage.planning.heel.points import OFFSET_FRACTIONS, PRICED, Voyage, heel_points, offset_tries
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sensitivity import Change, same_moves, with_gm
 from passage.planning.odds.count import PERCENTILES, interval_percent, percentile
@@ -83,7 +83,7 @@ class HeelChances:
 
 
 def drawn_problems(
-    walked: Walked,
+    voyage: Voyage,
     sailing: Sailing,
     versions: Versions,
     legs: Sequence[dict[str, Any]],
@@ -92,12 +92,12 @@ def drawn_problems(
     every_hours: float | None = None,
 ) -> list[HeelProblem]:
     """The heel problem of each version that the forecast covers as far as the plan."""
-    passage, base, doubt = walked.passage, walked.evaluation, versions.doubt
+    passage, base, doubt = voyage.passage, voyage.evaluation, versions.doubt
     members = np.arange(versions.count)
     plain = Choices(
         heel="leave",
         list_rad=base.static_heel_rad - base.numbers["wind_heel_rad"],
-        wave_method=walked.wave_method,
+        wave_method=voyage.wave_method,
         band=False,
         stiffness_ratio=base.numbers["stiffness_ratio"],
         gm_ratio=base.numbers["gm_ratio"],
@@ -117,13 +117,13 @@ def drawn_problems(
             continue
         some = doubt_rows(doubt, rows)
         here = evaluate(passage.yacht, way, replace(plain, doubt=some))
-        drawn = Walked(passage, way, here, walked.wave_method, some)
+        drawn = Voyage(passage, way, here, voyage.wave_method, some)
         tries = offset_tries(drawn, OFFSET_FRACTIONS[PRICED])
         gm = np.broadcast_to(np.ravel(some.gm), rows.shape)
         for at, row in enumerate(rows):
             if np.any(np.isnan(here.values["fuel_l"][at]) & known):
                 continue
-            one = Walked(passage, _row(way, at), _row(here, at), walked.wave_method)
+            one = Voyage(passage, _row(way, at), _row(here, at), voyage.wave_method)
             points = heel_points(
                 one, legs, no_transfer_legs, every_hours=every_hours, priced_only=True,
                 tries=tries.row(at),

@@ -41,7 +41,7 @@ from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, compare_policies
 from passage.planning.heel.points import (
     OFFSET_FRACTIONS,
-    Walked,
+    Voyage,
     heel_points,
     idle_l_per_h,
     sailed,
@@ -180,9 +180,9 @@ def heel_files(
         reach_km = masked_reach_km(sea, passage.track, way)
         missing = [*missing_flows(passage.track, way, given), *short_flows(passage, way, given)]
         origin = provenance(passage, sea, options)
-        walked = Walked(passage, way, evaluation, options.wave_method)
+        voyage = Voyage(passage, way, evaluation, options.wave_method)
 
-        def problem_of(one: Walked, leg_rows: Sequence[dict[str, Any]]) -> HeelProblem:
+        def problem_of(one: Voyage, leg_rows: Sequence[dict[str, Any]]) -> HeelProblem:
             points = heel_points(
                 one, leg_rows, no_transfer_legs, every_hours=transfer_every_h, priced_only=True
             )[0]
@@ -203,7 +203,7 @@ def heel_files(
             others.append(
                 Variation(
                     f"leaving {OTHER_DEPARTURE_H:g} h {word}",
-                    problem_of(Walked(coarse, other_way, other, options.wave_method), legs),
+                    problem_of(Voyage(coarse, other_way, other, options.wave_method), legs),
                     "departure",
                 )
             )
@@ -211,13 +211,13 @@ def heel_files(
         drawn: list[HeelProblem] = []
         if versions is not None:
             drawn = drawn_problems(
-                walked, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
+                voyage, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
             )
     arrays, offset_roll, at_limit = heel_points(
-        walked, legs, no_transfer_legs, every_hours=transfer_every_h
+        voyage, legs, no_transfer_legs, every_hours=transfer_every_h
     )
     problem = build_problem(vessel, arrays, prices)
-    comparison = _sailed(walked, compare_policies(problem, seconds=seconds))
+    comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
     asked_s = max(seconds / 20.0, 1.0)
     changes = sensitivities(comparison.problem, comparison.plan.moves, others, seconds=asked_s)
     chances = None
@@ -226,7 +226,7 @@ def heel_files(
         limit = USUAL_ODDS if odds is None else odds
         chances = weigh(ways, comparison.problem, drawn, versions, departure, limit)
     if chances is not None and chances.changed:
-        comparison = _advised(walked, comparison, chances.advice.priced)
+        comparison = _advised(voyage, comparison, chances.advice.priced)
         moves = comparison.plan.moves
         changes = sensitivities(comparison.problem, moves, others, seconds=asked_s)
     wind_kn = evaluation.values["wind_speed_kn"]
@@ -236,7 +236,7 @@ def heel_files(
         flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
     plan = heel_plan(comparison, changes, flip)
     decision = _fin_use(passage, way, evaluation)
-    cards = heel_cards(comparison, walked, flip)
+    cards = heel_cards(comparison, voyage, flip)
     return HeelAnswer(
         plan=plan,
         verdict=headline(
@@ -268,15 +268,15 @@ def heel_files(
         vessel_name=vessel.name,
         route_name=route.name,
         departure_s=departure,
-        points=_points(walked, comparison),
+        points=_points(voyage, comparison),
         hold=options.hold,
         chances=chances,
     )
 
 
-def _advised(walked: Walked, comparison: Comparison, way: Priced) -> Comparison:
+def _advised(voyage: Voyage, comparison: Comparison, way: Priced) -> Comparison:
     """The comparison with another way advised."""
-    plan, _ = sailed(walked, comparison.problem, way)
+    plan, _ = sailed(voyage, comparison.problem, way)
     others = tuple(one for one in comparison.policies if one.name != way.name)
     return replace(comparison, plan=plan, policies=(*others, plan))
 
@@ -303,20 +303,20 @@ def guessed_stability(vessel: Vessel) -> str:
     )
 
 
-def _sailed(walked: Walked, comparison: Comparison) -> Comparison:
+def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:
     """Every way of the comparison with the litres and heel its plan would have."""
-    policies = tuple(sailed(walked, comparison.problem, one)[0] for one in comparison.policies)
+    policies = tuple(sailed(voyage, comparison.problem, one)[0] for one in comparison.policies)
     return replace(comparison, policies=policies, plan=policies[-1])
 
 
-def _points(walked: Walked, comparison: Comparison) -> dict[str, npt.NDArray[Any]]:
+def _points(voyage: Voyage, comparison: Comparison) -> dict[str, npt.NDArray[Any]]:
     """What charts draw over time."""
-    values, problem, plan = walked.evaluation.values, comparison.problem, comparison.plan
+    values, problem, plan = voyage.evaluation.values, comparison.problem, comparison.plan
     per_moment = problem.fin_angle_per_moment_deg
     return {
-        "time_s": walked.way.time_s,
+        "time_s": voyage.way.time_s,
         "leg": problem.leg_of + 1,
-        "hours": walked.way.hours,
+        "hours": voyage.way.hours,
         "heel_without_deg": values["heel_without_correction_deg"],
         "heel_left_deg": plan.heel_deg,
         "limit_deg": problem.limit_deg,

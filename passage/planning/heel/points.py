@@ -1,4 +1,4 @@
-"""What the heel decision needs to know at each point, from a passage that was walked.
+"""What the heel decision needs to know at each point, from a passage that was voyage.
 
 Offsets of several sizes are tried with the very functions a plan uses, so that what
 the decision pays for an offset is what a plan shows for it.
@@ -42,8 +42,8 @@ PRICED = slice(None, None, 2)
 
 
 @dataclass(frozen=True)
-class Walked:
-    """A passage walked once with the heel left alone and the fins at work.
+class Voyage:
+    """A passage voyage once with the heel left alone and the fins at work.
 
     ``doubt`` is the model's that it was evaluated with; draws may stand before the points.
     """
@@ -89,14 +89,14 @@ class Walked:
         return leg_starts(self.passage.track.leg)
 
 
-def most_held_t_m(walked: Walked) -> tuple[Array, Array]:
+def most_held_t_m(voyage: Voyage) -> tuple[Array, Array]:
     """Moment of the fins per radian [t m], and the largest steady one they may hold [t m].
 
     The latter is the vessel file's share of the range up to the stall, and 0 where an
     offset is not open or the sea is not known.
     """
-    yacht, evaluation = walked.passage.yacht, walked.evaluation
-    stw = walked.way.speed_through_water_m_s
+    yacht, evaluation = voyage.passage.yacht, voyage.evaluation
+    stw = voyage.way.speed_through_water_m_s
     if not yacht.has_fins:
         zero = np.zeros(stw.shape)
         return zero, zero
@@ -107,33 +107,33 @@ def most_held_t_m(walked: Walked) -> tuple[Array, Array]:
     return moment, np.where(open_ & (most > 0.0), most, 0.0)
 
 
-def _tried(walked: Walked, held_t_m: Array) -> Evaluation:
+def _tried(voyage: Voyage, held_t_m: Array) -> Evaluation:
     """The passage with the fins holding a moment at each point. [t m]"""
-    hull = walked.passage.vessel.particulars
-    listed = _list_now(walked)
+    hull = voyage.passage.vessel.particulars
+    listed = _list_now(voyage)
     return evaluate(
-        walked.passage.yacht,
-        walked.way,
+        voyage.passage.yacht,
+        voyage.way,
         Choices(
             heel="leave",
             list_rad=listed,
-            wave_method=walked.wave_method,
+            wave_method=voyage.wave_method,
             band=False,
             hold_rad=held_t_m / (hull.displacement_t * hull.gm_m),
-            stiffness_ratio=walked.evaluation.numbers["stiffness_ratio"],
-            gm_ratio=walked.evaluation.numbers["gm_ratio"],
-            doubt=walked.doubt,
+            stiffness_ratio=voyage.evaluation.numbers["stiffness_ratio"],
+            gm_ratio=voyage.evaluation.numbers["gm_ratio"],
+            doubt=voyage.doubt,
         ),
-        same_sea=walked.evaluation,
+        same_sea=voyage.evaluation,
         fuel_only=True,
     )
 
 
-def _list_now(walked: Walked) -> Array:
+def _list_now(voyage: Voyage) -> Array:
     # What a doubt of GM adds to a list that was seen is added again when evaluated.
-    seen = deg_to_rad(walked.passage.vessel.loading.list_deg)
-    listed = walked.evaluation.static_heel_rad - walked.evaluation.numbers["wind_heel_rad"]
-    return np.asarray(listed - (np.asarray(walked.doubt.gm) - 1.0) * seen)
+    seen = deg_to_rad(voyage.passage.vessel.loading.list_deg)
+    listed = voyage.evaluation.static_heel_rad - voyage.evaluation.numbers["wind_heel_rad"]
+    return np.asarray(listed - (np.asarray(voyage.doubt.gm) - 1.0) * seen)
 
 
 def idle_l_per_h(passage: Passage) -> float:
@@ -143,19 +143,19 @@ def idle_l_per_h(passage: Passage) -> float:
     return idle / passage.vessel.propulsion.fuel_density_t_m3
 
 
-def work_l(walked: Walked) -> Array:
+def work_l(voyage: Voyage) -> Array:
     """What fins at work burn over fins centred, where the roll would have them centred.
 
     The drag of fins held centred is in the owner's speed-fuel points already. 0 where
     the roll needs them, and everywhere without an owner's limit of roll.
     """
-    values, vessel = walked.evaluation.values, walked.passage.vessel
+    values, vessel = voyage.evaluation.values, voyage.passage.vessel
     limit = vessel.limits.underway.roll_significant_deg
     if limit is None or not vessel.fins:
-        return np.zeros(walked.way.hours.shape)
+        return np.zeros(voyage.way.hours.shape)
     calm = values["roll_centred_significant_deg"] <= limit
-    more = values["fuel_fins_active_l"] - idle_l_per_h(walked.passage) * walked.way.hours
-    open_ = calm & (walked.evaluation.fin_use == use.ACTIVE)
+    more = values["fuel_fins_active_l"] - idle_l_per_h(voyage.passage) * voyage.way.hours
+    open_ = calm & (voyage.evaluation.fin_use == use.ACTIVE)
     return np.where(open_, np.maximum(np.nan_to_num(more), 0.0), 0.0)
 
 
@@ -179,19 +179,19 @@ class Tries:
         return Tries(self.moment[at], self.most[at], *lists)
 
 
-def offset_tries(walked: Walked, fractions: Sequence[float]) -> Tries:
+def offset_tries(voyage: Voyage, fractions: Sequence[float]) -> Tries:
     """Offsets tried at every point, of shares of the most that the fins hold."""
-    evaluation, hull = walked.evaluation, walked.passage.vessel.particulars
-    moment, most = most_held_t_m(walked)
+    evaluation, hull = voyage.evaluation, voyage.passage.vessel.particulars
+    moment, most = most_held_t_m(voyage)
     side = np.where(evaluation.static_heel_rad < 0.0, -1.0, 1.0)
     # Where the roll drives the fins to their limits the whole offset holds less.
-    spent = _tried(walked, most * side)
-    left = np.asarray(walked.doubt.gm) * spent.active.mean_heel_rad
+    spent = _tried(voyage, most * side)
+    left = np.asarray(voyage.doubt.gm) * spent.active.mean_heel_rad
     held = (evaluation.static_heel_rad - left) * side * hull.displacement_t * hull.gm_m
     most = np.where(most > 0.0, np.clip(np.nan_to_num(held), 0.0, most), 0.0)
     tries = Tries(moment, most, [], [], [])
     for fraction in fractions:
-        made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(walked, fraction * most * side)
+        made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(voyage, fraction * most * side)
         # Heel is priced apart: the fins' share of the fuel is all but the hull's.
         tries.fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
         tries.rolls.append(made.values["roll_active_significant_deg"])
@@ -200,7 +200,7 @@ def offset_tries(walked: Walked, fractions: Sequence[float]) -> Tries:
 
 
 def heel_points(
-    walked: Walked,
+    voyage: Voyage,
     legs: Sequence[dict[str, Any]],
     no_transfer_legs: Sequence[int] = (),
     *,
@@ -214,12 +214,12 @@ def heel_points(
     ``priced_only`` leaves out the offsets that are only shown; ``tries`` are those of
     the same fractions, if made already.
     """
-    passage, way, evaluation = walked.passage, walked.way, walked.evaluation
+    passage, way, evaluation = voyage.passage, voyage.way, voyage.evaluation
     track, values, hours = passage.track, evaluation.values, way.hours
     hull = passage.vessel.particulars
     stiffness_t_m = hull.displacement_t * hull.gm_m
     fractions = OFFSET_FRACTIONS[PRICED] if priced_only else OFFSET_FRACTIONS
-    tries = tries or offset_tries(walked, fractions)
+    tries = tries or offset_tries(voyage, fractions)
     moment, most = tries.moment, tries.most
     fuel, rolls, limits = tries.fuel, tries.rolls, tries.limits
     extra = np.stack(fuel, axis=-1) - fuel[0][:, None]
@@ -229,7 +229,7 @@ def heel_points(
     least = np.min(ratio, axis=-1)
     per_moment2 = np.where(most > 0.0, np.maximum(least, 0.0), 0.0)
     more = np.where(np.isfinite(extra), extra - per_moment2[:, None] * squares, 0.0)
-    starts, names = walked.starts, _names(legs)
+    starts, names = voyage.starts, _names(legs)
     priced = slice(None) if priced_only else PRICED
     arrays = HeelPoints(
         names=names,
@@ -242,13 +242,13 @@ def heel_points(
         roll_significant_deg=values["roll_active_significant_deg"],
         fin_l_per_moment2=per_moment2,
         fin_moment_max_t_m=most,
-        hold_l=work_l(walked),
+        hold_l=work_l(voyage),
         hull_fuel_l=values["fuel_still_water_l"],
         fin_angle_per_moment_deg=rad_to_deg(1.0 / np.where(moment > 1e-200, moment, np.nan))
         if passage.yacht.has_fins
         else None,
         offset_forbidden=most <= 0.0,
-        transfer_forbidden=_forbidden(walked, no_transfer_legs),
+        transfer_forbidden=_forbidden(voyage, no_transfer_legs),
         transfer_asked=_asked(hours, every_hours),
         offset_fraction=np.array(OFFSET_FRACTIONS)[PRICED] if passage.yacht.has_fins else None,
         offset_price_l=np.maximum(more, 0.0)[:, priced],
@@ -270,13 +270,13 @@ def _names(legs: Sequence[dict[str, Any]]) -> tuple[str, ...]:
     )
 
 
-def _forbidden(walked: Walked, no_transfer_legs: Sequence[int]) -> npt.NDArray[np.bool_]:
+def _forbidden(voyage: Voyage, no_transfer_legs: Sequence[int]) -> npt.NDArray[np.bool_]:
     """Points before which the master or the route forbids a transfer."""
-    track, route = walked.passage.track, walked.passage.route
+    track, route = voyage.passage.track, voyage.passage.route
     legs = {number - 1 for number in no_transfer_legs}
     legs |= {i for i, leg in enumerate(route.legs) if leg.transfer is False}
     out = np.zeros(len(track), dtype=bool)
-    out[walked.starts[[leg for leg in sorted(legs) if leg < len(walked.starts)]]] = True
+    out[voyage.starts[[leg for leg in sorted(legs) if leg < len(voyage.starts)]]] = True
     return out
 
 
@@ -294,21 +294,21 @@ def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
     return tuple(Shift(m.point, m.source, m.target, m.amount_m3) for m in moves)
 
 
-def roll_let_through_deg(walked: Walked, fins_t_m: Array, roll_deg: Array) -> Array:
+def roll_let_through_deg(voyage: Voyage, fins_t_m: Array, roll_deg: Array) -> Array:
     """Significant roll over that of the same fins without an offset, point by point."""
     name = "roll_active_significant_deg"
-    worked, rested = walked.evaluation.values[name], walked.rested.values[name]
+    worked, rested = voyage.evaluation.values[name], voyage.rested.values[name]
     return np.asarray(roll_deg - np.where(np.abs(fins_t_m) > 0.0, worked, rested))
 
 
-def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
+def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
     """A policy priced again by sailing it: what a plan with it would burn and lean.
 
     Its litres are those of the plan with this use of the fins less those of the plan
     with the heel left alone, the hull's own drag under that heel added again, so that
     any two policies differ by what their plans differ.
     """
-    passage, way, base = walked.passage, walked.way, walked.rested
+    passage, way, base = voyage.passage, voyage.way, voyage.rested
     vessel, track = passage.vessel, passage.track
     hull = vessel.particulars
     weight = carried_t(vessel, shifts(one.moves), len(track))
@@ -327,14 +327,14 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
         choices = Choices(
             heel="fins" if one.rule == "all" else "leave",
             list_rad=listed,
-            wave_method=walked.wave_method,
+            wave_method=voyage.wave_method,
             band=False,
             displacement_ratio=ratio,
             stiffness_ratio=stiffness_ratio(vessel, loading),
             gm_ratio=gm_ratio(vessel, loading),
             hold_rad=None if one.rule == "all" else hold,
             rest_fins=True,
-            calm=walked.calm,
+            calm=voyage.calm,
         )
         return evaluate(passage.yacht, way, choices, same_sea=base, fuel_only=True)
 
@@ -358,7 +358,7 @@ def sailed(walked: Walked, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     heel = np.where(known, values["steady_heel_deg"], one.heel_deg)
     total = float(values["fuel_l"].sum())
     roll = values["roll_active_significant_deg"]
-    more = roll_let_through_deg(walked, one.fins_t_m, roll)
+    more = roll_let_through_deg(voyage, one.fins_t_m, roll)
     return (
         replace(
             one,
