@@ -105,7 +105,7 @@ def described(schema: dict[str, Any]) -> dict[str, Any]:
 
 def check(value: Any, schema: dict[str, Any], at: str = "", *, strict: bool = False) -> list[str]:
     """What of a value does not fit; empty where all is well. ``strict``: nor may keys be new."""
-    if not schema:
+    if "type" not in schema:  # nothing was there to learn it from
         return []
     kinds = schema["type"] if isinstance(schema["type"], list) else [schema["type"]]
     if value is None:

@@ -162,7 +162,7 @@ def candidates(comparison: Comparison, changes: Sequence[Change]) -> list[Priced
         if broken_rules(problem, change.moves):
             continue
         seen.add(change.moves)
-        ways.append(simplest(problem, cost, change.moves, f"best with {change.what}"))
+        ways.append(simplest(problem, cost, change.moves, f"suits {change.what}"))
     return ways
 
 

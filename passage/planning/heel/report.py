@@ -221,7 +221,9 @@ def _summary(
             longer = " more" if plan.legs_over_limit else ""
             words += f", but {more_h:.1f} h{longer} over the owner's limit on "
             words += leg_list(other.legs_over_limit)
-        out.append(f"Next best: {other.name}, {words}.")
+        cheaper = more <= -LEAST_SHOWN_L
+        label = "Cheaper by the forecast alone" if cheaper else "Next best"
+        out.append(f"{label}: {other.name}, {words}.")
     if comparison.sequence.proven and plan.moves == comparison.sequence.moves:
         out.append("No sequence that keeps the rules is cheaper: proven by search.")
     elif comparison.sequence.proven:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from passage.planning.heel.chances import HeelChances, WayOdds
+from passage.planning.heel.chances import HeelChances
 from passage.planning.heel.heel import HeelAnswer
 from passage.report.text.chances import percent_words
 from passage.report.text.layout import Layout, TextColumn, fitted, wrapped
@@ -20,45 +20,33 @@ def limit_set(answer: HeelAnswer) -> bool:
 
 #: Best in less than this is not worth a row [%].
 _OFTEN = 5.0
-#: Less than this is no litre worth a word.
-_SMALL_L = 0.5
 
 
 def chance_sentences(answer: HeelAnswer) -> list[str]:
-    """How often the advice is the best, the odds of the heel limit, and why it was chosen."""
+    """The odds of the heel limit, how often the advice is the best, and why it was chosen."""
     found = answer.chances
     if found is None:
         return []
     one, draws = found.advice, found.draws
     what = "draws of the forecast's errors" if found.what == "draws" else found.what
-    count = round(one.best_percent * draws / 100.0)
-    text = f"The advice is the best in {count} of {draws} {what}"
-    if one.best_percent < 100.0 and abs(one.behind_l) >= _SMALL_L:
-        more = "more" if one.behind_l > 0 else "less"
-        text += f"; in the others it costs {number(abs(one.behind_l))} l {more} than the best there"
-    out = [f"{text}."]
+    text = f"Over {draws} {what} it is the best way in {round(one.best_percent * draws / 100.0)}"
     if limit_set(answer):
         kept = percent_words(one.limit_percent, draws)
-        out.append(f"The limit of heel is kept in {kept} % (over it in {_over(one, draws)} %).")
-    if found.changed:
-        out.append(_changed(found))
-    return out
-
-
-def _over(one: WayOdds, draws: int) -> str:
-    return percent_words(100.0 - one.limit_percent, draws)
+        text += f" and keeps the limit of heel in {kept} %"
+        if one.limit_percent < found.asked_percent:
+            text += f", short of the {found.asked_percent:g} % asked"
+    return [f"{text}.", *([_changed(found)] if found.changed else [])]
 
 
 def _changed(found: HeelChances) -> str:
     """Why the advice is not that of the forecast as it is, and what that costs."""
     other = next(way for way in found.ways if way.priced.name == found.by_forecast)
     more = found.advice.expected_l - other.expected_l
-    price = f"the advice costs {number(abs(more))} l {'more' if more > 0 else 'less'} in the mean"
-    text = f"By the forecast as it is it would be: {other.priced.name}"
+    text = f"By the forecast alone {other.priced.name} ({number(other.priced.total_l)} l) would do"
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
-        return f"{text}, which keeps the limit of heel in {kept} % only; {price}."
-    return f"{text}; {price}."
+        return f"{text}, but it keeps the limit in {kept} % only."
+    return f"{text}, but over the draws it costs {number(abs(more))} l more in the mean."
 
 
 def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
