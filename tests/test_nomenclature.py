@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
-from pathlib import Path
 
 import pytest
+from schema_tool import DOCS, tool
 
 from passage.variables import BY_NAME, COVERAGE, LEG_VARIABLES
 
-ROOT = Path(__file__).resolve().parents[1]
 UNITS = {
     "_deg": "degree",
     "_m": "m",
@@ -29,15 +27,8 @@ UNITS = {
 
 
 def test_page_is_made_from_the_table() -> None:
-    spec = importlib.util.spec_from_file_location(
-        "make_nomenclature", ROOT / "docs" / "tools" / "make_nomenclature.py"
-    )
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    written = (ROOT / "docs" / "nomenclature.md").read_text("utf-8")
-    assert written == module.page(), "run docs/tools/make_nomenclature.py"
+    written = (DOCS / "nomenclature.md").read_text("utf-8")
+    assert written == tool("make_nomenclature").page(), "run docs/tools/make_nomenclature.py"
 
 
 def test_names_are_unique_and_explained() -> None:

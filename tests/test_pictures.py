@@ -2,26 +2,19 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+from schema_tool import tool
 
 ROOT = Path(__file__).parents[1]
 
 
 @pytest.fixture(scope="module")
 def pictures() -> ModuleType:
-    spec = importlib.util.spec_from_file_location(
-        "make_pictures", ROOT / "docs" / "tools" / "make_pictures.py"
-    )
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    return tool("make_pictures")
 
 
 PAGE = (

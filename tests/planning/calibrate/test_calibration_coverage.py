@@ -1,34 +1,26 @@
 """Bands hold the truth over many logs and vessels, and a planned passage gives the file back."""
 
-import importlib.util
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 from review_logs import FORECASTS, SAMPLES, make_plan, stamp
+from schema_tool import tool
 
 from passage.inputs.forecast import open_forecast
 from passage.inputs.records.log import parse_log
 from passage.inputs.vessel import read_vessel
 from passage.planning.calibrate.calibrate import calibrate
 
-TOOL = Path(__file__).parents[3] / "docs" / "tools" / "check_calibration.py"
-
 
 @pytest.mark.slow
 def test_bands_hold_their_share_of_truths_of_a_listed_vessel():
     """Ten logs of one vessel; 200 of five are in docs/calibration.md."""
-    spec = importlib.util.spec_from_file_location("check_calibration", TOOL)
-    tool = importlib.util.module_from_spec(spec)
-    sys.modules["check_calibration"] = tool
-    spec.loader.exec_module(tool)
-    held = tool.check(tool.VESSELS[2], 10)
+    made = tool("check_calibration")
+    held = made.check(made.VESSELS[2], 10)
     assert held.logs + held.refused == 10
     assert held.logs >= 8
     assert held.bands >= 0.93 * held.of
     # Bands of no width hold nothing, and of any width everything: some values are written.
-    assert tool.check(tool.VESSELS[0], 3).written > 10
+    assert made.check(made.VESSELS[0], 3).written > 10
 
 
 @pytest.mark.slow

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from passage.errors import PassageError
-from passage.inputs.vessel import read_vessel
+from passage.inputs.vessel import read_vessel, update_vessel_text
 from passage.planning.heel.build import HeelPoints, build_problem
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.season.calendar import CALM
@@ -46,24 +46,18 @@ def season(tmp_path_factory):
 
 def vessel_file(folder, list_deg, ballast=None):
     """The sample's vessel file with another list, and with a weight aboard, by its own numbers."""
-    text = VESSEL.read_text(encoding="utf-8")
     vessel = with_list(read_vessel(VESSEL), list_deg)
-    hull = vessel.particulars
-    old = next(line for line in text.splitlines() if line.startswith("list_deg"))
+    changes = {}
     if ballast is not None:
-        heavy = with_ballast(vessel, ballast)
-        vessel = heavy
-        for key, was, now in (
-            ("displacement_t", hull.displacement_t, heavy.particulars.displacement_t),
-            ("gm_m", hull.gm_m, heavy.particulars.gm_m),
-            ("natural_period_s", 7.8, heavy.roll.natural_period_s),
-        ):
-            line = next(x for x in text.splitlines() if x.startswith(f"{key} ="))
-            assert str(was)[:3] in line
-            text = text.replace(line, f"{key} = {now!r}")
-    text = text.replace(old, f"list_deg = {float(vessel.loading.list_deg)!r}")
+        vessel = with_ballast(vessel, ballast)
+        changes = {
+            ("vessel", "displacement_t"): float(vessel.particulars.displacement_t),
+            ("vessel", "gm_m"): float(vessel.particulars.gm_m),
+            ("roll", "natural_period_s"): float(vessel.roll.natural_period_s),
+        }
+    changes["loading", "list_deg"] = float(vessel.loading.list_deg)
     path = folder / "listed.toml"
-    path.write_text(text, encoding="utf-8")
+    path.write_text(update_vessel_text(VESSEL.read_text("utf-8"), changes), encoding="utf-8")
     return path
 
 

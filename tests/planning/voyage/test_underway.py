@@ -11,7 +11,7 @@ import passage
 from passage.cli.main import group
 from passage.errors import PassageError, VesselError
 from passage.inputs.route import read_route
-from passage.inputs.vessel import read_vessel
+from passage.inputs.vessel import LoadingEvent, read_vessel
 from passage.planning.voyage.underway import from_here, with_contents
 
 VESSEL = SAMPLES / "brambling.toml"
@@ -57,14 +57,9 @@ def test_what_she_has_not_is_refused_all_at_once():
 def test_events_keep_their_place():
     ship = read_vessel(VESSEL)
     way = read_route(SAMPLES / "direct.csv")
-    event = ship.loading.events[0] if ship.loading.events else None
-    if event is None:
-        from passage.inputs.vessel.model import LoadingEvent
-
-        event = LoadingEvent(moment_t_m=1.0, what="tender")
-    events = tuple(replace(event, leg=n, miles_to_go=None) for n in (1, 2, 3))
+    events = tuple(LoadingEvent(leg=n, moment_t_m=1.0, what="tender") for n in (1, 2, 3))
     ship = replace(ship, loading=replace(ship.loading, events=events))
-    # Half a mile past the second waypoint of three legs: the third is now the second.
+    # Six miles past the second waypoint of three legs: the third is now the second.
     later, rest = from_here(ship, way, (way.legs[1].lat_from_deg - 0.1, way.legs[1].lon_from_deg))
     names = [leg.name_to for leg in rest.legs]
     assert names[-1] == way.legs[-1].name_to
