@@ -7,9 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from passage.planning.odds.count import percentile
-
-PERCENTILES: tuple[int, ...] = (10, 50, 90)
+from passage.planning.odds.count import PERCENTILES, percentiles
 
 #: What is worth knowing the spread of.
 SPREAD_NAMES: tuple[str, ...] = (
@@ -46,6 +44,4 @@ def _total(legs: Sequence[dict[str, Any]], name: str) -> float:
 
 def _percentiles(values: Sequence[float | None]) -> list[float | None]:
     numbers = np.array([np.nan if value is None else value for value in values], dtype=float)
-    if np.isnan(numbers).any():
-        return [None] * len(PERCENTILES)
-    return [float(value) for value in percentile(numbers, PERCENTILES)]
+    return list(percentiles(numbers))
