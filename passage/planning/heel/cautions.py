@@ -148,8 +148,7 @@ def _stability(comparison: Comparison) -> list[Caution]:
                     f"minimum {least:.2f} m.",
                 )
             )
-    base = stability(problem, np.zeros_like(moved_by(problem, plan.moves)))[2]
-    loss = base - plan.gm_m
+    loss = problem.gm_untouched_m - plan.gm_m
     if plan.moves and loss.max() > 0.005:
         point = int(np.argmax(loss))
         leg = int(problem.leg_of[point])
