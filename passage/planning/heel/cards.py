@@ -71,9 +71,9 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
     water = tuple(p for p in problem.pairs if p not in liquid)
     moves = {(m.source, m.target) for m in plan.moves}
 
-    def made(way: str, one: Priced | None, why_not: str) -> Card:
+    def made(way: str, one: Priced | None) -> Card:
         if one is None:
-            return Card(way=way, action="", why_not=why_not)
+            return Card(way=way, action="")
         if one.passage_fuel_l is None:
             one = sailed(voyage, problem, one)[0]
         return _card(comparison, voyage, way, one, flip)
@@ -86,7 +86,7 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
         )
         cards.append(Card(way="fins", action="", why_not=words))
     else:
-        cards.append(made("fins", fins or leave, ""))
+        cards.append(made("fins", fins or leave))
     for way, pairs, none in (
         ("move liquid", liquid, "she has no tanks that can exchange liquid across the centreline"),
         ("ballast", water, ""),
@@ -96,7 +96,7 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
                 cards.append(Card(way=way, action="", why_not=none))
             continue
         if moves and moves <= set(pairs):
-            cards.append(made(way, plan, ""))
+            cards.append(made(way, plan))
             continue
         single = best_single(problem, pairs)
         if not single:
@@ -107,10 +107,10 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
         if useless:
             cards.append(Card(way=way, action="", why_not=useless))
             continue
-        cards.append(made(way, one, ""))
-    cards.append(made("leave it", leave or plan, ""))
+        cards.append(made(way, one))
+    cards.append(made("leave it", leave or plan))
     if not any(card.advised for card in cards):
-        cards.insert(0, made("advice", plan, ""))
+        cards.insert(0, made("advice", plan))
     seen: list[Card] = []
     for card in cards:
         # Of two cards that advise the same the first stays marked.
