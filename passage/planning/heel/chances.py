@@ -19,12 +19,19 @@ from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, price, simplest
-from passage.planning.heel.points import OFFSET_FRACTIONS, PRICED, Voyage, heel_points, offset_tries
+from passage.planning.heel.points import (
+    OFFSET_FRACTIONS,
+    PRICED,
+    Voyage,
+    heel_points,
+    left_alone,
+    offset_tries,
+)
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sensitivity import Change, same_moves, with_gm
 from passage.planning.odds.count import PERCENTILES, interval_percent, percentile
 from passage.planning.voyage.evaluate import evaluate, over_engine
-from passage.planning.voyage.rolling import Choices, doubt_rows
+from passage.planning.voyage.rolling import doubt_rows
 
 if TYPE_CHECKING:
     from passage.planning.odds.draws import Sailing
@@ -94,15 +101,7 @@ def drawn_problems(
     """The heel problem of each version that the forecast covers as far as the plan."""
     passage, base, doubt = voyage.passage, voyage.evaluation, versions.doubt
     members = np.arange(versions.count)
-    plain = Choices(
-        heel="leave",
-        list_rad=base.static_heel_rad - base.numbers["wind_heel_rad"],
-        wave_method=voyage.wave_method,
-        band=False,
-        stiffness_ratio=base.numbers["stiffness_ratio"],
-        gm_ratio=base.numbers["gm_ratio"],
-        displacement_ratio=sailing.choices.displacement_ratio,
-    )
+    plain = left_alone(voyage)
     parts = [(members, sailing.go(versions.sea, members, False))]
     first = evaluate(passage.yacht, parts[0][1], replace(plain, doubt=doubt), fuel_only=True)
     over = np.any(over_engine(passage.yacht, passage.track, first), axis=-1)

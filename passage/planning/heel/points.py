@@ -67,18 +67,7 @@ class Voyage:
         """The heel left alone, the fins centred where roll does not need them."""
         if not np.any(self.calm):
             return self.evaluation
-        numbers = self.evaluation.numbers
-        choices = Choices(
-            heel="leave",
-            list_rad=_list_now(self),
-            wave_method=self.wave_method,
-            band=False,
-            stiffness_ratio=numbers["stiffness_ratio"],
-            gm_ratio=numbers["gm_ratio"],
-            rest_fins=True,
-            calm=self.calm,
-            doubt=self.doubt,
-        )
+        choices = replace(left_alone(self), rest_fins=True, calm=self.calm)
         return evaluate(
             self.passage.yacht, self.way, choices, same_sea=self.evaluation, fuel_only=True
         )
@@ -110,30 +99,31 @@ def most_held_t_m(voyage: Voyage) -> tuple[Array, Array]:
 def _tried(voyage: Voyage, held_t_m: Array) -> Evaluation:
     """The passage with the fins holding a moment at each point. [t m]"""
     hull = voyage.passage.vessel.particulars
-    listed = _list_now(voyage)
+    hold_rad = held_t_m / (hull.displacement_t * hull.gm_m)
     return evaluate(
         voyage.passage.yacht,
         voyage.way,
-        Choices(
-            heel="leave",
-            list_rad=listed,
-            wave_method=voyage.wave_method,
-            band=False,
-            hold_rad=held_t_m / (hull.displacement_t * hull.gm_m),
-            stiffness_ratio=voyage.evaluation.numbers["stiffness_ratio"],
-            gm_ratio=voyage.evaluation.numbers["gm_ratio"],
-            doubt=voyage.doubt,
-        ),
+        replace(left_alone(voyage), hold_rad=hold_rad),
         same_sea=voyage.evaluation,
         fuel_only=True,
     )
 
 
-def _list_now(voyage: Voyage) -> Array:
+def left_alone(voyage: Voyage) -> Choices:
+    """The heel left alone, the fins at work, with the list and GM she has point by point."""
+    numbers = voyage.evaluation.numbers
     # What a doubt of GM adds to a list that was seen is added again when evaluated.
     seen = deg_to_rad(voyage.passage.vessel.loading.list_deg)
-    listed = voyage.evaluation.static_heel_rad - voyage.evaluation.numbers["wind_heel_rad"]
-    return np.asarray(listed - (np.asarray(voyage.doubt.gm) - 1.0) * seen)
+    listed = voyage.evaluation.static_heel_rad - numbers["wind_heel_rad"]
+    return Choices(
+        heel="leave",
+        list_rad=np.asarray(listed - (np.asarray(voyage.doubt.gm) - 1.0) * seen),
+        wave_method=voyage.wave_method,
+        band=False,
+        stiffness_ratio=numbers["stiffness_ratio"],
+        gm_ratio=numbers["gm_ratio"],
+        doubt=voyage.doubt,
+    )
 
 
 def idle_l_per_h(passage: Passage) -> float:
