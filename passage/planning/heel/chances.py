@@ -99,36 +99,39 @@ def drawn_problems(
     every_hours: float | None = None,
 ) -> list[HeelProblem]:
     """The heel problem of each version that the forecast covers as far as the plan."""
-    passage, base, doubt = voyage.passage, voyage.evaluation, versions.doubt
-    members = np.arange(versions.count)
-    plain = left_alone(voyage)
-    parts = [(members, sailing.go(versions.sea, members, False))]
-    first = evaluate(passage.yacht, parts[0][1], replace(plain, doubt=doubt), fuel_only=True)
-    over = np.any(over_engine(passage.yacht, passage.track, first), axis=-1)
-    if np.any(over) and not sailing.limited:
-        slow = sailing.go(versions.sea, members[over], True)
-        parts = [(members[~over], sailing.go(versions.sea, members[~over], False))]
-        parts.append((members[over], slow))
-    found: dict[int, HeelProblem] = {}
-    known = np.isfinite(base.values["fuel_l"])
-    for rows, way in parts:
-        if not rows.size:
-            continue
-        some = doubt_rows(doubt, rows)
+    passage = voyage.passage
+    plain = replace(left_alone(voyage), displacement_ratio=sailing.choices.displacement_ratio)
+
+    def sailed(rows: npt.NDArray[np.int_], limit: bool) -> Voyage:
+        some = doubt_rows(versions.doubt, rows)
+        way = sailing.go(versions.sea, rows, limit)
         here = evaluate(passage.yacht, way, replace(plain, doubt=some))
-        drawn = Voyage(passage, way, here, voyage.wave_method, some)
+        return Voyage(passage, way, here, voyage.wave_method, some)
+
+    members = np.arange(versions.count)
+    free = sailed(members, False)
+    over = np.any(over_engine(passage.yacht, passage.track, free.evaluation), axis=-1)
+    over &= not sailing.limited
+    parts = [(members, free, ~over)]
+    if np.any(over):
+        # Those that overload the engines again, slower.
+        parts.append((members[over], sailed(members[over], True), over[over]))
+    found: dict[int, HeelProblem] = {}
+    known = np.isfinite(voyage.evaluation.values["fuel_l"])
+    for rows, drawn, wanted in parts:
         tries = offset_tries(drawn, OFFSET_FRACTIONS[PRICED])
-        gm = np.broadcast_to(np.ravel(some.gm), rows.shape)
-        for at, row in enumerate(rows):
-            if np.any(np.isnan(here.values["fuel_l"][at]) & known):
+        gm = np.broadcast_to(np.ravel(drawn.doubt.gm), rows.shape)
+        for at in np.flatnonzero(wanted):
+            way, here = _row(drawn.way, at), _row(drawn.evaluation, at)
+            if np.any(np.isnan(here.values["fuel_l"]) & known):
                 continue
-            one = Voyage(passage, _row(way, at), _row(here, at), voyage.wave_method)
+            one = Voyage(passage, way, here, voyage.wave_method)
             points = heel_points(
                 one, legs, no_transfer_legs, every_hours=every_hours, priced_only=True,
                 tries=tries.row(at),
             )[0]  # fmt: skip
             problem = build_problem(passage.vessel, points, prices)
-            found[int(row)] = with_gm(problem, float(gm[at]))
+            found[int(rows[at])] = with_gm(problem, float(gm[at]))
     return [found[row] for row in sorted(found)]
 
 
