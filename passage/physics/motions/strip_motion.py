@@ -18,9 +18,9 @@ from passage.physics.motions.strip_hull import StripHull
 from passage.physics.motions.strip_sections import HEAVE
 from passage.physics.motions.strip_theory import (
     LATERAL,
-    SLOWEST_MEETING,
     Forces,
     radiation,
+    slowest_meeting,
     strip_forces,
 )
 from passage.units import G_M_S2
@@ -81,7 +81,12 @@ def _at_heading(
     moment, _ = roll_alone(hull, forces)
     held = forces.sway_roll_yaw[:, [0, 2]]
     turned = -(forces.encounter_rad_s**2)
-    sway, yaw = turned * np.linalg.solve(_sway_yaw(hull, forces), held[..., None])[..., 0].T
+    sway, yaw = (
+        turned
+        * np.linalg.solve(_sway_yaw(hull, forces.encounter_rad_s, forces.lateral), held[..., None])[
+            ..., 0
+        ].T
+    )
     lost = radiated_resistance(hull, omega, mu, speed, heave, pitch)
     slope = moment / hull.roll_stiffness
     return heave - hull.centre_x_m * pitch, pitch, slope, sway, yaw, lost
@@ -144,10 +149,10 @@ def radiated_resistance(
     return np.asarray(np.where(met == 0.0, 0.0, force))
 
 
-def _sway_yaw(hull: StripHull, forces: Forces) -> ComplexArray:
-    square = (forces.encounter_rad_s**2)[:, None, None]
+def _sway_yaw(hull: StripHull, met: FloatArray, lateral: ComplexArray) -> ComplexArray:
+    square = (met**2)[:, None, None]
     inertia = hull.mass_kg * np.diag([1.0, hull.yaw_radius_m**2])
-    return np.asarray(-square * inertia - forces.lateral[:, [0, 2]][:, :, [0, 2]])
+    return np.asarray(-square * inertia - lateral[:, [0, 2]][:, :, [0, 2]])
 
 
 def roll_alone(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ComplexArray]:
@@ -160,19 +165,20 @@ def roll_alone(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ComplexAr
     radiation : ndarray of complex, shape (n,)
         omega^2 A - i omega B of the roll left. [N m]
     """
-    share = _share(hull, forces)
+    share, left = _left_to_roll(hull, forces.encounter_rad_s, forces.lateral)
     free = forces.sway_roll_yaw[:, [0, 2]]
-    moment = forces.sway_roll_yaw[:, 1] - np.sum(share * free, axis=1)
-    back = -forces.lateral[:, [0, 2]][:, :, 1]
-    left = forces.lateral[:, 1, 1] + np.sum(share * back, axis=1)
-    return moment, left
+    return forces.sway_roll_yaw[:, 1] - np.sum(share * free, axis=1), left
 
 
-def _share(hull: StripHull, forces: Forces) -> ComplexArray:
-    """Part of the forces of sway and yaw that comes through to roll, (n, 2)."""
-    inner = _sway_yaw(hull, forces)
-    coupling = -forces.lateral[:, 1][:, [0, 2]]
-    return np.asarray(np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0])
+def _left_to_roll(
+    hull: StripHull, met: FloatArray, lateral: ComplexArray
+) -> tuple[ComplexArray, ComplexArray]:
+    """Part of the forces of sway and yaw that comes through to roll, (n, 2), and radiation."""
+    inner = _sway_yaw(hull, met, lateral)
+    coupling = -lateral[:, 1][:, [0, 2]]
+    share = np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0]
+    back = -lateral[:, [0, 2]][:, :, 1]
+    return share, lateral[:, 1, 1] + np.sum(share * back, axis=1)
 
 
 def roll_radiation(hull: StripHull, met_rad_s: FloatArray, speeds_m_s: FloatArray) -> FloatArray:
@@ -190,13 +196,11 @@ def roll_radiation(hull: StripHull, met_rad_s: FloatArray, speeds_m_s: FloatArra
     ndarray, shape (K, 2, n)
         Added inertia times frequency squared [dimensionless], and damping [s].
     """
-    length = hull.sections.strip_m * hull.sections.x_m.size
-    met = np.maximum(np.asarray(met_rad_s, float), SLOWEST_MEETING * np.sqrt(G_M_S2 / length))
-    section, nothing = hull.coefficients(met), np.zeros((met.size, 3), complex)
-    vertical = np.zeros((met.size, 2, 2), complex)
+    met = np.maximum(np.asarray(met_rad_s, float), slowest_meeting(hull))
+    section = hull.coefficients(met)
     left = []
     for speed in speeds_m_s:
         lateral = radiation(hull, section, 1j * met, float(speed), LATERAL)
-        left.append(roll_alone(hull, Forces(met, vertical, lateral, nothing[:, :2], nothing))[1])
+        left.append(_left_to_roll(hull, met, lateral)[1])
     over = np.stack(left) / hull.roll_stiffness
     return np.stack([over.real, -over.imag / met], axis=1)

@@ -68,6 +68,12 @@ class Forces:
     sway_roll_yaw: ComplexArray
 
 
+def slowest_meeting(hull: StripHull) -> float:
+    """Least frequency of meeting that a hull is taken to have. [rad/s]"""
+    length = hull.sections.strip_m * hull.sections.x_m.size
+    return float(SLOWEST_MEETING * np.sqrt(G_M_S2 / length))
+
+
 def strip_forces(
     hull: StripHull, omega_rad_s: FloatArray, mu_rad: float, speed_m_s: float
 ) -> Forces:
@@ -93,8 +99,7 @@ def strip_forces(
     k = omega**2 / G_M_S2
     met = omega - k * speed_m_s * np.cos(mu_rad)
     # A hull that rides with the wave is held by nothing in sway and yaw: never quite so.
-    length = hull.sections.strip_m * hull.sections.x_m.size
-    slowest = SLOWEST_MEETING * np.sqrt(G_M_S2 / length)
+    slowest = slowest_meeting(hull)
     met = np.where(np.abs(met) < slowest, slowest, met)
     psi = hull.psi(met)
     section = hull.coefficients(met)

@@ -208,18 +208,19 @@ def _solve(
     radiation: FloatArray,
     rows: FloatArray,
     blades: FloatArray,
-    hull_out: FloatArray,
-    fins_out: FloatArray,
-) -> None:
-    """The compiled loop, with every array in the one form it is compiled for.
+) -> tuple[FloatArray, FloatArray]:
+    """Outputs of the compiled loop, with every array in the one form it is compiled for.
 
     Each other order in memory, or an array that may be written and one that may not,
     would be compiled anew: several seconds on a new machine.
     """
+    hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
+    fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
     energy, radiation = (np.ascontiguousarray(a).view() for a in (energy, radiation))
     energy.flags.writeable = radiation.flags.writeable = False
     rows, blades = np.ascontiguousarray(rows), np.ascontiguousarray(blades)
     solve_loop(energy, nodes, radiation, rows, blades, hull_out, fins_out)
+    return hull_out, fins_out
 
 
 def _count_groups(
@@ -243,9 +244,7 @@ def _count_groups(
     spread = group_spread(answers[0], lag[felt], fall[felt])
     for apart in (1.0 - spread, 1.0 + spread):
         sea = energy[felt] * apart[:, None]
-        one = np.empty((hull_out.shape[0], felt.size))
-        each = np.empty((fins_out.shape[0], felt.size, fins_out.shape[2]))
-        _solve(sea, nodes, radiation, rows[:, felt], blades[:, felt], one, each)
+        one, each = _solve(sea, nodes, radiation, rows[:, felt], blades[:, felt])
         sums.append(one)
         answers.append(each)
     shares = group_shares(sums[0][0], sums[2][0], spread, weight[felt])
@@ -296,10 +295,8 @@ def solve_roll(
     """
     nodes = np.ascontiguousarray(nodes_rad_s, float)
     shape, energy, rows, blades = _pack(np.asarray(excitation, float), hull, fins)
-    hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
-    fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
     water = (hull.radiation or no_radiation(nodes)).table
-    _solve(energy, nodes, water, rows, blades, hull_out, fins_out)
+    hull_out, fins_out = _solve(energy, nodes, water, rows, blades)
     if groups:
         _count_groups(energy, nodes, water, rows, blades, hull_out, fins_out)
         fit_to_time(fins_out, blades[FINS_IN.index("lag")])
