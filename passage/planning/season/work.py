@@ -262,16 +262,32 @@ def _fast_way(made: Setup, passage: Passage, tables: SeasonTables, data: TrackDa
     heavy = tables if ballast is None else _ballasted_tables(tables, ballast)
 
     @lru_cache(maxsize=2)
-    def sea(weighted: bool, first: float, count: int) -> KnownSea:
+    def sea(weighted: bool, times: tuple[float, ...]) -> KnownSea:
         base = replace(passage, vessel=heavy.yacht.vessel, yacht=heavy.yacht)
-        step = made.sample_step * made.options.every_h * HOUR_S
-        times = np.asarray(first + step * np.arange(count), dtype=np.float64)
-        return known_sea(base if weighted else passage, heavy if weighted else tables, data, times)
+        return known_sea(
+            base if weighted else passage, heavy if weighted else tables, data, np.array(times)
+        )
 
     def sail(way: Variant, at: npt.NDArray[np.float64]) -> tuple[Passage, PointValues]:
         vessel = _vessel_of(passage, way, ballast)
-        known = sea(way.way == "permanent", float(at[0]), at.size)
+        known = sea(way.way == "permanent", tuple(at.tolist()))
         return replace(known.passage, vessel=vessel), known.points(vessel, way.heel)
+
+    return sail
+
+
+def _exact_way(made: Setup, passage: Passage, sea: Forecast) -> SailWay:
+    """As a plan computes it."""
+    options = made.options
+    heavy = passage.yacht
+    if options.ballast is not None:
+        heavy = ballasted(passage.yacht, options.ballast)
+
+    def sail(way: Variant, at: npt.NDArray[np.float64]) -> tuple[Passage, PointValues]:
+        vessel = _vessel_of(passage, way, options.ballast)
+        yacht = heavy if way.way == "permanent" else passage.yacht
+        sailed = replace(passage, vessel=vessel, yacht=yacht)
+        return sailed, direct_points(sailed, sea, at, way.heel, options.wave_method)
 
     return sail
 
@@ -292,15 +308,7 @@ def _ways(
     for at in range(0, departures.size, size):
         each: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
         for way in made.ways:
-            sailed, found = sail(way, departures[at : at + size])
-            numbers = departure_numbers(
-                sailed.vessel,
-                sailed.track,
-                found.values,
-                found.fin_codes,
-                found.status,
-                found.flow_gaps,
-            )
+            numbers = _numbers(*sail(way, departures[at : at + size]))
             for name in KEPT:
                 each[name].append(numbers[name])
         for name in KEPT:
@@ -322,19 +330,9 @@ def _exact(
         def points(at: npt.NDArray[np.float64], passage=passage) -> PointValues:  # type: ignore[no-untyped-def]
             return direct_points(passage, sea, at, options.heel, options.wave_method)
 
-        def sail(  # type: ignore[no-untyped-def]
-            way: Variant, at: npt.NDArray[np.float64], passage=passage
-        ) -> tuple[Passage, PointValues]:
-            yacht = passage.yacht
-            if way.way == "permanent" and options.ballast is not None:
-                yacht = ballasted(yacht, options.ballast)
-            vessel = _vessel_of(passage, way, options.ballast)
-            sailed = replace(passage, vessel=vessel, yacht=yacht)
-            return sailed, direct_points(sailed, sea, at, way.heel, options.wave_method)
-
         rows = _rows(passage, departures, points)
         if some.size:
-            rows |= _ways(made, passage, some, sail)
+            rows |= _ways(made, passage, some, _exact_way(made, passage, sea))
         parts.append(rows)
     return _stacked(parts)
 
@@ -343,18 +341,19 @@ def _rows(passage: Any, departures: npt.NDArray[np.float64], points: Any) -> Row
     size = max(1, CHUNK_POINTS // len(passage.track))
     rows = []
     for at in range(0, departures.size, size):
-        made = points(departures[at : at + size])
-        rows.append(
-            departure_numbers(
-                passage.vessel,
-                passage.track,
-                made.values,
-                made.fin_codes,
-                made.status,
-                made.flow_gaps,
-            )
-        )
+        rows.append(_numbers(passage, points(departures[at : at + size])))
     return {name: np.concatenate([r[name] for r in rows]) for name in rows[0]}
+
+
+def _numbers(passage: Passage, found: PointValues) -> Rows:
+    return departure_numbers(
+        passage.vessel,
+        passage.track,
+        found.values,
+        found.fin_codes,
+        found.status,
+        found.flow_gaps,
+    )
 
 
 def _stacked(parts: Sequence[Rows]) -> Rows:
