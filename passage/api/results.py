@@ -87,6 +87,11 @@ def _frame(rows: list[dict[str, Any]]) -> pd.DataFrame:
     return frame
 
 
+def _numbers_of(frame: pd.DataFrame) -> xr.Dataset:
+    """The columns of a frame that are numbers, over its index."""
+    return frame[[n for n in frame.columns if frame[n].dtype.kind in "fib"]].to_xarray()
+
+
 def _number(value: Any, digits: int, unit: str) -> str:
     known = isinstance(value, (int, float)) and value == value
     return f"{value:.{digits}f} {unit}" if known else f"? {unit}"
@@ -226,8 +231,7 @@ class HeelResult(Result):
 
     def to_dataset(self) -> xr.Dataset:
         """The numbers of :meth:`to_dataframe` over the legs."""
-        frame = self.to_dataframe()
-        return frame[[n for n in frame.columns if frame[n].dtype.kind in "fib"]].to_xarray()
+        return _numbers_of(self.to_dataframe())
 
     def page(self) -> str:
         """The page of :meth:`to_html` as text."""

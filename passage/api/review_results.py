@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from passage.api.results import Result, _frame
+from passage.api.results import Result, _frame, _numbers_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,8 +62,7 @@ class ReviewResult(Result):
 
     def to_dataset(self) -> xr.Dataset:
         """The numbers of :meth:`to_dataframe` over the legs."""
-        frame = self.to_dataframe()
-        return frame[[n for n in frame.columns if frame[n].dtype.kind in "fib"]].to_xarray()
+        return _numbers_of(self.to_dataframe())
 
     def page(self) -> str:
         """The page of :meth:`to_html` as text."""
@@ -90,10 +89,9 @@ class RecordResult(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """The record as in ``passage record --format json``."""
-        from passage.planning.plan.result import plain
         from passage.report.text.record import record_dict
 
-        return dict(plain(record_dict(self.answer)))
+        return record_dict(self.answer)
 
     def to_dataframe(self) -> pd.DataFrame:
         """Every row of these passages as it is kept: the whole, legs, ages of the forecast."""
@@ -107,8 +105,7 @@ class RecordResult(Result):
 
     def to_dataset(self) -> xr.Dataset:
         """The rows of :meth:`to_dataframe` by number."""
-        frame = self.to_dataframe()
-        return frame[[n for n in frame.columns if frame[n].dtype.kind in "fib"]].to_xarray()
+        return _numbers_of(self.to_dataframe())
 
     def page(self) -> str:
         """A record has no page: its text, by ``print``, is the form to read."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,8 +55,6 @@ def review(
     PassageError
         What is wrong with the files, or that they are not of one passage.
     """
-    from contextlib import ExitStack, nullcontext
-
     from passage.api.review_results import ReviewResult
     from passage.inputs.forecast import Forecast, open_forecast
     from passage.inputs.records.plan_file import read_plan
@@ -75,20 +74,18 @@ def review(
     causes = None
     if sea is not None:
         names = forecast_names(planned.vessel, None if name_map is None else Path(name_map))
-        with ExitStack() as opened:
-            was, expected = (
-                opened.enter_context(
-                    nullcontext(given)
-                    if isinstance(given, Forecast)
-                    else open_forecast(
-                        paths_of(given), names=names, nearest_sea_cell_km=nearest_sea_cell_km
-                    )
-                )
-                if given is not None
-                else None
-                for given in (sea, forecast)
+
+        def opened(given: Seas) -> AbstractContextManager[Forecast]:
+            if isinstance(given, Forecast):
+                return nullcontext(given)
+            return open_forecast(
+                paths_of(given), names=names, nearest_sea_cell_km=nearest_sea_cell_km
             )
-            assert was is not None
+
+        with (
+            opened(sea) as was,
+            nullcontext(None) if forecast is None else opened(forecast) as expected,
+        ):
             causes = causes_of_miss(found, was, expected)
     kept, replaced = None, 0
     if record is not None:

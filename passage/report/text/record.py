@@ -168,7 +168,7 @@ def _spread(one: Spread) -> str:
 def record_dict(found: RecordSummary) -> dict[str, Any]:
     """The record as plain dicts and lists; shares as fractions, None for missing."""
     errors = found.errors
-    return {
+    data = {
         "schema_version": RECORD_SCHEMA_VERSION,
         "passage_version": __version__,
         "answer": record_answer(found),
@@ -203,10 +203,9 @@ def record_dict(found: RecordSummary) -> dict[str, Any]:
             "height_bias": errors.height_bias,
         },
     }  # fmt: skip
+    return dict(plain(data))
 
 
 def record_json(found: RecordSummary) -> str:
     """The record as JSON text."""
-    return (
-        json.dumps(plain(record_dict(found)), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    )
+    return json.dumps(record_dict(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
