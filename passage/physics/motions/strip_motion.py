@@ -178,7 +178,8 @@ def _left_to_roll(
     coupling = -lateral[:, 1][:, [0, 2]]
     share = np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0]
     back = -lateral[:, [0, 2]][:, :, 1]
-    return share, lateral[:, 1, 1] + np.sum(share * back, axis=1)
+    left: ComplexArray = lateral[:, 1, 1] + np.sum(share * back, axis=1)
+    return share, left
 
 
 def roll_radiation(hull: StripHull, met_rad_s: FloatArray, speeds_m_s: FloatArray) -> FloatArray:

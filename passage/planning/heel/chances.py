@@ -121,7 +121,7 @@ def drawn_problems(
     for rows, drawn, wanted in parts:
         tries = offset_tries(drawn, OFFSET_FRACTIONS[PRICED])
         gm = np.broadcast_to(np.ravel(drawn.doubt.gm), rows.shape)
-        for at in np.flatnonzero(wanted):
+        for at in np.flatnonzero(wanted).tolist():
             way, here = _row(drawn.way, at), _row(drawn.evaluation, at)
             if np.any(np.isnan(here.values["fuel_l"]) & known):
                 continue
