@@ -176,10 +176,10 @@ def _left_to_roll(
     """Part of the forces of sway and yaw that comes through to roll, (n, 2), and radiation."""
     inner = _sway_yaw(hull, met, lateral)
     coupling = -lateral[:, 1][:, [0, 2]]
-    share: ComplexArray = np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0]
+    share = np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0]
     back = -lateral[:, [0, 2]][:, :, 1]
-    left: ComplexArray = lateral[:, 1, 1] + np.sum(share * back, axis=1)
-    return share, left
+    left = lateral[:, 1, 1] + np.sum(share * back, axis=1)
+    return np.asarray(share, dtype=complex), np.asarray(left)
 
 
 def roll_radiation(hull: StripHull, met_rad_s: FloatArray, speeds_m_s: FloatArray) -> FloatArray:
