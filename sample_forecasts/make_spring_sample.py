@@ -22,19 +22,29 @@ import make_sample
 
 HERE = Path(__file__).resolve().parent
 RUN = "2026-05-19T00:00Z"
-#: What differs in the vessel file: the tender is swung out for the last miles.
-EVENTS = 'events = [{ miles_to_go = 20, moment_t_m = -18.0, what = "tender swung out to port" }]'
+#: What differs in the vessel file: the tender is swung out for the last miles, and the
+#: owner asks less of accelerations and sickness.
+CHANGED = {
+    "events": '[{ miles_to_go = 20, moment_t_m = -18.0, what = "tender swung out to port" }]',
+    "vertical_acceleration_rms_g": "0.15",
+    "lateral_acceleration_rms_g": "0.11",
+    "motion_sickness_percent": "55.0",
+}
 HEAD = """# Vessel file of the motor yacht "Brambling" in May: INVENTED, for demonstration only.
-# Made by make_spring_sample.py from brambling.toml; only the tender of the last miles is new.
+# Made by make_spring_sample.py from brambling.toml; the tender of the last miles and the limits
+# of accelerations and sickness are new.
 """
 #: The run begins this long after that of the first sample. [h]
 LATER_H = 46.0
 
 
 def may_vessel() -> str:
-    """The vessel file of the spring: that of March with the tender swung out."""
+    """The vessel file of the spring: that of March with what differs."""
     lines = (HERE / "brambling.toml").read_text("utf-8").splitlines()
-    made = [EVENTS if line.startswith("events = ") else line for line in lines[1:]]
+    made = []
+    for line in lines[1:]:
+        key = line.split(" = ")[0]
+        made.append(f"{key} = {CHANGED[key]}" if key in CHANGED else line)
     return HEAD + "\n".join(made) + "\n"
 
 

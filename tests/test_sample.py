@@ -241,7 +241,12 @@ def test_the_yacht_in_may_is_made_from_that_of_march(
     assert (FOLDER / "brambling_may.toml").read_text("utf-8") == made
     march = (FOLDER / "brambling.toml").read_text("utf-8").splitlines()
     changed = [line for line in made.splitlines() if line not in march and line[0] != "#"]
-    assert [line.split(" = ")[0] for line in changed] == ["events"]
+    assert [line.split(" = ")[0] for line in changed] == [
+        "events",
+        "vertical_acceleration_rms_g",
+        "lateral_acceleration_rms_g",
+        "motion_sickness_percent",
+    ]
 
 
 @pytest.mark.parametrize("name", ROUTES)

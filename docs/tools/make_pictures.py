@@ -38,7 +38,7 @@ PICTURES: tuple[tuple[str, list[str], int, int, int], ...] = (
         "compare",
         ["compare", *(str(SAMPLES / f"{r}.csv") for r in ("straight", "outside", "inside")), *FILES,
          "--from", "2026-05-20T08:00Z", "--to", "2026-05-21T20:00Z", "--every", "6",
-         "--speed", "11", "--speed", "12", "--arrive-by", "2026-05-22T02:30Z", "--format", "html"],
+         "--speed", "11", "--speed", "12", "--arrive-by", "2026-05-22T04:00Z", "--format", "html"],
         1280, 1280, 520,
     ),
     (

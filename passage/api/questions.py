@@ -93,7 +93,7 @@ def plan(
     >>> found = passage.plan("outside.csv", "brambling_may.toml", files,
     ...                      departure="2026-05-20T20:00Z", speed_kn=11, draws=0)
     >>> found.to_dataframe().distance_nm.round().tolist()
-    [93.0, 134.0, 84.0, 20.0]
+    [96.0, 137.0, 84.0, 20.0]
     """
     fins_given = "fins" in more
     rest = more.get("fins") == "needed"
