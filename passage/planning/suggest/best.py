@@ -16,6 +16,7 @@ from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.odds.versions import versions_of
+from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.expected import Expected, expected_of
 from passage.planning.suggest.judge import NOT_COVERED, Judged, judge
 from passage.planning.suggest.search import (
@@ -43,6 +44,8 @@ if TYPE_CHECKING:
 _TRIES = 4
 #: Prices that differ by less than this share are the same.
 _SAME = 1e-4
+#: A way made smooth is not expected to gain more than this share.
+_MOST_GAIN = 0.01
 #: Names of candidates.
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
 
@@ -56,6 +59,7 @@ class _Case:
     options: SearchOptions
     given: Route
     minutes: float
+    shared: Shared
     start: Waypoint = field(init=False)
     end: Waypoint = field(init=False)
 
@@ -109,6 +113,8 @@ def best_route(
     minutes: float = 20.0,
     progress: Progress | None = None,
     weigh: bool = True,
+    shared: Shared | None = None,
+    beat: float = np.inf,
 ) -> Found:
     """The candidate of least price among those that keep every limit along their track.
 
@@ -118,6 +124,10 @@ def best_route(
         Gives start and end, and is a candidate itself, at the speed of the options.
     weigh : bool
         Whether the candidates are weighed over the forecast's doubt, as :func:`weighed` does.
+    shared : Shared, optional
+        Of other departures and speeds between the same ends.
+    beat : float
+        A price that is had already: where nothing comes near it, nothing is made smooth.
 
     Raises
     ------
@@ -126,7 +136,7 @@ def best_route(
     NoCoverage
         The forecast covers none.
     """
-    case = _Case(yacht, forecast, options, given, minutes)
+    case = _Case(yacht, forecast, options, given, minutes, shared or Shared())
     found: dict[str, Judged] = {
         GIVEN: case.judged(given, own=True),
         STRAIGHT: case.judged(straight_route(case.start, case.end)),
@@ -139,6 +149,9 @@ def best_route(
     near = _least({key: one for key, one in found.items() if key != GRID}, options)
     if near is not None:
         starts.append(found[near].route)
+    prices = np.array([one.price(options.objective) for one in found.values()])
+    if np.all(prices[np.isfinite(prices)] > beat * (1.0 + _MOST_GAIN)):
+        starts = []
     for number, route in enumerate(starts):
         if any(leg.kind == "stay" for leg in route.legs):
             continue
@@ -236,8 +249,9 @@ def _searched(
     for _ in range(_TRIES):
         try:
             grid = search_route(
-                case.yacht, case.start, case.end, case.forecast, options, progress=progress
-            )
+                case.yacht, case.start, case.end, case.forecast, options, shared=case.shared,
+                progress=progress,
+            )  # fmt: skip
         except (RouteError, NoCoverage) as err:
             return last, None if last is not None else err
         last = grid

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +11,13 @@ import numpy.typing as npt
 
 from passage.inputs.route.geometry import great_circle_points
 from passage.planning.suggest.closed import STEP_NM
-from passage.planning.suggest.field import Lattice, lattice_around, make_field, price_edges
+from passage.planning.suggest.field import (
+    Known,
+    Lattice,
+    lattice_around,
+    make_field,
+    price_edges,
+)
 from passage.planning.voyage.rolling import Choices
 from passage.units import HOUR_S, deg_to_rad, m_to_nm
 from passage.variables import COVERAGE
@@ -53,6 +59,33 @@ class EdgeTable:
     worst_deg: Array | None = None
 
 
+@dataclass(eq=False)
+class Shared:
+    """What searches of other departures, speeds and limits on one graph have in common."""
+
+    graph: Graph | None = None
+    pieces: _Pieces | None = None
+    by_speed: dict[float, Known] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pieces:
+    """Edges cut into short pieces: edge, place, course and share of the middle of each.
+
+    ``number`` is how many an edge has, ``row`` and ``column`` the place on the lattice.
+    """
+
+    of: Ints
+    lat_deg: Array
+    lon_deg: Array
+    course_rad: Array
+    share: Array
+    number: Ints
+    lattice: Lattice
+    row: Array
+    column: Array
+
+
 def edge_table(
     yacht: Yacht,
     graph: Graph,
@@ -64,6 +97,7 @@ def edge_table(
     latest_s: Array,
     choices: Choices,
     lattice_nm: float = _LATTICE_NM,
+    shared: Shared | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> EdgeTable:
     """Price every edge over the times she may be on it.
@@ -85,6 +119,8 @@ def edge_table(
         Fin use and heel, as in a plan; the band is not computed.
     lattice_nm : float
         Distance between the places at which a plan is computed. [nm]
+    shared : Shared, optional
+        Of other searches on the same graph, with the same choices.
     """
     nominal = graph.length_m / speed_m_s
     begin = earliest_s[graph.tail] + 0.5 * nominal - departure_s
@@ -99,48 +135,53 @@ def edge_table(
     time = departure_s + (first[edge] + column) * TABLE_STEP_S
     out = np.full((4, edge.size), np.nan)
     if edge.size:
-        of, lat, lon, course, share, pieces = _pieces(graph, count > 0)
-        lattice = lattice_around(lat, lon, lattice_nm)
-        row, place = lattice.place(lat, lon)
-        lag = (share - 0.5) * nominal[of]
-        low = departure_s + first[of] * TABLE_STEP_S + lag
-        high = low + (count[of] - 1) * TABLE_STEP_S
-        from_s, to_s = _windows(lattice, row, place, low, high)
+        shared = shared or Shared()
+        if shared.pieces is None:
+            shared.pieces = _pieces(graph, lattice_nm)
+        cut = shared.pieces
+        lag = (cut.share - 0.5) * nominal[cut.of]
+        low = departure_s + first[cut.of] * TABLE_STEP_S + lag
+        asked = count[cut.of] > 0
+        from_s, to_s = _windows(
+            cut.lattice, cut.row[asked], cut.column[asked], low[asked],
+            (low + (count[cut.of] - 1) * TABLE_STEP_S)[asked],
+        )  # fmt: skip
         field = make_field(
-            yacht, forecast, lattice, from_s=from_s, to_s=to_s, origin_s=departure_s,
-            speed_m_s=speed_m_s, choices=choices, progress=progress,
+            yacht, forecast, cut.lattice, from_s=from_s, to_s=to_s, origin_s=departure_s,
+            speed_m_s=speed_m_s, choices=choices,
+            known=shared.by_speed.setdefault(speed_m_s, Known()), progress=progress,
         )  # fmt: skip
-        starts = np.r_[0, np.cumsum(pieces)].astype(np.int64)
+        starts = np.r_[0, np.cumsum(cut.number)].astype(np.int64)
         price_edges(
-            edge, time, starts, row, place, course, lag, graph.length_m[of] / pieces[of],
-            lattice.number, field.origin_s, field.column_s, field.rate, field.roll, field.east,
-            field.north, speed_m_s, out,
+            edge, time, starts, cut.row, cut.column, cut.course_rad, lag,
+            graph.length_m[cut.of] / cut.number[cut.of], cut.lattice.number, field.origin_s,
+            field.column_s, field.rate, field.roll, field.east, field.north, speed_m_s, out,
         )  # fmt: skip
-        out[:, _no_sea(forecast, graph.edges, of, lat, lon, np.maximum(low, departure_s))[edge]] = (
-            np.nan
-        )
+        shut = _no_sea(
+            forecast, graph.edges, cut.of[asked], cut.lat_deg[asked], cut.lon_deg[asked],
+            np.maximum(low, departure_s)[asked],
+        )  # fmt: skip
+        out[:, shut[edge]] = np.nan
     return EdgeTable(
         departure_s, TABLE_STEP_S, offset, first, out[0], out[1], out[2], nominal / HOUR_S, out[3]
     )
 
 
-def _pieces(
-    graph: Graph, wanted: npt.NDArray[np.bool_]
-) -> tuple[Ints, Array, Array, Array, Array, Ints]:
-    """Edge, place, course and share of the middle of every piece; pieces of each edge."""
+def _pieces(graph: Graph, lattice_nm: float) -> _Pieces:
+    """All edges in pieces of at most `STEP_NM`, on a lattice of that size."""
     length_nm = np.asarray(m_to_nm(graph.length_m))
-    pieces = np.where(wanted, np.maximum(1, np.ceil(length_nm / STEP_NM)), 0).astype(np.int64)
-    of = np.repeat(np.arange(graph.edges), pieces)
-    start = np.cumsum(pieces) - pieces
-    share = (np.arange(of.size) - start[of] + 0.5) / pieces[of]
+    number = np.maximum(1, np.ceil(length_nm / STEP_NM)).astype(np.int64)
+    of = np.repeat(np.arange(graph.edges), number)
+    start = np.cumsum(number) - number
+    share = (np.arange(of.size) - start[of] + 0.5) / number[of]
     tail, head = graph.tail[of], graph.head[of]
     points = great_circle_points(
         graph.lat_deg[tail], graph.lon_deg[tail], graph.lat_deg[head], graph.lon_deg[head], share
     )
-    return (
-        of, points.lat_deg, points.lon_deg, np.asarray(deg_to_rad(points.course_deg)), share,
-        pieces,
-    )  # fmt: skip
+    lattice = lattice_around(points.lat_deg, points.lon_deg, lattice_nm)
+    row, column = lattice.place(points.lat_deg, points.lon_deg)
+    course = np.asarray(deg_to_rad(points.course_deg))
+    return _Pieces(of, points.lat_deg, points.lon_deg, course, share, number, lattice, row, column)
 
 
 def _windows(

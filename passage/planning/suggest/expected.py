@@ -13,6 +13,7 @@ from passage.planning.compare.cell import CellTask
 from passage.planning.compare.choice import check_limits
 from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.odds import drawn_cell
+from passage.planning.compare.work import in_threads
 from passage.planning.odds.count import percentile
 from passage.units import HOUR_S
 
@@ -58,10 +59,11 @@ def expected_of(
         return {}
     most = min(fine.values()) * (1.0 + DEARER)
     names = sorted((name for name in fine if fine[name] <= most), key=lambda name: fine[name])
-    return {
-        name: _expected(yacht, found[name], forecast, options, versions, minutes)
-        for name in names[:MOST]
-    }
+    made = in_threads(
+        names[:MOST],
+        lambda name: _expected(yacht, found[name], forecast, options, versions, minutes),
+    )
+    return dict(zip(names[:MOST], made, strict=True))
 
 
 def _expected(

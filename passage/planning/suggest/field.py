@@ -9,13 +9,14 @@ again along its own track.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.physics.compiled import compile_loop, compile_part
+from passage.planning.compare.work import in_threads
 from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import Choices
@@ -94,6 +95,32 @@ class Field:
     north: Array
 
 
+#: Whether a corner is known, fuel and roll by heading, and current.
+Column = tuple[npt.NDArray[np.bool_], Array, Array, Array, Array]
+
+
+@dataclass(eq=False)
+class Known:
+    """What is known already of one lattice at one speed, by time; for searches that share it.
+
+    Departures a multiple of `COLUMN_S` apart ask for the same columns.
+    """
+
+    columns: dict[float, Column] = field(default_factory=dict)
+
+    def at(self, time_s: float, corners: int) -> Column:
+        """What there is of all corners at a time, to be filled in."""
+        if time_s not in self.columns:
+            self.columns[time_s] = (
+                np.zeros(corners, dtype=bool),
+                np.full((corners, HEADINGS), np.nan),
+                np.full((corners, HEADINGS), np.nan),
+                np.zeros(corners),
+                np.zeros(corners),
+            )
+        return self.columns[time_s]
+
+
 def make_field(
     yacht: Yacht,
     forecast: Forecast,
@@ -104,6 +131,7 @@ def make_field(
     origin_s: float,
     speed_m_s: float,
     choices: Choices,
+    known: Known | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Field:
     """Fuel and roll at every corner over the times she may be near it, as a plan has them.
@@ -119,44 +147,72 @@ def make_field(
     last = np.ceil((to_s - origin_s) / COLUMN_S)
     columns = max(2, int(np.max(last[np.isfinite(last)], initial=1.0)) + 1)
     at = np.arange(columns)
-    corner, column = np.nonzero((at >= first[:, None]) & (at <= last[:, None]))
-    shape = (lattice.lat_deg.size, columns, HEADINGS)
-    rate, roll = np.full(shape, np.nan), np.full(shape, np.nan)
-    east, north = np.zeros(shape[:2]), np.zeros(shape[:2])
-    heading = 2.0 * np.pi * np.arange(HEADINGS) / HEADINGS
-    word = "active" if choices.fins == "active" else "centred"
+    wanted = (at >= first[:, None]) & (at <= last[:, None])
+    known = Known() if known is None else known
+    memory = [known.at(float(origin_s + COLUMN_S * k), lattice.lat_deg.size) for k in at]
+    corner, column = np.nonzero(wanted & ~np.stack([one[0] for one in memory], axis=1))
     size = max(1, _BATCH // HEADINGS)
-    for low in range(0, corner.size, size):
+
+    def compute(low: int) -> None:
         c, k = corner[low : low + size], column[low : low + size]
-        lat, lon = (
-            np.broadcast_to(x[c][:, None, None], (c.size, HEADINGS, 1))
-            for x in (lattice.lat_deg, lattice.lon_deg)
-        )
-        time = np.broadcast_to((origin_s + COLUMN_S * k)[:, None, None], lat.shape)
-        sky = forecast.sample(lat, lon, time)
-        course = np.broadcast_to(heading[None, :, None], lat.shape)
-        speed = np.full(lat.shape, speed_m_s)
-        way = March(
-            time_s=time,
-            end_time_s=time,
-            hours=np.ones(lat.shape),
-            speed_through_water_m_s=speed,
-            speed_over_ground_m_s=speed,
-            heading_rad=course,
-            course_rad=course,
-            conditions=sky,
-            no_way=np.zeros(lat.shape, dtype=bool),
-            rounds=1,
-            converged=True,
-        )
-        values = evaluate(yacht, way, choices, fuel_only=True).values
-        rate[c, k] = values["fuel_l"][..., 0]
-        roll[c, k] = values[f"roll_{word}_significant_deg"][..., 0]
-        east[c, k] = np.nan_to_num(sky.current_u_m_s[:, 0, 0])
-        north[c, k] = np.nan_to_num(sky.current_v_m_s[:, 0, 0])
-        if progress:
-            progress(min(low + size, corner.size), corner.size)
+        found = _corner_values(
+            yacht, forecast, lattice.lat_deg[c], lattice.lon_deg[c],
+            np.asarray(origin_s + COLUMN_S * k, dtype=float),
+            speed_m_s, choices,
+        )  # fmt: skip
+        for one in np.unique(k):
+            rows = k == one
+            for array, values in zip(memory[one], found, strict=True):
+                array[c[rows]] = values[rows]
+
+    in_threads(range(0, corner.size, size), compute, progress)
+    rate = np.stack([one[1] for one in memory], axis=1)
+    roll = np.stack([one[2] for one in memory], axis=1)
+    east = np.stack([one[3] for one in memory], axis=1)
+    north = np.stack([one[4] for one in memory], axis=1)
+    rate[~wanted] = np.nan
     return Field(lattice, origin_s, COLUMN_S, rate, roll, east, north)
+
+
+def _corner_values(
+    yacht: Yacht,
+    forecast: Forecast,
+    lat_deg: Array,
+    lon_deg: Array,
+    time_s: Array,
+    speed_m_s: float,
+    choices: Choices,
+) -> Column:
+    """True, fuel and roll by heading, and current, at places and times."""
+    lat, lon, time = (
+        np.broadcast_to(x[:, None, None], (x.size, HEADINGS, 1)) for x in (lat_deg, lon_deg, time_s)
+    )
+    heading = 2.0 * np.pi * np.arange(HEADINGS) / HEADINGS
+    sky = forecast.sample(lat, lon, time)
+    course = np.broadcast_to(heading[None, :, None], lat.shape)
+    speed = np.full(lat.shape, speed_m_s)
+    way = March(
+        time_s=time,
+        end_time_s=time,
+        hours=np.ones(lat.shape),
+        speed_through_water_m_s=speed,
+        speed_over_ground_m_s=speed,
+        heading_rad=course,
+        course_rad=course,
+        conditions=sky,
+        no_way=np.zeros(lat.shape, dtype=bool),
+        rounds=1,
+        converged=True,
+    )
+    values = evaluate(yacht, way, choices, fuel_only=True).values
+    word = "active" if choices.fins == "active" else "centred"
+    return (
+        np.ones(lat_deg.size, dtype=bool),
+        values["fuel_l"][..., 0],
+        values[f"roll_{word}_significant_deg"][..., 0],
+        np.nan_to_num(sky.current_u_m_s[:, 0, 0]),
+        np.nan_to_num(sky.current_v_m_s[:, 0, 0]),
+    )
 
 
 @compile_part

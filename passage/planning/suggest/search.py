@@ -20,7 +20,7 @@ from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.plan.partial import reach_of_masked_km, remedy_words
 from passage.planning.suggest.closed import Closed, NoGo
-from passage.planning.suggest.cost import EdgeTable, edge_table, plan_choices
+from passage.planning.suggest.cost import EdgeTable, Shared, edge_table, plan_choices
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph
 from passage.planning.suggest.paths import STEP_S, Path, Search, earliest_and_latest
 from passage.planning.voyage.steps import Progress, stage
@@ -131,9 +131,12 @@ def search_route(
     forecast: Forecast,
     options: SearchOptions,
     *,
+    shared: Shared | None = None,
     progress: Progress | None = None,
 ) -> Found:
     """Search a route from start to end on an open forecast.
+
+    ``shared`` is what was made for other departures, speeds and limits between the two.
 
     Raises
     ------
@@ -144,9 +147,14 @@ def search_route(
     """
     ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
     plan = grid_plan(*ends, options)
-    graph = make_graph(plan, closed_for(ends, forecast, options))
+    shared = shared or Shared()
+    if shared.graph is None:
+        shared.graph = make_graph(plan, closed_for(ends, forecast, options))
+    graph = shared.graph
     stage(progress, "prices of the grid")
-    search, table = prepare_search(yacht, graph, forecast, options, progress=progress)
+    search, table = prepare_search(
+        yacht, graph, forecast, options, shared=shared, progress=progress
+    )
     stage(progress, "searching the grid")
     path = _solve(search, options)
     if path is None:
@@ -180,6 +188,7 @@ def prepare_search(
     forecast: Forecast,
     options: SearchOptions,
     *,
+    shared: Shared | None = None,
     progress: Progress | None = None,
 ) -> tuple[Search, EdgeTable]:
     """Prices of all edges over the times she may be on them, ready to search.
@@ -219,6 +228,7 @@ def prepare_search(
         latest_s=latest,
         choices=plan_choices(yacht, options.fins, options.heel, options.wave_method),
         lattice_nm=options.cell_nm or max(float(m_to_nm(distance_m)) / _CELLS, 1.0),
+        shared=shared,
         progress=progress,
     )
     last_step = max(0, int(np.floor((arrive - options.departure_s) / STEP_S)))

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from passage.inputs.coast.coastline import distance_to_land_nm
 from passage.inputs.route import Route, Track, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
+from passage.planning.compare.work import cores, in_threads
 from passage.planning.suggest.cost import plan_choices
 from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.march import march
@@ -61,9 +62,16 @@ class Smoother:
 
     def prices(self, lat: Array, lon: Array) -> Array:
         """Price of lines ``(lines, waypoints)``; infinite where closed or not covered."""
+        # All lines of a batch are cut alike, whoever computes them.
+        most = np.max(self._lengths(lat, lon), axis=0)
+        parts = np.array_split(np.arange(lat.shape[0]), min(cores(), max(1, lat.shape[0] // 2)))
+        found = in_threads(parts, lambda rows: self._prices(lat[rows], lon[rows], most))
+        return np.concatenate(found)
+
+    def _prices(self, lat: Array, lon: Array, most: Array) -> Array:
+        """Prices of some of the lines; ``most`` is the length of each leg at its longest. [m]"""
         options, speed = self.options, float(knots_to_m_s(self.options.speed_kn))
         length_m = self._lengths(lat, lon)
-        most = np.max(length_m, axis=0)
         counts = np.maximum(1, np.ceil(most / speed / 60.0 / self.minutes)).astype(int)
         leg = np.repeat(np.arange(counts.size), counts)
         share = np.concatenate([(np.arange(n) + 0.5) / n for n in counts])

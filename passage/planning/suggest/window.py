@@ -9,14 +9,17 @@ import numpy as np
 
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route
+from passage.planning.compare.work import in_threads
 from passage.planning.suggest.best import (
     best_route,
     closed_between,
     straight_route,
     weighed,
 )
+from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import Judged, judge
 from passage.planning.suggest.search import Found, Progress, SearchOptions
+from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -67,14 +70,17 @@ def best_of_window(
     ranked = _ranked(yacht, given, forecast, options, window, minutes)
     made: list[tuple[Found, SearchOptions]] = []
     first: RouteError | NoCoverage | None = None
+    shared = Shared()
     for _, price, departure, speed in ranked[:SEARCHED]:
         if not np.isfinite(price):
             continue
         asked = replace(options, departure_s=departure, speed_kn=speed)
         try:
             found = best_route(
-                yacht, given, forecast, asked, minutes=minutes, progress=progress, weigh=False
-            )
+                yacht, given, forecast, asked, minutes=minutes, progress=progress, weigh=False,
+                shared=shared, beat=min((one.price(options.objective) for one, _ in made),
+                                        default=np.inf),
+            )  # fmt: skip
         except (RouteError, NoCoverage) as err:
             first = first or err
             continue
@@ -106,16 +112,20 @@ def _ranked(
     """Closed, price, departure and speed of every pair, the best first."""
     start, end = given.waypoints[0], given.waypoints[-1]
     closed = closed_between(start, end, forecast, options)
+    asked = [replace(options, speed_kn=speed) for speed in window.speeds_kn]
+    yacht.pin(*(float(knots_to_m_s(speed)) for speed in window.speeds_kn))
+    routes = (given, straight_route(start, end))
+
+    def sail(pair: tuple[SearchOptions, Route]) -> list[Judged]:
+        return judge(
+            yacht, pair[1], forecast, pair[0], closed, departures_s=window.departures_s,
+            minutes=minutes, own=given.legs,
+        )  # fmt: skip
+
+    made = in_threads([(one, route) for one in asked for route in routes], sail)
     rows = []
-    for speed in window.speeds_kn:
-        asked = replace(options, speed_kn=speed)
-        by_route: list[list[Judged]] = [
-            judge(
-                yacht, route, forecast, asked, closed, departures_s=window.departures_s,
-                minutes=minutes, own=given.legs,
-            )
-            for route in (given, straight_route(start, end))
-        ]  # fmt: skip
+    for i, speed in enumerate(window.speeds_kn):
+        by_route = made[i * len(routes) : (i + 1) * len(routes)]
         for column in zip(*by_route, strict=True):
             best = min((bool(one.faults), _price(one, options)) for one in column)
             rows.append((*best, column[0].departure_s, speed))
