@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -40,6 +41,9 @@ def near_l(litres: float) -> float:
     return litres + max(HOLDS_L, HOLDS_SHARE * abs(litres))
 
 
+Verdict = Literal["holds", "other amounts", "other advice"]
+
+
 @dataclass(frozen=True)
 class Answered:
     """The best sequence found for a changed question.
@@ -56,6 +60,16 @@ class Answered:
     kept_charge_l: float
     adjusted_l: float | None
     floor_l: float
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the present moves hold, hold with other amounts, or fall."""
+        near = near_l(self.best_l)
+        if self.kept_l is not None and self.kept_l <= near:
+            return "holds"
+        if self.adjusted_l is not None and self.adjusted_l <= near:
+            return "other amounts"
+        return "other advice"
 
     @property
     def open_l(self) -> float:
@@ -114,10 +128,7 @@ class Asked:
 
     def flips(self, kept: tuple[Move, ...]) -> bool:
         """Whether other transfers are better than these, whatever their amounts."""
-        found = self.answer(kept)
-        near = near_l(found.best_l)
-        stay = [one for one in (found.kept_l, found.adjusted_l) if one is not None]
-        return not stay or min(stay) > near
+        return self.answer(kept).verdict == "other advice"
 
     def adjusted(self, moves: tuple[Move, ...]) -> tuple[Move, ...] | None:
         """The same transfers with amounts that suit better, or None if none can be made."""

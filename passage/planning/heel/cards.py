@@ -13,7 +13,14 @@ from passage.planning.heel.options import Comparison, Priced, simplest
 from passage.planning.heel.points import Voyage, roll_let_through_deg, sailed
 from passage.planning.heel.single import best_single, useless_addition
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
-from passage.planning.heel.words import order_words, side_words, transfer_advice
+from passage.planning.heel.words import (
+    litres_words,
+    order_words,
+    price_words,
+    sides_words,
+    transfer_advice,
+    worst_to,
+)
 from passage.units import utc_text
 
 #: Why no liquid can be moved.
@@ -28,11 +35,12 @@ class Card:
     """One way, with everything a master weighs it by.
 
     ``roll_more_deg`` is the significant roll it lets through over fins without offset,
-    at the point where that is most. ``rest_heel_deg`` and ``rest_limit_deg`` are the worst
+    at the point where that is most. ``sides_deg`` is the worst heel left to port and to
+    starboard, both 0 or more. ``rest_heel_deg`` and ``rest_limit_deg`` are the worst
     heel at anchor and the owner's limit there, ``way_heel_deg`` and ``way_limit_deg`` those
     under way; ``None`` without such a leg or limit. ``gm_least_m`` counts the time the pump runs.
     ``why_not`` says why the way cannot be gone, and the numbers are then ``None``.
-    ``brief`` is ``action`` in few words.
+    ``brief`` is ``action`` in few words, ``note`` what else must be known of the way.
     """
 
     way: str
@@ -41,6 +49,7 @@ class Card:
     priced: Priced | None = None
     why_not: str = ""
     roll_more_deg: float | None = None
+    sides_deg: tuple[float, float] | None = None
     rest_heel_deg: float | None = None
     rest_limit_deg: float | None = None
     way_heel_deg: float | None = None
@@ -53,7 +62,16 @@ class Card:
     brief: str = ""
     transfers: tuple[TransferState, ...] = ()
     arrival: Condition | None = None
-    flip: str = ""
+    flip: Flip | None = None
+    note: str = ""
+
+    @property
+    def heading(self) -> str:
+        """The way, and for the fins alone how much they hold."""
+        one = self.priced
+        if self.way != "fins" or one is None or one.moves:
+            return self.way
+        return {"to the limit": "fins to limit", "all": "fins, all of it"}.get(one.rule, self.way)
 
 
 def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tuple[Card, ...]:
@@ -86,7 +104,7 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
         )
         cards.append(Card(way="fins", action="", why_not=words))
     else:
-        cards.append(made("fins", fins or leave))
+        cards.append(replace(made("fins", fins or leave), note=_all_words(comparison, fins)))
     for way, pairs, none in (
         ("move liquid", liquid, "she has no tanks that can exchange liquid across the centreline"),
         ("ballast", water, ""),
@@ -121,6 +139,19 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
     return tuple(sorted(seen, key=lambda card: order.index(card.way)))
 
 
+def _all_words(comparison: Comparison, fins: Priced | None) -> str:
+    """What holding all of it costs where the fins' way stops at the limit, as a plan has it."""
+    whole = next((one for one in comparison.policies if one.rule == "all"), None)
+    if whole is None or fins is None or fins.rule == "all":
+        return ""
+    offset = litres_words(float(whole.fin_drag_l.sum()))
+    return (
+        f"Down to the owner's limit; holding all of it would cost "
+        f"{price_words(comparison.problem, whole.total_l)}, {offset} of it for the offset, which "
+        "is what `passage plan` shows unless given --heel limit or leave"
+    )
+
+
 def _ballast(comparison: Comparison, pair: tuple[int, int]) -> bool:
     return any(i != SEA and comparison.problem.tanks[i].holds == "ballast" for i in pair)
 
@@ -151,6 +182,7 @@ def _card(comparison: Comparison, voyage: Voyage, way: str, one: Priced, flip: F
         advised=advised,
         priced=one,
         roll_more_deg=more,
+        sides_deg=worst_to(one.heel_deg),
         rest_heel_deg=at_rest[0],
         rest_limit_deg=at_rest[1],
         way_heel_deg=under_way[0],
@@ -162,7 +194,7 @@ def _card(comparison: Comparison, voyage: Voyage, way: str, one: Priced, flip: F
         crew_h=_crew_h(voyage, one),
         transfers=states,
         arrival=end,
-        flip=flip.words if flip is not None and advised else "",
+        flip=flip if advised else None,
     )
 
 
@@ -190,14 +222,14 @@ def _action(comparison: Comparison, one: Priced) -> str:
     held = np.abs(one.fins_t_m) > 0.0
     hours = float(one.hours[held].sum())
     if hours > 0.0:
-        worst = side_words(one.worst_heel_deg)
+        worst = sides_words(one.heel_deg)
         if one.rule == "all":
             words.append(f"fins hold all they can for {hours:.1f} h")
         else:
             words.append(f"fins hold {'the rest' if one.moves else 'it'} for {hours:.1f} h")
         words.append(f"at most {worst} is left")
     elif not one.moves:
-        words.append("nothing; she leans up to " + side_words(one.worst_heel_deg))
+        words.append("nothing; she leans up to " + sides_words(one.heel_deg))
     return "; ".join(words)
 
 

@@ -6,13 +6,14 @@ import numpy as np
 
 from passage.planning.heel.model import SEA, HeelProblem, stability
 from passage.planning.heel.moves import moved_by
-from passage.planning.heel.options import SMALL_DEG, Comparison
+from passage.planning.heel.options import SMALL_DEG, Comparison, Priced
 from passage.planning.heel.words import side_words
 from passage.planning.plan.cautions import filled_cautions, roll_at_limits
 from passage.planning.plan.cautions_loop import near_hunting
 from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.limits import leg_limits, window_name
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage, PlanOptions
 
@@ -25,12 +26,19 @@ LONG_PUMPING = 0.25
 
 
 def leg_list(legs: tuple[int, ...]) -> str:
-    """``leg 3``, ``legs 3, 5``, ``legs 3 to 6``."""
+    """``leg 3``, ``legs 3, 5``, ``legs 3 to 6, 9``."""
     if len(legs) == 1:
         return f"leg {legs[0]}"
-    if legs and len(legs) > 2 and legs == tuple(range(legs[0], legs[-1] + 1)):
-        return f"legs {legs[0]} to {legs[-1]}"
-    return "legs " + ", ".join(str(leg) for leg in legs)
+    runs: list[list[int]] = []
+    for leg in legs:
+        if runs and leg == runs[-1][-1] + 1:
+            runs[-1].append(leg)
+        else:
+            runs.append([leg])
+    parts = []
+    for run in runs:
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(leg) for leg in run]
+    return "legs " + ", ".join(parts)
 
 
 def _legs(problem: HeelProblem, where: np.ndarray) -> tuple[int, ...]:
@@ -55,15 +63,43 @@ def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
 
 
 def sea_cautions(
-    passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation
+    passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation, plan: Priced
 ) -> tuple[Caution, ...]:
     """What a plan says of roll and fins that bears on the advice, the heel left alone."""
     return (
+        *_roll_over_limit(passage, way, plan),
         *filled_cautions(passage.track, way),
         *roll_at_limits(passage, evaluation),
         *near_hunting(passage, options, way, evaluation),
         *trim_range(passage.yacht),
     )
+
+
+def _roll_over_limit(passage: Passage, way: March, plan: Priced) -> list[Caution]:
+    """Roll as advised against the owner's limit of it, which no use of tanks mends."""
+    track, roll = passage.track, plan.roll_significant_deg
+    if roll is None:
+        return []
+    values = {"roll_active_rms_deg": 0.5 * roll}
+    found = leg_limits(passage.vessel, track.leg, track.length_m == 0.0, way.hours, values)
+    one = next(each for each in found if each.limit_key == "roll_significant_deg")
+    over = np.flatnonzero(one.exceeded)
+    if not over.size:
+        return []
+    legs = tuple(int(leg) + 1 for leg in over)
+    top = int(over[np.argmax(one.worst[over])])
+    hour = window_name(passage.vessel.limits.window_h)
+    return [
+        Caution(
+            "roll_over_limit",
+            "caution",
+            legs,
+            f"as advised she rolls more than the owner's {one.limit[top]:.1f}° significant for "
+            f"{one.over_h[over].sum():.0f} h on {leg_list(legs)}, {one.worst[top]:.1f}° in the "
+            f"worst {hour}: `passage plan` and `passage compare` weigh that, this answer is about "
+            "heel.",
+        )
+    ]
 
 
 def _limits(comparison: Comparison) -> list[Caution]:

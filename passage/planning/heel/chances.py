@@ -41,6 +41,8 @@ Array = npt.NDArray[np.float64]
 
 #: Least chance to keep the heel limit that the advice is chosen under, unless another is asked.
 USUAL_ODDS = 80.0
+#: A difference of counts within so many standard errors of none is left to chance.
+SIGMAS = 2.0
 
 
 @dataclass(frozen=True)
@@ -197,12 +199,13 @@ def weigh(
             # Over by less than a clinometer shows is not over, and is not charged.
             charge = made.over_limit_charge_l if over_h[row, column] > 0.0 else 0.0
             ranked[row, column] = made.weighed_l + charge
-    kept = 100.0 * np.mean(over_h <= 0.0, axis=0)
+    within = over_h <= 0.0
+    kept = 100.0 * np.mean(within, axis=0)
     least = ranked.min(axis=1)
     near = np.array([near_l(float(value)) for value in least])[:, None]
     best = ranked <= near
     expected = paid.mean(axis=0)
-    order = _advised(kept, expected, asked_percent, len(drawn))
+    order = advised_way(within, expected, asked_percent)
     rows = []
     for column in [order, *(n for n in range(len(ways)) if n != order)]:
         # Where another is best it is so by litres, or by hours within the limit.
@@ -230,16 +233,43 @@ def weigh(
     )
 
 
-def _advised(kept: Array, expected: Array, asked_percent: float, draws: int) -> int:
+def advised_way(kept: npt.NDArray[np.bool_], expected: Array, asked_percent: float) -> int:
     """Index of the way to advise; the first where it is as good as any.
 
-    Few draws leave a chance open: the first stays while what was asked is within that.
+    Parameters
+    ----------
+    kept : ndarray, shape (versions, ways)
+        Whether the way keeps the owner's limit of heel.
+    expected : ndarray, shape (ways,)
+        Its mean cost. [l]
+    asked_percent : float
+        Least share of the versions in which the limit shall be kept. [%]
+
+    Returns
+    -------
+    int
+        Few versions leave a chance open: the first stays while what was asked is within
+        that, and where no way keeps what was asked all count as nearest to it that the
+        versions do not tell from the nearest one.
     """
-    within = kept >= asked_percent
-    within[0] |= interval_percent(float(kept[0]), draws)[1] >= asked_percent
+    percent = 100.0 * np.mean(kept, axis=0)
+    within = percent >= asked_percent
+    within[0] |= interval_percent(float(percent[0]), len(kept))[1] >= asked_percent
     if not np.any(within):
-        within = kept >= kept.max()
+        within = _as_near(kept, expected)
     least = float(expected[within].min())
     if within[0] and expected[0] <= near_l(least):
         return 0
     return int(np.flatnonzero(within & (expected <= least + 1e-9))[0])
+
+
+def _as_near(kept: npt.NDArray[np.bool_], expected: Array) -> npt.NDArray[np.bool_]:
+    """Ways that keep the limit as often as the one that does so most, but for chance.
+
+    The versions are the same for all ways, so only those count in which two ways differ:
+    with no difference between the ways they would fall either side like tossed coins.
+    """
+    often = kept.sum(axis=0)
+    top = int(np.lexsort((expected, -often))[0])
+    differ = np.sum(kept != kept[:, [top]], axis=0)
+    return np.asarray(often[top] - often <= SIGMAS * np.sqrt(differ))

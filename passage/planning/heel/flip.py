@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passage.planning.heel.asked import Asked
+from passage.planning.heel.asked import HOLDS_L, Asked, Verdict
 from passage.planning.heel.model import Floats, HeelProblem
 from passage.planning.heel.options import Comparison
 from passage.planning.heel.sensitivity import (
@@ -20,7 +20,7 @@ from passage.planning.heel.sensitivity import (
     with_transfer_price,
     with_wind,
 )
-from passage.planning.heel.words import side_words
+from passage.planning.heel.words import litres_words, side_words
 
 #: How far inputs are followed beyond their usual doubt, in steps of it.
 _FARTHER = (2.0, 4.0)
@@ -36,27 +36,38 @@ class Flip:
     """The input that changes the advice soonest, and where.
 
     ``steps`` counts in its usual doubt (a quarter of the wind, half a degree of list, a
-    tenth of GM, 15 % of fin drag, crew cost doubled).
+    tenth of GM, 15 % of fin drag, crew cost doubled). With ``amounts`` the transfers hold so
+    long only if their amounts are made to suit.
     """
 
     words: str
     then: str
     steps: float
+    amounts: bool = False
+
+    @property
+    def lead(self) -> str:
+        """What goes before the words."""
+        return "Holds, with amounts to suit, unless" if self.amounts else "Holds unless"
 
 
 @dataclass
 class _Bracket:
     """One input one way: steps up to ``low`` hold, ``high`` overturns (``None``: not known)."""
 
+    name: str
     make: _Make
     words: _Words
     sign: float
     low: float = 0.0
     high: float | None = None
+    amounts: bool = False
+    then: str = ""
 
-    def learn(self, size: float, flips: bool) -> None:
+    def learn(self, size: float, verdict: Verdict) -> None:
         """Take in what a step of this size does."""
-        if flips:
+        self.amounts |= verdict == "other amounts"
+        if verdict == "other advice":
             self.high = size if self.high is None else min(self.high, size)
         elif self.high is None or size < self.high:
             self.low = max(self.low, size)
@@ -79,14 +90,14 @@ def soonest_flip(
     brackets = []
     for name, make, words in _inputs(problem, wind_kn):
         for sign in (1.0, -1.0):
-            one = _Bracket(make, words, sign)
+            one = _Bracket(name, make, words, sign)
             for known in sorted(changes, key=lambda row: abs(row.step)):
                 if known.name == name and known.step * sign > 0.0:
-                    one.learn(abs(known.step), known.verdict == "other advice")
+                    one.learn(abs(known.step), known.verdict)
             brackets.append(one)
 
     def ask(one: _Bracket, size: float) -> None:
-        one.learn(size, Asked(one.make(one.sign * size)).flips(moves))
+        one.learn(size, Asked(one.make(one.sign * size)).answer(moves).verdict)
 
     for size in _FARTHER:
         if any(one.high is not None and one.high <= size for one in brackets):
@@ -107,6 +118,11 @@ def soonest_flip(
             break
         for one in open_:
             ask(one, 0.5 * (one.low + min(one.high or soonest, soonest)))
+    for one in brackets:
+        shown = _shown_price(comparison, one.sign) if one.name == "crew" else None
+        if shown is not None and (one.high is None or shown[0] <= one.high):
+            # What a transfer may cost is read off the ways that are shown, to the cent.
+            one.high, one.then, one.amounts = (*shown, False)
     found = [one for one in brackets if one.high is not None]
     best = min(found, key=lambda one: one.high or 0.0, default=None)
     if later and (best is None or (best.high or 0.0) >= 1.0):
@@ -115,8 +131,30 @@ def soonest_flip(
     if best is None or best.high is None:
         return None
     step = best.sign * best.high
-    then = change("", best.make(step), moves).words
-    return Flip(words=best.words(step), then=then, steps=best.high)
+    then = best.then or change("", best.make(step), moves).words
+    return Flip(words=best.words(step), then=then, steps=best.high, amounts=best.amounts)
+
+
+def _shown_price(comparison: Comparison, sign: float) -> tuple[float, str] | None:
+    """Doublings of the price of a transfer at which another way shown is the cheaper.
+
+    ``sign`` 1 for dearer, -1 for cheaper; with the other way in words. None where no way
+    that keeps the limit as well has fewer or more transfers.
+    """
+    problem, plan = comparison.problem, comparison.plan
+    fixed, best = problem.transfer_fixed_l, None
+    for other in comparison.policies:
+        fewer = len(plan.moves) - len(other.moves)
+        more_l = other.total_l - plan.total_l
+        leans = other.over_limit_charge_l > plan.over_limit_charge_l + HOLDS_L
+        if leans or fewer * sign <= 0.0 or more_l < 0.0 or fixed + more_l / fewer <= 0.0:
+            continue
+        at = fixed + more_l / fewer
+        size = sign * float(np.log2(at / fixed))
+        if best is None or size < best[0]:
+            litres = other.total_l + len(other.moves) * (at - fixed)
+            best = (size, f"{other.name}, {litres_words(litres)}")
+    return best
 
 
 def _beyond(list_deg: float, step: float) -> str:

@@ -8,7 +8,13 @@ from passage.planning.heel.cautions import leg_list
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import SMALL_DEG, Comparison
-from passage.planning.heel.words import order_words, price_words, side_words, time_words
+from passage.planning.heel.words import (
+    BOTH_DEG,
+    order_words,
+    price_words,
+    side_words,
+    time_words,
+)
 
 #: A list from which the cause is looked for before anything is done about it [deg];
 #: common practice, no source.
@@ -60,10 +66,6 @@ def headline(
     problem, plan = comparison.problem, comparison.plan
     worst = plan.worst_heel_deg
     size = np.abs(plan.heel_deg)
-    # As far over to the same side, on whichever leg.
-    near = np.abs(plan.heel_deg - worst) <= _NEAR_DEG
-    hours = float(plan.hours[near].sum())
-    at_legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[near]}))
     leg = int(problem.leg_of[plan.worst]) + 1
     priced = price_words(problem, plan.total_l)
     if hold == "fuel" and plan.lost_h is not None and plan.lost_nm is not None:
@@ -87,9 +89,12 @@ def headline(
         bound = ""
         if not plan.legs_over_limit:
             bound = f", within the owner's {limit:.1f}°" if np.isfinite(limit) else ""
-        text = (
-            f"Leave it: she leans up to {side_words(worst)}{rest} (leg {leg}){bound}, for {priced}"
-        )
+        other = _other_side(comparison)
+        leans = f"{side_words(worst)}{rest} (leg {leg})"
+        if other is not None:
+            far = side_words(plan.heel_deg[other])
+            leans += f" and {far} (leg {problem.leg_of[other] + 1})"
+        text = f"Leave it: she leans up to {leans}{bound}, for {priced}"
         text += f", {why}" if why else ""
     else:
         text = "; ".join(parts)
@@ -98,11 +103,11 @@ def headline(
         text += (
             "; she is then upright"
             if abs(worst) < 0.05
-            else f"; it leaves up to {side_words(worst)}{rest}, for {hours:.0f} h on "
-            f"{leg_list(at_legs)}"
-            if hours >= 1.0
-            else f"; it leaves up to {side_words(worst)}{rest} (leg {leg})"
+            else f"; it leaves up to {_left(comparison, plan.worst, rest)}"
         )
+        other = _other_side(comparison)
+        if other is not None:
+            text += f", and up to {_left(comparison, other)}"
     if not np.any(np.isfinite(problem.limit_deg)):
         text += "; no limit of steady heel is set"
     elif plan.legs_over_limit:
@@ -117,5 +122,24 @@ def headline(
     if windless:
         text = f"Without wind heel, for the forecast has no wind: {text[0].lower()}{text[1:]}"
     if flip is not None and cause is None:
-        text += f". Holds unless {flip.words}"
+        text += f". {flip.lead} {flip.words}"
     return text + "."
+
+
+def _other_side(comparison: Comparison) -> int | None:
+    """Point of the worst heel to the side that is not the worst, if it is felt."""
+    heel = comparison.plan.heel_deg * -np.sign(comparison.plan.worst_heel_deg)
+    other = int(np.argmax(heel))
+    return other if heel[other] >= BOTH_DEG else None
+
+
+def _left(comparison: Comparison, point: int, rest: str = "") -> str:
+    """Heel of a point, how long she is as far over to that side, and on which legs."""
+    problem, plan = comparison.problem, comparison.plan
+    near = np.abs(plan.heel_deg - plan.heel_deg[point]) <= _NEAR_DEG
+    hours = float(plan.hours[near].sum())
+    words = f"{side_words(plan.heel_deg[point])}{rest}"
+    if hours < 1.0:
+        return f"{words} (leg {problem.leg_of[point] + 1})"
+    legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[near]}))
+    return f"{words}, for {hours:.0f} h on {leg_list(legs)}"

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from passage.planning.heel.cards import Card
+from passage.planning.heel.chances import HeelChances
 from passage.planning.heel.options import Comparison, Priced
 from passage.planning.heel.words import litres_words, price_words, time_words
 
@@ -14,8 +15,17 @@ from passage.planning.heel.words import litres_words, price_words, time_words
 SAME_L = 0.5
 
 
-def because(comparison: Comparison, cards: Sequence[Card], *, hold: str = "water") -> str:
-    """``because ...``, against the way that a master would ask about; empty where none is."""
+def because(
+    comparison: Comparison,
+    cards: Sequence[Card],
+    *,
+    hold: str = "water",
+    chances: HeelChances | None = None,
+) -> str:
+    """``because ...``, against the way that a master would ask about; empty where none is.
+
+    Where that way is no dearer by the forecast as it is, the reason is in ``chances``.
+    """
     plan = comparison.plan
     by_way = {card.way: card for card in cards}
     held = bool(np.any(np.abs(plan.fins_t_m) > 0.0))
@@ -28,6 +38,8 @@ def because(comparison: Comparison, cards: Sequence[Card], *, hold: str = "water
         more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
         if more_h > 0.05:
             return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
+        if chances is not None and one.total_l <= plan.total_l + SAME_L:
+            return _over_versions(chances, one)
         return f"because the fins alone {_cost(comparison, one, hold)}"
     if not held:
         ways = [by_way[way].priced for way in ("fins", "move liquid") if way in by_way]
@@ -48,6 +60,22 @@ def because(comparison: Comparison, cards: Sequence[Card], *, hold: str = "water
     crew = float(one.crew_l.sum())
     words = f"because moving {_moved(one):.1f} m3 of liquid {_cost(comparison, one, hold)}"
     return words + (f", {litres_words(crew)} of it crew time" if crew > SAME_L else "")
+
+
+def _over_versions(chances: HeelChances, one: Priced) -> str:
+    """Why the advice goes before a way that is no dearer by the forecast as it is."""
+    advice = chances.advice
+    other = next((way for way in chances.ways if _same(way.priced, one)), None)
+    if other is None:
+        return ""
+    if other.limit_percent < min(advice.limit_percent, chances.asked_percent):
+        kept = round(other.limit_percent * chances.draws / 100.0)
+        of = f"{chances.draws} {chances.what}"
+        return f"because the fins alone keep the limit in {kept} of {of} only"
+    if other.expected_l > advice.expected_l + SAME_L:
+        mean = litres_words(other.expected_l)
+        return f"because over the {chances.what} the fins alone cost {mean} in the mean"
+    return ""
 
 
 def _same(one: Priced, other: Priced) -> bool:

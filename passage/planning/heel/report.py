@@ -20,7 +20,7 @@ from passage.planning.heel.sensitivity import Change
 from passage.planning.heel.words import (
     TransferAdvice,
     price_words,
-    side_words,
+    sides_words,
     transfer_advice,
     transfer_words,
 )
@@ -95,7 +95,6 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
     limit = float(np.min(problem.limit_deg[here]))
     over_h = float(plan.over_limit_h[leg])
     bare = problem.heel_deg(plan.moment_t_m)[here]
-    bare_worst = float(bare[np.argmax(np.abs(bare))])
     limit_words = f"the owner's {limit:.1f}°" if np.isfinite(limit) else "no limit set"
     able = cost.fin_max[here]
     top = int(np.argmax(np.abs(fins)))
@@ -106,7 +105,7 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
     if np.all(np.abs(fins) < SMALL_T_M):
         if abs(worst) < 0.05:
             return "no offset on the fins; she is upright", "nothing is left to hold", angle
-        leave = f"leave it, up to {side_words(worst)}"
+        leave = f"leave it, up to {sides_words(heel)}"
         if over_h <= 0.0:
             reason = f"that is within {limit_words}"
             if not np.isfinite(limit):
@@ -120,8 +119,8 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
     held_h = float(plan.hours[here][np.abs(fins) >= SMALL_T_M].sum())
     with_angle = f" ({abs(angle):.1f}° of fin)" if angle is not None else ""
     action = f"fins hold up to {abs(fins[top]):.1f} t m{with_angle} for {held_h:.1f} h, "
-    action += "she stays upright" if abs(worst) < 0.05 else f"at most {side_words(worst)} is left"
-    reason = f"without an offset she would lean up to {side_words(bare_worst)}"
+    action += "she stays upright" if abs(worst) < 0.05 else f"at most {sides_words(heel)} is left"
+    reason = f"without an offset she would lean up to {sides_words(bare)}"
     reason += f", against {limit_words}" if np.isfinite(limit) else ""
     spent = np.abs(fins) > able - SMALL_T_M
     if np.any(spent & (able > 0.0) & (np.abs(fins) > SMALL_T_M)):
@@ -207,8 +206,8 @@ def _summary(
     before = problem.heel_deg(problem.moment_t_m)
     worst = int(np.argmax(np.abs(before)))
     out = [
-        f"With nothing done she leans up to {side_words(float(before[worst]))} "
-        f"(leg {problem.leg_of[worst] + 1})."
+        f"With nothing done she leans up to {sides_words(before)}, most on leg "
+        f"{problem.leg_of[worst] + 1}."
     ]
     other = comparison.next_best
     if other is not None:

@@ -9,16 +9,13 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
-from passage.planning.heel.asked import HOLDS_L, Asked, near_l
+from passage.planning.heel.asked import HOLDS_L, Asked, Verdict, near_l
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
 from passage.planning.heel.words import litres_words, order_words
-
-Verdict = Literal["holds", "other amounts", "other advice"]
 
 
 @dataclass(frozen=True, kw_only=True)

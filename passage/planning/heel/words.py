@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.planning.heel.model import SEA, HeelProblem
 from passage.planning.heel.moves import Move
@@ -28,6 +29,24 @@ def side_words(heel_deg: float) -> str:
     if abs(heel_deg) < 0.05:
         return "upright"
     return f"{abs(heel_deg):.1f}° to {'starboard' if heel_deg > 0 else 'port'}"
+
+
+#: Heel to the other side than the worst that is named too [deg]; half a degree is felt.
+BOTH_DEG = 0.5
+
+
+def worst_to(heel_deg: npt.ArrayLike) -> tuple[float, float]:
+    """Largest heel to port and to starboard, both 0 or more. [deg]"""
+    heel = np.asarray(heel_deg, dtype=float)
+    return max(float(np.nanmax(-heel)), 0.0), max(float(np.nanmax(heel)), 0.0)
+
+
+def sides_words(heel_deg: npt.ArrayLike) -> str:
+    """``1.0° to port and 0.8° to starboard``: the worst first, the other side if it is felt."""
+    port, starboard = worst_to(heel_deg)
+    sides = sorted((-port, starboard), key=abs, reverse=True)
+    words = side_words(sides[0])
+    return f"{words} and {side_words(sides[1])}" if abs(sides[1]) >= BOTH_DEG else words
 
 
 def litres_words(litres: float) -> str:

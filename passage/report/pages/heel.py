@@ -116,7 +116,7 @@ def _cards(answer: HeelAnswer) -> Block:
         inside = card.priced is not None and card.priced.within_limit
         items.append(
             Card(
-                f"{card.way[0].upper()}{card.way[1:]}",
+                f"{card.heading[0].upper()}{card.heading[1:]}",
                 f"{card.brief[0].upper()}{card.brief[1:]}." if card.brief else "",
                 [(label, cells[at]) for label, cells in rows if cells[at] != "-"],
                 _card_note(answer, card),
@@ -131,8 +131,9 @@ def _cards(answer: HeelAnswer) -> Block:
 def _card_note(answer: HeelAnswer, card: WayCard) -> str:
     if card.why_not:
         return f"{card.why_not[0].upper()}{card.why_not[1:]}."
-    note = f"On arrival: {tank_state(answer, card)}."
-    return f"{note} Holds unless {card.flip}." if card.flip else note
+    note = f"{card.note}. " if card.note else ""
+    note += f"On arrival: {tank_state(answer, card)}."
+    return f"{note} {card.flip.lead} {card.flip.words}." if card.flip else note
 
 
 def _tank_sections(answer: HeelAnswer) -> list[Section]:

@@ -54,7 +54,13 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
 
             row(label, worst)
     else:
-        row("heel left, worst", lambda card: less(side_words(priced(card).worst_heel_deg)))
+        for at, side in enumerate(("port", "starboard")):
+
+            def left(card: Card, at: int = at) -> str:
+                assert card.sides_deg is not None
+                return f"{card.sides_deg[at]:.1f}\u00b0"
+
+            row(f"heel left to {side}", left)
     row(
         "worst hour",
         lambda card: "-" if card.worst_utc is None else hour_words(card.worst_utc),
@@ -117,7 +123,7 @@ def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     """The ways side by side, and a line for each on what is done."""
     columns = [TextColumn("", left=True)]
     for card in answer.cards:
-        name = card.way.upper() if card.advised else card.way
+        name = card.heading.upper() if card.advised else card.heading
         columns.append(TextColumn(name, 1 if card.way == "ballast" and not card.advised else 0))
     rows = [[label, *cells] for label, cells in card_rows(answer)]
     advised = ["", *("advised" if card.advised else "" for card in answer.cards)]
@@ -127,6 +133,8 @@ def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     out.append("")
     for card in answer.cards:
         words = card.why_not or (card.action if not card.advised else "as above")
+        if card.note:
+            words += f". {card.note}"
         if card.arrival is not None:
             words += f". Tanks on arrival: {tank_state(answer, card)}"
         out.append(wrapped(f"{card.way}: {words}.", layout.width))
@@ -212,6 +220,9 @@ def card_dict(answer: HeelAnswer, card: Card) -> dict[str, Any]:
         "total_l": None if priced is None else priced.total_l,
         "money": None if priced is None else priced.money,
         "heel_left_worst_deg": None if priced is None else priced.worst_heel_deg,
+        "heel_left_port_deg": None if card.sides_deg is None else card.sides_deg[0],
+        "heel_left_starboard_deg": None if card.sides_deg is None else card.sides_deg[1],
+        "fins_rule": None if priced is None else priced.rule,
         "worst_leg": card.worst_leg,
         "worst_utc": card.worst_utc,
         "heel_at_anchor_worst_deg": card.rest_heel_deg,
@@ -232,5 +243,5 @@ def card_dict(answer: HeelAnswer, card: Card) -> dict[str, Any]:
             for state in card.transfers
         ],
         "tanks": [tank.name for tank in answer.plan.comparison.problem.tanks],
-        "holds_unless": card.flip or None,
+        "holds_unless": None if card.flip is None else card.flip.words,
     }

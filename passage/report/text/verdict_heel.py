@@ -33,7 +33,7 @@ def _figure(answer: HeelAnswer, card: Card, judged: bool) -> Figure:
     """Price and heel left of one way."""
     one = card.priced
     assert one is not None
-    name = f"{card.way[0].upper()}{card.way[1:]}"
+    name = f"{card.heading[0].upper()}{card.heading[1:]}"
     under = f"leaves {abs(one.worst_heel_deg):.1f}\u00b0"
     if card.rest_heel_deg == one.worst_heel_deg:
         under += " at anchor"

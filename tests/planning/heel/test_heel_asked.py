@@ -60,6 +60,19 @@ def test_the_threshold_is_where_the_advice_turns():
     assert less == [False, True, True]
 
 
+def test_the_price_of_a_transfer_that_overturns_the_advice_is_that_of_the_ways_shown():
+    # By hand: the fins hold 10 t m for 0.1 l per (t m)^2 and leg, 30 l over three legs.
+    p = problem(3, limit_deg=np.full(3, 0.5), transfer_fixed_l=29.8)
+    comparison = compare_policies(p)
+    moves = comparison.plan.moves
+    assert len(moves) == 1
+    flip = soonest_flip(comparison, sensitivities(p, moves))
+    assert flip is not None
+    assert flip.words == "a transfer costs more than 30 l of crew time (30 l given)"
+    assert flip.then == "fins hold all of it, 30 l"
+    assert flip.lead == "Holds unless"
+
+
 def test_another_departure_is_named_where_it_overturns_first():
     # So large a list, and transfers so cheap, that no usual doubt overturns them.
     p = problem(3, list_moment_t_m=15.0, transfer_fixed_l=0.2, comfort_l_per_deg=np.full(3, 30.0))

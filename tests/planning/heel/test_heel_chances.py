@@ -8,7 +8,7 @@ import pytest
 from heel_cases import problem
 
 from passage.planning.heel.asked import near_l
-from passage.planning.heel.chances import weigh
+from passage.planning.heel.chances import advised_way, weigh
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.options import compare_policies, price
 from passage.planning.heel.sensitivity import with_gm, with_list, with_wind
@@ -97,6 +97,20 @@ def test_another_way_is_advised_where_the_draws_say_so(asked):
     assert made.changed
     assert made.advice.priced is full
     assert made.by_forecast == never.name
+
+
+def test_ways_that_the_draws_do_not_tell_apart_are_weighed_by_their_litres():
+    """None keeps what was asked: a draw or two of 64 decide nothing, a dozen do."""
+    kept = np.zeros((64, 3), dtype=bool)
+    kept[:20, 0], kept[:48, 1], kept[1:47, 2] = True, True, True
+    litres = np.array([40.0, 75.0, 55.0])
+    assert advised_way(kept, litres, 80.0) == 2
+    kept[47, 2] = True
+    assert advised_way(kept, litres, 80.0) == 2
+    # Thirty-four instead of forty-eight of 64, all of them among the same draws.
+    kept[35:, 2] = False
+    assert advised_way(kept, litres, 80.0) == 1
+    assert advised_way(kept, litres, 1.0) == 0
 
 
 def test_nothing_known_gives_no_odds(asked):

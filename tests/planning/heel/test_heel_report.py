@@ -15,7 +15,7 @@ from passage.planning.heel.options import compare_policies
 from passage.planning.heel.reason import because
 from passage.planning.heel.report import heel_plan
 from passage.planning.heel.sensitivity import sensitivities
-from passage.planning.heel.words import price_words, side_words, transfer_words
+from passage.planning.heel.words import price_words, side_words, sides_words, transfer_words
 
 
 def _plan(p):
@@ -33,6 +33,20 @@ def test_sides_and_lists_of_legs():
     assert leg_list((3,)) == "leg 3"
     assert leg_list((3, 4, 5)) == "legs 3 to 5"
     assert leg_list((1, 4)) == "legs 1, 4"
+    assert leg_list((1, 4, 5, 6, 8, 9)) == "legs 1, 4 to 6, 8, 9"
+
+
+def test_both_sides_of_the_heel_left_are_named_where_both_are_felt():
+    assert sides_words([0.2, -1.0, 0.84]) == "1.0° to port and 0.8° to starboard"
+    assert sides_words([1.2, -0.3]) == "1.2° to starboard"
+    p = problem(4, list_moment_t_m=0.0, wind_moment_t_m=np.array([9.0, 9.0, -7.0, -7.0]), tanks=())
+    found = compare_policies(p)
+    leave = replace(found, plan=next(one for one in found.policies if one.rule == "none"))
+    assert "leans up to 0.9° to starboard (leg 1) and 0.7° to port (leg 3)" in headline(leave, None)
+    held = compare_policies(replace(p, limit_deg=np.full(4, 0.6)))
+    limit = next(one for one in held.policies if one.rule == "to the limit")
+    text = headline(replace(held, plan=limit), None)
+    assert "up to 0.6° to starboard, for 4 h on legs 1, 2, and up to 0.6° to port, for 4 h" in text
 
 
 def test_prices_in_litres_and_money():
