@@ -113,6 +113,9 @@ class SuggestChoices(ReadingOptions, total=False):
     least_depth_m: float | None
     responses: PathLike | None
     minutes: float
+    odds: float | None
+    daylight: bool
+    by_leg: bool
     draws: int
     forecast_error: Mapping[str, Any] | None
 

@@ -316,8 +316,10 @@ def suggest(
     **more
         ``objective`` "fuel" or "comfort", ``budget``, ``roll_limit_deg``, ``corridor_nm``,
         ``box``, ``margin_nm``, ``least_depth_m``, ``cell_nm``, ``longest``, ``fins``,
-        ``heel``, ``wave_method``, ``draws`` (64: of the finalists the least in the mean is
-        taken; 0 goes by the forecast alone), ``forecast_error``, and how files are read.
+        ``heel``, ``wave_method``, ``daylight``, ``by_leg`` (speeds chosen leg by leg along what
+        is found), ``odds`` (least chance to keep what is asked), ``draws`` (64: of the
+        finalists the least in the mean is taken; 0 goes by the forecast alone),
+        ``forecast_error``, and how files are read.
 
     Raises
     ------
@@ -331,6 +333,8 @@ def suggest(
         check({**more, "speed_kn": speed}, (*choices.SuggestChoices.__annotations__, "speed_kn"))
     if more.get("budget") is not None and more.get("objective", "fuel") != "fuel":
         raise PassageError("budget goes with objective='fuel'.")
+    if more.get("by_leg") and len(set(speeds)) < 2:
+        raise PassageError("by_leg needs two speeds or more.")
     given_times = departure if isinstance(departure, (list, tuple)) else [departure]
     if not given_times:
         raise PassageError("give one departure or more.")

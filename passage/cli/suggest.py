@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from passage.cli.harbour_options import harbour_options
-from passage.cli.odds_options import draws_option
+from passage.cli.odds_options import draws_option, odds_option
 from passage.cli.options import (
     LATITUDE,
     LONGITUDE,
@@ -136,6 +136,13 @@ class Box(click.ParamType):
     help="Most time to take, over that of the great circle.",
 )
 @arrive_by_option
+@click.option("--daylight", is_flag=True, help="Arrive between sunrise and sunset.")
+@click.option(
+    "--by-leg",
+    is_flag=True,
+    help="Also choose the speed leg by leg from those of --speed, along what is found.",
+)
+@odds_option("Take only what keeps limits and constraints with at least this chance.")
 @click.option(
     "--fins",
     type=click.Choice(["active", "centred"]),
@@ -169,6 +176,8 @@ def command(route: Path, **given: Any) -> None:
     """
     if given["budget"] is not None and given["objective"] != "fuel":
         raise click.UsageError("--budget goes with --for fuel.")
+    if given["by_leg"] and len(set(given["speeds_kn"])) < 2:
+        raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
     output, layout = given["output"], given["layout"]
     check_page_options(layout, output, open_page=given["open_page"])
     if layout == "table" and output is not None and output.suffix.lower() not in ROUTE_ENDS:
@@ -183,6 +192,7 @@ def command(route: Path, **given: Any) -> None:
         "arrive_by_s", "no_go", "objective", "budget", "roll_limit_deg", "corridor_nm", "box",
         "margin_nm", "least_depth_m", "cell_nm", "longest", "fins", "wave_method", "responses",
         "nearest_sea_cell_km", "harbour_nm", "harbour_sea", "name_map", "single_time_h", "draws",
+        "odds", "daylight", "by_leg",
     )  # fmt: skip
     with Progress("reading the forecast and computing known routes", part=True) as progress:
         made = ask(

@@ -59,6 +59,12 @@ MEASURES: dict[str, Measure] = {
         "time with roll, over any hour, above the owner's limit",
         "h",
     ),
+    "degree-hours": Measure(
+        "roll_degree_hours",
+        "degree hours of roll",
+        "roll over the whole passage, significant single amplitude, summed over time",
+        "deg h",
+    ),
     "sickness": Measure(
         "worst_leg_motion_sickness_percent",
         "motion sickness",

@@ -350,6 +350,7 @@ def _totals(vessel: Any, route: Route, cell: Cell) -> dict[str, Array]:
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         totals["mean_roll_significant_deg"] = cell.roll_degree_hours / totals["hours"]
+    totals["roll_degree_hours"] = cell.roll_degree_hours
     totals["hours_over_roll_limit"] = cell.hours_over_limit
     totals["fin_travel_deg"] = cell.travel_deg
     density = vessel.propulsion.fuel_density_t_m3

@@ -32,7 +32,7 @@ STEP_S = 1200.0
 #: Plans taken from the front of one route and fin use into the comparison.
 MOST_PLANS = 8
 #: How the measures of comfort add up over legs; others depend on more than the leg.
-COMBINE: dict[str, str] = {"roll": "max", "lateral": "max", "hours": "sum"}
+COMBINE: dict[str, str] = {"roll": "max", "lateral": "max", "hours": "sum", "degree-hours": "sum"}
 
 
 def by_leg_tasks(
@@ -166,7 +166,7 @@ def _proven(
         return np.asarray(early > options.arrive_by_s)
 
     proof = prove(
-        ways, compute, budget=options.budget, late=late, hours=COMBINE[options.comfort] == "sum",
+        ways, compute, budget=options.budget, late=late, hours=options.comfort == "hours",
         best_l=best_l, batch=cores(),
     )  # fmt: skip
     return proof, ways
@@ -318,6 +318,7 @@ def _column(
         "roll": cell.legs["window_roll_significant_deg"][:, 0],
         "lateral": cell.legs["window_lateral_acceleration_rms_g"][:, 0],
         "hours": cell.hours_over_limit,
+        "degree-hours": cell.roll_degree_hours,
     }[comfort]
     checks = [
         check

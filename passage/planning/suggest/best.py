@@ -48,6 +48,7 @@ _SAME = 1e-4
 _MOST_GAIN = 0.01
 #: Names of candidates.
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
+CALMER = "within the limit of roll"
 
 
 @dataclass
@@ -75,6 +76,12 @@ class _Case:
         if self.options.arrive_by_s is not None:
             self.latest_s = min(self.latest_s, self.options.arrive_by_s)
         self.cell_nm = grid_plan(*ends, self.options).cell_nm
+
+    def smoother(self) -> Smoother:
+        """Prices lines of waypoints by the options."""
+        return Smoother(
+            self.yacht, self.forecast, self.options, self.closed, self.latest_s, self.minutes
+        )
 
     def judged(self, route: Route, *, own: bool = False) -> Judged:
         """A route against the limits; one's own needs no margin and may take its time."""
@@ -114,7 +121,7 @@ def best_route(
     progress: Progress | None = None,
     weigh: bool = True,
     shared: Shared | None = None,
-    beat: float = np.inf,
+    beat: tuple[bool, bool, float] | None = None,
 ) -> Found:
     """The candidate of least price among those that keep every limit along their track.
 
@@ -126,8 +133,9 @@ def best_route(
         Whether the candidates are weighed over the forecast's doubt, as :func:`weighed` does.
     shared : Shared, optional
         Of other departures and speeds between the same ends.
-    beat : float
-        A price that is had already: where nothing comes near it, nothing is made smooth.
+    beat : tuple, optional
+        The key of a way that is had already: where nothing comes near its price, nothing is
+        made smooth.
 
     Raises
     ------
@@ -143,14 +151,13 @@ def best_route(
     }
     grid, why = _searched(case, progress, found)
     stage(progress, "making the route smooth")
-    smoother = Smoother(yacht, forecast, options, case.closed, case.latest_s, minutes)
+    smoother = case.smoother()
     aim = f"{options.aim} ({LABEL})"
     starts = [found[GRID].route] if GRID in found else []
     near = _least({key: one for key, one in found.items() if key != GRID}, options)
     if near is not None:
         starts.append(found[near].route)
-    prices = np.array([one.price(options.objective) for one in found.values()])
-    if np.all(prices[np.isfinite(prices)] > beat * (1.0 + _MOST_GAIN)):
+    if beat is not None and not _near(found, beat, options):
         starts = []
     for number, route in enumerate(starts):
         if any(leg.kind == "stay" for leg in route.legs):
@@ -160,6 +167,9 @@ def best_route(
             start = f", from {near}" if number or GRID not in found else ""
             found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
     best = _least(found, options)
+    if best is not None and found[best].over and starts:
+        found |= _calmer(case, progress)
+        best = _least(found, options)
     if best is None:
         raise why or _refusal(found)
     notes = grid.notes if grid is not None else ()
@@ -195,7 +205,7 @@ def weighed(
         return found
     stage(progress, f"{versions.what} of the finalists")
     expected = expected_of(yacht, found.candidates, forecast, options, versions, minutes)
-    best = _least_expected(found.candidates, expected) or found.best
+    best = _least_expected(found.candidates, expected, options.odds) or found.best
     return replace(
         found,
         route=_named(found.candidates, best, options),
@@ -214,27 +224,41 @@ def _named(found: dict[str, Judged], best: str, options: SearchOptions) -> Route
     return replace(route, name=f"{word}, {options.aim} ({LABEL})")
 
 
-def _least_expected(found: dict[str, Judged], expected: dict[str, Expected]) -> str | None:
-    """Name of the finalist of least expected price; None where no draw is covered."""
-    fine = {name: one.price for name, one in expected.items() if np.isfinite(one.price)}
+def _least_expected(
+    found: dict[str, Judged], expected: dict[str, Expected], odds: float | None
+) -> str | None:
+    """Name of the finalist of least expected price; None where no draw is covered.
+
+    Those that keep a limit of the vessel file that others do not, and have the odds asked
+    for, go before the others.
+    """
+    fine = {name: one for name, one in expected.items() if np.isfinite(one.price)}
     if not fine:
         return None
-    most = min(fine.values()) * (1.0 + _SAME)
-    alike = [name for name, price in fine.items() if price <= most]
+    likely = [name for name, one in fine.items() if holds(one, odds)] or list(fine)
+    kept = [name for name in likely if not found[name].over] or likely
+    most = min(fine[name].price for name in kept) * (1.0 + _SAME)
+    alike = [name for name in kept if fine[name].price <= most]
     return min(alike, key=lambda name: len(found[name].route.legs))
 
 
-def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
-    """Name of the candidate of least price that keeps every limit.
+def holds(one: Expected, odds: float | None) -> bool:
+    """Whether a finalist keeps what is asked with the odds asked for; unknown odds do not."""
+    return odds is None or (one.odds is not None and one.odds >= odds)
 
-    Of those that differ by less than a ten-thousandth the one of fewest legs, and of equals
-    the first.
+
+def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
+    """Name of the candidate of least price that nothing closes.
+
+    Those that keep every limit of the vessel file go before those that do not. Of those that
+    differ by less than a ten-thousandth the one of fewest legs, and of equals the first.
     """
-    fine = {name: one.price(options.objective) for name, one in found.items() if not one.faults}
+    fine = {name: one for name, one in found.items() if not one.faults}
     if not fine:
         return None
-    most = min(fine.values()) * (1.0 + _SAME)
-    alike = [name for name, price in fine.items() if price <= most]
+    kept = {name: one for name, one in fine.items() if not one.over} or fine
+    most = min(one.price(options.objective) for one in kept.values()) * (1.0 + _SAME)
+    alike = [name for name, one in kept.items() if one.price(options.objective) <= most]
     return min(alike, key=lambda name: len(found[name].route.legs))
 
 
@@ -269,6 +293,28 @@ def _searched(
             break
         options = tighter
     return last, None
+
+
+def _near(found: dict[str, Judged], beat: tuple[bool, bool, float], options: SearchOptions) -> bool:
+    """Whether one of the ways, made smooth, might be better than what is had already."""
+    most = beat[1], beat[2] * (1.0 + _MOST_GAIN)
+    return any(one.key(options.objective)[1:] <= most for one in found.values())
+
+
+def _calmer(case: _Case, progress: Progress | None) -> dict[str, Judged]:
+    """Ways that keep out of water over the vessel's limit of roll, where there are any."""
+    limit = case.yacht.vessel.limits.underway.roll_significant_deg
+    if limit is None or case.options.roll_limit_deg is not None:
+        return {}
+    inner = replace(case, options=replace(case.options, roll_limit_deg=limit))
+    found: dict[str, Judged] = {}
+    grid, _ = _searched(inner, progress, found)
+    if grid is None:
+        return {}
+    smoother = inner.smoother()
+    made = replace(smooth(smoother, grid.route, inner.cell_nm), name=grid.route.name)
+    routes = {CALMER: grid.route, f"{CALMER}, {SMOOTH}": made}
+    return {name: case.judged(route) for name, route in routes.items()}
 
 
 def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -61,11 +61,15 @@ class EdgeTable:
 
 @dataclass(eq=False)
 class Shared:
-    """What searches of other departures, speeds and limits on one graph have in common."""
+    """What searches of other departures, speeds and limits on one graph have in common.
+
+    ``last`` is the last search made ready, with the options that it was made by.
+    """
 
     graph: Graph | None = None
     pieces: _Pieces | None = None
     by_speed: dict[float, Known] = field(default_factory=dict)
+    last: tuple[Any, Any] | None = None
 
 
 @dataclass(frozen=True, eq=False)

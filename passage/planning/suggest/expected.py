@@ -12,6 +12,7 @@ from passage.inputs.route import make_track
 from passage.planning.compare.cell import CellTask
 from passage.planning.compare.choice import check_limits
 from passage.planning.compare.compare import CompareOptions
+from passage.planning.compare.daylight import is_daylight
 from passage.planning.compare.odds import drawn_cell
 from passage.planning.compare.work import in_threads
 from passage.planning.odds.count import percentile
@@ -91,6 +92,9 @@ def _expected(
         kept &= cell.roll_degree_hours <= options.budget
     if options.arrive_by_s is not None:
         kept &= cell.end_s[:, -1] <= options.arrive_by_s + 1.0
+    if options.daylight:
+        last = one.route.waypoints[-1]
+        kept &= is_daylight(cell.end_s[:, -1], last.lat_deg, last.lon_deg)
     if not np.all(np.isfinite(price) & np.isfinite((cell.end_s[:, -1] - leave) / HOUR_S)):
         return Expected(np.inf, np.nan, np.nan, np.nan, None)
     low, high = percentile(price, (10, 90))

@@ -10,6 +10,8 @@ import numpy as np
 
 from passage.inputs.route import Leg, Route, make_track
 from passage.planning.compare.cell import CellTask, make_cells
+from passage.planning.compare.choice import check_limits, limit_words
+from passage.planning.compare.daylight import is_daylight
 from passage.planning.plan.partial import remedy_words
 from passage.units import HOUR_S, knots_to_m_s, utc_text
 
@@ -29,7 +31,8 @@ class Judged:
     """One route at one departure, computed along its track.
 
     ``roll_hours`` are degree hours of significant roll, ``worst_roll_deg`` its largest at
-    any point; ``faults`` say what closes it, empty where it may be chosen.
+    any point; ``faults`` say what closes it, empty where it may be chosen. ``over`` are the
+    limits of the vessel file that it does not keep, or that are not known to be kept.
     """
 
     route: Route
@@ -39,10 +42,16 @@ class Judged:
     roll_hours: float
     worst_roll_deg: float
     faults: tuple[str, ...]
+    over: tuple[str, ...] = ()
 
     def price(self, objective: str) -> float:
         """What is to be least: litres, or degree hours."""
         return self.fuel_l if objective == "fuel" else self.roll_hours
+
+    def key(self, objective: str) -> tuple[bool, bool, float]:
+        """By which the better of two comes first: closed, over a limit, price."""
+        price = self.price(objective)
+        return bool(self.faults), bool(self.over), price if np.isfinite(price) else np.inf
 
 
 def judge(
@@ -70,6 +79,7 @@ def judge(
         wave_method=options.wave_method,
     )[0]  # fmt: skip
     shut = closed.faults(route, own)
+    checks = check_limits(yacht.vessel, route, cell)
     found = []
     for i, departure in enumerate(times):
         one = Judged(
@@ -82,7 +92,12 @@ def judge(
             (),
         )
         faults = _faults(one, options, latest_s, cell.reach_km)
-        found.append(replace(one, faults=(*shut, *faults)))
+        over = tuple(
+            limit_words(check.name, float(np.nanmax(check.limit)))
+            for check in checks
+            if np.any(check.exceeded[i] | check.unknown[i])
+        )
+        found.append(replace(one, faults=(*shut, *faults), over=over))
     return found
 
 
@@ -107,4 +122,7 @@ def _faults(
                           (latest_s, "the longest time allowed")):  # fmt: skip
         if latest is not None and arrival > latest + 1.0:
             found.append(f"arrives {utc_text(arrival)}, later than {words}")
+    last = one.route.waypoints[-1]
+    if options.daylight and not is_daylight(arrival, last.lat_deg, last.lon_deg):
+        found.append(f"arrives {utc_text(arrival)}, in the dark")
     return tuple(found)

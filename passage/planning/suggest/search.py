@@ -8,7 +8,7 @@ suggestion to appraise on the chart, not navigated water.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -55,7 +55,10 @@ class SearchOptions:
 
     ``objective`` "fuel" (with ``budget``: the least under it) or "comfort" (least degree
     hours of roll). ``roll_limit_deg`` closes water where she would roll more.
-    ``longest`` is the most time to take, over that of the great circle.
+    ``longest`` is the most time to take, over that of the great circle. With ``daylight``
+    she arrives between sunrise and sunset; with ``odds`` [%] a finalist must keep what is
+    asked with that chance; with ``by_leg`` the best route's speeds are chosen leg by leg,
+    ``leg_speeds_kn`` where that was done.
     """
 
     departure_s: float
@@ -76,6 +79,17 @@ class SearchOptions:
     no_go: tuple[NoGo, ...] = ()
     draws: int = 0
     forecast_error: Any = None
+    odds: float | None = None
+    daylight: bool = False
+    by_leg: bool = False
+    leg_speeds_kn: tuple[float, ...] = ()
+
+    @property
+    def speed_words(self) -> str:
+        """``10 kn``, or the speeds of the legs."""
+        if self.leg_speeds_kn:
+            return f"{', '.join(f'{s:g}' for s in self.leg_speeds_kn)} kn by leg"
+        return f"{self.speed_kn:g} kn"
 
     @property
     def aim(self) -> str:
@@ -112,6 +126,10 @@ class Found:
         if self.best in self.expected:
             return self.expected[self.best].price
         return self.candidates[self.best].price(objective)
+
+    def key(self, objective: str) -> tuple[bool, bool, float]:
+        """By which the better of two comes first, by the forecast as it is."""
+        return self.candidates[self.best].key(objective)
 
 
 def grid_plan(
@@ -198,6 +216,9 @@ def prepare_search(
     RouteError
         Start and end are not joined by the graph.
     """
+    key = replace(options, roll_limit_deg=None, budget=None)
+    if shared is not None and shared.last is not None and shared.last[0] == key:
+        return shared.last[1]
     speed = float(knots_to_m_s(options.speed_kn))
     yacht.pin(speed)
     distance_m, _ = great_circle_inverse(
@@ -232,7 +253,10 @@ def prepare_search(
         progress=progress,
     )
     last_step = max(0, int(np.floor((arrive - options.departure_s) / STEP_S)))
-    return Search(graph, table, last_step, earliest, latest), table
+    made = Search(graph, table, last_step, earliest, latest), table
+    if shared is not None:
+        shared.last = (key, made)
+    return made
 
 
 def _strongest_current(graph: Graph, forecast: Forecast, from_s: float, to_s: float) -> float:
@@ -354,6 +378,8 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
         judged = found.candidates.get("as given" if name.startswith("as given") else name)
         if judged is not None and name != "suggested":
             lines += [f"  Ruled out: {fault}." for fault in judged.faults]
+            if judged.over and not found.candidates[found.best].over:
+                lines.append(f"  Over a limit: {', '.join(judged.over)}.")
     return lines
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,13 +15,15 @@ from passage.planning.compare.work import in_threads
 from passage.planning.suggest.best import (
     best_route,
     closed_between,
+    holds,
     straight_route,
     weighed,
 )
+from passage.planning.suggest.by_leg import BY_LEG, by_leg
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import Judged, judge
 from passage.planning.suggest.search import Found, Progress, SearchOptions
-from passage.units import knots_to_m_s
+from passage.units import knots_to_m_s, utc_text
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -27,6 +31,8 @@ if TYPE_CHECKING:
 
 #: Pairs of departure and speed that get a search of their own.
 SEARCHED = 3
+#: Further pairs that are searched where the odds of those are too low.
+WEIGHED = 9
 
 
 @dataclass(frozen=True)
@@ -56,49 +62,123 @@ def best_of_window(
 
     Every pair is computed along the route given and the great circle, as a comparison
     would; the `SEARCHED` best pairs are then searched. So the answer is never dearer than
-    the best open departure and speed of the route given.
+    the best open departure and speed of the route given. Pairs that keep the vessel's limits
+    go before others. With ``options.by_leg`` speeds are then chosen leg by leg; with
+    ``options.odds`` finalists are weighed in order of price until one has them.
 
     Raises
     ------
     RouteError, NoCoverage
-        None of those searched has a way; the reason of the first.
+        None of those searched has a way, the reason of the first; or the odds are too low.
     """
+    ranked = _ranked(yacht, given, forecast, options, window, minutes) if window.pairs > 1 else []
+    pairs = [(one.departure_s, one.speed_kn) for one in ranked if np.isfinite(one.key[2])]
     if window.pairs == 1:
-        return best_route(
-            yacht, given, forecast, options, minutes=minutes, progress=progress
-        ), options
-    ranked = _ranked(yacht, given, forecast, options, window, minutes)
+        pairs = [(window.departures_s[0], window.speeds_kn[0])]
     made: list[tuple[Found, SearchOptions]] = []
     first: RouteError | NoCoverage | None = None
     shared = Shared()
-    for _, price, departure, speed in ranked[:SEARCHED]:
-        if not np.isfinite(price):
-            continue
-        asked = replace(options, departure_s=departure, speed_kn=speed)
+
+    def searched(pair: tuple[float, float]) -> tuple[Found, SearchOptions]:
+        asked = replace(options, departure_s=pair[0], speed_kn=pair[1])
+        found = best_route(
+            yacht, given, forecast, asked, minutes=minutes, progress=progress, weigh=False,
+            shared=shared,
+            beat=min((one.key(options.objective) for one, _ in made), default=None),
+        )  # fmt: skip
+        return found, asked
+
+    for pair in pairs[:SEARCHED]:
         try:
-            found = best_route(
-                yacht, given, forecast, asked, minutes=minutes, progress=progress, weigh=False,
-                shared=shared, beat=min((one.price(options.objective) for one, _ in made),
-                                        default=np.inf),
-            )  # fmt: skip
+            made.append(searched(pair))
         except (RouteError, NoCoverage) as err:
             first = first or err
-            continue
-        made.append((found, asked))
     if not made:
         raise first or NoCoverage(
             "the forecast covers no departure of the window from end to end: check its area and "
             "hours with `passage check`."
         )
-    best, asked = min(made, key=lambda one: one[0].price(options.objective))
-    best = weighed(yacht, best, forecast, asked, minutes=minutes, progress=progress)
-    open_ = sum(not shut for shut, *_ in ranked)
-    note = (
-        f"{window.pairs} pairs of departure and speed were computed along your route and the great "
-        f"circle, {open_} of them open; the best {min(SEARCHED, len(ranked))} were searched, one "
-        "speed all the way, waiting only before leaving."
+    made.sort(key=lambda one: one[0].key(options.objective))
+    notes: tuple[str, ...] = ()
+    if ranked:
+        notes = (_window_words(ranked, window, options),)
+    if options.by_leg:
+        more, words = by_leg(yacht, given, made[0], forecast, window, minutes, progress)
+        made = sorted([*more, *made], key=lambda one: one[0].key(options.objective))
+        notes = (*notes, *words)
+
+    def finish(one: tuple[Found, SearchOptions]) -> tuple[Found, SearchOptions]:
+        best = weighed(yacht, one[0], forecast, one[1], minutes=minutes, progress=progress)
+        asked = one[1] if best.best == BY_LEG else replace(one[1], leg_speeds_kn=())
+        return replace(best, notes=(*best.notes, *notes)), asked
+
+    if options.odds is None:
+        return finish(made[0])
+    return _likely(options.odds, made, pairs[SEARCHED:], searched, finish)
+
+
+def _likely(
+    odds: float,
+    made: Sequence[tuple[Found, SearchOptions]],
+    others: Sequence[tuple[float, float]],
+    searched: Callable[[tuple[float, float]], tuple[Found, SearchOptions]],
+    finish: Callable[[tuple[Found, SearchOptions]], tuple[Found, SearchOptions]],
+) -> tuple[Found, SearchOptions]:
+    """The cheapest whose finalists keep what is asked with these odds, one after the other.
+
+    Raises
+    ------
+    RouteError
+        None does, or the odds are not known.
+    """
+    best: tuple[float, str] | None = None
+    tried = 0
+    steps = [
+        *(partial(finish, one) for one in made),
+        *(partial(lambda pair: finish(searched(pair)), pair) for pair in others[:WEIGHED]),
+    ]
+    for step in steps:
+        try:
+            found, asked = step()
+        except (RouteError, NoCoverage):
+            continue
+        tried += 1
+        if found.best in found.expected and holds(found.expected[found.best], odds):
+            return found, asked
+        for name, one in found.expected.items():
+            if one.odds is not None and (best is None or one.odds > best[0]):
+                best = one.odds, f"{name}, leaving {utc_text(asked.departure_s)} at " \
+                    f"{asked.speed_words}"  # fmt: skip
+    if best is None:
+        raise RouteError(
+            "the odds are not known: the forecast has neither members nor an hour it was run at, "
+            "or no draws were asked for. Give --draws, or leave out --odds."
+        )
+    raise RouteError(
+        f"no finalist of the {tried} best pairs of departure and speed keeps what is asked with "
+        f"odds of {odds:g} %: the likeliest has {best[0]:.0f} % ({best[1]}). Ask for less, allow "
+        "more, or leave at another time."
     )
-    return replace(best, notes=(*best.notes, note)), asked
+
+
+@dataclass(frozen=True)
+class _Ranked:
+    """A pair of departure and speed by the better of the known routes."""
+
+    key: tuple[bool, bool, float]
+    departure_s: float
+    speed_kn: float
+
+
+def _window_words(ranked: Sequence[_Ranked], window: Window, options: SearchOptions) -> str:
+    open_ = sum(not one.key[0] for one in ranked)
+    within = sum(not one.key[0] and not one.key[1] for one in ranked)
+    speeds = "speeds by leg among them, " if options.by_leg else "one speed all the way, "
+    return (
+        f"{window.pairs} pairs of departure and speed were computed along your route and the great "
+        f"circle, {open_} of them open, {within} within the vessel's limits; the best "
+        f"{min(SEARCHED, len(ranked))} were searched, {speeds}waiting only before leaving."
+    )
 
 
 def _ranked(
@@ -108,8 +188,8 @@ def _ranked(
     options: SearchOptions,
     window: Window,
     minutes: float,
-) -> list[tuple[bool, float, float, float]]:
-    """Closed, price, departure and speed of every pair, the best first."""
+) -> list[_Ranked]:
+    """Every pair, the best first."""
     start, end = given.waypoints[0], given.waypoints[-1]
     closed = closed_between(start, end, forecast, options)
     asked = [replace(options, speed_kn=speed) for speed in window.speeds_kn]
@@ -127,11 +207,6 @@ def _ranked(
     for i, speed in enumerate(window.speeds_kn):
         by_route = made[i * len(routes) : (i + 1) * len(routes)]
         for column in zip(*by_route, strict=True):
-            best = min((bool(one.faults), _price(one, options)) for one in column)
-            rows.append((*best, column[0].departure_s, speed))
-    return sorted(rows)
-
-
-def _price(one: Judged, options: SearchOptions) -> float:
-    price = one.price(options.objective)
-    return price if np.isfinite(price) else np.inf
+            best = min(one.key(options.objective) for one in column)
+            rows.append(_Ranked(best, column[0].departure_s, speed))
+    return sorted(rows, key=lambda one: (one.key, one.departure_s, one.speed_kn))

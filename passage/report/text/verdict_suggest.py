@@ -61,7 +61,7 @@ def suggest_verdict(
             "No verdict: the forecast does not cover the suggested route from end to end.",
             figures=_figures(mine, options),
         )
-    leave = f"leaving {when(options.departure_s)} at {options.speed_kn:g} kn"
+    leave = f"leaving {when(options.departure_s)} at {options.speed_words}"
     worth = f"{number(fuel)} l, worst roll {number(roll, 1)} deg significant"
     do, why = f"Take the suggested route, {leave}, once appraised on the chart: {worth}.", ""
     if given is not None and np.isfinite(_fuel(given)) and np.isfinite(_roll(given, options)):
