@@ -28,7 +28,6 @@ from passage.units import HOUR_S, knots_to_m_s, m_to_nm
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
-    from passage.planning.plan.result import PlannedPassage
     from passage.planning.suggest.expected import Expected
     from passage.planning.suggest.judge import Judged
     from passage.planning.voyage.yacht import Yacht
@@ -43,8 +42,6 @@ WARNING = (
 )
 #: Straight pieces keep a waypoint at least this often, so that rhumb legs stay on the line.
 _LONGEST_LEG_NM = 60.0
-#: Cautions of the plans that are printed beside them.
-_SAID = ("fuel_aboard", "wind_missing", "current_missing", "coverage_masked")
 #: The grid has about this many cells from start to end unless told otherwise.
 _CELLS = 40
 
@@ -350,63 +347,3 @@ def route_of(
     return build_route(
         "suggested route", f"{options.aim} ({LABEL})", [first, *points, last], notes=(WARNING,)
     )
-
-
-def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptions) -> list[str]:
-    """What was found, in lines; ``plans`` by name are held against it."""
-    path = found.path
-    lines = []
-    if path is not None:
-        lines.append(
-            f"Search on the grid: {path.hours:.1f} h at {options.speed_kn:g} kn, "
-            f"{path.fuel_l:.0f} l, {path.roll_hours:.0f} degree hours of roll, at most "
-            f"{path.worst_roll_deg:.1f} deg significant."
-        )
-    lines += _gain_lines(found, options)
-    lines.append("Computed along the tracks, as `passage plan` does:")
-    word = "active" if options.fins == "active" else "centred"
-    for name, plan in plans.items():
-        totals = plan.totals
-        roll = np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)
-        hours = np.asarray(plan.points["hours"], dtype=float)
-        lines.append(
-            f"  {name}: {_shown(totals['distance_nm'], 1)} nm, {_shown(totals['hours'], 1)} h, "
-            f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
-            f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
-        )
-        lines += [f"  {c.text}" for c in plan.cautions if c.code in _SAID]
-        judged = found.candidates.get("as given" if name.startswith("as given") else name)
-        if judged is not None and name != "suggested":
-            lines += [f"  Ruled out: {fault}." for fault in judged.faults]
-            if judged.over and not found.candidates[found.best].over:
-                lines.append(f"  Over a limit: {', '.join(judged.over)}.")
-    return lines
-
-
-def _gain_lines(found: Found, options: SearchOptions) -> list[str]:
-    """What making the route smooth gains over the grid, and which candidate won."""
-    made = found.candidates
-    if not made:
-        return []
-    unit = "l" if options.objective == "fuel" else "degree hours"
-    chosen, lines = made[found.best].price(options.objective), []
-    if found.best == "as given":
-        lines.append("Your own route is the best found.")
-    elif found.best == "great circle":
-        lines.append("The great circle is the best found.")
-    grid = made.get("grid")
-    if grid is not None and found.best != "grid" and np.isfinite(grid.price(options.objective)):
-        less = grid.price(options.objective) - chosen
-        share = 100.0 * less / max(grid.price(options.objective), 1e-9)
-        if abs(less) < 0.5:
-            return lines
-        words = "" if not grid.faults else f", which is ruled out ({grid.faults[0]})"
-        lines.append(
-            f"That is {abs(less):.0f} {unit} ({abs(share):.1f} %) "
-            f"{'less' if less >= 0 else 'more'} than the grid's own way along its track{words}."
-        )
-    return lines
-
-
-def _shown(value: float | None, decimals: int) -> str:
-    return "-" if value is None or not np.isfinite(value) else f"{value:.{decimals}f}"

@@ -8,7 +8,8 @@ from typing import Any
 from passage.inputs.route.positions import format_position
 from passage.planning.plan.result import plain
 from passage.planning.suggest.files import Suggestion
-from passage.planning.suggest.search import SearchOptions, summary
+from passage.planning.suggest.search import SearchOptions
+from passage.planning.suggest.summary import summary
 from passage.report.files.plan_json import plan_dict
 from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.standing import standing_lines
