@@ -225,7 +225,7 @@ def _named(found: dict[str, Judged], best: str, options: SearchOptions) -> Route
 
 
 def _least_expected(
-    found: dict[str, Judged], expected: dict[str, Expected], odds: float | None
+    found: dict[str, Judged], expected: dict[str, Expected], odds: float | None = None
 ) -> str | None:
     """Name of the finalist of least expected price; None where no draw is covered.
 
