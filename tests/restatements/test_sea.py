@@ -253,6 +253,17 @@ def test_swells_that_change_their_numbers(sea, maker, way):
     assert apart(answer(sea("changed.nc", numbered(maker, change))), answer(plain)) < RELABELLED
 
 
+@pytest.mark.parametrize("way", ["cells", "hours", "random"])
+def test_a_wind_sea_and_a_swell_that_change_names(sea, maker, way):
+    change = {
+        "cells": lambda lat, lon, hour: np.round(lon * 2) % 2 + 0.0 * (lat + hour) == 1.0,
+        "hours": lambda lat, lon, hour: np.round(hour / 3) % 2 + 0.0 * (lat + lon) == 1.0,
+        "random": lambda *at: at_random(*at) % 2 == 1,
+    }[way]
+    changed = answer(sea("changed.nc", parts(maker, change)))
+    assert apart(changed, answer(sea("plain.nc"))) < RELABELLED
+
+
 def test_a_sea_that_is_wind_sea_here_and_swell_there_keeps_its_height(sea, maker):
     from passage.inputs.forecast import open_forecast
 

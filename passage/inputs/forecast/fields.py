@@ -17,7 +17,11 @@ import numpy.typing as npt
 
 from passage.inputs.forecast.holding import CALM_HEIGHT_M, Described, hold_total
 from passage.inputs.forecast.waves import RATIO_KINDS, System, WavePlan, usual_spread
-from passage.physics.waves.peakedness import GAMMA_SWELL, peak_by_steepness
+from passage.physics.waves.peakedness import (
+    GAMMA_SWELL,
+    peak_by_steepness,
+    place_by_steepness,
+)
 from passage.physics.waves.spectrum import period_ratio
 from passage.units import G_M_S2
 
@@ -69,7 +73,8 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
     """
     shape = next(iter(raw.values())).shape
     out = np.zeros((*shape, plan.n_fields), np.float32)
-    systems = [_describe(s, _height(raw[s.height]), raw) for s in plan.given]
+    names_may_change = any(s.name == "wind_sea" for s in plan.systems)
+    systems = [_describe(s, _height(raw[s.height]), raw, names_may_change) for s in plan.given]
     for system in plan.given:
         _note_direction(counts, system, raw[system.direction])
     if plan.total:
@@ -117,7 +122,9 @@ def _height(values: Singles) -> Singles:
     return np.where(values < 0.0, np.float32(0.0), values)
 
 
-def _describe(system: System, height: Singles, raw: Mapping[str, Singles]) -> Described:
+def _describe(
+    system: System, height: Singles, raw: Mapping[str, Singles], place_of_swell: bool = False
+) -> Described:
     period = raw[system.period]
     if system.period.endswith("frequency"):
         with np.errstate(divide="ignore"):
@@ -142,6 +149,9 @@ def _describe(system: System, height: Singles, raw: Mapping[str, Singles]) -> De
         peak, place = (values.astype(np.float32) for values in by_steepness)
     elif kind != "peak":
         peak = period / np.float32(period_ratio(kind, GAMMA_SWELL))
+    if system.is_swell and place_of_swell:
+        # Where the next cell calls it wind sea, it is that between them.
+        place = place_by_steepness(height, peak).astype(np.float32)
     return Described(height, peak, direction, spread, place, there & known, broken, steep)
 
 

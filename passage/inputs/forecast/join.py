@@ -184,9 +184,11 @@ def _join_waves(pieces: list[Piece], result: Joined, names: str, hold_s: float) 
         return build_fields(plan, raw, result.counts)
 
     result.groups["waves"] = _group("waves", series, build, plan.n_fields, hold_s, result)
+    wind = [i for i, system in enumerate(plan.systems) if system.name == "wind_sea"]
     swells = [i for i, system in enumerate(plan.systems) if system.is_swell]
+    width = plan.fields_per_system
     result.groups["waves"].alike = Alike(
-        2 + plan.fields_per_system * np.array(swells, dtype=np.int64), plan.fields_per_system
+        2 + width * np.array(wind + swells, dtype=np.int64), width, bool(wind)
     )
 
 

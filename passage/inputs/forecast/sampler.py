@@ -4,8 +4,8 @@ A block is ``data[time, lat, lon, field]`` in float32. Field 0 is 1 where the ce
 has no data and 0 elsewhere; the other fields are 0 there. So a masked corner shows in
 the interpolated field 0 exactly when its weight is not zero, and no NaN ever enters
 the sums. Everything stored is linear in what may be averaged: heights, energies,
-energy times period, energy times unit vector of direction, components of velocity. Swells
-are matched over the corners first: their numbers may change from cell to cell.
+energy times period, energy times unit vector of direction, components of velocity. Systems
+are matched over the corners first: their names may change from cell to cell.
 """
 
 from __future__ import annotations
@@ -118,18 +118,20 @@ class Frame:
 
 @dataclass(frozen=True, eq=False)
 class Alike:
-    """Wave systems of one shape among the fields of a cell, whose numbers may change places.
+    """Wave systems among the fields of a cell, whose names may change places.
 
-    ``first`` field of each, ascending, and the ``width`` of each in fields.
+    ``first`` field of each, and the ``width`` of each in fields; ``wind`` says whether the
+    first of them is a wind sea, the others being swells.
     """
 
     first: Integers
     width: int
+    wind: bool = False
 
     def matched(
         self, rows: Singles, corner: Integers, steps: list[int]
     ) -> tuple[npt.NDArray[np.intp], Integers]:
-        """Points around which numbers change, and which system of each corner belongs where.
+        """Points around which names change, and which system of each corner belongs where.
 
         Cells ``(cells, fields)`` and the first corner of each point ``(n,)``; the result
         has an order ``(points, corners, systems)``.
@@ -139,7 +141,8 @@ class Alike:
         boxes, of = np.unique(corner, return_inverse=True)
         order = np.zeros((boxes.size, len(steps), self.first.size), np.int64)
         mixed = np.zeros(boxes.size, np.bool_)
-        match_cells(rows, boxes, np.array(steps, np.int64), self.first, order, mixed)
+        steps_ = np.array(steps, np.int64)
+        match_cells(rows, boxes, steps_, self.first, self.wind, order, mixed)
         places = np.flatnonzero(mixed[of])
         return places, order[of[places]]
 

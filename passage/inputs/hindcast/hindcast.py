@@ -172,6 +172,7 @@ def cell_runs(
         last_s=float(time[-1]) + reach,
         alike=group.alike.first,
         width=group.alike.width,
+        wind=group.alike.wind,
     )
 
 

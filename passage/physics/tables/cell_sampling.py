@@ -47,7 +47,9 @@ class CellRuns:
     first_s, last_s : float
         First and last hour of the whole data set, of which ``time_s`` may be a part.
     alike : ndarray of int, (systems,)
-        First fields of wave systems whose numbers may change places; ``width`` fields each.
+        First fields of wave systems whose names may change places; ``width`` fields each.
+    wind : bool
+        Whether the first of them is a wind sea.
     """
 
     data: Singles
@@ -60,6 +62,7 @@ class CellRuns:
     last_s: float
     alike: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
     width: int = 0
+    wind: bool = False
 
     @property
     def step_s(self) -> float:
@@ -116,7 +119,21 @@ def add_matched(flat, rows, share, alike, width, order, target):  # type: ignore
 
 @compile_loop
 def _sample_loop(  # type: ignore[no-untyped-def]
-    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, alike, width, t, out, code
+    data,
+    time_s,
+    step_s,
+    gap,
+    first_s,
+    last_s,
+    corner,
+    weight,
+    inside,
+    alike,
+    width,
+    wind,
+    t,
+    out,
+    code,
 ):
     departures, places = t.shape
     fields = data.shape[2]
@@ -157,7 +174,7 @@ def _sample_loop(  # type: ignore[no-untyped-def]
                     a * hours + j, b * hours + j, c * hours + j, d * hours + j,
                 )  # fmt: skip
                 share8[:] = (sa, sb, sc, sd, la, lb, lc, ld)
-                if match_rows(flat, rows8, alike, order):
+                if match_rows(flat, rows8, alike, wind, order):
                     add_matched(flat, rows8, share8, alike, width, order, target)
             if target[0] > MASK_WEIGHT:
                 code[m, k] = MASKED
@@ -187,7 +204,7 @@ def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
     code = np.empty(t.shape, np.int8)
     _sample_loop(
         runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s,
-        runs.corner, runs.weight, runs.inside, runs.alike, runs.width, t, out, code,
+        runs.corner, runs.weight, runs.inside, runs.alike, runs.width, runs.wind, t, out, code,
     )  # fmt: skip
     return out, code
 

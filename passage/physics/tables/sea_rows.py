@@ -78,8 +78,8 @@ def add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-d
 
 @compile_loop
 def rows_from_cells_loop(  # type: ignore[no-untyped-def]
-    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, alike, width, places, t,
-    north, east, first, slot, steps, tables, squares, used, rows, height2, code,
+    data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, alike, width, wind, places,
+    t, north, east, first, slot, steps, tables, squares, used, rows, height2, code,
 ):  # fmt: skip
     """See :func:`rows_from_cells`.
 
@@ -137,7 +137,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                             ka * hours + i, kb * hours + i, kc * hours + i, kd * hours + i,
                             ka * hours + j, kb * hours + j, kc * hours + j, kd * hours + j,
                         )  # fmt: skip
-                        mixed = match_rows(flat, rows8, alike, order)
+                        mixed = match_rows(flat, rows8, alike, wind, order)
                     if mixed:
                         share8[:] = (sa, sb, sc, sd, la, lb, lc, ld)
                         add_matched(flat, rows8, share8, alike, width, order, f)
@@ -167,6 +167,8 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 height[c, s] = np.sqrt(energy)
                 total += energy
                 place = f[at + 4] / energy
+                # A swell keeps the place that it would have as a wind sea, for the matching.
+                place = place if steps[s] > 0 else np.float32(0.0)
                 low = min(int(place), max(steps[s] - 1, 0))
                 shape[c, s] = slot[s] + low
                 upper[c, s] = place - np.float32(low)
@@ -240,7 +242,8 @@ def rows_from_cells(
     code = np.empty(shape, np.int8)
     rows_from_cells_loop(
         runs.data, runs.time_s, runs.step_s, runs.gap, runs.first_s, runs.last_s, runs.corner,
-        runs.weight, runs.inside, runs.alike, runs.width, places, np.ascontiguousarray(time_s),
+        runs.weight, runs.inside, runs.alike, runs.width, runs.wind, places,
+        np.ascontiguousarray(time_s),
         np.ascontiguousarray(heading_north), np.ascontiguousarray(heading_east),
         systems.first, systems.slot, systems.steps, table.data, table.squares, table.used,
         rows, height2, code,

@@ -78,6 +78,18 @@ def gamma_at_place(place: ArrayLike) -> FloatArray:
     return np.asarray(np.interp(np.asarray(place, float), *_places()))
 
 
+def place_by_steepness(height_m: ArrayLike, peak_period_s: ArrayLike) -> FloatArray:
+    """Place of the peak enhancement of a sea by its steepness, see :func:`peak_by_steepness`.
+
+    Heights in [m], peak periods in [s]; the place is dimensionless. NaN in, NaN out.
+    """
+    height, period = np.asarray(height_m, float), np.asarray(peak_period_s, float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        steep = period / np.sqrt(height)
+    _, by_peak, place = _by_steepness("peak")
+    return np.asarray(np.interp(steep, by_peak, place))
+
+
 def peak_by_steepness(
     kind: PeriodKind, height_m: ArrayLike, period_s: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:

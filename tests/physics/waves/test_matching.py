@@ -70,7 +70,8 @@ def test_a_block_gives_the_same_systems_whatever_their_numbers(seed):
     assert np.abs(in_order(mixed)[..., 1] / in_order(plain)[..., 1] - 1.0).max() > 0.1
 
 
-def test_the_cells_of_a_season_are_matched_in_both_loops():
+@pytest.mark.parametrize("wind", [False, True])
+def test_the_cells_of_a_season_are_matched_in_both_loops(wind):
     data = np.moveaxis(grid(5).reshape(HOURS, LATS * LONS, FIELDS), 0, 1).copy()
     places = np.array([[0, 1, 3, 4], [1, 2, 4, 5], [4, 5, 7, 8]], np.int32)
     share = np.array([[0.3, 0.2, 0.4, 0.1]] * 3, np.float32)
@@ -79,7 +80,7 @@ def test_the_cells_of_a_season_are_matched_in_both_loops():
         np.ones(3, bool), 0.0, 3600.0 * (HOURS - 1),
     )  # fmt: skip
     changed = renumbered(data, 5)
-    other = replace(plain, data=changed, alike=FIRST, width=WIDTH)
+    other = replace(plain, data=changed, alike=FIRST, width=WIDTH, wind=wind)
     when = np.random.default_rng(5).uniform(0.0, 3600.0 * (HOURS - 1), (20, 3))
     one, two = (sample_runs(runs, when)[0].reshape(-1, FIELDS) for runs in (plain, other))
     np.testing.assert_allclose(in_order(two), in_order(one), rtol=SINGLE, atol=1e-6)
@@ -103,18 +104,50 @@ def test_the_cells_of_a_season_are_matched_in_both_loops():
     assert np.abs(off / theirs - 1.0).max() > 0.02
 
 
+def put(data, row, first, energy, period, turn):
+    """Write one system into a cell."""
+    values = (1.0, period, np.cos(turn), np.sin(turn), 0.0)
+    data[row, first : first + WIDTH] = energy * np.array(values)
+
+
 def test_a_swell_that_stands_alone_under_another_number_joins_its_own():
     """Corner 2 has one swell, as its second; corner 3 has both the other way round."""
     data = np.zeros((3, FIELDS), np.float32)
-
-    def put(row, first, energy, period, turn):
-        values = (1.0, period, np.cos(turn), np.sin(turn), 0.0)
-        data[row, first : first + WIDTH] = energy * np.array(values)
-
-    put(0, 2, 2.0, 12.0, 0.3)
-    put(1, 7, 1.5, 12.1, 0.32)
-    put(2, 2, 1.0, 7.0, 2.0)
-    put(2, 7, 1.8, 12.2, 0.31)
+    put(data, 0, 2, 2.0, 12.0, 0.3)
+    put(data, 1, 7, 1.5, 12.1, 0.32)
+    put(data, 2, 2, 1.0, 7.0, 2.0)
+    put(data, 2, 7, 1.8, 12.2, 0.31)
     order = np.zeros((3, 2), np.int64)
-    assert match_rows(data, np.arange(3), FIRST[:2], order)
+    assert match_rows(data, np.arange(3), FIRST[:2], False, order)
     np.testing.assert_array_equal(order, [[0, 1], [1, 0], [1, 0]])
+
+
+def test_of_systems_that_change_names_the_steepest_is_the_wind_sea():
+    """A short sea and a long swell: the first cell names them the wrong way round."""
+    data = np.zeros((3, FIELDS), np.float32)
+    for row, (sea, swell) in enumerate(((7, 2), (2, 7), (7, 2))):
+        put(data, row, sea, 3.0, 6.0, 0.3)
+        put(data, row, swell, 2.0, 12.0, 2.0)
+    order = np.zeros((3, 2), np.int64)
+    assert match_rows(data, np.arange(3), FIRST[:2], True, order)
+    np.testing.assert_array_equal(order, [[1, 0], [0, 1], [1, 0]])
+
+
+def test_a_sea_that_loses_its_name_goes_by_what_most_of_it_is_called():
+    for names, slot in (((2, 2, 7), 0), ((2, 7, 7), 1)):
+        data = np.zeros((3, FIELDS), np.float32)
+        for row, first in enumerate(names):
+            put(data, row, first, 2.0, 8.0, 0.3)
+        order = np.zeros((3, 2), np.int64)
+        assert match_rows(data, np.arange(3), FIRST[:2], True, order)
+        assert [int(FIRST[i]) for i in order[:, slot]] == list(names)
+
+
+def test_a_wind_sea_that_turns_far_keeps_its_name():
+    """Unlike the one before it, as across a front; there is no swell that it could join."""
+    data = np.zeros((2, FIELDS), np.float32)
+    put(data, 0, 2, 2.0, 6.0, 0.3)
+    put(data, 1, 2, 2.0, 6.0, 1.9)
+    order = np.zeros((2, 2), np.int64)
+    assert not match_rows(data, np.arange(2), FIRST[:2], True, order)
+    assert match_rows(data, np.arange(2), FIRST[:2], False, order)
