@@ -178,7 +178,7 @@ def write_with(target: Path, writer: Callable[[Path], None], *, force: bool = Fa
             str(temporary).encode("utf-8")
         except UnicodeEncodeError:
             raise OutputError(
-                f"{target}: the name is no UTF-8, and the NetCDF library cannot open it. "
+                f"{target}: the name is not UTF-8, and the NetCDF library cannot open it. "
                 "Give another name."
             ) from None
         try:

@@ -110,7 +110,7 @@ def reading_rules(forecast: Any, more: Mapping[str, Any]) -> None:
     ]
     if isinstance(forecast, Forecast) and wrong:
         raise PassageError(
-            f"{', '.join(wrong)}: say this to open_forecast; the forecast given is open already."
+            f"{', '.join(wrong)}: belongs to open_forecast; the forecast given is already open."
         )
 
 

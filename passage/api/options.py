@@ -182,7 +182,7 @@ def check(given: Mapping[str, Any], known: Iterable[str]) -> None:
         if name not in names:
             near = difflib.get_close_matches(name, names, 1)
             hint = f" Did you mean {near[0]}?" if near else f" Known: {', '.join(names)}."
-            raise TypeError(f"{name} is no option here.{hint}")
+            raise TypeError(f"{name} is not an option here.{hint}")
     problems = [problem for name, value in given.items() for problem in _problems(name, value)]
     if problems:
         raise PassageError("\n".join(problems))

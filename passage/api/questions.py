@@ -140,7 +140,7 @@ def compare(
     by_leg_progress: Any = None,
     **more: Unpack[choices.CompareChoices],
 ) -> CompareResult:
-    """Compare routes over departures, speeds and fin use; name what cannot be bettered.
+    """Compare routes over departures, speeds and fin use; name the best trade-offs.
 
     Parameters
     ----------

@@ -40,7 +40,7 @@ def review(
     log, plan
         CSV of the passage; JSON of ``passage plan``, made before it.
     sea : optional
-        The sea as it was (a later analysis or hindcast): takes the miss apart.
+        The sea as it was (a later analysis or hindcast): splits the miss into its causes.
     forecast : optional
         The forecast of the plan: with ``sea`` gives the parts in the other order too.
     vessel : optional
@@ -64,7 +64,7 @@ def review(
     from passage.planning.voyage.prepare import forecast_names
 
     if forecast is not None and sea is None:
-        raise PassageError("forecast takes the miss apart in a second order: give sea as well.")
+        raise PassageError("forecast splits the miss in a second order: give sea as well.")
     if hull_cleaned is not None:
         if record is None:
             raise PassageError("hull_cleaned is for the record: give record as well.")
@@ -103,7 +103,7 @@ def cleaning_day(text: str) -> str:
     try:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError:
-        raise PassageError(f"{text!r} is no date. Give the day as 2026-01-31.") from None
+        raise PassageError(f"{text!r} is not a date. Give the day as 2026-01-31.") from None
 
 
 def record(file: PathLike, *, vessel: PathLike | Vessel | None = None) -> RecordResult:

@@ -22,7 +22,7 @@ def zone_of(name: str) -> Any:
 
         near = difflib.get_close_matches(name, sorted(available_timezones()), n=1)
         hint = f" Did you mean {near[0]}?" if near else " Write it as Europe/Madrid."
-        raise ValueError(f"{name!r} is no zone that is known here.{hint}") from None
+        raise ValueError(f"{name!r} is not a known zone.{hint}") from None
 
 
 def local_seconds(text: str, zone: Any, now: datetime | None = None) -> float | None:

@@ -81,16 +81,16 @@ def command(
         say(f"{log}: {doubt}")
     if output is not None and found.doubts:
         raise LogError(
-            f"{output}: not written: {found.doubts[0]} Put the log right; or, if it is right, "
-            "the values in by hand."
+            f"{output}: not written: {found.doubts[0]} Correct the log; or, if it is right, "
+            "enter the values by hand."
         )
     if output is not None and not any(key.differs for key in found.keys):
-        say(f"{output}: every band holds the old value, so it is the old file unchanged.")
+        say(f"{output}: every band contains the old value, so the file would not change.")
     if output is not None:
         try:
             text = found.new_text(vessel.read_bytes().decode("utf-8-sig"))
         except ValueError as err:
-            raise VesselError(f"{vessel}: {err} Put the values in by hand.") from err
+            raise VesselError(f"{vessel}: {err} Enter the values by hand.") from err
         write_text(output, text, force=force)
         say(f"Wrote {output}")
     if plot is not None:
@@ -107,6 +107,6 @@ def _propose(record: Path, ship, output: Path | None, screen) -> None:  # type: 
     if output is not None:
         raise click.UsageError(
             f"{record} is a record of passages: it proposes and writes no file. Leave out "
-            f"{output}, and put the values in by hand."
+            f"{output}, and enter the values by hand."
         )
     emit(proposal_table(propose(read_record(record), ship), screen), None, force=False)

@@ -68,7 +68,7 @@ def command(
 ) -> None:
     """Show what was recognised in forecast FILEs, their hours, grids and conventions.
 
-    With --route, also where along it the forecast holds, and the first trouble. Exit
+    With --route, also where along it the forecast holds, and the first problem. Exit
     code 4 when the files cannot be used together. With --vessel, what was read of her,
     what was estimated and how surely, and what looks odd.
     """
@@ -126,7 +126,7 @@ def command(
             nearest_sea_cell_km=nearest_sea_cell_km,
         )
     except ForecastError as err:
-        put("First trouble: the files cannot be used as they are (see below).")
+        put("First problem: the files cannot be used as they are (see below).")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
     if harbour_nm is not None and track is not None:
         from passage.inputs.forecast.harbour import Harbour
@@ -146,9 +146,9 @@ def command(
         if not trouble and forecast.gaps:
             trouble = f"{forecast.gaps[0]}. {_REMEDY['time_gap']}"
         if trouble or track is not None:
-            put(f"First trouble: {trouble or 'none found'}")
+            put(f"First problem: {trouble or 'none found'}")
         elif forecast.fully_read:
-            put("First trouble: none in the files; --route shows the coverage.")
+            put("First problem: none in the files; --route shows the coverage.")
         else:
             put(
                 "Too large to read whole: values are checked where they are used. "

@@ -81,7 +81,7 @@ from passage.cli.progress import Progress
 @click.option(
     "--choose",
     metavar="WHICH",
-    help="The one to write and to show in full: a number of the table, least-fuel, "
+    help="Combination to write and to show in full: its number in the table, least-fuel, "
     "most-comfortable or balanced. Without it the least fuel of those allowed.",
 )
 @click.option(
@@ -97,7 +97,7 @@ from passage.cli.progress import Progress
     type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer, else by the name of -o; netcdf and html need -o.",
+    help="Format of the answer; the suffix of -o sets it too; netcdf and html need -o.",
 )
 @screen_options
 @output_options
@@ -105,7 +105,7 @@ from passage.cli.progress import Progress
 @click.option("--strict", is_flag=True, help="Exit 5 unless the forecast covers every combination.")
 @click.option("--fail-on-limit", is_flag=True, help="Exit 6 if none keeps the limits.")
 def command(routes: tuple[Path, ...], **given: Any) -> None:
-    """Compare ROUTEs over departures, speeds and fin use; name what cannot be bettered.
+    """Compare ROUTEs over departures, speeds and fin use; name the best trade-offs.
 
     The table goes to the screen, remarks to stderr. Decision support only: the master decides.
     """

@@ -201,10 +201,10 @@ def _table(
 
 def _list_words(fit: DecayFit) -> str:
     """The list, or that a record of one side has none to show."""
-    if any(note.startswith("sizes of one side") for note in fit.notes):
+    if any(note.startswith("peaks of one side") for note in fit.notes):
         return "no list can be seen"
     drift = f", drifting {fit.drift_deg_per_min:+.2f} deg/min" if fit.drift_deg_per_min else ""
-    return f"list {fit.list_deg:+.2f} deg{drift}"
+    return f"list {fit.list_deg:+z.2f} deg{drift}"
 
 
 def _as_json(

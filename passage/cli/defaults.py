@@ -132,7 +132,7 @@ def read_file(path: Path) -> dict[str, Any]:
         elif isinstance(value, Mapping):
             if key not in COMMANDS:
                 problems.append(
-                    f"{path}: [{_shown(key)}] is no command{_near(key, [*COMMANDS, ERRORS])}"
+                    f"{path}: [{_shown(key)}] is not a command{_near(key, [*COMMANDS, ERRORS])}"
                 )
                 continue
             result[key] = _checked(path, f"[{key}] ", value, problems)
@@ -147,7 +147,7 @@ def _harbour(path: Path, table: Mapping[str, Any], problems: list[str]) -> dict[
     """``[harbour]`` with its two keys, as the options --harbour and --harbour-sea."""
     unknown = [key for key in table if key not in _HARBOUR_KEYS]
     problems += [
-        f"{path}: [{HARBOUR}] {_shown(key)}: is no key here{_near(key, _HARBOUR_KEYS)} "
+        f"{path}: [{HARBOUR}] {_shown(key)}: is not a key here{_near(key, _HARBOUR_KEYS)} "
         "Give within_nm and, if you like, sea."
         for key in unknown
     ]
@@ -218,7 +218,7 @@ def _checked(
                 named = [_located(one, path.parent) for one in values]
             except (RuntimeError, ValueError):
                 problems.append(
-                    f"{path}: {where}{key} = {_short(value)}: is no name of a file or folder."
+                    f"{path}: {where}{key} = {_short(value)}: is not the name of a file or folder."
                 )
                 continue
             good[key] = named if key == "forecast" else named[0]

@@ -46,7 +46,7 @@ from passage.cli.underway_options import underway_options
     type=Number(1, 10_000, whole=True),
     multiple=True,
     metavar="LEG",
-    help="No transfer before this leg; may be given again.",
+    help="No transfer before this leg; give the option again for more.",
 )
 @click.option(
     "--transfer-every",
@@ -55,7 +55,7 @@ from passage.cli.underway_options import underway_options
     metavar="H",
     help="Also allow a transfer at this interval under way, not only as legs begin.",
 )
-@click.option("--no-ballast", is_flag=True, help="Leave ballast water out of it.")
+@click.option("--no-ballast", is_flag=True, help="Do not use ballast water.")
 @click.option(
     "--heel-worth",
     type=number("heel_l_per_deg_h"),
@@ -83,7 +83,7 @@ from passage.cli.underway_options import underway_options
     metavar="H",
     help="Hours before departure in which liquid can be moved.",
 )
-@odds_option("Least chance to keep the limit of heel that the advice is chosen under.", 80.0)
+@odds_option("Least chance of keeping the heel limit that the advice may have.", 80.0)
 @draws_option
 @minutes_option
 @click.option(
@@ -99,7 +99,7 @@ from passage.cli.underway_options import underway_options
     type=click.Choice(["table", "csv", "json", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer, else by the name of -o; html needs -o.",
+    help="Format of the answer; the suffix of -o sets it too; html needs -o.",
 )
 @screen_options
 @output_options

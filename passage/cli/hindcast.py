@@ -35,7 +35,7 @@ from passage.cli.progress import Progress
     default=512.0,
     show_default=True,
     metavar="MB",
-    help="Memory for turning one variable; more makes longer chunks.",
+    help="Memory to rewrite one variable with; more makes longer chunks.",
 )
 @click.option("--force", is_flag=True, help="Replace an existing output.")
 def command(

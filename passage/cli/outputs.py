@@ -29,7 +29,7 @@ WORK_WORDS = {
     "suggest": "reading the forecast and computing known routes",
     "hindcast": "reading the files",
     "check": "reading the files",
-    "review": "holding the log against the plan",
+    "review": "comparing the log with the plan",
     "record": "summing up the record",
     "calibrate": "fitting the log",
     "decay": "fitting the record",
@@ -61,7 +61,7 @@ class OutputPath(click.Path):
         """The path, or a usage error for ``-`` where only a file will do."""
         path = super().convert(value, param, ctx)
         if path == STDOUT and not self.screen:
-            self.fail("- is no file; this is not written to standard output.", param, ctx)
+            self.fail("- is not a file; this is not written to standard output.", param, ctx)
         return path
 
 
@@ -89,15 +89,31 @@ class Command(click.Command):
             extra.setdefault("default_map", {name: one.value for name, one in found.items()})
         return super().make_context(info_name, args, parent, **extra)
 
-    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Examples at the end of the help."""
-        from passage.cli.examples import EXAMPLES
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The options under the titles of ``groups``, each in the order it was declared."""
+        from passage.cli.groups import GROUPS
 
-        lines = EXAMPLES.get(self.name or "", ())
-        if lines:
-            with formatter.section("Examples"):
-                for line in lines:
-                    formatter.write_text(line)
+        titles = {name: title for title, names in GROUPS.items() for name in names}
+        rows: dict[str, list[tuple[str, str]]] = {title: [] for title in (*GROUPS, "Other")}
+        for option in self.get_params(ctx):
+            row = option.get_help_record(ctx) if isinstance(option, click.Option) else None
+            if row is not None:
+                long = next((name[2:] for name in option.opts if name.startswith("--")), "")
+                rows[titles.get(long, "Other")].append(row)
+        for title, some in rows.items():
+            if some:
+                with formatter.section(title):
+                    formatter.write_dl(some)
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Examples at the end of the help, to be copied as they are."""
+        from passage.cli.examples import EXAMPLES, shown
+
+        if self.name in EXAMPLES:
+            with formatter.section("Examples, in a copy of sample_forecasts"):
+                for example in EXAMPLES[self.name]:
+                    for line in shown(example, formatter.width - 4):
+                        formatter.write(f"  {line}\n")
 
     def invoke(self, ctx: click.Context) -> Any:
         """Check, then run, saying on stderr that it goes on where it takes a while."""

@@ -25,7 +25,7 @@ from passage.cli.outputs import command as passage_command
     default=None,
     help="Ask question by question, or write the template; on a terminal it asks.",
 )
-@click.option("--short", is_flag=True, help="A template with only what nobody can guess.")
+@click.option("--short", is_flag=True, help="A template with only what cannot be estimated.")
 @click.option("--schema", is_flag=True, help="Write the JSON Schema of vessel files instead.")
 def command(
     output: Path | None, force: bool, asking: bool | None, short: bool, schema: bool
@@ -35,7 +35,7 @@ def command(
     On a terminal every number is asked for with its unit and where to find it; Enter
     means not known. The file has what was answered; the rest is in comments with its
     estimate. The templates describe an invented yacht and can be planned with as they
-    stand.
+    are.
     """
     if asking is None:
         asking = sys.stdin.isatty() and not (schema or short)
@@ -83,7 +83,7 @@ def _asked(output: Path | None, *, force: bool) -> None:
         return
     while output is None or (output.exists() and not force):
         if output is not None:
-            click.echo(f"{output} is there already.", err=True)
+            click.echo(f"{output} already exists.", err=True)
         output = Path(click.prompt("File to write", default="mine.toml", err=True))
     write_text(output, text, force=force)
     click.echo(

@@ -76,7 +76,7 @@ from passage.cli.underway_options import underway_options
     type=click.Choice(["table", "csv", "json", "netcdf", "html", "sheet"]),
     default="table",
     show_default=True,
-    help="Form of the answer, else by the name of -o; sheet is one A4 page (html) for the "
+    help="Format of the answer; the suffix of -o sets it too; sheet is one A4 page (html) for the "
     "watch; netcdf, html and sheet need -o.",
 )
 @click.option(
@@ -145,7 +145,7 @@ def command(
     from passage.cli.defaults import forecast_error_table, taken
 
     if record is not None and not _given("record") and not record.exists():
-        say(f"Remark: the record {record} named in the defaults is not there yet.")
+        say(f"Remark: the record {record} named in the defaults does not exist yet.")
         record = None
     plan = ask(
         route,
@@ -209,7 +209,7 @@ def _with_local_times(plan):  # type: ignore[no-untyped-def]
     zone = click.get_current_context().meta.get(ZONE)
     if zone is None:
         return plan
-    words = f"By the clocks of {zone}: leaves {local_text(plan.departure_s, zone)}"
+    words = f"Local time ({zone}): leaves {local_text(plan.departure_s, zone)}"
     eta = plan.totals.get("eta_utc")
     if eta:
         words += f", arrives {local_text(utc_seconds(eta), zone)}"
@@ -256,7 +256,7 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
         gaps = [leg for leg in plan.legs if leg["coverage"] != "ok"]
         words = ", ".join(
             [f"leg {leg['leg']} {leg['coverage']}" for leg in gaps]
-            + [f"{flow} reaches nothing of the way" for flow in plan.flows_missing]
+            + [f"{flow} covers none of the passage" for flow in plan.flows_missing]
             + [f"no {flow} on much of the way" for flow in plan.flows_short]
         )
         raise PartialCoverage(f"the forecast does not cover the whole passage: {words}.")

@@ -23,7 +23,7 @@ from passage.cli.outputs import command as passage_command
     type=click.Choice(["table", "json"]),
     default="table",
     show_default=True,
-    help="Form of the answer.",
+    help="Format of the answer; the suffix of -o sets it too.",
 )
 @screen_options
 @output_options

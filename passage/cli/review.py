@@ -41,15 +41,15 @@ from passage.cli.outputs import command as passage_command
     "seas",
     type=PATH,
     multiple=True,
-    help="The sea as it was (a later analysis or hindcast): takes the miss apart. Give the option "
-    "again for more files.",
+    help="The sea as it was (a later analysis or hindcast): splits the miss into its causes. "
+    "Give the option again for more files.",
 )
 @click.option(
     "--forecast",
     "forecasts",
     type=PATH,
     multiple=True,
-    help="The forecast of the plan: with --sea, also takes the miss apart in the other order.",
+    help="The forecast of the plan: with --sea, also splits the miss in the other order.",
 )
 @click.option(
     "--record",
@@ -72,7 +72,7 @@ from passage.cli.outputs import command as passage_command
     type=click.Choice(["table", "json", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer, else by the name of -o; html needs -o.",
+    help="Format of the answer; the suffix of -o sets it too; html needs -o.",
 )
 @screen_options
 @output_options
@@ -94,7 +94,7 @@ def command(
     force: bool,
     open_page: bool,
 ) -> None:
-    """Hold LOG against the plan: what she burnt, rolled and took, leg by leg.
+    """Compare LOG with the plan, leg by leg: fuel, roll and time.
 
     LOG is a CSV of one-second recordings or of averages. Columns: docs/review.md.
     """
@@ -136,12 +136,12 @@ def _kept_words(made, record: Path | None) -> str:  # type: ignore[no-untyped-de
     """What became of the passage in the record."""
     if made.replaced < 0:
         return (
-            f"{record} stays as it is: it has this passage reviewed on the sea as it was, which "
-            "this review is not. Give --sea to replace it."
+            f"{record} is unchanged: it holds this passage reviewed with --sea, and this review "
+            "is without. Give --sea to replace it."
         )
     how = "replaced in" if made.replaced else "added to"
     words = f"The passage is {how} {record}, which holds {len(made.record.passages)} now."
     if made.causes is not None and not made.causes.same_sea:
         return words
-    why = "Without --sea" if made.causes is None else "On the very sea of the plan"
-    return f"{words} {why} it has no model's share: the bands of a plan take none of it."
+    why = "Without --sea" if made.causes is None else "With the sea of the plan itself"
+    return f"{words} {why} it has no model's share, so the bands of a plan do not use it."

@@ -41,7 +41,7 @@ _PRICES = (
     type=PATH,
     multiple=True,
     required=True,
-    help="Vessel file (TOML); again for the same season with another, side by side.",
+    help="Vessel file (TOML); give the option again to set two vessels side by side.",
 )
 @click.option(
     "--forecast",
@@ -89,7 +89,8 @@ _PRICES = (
     multiple=True,
     metavar="DEG",
     help="Standing list (+ starboard) whose cures are priced over the season: fins every time, "
-    "liquid moved before each passage, ballast for good, leaving it. Give the option again.",
+    "liquid moved before each passage, ballast for good, leaving it; give the option again for "
+    "more.",
 )
 @click.option(
     "--ballast",
@@ -118,7 +119,7 @@ _PRICES = (
     default=10.0,
     show_default=True,
     metavar="YEARS",
-    help="Years over which that is written off.",
+    help="Years over which that cost is written off.",
 )
 @click.option(
     "--fuel-price",
@@ -178,7 +179,7 @@ _PRICES = (
     type=click.Choice(["table", "csv", "json", "html"]),
     default="table",
     show_default=True,
-    help="Form of the statistics; html writes season.html into the folder.",
+    help="Format of the statistics; html writes season.html into the folder.",
 )
 @screen_options
 @click.option(
@@ -221,7 +222,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
     for vessel, place in zip(vessels, folders, strict=True):
         with (
             said_when_stopped(place),
-            Progress("blocks", resumed="{} of {} blocks are there already.") as progress,
+            Progress("blocks", resumed="{} of {} blocks are already done.") as progress,
         ):
             results.append(
                 ask(
@@ -303,7 +304,7 @@ def _write(result: Any, folder: Path, layout: str, screen: Any, *, show: bool = 
     if result.report.bad:
         say(
             f"{len(result.report.bad)} block(s) are missing: no figure counts their departures. "
-            "Put right what they say and give the same command again."
+            "Mend what they report and give the same command again."
         )
 
 

@@ -111,7 +111,8 @@ class Box(click.ParamType):
     type=PATH,
     multiple=True,
     metavar="FILE",
-    help="GeoJSON polygons to keep out of, traffic-separation zones too; give it again for more.",
+    help="GeoJSON polygons to keep out of, traffic-separation zones too; give the option again "
+    "for more.",
 )
 @click.option(
     "--least-depth",
@@ -159,7 +160,7 @@ class Box(click.ParamType):
     type=click.Choice(["table", "json", "html"]),
     default="table",
     show_default=True,
-    help="Form of the answer; html needs -o FILE.html.",
+    help="Format of the answer; html needs -o FILE.html.",
 )
 @screen_options
 @output_options

@@ -24,13 +24,13 @@ def trouble_with(package: str, extra: str, least: int | None = None) -> tuple[st
         reason = (str(err).strip().splitlines() or [type(err).__name__])[0][:120]
         return (
             f"the package {package} is installed but cannot be loaded ({reason})",
-            f"Put it right with: pip install --force-reinstall 'passage[{extra}]'.",
+            f"Repair it with: pip install --force-reinstall 'passage[{extra}]'.",
         )
     version = str(getattr(module, "__version__", ""))
     major = version.split(".")[0]
     if least is not None and major.isdigit() and int(major) < least:
         return (
             f"the package {package} is version {version}, and {least} or later is needed",
-            f"Renew it with: pip install -U 'passage[{extra}]'.",
+            f"Upgrade it with: pip install -U 'passage[{extra}]'.",
         )
     return None

@@ -96,7 +96,7 @@ def _tried(paths: Sequence[Path]) -> str:
         return ""
     number = os.WTERMSIG(status)
     if number in (signal.SIGXCPU, signal.SIGKILL):
-        return "its structure leads the reader in circles"
+        return "its structure refers to itself"
     return f"its structure makes the reader fail ({signal.Signals(number).name})"
 
 

@@ -50,10 +50,10 @@ def test_coverage_along_a_route_and_the_first_trouble(make_forecast, maker, rout
     text, error = run(make_forecast(maker.sea()), "--route", route)
     assert error is None
     assert "leg 1  A to B: waves ok 100 %" in text
-    assert "First trouble: none found" in text
+    assert "First problem: none found" in text
     text, _ = run(make_forecast(maker.sea()), "--route", route, "--departure", "2026-03-14T10:00Z")
     assert "after_forecast" in text
-    assert "First trouble: waves after_forecast at 48.8" in text
+    assert "First problem: waves after_forecast at 48.8" in text
     assert "Leave earlier" in " ".join(text.split())
 
 
@@ -66,7 +66,7 @@ def test_masked_coast_is_named_and_the_way_out(make_forecast, maker, route) -> N
     assert "--nearest-sea-cell" in text
     text, _ = run(path, "--route", route, "--nearest-sea-cell", "60")
     assert "nearest_sea_cell" in text
-    assert "First trouble: waves nearest_sea_cell" in text
+    assert "First problem: waves nearest_sea_cell" in text
 
 
 def test_a_map_file_explains_names(make_forecast, maker, tmp_path) -> None:
@@ -99,7 +99,7 @@ def test_files_that_clash_end_in_words(make_forecast) -> None:
     text, error = run(one, two)
     assert isinstance(error, ForecastError)
     assert "given twice" in str(error)
-    assert "First trouble" in text
+    assert "First problem" in text
 
 
 def test_the_program_prints_no_traceback_and_exits_4(make_forecast, tmp_path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+from itertools import pairwise
 from pathlib import Path
 
 import click
@@ -12,22 +13,56 @@ from click.testing import CliRunner
 
 from passage import errors
 from passage.cli.examples import EXAMPLES
+from passage.cli.groups import GROUPS
 from passage.cli.main import COMMANDS, group
 
 ROOT = Path(__file__).parents[2]
 
 
+def options_of(name: str) -> set[str]:
+    command = group.get_command(click.Context(group), name)
+    return {s for p in command.params for s in (*p.opts, *p.secondary_opts)}
+
+
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_help_ends_with_examples_whose_options_are_known(name):
-    command = group.get_command(click.Context(group), name)
-    known = {s for p in command.params for s in (*p.opts, *p.secondary_opts)}
-    shown = CliRunner().invoke(group, [name, "--help"]).stdout
-    assert EXAMPLES[name]
+    shown = CliRunner().invoke(group, [name, "--help"]).stdout.split("Examples")[1]
+    # As a shell joins what is copied.
+    lines = [line.strip() for line in shown.replace("\\\n", " ").splitlines()[1:]]
+    assert [" ".join(line.split()) for line in lines if line] == list(EXAMPLES[name])
     for example in EXAMPLES[name]:
         words = shlex.split(example)
-        assert words[:2] == ["passage", name]
-        assert {w for w in words[2:] if w.startswith("-")} <= known, example
-        assert " ".join(words[:3]) in re.sub(r"\s+", " ", shown)
+        assert words[0] == "python" or words[:2] == ["passage", name]
+        if words[0] == "passage":
+            assert {w for w in words[2:] if w.startswith("-")} <= options_of(name), example
+
+
+def test_examples_take_files_of_the_sample_or_what_an_earlier_one_wrote():
+    there = {path.name for path in (ROOT / "sample_forecasts").iterdir()}
+    for example in (line for name in EXAMPLES for line in EXAMPLES[name]):
+        words = shlex.split(example)
+        written = {b for a, b in pairwise(words) if a in ("-o", "--record")}
+        there |= {"hindcast_2021.nc", "hindcast_2022.nc"} if "make_years.py" in words else set()
+        there |= {"log.csv", "decay.csv"} if "make_log.py" in words else set()
+        files = {word for word in words if re.search(r"\.(csv|toml|nc|json|py)$", word)}
+        made_here = {"hindcast.nc"} if "make_years.py" in words else set()
+        assert files - made_here - written <= there, example
+        there |= written
+
+
+def test_examples_break_only_before_an_option():
+    shown = CliRunner().invoke(group, ["season", "--help"]).stdout.split("Examples")[1]
+    broken = [line for line in shown.splitlines() if line.startswith("    ")]
+    assert broken
+    assert all(line.lstrip().startswith("-") for line in broken)
+
+
+def test_every_option_is_under_a_title_and_every_title_has_options():
+    named = [option for some in GROUPS.values() for option in some]
+    assert len(named) == len(set(named))
+    known = {o[2:] for name in COMMANDS for o in options_of(name) if o.startswith("--")}
+    assert known - set(named) <= {"no-input"}  # shown with --ask
+    assert set(named) <= known
 
 
 def test_examples_are_of_commands_that_are():

@@ -113,7 +113,7 @@ class CheckCommand(fuzz_base.Kind):
         path = folder / "mutant.\udce9.nc"
         if chance.random() < 0.05:
             shutil.copy(self.source, path)
-            return path, "a name that is no text"
+            return path, "a name that is not text"
         path = folder / chance.choice(("mutant.nc", "mutant. ü.nc", "mutant.a\nb.nc"))
         shutil.copy(self.source, path)
         if chance.random() < 0.3:

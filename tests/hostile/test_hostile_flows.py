@@ -40,7 +40,7 @@ CASES = [
     Case("plan as a page", (*PLAN, *MORE, "--format", "html", "-o", "{out}/p.html"), 0, (),
          put_flows("is masked"), ("p.html",)),
     Case("plan --strict", (*PLAN, *MORE, "--strict"), 5,
-         ("wind reaches nothing of the way",), put_flows("is masked")),
+         ("wind covers none of the passage",), put_flows("is masked")),
     Case("compare", (*COMPARE, *MORE), 0, ("lacks the wind or current",),
          put_flows("is masked")),
     Case("compare --strict", (*COMPARE, *MORE, "--strict"), 5, ("1 of 1",),
@@ -67,7 +67,7 @@ def test_the_page_says_it_too(tmp_path) -> None:
     bench = Bench(tmp_path / "bench")
     check(CASES[4], bench)
     page = (bench.out / "p.html").read_text()
-    assert "reaches nothing of the way" in page
+    assert "covers none of the passage" in page
     assert "Nothing exceeds" not in page
 
 

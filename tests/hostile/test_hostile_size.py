@@ -76,7 +76,7 @@ def test_workers_are_bounded_by_cores_and_memory(monkeypatch) -> None:
 
 def test_fewer_workers_are_reported(tmp_path) -> None:
     words = (*SEASON, "--processes", "256")
-    case = Case("256", words, 0, ("--processes 256 is more than this machine bears",),
+    case = Case("256", words, 0, ("--processes 256 is more than this machine can take",),
                 writes=("season",))  # fmt: skip
     check(case, Bench(tmp_path / "bench"))
 
@@ -97,7 +97,7 @@ def test_a_dry_run_counts_the_workers_that_would_run(tmp_path, monkeypatch) -> N
         for asked, text in said.items()
     }
     assert lines["64"][: len(lines["2"])] == lines["2"]
-    assert "--processes 64 is more than this machine bears" in said["64"]
+    assert "--processes 64 is more than this machine can take" in said["64"]
     monkeypatch.setattr("passage.planning.season.work.block_departures", lambda *_: 1000)
     words = (*SEASON, "--dry-run", "--processes", "2")
     check(Case("one block", words, 0, ("with 1 process,", "1 would have a block")), bench)

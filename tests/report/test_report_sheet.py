@@ -169,8 +169,8 @@ def test_missing_values_stay_missing(plan):
 
 
 def test_words_follow_the_trade():
-    assert "lean on roll rate" in lean_words(leg())
-    assert "lean on roll angle" in lean_words(leg(rate_percent=30.0))
+    assert "favour roll rate" in lean_words(leg())
+    assert "favour roll angle" in lean_words(leg(rate_percent=30.0))
     assert "rate 30 : angle 70" in lean_words(leg(rate_percent=30.0))
     assert lean_words(leg(fin_use="centred")) == "Fins centred."
     assert "jerky" in sensitivity_words(leg(sensitivity_too_high=True))

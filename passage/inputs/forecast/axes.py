@@ -173,7 +173,7 @@ def _longitudes(values: Floats) -> tuple[Floats, npt.NDArray[np.int64], bool]:
         raise AxisError("has a single longitude", "Give a grid of at least 2 x 2 points.")
     if values.min() < -360.0 or values.max() > 540.0:
         worst = values.min() if values.min() < -360.0 else values.max()
-        raise AxisError(f"has longitude {worst:g} deg, which is no longitude")
+        raise AxisError(f"has longitude {worst:g} deg, which is not a longitude")
     order = np.arange(values.size)
     if values[0] > values[-1] and np.all(np.diff(values) < 0):
         order = order[::-1]

@@ -215,7 +215,7 @@ def damage_words(
         return f"{first}at {time_words[time]}, {place_words(cell)}"
 
     some = [
-        (tiny, "neither 0 nor anything that is computed"),
+        (tiny, "neither 0 nor a computed value"),
         (
             sudden_calms(values) if height else tiny[:0],
             "exactly 0 m, with waves of half a metre and more there before and after",

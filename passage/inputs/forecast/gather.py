@@ -29,7 +29,7 @@ def expand(path: Path) -> list[Path]:
         raise _fail(path, f"holds {len(listed)} files", "Name a folder of one passage's forecasts.")
     kept = [one for one in listed if _is_forecast(one)]
     if not kept:
-        what = "has no forecast file in it" if path.is_dir() else "fits no forecast file"
+        what = "has no forecast file in it" if path.is_dir() else "matches no forecast file"
         raise _fail(path, what, "Forecast files are NetCDF, GRIB or Zarr.")
     return kept
 
@@ -90,7 +90,7 @@ def _why_not(
     span: tuple[float | None, float | None],
 ) -> str:
     if not found.pieces:
-        return "nothing in it is a sea, wind, current or depth that is known"
+        return "none of its variables is recognised as waves, wind, current or depth"
     if found.problems:
         return str(found.problems[0].what)
     times = [t.time_s for t in found.times if t.time_s.size]
@@ -98,7 +98,7 @@ def _why_not(
         first, last = min(float(t[0]) for t in times), max(float(t[-1]) for t in times)
         start, end = span
         if (end is not None and first > end) or (start is not None and last < start):
-            return f"it runs {utc_text(first)} to {utc_text(last)}, beside the passage"
+            return f"it runs {utc_text(first)} to {utc_text(last)}, not during the passage"
     if box is not None and not any(_touches(piece.grid, box) for piece in found.pieces):
         return "it covers another area"
     return ""

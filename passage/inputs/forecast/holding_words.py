@@ -29,7 +29,7 @@ def holding_words(counts: LoadCounts, plan: WavePlan | None) -> list[str]:
         )
     if counts.rest_cells:
         text = (
-            f"in {of(counts.rest_cells)} the partitions leave a rest of the total, taken as a "
+            f"in {of(counts.rest_cells)} the partitions leave a remainder of the total, taken as a "
             f"system of its own ({name})"
         )
         lacking = [

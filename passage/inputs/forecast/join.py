@@ -72,7 +72,7 @@ def _no_waves(files: list[Recognised], found: Mapping[str, list[Piece]]) -> Prob
     what = "holds no waves that can be used"
     lacking = _lacking({p.meaning.name for p in found.get("waves", ())})
     if lacking:
-        what = f"gives a wave height without {lacking}, which is no sea yet"
+        what = f"gives a wave height without {lacking}, which is not enough"
     if have and not lacking:
         what += f", only {', '.join(words.get(g, g) for g in have)}"
     unused = [n for f in files for n, _ in f.unused]

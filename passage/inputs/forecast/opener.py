@@ -166,7 +166,7 @@ def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int, tried: bool) -> 
         str(path).encode("utf-8")
     except UnicodeEncodeError:
         raise _refuse(
-            path, "has a name that is no text, which the NetCDF library cannot open", "Rename it."
+            path, "has a name that is not text, which the NetCDF library cannot open", "Rename it."
         ) from None
     try:
         reason = reason_not_to_open(path) if form == "netcdf4" and not tried else ""

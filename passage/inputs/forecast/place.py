@@ -116,7 +116,7 @@ def _place_spectrum(
     piece: Piece, variable: Any, frequency_dim: str, direction_dim: str, out: Recognised
 ) -> None:
     if not (frequency_dim and direction_dim):
-        out.unused.append((piece.variable, "is no spectrum over frequency and direction"))
+        out.unused.append((piece.variable, "is not a spectrum over frequency and direction"))
         return
     axis = piece.dataset.variables.get(direction_dim)
     kind = piece.meaning.kind

@@ -185,7 +185,7 @@ def _settle_doubtful(
     have = partitions or "total" in directed
     for name, long_name in doubtful:
         if have or not systems:
-            result.unused.append((name, 'no word on "coming from" or "going to"; not needed'))
+            result.unused.append((name, 'does not state "coming from" or "going to"; not needed'))
             continue
         shown = f" ('{long_name}')" if long_name else ""
         result.problem(

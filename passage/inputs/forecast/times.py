@@ -62,7 +62,7 @@ def _time_values(name: str, variable: Any) -> Floats:
     calendar = _attr(variable, "calendar").lower()
     if calendar not in _CALENDARS:
         raise AxisError(
-            f"{name}: calendar '{calendar}' is not the one ships keep",
+            f"{name}: calendar '{calendar}' is not the standard one",
             "Give a file with the standard calendar.",
         )
     epoch = _epoch_s(name, match[2])

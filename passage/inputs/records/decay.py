@@ -177,7 +177,7 @@ def _clearly_better(more, less) -> bool:  # type: ignore[no-untyped-def]
 
 
 def _residual_words(residual: Floats) -> list[str]:
-    """A warning where what is left over is no noise: it keeps its sign, or swaps it each peak."""
+    """A warning where what is left over is not noise: it keeps its sign, or swaps it each peak."""
     n = residual.size
     scatter = float(np.sqrt(np.mean(residual**2)))
     if n < _FEWEST_FOR_PATTERN or scatter < _LEAST_SCATTER_DEG * DEG_RAD:
@@ -191,10 +191,10 @@ def _residual_words(residual: Floats) -> list[str]:
         "they go together from peak to peak: other damping than linear and quadratic, a second "
         "motion, or wind"
         if tie > 0.0
-        else "they swap from side to side: a list, or a scale that is off on one side"
+        else "they alternate from side to side: a list, or a scale that is off on one side"
     )
     return [
-        f"what is left over ({scatter / DEG_RAD:.2f} deg) is no noise: {how}. +- is too small then"
+        f"what is left over ({scatter / DEG_RAD:.2f} deg) is not noise: {how}. +- is too small then"
     ]
 
 
@@ -208,7 +208,7 @@ def _one_side_words(  # type: ignore[no-untyped-def]
     middle = 4.0 / (3.0 * math.pi) * float(np.sqrt(size[0] * size[-1]))
     as_read, so = zeta + middle * quadratic, less + middle * quadratic_less
     words = [
-        "sizes of one side cannot tell a list from roll: if "
+        "peaks of one side cannot separate a list from roll: if "
         f"{tilt / DEG_RAD:.1f} deg of them were list, the damping would be "
         f"{100.0 * (so / as_read - 1.0):+.0f} %. Give the peaks of both sides with signs (+ to "
         "starboard)"

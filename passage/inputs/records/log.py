@@ -57,12 +57,12 @@ NUMBER_COLUMNS: dict[str, tuple[str, float, float, bool]] = {
 COLUMNS: tuple[str, ...] = ("time", "lat", "lon", "fins", "sea", *NUMBER_COLUMNS)
 #: Names that say too little.
 _VAGUE = {
-    "speed": "Say speed_through_water_kn or speed_over_ground_kn.",
-    "speed_kn": "Say speed_through_water_kn or speed_over_ground_kn.",
-    "fuel": "Say fuel_l_per_h, main engines without generators.",
-    "roll": "Say roll_rms_deg, half the significant single amplitude.",
-    "roll_deg": "Say roll_rms_deg, half the significant single amplitude.",
-    "wave_deg": "Say wave_from_deg, where the waves come from.",
+    "speed": "Write speed_through_water_kn or speed_over_ground_kn.",
+    "speed_kn": "Write speed_through_water_kn or speed_over_ground_kn.",
+    "fuel": "Write fuel_l_per_h, main engines without generators.",
+    "roll": "Write roll_rms_deg, half the significant single amplitude.",
+    "roll_deg": "Write roll_rms_deg, half the significant single amplitude.",
+    "wave_deg": "Write wave_from_deg, where the waves come from.",
 }
 _SPEEDS = ("speed_through_water_kn", "speed_over_ground_kn")
 
@@ -150,7 +150,7 @@ def parse_log(text: str, *, file: str) -> PassageLog:
             Problem(
                 file=file,
                 what="is empty",
-                fix="Give a header line and an interval a line.",
+                fix="Give a header line, then one line for each interval.",
             )
         )
     parsed: list[dict[str, float]] = []
@@ -238,7 +238,7 @@ def known_columns(
     for at, cell in enumerate(header):
         key = cell.strip().lower()
         if key in columns:
-            complain(f"column {key} is there twice", "Remove one.")
+            complain(f"column {key} appears twice", "Remove one.")
         elif key in known:
             columns[key] = at
         elif key:

@@ -107,7 +107,7 @@ def read_plan(path: Path, vessel: Path | None = None) -> PlanFile:
         ) from err
     if not isinstance(data, dict) or not isinstance(data.get("track"), dict):
         raise PlanFileError(
-            f"{path}: has no track. Give the JSON of passage plan, made anew if it is of an "
+            f"{path}: has no track. Give the JSON of passage plan, made again if it is of an "
             "earlier version."
         )
     track = _track(path, data["track"])
@@ -118,7 +118,7 @@ def read_plan(path: Path, vessel: Path | None = None) -> PlanFile:
         or len(legs) != count
         or any(not isinstance(x, dict) for x in legs)
     ):
-        raise PlanFileError(f"{path}: its legs are not those of its track. Make the plan anew.")
+        raise PlanFileError(f"{path}: its legs are not those of its track. Make the plan again.")
     text = data.get("vessel_text")
     if vessel is not None:
         ship = read_vessel(vessel)
@@ -168,7 +168,7 @@ def _track(path: Path, given: dict[str, Any]) -> dict[str, Array]:
     for name, values in found.items():
         if np.any(np.isinf(values) | (np.abs(values) > _GREATEST)):
             raise PlanFileError(
-                f"{path}: track.{name} holds a number that no plan gives. Make the plan anew."
+                f"{path}: track.{name} holds a number that no plan gives. Make the plan again."
             )
     n = found["leg"].size if "leg" in found else 0
     for name in NEEDED:
@@ -179,12 +179,12 @@ def _track(path: Path, given: dict[str, Any]) -> dict[str, Array]:
             )
     for name in ("end_lat_deg", "end_lon_deg"):
         if name not in found or found[name].size != n + 1 or np.any(np.isnan(found[name])):
-            raise PlanFileError(f"{path}: track.{name} is missing. Make the plan anew.")
+            raise PlanFileError(f"{path}: track.{name} is missing. Make the plan again.")
     for name in OPTIONAL:
         if name not in found:
             found[name] = np.full(n, np.nan)
         elif found[name].size != n:
-            raise PlanFileError(f"{path}: track.{name} has not one value a segment.")
+            raise PlanFileError(f"{path}: track.{name} does not have one value for each segment.")
     leg = found["leg"]
     if np.any(np.diff(leg) < 0) or leg[0] != 1 or np.any(leg != np.round(leg)):
         raise PlanFileError(f"{path}: track.leg does not count the legs from 1.")

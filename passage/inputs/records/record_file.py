@@ -176,11 +176,11 @@ def read_record(path: Path | str) -> Record:
     missing = [name for name in COLUMNS if name not in header]
     if not {"passage_utc", "part"} <= set(header) or len(missing) > len(COLUMNS) // 2:
         raise LogError(
-            f"{path}: is no record of passages. Give a file that passage review --record wrote."
+            f"{path}: is not a record of passages. Give a file that passage review --record wrote."
         )
     if missing or len(set(header)) < len(header):
         words = f"lacks {', '.join(missing)}" if missing else "has a column twice"
-        raise LogError(f"{path}:1: the header {words}. Put it back as it was.")
+        raise LogError(f"{path}:1: the header {words}. Restore it.")
     groups: list[list[Row]] = []
     for at, cells in enumerate(rows[1:], 2):
         if not any(cells):

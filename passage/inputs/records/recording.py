@@ -58,12 +58,12 @@ UNUSED = (
 )
 COLUMNS = ("time", "lat", "lon", "fins", "sea", *NUMBERS)
 _VAGUE = {
-    "speed": "Say speed_through_water_kn or speed_over_ground_kn.",
-    "speed_kn": "Say speed_through_water_kn or speed_over_ground_kn.",
-    "fuel": "Say fuel_l_per_h, main engines without generators.",
-    "roll": "Say roll_deg for the angle at the moment, roll_rms_deg for an average.",
-    "heel": "Say heel_deg, the mean angle, + to starboard.",
-    "fin": "Say fin_angle_deg for the angle at the moment, fin_angle_rms_deg for an average.",
+    "speed": "Write speed_through_water_kn or speed_over_ground_kn.",
+    "speed_kn": "Write speed_through_water_kn or speed_over_ground_kn.",
+    "fuel": "Write fuel_l_per_h, main engines without generators.",
+    "roll": "Write roll_deg for the instantaneous angle, roll_rms_deg for an average.",
+    "heel": "Write heel_deg, the mean angle, + to starboard.",
+    "fin": "Write fin_angle_deg for the instantaneous angle, fin_angle_rms_deg for an average.",
 }
 _SEPARATORS = ",;\t"
 _PLAIN = frozenset("0123456789.+-")

@@ -49,7 +49,7 @@ def check_responses(
         )
         return
     if len(set(omega)) != len(omega):
-        problem("omega", "a frequency is there twice", "Keep one of each.")
+        problem("omega", "a frequency appears twice", "Keep one of each.")
         return
     wavelength = 2.0 * np.pi * G_M_S2 / omega**2
     longest, shortest = wavelength[0] / hull.length_m, wavelength[-1] / hull.length_m

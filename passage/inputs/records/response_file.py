@@ -303,7 +303,7 @@ def _table(
     if np.isfinite(depth):
         notes.append(f"response file: made for {depth:.0f} m of water, used everywhere")
     notes.append(
-        f"response file: waves shorter than {2 * np.pi / wavenumber[-1]:.0f} m move her not at all"
+        f"response file: waves shorter than {2 * np.pi / wavenumber[-1]:.0f} m do not move her"
     )
     return ResponseTable(
         speed_m_s=np.asarray(response["forward_speed"].values, dtype=float),

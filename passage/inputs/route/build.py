@@ -128,7 +128,7 @@ def _without_doubles(waypoints: list[Waypoint]) -> tuple[list[Waypoint], list[st
             stay_h=last.stay_h + point.stay_h,
             etd_s=last.etd_s if point.etd_s is None else point.etd_s,
         )
-        notes.append(f"{point.name} is at the place of {last.name} before it and is dropped")
+        notes.append(f"{point.name} is at the same place as {last.name} before it and is dropped")
     return (kept, notes) if len(kept) > 1 else (waypoints, [])
 
 

@@ -35,7 +35,9 @@ def parse_csv(text: str, *, file: str, name: str) -> Route:
     into = Collector(file)
     rows = _rows(text, into)
     if not rows and not into.problems:
-        into.complain("is empty", fix=f"Give a header {','.join(COLUMNS)} and a waypoint a line.")
+        into.complain(
+            "is empty", fix=f"Give a header {','.join(COLUMNS)} and one line for each waypoint."
+        )
     columns = {} if into.problems else _columns(rows[0], into)
     points: list[Waypoint] = []
     if not into.problems:
@@ -97,7 +99,7 @@ def _columns(row: tuple[int, list[str]], into: Collector) -> dict[str, int]:
     for at, cell in enumerate(header):
         key = cell.strip().lower()
         if key in columns:
-            into.complain(f"column {key} is there twice", place, "Remove one.")
+            into.complain(f"column {key} appears twice", place, "Remove one.")
         elif key in (*COLUMNS, _MARK):
             columns[key] = at
         elif near := difflib.get_close_matches(key, (*COLUMNS, _MARK), n=1, cutoff=0.6):

@@ -161,7 +161,7 @@ def _position(position: Any, place: str, into: Collector) -> tuple[float, float]
         into.complain(
             f"latitude {lat:g} is beyond 90 degrees",
             place,
-            "GeoJSON puts longitude first; the two may be in each other's place.",
+            "GeoJSON puts longitude first; the two may be swapped.",
         )
     elif not abs(lon) <= 360.0:
         into.complain(f"longitude {lon:g} is beyond 360 degrees", place, "Correct it.")

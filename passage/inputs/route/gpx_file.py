@@ -49,7 +49,8 @@ def parse_gpx(root: Node, *, file: str, name: str, wanted: str = "") -> Route:
         into.complain(
             f"holds {len(routes)} routes ({names})",
             str(routes[1].line),
-            f"Name one behind the file: {file}#{_name(routes[0])}; or save them as separate files.",
+            f"Name one after the file name: {file}#{_name(routes[0])}; or save them as separate "
+            "files.",
         )
         chosen = []
     for node, nodes in chosen:

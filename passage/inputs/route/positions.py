@@ -164,8 +164,7 @@ def _take_letter(
         )
     if letter in "NSEW" and letter not in (plus, minus):
         raise ValueError(
-            f"{word} {raw!r} carries the letter {letter}; "
-            "latitude and longitude may be in each other's place"
+            f"{word} {raw!r} carries the letter {letter}; latitude and longitude may be swapped"
         )
     if letter not in (plus, minus):
         raise ValueError(f"{word} {raw!r} cannot be read; {how}")

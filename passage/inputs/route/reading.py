@@ -22,7 +22,7 @@ from passage.inputs.route.xml_tree import parse_xml
 MAX_BYTES = 10_000_000
 
 _KINDS = "CSV, GPX 1.1, GeoJSON or IEC 61174 route exchange (.rtz)"
-_ONLY_GPX = "names a route behind #, which only GPX files hold"
+_ONLY_GPX = "names a route after #, which only GPX files have"
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 

@@ -132,7 +132,7 @@ def parse_xml(data: bytes, file: str) -> Node:
         raise _refused(
             file,
             "",
-            "has a document type or entities, which a route does not need and which can hide harm",
+            "has a document type or entities, which a route does not need and which can be harmful",
             "Remove the DOCTYPE part, or export the route again.",
         ) from err
     except xml.sax.SAXParseException as err:

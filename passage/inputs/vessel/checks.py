@@ -163,7 +163,9 @@ def _roll(file: VesselFile, report: Reporter) -> Iterator[Problem]:
         given = "length" if file.roll.bilge_keel_breadth_m is None else "breadth"
         other = "breadth" if given == "length" else "length"
         yield report.problem(
-            ("roll", f"bilge_keel_{given}_m"), "needs its partner.", f"Add bilge_keel_{other}_m."
+            ("roll", f"bilge_keel_{given}_m"),
+            "needs the other of the two.",
+            f"Add bilge_keel_{other}_m.",
         )
 
 

@@ -85,7 +85,7 @@ class _Scanner:
         self.at = start
         while self.peek(len(quote)) != quote:
             if self.at >= len(self.text):
-                raise ValueError("string without end")
+                raise ValueError("unterminated string")
             self.at += 2 if quote[0] == '"' and self.peek() == "\\" else 1
         end = self.at
         self.at += len(quote)

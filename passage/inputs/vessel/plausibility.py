@@ -74,7 +74,7 @@ def _fin_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
             yield report.warning(
                 ("fins", i, "max_angle_deg"),
                 f"is beyond the stall angle, {stall:.1f} deg; lift is lost there, and "
-                "the fins are reckoned to stall.",
+                "the fins are taken to stall.",
             )
         if fins.area_m2 == 0.0:
             yield report.warning(("fins", i, "area_m2"), "these fins do nothing.")
@@ -139,7 +139,8 @@ def _other_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
         if (tank.length_m is None) != (tank.breadth_m is None):
             key = "length_m" if tank.breadth_m is None else "breadth_m"
             yield report.warning(
-                ("tanks", i, key), "needs its partner; without it the free surface is not counted."
+                ("tanks", i, key),
+                "needs the other of the two; without it the free surface is not counted.",
             )
         elif tank.length_m is None and file.transfer is not None:
             yield report.warning(
@@ -151,7 +152,7 @@ def _other_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
     if abs(file.loading.list_deg) > 8.0:
         yield report.warning(
             ("loading", "list_deg"),
-            "is a large list to leave with; the reckoning is for small ones.",
+            "is a large list to leave with; the method is for small ones.",
         )
     air = file.windage.air_draught_m if file.windage is not None else None
     if (

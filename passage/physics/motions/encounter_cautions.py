@@ -237,12 +237,13 @@ def caution_text(cautions: EncounterCautions, code: str, index: Any = ()) -> str
         return (
             f"Synchronous rolling: waves met every {met_s:.1f} s, within "
             f"{100 * cautions.band:.0f} % of the natural roll period {roll_s:.1f} s "
-            "(a customary band, not the circular's). Alter course or speed to part the two."
+            "(a customary band; the circular gives none). Alter course or speed to separate the "
+            "two."
         )
     near = "half the" if met_s < 0.75 * roll_s else "the"
     return (
         f"Parametric rolling: waves met every {met_s:.1f} s, near {near} natural roll period "
         f"{roll_s:.1f} s (within {100 * cautions.band:.0f} %, a customary band). It needs waves "
-        f"about as long as the yacht; these are {number('wavelength_m') / length_m:.1f} of her "
-        "length. Alter course or speed to part the two."
+        f"about as long as the yacht; these are {number('wavelength_m') / length_m:.1f} times "
+        "her length. Alter course or speed to separate the two."
     )

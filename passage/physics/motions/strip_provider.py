@@ -26,7 +26,7 @@ Keeper = Callable[[tuple[Any, ...], Callable[[], Arrays]], Mapping[str, NDArray[
 #: Bits of ``strip_doubt`` and their words.
 DOUBT_WORDS: dict[int, str] = {
     1: "speed above Froude number 0.4, where strip theory and the still waterline no longer hold",
-    2: "waves shorter than half the waterline: motions by strip theory are only an order of size",
+    2: "waves shorter than half the waterline: strip theory gives only the order of magnitude",
     4: "following or quartering sea met at almost no frequency: she may be carried along by the "
     "waves, which linear motions do not show",
 }

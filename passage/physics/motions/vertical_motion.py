@@ -30,7 +30,7 @@ BREADTH_TO_DRAUGHT_RANGE = (1.0, 6.0)
 DOUBT_WORDS: dict[int, str] = {
     1: "speed above Froude number 0.3, beyond the range of the closed-form motions",
     2: "breadth to draught outside 1 to 6, beyond the range of the closed-form motions",
-    4: "waves shorter than half the waterline: closed-form motions are only an order of size",
+    4: "waves shorter than half the waterline: closed-form motions give an order of magnitude",
     8: "bow or head sea at speed: closed-form motions are too small, vertical acceleration by a "
     "factor of up to four",
 }

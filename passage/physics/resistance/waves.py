@@ -345,9 +345,9 @@ def range_notes(hull: ResistanceHull) -> tuple[str, ...]:
         )
     if hull.block_coefficient < BLOCK_COEFFICIENT_FLOOR:
         notes.append(
-            f"block coefficient {hull.block_coefficient:.2f} is finer than the "
-            f"formula's home ground; {BLOCK_COEFFICIENT_FLOOR:.2f} is used, and the "
-            "other end of the band takes the true one without bow reflection growth"
+            f"block coefficient {hull.block_coefficient:.2f} is below the range "
+            f"of the formula; {BLOCK_COEFFICIENT_FLOOR:.2f} is used, and the "
+            "other end of the band takes the true one without the growth of bow reflection"
         )
     if hull.trim_rad > MOST_TRIM_RAD:
         most = hull.length_m * float(np.tan(MOST_TRIM_RAD))

@@ -93,7 +93,7 @@ def in_range(
     elif method == "kreitner":
         limit = KREITNER_MAX_HEIGHT_M
     else:
-        raise ValueError(f"{method!r} is none of {', '.join(SIMPLE_METHODS)}")
+        raise ValueError(f"{method!r} is not one of {', '.join(SIMPLE_METHODS)}")
     off_bow = np.pi - np.abs(np.asarray(mu_rad, dtype=float))
     sector = off_bow <= np.pi / 4.0 + 1e-12
     return np.asarray(sector & (np.asarray(height_m, dtype=float) <= limit))

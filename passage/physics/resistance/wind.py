@@ -138,7 +138,9 @@ def blendermann(
         Unknown class.
     """
     if ship_class not in BLENDERMANN_CLASSES:
-        raise ValueError(f"wind class {ship_class!r} is none of {', '.join(BLENDERMANN_CLASSES)}")
+        raise ValueError(
+            f"wind class {ship_class!r} is not one of {', '.join(BLENDERMANN_CLASSES)}"
+        )
     row = BLENDERMANN_CLASSES[ship_class]
     angle = np.asarray(angle_rad, dtype=float)
     cosine = np.cos(angle)

@@ -72,12 +72,13 @@ ROLL_PARAMETERS = (
         doubt=0.30,
     ),
 )
-_DECAY = "a roll decay at the berth (passage decay) gives the damping by itself"
+_DECAY = "a roll decay at the berth (passage decay) gives the damping on its own"
 #: What parts a number of roll from the others.
 _REMEDIES = {
     "wave_slope": _DECAY,
     "damping": _DECAY,
-    "fin_efficiency": "intervals with the fins centred, in the same seas, part the fins from the "
+    "fin_efficiency": "intervals with the fins centred, in the same seas, separate the fins from "
+    "the "
     "hull",
 }
 FUEL_PARAMETERS = (
@@ -219,8 +220,8 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
 
 
 def _with_remedy(name: str, reason: str) -> str:
-    """A reason with the record that would part what the log cannot."""
-    if "cannot tell it from" not in reason or name not in _REMEDIES:
+    """A reason with the record that would separate what the log cannot."""
+    if "cannot separate it from" not in reason or name not in _REMEDIES:
         return reason
     return f"{reason}; {_REMEDIES[name]}"
 
@@ -231,7 +232,7 @@ def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
     if not np.any(far):
         return []
     lines = ", ".join(str(line) for line in compared.line[far][:10])
-    return [f"{what} is far off the fit in lines {lines}: look at them and run again"]
+    return [f"{what} is far from the fit in lines {lines}: look at them and run again"]
 
 
 def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:

@@ -224,12 +224,14 @@ def _worst(
     tie = float(correlation[first, second])
     if abs(tie) > MAX_CORRELATION:
         keep, drop = sorted((int(first), int(second)))
-        return drop, f"the log cannot tell it from {active[keep].words} (correlation {tie:.2f})"
+        return drop, f"the log cannot separate it from {active[keep].words} (correlation {tie:.2f})"
     over = spread / np.array([p.worst_error for p in active])
     at = int(np.argmax(over))
     if over[at] > 1.0:
         return at, f"its standard error would be {100.0 * spread[at]:.0f} %"
     stuck = np.flatnonzero(np.abs(values) > 0.98 * _FARTHEST)
     if stuck.size:
-        return int(stuck[0]), "the best value is more than 20 times off: look at the log's units"
+        return int(
+            stuck[0]
+        ), "the best value is off by a factor of more than 20: look at the log's units"
     return None

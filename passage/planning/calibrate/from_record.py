@@ -104,7 +104,7 @@ def propose(record: Record, vessel: Vessel) -> Proposal:
         words.append(
             f"fuel: each metre of sea takes {100.0 * abs(slope.middle - 1.0):.0f} % {more} than "
             f"computed ({100 * (slope.low - 1):+.0f} to {100 * (slope.high - 1):+.0f} %): the "
-            "price of waves and wind is off rather than the curve. Log a passage in calm water "
+            "fuel for waves and wind is wrong rather than the curve. Log a passage in calm water "
             "before changing it"
         )
     trend = summarise(record, vessel.name).trend
@@ -210,7 +210,7 @@ def _roll(legs: _Legs, words: list[str]) -> dict[str, Factor | None]:
     if centred is not None and centred.differs:
         words.append(
             "roll, fins centred: the wave slope coefficient in proportion, or the damping the "
-            "other way; these legs cannot tell them apart. A roll decay does (passage decay)"
+            "other way; these legs cannot separate them. A roll decay does (passage decay)"
         )
     if active is not None and active.differs and centred is None:
         words.append(

@@ -149,7 +149,7 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 _legs(problem, never),
                 f"on {leg_list(_legs(problem, never))} the fins must not be offset for "
                 f"{problem.hours[never].sum():.1f} h (at rest, astern, or centred required); only "
-                "moved weight takes the list off then.",
+                "moving weight removes the list then.",
             )
         )
     return out

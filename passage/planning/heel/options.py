@@ -378,7 +378,7 @@ def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None
         return None
     other = simplest(problem, cost, left)
     return Alternative(
-        what="no transfer here, fins take it",
+        what="no transfer here, fins hold it",
         extra_l=other.total_l - comparison.plan.total_l,
         keeps_limit=other.over_limit_charge_l <= comparison.plan.over_limit_charge_l + 1e-6,
     )

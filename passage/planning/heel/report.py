@@ -109,7 +109,7 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
         if over_h <= 0.0:
             reason = f"that is within {limit_words}"
             if not np.isfinite(limit):
-                reason = "nothing asks for it to be held"
+                reason = "nothing requires it to be held"
             if np.all(able <= 0.0):
                 reason += "; the fins must not be offset here"
             return leave, reason, angle
@@ -143,8 +143,8 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
             others.append(without)
             verb = "saves" if without.extra_l >= 0.0 else "costs"
             why = (
-                f"moved once, it lasts: this {verb} {price_words(problem, abs(without.extra_l))} "
-                f"against doing without; {why}"
+                f"once moved it serves the later legs too: this {verb} "
+                f"{price_words(problem, abs(without.extra_l))} against not moving it; {why}"
             )
             if not without.keeps_limit:
                 broken = "she would be farther over the owner's limit"

@@ -50,7 +50,7 @@ def own_model(table: Mapping[str, Any] | None, where: str = "forecast_error") ->
         if key not in known:
             near = difflib.get_close_matches(str(key), known, 1)
             hint = f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}."
-            problems.append(f"{key}: is no number of the error model; {hint}")
+            problems.append(f"{key}: is not a number of the error model; {hint}")
             continue
         values = value if isinstance(value, (list, tuple)) else [value]
         if key not in by_age and isinstance(value, (list, tuple)):

@@ -296,7 +296,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
                 "caution",
                 legs_of(passage, large),
                 "significant roll above 15 deg with fins centred: beyond the range of linear "
-                "stability; the true roll may differ much.",
+                "stability; the true roll may differ considerably.",
             )
         )
     return cautions
@@ -361,7 +361,7 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
                 "caution",
                 tuple(leg["leg"] for leg in stalled),
                 f"the flow at the fins is beyond their stall up to {share:.0f} % of the time: they "
-                "drag more and hold less. A smaller angle limit or less gain costs less fuel."
+                "drag more and lift less. A smaller angle limit or less gain costs less fuel."
                 f"{'' if busy else _BUSY_ROLL}",
             )
         )
@@ -393,7 +393,8 @@ def _gains(
     check, legs = found
     half = 2.0 * np.degrees(check.half_roll_rms_rad[[number - 1 for number in legs]])
     text = (
-        "the fin gains of the vessel file are higher than is any use here: half of them would "
-        f"roll no more ({half.min():.1f} to {half.max():.1f} deg significant), for less fin work."
+        "the fin gains of the vessel file are higher than is useful here: with half of them "
+        f"she would roll no more ({half.min():.1f} to {half.max():.1f} deg significant), for "
+        "less fin work."
     )
     return [Caution("gains_too_high", "caution", legs, text)]

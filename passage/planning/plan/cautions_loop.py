@@ -44,8 +44,8 @@ def hunting_note(yacht: Yacht, speeds_kn: npt.ArrayLike) -> str:
     at = int(np.argmin(margins.gain_factor))
     factor, period = margins.gain_factor[at], margins.hunting_period_s[at]
     return (
-        f"the fins hunt with these gains at {speeds[at]:g} kn: they begin to at {factor:.2g} times "
-        f"the gains of the vessel file, every {period:.1f} s. Keep the sensitivity below "
+        f"the fins hunt with these gains at {speeds[at]:g} kn: hunting begins at {factor:.2g} "
+        f"times the gains of the vessel file, every {period:.1f} s. Keep the sensitivity below "
         f"{factor / LEAST_GAIN_MARGIN:.2g} of the present one. No roll with the fins at work, and "
         "no fuel, is given there."
     )
@@ -75,9 +75,9 @@ def near_hunting(
         at = int(np.argmin(np.where(where, margins.gain_factor, np.inf)))
         factor, period = margins.gain_factor[at], margins.hunting_period_s[at]
         begin = (
-            "the fins hunt with these gains: they begin to"
+            "the fins hunt with these gains: hunting begins"
             if severity == "warning"
-            else "the fins are near to hunting: they begin to"
+            else "the fins are close to hunting: it begins"
         )
         text = (
             f"{begin} at {factor:.2g} times the gains of the vessel file, every {period:.1f} s, "

@@ -168,7 +168,7 @@ def _words(
     if not parts:
         return ()
     text = (
-        f"{len(spread)} particulars that roll or fuel rest on are estimated and widen their "
-        f"bands. Most is gained thus: {'; '.join(parts)}."
+        f"{len(spread)} particulars behind roll and fuel are estimated, which widens their "
+        f"bands. What would help most: {'; '.join(parts)}."
     )
     return (Caution("particulars_estimated", "caution", (), text),)

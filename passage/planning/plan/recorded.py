@@ -65,7 +65,7 @@ def bands_from_record(
         )
     if any("middle" in found[key] for key, _ in KEPT):
         notes.append(
-            f"So say the passages in {file.name}, the forecast's share taken off. These bands "
+            f"From the passages in {file.name}, without the forecast's share. These bands "
             f"hold {100.0 * LEVEL:.0f} % of passages; a single leg scatters more."
         )
     return tuple(notes), found

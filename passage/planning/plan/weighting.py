@@ -90,7 +90,7 @@ def weighting_decisions(
         best = 2.0 * rad_to_deg(advice.roll_rms_rad[i])
         ratio = float(leg["encounter_period_s"]) / yacht.natural_period_s
         if saved < WORTH_SHARE:
-            text = f"Leg {leg['leg']}: the vessel file's gains serve ({_sea_words(ratio)})."
+            text = f"Leg {leg['leg']}: the vessel file's gains serve well ({_sea_words(ratio)})."
             choice = "keep"
         else:
             text = (

@@ -128,13 +128,13 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
             )
         elif len(legs) < count:
             numbers = ", ".join(str(leg.leg) for leg in legs)
-            notes.append(f"{key}: taken apart on legs {numbers} only, of {count}")
+            notes.append(f"{key}: split on legs {numbers} only, of {count}")
     if np.any(np.isnan(found.spans.over_ground_kn) & np.isnan(found.spans.through_water_kn)):
         notes.append("where the log has no speed, the speed over ground is by its positions")
     same = _same_sea(found, as_planned)
     if same:
         notes.append(
-            "the files of --sea give the very sea that was planned on; the sea as it was is in a "
+            "the files of --sea give the same sea that was planned on; the sea as it was is in a "
             "later analysis or a hindcast"
         )
     made = MissCauses(

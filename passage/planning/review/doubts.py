@@ -238,5 +238,5 @@ def list_words(spans: Spans, legs: tuple[LegReview, ...]) -> list[str]:
     return [
         f"the heel logged is {abs(middle):.1f} deg further to {side} than planned on every leg: "
         "the sensor's zero, or a list that the vessel file does not have. Roll is taken about "
-        "the mean, so it does not suffer"
+        "the mean, so it is not affected"
     ]

@@ -91,7 +91,7 @@ def open_run(folder: Path, description: dict[str, Any]) -> str:
             if known != mark:
                 raise OutputError(
                     f"{folder}: holds a run with other inputs or options. "
-                    "Give another folder, or remove this one to start anew."
+                    "Give another folder, or remove this one to start again."
                 )
             return mark
         if any((folder / "blocks").iterdir()):
@@ -206,7 +206,7 @@ def _run(
         todo.append(block)
     report.redone = tuple(redone)
     for number in redone:
-        say(f"Block {number} in {folder} is damaged: it is done again.")
+        say(f"Block {number} in {folder} is damaged: it is computed again.")
     if todo:
         missing = [b for b in first if read_block(folder, b.number, mark) is None]
         todo = [*missing, *todo]

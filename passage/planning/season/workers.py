@@ -68,7 +68,10 @@ def bearable(processes: int, block_mb: float) -> tuple[int, str]:
         why = f"{free / 1024.0:.1f} GB of memory are free, and each takes {each / 1024.0:.1f} GB"
     if not why:
         return processes, ""
-    return count, f"--processes {processes} is more than this machine bears: {why}. Using {count}."
+    return (
+        count,
+        f"--processes {processes} is more than this machine can take: {why}. Using {count}.",
+    )
 
 
 def end_with_leader(leader: int) -> None:

@@ -292,7 +292,7 @@ def _no_way(
         )
     if search.best(1.0, 0.0) is None:
         return RouteError(
-            "no way that the forecast covers from end to end within the time allowed "
+            "no route is covered by the forecast from end to end within the time allowed "
             f"({options.longest:g} times the great circle's). Allow more time, or fetch a larger "
             f"or longer forecast.{_ends_words(graph, forecast, options)}"
         )
@@ -300,11 +300,11 @@ def _no_way(
     smoothest = search.best(0.0, 1.0, cap)
     if smoothest is None:
         return RouteError(
-            f"no way keeps the roll under {options.roll_limit_deg:g} deg significant. Raise "
+            f"no route keeps the roll under {options.roll_limit_deg:g} deg significant. Raise "
             "--roll-limit, widen the corridor or leave at another time."
         )
     return RouteError(
-        f"no way is within the budget of {options.budget:g} degree hours: the smoothest takes "
+        f"no route is within the budget of {options.budget:g} degree hours: the smoothest takes "
         f"{smoothest.roll_hours:.0f}."
     )
 

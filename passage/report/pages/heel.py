@@ -321,7 +321,7 @@ def _break_even(answer: HeelAnswer) -> list[Section]:
             "How far until moving liquid is cheaper",
             "Above a curve one transfer costs less than holding the list with the fins all the "
             "way; below it the fins are cheaper. The hydraulics of fins that the roll alone would "
-            "have centred are counted. A slow yacht and a large list flip it soonest; "
+            "have centred are counted. A slow yacht and a large list change the answer soonest; "
             "\u201cfins cannot\u201d where the list is more than they can hold.",
             blocks,
             short="Break-even",

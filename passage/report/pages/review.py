@@ -83,7 +83,7 @@ def _verdict(found: Review, why: str) -> Verdict:
 
 
 def _parts_table(causes: MissCauses) -> Table:
-    columns = [Column("", meaning="what is taken apart")]
+    columns = [Column("", meaning="the quantity whose miss is split")]
     columns += [Column("miss", meaning="logged less planned")]
     columns += [Column(name, meaning=meaning) for name, meaning in _PARTS]
     rows: list[list[object]] = []

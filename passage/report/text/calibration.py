@@ -15,7 +15,7 @@ def calibration_table(
     """Old value, new value and band of every fitted key; what was refused and why."""
     columns = [
         TextColumn("", left=True), TextColumn("was", 1), TextColumn("is"), TextColumn("from"),
-        TextColumn("to"), TextColumn("unit", 2, left=True), TextColumn("", 3, left=True),
+        TextColumn("to"), TextColumn("unit", 2, left=True), TextColumn("remark", 3, left=True),
     ]  # fmt: skip
     rows = []
     for key in found.keys:
@@ -28,7 +28,7 @@ def calibration_table(
                 f"{key.low:.4g}",
                 f"{key.high:.4g}",
                 key.unit,
-                "" if key.differs else "stays: the band holds it",
+                "" if key.differs else "unchanged: it lies within its band",
             )
         )
     lines = fitted(columns, rows, layout)
@@ -39,7 +39,7 @@ def calibration_table(
         if compared is not None:
             before, after = (100.0 * compared.scatter(which) for which in ("before", "after"))
             words = (
-                f"Computed {what} is off the log by {before:.1f} % before and {after:.1f} % "
+                f"Computed {what} differs from the log by {before:.1f} % before and {after:.1f} % "
                 f"after, rms of {compared.measured.size} intervals."
             )
             lines.append(paragraph(words, layout.width))
@@ -56,13 +56,16 @@ def proposal_table(
     """What a record proposes: each point with its factor and band, and the evidence in words."""
     columns = [
         TextColumn("speed\nkn"), TextColumn("was\nl/h", 1), TextColumn("proposed\nl/h"),
-        TextColumn("factor"), TextColumn("from"), TextColumn("to"), TextColumn("", 2, left=True),
+        TextColumn("factor"), TextColumn("from"), TextColumn("to"),
+        TextColumn("remark", 2, left=True),
     ]  # fmt: skip
     rows = []
     for point in found.fuel:
         one = point.factor
         cells = ["-", "-", "-"] if one is None else [f"{x:.3f}" for x in _ends(one)]
-        why = point.why if one is None else "" if one.differs else "stays: the band holds 1"
+        why = (
+            point.why if one is None else "" if one.differs else "unchanged: 1 lies within the band"
+        )
         new = f"{point.new_l_per_h:.4g}"
         rows.append([f"{point.speed_kn:g}", f"{point.old_l_per_h:.4g}", new, *cells, why])
     lines = [

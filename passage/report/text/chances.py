@@ -50,8 +50,8 @@ def _odds(totals: dict[str, Any]) -> str:
     if odds is None:
         return f"Odds: not known for the whole passage. By limit: {listed(each)}."
     low, high = totals["odds_interval_percent"]
-    text = f"Odds: all limits kept {percent_words(odds, draws)} % ({low:.0f} to {high:.0f} % for "
-    text += f"so few {'members' if 'members' in totals else 'draws'})"
+    text = f"Odds of keeping all limits: {percent_words(odds, draws)} % ({low:.0f} to {high:.0f} % "
+    text += f"with so few {'members' if 'members' in totals else 'draws'})"
     return f"{text}. By limit: {listed(each)}." if len(each) > 1 else f"{text}."
 
 
@@ -66,7 +66,7 @@ def _spread(totals: dict[str, Any]) -> str:
     roll = [totals[f"worst_window_roll_significant_deg_p{p}"] for p in (50, 90)]
     text = f"10, 50, 90 %: fuel {_three(fuel)} l; arrival {_arrivals(totals)}"
     if None not in roll:
-        text += f"; roll of the worst window 50, 90 %: {roll[0]:.1f}, {roll[1]:.1f} deg"
+        text += f"; roll of the worst hour 50, 90 %: {roll[0]:.1f}, {roll[1]:.1f} deg"
     lasts = totals["odds_fuel_lasts_percent"]
     if lasts is not None:
         text += (

@@ -116,9 +116,9 @@ def _more(found: Comparison, lead: int) -> str:
         return ""
     most = percent_words(float(found.odds.asked[best]), found.odds.draws)
     if best == lead:
-        return f"Nothing looked at is surer than {mine}."
+        return f"No combination is surer than {mine}."
     return (
-        f"Nothing looked at reaches {above[0].percent:g} %; the surest is {_go(found, best)} with "
+        f"No combination reaches {above[0].percent:g} %; the surest is {_go(found, best)} with "
         f"{most} %, for {_litres(found, best, lead)}."
     )
 

@@ -42,7 +42,8 @@ def _changed(found: HeelChances) -> str:
     """Why the advice is not that of the forecast as it is, and what that costs."""
     other = next(way for way in found.ways if way.priced.name == found.by_forecast)
     more = found.advice.expected_l - other.expected_l
-    text = f"By the forecast alone {other.priced.name} ({number(other.priced.total_l)} l) would do"
+    litres = number(other.priced.total_l)
+    text = f"By the forecast alone, {other.priced.name} ({litres} l) is enough"
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
         return f"{text}, but it keeps the limit in {kept} % only."

@@ -158,7 +158,9 @@ def cause_lines(causes: MissCauses) -> list[str]:
             f"{name}, miss {miss:+.{digits}f} {unit}: {words(parts.first)}, in that order."
         )
         if parts.second is not None:
-            lines.append(f"  Doing otherwise taken before the forecast: {words(parts.second)}.")
+            lines.append(
+                f"  With how she was sailed taken before the forecast: {words(parts.second)}."
+            )
     return [*lines, *(f"Causes: {note}." for note in causes.notes)]
 
 

@@ -51,10 +51,10 @@ def lean_words(leg: WatchLeg) -> str:
     if rate is None:
         return f"Fins {leg.fin_use}, weighting and sensitivity as set."
     lean = (
-        "lean on roll rate" if rate >= 75.0
+        "favour roll rate" if rate >= 75.0
         else "rate before angle" if rate >= 55.0
         else "rate and angle alike" if rate >= 45.0
-        else "lean on roll angle"
+        else "favour roll angle"
     )  # fmt: skip
     text = f"Fins {leg.fin_use}: {lean} (rate {rate:.0f} : angle {100.0 - rate:.0f})"
     text = f"{text}, {sensitivity_words(leg)}"

@@ -259,7 +259,7 @@ def test_one_side_cannot_see_a_list_and_says_what_it_would_do(record):
     path = write(record, times[::2], np.round(rolls[::2] + 1.0, 1))
     fit = fit_decay(read_decay_record(path, same_side=True))
     words = " ".join(fit.notes)
-    assert "sizes of one side cannot tell a list from roll" in words
+    assert "peaks of one side cannot separate a list from roll" in words
     # As read, the damping is far too low; on the list it is some so much higher.
     middle = np.radians(5.0)
     true = 0.04 + 4.0 / (3.0 * np.pi) * 0.3 * middle
@@ -288,11 +288,11 @@ def test_what_is_no_noise_is_warned_of_and_noise_is_not(record):
     for seed in range(20):
         noise = np.random.default_rng(seed).normal(0.0, 0.15, rolls.size)
         fit = fit_decay(read_decay_record(write(record, times, rolls + noise)))
-        warned += any("is no noise" in note for note in fit.notes)
+        warned += any("is not noise" in note for note in fit.notes)
     assert warned <= 2
     # Another slow motion in it, or a scale that is 8 % off on one side.
     slow = rolls + 0.5 * np.sin(2.0 * np.pi * times / 33.0)
     scaled = np.where(rolls > 0.0, 1.08, 1.0) * rolls
     for wrong in (slow, scaled):
         fit = fit_decay(read_decay_record(write(record, times, wrong)))
-        assert any("is no noise" in note for note in fit.notes)
+        assert any("is not noise" in note for note in fit.notes)

@@ -81,14 +81,14 @@ def test_all_problems_in_one_message_with_lines_units_and_advice():
 @pytest.mark.parametrize(
     ("header", "message"),
     [
-        ("time,speed_kn", "Say speed_through_water_kn or"),
+        ("time,speed_kn", "Write speed_through_water_kn or"),
         ("time,rol_rms_deg", "Did you mean roll_rms_deg"),
         ("time,heading_deg", "neither speed_through_water_kn nor speed_over_ground_kn"),
         ("speed_over_ground_kn", "the header lacks time"),
         ("time,speed_over_ground_kn,lat", "lat without lon"),
         ("time,speed_over_ground_kn,wind_from_deg", "wind_from_deg without wind_speed_kn"),
         ("time,speed_over_ground_kn,peak_period_s", "lacks significant_height_m, wave_from_deg"),
-        ("time,speed_over_ground_kn,time", "time is there twice"),
+        ("time,speed_over_ground_kn,time", "time appears twice"),
     ],
 )
 def test_headers_that_cannot_be_used(header, message):

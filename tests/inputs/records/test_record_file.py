@@ -76,8 +76,8 @@ def test_columns_of_the_user_stay(tmp_path):
         (lambda text: text.replace("all", "leg 1"), "does not follow its passage"),
         (lambda text: text.replace("roll_logged_deg", "rolled"), "lacks roll_logged_deg"),
         (lambda text: text.replace("Z,all", ",all"), "has no zone"),
-        (lambda text: "time,fuel\n1,2\n", "is no record of passages"),
-        (lambda text: "", "is no record of passages"),
+        (lambda text: "time,fuel\n1,2\n", "is not a record of passages"),
+        (lambda text: "", "is not a record of passages"),
     ],
 )
 def test_a_damaged_record_is_refused_and_left_as_it_is(tmp_path, change, words):

@@ -281,7 +281,7 @@ MISTAKES = {
     "table for list": ("[[fins]]", "[fins]", "Write [[fins]]"),
     "list for table": ("[hotel]  ", "[[hotel]]", "is a list of tables where one table belongs"),
     "wind family": ("bridge_height_m = 10.5 ", 'family = "yacht" ', '"passenger", "ferry"'),
-    "keel alone": ("[[fins]]  ", "bilge_keel_length_m = 9.0\n[[fins]]", "needs its partner"),
+    "keel alone": ("[[fins]]  ", "bilge_keel_length_m = 9.0\n[[fins]]", "needs the other of"),
 }  # fmt: skip
 
 
@@ -426,7 +426,7 @@ SUSPICIOUS = {
         "typed in km/h",
     ),
     "outside the hull": ("y_m = -2.8", "y_m = -5.6", "outside the hull"),
-    "half a free surface": ("breadth_m = 1.6", "", "needs its partner"),
+    "half a free surface": ("breadth_m = 1.6", "", "needs the other of the two"),
     "no free surface": ("length_m = 3.0\nbreadth_m = 1.8", "", "free surface is not counted"),
     "beyond the ends": ("x_m = 8.0", "x_m = 40.0", "beyond the ends"),
     "large list": ("list_deg = 1.5", "list_deg = 15.0", "large list"),

@@ -197,7 +197,7 @@ def test_one_fin_use_in_swell_cannot_tell_damping_from_wave_slope(voyages, vesse
     rows = np.flatnonzero(voyages.swell & ~voyages.active)
     found = calibrate(parse_log(voyages.csv(0, rows), file="l"), vessel, voyages)
     reason = dict(found.refused)["the hull's damping"]
-    assert "cannot tell it from the wave slope coefficient" in reason
+    assert "cannot separate it from the wave slope coefficient" in reason
     # The others carry the doubt of the damping that stands: the truth stays inside.
     values = truth()
     roll_keys = [key for key in found.keys if key.path[0] != "propulsion"]
@@ -232,7 +232,7 @@ def test_a_slip_of_the_pen_is_pointed_at(voyages, vessel):
     cells[6] = str(3 * measured)
     lines[20] = ",".join(cells)
     found = calibrate(parse_log("\n".join(lines), file="l"), vessel, voyages)
-    assert "roll is far off the fit in lines 21" in " ".join(found.notes)
+    assert "roll is far from the fit in lines 21" in " ".join(found.notes)
     # A decimal point in the wrong place is beyond any scatter: nothing is fitted.
     cells[6] = str(10 * measured)
     lines[20] = ",".join(cells)
@@ -290,7 +290,7 @@ def test_parameters_that_say_the_same_are_not_both_fitted():
     y = 0.2 + 0.1 * rng.standard_normal(40)
     fit = fit_logarithms(lambda s: (s["a"] + 0.9 * s["b"]) * np.ones_like(x), y, [A, B])
     assert fit.fitted == ("a",)
-    assert "cannot tell it from the first" in fit.refused["b"]
+    assert "cannot separate it from the first" in fit.refused["b"]
     # The second's doubt, 0.1, goes into the first's error with weight 0.9.
     alone = fit.residual_rms / np.sqrt(40)
     assert_allclose(fit.standard_error("a"), np.hypot(alone, 0.09), rtol=1e-4)

@@ -61,8 +61,8 @@ def test_a_transfer_is_ordered_and_explained():
     plan = _plan(problem(3, rate_m3_per_h=12.0, limit_deg=np.full(3, 1.0)))
     first = plan.legs[0]
     assert first.action.startswith("move 2.4 m3 (2.0 t) from starboard to port, 12 min at the pump")
-    assert "moved once, it lasts" in first.why
-    assert first.next_best.startswith("no transfer here, fins take it: ")
+    assert "once moved it serves the later legs too" in first.why
+    assert first.next_best.startswith("no transfer here, fins hold it: ")
     assert first.next_best_extra_l is not None
     assert first.next_best_extra_l > 0.0
     assert headline(plan.comparison, None).startswith("Before leg 1 move 2.4 m3")

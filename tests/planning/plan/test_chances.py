@@ -108,7 +108,7 @@ def test_beyond_the_forecast_nothing_is_promised(ready):
 def test_the_answer_gives_odds_with_their_source(ready):
     made = plan(ready, single(2.2), options(16))
     text = " ".join(plan_table(made).split())
-    assert "Odds: all limits kept" in text
+    assert "Odds of keeping all limits" in text
     assert "Source of the odds: error model, 16 draws" in text
     assert "Source of the odds: error model, 16 draws" in plan_page(made)
     answer = plan_dict(made)

@@ -120,4 +120,4 @@ def test_a_table_of_defaults_asks_for_it(words, tmp_path, monkeypatch):
     (tmp_path / "passage.toml").write_text("[harbour]\nmiles = 15\n")
     result = CliRunner().invoke(group, ["plan", *words[:-2]])
     assert result.exit_code == 2
-    assert "[harbour] miles: is no key here" in result.stderr
+    assert "[harbour] miles: is not a key here" in result.stderr

@@ -64,7 +64,7 @@ def test_the_plan_sailed_as_planned_in_its_own_sea_has_no_parts(planned, look, f
     assert fuel.second == pytest.approx((0.0, 0.0, 0.0), abs=5.0)
     assert roll.first == pytest.approx((0.0, 0.0, 0.0), abs=0.02)
     assert len(apart.notes) == 1
-    assert "the very sea that was planned on" in apart.notes[0]
+    assert "the same sea that was planned on" in apart.notes[0]
 
 
 def test_a_meter_of_the_model_is_the_models(planned, look, forecast):
