@@ -89,7 +89,7 @@ def test_the_command_line_goes_before_variables_before_files(folder, monkeypatch
         ('vesel = "a"', "vesel: takes no default; did you mean vessel?"),
         ('output = "a"', "output: takes no default. Defaults may be given for vessel"),
         ("force = true", "force: takes no default"),
-        ("[plam]\nhold = 1", "[plam] is no command; did you mean plan?"),
+        ("[plam]\nhold = 1", "[plam] is not a command; did you mean plan?"),
         ("vessel = 3", "vessel: must be a file name in quotes"),
         ("vessel = ", "cannot be read as TOML"),
         ('hold = ["water", "fuel"]', "must be one value, not a list"),

@@ -32,7 +32,7 @@ def put_flows(why: str):
 
 
 MORE = ("--forecast", "{flows}")
-SAYS = ("give wind, but it reaches nothing", "a current, but it reaches nothing")
+SAYS = ("give wind, but it covers none", "a current, but it covers none")
 CASES = [
     *(Case(f"plan, {why}", (*PLAN, *MORE), 0, (*SAYS, why), put_flows(why)) for why in MISSES),
     Case("plan as JSON", (*PLAN, *MORE, "--format", "json"), 0,

@@ -28,11 +28,11 @@ SHORT_PLAN = ("plan", "{route}", *INPUTS, "--departure", "2026-03-14T01:00Z")
 CASES = [
     Case("a user that there is not", DEFAULTS, 2, ("passage.toml", "vessel = '~nosuchuser/x'"),
          defaults('vessel = "~nosuchuser/x"')),
-    Case("a name with a zero byte", DEFAULTS, 2, ("vessel = 'a\\x00b'", "no name of a file"),
+    Case("a name with a zero byte", DEFAULTS, 2, ("vessel = 'a\\x00b'", "not the name of a file"),
          defaults('vessel = "a\\u0000b"')),
     Case("a name that turns the line", DEFAULTS, 2, ("'\\u202ea'", "takes no default"),
          defaults('"\\u202ea" = 1')),
-    Case("a command that turns the line", DEFAULTS, 2, ("'\\u202ea'", "is no command"),
+    Case("a command that turns the line", DEFAULTS, 2, ("'\\u202ea'", "is not a command"),
          defaults('["\\u202ea"]')),
     Case("a time of day", SHORT_PLAN, 2, ("wide: must be a text",), defaults("wide = 06:00:00")),
     Case("a number for a switch", SHORT_PLAN, 2, ("--wide", "'5' is not a valid boolean"),
@@ -42,7 +42,7 @@ CASES = [
     Case("much too large", DEFAULTS, 2, ("over 1,000,000 bytes",), defaults("#" * 1_000_001)),
     Case("no number", SHORT_PLAN, 2, ("--minutes", "not a finite number"),
          defaults("minutes = nan")),
-    Case("an endless word", (*PLAN, "--zone", "A" * 5000), 2, ("AAA ... AAA", "is no zone")),
+    Case("an endless word", (*PLAN, "--zone", "A" * 5000), 2, ("AAA ... AAA", "not a known zone")),
 ]  # fmt: skip
 
 

@@ -226,7 +226,7 @@ def _quick(name: str, cells: list[str]) -> Array | None:
     else:
         _, low, high, open_low = NUMBERS[name]
     wrong = (values < low) | (values > high) | (open_low & (values == low))
-    # A cell that says nan or inf is no number; the slow way says so.
+    # A cell with nan or inf is not a number; the slow way reports it.
     empty = np.array([not cell for cell in cells], dtype=bool)
     return None if np.any(wrong | (np.isnan(values) & ~empty)) else values
 

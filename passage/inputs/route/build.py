@@ -109,7 +109,7 @@ def _plain(point: Waypoint) -> Waypoint:
 
 
 def _without_doubles(waypoints: list[Waypoint]) -> tuple[list[Waypoint], list[str]]:
-    """Waypoints without those at the place of the one before, and a note for each.
+    """Waypoints without those at the same place as the one before, and a note for each.
 
     Time spent at the dropped one is kept, and its time of leaving. A route that is at one
     place altogether stays as it is, to be refused.

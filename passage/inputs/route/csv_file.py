@@ -1,4 +1,4 @@
-"""Routes as a table: ``name,lat,lon,leg,speed_kn,stay_h``, a waypoint a line.
+"""Routes as a table: ``name,lat,lon,leg,speed_kn,stay_h``, one line for each waypoint.
 
 A further column ``transfer`` marks a waypoint for (yes) or against (no) moving liquid.
 """

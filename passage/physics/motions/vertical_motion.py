@@ -21,7 +21,7 @@ from passage.units import G_M_S2
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-#: Froude number above which the expressions leave their stated home ground.
+#: Froude number above which the expressions leave their stated range.
 FROUDE_LIMIT = 0.3
 #: Breadth-to-draught range of the sections they were made for.
 BREADTH_TO_DRAUGHT_RANGE = (1.0, 6.0)

@@ -34,7 +34,7 @@ class LegChoices:
 
     ``first`` is the index of the first starting time on the common grid. ``steps`` is
     the duration in whole time steps, ``fuel_l`` and ``rough`` the two prices. An option
-    with NaN in a price, or not ``allowed``, is no option.
+    with NaN in a price, or not ``allowed``, is not an option.
     """
 
     first: int

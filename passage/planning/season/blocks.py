@@ -3,7 +3,7 @@
 A run lives in a folder: a manifest that says what is being computed, and one file
 per finished block. A block file carries the checksum of its content and the
 fingerprint of the manifest; it is written beside its place and moved there, so a
-file that is there is whole, or it is found out by its checksum and done again. A
+file that is there is whole, or it is recognised by its checksum and computed again. A
 run killed at any moment therefore goes on where it stopped and ends the same to
 the last bit, with one process, several, or a dask cluster.
 
@@ -163,7 +163,7 @@ def run_blocks(
     raises a `PassageError` is listed as bad with its message and the rest go on; any
     other error is a fault of ours and ends the run (what is written stays).
     ``progress(done, total)`` is called after every block; ``say`` is given the blocks that
-    are damaged and done again.
+    are damaged and computed again.
 
     ``first`` are blocks that the others read: they are done before any other is begun,
     and only while something else is left to do. They are not counted, and one that

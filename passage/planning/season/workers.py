@@ -1,4 +1,4 @@
-"""How many worker processes a machine bears, and workers that end with their leader."""
+"""How many worker processes a machine can take, and workers that end with their leader."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def free_mb() -> float | None:
 
 
 def bearable(processes: int, block_mb: float) -> tuple[int, str]:
-    """How many of the workers asked for the machine bears, and why fewer, in words.
+    """How many of the workers asked for the machine can take, and why fewer, in words.
 
     Parameters
     ----------

@@ -139,7 +139,7 @@ def commonest_reason(codes: Codes) -> str:
 def missing_words(flow: str, reason: str) -> str:
     """The sentence for a passage that a flow of the files does not reach."""
     return (
-        f"the files give {'a ' if flow == 'current' else ''}{flow}, but it reaches nothing of the "
-        f"way: it {reason}. Computed without: {EFFECTS[flow]}. Give files of the same hours and "
-        f"area, or leave the {flow} out."
+        f"the files give {'a ' if flow == 'current' else ''}{flow}, but it covers none of the "
+        f"passage: it {reason}. Computed without: {EFFECTS[flow]}. Give files of the same hours "
+        f"and area, or leave the {flow} out."
     )

@@ -123,7 +123,7 @@ def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     zone = plan.provenance.get("zone")
     if zone:
         at = [name for name, *_ in names].index("etd_utc") + 1
-        names.insert(at, ("leaves_local", "leaves\nlocal", 0, f"by the clocks of {zone}"))
+        names.insert(at, ("leaves_local", "leaves\nlocal", 0, f"local time, {zone}"))
         legs = tuple(leg | {"leaves_local": local_time(leg.get("etd_utc"), zone)} for leg in legs)
     columns = [TextColumn(head, rank, name in _LEFT, means) for name, head, rank, means in names]
     rows = [[_leg_cell(name, leg) for name, *_ in names] for leg in legs]

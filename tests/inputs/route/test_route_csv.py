@@ -167,7 +167,7 @@ BROKEN = {
     "binary": (b"CDF\x01\x00\x00\x00\x00name", "binary data"),
     "hdf5": (b"\x89HDF\r\n\x1a\n" + bytes(20), "not UTF-8"),
     "same place": ("name,lat,lon\nA,50,0\nB,50,0\n", "no length"),
-    "swapped": ("name,lat,lon\nA,4.5 W,48 N\nB,5.5 W,48 N\n", "each other's place"),
+    "swapped": ("name,lat,lon\nA,4.5 W,48 N\nB,5.5 W,48 N\n", "may be swapped"),
     "half-way round": ("name,lat,lon\nA,10,0\nB,20,180\n", "half-way round"),
     "antipodes": ("name,lat,lon,leg\nA,10,0,\nB,-10,179.9,gc\n", "opposite sides"),
     "pole": ("name,lat,lon\nA,90,0\nB,89,0\n", "on the pole"),
@@ -216,5 +216,5 @@ def test_a_waypoint_given_twice_is_dropped_with_a_note_and_its_stay_kept():
     once = head + "B,50.5,179.99999999,2\nC,51,-179,\n"
     one, other = (parse_csv(text, file="r.csv", name="r") for text in (twice, once))
     assert one.legs == other.legs
-    assert one.notes == ("B again is at the place of B before it and is dropped",)
+    assert one.notes == ("B again is at the same place as B before it and is dropped",)
     assert other.notes == ()

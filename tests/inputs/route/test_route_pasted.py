@@ -93,7 +93,7 @@ def test_one_of_several_routes_or_tracks_is_chosen_by_its_name(tmp_path):
             read_route(name)
         assert says in str(caught.value)
     table = saved(tmp_path, TABLE, "table.csv")
-    with pytest.raises(RouteError, match="only GPX files hold"):
+    with pytest.raises(RouteError, match="only GPX files have"):
         read_route(f"{table}#Out")
     twice = saved(tmp_path, GPX.replace("Home again", "Out"), "twice.gpx")
     with pytest.raises(RouteError, match="2 routes named Out"):

@@ -73,7 +73,7 @@ def test_resume_keeps_good_blocks_and_redoes_damaged_ones(tmp_path):
     )
     assert len(words) == 2
     assert "Block 1 " in words[0]
-    assert "done again" in words[0]
+    assert "computed again" in words[0]
     assert (again.kept, again.done, again.redone) == (1, 3, (1, 2))
     assert contents(folder) == whole
 

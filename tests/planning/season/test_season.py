@@ -352,7 +352,7 @@ def test_command_writes_everything_and_dry_run_nothing(tmp_path):
     assert "Past" in page or "past" in page
     table = run_command(folder)
     assert table.returncode == 0
-    assert "blocks are there already" in table.stderr
+    assert "blocks are already done" in table.stderr
     assert "within %" in table.stdout
     strict = run_command(folder, "--strict")
     assert strict.returncode == 5

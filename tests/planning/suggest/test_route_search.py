@@ -279,7 +279,7 @@ def test_unknown_depth_is_no_deep_water():
 
 
 def test_a_forecast_that_ends_closes_the_way():
-    with pytest.raises(RouteError, match="covers from end to end"):
+    with pytest.raises(RouteError, match="is covered by the forecast from end to end"):
         search(*OCEAN, UniformForecast(until_s=3.0 * 3600.0))
 
 
