@@ -17,6 +17,7 @@ from passage.errors import ForecastError, Problem
 from passage.files import why_not_plain
 from passage.inputs.extras import trouble_with
 from passage.inputs.forecast.layout import LayoutError, check_grib, check_netcdf3
+from passage.inputs.forecast.plain import open_plain
 from passage.inputs.outside import why_store_not_plain
 from passage.inputs.probe import LeadsOutside, all_harmless, reason_not_to_open
 
@@ -127,11 +128,13 @@ def open_file(
     *,
     chunk_cache_bytes: int = CHUNK_CACHE_BYTES,
     tried: bool = False,
+    many: bool = False,
 ) -> OpenFile:
     """Open one forecast file or Zarr store without reading its fields.
 
     ``chunk_cache_bytes`` is what the NetCDF library keeps of each variable; ``tried`` says
-    that ``harmless_together`` has found the file safe to open.
+    that ``harmless_together`` has found the file safe to open; ``many`` that too many files
+    are opened to keep a handle of each.
 
     Raises
     ------
@@ -140,7 +143,7 @@ def open_file(
     """
     path = Path(path)
     form = detect_format(path)
-    netcdf = partial(_open_netcdf, chunk_cache_bytes=chunk_cache_bytes, tried=tried)
+    netcdf = partial(_open_netcdf, chunk_cache_bytes=chunk_cache_bytes, tried=tried, many=many)
     opener = {"grib": _open_grib, "zarr": _open_zarr}.get(form, netcdf)
     try:
         if form == "netcdf3":
@@ -159,9 +162,9 @@ def _without_indexes(xr: Any) -> dict[str, Any]:
     return {"create_default_indexes": False} if known else {}
 
 
-def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int, tried: bool) -> OpenFile:
-    import xarray as xr
-
+def _open_netcdf(
+    path: Path, form: str, chunk_cache_bytes: int, tried: bool, many: bool
+) -> OpenFile:
     try:
         str(path).encode("utf-8")
     except UnicodeEncodeError:
@@ -182,6 +185,10 @@ def _open_netcdf(path: Path, form: str, chunk_cache_bytes: int, tried: bool) -> 
 
     # The library keeps 64 MB a variable by default.
     netCDF4.set_chunk_cache(chunk_cache_bytes)
+    if not many and (plain := open_plain(path)) is not None:
+        return OpenFile(path, form, [plain])
+    import xarray as xr
+
     try:
         dataset = xr.open_dataset(
             path, engine="netcdf4", decode_times=False, decode_timedelta=False,

@@ -28,6 +28,8 @@ from passage.inputs.forecast.recognise import recognise
 from passage.inputs.forecast.runs import newest_runs
 from passage.units import utc_text
 
+#: Above this many files, handles are closed and opened again as needed, which xarray does.
+MANY_FILES = 64
 #: What to do where a file holds one hour only.
 ALL_HOURS = "Give all hours of the run, or --single-time HOURS to use it that far off."
 
@@ -90,11 +92,12 @@ def recognise_files(
         raise ForecastError("no forecast file is given. Name at least one.")
     opened: list[OpenFile] = []
     messages: list[str] = []
-    tried = harmless_together(listed)
+    tried, many = harmless_together(listed), len(listed) > MANY_FILES
     with ExitStack() as failing:
         for path in listed:
             try:
-                opened.append(open_file(path, chunk_cache_bytes=chunk_cache_bytes, tried=tried))
+                file = open_file(path, chunk_cache_bytes=chunk_cache_bytes, tried=tried, many=many)
+                opened.append(file)
                 failing.callback(opened[-1].close)
             except ForecastError as err:
                 messages.append(str(err))
