@@ -309,6 +309,25 @@ def test_commands_bring_heavy_libraries_only_when_they_run() -> None:
         assert not set(top) & set(HEAVY), f"{name_of(path)} imports {top} at its top"
 
 
+#: Folders whose modules a plan loads, and the libraries it does without.
+OF_A_PLAN = ("physics", "inputs/vessel", "inputs/route", "inputs/forecast")
+OF_A_PLAN += tuple(f"planning/{name}" for name in ("voyage", "odds", "record", "plan"))
+TOO_SLOW = ("scipy", "xarray", "pandas")
+
+
+def test_a_plan_loads_no_library_that_takes_longer_than_it_saves() -> None:
+    top = {
+        name_of(path): node
+        for path in MODULES
+        if name_of(path).startswith(OF_A_PLAN)
+        and not name_of(path).startswith(("physics/tables", "physics/roll/linearisation"))
+        for node in ast.parse(path.read_text("utf-8")).body
+        if isinstance(node, (ast.Import, ast.ImportFrom))
+        and ast.unparse(node).split()[1].startswith(TOO_SLOW)
+    }
+    assert {name: ast.unparse(node) for name, node in top.items()} == {}
+
+
 def test_nothing_prints_outside_the_command_line() -> None:
     wrong = [
         f"{name_of(path)}:{node.lineno}"

@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
+import importlib
 import sys
+import threading
 from collections.abc import Callable
+from types import ModuleType
 from typing import Any
 
 from numba import njit
 
 from passage.sources import digest_with_imports
+
+_BLAS = "scipy.linalg.cython_blas"
+
+
+def _load_without_blas() -> None:
+    """Have the compiler's array part loaded without all of ``scipy.linalg``.
+
+    It only asks whether that can be had, for products of matrices, and asks again when a
+    loop has one. Ours have none, and scipy takes a tenth of a second.
+    """
+    others = [t for t in threading.enumerate() if t.name != "progress"]
+    if "scipy.linalg" in sys.modules or len(others) > 1:
+        return
+    sys.modules[_BLAS] = ModuleType(_BLAS)
+    try:
+        importlib.import_module("numba.np.arraymath")
+    finally:
+        del sys.modules[_BLAS]
+
+
+_load_without_blas()
 
 
 def compile_loop(function: Callable[..., Any]) -> Callable[..., Any]:

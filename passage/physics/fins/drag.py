@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
+from passage.physics.special import normal_share_below
 from passage.units import DEG_RAD, RHO_SEA_KG_M3
 
 Array = npt.NDArray[np.float64]
@@ -95,7 +95,7 @@ def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
         spread = np.where(moves, spread, 1.0)
         z = excess / spread
         density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
-        spread_out = (excess**2 + spread**2) * ndtr(z) + excess * spread * density
+        spread_out = (excess**2 + spread**2) * normal_share_below(z) + excess * spread * density
         still = np.maximum(excess, 0.0) ** 2
         # Rounding far below the limit may leave a tiny negative.
         total[some] += np.where(moves, np.maximum(spread_out, 0.0), still)

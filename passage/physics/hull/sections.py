@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.curves import monotone_curve
+from passage.physics.special import gammaln
 
 FloatArray = NDArray[np.float64]
 
@@ -87,8 +88,6 @@ def fullness(power: ArrayLike) -> FloatArray:
 
     Exact: G(1 + 1/p)^2 / G(1 + 2/p) with the gamma function G. NaN in gives NaN out.
     """
-    from scipy.special import gammaln
-
     p = np.asarray(power, float)
     return np.asarray(np.exp(2.0 * gammaln(1.0 + 1.0 / p) - gammaln(1.0 + 2.0 / p)))
 

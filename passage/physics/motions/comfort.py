@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
 
+from passage.physics.special import erfc
 from passage.units import G_M_S2, HOUR_S
 
 FloatArray = NDArray[np.float64]
@@ -129,7 +129,7 @@ def motion_sickness_incidence_percent(
     omega = np.asarray(encounter_omega_rad_s, dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
         middle = -0.819 + 2.32 * np.log10(omega) ** 2
-        percent = 50.0 * (1.0 - erf((middle - np.log10(mean_g)) / (0.4 * np.sqrt(2.0))))
+        percent = 50.0 * erfc((middle - np.log10(mean_g)) / (0.4 * np.sqrt(2.0)))
     still = (mean_g == 0.0) & ~np.isnan(omega)
     result: FloatArray = np.where(still, 0.0, percent)
     return result

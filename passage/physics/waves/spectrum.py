@@ -5,15 +5,15 @@ One-sided spectra S(omega) in m2 s/rad with ``integral S domega = Hs^2/16``.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import erfc, gammaln
-from scipy.special import gamma as gamma_function
 
 from passage.physics.curves import Curve, smooth_curve
+from passage.physics.special import erfc, gammaln
 
 FloatArray = NDArray[np.float64]
 PeriodKind = Literal["peak", "energy", "mean", "zero-crossing"]
@@ -50,7 +50,7 @@ def _unnormalised_moment(order: int, gamma: FloatArray) -> FloatArray:
     The broad part is a gamma function; only the bump around the peak is
     integrated numerically, so the infinite tail is exact for order below 4.
     """
-    broad = 1.25 ** (order / 4.0) * gamma_function(1.0 - order / 4.0)
+    broad = 1.25 ** (order / 4.0) * math.gamma(1.0 - order / 4.0)
     nodes, weights = np.polynomial.legendre.leggauss(80)
     total = np.full(gamma.shape, broad)
     for low, high in ((0.3, 1.0), (1.0, 2.0)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -86,13 +87,22 @@ def interval_percent(percent: float, draws: int) -> tuple[float, float]:
     The exact interval of a binomial share (Clopper and Pearson 1934): 20 of 20 members
     within the limit leave 86 to 100 %.
     """
-    from scipy.special import betaincinv
-
     kept = round(percent * draws / 100.0)
-    tail = 0.5 * (1.0 - SURE)
-    low = 0.0 if kept == 0 else float(betaincinv(kept, draws - kept + 1, tail))
-    high = 1.0 if kept == draws else float(betaincinv(kept + 1, draws - kept, 1.0 - tail))
+    # The odds at which so many or more, and so many or fewer, would be as rare as this.
+    low = 0.0 if kept == 0 else _odds_of_at_least(kept, draws, 0.5 * (1.0 - SURE))
+    high = 1.0 if kept == draws else _odds_of_at_least(kept + 1, draws, 0.5 * (1.0 + SURE))
     return 100.0 * low, 100.0 * high
+
+
+def _odds_of_at_least(count: int, draws: int, chance: float) -> float:
+    """Odds at which ``count`` or more of ``draws`` are kept with this chance; by halving."""
+    ways = [math.log(math.comb(draws, k)) for k in range(count, draws + 1)]
+    low, high = 0.0, 1.0
+    while low < (p := 0.5 * (low + high)) < high:
+        kept, lost = math.log(p), math.log1p(-p)
+        terms = (math.exp(n + k * kept + (draws - k) * lost) for k, n in enumerate(ways, count))
+        low, high = (p, high) if math.fsum(terms) < chance else (low, p)
+    return p
 
 
 def percentiles(values: npt.ArrayLike) -> tuple[float | None, ...]:

@@ -27,6 +27,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.cache import kept
 from passage.units import DEG_RAD, HOUR_S
 
 Array = npt.NDArray[np.float64]
@@ -153,15 +154,20 @@ def standard_normals(count: int, dimensions: int) -> Array:
     The first of a longer sequence are the same numbers. Those of a usual plan come with
     the package.
     """
-    from scipy.special import ndtri
-
     shipped = _shipped_sequences().get(dimensions)
     if shipped is None or count > len(shipped):
         made = sobol_sequence(count, dimensions)
     else:
         made = np.asarray(shipped[:count], float) * SOBOL_STEP
     # A number may be 0 to the last bit; half a step of the sequence keeps it finite.
-    return np.asarray(ndtri(np.clip(made, 2.0**-33, 1.0 - 2.0**-33)))
+    shares = np.clip(made, 2.0**-33, 1.0 - 2.0**-33)
+    return kept("normals", shares, lambda: {"normals": _quantiles(shares)})["normals"]
+
+
+def _quantiles(shares: Array) -> Array:
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(shares))
 
 
 @cache
