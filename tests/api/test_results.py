@@ -194,7 +194,7 @@ def test_a_suggestion_brings_the_plans_beside_it(read, tmp_path) -> None:
         ({"departure": LEAVE, "minutes": 0.01, "heel": "no"}, "minutes 0.01(?s:.)*heel 'no'"),
         ({"departure": LEAVE, "arrive": LEAVE}, "not after departure"),
         ({"departure": LEAVE, "ease": True, "hold": "ground"}, "does not go with"),
-        ({"departure": LEAVE, "single_time_h": 3.0}, "open already"),
+        ({"departure": LEAVE, "single_time_h": 3.0}, "already open"),
     ],
 )
 def test_bad_options_are_refused_with_a_sentence(read, given, words) -> None:
