@@ -30,6 +30,7 @@ from passage.cli.options import (
     waves_option,
     window_options,
     words,
+    zone_option,
 )
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
@@ -41,6 +42,7 @@ from passage.cli.progress import Progress
 @input_options
 @harbour_options
 @window_options
+@zone_option
 @speeds_option("A speed to compare instead of the routes' own")
 @click.option(
     "--by-leg", is_flag=True, help="Also choose the speed leg by leg from those of --speed."
@@ -145,6 +147,7 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
             **{name: given[name] for name in same},
         ).answer
     found.provenance["defaults"] = taken()
+    found = _with_local_times(found)
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if not screen.quiet and layout != "json":
         for note in found.notes:
@@ -155,6 +158,21 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     if given["open_page"] and output is not None:
         click.launch(str(output))
     _exit_code(found, strict=given["strict"], fail_on_limit=given["fail_on_limit"])
+
+
+def _with_local_times(found: Any) -> Any:
+    """With a note on the chosen one's departure and arrival by the clocks of --zone."""
+    from dataclasses import replace
+
+    from passage.report.text.clocks import noted
+
+    index = 0 if found.chosen is None else found.chosen
+    words = noted(
+        found.provenance, float(found.departure_s[index]), float(found.totals["eta_s"][index])
+    )
+    if not words or found.chosen is None:
+        return found
+    return replace(found, notes=(*words, *found.notes))
 
 
 def _check_ending(path: Path) -> None:

@@ -52,6 +52,8 @@ ALLOWED = (
     "odds",
     "draws",
 )
+#: Those that may be given several times.
+_MANY = ("forecast", "zone")
 #: A table of numbers that is no command: how far forecasts are off.
 ERRORS = "forecast_error"
 #: A table for the first and last miles: its keys, and the options that they are.
@@ -207,9 +209,9 @@ def _checked(
         if not all(isinstance(one, (str, int, float)) for one in values):
             problems.append(
                 f"{path}: {where}{key}: must be a text in quotes, a number, true or false, or "
-                "for forecast a list of texts."
+                "for forecast and zone a list of texts."
             )
-        elif isinstance(value, list) and key != "forecast":
+        elif isinstance(value, list) and key not in _MANY:
             problems.append(f"{path}: {where}{key}: must be one value, not a list.")
         elif key in _FILES and not all(isinstance(one, str) and one for one in values):
             problems.append(f"{path}: {where}{key}: must be a file name in quotes.")
@@ -274,8 +276,7 @@ def _candidates(
     for variable in variables[:1] if own else variables:
         text = os.environ.get(variable)
         if text:
-            many = key == "forecast"
-            yield Default(key, text.split(os.pathsep) if many else text, variable)
+            yield Default(key, text.split(os.pathsep) if key in _MANY else text, variable)
     for path, content in contents:
         for table, where in ((content.get(command), f"{path} [{command}]"), (content, str(path))):
             if not isinstance(table, Mapping) or key not in table or (own and table is content):

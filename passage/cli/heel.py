@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -146,6 +147,8 @@ def command(
     check_page_options(layout, output, open_page=open_page)
     from passage.api.questions import heel as ask
     from passage.cli.defaults import forecast_error_table, taken
+    from passage.report.text.clocks import noted
+    from passage.units import HOUR_S
 
     answer = ask(
         route,
@@ -177,6 +180,9 @@ def command(
         forecast_error=forecast_error_table(),
     ).answer
     answer.provenance["defaults"] = taken()
+    hours = sum(leg["hours"] for leg in answer.legs)
+    words = noted(answer.provenance, answer.departure_s, answer.departure_s + HOUR_S * hours)
+    answer = replace(answer, notes=(*words, *answer.notes))
     if layout == "html":
         from passage.report.pages.heel import heel_page
 

@@ -13,7 +13,7 @@ import click
 from passage.api.options import RANGES, WORDS
 from passage.api.times import utc_seconds
 from passage.api.zones import local_seconds, zone_of
-from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT
+from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT, ZONES
 from passage.cli.progress import clear
 from passage.errors import plain_text
 
@@ -109,9 +109,11 @@ class UtcTime(click.ParamType):
             # To the minute, as a log book has it.
             return 60.0 * round(time.time() / 60.0)
         try:
-            zone = None if ctx is None else ctx.meta.get(ZONE)
-            if zone is not None:
-                seconds = local_seconds(text, zone)
+            zones = () if ctx is None else ctx.meta.get(ZONES, ())
+            if zones:
+                # An arrival is given by the clocks of where she arrives.
+                arriving = param is not None and param.name == "arrive_by_s"
+                seconds = local_seconds(text, zones[-1 if arriving else 0])
                 if seconds is not None:
                     return seconds
             elif re.match(r"(?i)\s*(today|tomorrow)\b", text):
@@ -121,15 +123,13 @@ class UtcTime(click.ParamType):
             self.fail(str(err), param, ctx)
 
 
-#: Where the zone of local times is kept in a context.
-ZONE = "passage.zone"
-
-
-def _keep_zone(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
-    if value is None:
-        return
+def _keep_zones(ctx: click.Context, param: click.Parameter, value: tuple[str, ...]) -> None:
+    if len(value) > 2:
+        raise click.BadParameter(
+            "two at most: of departure, then of arrival where it is another.", ctx, param
+        )
     try:
-        ctx.meta[ZONE] = zone_of(value)
+        ctx.meta[ZONES] = tuple(zone_of(name) for name in value)
     except ValueError as err:
         raise click.BadParameter(str(err), ctx, param) from None
 
@@ -138,10 +138,12 @@ def _keep_zone(ctx: click.Context, param: click.Parameter, value: str | None) ->
 zone_option = click.option(
     "--zone",
     metavar="NAME",
+    multiple=True,
     is_eager=True,
     expose_value=False,
-    callback=_keep_zone,
-    help="Zone of times given without one, as Europe/Madrid; a plan shows them in it.",
+    callback=_keep_zones,
+    help="Zone of times given without one, as Europe/Madrid; answers show its clocks beside "
+    "UTC. Give it again for where she arrives.",
 )
 
 UTC_TIME = UtcTime()

@@ -20,6 +20,9 @@ from passage.files import check_target, is_collection, members, named_part
 STDOUT = Path("-")
 
 
+#: Where the zones of local times are kept in a context: of departure, then of arrival.
+ZONES = "passage.zones"
+
 #: What commands that may take a while are doing, by their names.
 WORK_WORDS = {
     "plan": "planning the passage",
@@ -139,7 +142,12 @@ class Command(click.Command):
         words = WORK_WORDS.get(self.name or "")
         if words is None:
             return super().invoke(ctx)
-        with Progress(words, like=pace_key(self.name or "", ctx.params)):
+        from passage.report.text.clocks import shown_by
+
+        with (
+            Progress(words, like=pace_key(self.name or "", ctx.params)),
+            shown_by(ctx.meta.get(ZONES, ())),
+        ):
             return super().invoke(ctx)
 
 

@@ -203,18 +203,11 @@ def _with_local_times(plan):  # type: ignore[no-untyped-def]
     from dataclasses import replace
 
     from passage.api.times import utc_seconds
-    from passage.api.zones import local_text
-    from passage.cli.options import ZONE
+    from passage.report.text.clocks import noted
 
-    zone = click.get_current_context().meta.get(ZONE)
-    if zone is None:
-        return plan
-    words = f"Local time ({zone}): leaves {local_text(plan.departure_s, zone)}"
     eta = plan.totals.get("eta_utc")
-    if eta:
-        words += f", arrives {local_text(utc_seconds(eta), zone)}"
-    plan.provenance["zone"] = str(zone)
-    return replace(plan, notes=(f"{words}.", *plan.notes))
+    words = noted(plan.provenance, plan.departure_s, utc_seconds(eta) if eta else None)
+    return replace(plan, notes=(*words, *plan.notes)) if words else plan
 
 
 def _given(name: str) -> bool:

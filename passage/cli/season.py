@@ -21,6 +21,7 @@ from passage.cli.options import (
     screen_options,
     speeds_option,
     waves_option,
+    zone_option,
 )
 from passage.cli.outputs import OUTPUT_FOLDER
 from passage.cli.outputs import command as passage_command
@@ -77,6 +78,7 @@ _PRICES = (
     metavar="HOURS",
     help="Hours between departures.",
 )
+@zone_option
 @speeds_option("Speed instead of the routes' own")
 @heel_option
 @minutes_option
@@ -236,6 +238,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
                     **asked | {name: given[name] for name in _PRICES},
                 ).answer
             )
+    results = [_with_local_times(result) for result in results]
     several = len(results) > 1
     for result, place in zip(results, folders, strict=True):
         _write(result, place, layout, screen, show=not several)
@@ -244,6 +247,19 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
     if given["strict"]:
         for result in results:
             _strict(result)
+
+
+def _with_local_times(result: Any) -> Any:
+    """With a note on the first and last departure by the clocks of --zone."""
+    from dataclasses import replace
+
+    from passage.report.text.clocks import departures_words, zones_shown
+
+    if not zones_shown():
+        return result
+    result.provenance["zone"] = ", ".join(map(str, zones_shown()))
+    words = departures_words(float(result.departures_s[0]), float(result.departures_s[-1]))
+    return replace(result, notes=(words, *result.notes))
 
 
 def _folders(vessels: tuple[Path, ...], folder: Path) -> list[Path]:

@@ -29,6 +29,7 @@ from passage.cli.options import (
     waves_option,
     window_options,
     words,
+    zone_option,
 )
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
@@ -63,6 +64,7 @@ class Box(click.ParamType):
 @input_options
 @harbour_options
 @window_options
+@zone_option
 @speeds_option("Speed through the water", required=True)
 @click.option(
     "--for",
@@ -208,8 +210,11 @@ def command(route: Path, **given: Any) -> None:
             forecast_error=forecast_error_table(),
             **{name.removesuffix("_s"): given[name] for name in same},
         ).answer
+    from passage.report.text.clocks import noted
     from passage.report.text.suggest import suggest_lines
 
+    for plan in made.plans.values():
+        noted(plan.provenance, plan.departure_s, None)
     if layout == "html":
         from passage.report.pages.suggest import suggest_page
 

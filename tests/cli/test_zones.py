@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from passage.api.times import utc_seconds
 from passage.api.zones import local_seconds, local_text, zone_of
 from passage.cli.main import group
+from passage.report.text import clocks
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 MADRID = zone_of("Europe/Madrid")
@@ -97,3 +98,52 @@ def test_table_and_sheet_have_local_times_beside_utc(tmp_path):
                               standalone_mode=False)  # fmt: skip
     assert made.exception is None
     assert "Local time (Europe/Madrid): leaves Sat 14 Mar 2026 06:00" in sheet.read_text("utf-8")
+
+
+def test_every_time_of_a_report_has_the_clocks_asked_for_and_none_without():
+    from passage.report.text.verdict import when
+
+    late = utc_seconds("2026-05-20T23:00Z")
+    assert when(late) == "Wed 20 May 23:00Z"
+    with clocks.shown_by([zone_of("Europe/London"), MADRID]):
+        assert when(late) == "Wed 20 May 23:00Z (Thu 00:00 BST, Thu 01:00 CEST)"
+        assert when(late - 7200.0) == "Wed 20 May 21:00Z (22:00 BST, 23:00 CEST)"
+        assert clocks.local_short(late) == "05-21 00:00"
+        assert clocks.local_short(late, arriving=True) == "05-21 01:00"
+    with clocks.shown_by([zone_of("Asia/Dubai")]):
+        assert when(late) == "Wed 20 May 23:00Z (Thu 03:00 UTC+04)"
+    assert when(late) == "Wed 20 May 23:00Z"
+
+
+def test_clocks_that_change_on_the_way_are_said_with_the_minute():
+    leave, arrive = utc_seconds("2026-03-28T12:00Z"), utc_seconds("2026-03-29T18:00Z")
+    with clocks.shown_by([MADRID]):
+        words = clocks.local_words(leave, arrive)
+        assert "leaves Sat 28 Mar 2026 13:00 (UTC+01:00)" in words
+        assert "arrives Sun 29 Mar 2026 20:00 (UTC+02:00)" in words
+        assert "at 2026-03-29T01:00Z: from CET to CEST" in words
+        assert "change" not in clocks.local_words(arrive, arrive + 86400.0)
+        assert clocks.local_hours(6) == "07 or 08"
+
+
+def test_a_compared_passage_and_its_arrival_have_local_times(tmp_path):
+    files = [x for p in ("waves", "wind", "current")
+             for x in ("--forecast", str(SAMPLES / f"biscay_{p}.nc"))]  # fmt: skip
+    page = tmp_path / "c.html"
+    words = ["compare", str(SAMPLES / "western.csv"), "--vessel", str(SAMPLES / "brambling.toml"),
+             *files, "--departure", "2026-03-14 06:00", "--zone", "Europe/London", "--zone",
+             "Europe/Madrid", "--arrive-by", "2026-03-16 06:00", "--draws", "0"]  # fmt: skip
+    made = CliRunner().invoke(group, words, standalone_mode=False)
+    text = " ".join(made.stdout.split())
+    assert "Sat 14 Mar 06:00Z (06:00 GMT, 07:00 CET)" in text
+    assert "leaves local: local time, Europe/London" in text
+    made = CliRunner().invoke(group, [*words, "-o", str(page)], standalone_mode=False)
+    assert made.exception is None
+    html = page.read_text("utf-8")
+    assert "local time, Europe/London" in html
+    assert "arrives local" in html
+    made = CliRunner().invoke(group, [*words, "--format", "json"], standalone_mode=False)
+    found = json.loads(made.stdout)
+    assert found["constraints"]["arrive_by_utc"] == "2026-03-16T05:00Z"
+    assert found["provenance"]["zone"] == "Europe/London, Europe/Madrid"
+    assert found["combinations"][0]["departure_utc"] == "2026-03-14T06:00Z"

@@ -20,10 +20,12 @@ from passage.report.pages.plan_blocks import (
     UNITS,
     caution_notes,
     leg_table_blocks,
+    local_heads,
     plan_strips,
     short_time,
     source_blocks,
 )
+from passage.report.text.clocks import local_cell
 from passage.report.text.compare import ALLOWED
 from passage.report.text.compare_columns import total_columns
 from passage.report.text.verdict import when
@@ -273,15 +275,16 @@ def _all(found: Comparison, lead: int) -> Section:
     names = named_options(found)
     fuel = np.nan_to_num(found.totals["fuel_l"], nan=np.inf)
     order = np.lexsort((fuel, found.closed != 0, ~found.front))[:MOST_ROWS]
-    heads = [Column("no.", "", 0), Column("route"), Column("leaves", "UTC"), Column("speed"),
-             Column("fins")]  # fmt: skip
+    heads = [Column("no.", "", 0), Column("route"), Column("leaves", "UTC"),
+             *local_heads("leaves"), Column("speed"), Column("fins")]  # fmt: skip
     heads += [
         Column(columns[k].heading, "" if k == "limit_share" else UNITS.get(columns[k].unit, ""),
                columns[k].decimals, columns[k].meaning)
         for k in shown
     ]  # fmt: skip
-    heads[5 + ahead : 5 + ahead] = [Column("state")]
-    heads.append(Column("arrives", "UTC"))
+    before = 5 + len(local_heads("leaves")) + ahead
+    heads[before:before] = [Column("state")]
+    heads += [Column("arrives", "UTC"), *local_heads("arrives")]
     rows: list[list[object]] = []
     for i in map(int, order):
         cell = found.cell_of(i)
@@ -293,12 +296,14 @@ def _all(found: Comparison, lead: int) -> Section:
                 i + 1,
                 found.routes[cell.route].name,
                 short_time(utc_text(found.departure_s[i])),
+                *local_cell(float(found.departure_s[i])),
                 cell.speed_text,
                 cell.fins,
                 *(float(found.totals[k][i]) for k in shown[:ahead]),
                 ", ".join(state),
                 *(float(found.totals[k][i]) for k in shown[ahead:]),
                 short_time(utc_text(eta)) if eta == eta else None,
+                *local_cell(eta, arriving=True),
             ]
         )
     marked = [n for n, i in enumerate(order) if int(i) == lead]

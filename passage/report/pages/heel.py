@@ -24,6 +24,7 @@ from passage.report.drawing.blocks import (
 from passage.report.drawing.charts_heel import break_even_chart, heel_strip, policy_chart
 from passage.report.pages.heel_chances import chance_blocks
 from passage.report.pages.page import render_page
+from passage.report.text.clocks import beside
 from passage.report.text.heel import change_line, largest_offset, miles_words
 from passage.report.text.heel_cards import (
     advised_transfers,
@@ -79,7 +80,8 @@ def heel_page(answer: HeelAnswer) -> str:
     return render_page(
         f"{answer.vessel_name}: heel",
         sections,
-        subtitle=f"{answer.route_name}, leaving {utc_text(answer.departure_s)}",
+        subtitle=f"{answer.route_name}, leaving {utc_text(answer.departure_s)}"
+        f"{beside(answer.departure_s)}",
         verdict=heel_verdict(answer),
     )
 

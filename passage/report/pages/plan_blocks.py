@@ -27,8 +27,9 @@ from passage.report.drawing.charts_strip import (
     roll_strip,
     sea_strip,
 )
+from passage.report.text.clocks import local_cell, zones_shown
 from passage.report.text.standing import grouped
-from passage.report.text.verdict import legs_words
+from passage.report.text.verdict import eta_s, legs_words
 from passage.units import HOUR_S
 from passage.variables import BY_NAME
 
@@ -101,6 +102,18 @@ def short_time(text: str | None) -> str | None:
         return None
     months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
     return f"{int(text[8:10])} {months[int(text[5:7]) - 1]} {text[11:16]}"
+
+
+#: Columns of times, which local clocks may come beside.
+_TIMES = {"etd_utc": "leaves", "eta_utc": "arrives"}
+
+
+def local_heads(verb: str | None) -> list[Column]:
+    """The column of local times after one in UTC; none where no zone is asked for."""
+    if verb is None or not zones_shown():
+        return []
+    zone = zones_shown()[0 if verb == "leaves" else -1]
+    return [Column(f"{verb} local", "", None, f"local time, {zone}")]
 
 
 def _number(value: Any) -> float:
@@ -240,27 +253,32 @@ def _partly_known(plan: PlannedPassage) -> str:
 
 def _legs(plan: PlannedPassage, names: Sequence[str], caption: str) -> Table:
     caption += _partly_known(plan)
-    columns = [
-        Column(
-            BY_NAME[name].heading,
-            _unit(name),
-            None if name == "leg" else BY_NAME[name].decimals,
-            BY_NAME[name].meaning,
+    columns: list[Column] = []
+    for name in names:
+        columns.append(
+            Column(
+                BY_NAME[name].heading,
+                _unit(name),
+                None if name == "leg" else BY_NAME[name].decimals,
+                BY_NAME[name].meaning,
+            )
         )
-        for name in names
-    ]
+        columns += local_heads(_TIMES.get(name))
     rows: list[list[object]] = []
     for leg in plan.legs:
         row: list[object] = []
         for name in names:
             value = leg.get(name)
             row.append(short_time(value) if name.endswith("_utc") else value)
+            if name in _TIMES:
+                row += local_cell(_number(eta_s(value)), arriving=_TIMES[name] == "arrives")
         rows.append(row)
     totals = {name: plan.totals.get(name) for name in ("hours", "distance_nm", "fuel_l")}
-    sums: list[object] | None = ["all", *(totals.get(name) for name in names[1:])]
-    if not set(totals) & set(names):
-        sums = None
-    return Table(columns, rows, caption=caption, sums=sums)
+    sums: list[object] = ["all"]
+    for name in names[1:]:
+        sums += [totals.get(name), *(None for _ in local_heads(_TIMES.get(name)))]
+    summed = bool(set(totals) & set(names))
+    return Table(columns, rows, caption=caption, sums=sums if summed else None)
 
 
 def caution_notes(plan: PlannedPassage, title: str = "") -> Notes:

@@ -89,7 +89,7 @@ def sheet_page(plan: PlannedPassage) -> str:
             watch_h=f"{WATCH_H:g}",
             natural=number(natural, 1),
             run=", ".join(runs),
-            local=next((n for n in plan.notes if n.startswith("Local time (")), ""),
+            local=next((n for n in plan.notes if n.startswith("Local time")), ""),
             merged=merged,
             transfers=_transfers(plan),
             fuel=number(plan.totals.get("fuel_l")),

@@ -17,6 +17,7 @@ from passage.planning.compare.compare import Comparison
 from passage.planning.plan.cautions import STANDING
 from passage.planning.plan.result import SCHEMA_VERSION, plain
 from passage.report.files.plan_json import plan_dict
+from passage.report.text.clocks import local_cell, local_column
 from passage.report.text.compare_columns import (
     known_words,
     names_of,
@@ -89,9 +90,10 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     names = names_of(found)
     columns = [
         TextColumn("no"), TextColumn("route", 0, True), TextColumn("leaves UTC", 0, True),
-        TextColumn("speed", 0, True),
+        *local_column("leaves"), TextColumn("speed", 0, True),
         TextColumn("fins", 1 if len(found.options.fins) > 1 else 9, True),
         TextColumn("arrives", 8, True),
+        *local_column("arrives"),
     ]  # fmt: skip
     # Without a limit there is nothing to measure by: those columns go.
     shown_of = found.totals | {"fuel_l": found.totals["fuel_extended_l"]}
@@ -106,9 +108,11 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
             str(index + 1),
             found.routes[cell.route].name,
             utc_text(found.departure_s[index])[5:-1].replace("T", " "),
+            *local_cell(found.departure_s[index]),
             cell.speed_text,
             cell.fins,
             utc_text(eta)[5:-1].replace("T", " ") if eta == eta else "-",
+            *local_cell(eta, arriving=True),
         ]
         for key, *_ in screen:
             value = shown_of[key][index]

@@ -8,7 +8,7 @@ from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.sensitivity import Change
 from passage.report.text.heel_cards import card_lines, tank_tables
 from passage.report.text.heel_chances import chance_lines, limit_set
-from passage.report.text.layout import Layout, TextColumn, fitted, grid, wrapped
+from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 from passage.report.text.standing import caution_lines, standing_lines
 from passage.report.text.verdict import verdict_lines
 from passage.report.text.verdict_heel import heel_verdict
@@ -26,6 +26,8 @@ def heel_text(answer: HeelAnswer, layout: Layout = Layout()) -> str:  # noqa: B0
     plan, width = answer.plan, layout.width
     title = f"{answer.vessel_name}: {answer.route_name}, leaving {utc_text(answer.departure_s)}"
     out = [title, "", *verdict_lines(heel_verdict(answer), layout)]
+    if "zone" in answer.provenance:
+        out += ["", *paragraph(answer.notes[0], width).split("\n")]
     out += ["", "The ways side by side", *card_lines(answer, layout)]
     if layout.quiet:
         return "\n".join([*out, *standing_lines(layout)]) + "\n"

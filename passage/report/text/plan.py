@@ -5,16 +5,15 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from passage.planning.plan.result import PlannedPassage
 from passage.report.text.chances import odds_words
+from passage.report.text.clocks import local_short, zones_shown
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 from passage.report.text.standing import caution_lines, standing_lines
 from passage.report.text.tanks import tank_table, transfer_orders
-from passage.report.text.verdict import number, verdict_lines
+from passage.report.text.verdict import eta_s, number, verdict_lines
 from passage.report.text.verdict_plan import plan_verdict
 from passage.variables import BY_NAME, LEG_VARIABLES
 
@@ -120,22 +119,20 @@ def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     if not plan.fully_covered or layout.wide:
         names.append(("coverage", "coverage", 0, "whether the forecast has a sea there"))
     legs = plan.legs
-    zone = plan.provenance.get("zone")
-    if zone:
+    zones = zones_shown()
+    if zones:
         at = [name for name, *_ in names].index("etd_utc") + 1
-        names.insert(at, ("leaves_local", "leaves\nlocal", 0, f"local time, {zone}"))
-        legs = tuple(leg | {"leaves_local": local_time(leg.get("etd_utc"), zone)} for leg in legs)
+        names.insert(at, ("leaves_local", "leaves\nlocal", 0, f"local time, {zones[0]}"))
+        legs = tuple(leg | {"leaves_local": _local_time(leg.get("etd_utc"))} for leg in legs)
     columns = [TextColumn(head, rank, name in _LEFT, means) for name, head, rank, means in names]
     rows = [[_leg_cell(name, leg) for name, *_ in names] for leg in legs]
     return fitted(columns, rows, layout)
 
 
-def local_time(utc: str | None, zone: str) -> str | None:
-    """``03-14 07:00`` by the clocks of a zone, of a time such as 2026-03-14T06:00Z."""
-    if not utc:
-        return None
-    moment = datetime.fromisoformat(utc.replace("Z", "+00:00"))
-    return f"{moment.astimezone(ZoneInfo(zone)):%m-%d %H:%M}"
+def _local_time(utc: str | None) -> str | None:
+    """``03-14 07:00`` by the clocks of departure, of a time such as 2026-03-14T06:00Z."""
+    moment = eta_s(utc)
+    return None if moment is None else local_short(moment)
 
 
 def _leg_cell(name: str, leg: dict[str, Any]) -> str:

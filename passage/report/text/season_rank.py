@@ -11,6 +11,7 @@ from passage.planning.season.season import SeasonResult
 from passage.planning.season.spells import FEW_WORDS, INTERVAL_PERCENT
 from passage.planning.season.stats import AT_LIMIT_PERCENT, TANK_PERCENT
 from passage.planning.voyage.limits import LIMIT_WORDS
+from passage.report.text.clocks import local_hours, zones_shown
 from passage.report.text.verdict import listed, number
 
 MONTHS = (
@@ -113,7 +114,7 @@ def rank_lines(result: SeasonResult, p: int) -> list[str]:
             "Weeks, by the day they begin",
             lambda g: week_words(g["group"]),
         ),
-        (result.calendar["hours"][p], "Hours of leaving, UTC", lambda g: f"{g['group']:02d}"),
+        (result.calendar["hours"][p], _hours_head(), lambda g: _hour(g["group"])),
     ):  # fmt: skip
         order = ranked(groups, limits_set=limits_set)
         if limits_set and _alike(order):
@@ -123,6 +124,16 @@ def rank_lines(result: SeasonResult, p: int) -> list[str]:
             by = "share within limits" if limits_set else "median roll of the worst hour"
             lines.append(f"{title}, best first by {by}: {_ends(order, name, limits_set)}.")
     return lines
+
+
+def _hours_head() -> str:
+    zones = zones_shown()
+    return f"Hours of leaving, UTC{f' (local time, {zones[0]})' if zones else ''}"
+
+
+def _hour(hour: int) -> str:
+    local = local_hours(hour)
+    return f"{hour:02d}{f' ({local})' if local else ''}"
 
 
 def sure_words(result: SeasonResult) -> str:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from passage.planning.voyage.flows import EFFECTS
 from passage.report.drawing.blocks import Figure
+from passage.report.text.clocks import beside
 from passage.report.text.layout import Layout, paragraph
 
 if TYPE_CHECKING:
@@ -137,12 +138,12 @@ def number(value: float | None, decimals: int = 0) -> str:
 
 
 def when(time_s: float | None) -> str:
-    """``Sun 15 Mar 03:00Z``; "an unknown time" for a missing one."""
+    """``Sun 15 Mar 03:00Z``, with local clocks where asked; "an unknown time" for a missing one."""
     if time_s is None or time_s != time_s:
         return "an unknown time"
     moment = datetime.fromtimestamp(round(time_s / 60.0) * 60.0, UTC)
     day = f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
-    return f"{day} {moment:%H:%M}Z"
+    return f"{day} {moment:%H:%M}Z{beside(time_s)}"
 
 
 def listed(words: Sequence[object]) -> str:
