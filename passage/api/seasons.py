@@ -23,6 +23,15 @@ if TYPE_CHECKING:
     from passage.planning.season.estimate import Estimate
     from passage.planning.season.setup import SeasonFiles, SeasonOptions
 
+#: Prices that the vessel file's ``[standing]`` may give, and words for what else it gives.
+_STANDING_PRICES = ("passages_per_year", "ballast_cost", "ballast_years")
+_STANDING_WORDS = {
+    "lists_deg": "lists",
+    "passages_per_year": "passages a year",
+    "ballast_cost": "cost of the ballast",
+    "ballast_years": "years of the ballast",
+}
+
 
 def season(
     routes: PathLike | Route | Iterable[PathLike | Route],
@@ -42,8 +51,8 @@ def season(
     passages_per_year: float | None = None,
     fuel_price_per_l: float | None = None,
     crew_cost_per_hour: float | None = None,
-    ballast_cost: float = 0.0,
-    ballast_years: float = 10.0,
+    ballast_cost: float | None = None,
+    ballast_years: float | None = None,
     **more: Unpack[choices.SeasonChoices],
 ) -> SeasonResult:
     """Thousands of departures over past years: which months, which route, what odds.
@@ -66,7 +75,10 @@ def season(
         ``(tonnes, y_m, z_m)``: to starboard, and above the waterline. [t, m]
     passages_per_year, fuel_price_per_l, crew_cost_per_hour, ballast_cost, ballast_years
         For those: passages a year, prices instead of the vessel file's, and what the weight
-        costs once, written off over so many years. [1/year, money]
+        costs once, written off over so many years (10). [1/year, money]
+
+    What of the list is not given is taken from the vessel file's ``[standing]``; what is given
+    goes before it, and ``say`` tells.
 
     Raises
     ------
@@ -83,7 +95,8 @@ def season(
         "ballast_years": ballast_years,
     }
     check(prices, prices)
-    from passage.planning.season.standing_price import StandingPrices
+    more, prices = _with_standing(vessel, more, prices, say or warn)
+    from passage.planning.season.standing_price import BALLAST_YEARS, StandingPrices
 
     files, made = _season_setup(
         routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
@@ -100,11 +113,11 @@ def season(
                 say=say or warn,
                 progress=progress,
                 prices=StandingPrices(
-                    passages=passages_per_year,
-                    fuel_price_per_l=fuel_price_per_l,
-                    crew_cost_per_hour=crew_cost_per_hour,
-                    ballast_cost=ballast_cost,
-                    ballast_years=ballast_years,
+                    passages=prices["passages_per_year"],
+                    fuel_price_per_l=prices["fuel_price_per_l"],
+                    crew_cost_per_hour=prices["crew_cost_per_hour"],
+                    ballast_cost=prices["ballast_cost"] or 0.0,
+                    ballast_years=prices["ballast_years"] or BALLAST_YEARS,
                 ),
             )
         )
@@ -126,10 +139,42 @@ def season_size(
     """Points, memory, time and disk of a season with these options, before it is asked for."""
     from passage.planning.season.estimate import estimate
 
+    more, _ = _with_standing(vessel, more, {}, lambda text: None)
     files, made = _season_setup(
         routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
     )
     return estimate(files, made, processes)
+
+
+def _with_standing(
+    vessel: Any, more: Any, prices: dict[str, Any], say: Say
+) -> tuple[Any, dict[str, Any]]:
+    """Options and prices, with those of the vessel file's ``[standing]`` that are not given."""
+    from passage.planning.voyage.prepare import as_vessel
+
+    standing = as_vessel(one(vessel)).standing
+    if standing is None:
+        return more, prices
+    weight = (standing.ballast_t, standing.ballast_y_m, standing.ballast_z_m)
+    in_file = {
+        "lists_deg": standing.lists_deg,
+        "ballast": None if weight[0] is None else weight,
+        **{name: getattr(standing, name) for name in _STANDING_PRICES},
+    }
+    asked = {**more, **prices}
+    instead = [
+        name
+        for name, value in in_file.items()
+        if value is not None and asked.get(name) not in (None, ()) and asked[name] != value
+    ]
+    if instead:
+        words = ", ".join(_STANDING_WORDS.get(name, name) for name in instead)
+        say(f"[standing] of the vessel file: {words} as given instead of the file's.")
+    taken = {name: value for name, value in in_file.items() if asked.get(name) in (None, ())}
+    return (
+        {**more, **{name: taken[name] for name in ("lists_deg", "ballast") if name in taken}},
+        {**prices, **{name: taken[name] for name in _STANDING_PRICES if name in taken}},
+    )
 
 
 def _season_setup(

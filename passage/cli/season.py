@@ -92,7 +92,7 @@ _PRICES = (
     metavar="DEG",
     help="Standing list (+ starboard) whose cures are priced over the season: fins every time, "
     "liquid moved before each passage, ballast for good, leaving it; give the option again for "
-    "more.",
+    "more. [standing] of the vessel file may say it all.",
 )
 @click.option(
     "--ballast",
@@ -111,17 +111,14 @@ _PRICES = (
 @click.option(
     "--ballast-cost",
     type=number("ballast_cost"),
-    default=0.0,
     metavar="MONEY",
     help="What the ballast costs once.",
 )
 @click.option(
     "--ballast-years",
     type=number("ballast_years"),
-    default=10.0,
-    show_default=True,
     metavar="YEARS",
-    help="Years over which that cost is written off.",
+    help="Years over which that cost is written off, 10 unless given.",
 )
 @click.option(
     "--fuel-price",

@@ -78,6 +78,7 @@ class Builder:
             places=self.places(),
             limits=self.limits(),
             money=_same(model.Money, file.money),
+            standing=_same(model.Standing, file.standing),
             forecast_names=dict(file.forecast_names),
             estimated=tuple(self.estimated),
             warnings=warnings,

@@ -46,6 +46,7 @@ def find_problems(
         (lambda: _events(file, report), {"loading"}),
         (lambda: _windage(file, report), {"windage"}),
         (lambda: _places(file, report), {"places"}),
+        (lambda: _standing(file, report), {"standing"}),
     )
     return [problem for check, needs in checks if not needs & without for problem in check()]
 
@@ -324,3 +325,22 @@ def _places(file: VesselFile, report: Reporter) -> Iterator[Problem]:
                 f"is used by [[places]] {names.index(name) + 1} already.",
                 "Give each place its own name.",
             )
+
+
+def _standing(file: VesselFile, report: Reporter) -> Iterator[Problem]:
+    standing = file.standing
+    if standing is None:
+        return
+    for one in standing.lists_deg:
+        if not -15.0 <= one <= 15.0:
+            yield report.problem(
+                ("standing", "lists_deg"), f"{one:g} deg: must be -15 to 15 deg, + to starboard."
+            )
+    place = ("ballast_t", "ballast_y_m", "ballast_z_m")
+    missing = [key for key in place if getattr(standing, key) is None]
+    if missing and len(missing) < len(place):
+        yield report.problem(
+            ("standing", missing[0]),
+            f"is not given: ballast needs {', '.join(place)}.",
+            "Give all three, or none.",
+        )

@@ -160,6 +160,8 @@ def vessel_to_toml(vessel: model.Vessel) -> str:
     table("[limits.at_rest]", ("limits", "at_rest"), vessel.limits.at_rest, "limits")
     if vessel.money is not None:
         table("[money]", ("money",), vessel.money, "money")
+    if vessel.standing is not None:
+        table("[standing]", ("standing",), vessel.standing, "standing")
     if vessel.forecast_names:
         lines.append("[forecast_names]")
         lines += [f"{_key(k)} = {toml_value(v)}" for k, v in vessel.forecast_names.items()]

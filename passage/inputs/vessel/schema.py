@@ -93,6 +93,7 @@ if TYPE_CHECKING:
     LimitKeys: TypeAlias = Any
     LimitsSection: TypeAlias = Any
     MoneySection: TypeAlias = Any
+    StandingSection: TypeAlias = Any
 else:
     SectionRow = _section(model.SectionRow, "SectionRow")
     VesselSection = _section(model.Particulars, "VesselSection")
@@ -109,6 +110,7 @@ else:
     PlaceSection = _section(model.Place, "PlaceSection")
     LimitKeys = _section(model.LimitSet, "LimitKeys")
     MoneySection = _section(model.Money, "MoneySection")
+    StandingSection = _section(model.Standing, "StandingSection")
 
     class LimitsSection(LimitKeys):
         """Limits for both, and tables that override them under way and at rest."""
@@ -143,6 +145,7 @@ class VesselFile(_Section):
     )
     limits: LimitsSection = Field(default_factory=LimitsSection, description="what is accepted")
     money: MoneySection | None = Field(None, description="prices")
+    standing: StandingSection | None = Field(None, description="a list she always has")
     forecast_names: dict[str, str] = Field(
         default_factory=dict,
         description="our name of a quantity = the variable's name in the forecast files",

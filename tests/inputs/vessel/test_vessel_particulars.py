@@ -52,10 +52,12 @@ def test_commented_keys_can_be_taken_out_of_their_comments():
         key = bare.split(" = ")[0]
         optional = line.startswith("# ") and " = " in bare and key.isidentifier()
         lines.append(bare if optional and key not in ("brake_power_kw", "sections") else line)
-    lines = [line.replace("# [forecast_names]", "[forecast_names]") for line in lines]
+    for section in ("[standing]", "[forecast_names]"):
+        lines = [line.replace(f"# {section}", section) for line in lines]
     vessel = vessel_from_text("\n".join(lines) + "\n")
     assert vessel.fins[0].sweep_deg == 10.0
     assert vessel.forecast_names
+    assert vessel.standing.lists_deg == (1.5, -1.0)
 
 
 def test_file_is_not_replaced_without_force(tmp_path):
