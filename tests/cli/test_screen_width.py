@@ -73,6 +73,14 @@ def run(words: list[str], monkeypatch, columns: int):
 
 
 LONG = ("heel", "suggest", "season")
+#: Words of what a heading means, beneath the table.
+MEANT = {
+    "plan": "significant wave height",
+    "compare": "litres",
+    "heel": "smallest GM on the way",
+    "review": "main engines only",
+    "calibrate": "low end of its band",
+}
 
 
 @pytest.mark.parametrize(
@@ -82,6 +90,7 @@ def test_the_text_fits(inputs, monkeypatch, command):
     words = words_of(command, inputs)
     usual = run(words, monkeypatch, 100).stdout
     narrow = run(words, monkeypatch, 80).stdout
+    assert MEANT.get(command, "") in " ".join(usual.split())
     assert usual.strip()
     assert [line for line in usual.splitlines() if len(line) > 100] == []
     assert [line for line in narrow.splitlines() if len(line) > 80] == []

@@ -7,6 +7,8 @@ import pytest
 
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.suggest.search import SearchOptions
+from passage.report.text.chances import odds_words
+from passage.report.text.verdict import number
 from passage.report.text.verdict_plan import plan_verdict
 from passage.report.text.verdict_suggest import suggest_verdict
 
@@ -38,6 +40,24 @@ def test_odds_below_even_are_in_the_first_sentence_and_on_the_badge(plan):
     assert unlikely.tone == "doubtful"
     assert likely.state_words == "Within the limits"
     assert likely.tone == "within"
+
+
+def test_one_range_of_fuel_stands_beside_the_verdict(plan):
+    """That of the draws where there are any; the formulas' own is then told apart in words."""
+    low, high = (plan.totals[f"fuel_{end}_l"] for end in ("low", "high"))
+    fuel = next(one for one in plan_verdict(plan).figures if one.label == "Fuel")
+    assert fuel.under == f"{number(low)} to {number(high)} l"
+    drawn = {**plan.totals, "fuel_l_p10": 5000.0, "fuel_l_p50": 6000.0, "fuel_l_p90": 7000.0}
+    drawn |= {f"eta_utc_p{p}": plan.totals["eta_utc"] for p in (10, 50, 90)}
+    drawn |= {f"worst_window_roll_significant_deg_p{p}": 3.0 for p in (50, 90)}
+    drawn |= {"odds_source": "draws", "odds_draws": 64, "odds_fuel_lasts_percent": 100.0}
+    drawn |= {"odds_within_limits_percent": 80.0, "odds_percent": {}}
+    plan = replace(plan, totals=drawn)
+    fuel = next(one for one in plan_verdict(plan).figures if one.label == "Fuel")
+    assert fuel.under == "80 %: 5,000 to 7,000"
+    words = " ".join(odds_words(plan))
+    assert "80 % of draws: fuel 5,000 to 7,000 l" in words
+    assert f"the plan's band of fuel is {number(low)} to {number(high)} l" in words
 
 
 @pytest.mark.parametrize(("saved", "word"), [(6.0, "Keep"), (-3.0, "Keep"), (200.0, "Take")])

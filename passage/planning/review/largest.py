@@ -55,8 +55,8 @@ def largest_miss(found: Review, causes: MissCauses | None = None) -> LargestMiss
     share = pair.miss / pair.planned
     where = f"leg {leg.leg} ({leg.name})" if leg.name.strip() else f"leg {leg.leg}"
     words = (
-        f"The largest miss is the {key} of {where}: {pair.logged:.{digits}f} {unit} logged, "
-        f"{pair.planned:.{digits}f} planned ({100.0 * share:+.0f} %). {_reason(leg, key, causes)}"
+        f"The largest miss is the {key} of {where}: {pair.logged:,.{digits}f} {unit} logged, "
+        f"{pair.planned:,.{digits}f} planned ({100.0 * share:+.0f} %). {_reason(leg, key, causes)}"
     )
     return LargestMiss(key, leg.leg, pair.miss, share, words)
 
@@ -74,7 +74,7 @@ def _reason(leg: LegReview, key: str, causes: MissCauses | None) -> str:
     parts = {"forecast": forecast, "otherwise": otherwise, "model": model}
     # What pushed the way the miss went, the most of it.
     name = max(parts, key=lambda one: np.nan_to_num(parts[one]) * np.sign(miss))
-    of = f"{_number(parts[name], key)} of {_number(miss, key)}"
+    of = f"that part is {_number(parts[name], key)}, the whole miss {_number(miss, key)}"
     if name == "forecast":
         return f"Likely the forecast ({of}){_sea_words(leg, causes)}."
     if name == "otherwise":
@@ -85,13 +85,13 @@ def _reason(leg: LegReview, key: str, causes: MissCauses | None) -> str:
         f"the vessel file or the meter: she burns {low} than computed at this speed and sea"
         if key == "fuel"
         else f"the vessel file: she rolls {low} than computed, so damping or fins do {high} "
-        "than the file says, or the waves were others than the analysis has"
+        "than the file says, or the waves differed from the analysis"
     )
     return f"Likely {what} ({of})."
 
 
 def _number(value: float, key: str) -> str:
-    return f"{value:+.0f} l" if key == "fuel" else f"{value:+.2f} deg"
+    return f"{value:+,.0f} l" if key == "fuel" else f"{value:+.2f} deg"
 
 
 def _sea_words(leg: LegReview, causes: MissCauses) -> str:

@@ -127,7 +127,7 @@ def policy_chart(
     parts
         What the cost is made of, each of shape (policies,), in ``unit``.
     feasible
-        False where a policy cannot be carried out; its bar is hatched.
+        False where a policy is over the owner's limit; its bar is pale.
     """
     values = {name: np.asarray(v, dtype=float) for name, v in parts.items()}
     can = list(feasible) if feasible is not None else [True] * len(policies)
@@ -147,7 +147,7 @@ def policy_chart(
             Column("policy"),
             *(Column(n, short, 1) for n in values),
             Column("total", short, 1),
-            Column("can be done"),
+            Column("keeps the limit", meaning="whether the heel left keeps the owner's limit"),
         ],
         rows,
         marked=[] if advised is None else [advised],

@@ -59,6 +59,8 @@ def way_chart(strips: Strips) -> Chart | None:
                 [Series("planned", planned, _PLANNED), Series("logged", logged, _LOGGED)],
                 bands,
                 height_px=105.0 if band is not None else 70.0,
+                # Nought is far below fuel and speed: what matters is the gap of the two lines.
+                from_zero=heading.startswith("Roll"),
             )
         )
         columns += [
@@ -147,7 +149,7 @@ def _plot(
     wide: bool,
 ) -> str:
     """One square plot; the band is drawn along the planned axis, about the plan's value."""
-    key, words, unit, _, legs = one
+    key, words, unit, digits, legs = one
     pairs = [leg.pairs[key] for leg in legs]
     numbers: Floats = np.array(
         [[np.nan if v is None else v for v in (p.planned, p.logged, p.low, p.high)] for p in pairs]
@@ -168,6 +170,10 @@ def _plot(
             parts.append(
                 svg.line(x(np.array([least, most])), np.array([at, at]), class_="line c1 d1")
             )
-        parts.append(svg.marker(0, x.at(planned), at, 3.6, class_="mark c2"))
+        said = f"leg {leg.leg}: {words} {logged:.{digits}f} {unit} logged"
+        said += f", {planned:.{digits}f} planned"
+        if np.isfinite(least) and np.isfinite(most):
+            said += f", band {least:.{digits}f} to {most:.{digits}f}"
+        parts.append(svg.marker(0, x.at(planned), at, 3.6, class_="mark c2", data_read=said))
         parts.append(svg.text(x.at(planned) + 5.0, at - 5.0, str(leg.leg), class_="label"))
     return "".join(parts)

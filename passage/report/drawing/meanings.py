@@ -17,7 +17,6 @@ MEANINGS: dict[str, str] = {
     "at limit with none": "time the fins are at a limit while they hold none of it",
     "ballast and pumping, fuel": "what carrying the ballast and running the pump burn",
     "best trade-off": "no allowed combination takes less fuel and is more comfortable at once",
-    "can be done": "whether roll, tanks and limits allow it",
     "crew": "time of the crew, priced in litres",
     "departure, UTC": "time of leaving, UTC",
     "departures": "departures computed",
@@ -68,6 +67,34 @@ MEANINGS: dict[str, str] = {
     "wind sea": "significant height of the waves raised by the wind here and now",
     "worst roll": "largest significant roll of any hour; of any point where named so",
 }
+#: Meaning of what stands beside a value, on cards and in tables whose rows are named.
+LABELS: dict[str, str] = {
+    "at anchor": "worst steady heel at anchor, and its side",
+    "crew": "hours of the crew at valves and soundings",
+    "distance": "length of the way",
+    "fuel": "fuel of the passage, all users",
+    "heel left to port": "largest steady heel to port that is left",
+    "heel left to starboard": "largest steady heel to starboard that is left",
+    "least GM": "smallest GM on the way, free surface taken off",
+    "litres": "fuel burnt, and crew's time and comfort at their worth in fuel",
+    "longest wait": "longest that one would have waited for a departure within the limits",
+    "money": "the litres at the price of fuel",
+    "odds": "how often all limits are kept when the forecast errs as usual",
+    "on leg": "leg with the worst heel",
+    "over either limit": "hours over the owner's limit of heel, under way or at anchor",
+    "over the limit": "hours over the owner's limit of steady heel",
+    "price": "fuel in money",
+    "roll let through": "more significant roll, for the angle of the fins that the heel takes",
+    "sickness": "of people new to the sea, at the worst place and time",
+    "time": "hours from leaving to arriving",
+    "time lost": "later, or fewer miles, at the same fuel",
+    "trim": "change since departure",
+    "under way": "worst steady heel under way, and its side",
+    "within limits": "departures that keep every limit of the vessel file",
+    "worst hour": "when the heel is largest",
+    "worst roll": "largest significant roll of any hour, fins as used",
+    "worst roll, any point": "largest significant roll anywhere on the way, fins as used",
+}
 _PATTERNS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"^(\d+) %$"), r"\1 of 100 departures stay below this"),
     (re.compile(r"^list [-\d.]+°?$"), "at this list"),
@@ -91,3 +118,11 @@ def meaning_of(heading: str) -> str:
     if colon and rest in MEANINGS:
         return f"{name}: {MEANINGS[rest]}"
     return ""
+
+
+def label_meaning(label: str) -> str:
+    """What a value's label means in one line; empty where it says so itself.
+
+    What follows ", limit" in a label does not count.
+    """
+    return LABELS.get(label, LABELS.get(label.partition(", limit")[0], ""))

@@ -22,6 +22,7 @@ from markupsafe import Markup, escape
 from passage.planning.plan.cautions import STANDING
 from passage.report.drawing import blocks, svg
 from passage.report.drawing.charts_panel import slug
+from passage.report.drawing.meanings import label_meaning
 from passage.report.drawing.theme import style_sheet
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ def environment() -> Environment:
     # Drawings are escaped piece by piece where they are made (passage.report.drawing.svg).
     made.filters["drawing"] = Markup
     made.filters["words"] = _words
+    made.filters["meaning"] = label_meaning
     return made
 
 

@@ -333,6 +333,36 @@
     });
   });
 
+  // What headings mean: all of a table's for the keyboard, one by a tap.
+  function said(what, words) {
+    var name = Array.from(what.childNodes, function (n) { return n.textContent.trim(); });
+    return name.join(" ").trim() + ": " + words;
+  }
+  function asked(titled, before) {
+    var line = null;
+    titled.forEach(function (e) {
+      e.addEventListener("click", function () {
+        if (!line) { line = made("p", "said"); line.setAttribute("aria-live", "polite"); before.before(line); }
+        line.textContent = said(e, e.title);
+      });
+    });
+  }
+  all(document, "table").forEach(function (table) {
+    var heads = all(table, "thead th[title]"), box = table.closest(".scroll");
+    if (!heads.length || !box) { return; }
+    asked(heads, box);
+    var more = made("details", "meant"), list = made("ul"), label = made("summary");
+    label.textContent = "What the headings mean";
+    heads.forEach(function (th) {
+      var item = made("li");
+      item.textContent = said(th, th.title);
+      list.append(item);
+    });
+    more.append(label, list);
+    box.after(more);
+  });
+  all(document, ".cards").forEach(function (cards) { asked(all(cards, "dt[title]"), cards); });
+
   // Wide tables say that there is more.
   function cues() {
     all(document, ".scroll").forEach(function (box) {

@@ -14,8 +14,11 @@ def calibration_table(
 ) -> str:
     """Old value, new value and band of every fitted key; what was refused and why."""
     columns = [
-        TextColumn("", left=True), TextColumn("was", 1), TextColumn("is"), TextColumn("from"),
-        TextColumn("to"), TextColumn("unit", 2, left=True), TextColumn("remark", 3, left=True),
+        TextColumn("", left=True), TextColumn("was", 1, meaning="in the vessel file"),
+        TextColumn("is", meaning="as the log has it"),
+        TextColumn("from", meaning="low end of its band"),
+        TextColumn("to", meaning="high end"), TextColumn("unit", 2, left=True),
+        TextColumn("remark", 3, left=True),
     ]  # fmt: skip
     rows = []
     for key in found.keys:
@@ -55,9 +58,11 @@ def proposal_table(
 ) -> str:
     """What a record proposes: each point with its factor and band, and the evidence in words."""
     columns = [
-        TextColumn("speed\nkn"), TextColumn("was\nl/h", 1), TextColumn("proposed\nl/h"),
-        TextColumn("factor"), TextColumn("from"), TextColumn("to"),
-        TextColumn("remark", 2, left=True),
+        TextColumn("speed\nkn"), TextColumn("was\nl/h", 1, meaning="in the vessel file"),
+        TextColumn("proposed\nl/h", meaning="that times the factor"),
+        TextColumn("factor", meaning="burnt over computed"),
+        TextColumn("from", meaning="low end of the factor's band"),
+        TextColumn("to", meaning="high end"), TextColumn("remark", 2, left=True),
     ]  # fmt: skip
     rows = []
     for point in found.fuel:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from passage.planning.plan.result import PlannedPassage
@@ -64,26 +63,34 @@ def _spread(totals: dict[str, Any]) -> str:
             "forecast covers."
         )
     roll = [totals[f"worst_window_roll_significant_deg_p{p}"] for p in (50, 90)]
-    text = f"10, 50, 90 %: fuel {_three(fuel)} l; arrival {_arrivals(totals)}"
+    each = "members" if "members" in totals else "draws"
+    text = (
+        f"80 % of {each}: fuel {number(fuel[0])} to {number(fuel[2])} l (half below "
+        f"{number(fuel[1])}), arrival {_arrivals(totals)}"
+    )
     if None not in roll:
-        text += f"; roll of the worst hour 50, 90 %: {roll[0]:.1f}, {roll[1]:.1f} deg"
+        text += (
+            f". Roll of the worst hour: half below {roll[0]:.1f}, 90 % below {roll[1]:.1f} deg"
+        )
     lasts = totals["odds_fuel_lasts_percent"]
     if lasts is not None:
         text += (
             f". The fuel above the tanks' minimum lasts in "
             f"{percent_words(lasts, totals['odds_draws'])} %"
         )
+    low, high = totals.get("fuel_low_l"), totals.get("fuel_high_l")
+    if low is not None and high is not None:
+        text += (
+            f". With the forecast taken as right the plan's band of fuel is {number(low)} to "
+            f"{number(high)} l: what the formulas, or her record, leave open"
+        )
     return f"{text}."
 
 
-def _three(values: Sequence[float]) -> str:
-    return ", ".join(number(value) for value in values)
-
-
 def _arrivals(totals: dict[str, Any]) -> str:
-    times = [eta_s(totals[f"eta_utc_p{p}"]) for p in (10, 50, 90)]
+    times = [eta_s(totals[f"eta_utc_p{p}"]) for p in (10, 90)]
     words = ["unknown" if one is None else when(one) for one in times]
-    return words[0] if len(set(words)) == 1 else ", ".join(words)
+    return " to ".join(dict.fromkeys(words))
 
 
 def _source(totals: dict[str, Any]) -> str:

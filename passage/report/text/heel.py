@@ -102,18 +102,18 @@ def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     columns = [
         TextColumn("leg"),
         TextColumn("hours", 2),
-        TextColumn("list", 1),
-        TextColumn("burn", 1),
+        TextColumn("list", 1, meaning="seen at departure"),
+        TextColumn("burn", 1, meaning="fuel drawn unevenly"),
         TextColumn("wind", 1),
-        TextColumn("events", 4),
-        TextColumn("tanks", 1),
-        TextColumn("fins", 1),
-        TextColumn("heel before"),
-        TextColumn("heel left"),
-        TextColumn("h over", 1),
-        TextColumn("offset", 2),
-        TextColumn("GM m", 3),
-        TextColumn("litres"),
+        TextColumn("events", 4, meaning="people, tenders, stores moved"),
+        TextColumn("tanks", 1, meaning="transfers as advised"),
+        TextColumn("fins", 1, meaning="held by them as advised"),
+        TextColumn("heel before", meaning="nothing done, + to starboard"),
+        TextColumn("heel left", meaning="as advised"),
+        TextColumn("h over", 1, meaning="hours over the owner's limit"),
+        TextColumn("offset", 2, meaning="mean fin angle, deg"),
+        TextColumn("GM m", 3, meaning="free surface taken off"),
+        TextColumn("litres", meaning="price of the leg"),
     ]
     rows = []
     for leg in answer.plan.legs:
@@ -142,13 +142,13 @@ def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
 def _policy_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     columns = [
         TextColumn("policy", left=True),
-        TextColumn("fuel", 1),
-        TextColumn("crew", 1),
-        TextColumn("comfort", 2),
+        TextColumn("fuel", 1, meaning="burnt for the heel"),
+        TextColumn("crew", 1, meaning="their time, in litres"),
+        TextColumn("comfort", 2, meaning="what roll and heel are worth to the owner, in litres"),
         TextColumn("total"),
-        TextColumn("money", 1),
-        TextColumn("worst heel"),
-        TextColumn("h over limit"),
+        TextColumn("money", 1, meaning="the total at the price of fuel"),
+        TextColumn("worst heel", meaning="deg, + to starboard"),
+        TextColumn("h over limit", meaning="hours over the owner's limit of heel"),
     ]
     rows = []
     for one in answer.plan.policies:
@@ -170,7 +170,8 @@ def _policy_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
 
 
 def _offset_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
-    columns = [TextColumn("leg"), TextColumn("largest offset")]
+    most = "most that the fins can give, part of their range left for roll"
+    columns = [TextColumn("leg"), TextColumn("largest offset", meaning=most)]
     columns += [TextColumn(f"{100 * f:.0f} % of it") for f in OFFSET_FRACTIONS]
     rows = []
     for i, leg in enumerate(answer.plan.legs):

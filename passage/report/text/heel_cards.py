@@ -12,8 +12,12 @@ from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.options import Priced
 from passage.planning.heel.tanks import TransferState
 from passage.planning.heel.words import side_words, time_words
+from passage.report.drawing.meanings import label_meaning
 from passage.report.text.heel_chances import limit_set
-from passage.report.text.layout import Layout, TextColumn, fitted, grid, wrapped
+from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
+
+#: Rows whose labels do not say all.
+_UNPLAIN = ("litres", "roll let through", "least GM", "trim", "crew")
 
 
 def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
@@ -130,7 +134,8 @@ def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     out = fitted(columns, [advised, *rows], layout)
     if layout.quiet:
         return out
-    out.append("")
+    meant = [f"{label}: {label_meaning(label)}" for label, *_ in rows if label in _UNPLAIN]
+    out += [paragraph(f"{'; '.join(meant)}.", layout.width), ""]
     for card in answer.cards:
         words = card.why_not or (card.action if not card.advised else "as above")
         if card.note:

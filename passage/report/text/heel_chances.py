@@ -58,12 +58,12 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     judged = limit_set(answer)
     columns = [
         TextColumn("way", left=True),
-        TextColumn("best in %"),
-        TextColumn("mean l"),
-        TextColumn("10 to 90 % l", 1),
+        TextColumn("best in %", meaning="of the draws; ways that tie both count"),
+        TextColumn("mean l", meaning="litres, mean of the draws"),
+        TextColumn("10 to 90 % l", 1, meaning="litres in 80 % of the draws"),
     ]
     if judged:
-        columns.append(TextColumn("limit kept %"))
+        columns.append(TextColumn("limit kept %", meaning="draws within the owner's limit of heel"))
     rows = []
     # What another question found to be best is shown where it often is.
     named = {one.name for one in answer.plan.policies}

@@ -12,7 +12,9 @@ from passage.planning.review.causes import EXPLAINED, MissCauses
 from passage.planning.review.largest import largest_miss
 from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged
 from passage.planning.review.review import Review
+from passage.report.drawing.blocks import Figure
 from passage.report.text.layout import Layout, TextColumn, fitted
+from passage.report.text.verdict import Verdict, number, verdict_lines, when
 from passage.units import utc_text
 
 #: Version of the JSON layout.
@@ -20,41 +22,79 @@ REVIEW_SCHEMA_VERSION = "1.0"
 _NONE = "-"
 #: Quantities whose columns always stay.
 _ALWAYS = ("hours", "fuel", "roll")
+#: What the columns mean.
+QUANTITY_MEANINGS = {
+    "hours": "from the leg's begin to its end",
+    "distance": "sailed over the ground",
+    "speed_through_water": "mean speed through the water",
+    "speed_over_ground": "mean speed over the ground",
+    "fuel": "main engines only",
+    "roll": "root mean square about the heel",
+    "heel": "mean lean, + to starboard",
+    "fin_angle": "root mean square of the fins' angle",
+    "fins_active": "hours with the fins working against roll",
+}
 
 
 def review_answer(found: Review) -> str:
-    """What came of the plan, in one or two sentences."""
-    fuel, roll = found.whole.pairs["fuel"], found.whole.pairs["roll"]
-    parts = [_came_out("Fuel", fuel, "l", 0), _came_out("Roll rms", roll, "deg", 2)]
-    time = found.whole.pairs["hours"]
+    """What came of the plan, in a sentence; the figures are ``review_figures``."""
+    pairs = found.whole.pairs
+    parts = [_came_out("fuel", pairs["fuel"]), _came_out("roll rms", pairs["roll"])]
+    time = pairs["hours"]
     if time.miss is not None and time.planned:
         parts.append(_time_words(time.miss))
-    return " ".join(part for part in parts if part)
+    text = "; ".join(part for part in parts if part)
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _time_words(miss_h: float) -> str:
     minutes = round(60.0 * miss_h)
     if minutes == 0:
-        return "She took the planned time."
+        return "she took the planned time"
     size = f"{abs(miss_h):.1f} h" if abs(minutes) >= 60 else f"{abs(minutes)} minutes"
-    return f"She took {size} {'more' if minutes > 0 else 'less'} than planned."
+    return f"she took {size} {'more' if minutes > 0 else 'less'} than planned"
 
 
-def _came_out(name: str, pair: PlannedLogged, unit: str, decimals: int) -> str:
+def _came_out(name: str, pair: PlannedLogged) -> str:
     if pair.planned is None or pair.logged is None or pair.miss is None:
         what = "logged" if pair.logged is None else "planned"
-        return f"{name} is not {what} well enough to compare."
+        return f"{name} is not {what} well enough to compare"
     # Rounded first, so that minus nothing is nothing.
     share = round(100.0 * pair.miss / pair.planned) if pair.planned else 0
     how = "as planned" if share == 0 else f"{abs(share)} % {'above' if share > 0 else 'below'} plan"
     band = ""
-    if pair.low is not None and pair.high is not None:
-        verb = "held" if pair.within_band else "did not hold"
-        band = f"; the band, {pair.low:.{decimals}f} to {pair.high:.{decimals}f}, {verb}"
-    return (
-        f"{name} came out {how}: {pair.logged:.{decimals}f} {unit} logged, "
-        f"{pair.planned:.{decimals}f} planned{band}."
-    )
+    if pair.within_band is not None:
+        band = f", {'within' if pair.within_band else 'outside'} its band"
+    return f"{name} came out {how}{band}"
+
+
+def review_figures(found: Review) -> tuple[Figure, ...]:
+    """Fuel, roll and time as logged, with what was planned and its band."""
+    figures = []
+    for key, label, unit, digits in (
+        ("fuel", "Fuel, main engines", "l", 0),
+        ("roll", "Roll rms", "deg", 2),
+        ("hours", "Time", "h", 1),
+    ):
+        pair = found.whole.pairs[key]
+        if pair.logged is None:
+            continue
+        under = "" if pair.planned is None else f"planned {number(pair.planned, digits)}"
+        if pair.low is not None and pair.high is not None:
+            under += f", band {number(pair.low, digits)} to {number(pair.high, digits)}"
+        figures.append(Figure(label, number(pair.logged, digits), unit, under))
+    return tuple(figures)
+
+
+def review_verdict(found: Review, causes: MissCauses | None = None) -> Verdict:
+    """The answer at the head: whether the plan held, where it missed most, and when she went."""
+    held = [found.whole.pairs[key].within_band for key, _ in EXPLAINED]
+    state = "over" if False in held else "unknown" if None in held else "within"
+    word = {"over": "A band did not hold", "unknown": "Not all compared", "within": "Bands held"}
+    largest = largest_miss(found, causes)
+    why = largest.words if largest else ""
+    figures = review_figures(found)
+    return Verdict(state, review_answer(found), why, time_line(found), figures, word[state])
 
 
 def review_table(
@@ -63,15 +103,13 @@ def review_table(
     layout: Layout = Layout(),  # noqa: B008 - frozen
 ) -> str:
     """The review for the screen: answer and table, then times, remarks, doubts, and how."""
-    lines: list[str] = []
-    if (largest := largest_miss(found, causes)) is not None:
-        lines.append(largest.words)
-    lines += [] if causes is None else cause_lines(causes)
-    lines += [line for line in (time_line(found),) if line]
+    lines = [] if causes is None else cause_lines(causes)
     lines += doubt_lines(found)
     lines += [f"Doubt: {words}." for words in found.doubts]
     lines.append("How: " + "; ".join(found.how) + ".")
-    out = [_wrapped(review_answer(found), layout), "", *_table(found, layout)]
+    title = f"{found.plan.vessel.name}: {found.plan.route}, planned and logged"
+    verdict = review_verdict(found, causes)
+    out = [title, "", *verdict_lines(verdict, layout), "", *_table(found, layout)]
     if not layout.quiet:
         out += ["", *(_wrapped(line, layout) for line in lines)]
     return "\n".join(out) + "\n"
@@ -86,7 +124,7 @@ def time_line(found: Review) -> str:
     if found.late_h is not None and abs(found.late_h) >= 1.0 / 60.0:
         word = "after" if found.late_h > 0 else "before"
         late = f", {abs(found.late_h):.1f} h {word} the plan"
-    return f"Left {utc_text(whole.begin_s)}{late}; arrived {utc_text(whole.end_s)}."
+    return f"Left {when(whole.begin_s)}{late}; arrived {when(whole.end_s)}."
 
 
 def doubt_lines(found: Review) -> list[str]:
@@ -114,7 +152,9 @@ def _table(found: Review, layout: Layout) -> list[str]:
     columns = [TextColumn("leg"), TextColumn("", left=True)]
     # Fuel, roll and time are what the answer speaks of.
     columns += [
-        TextColumn(f"{words}\n{unit}", 0 if key in _ALWAYS else rank)
+        TextColumn(
+            f"{words}\n{unit}", 0 if key in _ALWAYS else rank, meaning=QUANTITY_MEANINGS[key]
+        )
         for rank, (key, words, unit, _) in enumerate(shown, 1)
     ]
     rows: list[list[str]] = []

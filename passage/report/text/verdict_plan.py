@@ -249,14 +249,18 @@ def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
         return Figure(label, number(value, decimals), unit, under, "limit" if over else "note")
 
     fuel = totals.get("fuel_l")
-    low, high = totals.get("fuel_low_l"), totals.get("fuel_high_l")
+    # One range only: that of the draws, where there are any; they hold the formulas' doubt too.
+    low, high = totals.get("fuel_l_p10"), totals.get("fuel_l_p90")
+    words = "80 %: "
+    if low is None or high is None:
+        low, high, words = totals.get("fuel_low_l"), totals.get("fuel_high_l"), ""
     band = ""
     if fuel is None:
         band = f"{number(totals.get('fuel_covered_l'))} l known"
     elif float(totals.get("known_percent", 100.0)) < 100.0:
         band = f"{float(totals['known_percent']):.0f} % known"
     elif low is not None and high is not None:
-        band = f"{number(low)} to {number(high)} l"
+        band = f"{words}{number(low)} to {number(high)}{'' if words else ' l'}"
     arrives = eta_s(totals.get("eta_utc"))
     return (
         Figure("Leaves", when(plan.departure_s)),
