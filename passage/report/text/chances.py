@@ -69,9 +69,7 @@ def _spread(totals: dict[str, Any]) -> str:
         f"{number(fuel[1])}), arrival {_arrivals(totals)}"
     )
     if None not in roll:
-        text += (
-            f". Roll of the worst hour: half below {roll[0]:.1f}, 90 % below {roll[1]:.1f} deg"
-        )
+        text += f". Roll of the worst hour: half below {roll[0]:.1f}, 90 % below {roll[1]:.1f} deg"
     lasts = totals["odds_fuel_lasts_percent"]
     if lasts is not None:
         text += (
