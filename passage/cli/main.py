@@ -138,9 +138,10 @@ def main() -> None:
         code = group.main(standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except click.ClickException as err:
-        words = io.StringIO()
-        err.show(file=words)
-        for line in words.getvalue().splitlines():
+        if isinstance(err, click.exceptions.NoArgsIsHelpError):
+            err.show()
+            sys.exit(err.exit_code)
+        for line in _usage_words(err).splitlines():
             long = len(line) > _LONGEST_LINE
             click.echo(f"{line[:200]} ... {line[-100:]}" if long else line, err=True)
         sys.exit(err.exit_code)
@@ -158,6 +159,16 @@ def main() -> None:
         where = f"{err.filename}: " if err.filename else "the output: "
         click.echo(f"passage: {where}{err.strerror or err}.", err=True)
         sys.exit(2)
+
+
+def _usage_words(err: click.ClickException) -> str:
+    """A mistake in what was typed: what is wrong, and where the options are explained."""
+    words = f"passage: {err.format_message()}"
+    context = getattr(err, "ctx", None)
+    if context is None:
+        return words
+    command = context.command.name if context.parent is not None else ""
+    return f"{words}\nSee {' '.join(filter(None, ('passage', command, '--help')))}"
 
 
 class _Closed(io.TextIOBase):

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from passage.cli.forms import check_name
 from passage.cli.pace import pace_key
 from passage.cli.progress import Progress
 from passage.errors import OutputError
@@ -37,17 +38,6 @@ WORK_WORDS = {
     "calibrate": "fitting the log",
     "decay": "fitting the record",
 }
-
-
-#: The form that a file's name says, for commands whose -o is the answer itself.
-FORMS = {
-    ".txt": ("table",),
-    ".csv": ("csv",),
-    ".json": ("json",),
-    ".nc": ("netcdf",),
-    ".html": ("html", "sheet"),
-}
-FORMED_BY_NAME = ("plan", "compare", "heel", "review", "record")
 
 
 class OutputPath(click.Path):
@@ -120,8 +110,6 @@ class Command(click.Command):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Check, then run, saying on stderr that it goes on where it takes a while."""
-        if self.name in FORMED_BY_NAME:
-            _form_by_name(ctx)
         outputs = list(_paths(ctx, outputs=True))
         inputs = list(_paths(ctx, outputs=False))
         force = bool(ctx.params.get("force"))
@@ -137,6 +125,7 @@ class Command(click.Command):
                     check_target(target, force=force or getattr(kind, "update", False))
             elif target.exists() and not target.is_dir():
                 raise OutputError(f"{target}: is a file. Give the name of a folder.")
+        check_name(ctx)
         if sys.stdout.closed and all(target == STDOUT for _, target, _ in outputs):
             raise OutputError("standard output is closed. Open it, or give -o FILE.")
         words = WORK_WORDS.get(self.name or "")
@@ -149,40 +138,6 @@ class Command(click.Command):
             shown_by(ctx.meta.get(ZONES, ())),
         ):
             return super().invoke(ctx)
-
-
-def _form_by_name(ctx: click.Context) -> None:
-    """Take the form of the answer from the name of ``-o``; refuse one that says another.
-
-    Raises
-    ------
-    click.UsageError
-        The name says one form and ``--format`` another, or one that is not written.
-    """
-    target = ctx.params.get("output")
-    forms = FORMS.get(target.suffix.lower(), ()) if target is not None else ()
-    if not forms:
-        return
-    option = next(p for p in ctx.command.params if p.name == "layout")
-    written = option.type.choices if isinstance(option.type, click.Choice) else ()
-    possible = [form for form in forms if form in written]
-    if not possible:
-        raise click.UsageError(
-            f"-o {target}: passage {ctx.command.name} writes {', '.join(written)}, "
-            f"not {forms[0]}. Give another name.",
-            ctx,
-        )
-    asked = ctx.params.get("layout")
-    if asked in possible:
-        return
-    if ctx.get_parameter_source("layout") is click.core.ParameterSource.DEFAULT:
-        ctx.params["layout"] = possible[0]
-        return
-    raise click.UsageError(
-        f"-o {target}: the name says {possible[0]}, --format says {asked}. "
-        "Leave one of them out, or make them agree.",
-        ctx,
-    )
 
 
 def _paths(ctx: click.Context, *, outputs: bool) -> Iterator[tuple[str, Path, click.ParamType]]:

@@ -34,9 +34,6 @@ from passage.cli.options import (
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
 
-#: Ends of names of route files.
-ROUTE_ENDS = (".rtz", ".gpx", ".geojson", ".csv")
-
 
 class Box(click.ParamType):
     """South, north, west and east in degrees, as ``43,49,-12,-4``."""
@@ -162,7 +159,7 @@ class Box(click.ParamType):
     type=click.Choice(["table", "json", "html"]),
     default="table",
     show_default=True,
-    help="Format of the answer; html needs -o FILE.html.",
+    help="Format of the answer; the suffix of -o sets it too; html needs -o.",
 )
 @screen_options
 @output_options
@@ -174,8 +171,8 @@ def command(route: Path, **given: Any) -> None:
     first, and then searched.
 
     The result is a suggestion to appraise on the chart, not navigated water. With -o the
-    route is written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv; with --format
-    json or html the answer.
+    route is written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv; or the
+    answer: .json or .html.
     """
     if given["budget"] is not None and given["objective"] != "fuel":
         raise click.UsageError("--budget goes with --for fuel.")
@@ -183,11 +180,6 @@ def command(route: Path, **given: Any) -> None:
         raise click.UsageError("--by-leg needs two speeds or more: give --speed again.")
     output, layout = given["output"], given["layout"]
     check_page_options(layout, output, open_page=given["open_page"])
-    if layout == "table" and output is not None and output.suffix.lower() not in ROUTE_ENDS:
-        raise click.UsageError(
-            f"-o {output}: the name must end in .rtz, .gpx, .geojson or .csv; for the answer as a "
-            "file add --format json or html."
-        )
     from passage.api.questions import suggest as ask
     from passage.cli.defaults import forecast_error_table
 

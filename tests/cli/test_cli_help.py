@@ -126,4 +126,4 @@ def test_a_form_that_is_not_written_is_refused(tmp_path):
         group, ["review", file, "--plan", file, "-o", str(tmp_path / "r.nc")]
     )
     assert result.exit_code == 2
-    assert "passage review writes table, json, html, not netcdf" in result.stderr
+    assert "passage review does not write .nc files" in result.stderr

@@ -196,7 +196,7 @@ def test_a_name_that_is_no_text(tmp_path, form) -> None:
         assert strict_json(bench.files["odd"].read_text())["legs"]
     else:
         assert ended.code == 2
-        assert "no UTF-8" in ended.stderr
+        assert "not UTF-8" in ended.stderr
         assert list(bench.out.iterdir()) == []
 
 

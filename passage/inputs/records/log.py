@@ -116,6 +116,8 @@ def open_log(path: Path, newline: str | None = None) -> Iterator[TextIO]:
     try:
         with path.open(encoding="utf-8-sig", newline=newline) as lines:
             yield lines
+    except FileNotFoundError as err:
+        raise LogError(f"{path}: does not exist. Check the name and the folder.") from err
     except OSError as err:
         raise LogError(f"{path}: cannot be read: {err.strerror}.") from err
     except UnicodeDecodeError as err:

@@ -136,7 +136,8 @@ def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
         )
     if count < 1:
         raise PassageError(
-            f"--from {utc_text(from_s)} lies after --to {utc_text(to_s)}. Exchange them."
+            f"--from {utc_text(from_s)} is after --to "
+            f"{utc_text(60.0 * np.floor(to_s / 60.0))}. Swap them."
         )
     return np.asarray(from_s + step * np.arange(count), dtype=float)
 

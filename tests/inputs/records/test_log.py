@@ -112,7 +112,7 @@ def test_decimal_comma_and_emptiness():
 
 
 def test_files_that_cannot_be_read(tmp_path):
-    with pytest.raises(LogError, match="cannot be read"):
+    with pytest.raises(LogError, match="does not exist"):
         read_log(tmp_path / "none.csv")
     binary = tmp_path / "b.csv"
     binary.write_bytes(b"time,\xff\xfe")

@@ -58,7 +58,7 @@ def test_bands_hold_the_truth_as_often_as_they_say():
 def test_a_price_of_waves_that_is_off_is_separated_from_the_curve():
     found = propose(made(fuel=lambda v, h: 1.04**h), VESSEL)
     assert found.fuel_by_height.middle == pytest.approx(1.04, abs=0.01)
-    assert any("the price of waves" in words for words in found.words)
+    assert any("the fuel for waves" in words for words in found.words)
     assert not any("price of waves" in words for words in propose(made(), VESSEL).words)
 
 

@@ -210,7 +210,7 @@ def test_months_and_departures():
     assert months_of([leap, leap + 7200.0]).tolist() == [2, 3]
     times = departure_times(leap, leap + 86400.0, 6.0)
     assert times.size == 5
-    with pytest.raises(PassageError, match="lies after"):
+    with pytest.raises(PassageError, match="is after --to"):
         departure_times(leap, leap - 1.0, 6.0)
 
 
