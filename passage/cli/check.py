@@ -144,7 +144,7 @@ def command(
         if lines:
             put("\n".join(lines) + "\n")
         if not trouble and forecast.gaps:
-            trouble = f"{forecast.gaps[0]}. {_REMEDY['time_gap']}"
+            trouble = f"{forecast.gaps[0]}. {_gap_remedy()}"
         if trouble or track is not None:
             put(f"First problem: {trouble or 'none found'}")
         elif forecast.fully_read:
@@ -259,7 +259,7 @@ def _along(
     i = order[label]
     word = COVERAGE[int(dict(parts)[label][i])]
     where = f"{track.lat_deg[i]:.3f}, {track.lon_deg[i]:.3f}"
-    remedy = _REMEDY[word]
+    remedy = _REMEDY[word] or _gap_remedy()
     times = forecast.groups[label if label in forecast.groups else "spectrum"].time_s
     if times.size == 1 and word in ("before_forecast", "after_forecast"):
         remedy = (
@@ -273,6 +273,12 @@ def _along(
     return lines, trouble
 
 
+def _gap_remedy() -> str:
+    from passage.inputs.forecast.gap_words import FETCH, RULE
+
+    return f"{RULE}: {FETCH}."
+
+
 _REMEDY = {
     "before_forecast": "Leave later, or fetch the run before.",
     "after_forecast": "Leave earlier, or fetch a longer or newer forecast.",
@@ -282,5 +288,5 @@ _REMEDY = {
     "waypoint to sea.",
     "nearest_sea_cell": "Masked in the forecast; the nearest sea cell is used, as asked.",
     "sheltered": "Masked in the forecast; taken as sheltered water without waves, as asked.",
-    "time_gap": "Nothing is interpolated over so long: fetch the hours between, of one run.",
+    "time_gap": "",
 }

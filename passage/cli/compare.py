@@ -225,13 +225,15 @@ def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
     from passage.planning.compare.choice import FLOW, UNKNOWN
 
     gaps = int(((found.closed & (UNKNOWN | FLOW)) > 0).sum())
-    if strict and gaps:
-        raise PartialCoverage(f"the forecast does not cover {gaps} of {len(found)} combinations.")
-    short = int(found.lacks_flow.sum())
-    if strict and short:
-        raise PartialCoverage(
-            f"wind or current is missing on much of a leg in {short} of {len(found)} combinations."
-        )
+    if strict and (gaps or found.lacks_flow.any()):
+        from passage.planning.compare.gaps import strict_words
+
+        gaps = max(gaps, int(found.lacks_flow.sum()))
+        words = " ".join(
+            [f"the forecast does not cover {gaps} of {len(found)} combinations.",
+             *strict_words(found.cells)]
+        )  # fmt: skip
+        raise PartialCoverage(words)
     asked = int(found.takes_asked_sea.sum())
     if strict and asked:
         raise PartialCoverage(

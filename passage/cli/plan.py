@@ -247,11 +247,14 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
 
     if strict and not plan.fully_covered:
         gaps = [leg for leg in plan.legs if leg["coverage"] != "ok"]
-        words = ", ".join(
-            [f"leg {leg['leg']} {leg['coverage']}" for leg in gaps]
-            + [f"{flow} covers none of the passage" for flow in plan.flows_missing]
-            + [f"no {flow} on much of the way" for flow in plan.flows_short]
-        )
+        words = ", ".join(f"leg {leg['leg']} {leg['coverage']}" for leg in gaps)
+        flows = [
+            caution.text.rstrip(".")
+            for caution in plan.cautions
+            if caution.code.partition("_")[0] in (*plan.flows_missing, *plan.flows_short)
+            and caution.severity != "note"
+        ]
+        words = "; ".join([*([words] if words else []), *flows])
         raise PartialCoverage(f"the forecast does not cover the whole passage: {words}.")
     if fail_on_limit and plan.limits_exceeded:
         raise LimitExceeded("a limit is exceeded: " + " ".join(plan.limits_exceeded))

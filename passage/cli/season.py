@@ -325,14 +325,21 @@ def _strict(result: Any) -> None:
     import numpy as np
 
     from passage.errors import PartialCoverage
-    from passage.planning.voyage.flows import FLOW_SHARE
+    from passage.planning.season.departures import STATUS
+    from passage.planning.voyage.flows import FLOW_SHARE, unknown_words
 
+    words = []
     off = int((result.numbers["status"] != 0).sum())
     if off:
-        raise PartialCoverage(f"{off} departures run off the data or could not be computed.")
-    gaps = np.fmax(result.numbers["wind_gap_percent"], result.numbers["current_gap_percent"])
-    short = int(np.sum(gaps > 100.0 * FLOW_SHARE))
-    if short:
-        raise PartialCoverage(
-            f"wind or current is missing on much of a leg in {short} of {gaps.size} departures."
-        )
+        words.append(f"{off} departures run off the data or could not be computed.")
+    for flow in ("wind", "current"):
+        # Departures that run off the data lack everything there.
+        on = np.isin(result.numbers["status"], [0, STATUS.index(f"{flow}_missing")])
+        gaps = result.numbers[f"{flow}_gap_percent"][on]
+        short = int(np.sum(gaps > 100.0 * FLOW_SHARE))
+        if short:
+            where = f"up to {np.nanmax(gaps):.0f} % of a leg in {short} of {gaps.size} departures"
+            text = unknown_words(flow, where)
+            words.append(f"{text[0].upper()}{text[1:]}")
+    if words:
+        raise PartialCoverage(" ".join(words))

@@ -32,7 +32,7 @@ def put_flows(why: str):
 
 
 MORE = ("--forecast", "{flows}")
-SAYS = ("give wind, but it covers none", "a current, but it covers none")
+SAYS = ("o wind is known on 100 % of the passage", "o current is known on 100 % of the passage")
 CASES = [
     *(Case(f"plan, {why}", (*PLAN, *MORE), 0, (*SAYS, why), put_flows(why)) for why in MISSES),
     Case("plan as JSON", (*PLAN, *MORE, "--format", "json"), 0,
@@ -40,7 +40,8 @@ CASES = [
     Case("plan as a page", (*PLAN, *MORE, "--format", "html", "-o", "{out}/p.html"), 0, (),
          put_flows("is masked"), ("p.html",)),
     Case("plan --strict", (*PLAN, *MORE, "--strict"), 5,
-         ("wind covers none of the passage",), put_flows("is masked")),
+         ("no wind is known on 100 % of the passage: that of the files is masked", "Give a file"),
+         put_flows("is masked")),
     Case("compare", (*COMPARE, *MORE), 0, ("lacks the wind or current",),
          put_flows("is masked")),
     Case("compare --strict", (*COMPARE, *MORE, "--strict"), 5, ("1 of 1",),
@@ -67,7 +68,7 @@ def test_the_page_says_it_too(tmp_path) -> None:
     bench = Bench(tmp_path / "bench")
     check(CASES[4], bench)
     page = (bench.out / "p.html").read_text()
-    assert "covers none of the passage" in page
+    assert "known on 100 % of the passage" in page
     assert "Nothing exceeds" not in page
 
 
@@ -80,4 +81,12 @@ def test_without_such_files_nothing_is_missed(tmp_path) -> None:
     assert not [c for c in answer["cautions"] if c["code"].endswith("_missing")]
     assert "wind_none" in [c["code"] for c in answer["cautions"]]
     assert "no wind in the files" in answer["notes"]
-    check(Case("no wind, strict", (*PLAN, "--strict"), 5, ("no wind on much of the way",)), bench)
+    check(
+        Case(
+            "no wind, strict",
+            (*PLAN, "--strict"),
+            5,
+            ("no wind is known on 100 % of the passage: no file", "Give a file"),
+        ),
+        bench,
+    )

@@ -119,6 +119,7 @@ def open_forecast(
     hold_single_step_s: float = 0.0,
     memory_mb: float | None = None,
     newest_run: bool = True,
+    passage_s: tuple[float, float] | None = None,
 ) -> Forecast:
     """Open forecast files as one forecast.
 
@@ -145,6 +146,9 @@ def open_forecast(
     newest_run : bool
         Hours given by two runs of one producer on one grid come from the newer, which a
         note says; False: they are refused.
+    passage_s : tuple of float, optional
+        When the passage begins and ends, for messages: ``time_from_s`` and ``time_to_s`` have
+        room to spare. [s]
 
     Raises
     ------
@@ -189,7 +193,7 @@ def open_forecast(
             for group in joined.groups.values():
                 group.most_bytes = int(memory_mb * 1024**2)
         forecast = Forecast(files, joined, nearest_sea_cell_km)
-        _preload(forecast, joined, area, time_from_s, time_to_s)
+        _preload(forecast, joined, area, time_from_s, time_to_s, passage_s)
         failing.pop_all()
     return forecast
 
@@ -200,6 +204,7 @@ def _preload(
     area: Area | None,
     time_from_s: float | None,
     time_to_s: float | None,
+    passage_s: tuple[float, float] | None,
 ) -> None:
     box = None
     if area is not None:
@@ -209,7 +214,7 @@ def _preload(
         if not covered and group is (joined.groups.get("waves") or group):
             if name not in ("waves", "spectrum"):
                 continue
-            raise NoCoverage(_no_cover_text(group, area, time_from_s, time_to_s))
+            raise NoCoverage(_no_cover_text(group, area, passage_s or (time_from_s, time_to_s)))
         if covered and not group.preload():
             forecast.fully_read = False
 
@@ -217,8 +222,7 @@ def _preload(
 def _no_cover_text(
     group: Group,
     area: Area | None,
-    time_from_s: float | None,
-    time_to_s: float | None,
+    asked_s: tuple[float | None, float | None],
 ) -> str:
     """Whether it is the place or the time that is missing, and what to do."""
     frame, time = group.frame, group.time_s
@@ -229,7 +233,7 @@ def _no_cover_text(
     if area is not None:
         box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
     if group.set_hint(box, None, None):
-        asked = " to ".join(utc_text(t) for t in (time_from_s, time_to_s) if t is not None)
+        asked = " to ".join(utc_text(t) for t in asked_s if t is not None)
         if time.size == 1:
             what = f"holds {utc_text(time[0])} only, and the passage runs {asked}"
             fix = ALL_HOURS

@@ -34,6 +34,7 @@ from passage.planning.voyage.prepare import (
     passage_seconds,
     passage_speed,
     response_kernel,
+    steady_seconds,
 )
 from passage.planning.voyage.steps import stage
 from passage.planning.voyage.yacht import Yacht
@@ -125,6 +126,10 @@ def compare_files(
         max(options.departures_s) + longest,
         files,
         routes,
+        (
+            min(options.departures_s),
+            max(options.departures_s) + max(steady_seconds(track) for track in tracks),
+        ),
     ) as forecast:
         extra: Sequence[CellTask] = ()
         remarks: tuple[str, ...] = ()

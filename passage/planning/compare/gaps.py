@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.planning.voyage.flows import EFFECTS, FLOW_SHARE, LEFT_OUT
+from passage.planning.voyage.flows import (
+    FLOW_SHARE,
+    LEFT_OUT,
+    REMEDIES,
+    not_given_words,
+    unknown_words,
+)
 from passage.variables import COVERAGE, FILLED
 
 if TYPE_CHECKING:
@@ -36,7 +42,8 @@ def gap_notes(routes: Sequence[Route], cells: Sequence[Cell]) -> list[str]:
     for flow in ("wind", "current"):
         gaps = [getattr(cell, f"{flow}_gap") for cell in cells]
         if all(np.all(gap == 1.0) for gap in gaps):
-            notes.append(f"No {flow} is given: {EFFECTS[flow]}.")
+            words = not_given_words(flow)
+            notes.append(f"{words[0].upper()}{words[1:]}")
             continue
         for index, route in enumerate(routes):
             mine = [gap for gap, cell in zip(gaps, cells, strict=True) if cell.route == index]
@@ -51,6 +58,21 @@ def gap_notes(routes: Sequence[Route], cells: Sequence[Cell]) -> list[str]:
             notes.append(
                 f"{route.name}: no {flow} is known on more than {100.0 * FLOW_SHARE:.0f} % of a "
                 f"leg in {hit} of {len(every)} combinations, on up to {most:.0f} % of leg "
-                f"{leg + 1}; {LEFT_OUT[flow]} there."
+                f"{leg + 1}; {LEFT_OUT[flow]} there. {REMEDIES[flow]}"
             )
     return notes
+
+
+def strict_words(cells: Sequence[Cell]) -> list[str]:
+    """What the forecast lacks of wind and current, in how many combinations, and the remedy."""
+    words = []
+    for flow in ("wind", "current"):
+        gaps = [getattr(cell, f"{flow}_gap") for cell in cells]
+        short = sum(int(np.any(gap > FLOW_SHARE, axis=-1).sum()) for gap in gaps)
+        if short:
+            most = 100.0 * max(float(gap.max()) for gap in gaps)
+            every = sum(len(gap) for gap in gaps)
+            where = f"up to {most:.0f} % of a leg in {short} of {every} combinations"
+            text = unknown_words(flow, where)
+            words.append(f"{text[0].upper()}{text[1:]}")
+    return words

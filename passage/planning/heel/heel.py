@@ -65,6 +65,7 @@ from passage.planning.plan.plan import (
     provenance,
     refuse_no_sea,
     sail,
+    steady_seconds,
 )
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
@@ -171,6 +172,7 @@ def heel_files(
         departure + later + passage_seconds(passage.track),
         options,
         [route],
+        (departure, departure + steady_seconds(passage.track)),
     ) as sea:
         way, evaluation, words, sailing = sail(passage, sea, options)
         refuse_no_sea(sea, way, evaluation)

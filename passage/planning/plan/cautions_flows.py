@@ -9,13 +9,14 @@ import numpy as np
 from passage.planning.plan.cautions_sea import legs_of
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.flows import (
-    EFFECTS,
     FLOW_SHARE,
     LEFT_OUT,
     commonest_reason,
     flows_missing,
     gap_shares,
     missing_words,
+    not_given_words,
+    unknown_words,
 )
 from passage.planning.voyage.march import March
 
@@ -48,8 +49,7 @@ def short_flows(passage: Passage, way: March, given: tuple[str, ...]) -> list[Ca
             continue
         if flow not in given:
             severity = "caution" if flow == "wind" else "note"
-            text = f"no {flow} is given: {EFFECTS[flow]}."
-            cautions.append(Caution(f"{flow}_none", severity, (), text))
+            cautions.append(Caution(f"{flow}_none", severity, (), not_given_words(flow)))
             continue
         if np.any(missing_all[flow]):
             continue
@@ -62,7 +62,7 @@ def short_flows(passage: Passage, way: March, given: tuple[str, ...]) -> list[Ca
         if much:
             told = [f"{100.0 * share:.0f} % of leg {leg}" for leg, share in much.items()]
             where = " and ".join([", ".join(told[:-1]), told[-1]] if told[1:] else told)
-            text = f"no {flow} is known on {where}; {LEFT_OUT[flow]} there."
+            text = unknown_words(flow, where)
             cautions.append(Caution(f"{flow}_gap", "caution", tuple(much), text))
         few = tuple(leg for leg in legs_of(passage, missing) if leg not in much)
         if few:

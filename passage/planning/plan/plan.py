@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import NoCoverage, VesselError
-from passage.inputs.forecast import ALL_HOURS, Forecast
+from passage.errors import VesselError
+from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing, fan_points
@@ -22,6 +22,7 @@ from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.judged import judge_legs
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.marks import map_area, plan_marks, sea_along
+from passage.planning.plan.no_sea import refuse_no_sea
 from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.recorded import bands_from_record, methods_with
@@ -43,6 +44,7 @@ from passage.planning.voyage.prepare import (
     open_for,
     passage_seconds,
     prepare,
+    steady_seconds,
 )
 from passage.planning.voyage.rolling import Choices
 from passage.units import (
@@ -51,10 +53,8 @@ from passage.units import (
     m_s_to_knots,
     m_to_nm,
     rad_to_deg,
-    utc_text,
     wrap_360,
 )
-from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
     from passage.inputs.moves_file import Order
@@ -114,6 +114,7 @@ def plan_files(
         departure + passage_seconds(passage.track),
         options,
         [passage.route],
+        (departure, departure + steady_seconds(passage.track)),
     ) as sea:
         made = plan(passage, sea, options)
         if not map_times:
@@ -201,36 +202,6 @@ def _text_of(vessel: Vessel) -> str:
     if not vessel.text or vessel_from_text(vessel.text) != vessel:
         return ""
     return vessel.text
-
-
-def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> None:
-    """Raise where not one point of the passage has a sea: there is nothing to plan on.
-
-    Raises
-    ------
-    NoCoverage
-        With how much of the passage is missing for which reason.
-    """
-    if np.any(np.isfinite(evaluation.excitation[..., 0])) or np.any(way.no_way):
-        return
-    codes = way.conditions.coverage
-    shares = ", ".join(
-        f"{100.0 * np.mean(codes == code):.0f} % {word.replace('_', ' ')}"
-        for code, word in enumerate(COVERAGE)
-        if np.any(codes == code)
-    )
-    files = ", ".join(source.file for source in forecast.sources)
-    # A sea that is given everywhere and always has no hours of its own.
-    first = getattr(forecast, "time_from_s", None)
-    if first is not None and first == forecast.time_to_s:
-        raise NoCoverage(
-            f"{files}: holds {utc_text(first)} only, and no point of the passage "
-            f"has a sea then ({shares}). {ALL_HOURS}"
-        )
-    raise NoCoverage(
-        f"{files}: no point of the passage has a sea ({shares}). "
-        "`passage check FILE --route ROUTE` shows why."
-    )
 
 
 def _member_legs(

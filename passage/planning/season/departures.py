@@ -20,7 +20,7 @@ from passage.physics.fins import use
 from passage.planning.plan.partial import extended_totals
 from passage.planning.season.limits import passage_limits
 from passage.planning.season.march import one_row
-from passage.planning.voyage.flows import EFFECTS, FLOW_SHARE, LEFT_OUT, reaches_nothing
+from passage.planning.voyage.flows import EFFECTS, FLOW_SHARE, LEFT_OUT, REMEDIES, reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum
 from passage.planning.voyage.rolling import driven_by_fins
 from passage.variables import COVERAGE, FILLED
@@ -266,14 +266,16 @@ def flow_gap_notes(numbers: Mapping[str, npt.NDArray]) -> list[str]:
         gap = numbers[f"{flow}_gap_percent"]
         gap = gap[np.isfinite(gap)]
         if gap.size and np.all(gap == 100.0):
-            notes.append(f"no {flow} is given or reached: {EFFECTS[flow]}")
+            notes.append(
+                f"no {flow} is known on 100 % of the passage: {EFFECTS[flow]}. {REMEDIES[flow][:-1]}"
+            )
             continue
         short = int(np.sum(gap > 100.0 * FLOW_SHARE))
         if short:
             notes.append(
                 f"no {flow} is known on more than {100.0 * FLOW_SHARE:.0f} % of a leg in {short} "
                 f"of {gap.size} departures, on up to {gap.max():.0f} % of one; "
-                f"{LEFT_OUT[flow]} there"
+                f"{LEFT_OUT[flow]} there. {REMEDIES[flow][:-1]}"
             )
     return notes
 

@@ -202,8 +202,9 @@ def _open(
     lon = np.r_[lon, [point.lon_deg for point in points]]
     stays = sum(leg.stay_h for leg in given.legs) * HOUR_S
     distance_m = max(given.distance_m, 1.0)
-    seconds = 2.0 * options.longest * distance_m / float(knots_to_m_s(min(window.speeds_kn)))
-    seconds += stays
+    steady = distance_m / float(knots_to_m_s(min(window.speeds_kn)))
+    seconds = 2.0 * options.longest * steady + stays
     area = map_area(lat, lon) if for_map else box_around(lat, lon, margin_deg=0.1)
     first, last = min(window.departures_s), max(window.departures_s)
-    return open_for(area, files.forecasts, vessel, first, last + seconds, files, [given])
+    asked = (first, last + steady + stays)
+    return open_for(area, files.forecasts, vessel, first, last + seconds, files, [given], asked)

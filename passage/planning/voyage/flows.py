@@ -35,6 +35,11 @@ LEFT_OUT = {
     "wind": "wind resistance and wind heel are left out",
     "current": "none is taken",
 }
+#: What to do about it.
+REMEDIES = {
+    "wind": "Give a file of the wind at 10 m for those hours and that area.",
+    "current": "Give a file of the current for those hours and that area, or none.",
+}
 #: Share of a leg's hours without wind or current from which it is more than a remark.
 FLOW_SHARE = 0.2
 #: A point masked in a grid of wind or current this near to land is beside it (assumption;
@@ -138,8 +143,18 @@ def commonest_reason(codes: Codes) -> str:
 
 def missing_words(flow: str, reason: str) -> str:
     """The sentence for a passage that a flow of the files does not reach."""
-    return (
-        f"the files give {'a ' if flow == 'current' else ''}{flow}, but it covers none of the "
-        f"passage: it {reason}. Computed without: {EFFECTS[flow]}. Give files of the same hours "
-        f"and area, or leave the {flow} out."
-    )
+    return unknown_words(flow, "100 % of the passage", f": that of the files {reason}")
+
+
+def not_given_words(flow: str) -> str:
+    """The sentence for a flow that no file gives."""
+    return unknown_words(flow, "100 % of the passage", ": no file gives it")
+
+
+def unknown_words(flow: str, where: str, why: str = "") -> str:
+    """No flow on a share of the way, what that leaves out, and what to do.
+
+    ``where`` is the share and of what: "45 % of leg 2".
+    """
+    effect = f". {EFFECTS[flow].capitalize()}" if why else f"; {LEFT_OUT[flow]} there"
+    return f"no {flow} is known on {where}{why}{effect}. {REMEDIES[flow]}"

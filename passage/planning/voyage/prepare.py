@@ -202,8 +202,14 @@ def check_speeds(yacht: Yacht, route: Route, default_kn: float, ordered_kn: floa
 
 def passage_seconds(track: Track) -> float:
     """Generous length of a passage, for reading enough of the forecast. [s]"""
+    stays = float(np.sum(track.stay_s))
+    return 1.5 * (steady_seconds(track) - stays) + stays + 6 * HOUR_S
+
+
+def steady_seconds(track: Track) -> float:
+    """Length of a passage in still water at its speeds, stays among it. [s]"""
     speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
-    return float(1.5 * np.sum(track.length_m / speed) + np.sum(track.stay_s) + 6 * HOUR_S)
+    return float(np.sum(track.length_m / speed) + np.sum(track.stay_s))
 
 
 class ForecastChoices(Protocol):
@@ -247,11 +253,13 @@ def open_for(
     time_to_s: float,
     choices: ForecastChoices,
     routes: Sequence[Route],
+    passage_s: tuple[float, float],
 ) -> AbstractContextManager[Forecast]:
     """Open the forecast for an area and the hours of a passage. [s]
 
-    One that is open already is taken as it is and stays open. The ends of ``routes`` are
-    where the rule for harbours holds.
+    ``passage_s`` is when it begins and ends, for messages; the hours have room to spare. One
+    that is open already is taken as it is and stays open. The ends of ``routes`` are where the
+    rule for harbours holds.
     """
     harbour = None
     if choices.harbour_nm:
@@ -267,6 +275,7 @@ def open_for(
         nearest_sea_cell_km=choices.nearest_sea_cell_km,
         hold_single_step_s=choices.single_time_h * HOUR_S,
         newest_run=getattr(choices, "newest_run", True),
+        passage_s=passage_s,
     )
     return forecast.with_harbour(harbour)
 

@@ -133,7 +133,7 @@ def _left_out(found: Comparison, index: int) -> str:
     for flow in ("wind", "current"):
         gap = getattr(cell, f"{flow}_gap")
         if np.all(gap == 1.0):
-            parts.append(f"No {flow} is given.")
+            parts.append(f"No {flow} is known on 100 % of the passage.")
         elif much := [
             f"{100.0 * share:.0f} % of leg {leg + 1}"
             for leg, share in enumerate(gap[at])

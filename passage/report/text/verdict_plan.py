@@ -33,8 +33,8 @@ _WARNINGS = {
     "fuel_aboard": "the fuel aboard does not last",
     "fin_loop_unstable": "the fin gains are unstable on {}",
     "fins_hunt": "the fins hunt with these gains on {}",
-    "wind_missing": "the wind of the files covers none of the passage",
-    "current_missing": "the current of the files covers none of the passage",
+    "wind_missing": "no wind is known on 100 % of the passage",
+    "current_missing": "no current is known on 100 % of the passage",
     "slamming": "slamming is likely on {}",
 }
 #: Warnings that leave the roll unknown.
