@@ -9,6 +9,7 @@ from passage.inputs.forecast.group import LONGEST_STEP_H, USUAL_LONGEST_STEP_H
 from passage.units import utc_text
 
 if TYPE_CHECKING:
+    from passage.inputs.forecast.forecast import Forecast
     from passage.inputs.forecast.group import Group
 
 #: More files than this are told by the hours of all of them together.
@@ -21,6 +22,15 @@ RULE = (
     "runs that do not meet"
 )
 FETCH = "fetch the hours between, of one run"
+
+
+def gap_words(forecast: Forecast) -> str:
+    """When the waves are given, the rule, and what to do, for a passage between their hours."""
+    groups = forecast.groups
+    held = hours_held(groups.get("waves") or groups["spectrum"])
+    return (
+        f"the waves are given for {held}. {RULE}: leave within the hours of one file, or {FETCH}."
+    )
 
 
 def hours_held(group: Group) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.forecast import Forecast
+from passage.inputs.forecast.gap_words import gap_words
 from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.planning.compare.compare import (
@@ -143,6 +144,8 @@ def compare_files(
         if not np.any(np.isfinite(found.totals["worst_leg_significant_height_m"])) and not any(
             np.any(np.isfinite(cell.legs["significant_height_m"])) for cell in found.cells
         ):
+            if forecast.gaps:
+                raise NoCoverage(f"no leg of any combination has a sea: {gap_words(forecast)}")
             raise NoCoverage(
                 "the forecast covers no leg of any combination: check its area and hours with "
                 "`passage check`."

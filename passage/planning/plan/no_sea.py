@@ -8,7 +8,7 @@ import numpy as np
 
 from passage.errors import NoCoverage
 from passage.inputs.forecast import ALL_HOURS, Forecast
-from passage.inputs.forecast.gap_words import FETCH, RULE, hours_held
+from passage.inputs.forecast.gap_words import gap_words
 from passage.planning.voyage.march import March
 from passage.units import utc_text
 from passage.variables import COVERAGE
@@ -42,13 +42,10 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
             f"has a sea then ({shares}). {ALL_HOURS}"
         )
     if np.any(codes == COVERAGE.index("time_gap")):
-        groups = forecast.groups
-        held = hours_held(groups.get("waves") or groups["spectrum"])
         begins, ends = np.min(way.time_s - 1800.0 * way.hours), np.max(way.end_time_s)
         raise NoCoverage(
             f"no point of the passage has a sea ({shares}): it runs {utc_text(begins)} to "
-            f"{utc_text(ends)}, and the waves are given for {held}. {RULE}: leave "
-            f"within the hours of one file, or {FETCH}."
+            f"{utc_text(ends)}, and {gap_words(forecast)}"
         )
     raise NoCoverage(
         f"{files}: no point of the passage has a sea ({shares}). "
