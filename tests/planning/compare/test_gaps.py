@@ -51,6 +51,7 @@ def test_no_wind_at_all_is_reported_once(found):
     assert any(c.code == "wind_none" for c in one.cautions)
     assert lacks_flow(cell).all()
     assert gap_notes([route], [cell]) == [
-        "No wind is known on 100 % of the passage: no file gives it. Wind resistance and wind heel are "
-        "left out of every number. Give a file of the wind at 10 m for those hours and that area."
+        "No wind is known on 100 % of the passage: no file gives it. Wind resistance and wind "
+        "heel are left out of every number. Give a file of the wind at 10 m for those hours and "
+        "that area."
     ]
