@@ -267,7 +267,8 @@ def flow_gap_notes(numbers: Mapping[str, npt.NDArray]) -> list[str]:
         gap = gap[np.isfinite(gap)]
         if gap.size and np.all(gap == 100.0):
             notes.append(
-                f"no {flow} is known on 100 % of the passage: {EFFECTS[flow]}. {REMEDIES[flow][:-1]}"
+                f"no {flow} is known on 100 % of the passage: {EFFECTS[flow]}. "
+                f"{REMEDIES[flow][:-1]}"
             )
             continue
         short = int(np.sum(gap > 100.0 * FLOW_SHARE))
