@@ -19,9 +19,13 @@ def plain_text(text: str) -> str:
     Names in a stranger's file may hold control characters, and names of files bytes
     that are no text. Line ends stay.
     """
-    if text.isprintable():
-        return text
-    return "".join(c if c.isprintable() or c == "\n" else " " if c.isspace() else "?" for c in text)
+
+    def shown(line: str) -> str:
+        if line.isprintable():
+            return line
+        return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in line)
+
+    return "\n".join(map(shown, text.split("\n")))
 
 
 def one_line(text: str) -> str:

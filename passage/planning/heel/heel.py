@@ -84,7 +84,7 @@ __all__ = ["OFFSET_FRACTIONS", "HeelAnswer", "HeelPrices", "heel_files"]
 MOST_OF_A_LEG = 0.5
 #: Departures tried besides the one asked for, either way [h].
 OTHER_DEPARTURE_H = 6.0
-#: Time between points for them, at least [min].
+#: Time between points for them and for the draws, at least [min].
 COARSEST_MINUTES = 10.0
 
 
@@ -174,7 +174,7 @@ def heel_files(
         [route],
         (departure, departure + steady_seconds(passage.track)),
     ) as sea:
-        way, evaluation, words, sailing = sail(passage, sea, options)
+        way, evaluation, words, sailing = sail(passage, sea, options, band=False)
         refuse_no_sea(sea, way, evaluation)
         spoken = (passage.speed_note,) if passage.speed_note else ()
         notes = (*sea.notes, *route.notes, *words, *spoken)
@@ -191,7 +191,7 @@ def heel_files(
             return build_problem(vessel, points, prices)
 
         others: list[Variation] = []
-        # What would change the advice needs no finer points than a plan's own.
+        # What would change the advice, and the odds, need no finer points than a plan's own.
         coarse = passage
         if options.minutes < COARSEST_MINUTES:
             track = make_track(passage.route, passage.speed_kn, COARSEST_MINUTES)
@@ -212,8 +212,12 @@ def heel_files(
         versions = versions_of(sea, departure, options.draws, options.forecast_error)
         drawn: list[HeelProblem] = []
         if versions is not None:
+            base = voyage
+            if coarse is not passage:
+                there, here, _, sailing = sail(coarse, sea, options, band=False)
+                base = Voyage(coarse, there, here, options.wave_method)
             drawn = drawn_problems(
-                voyage, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
+                base, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
             )
     arrays, offset_roll, at_limit = heel_points(
         voyage, legs, no_transfer_legs, every_hours=transfer_every_h
