@@ -8,7 +8,9 @@ floor's own among them, and where they leave doubt and there is time the full se
 from __future__ import annotations
 
 import time
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -20,6 +22,7 @@ from passage.planning.heel.model import SEA, Floats, HeelProblem, stability
 from passage.planning.heel.moves import Move, carry_l, moved_by, price_sequence
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
+from passage.planning.heel.sequence import Sequence
 from passage.planning.heel.single import best_single
 from passage.planning.heel.stages import StageCosts, Stages
 
@@ -78,10 +81,14 @@ class Answered:
 
 
 class Asked:
-    """One changed question."""
+    """One changed question.
+
+    What does not depend on the present moves is worked out once.
+    """
 
     def __init__(self, problem: HeelProblem) -> None:
         self.problem = problem
+        self._searched: Sequence | None = None
         # Moves only cost stiffness by free surface: the limit is at its widest as she is.
         self.cost = LegCost.of(replace(problem, limit_stiffness_t_m=problem.stiffness_t_m))
 
@@ -97,7 +104,7 @@ class Asked:
         problem = self.problem
         allowed = not broken_rules(problem, kept)
         kept_l, kept_charge = self.weighed(kept) if allowed else (None, 0.0)
-        floor_l, wished = self._floor()
+        floor_l = self._floor[0]
         if kept_l is not None and kept_l <= near_l(floor_l):
             return Answered(kept, kept_l, kept_charge, kept_l, kept_charge, kept_l, floor_l)
         rows: list[tuple[float, float, tuple[Move, ...]]] = [(*self.weighed(()), ())]
@@ -109,16 +116,16 @@ class Asked:
             rows.append((*self.weighed(adjusted), adjusted))
             adjusted_l = rows[-1][0]
         if min(row[0] for row in rows) > near_l(floor_l):
-            for other in (best_single(problem), self.adjusted(wished) if wished else None):
+            for other in self._tried:
                 if other:
                     rows.append((*self.weighed(other), other))
         left = until - time.process_time()
-        if min(row[0] for row in rows) > near_l(floor_l) and left > _SEARCH_S[0]:
-            try:
-                found = best_within_limit(problem, seconds=min(left, _SEARCH_S[1]))
-            except PassageError:
-                pass
-            else:
+        if min(row[0] for row in rows) > near_l(floor_l):
+            if self._searched is None and left > _SEARCH_S[0]:
+                with suppress(PassageError):
+                    self._searched = best_within_limit(problem, seconds=min(left, _SEARCH_S[1]))
+            if self._searched is not None:
+                found = self._searched
                 rows.append((*self.weighed(found.moves), found.moves))
                 floor_l = max(floor_l, found.floor_l)
         best_l, charge, moves = min(rows, key=lambda row: row[0])
@@ -168,6 +175,13 @@ class Asked:
         carried = carry_l(problem, moved) + more[:, None] * carry_l(problem, each)
         return np.asarray(litres + np.maximum(carried, 0.0).sum(axis=-1))
 
+    @cached_property
+    def _tried(self) -> tuple[tuple[Move, ...] | None, ...]:
+        """Sequences besides the present one that are looked at before a full search."""
+        wished = self._floor[1]
+        return best_single(self.problem), self.adjusted(wished) if wished else None
+
+    @cached_property
     def _floor(self) -> tuple[float, tuple[Move, ...]]:
         """What no sequence undercuts, and moves that come near what it would move."""
         problem = self.problem

@@ -131,7 +131,7 @@ def soonest_flip(
     if best is None or best.high is None:
         return None
     step = best.sign * best.high
-    then = best.then or change("", best.make(step), moves).words
+    then = best.then or change("", Asked(best.make(step)), moves).words
     return Flip(words=best.words(step), then=then, steps=best.high, amounts=best.amounts)
 
 

@@ -225,7 +225,10 @@ def heel_files(
     problem = build_problem(vessel, arrays, prices)
     comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
     asked_s = max(seconds / 20.0, 1.0)
-    changes = sensitivities(comparison.problem, comparison.plan.moves, others, seconds=asked_s)
+    asked: dict[str, Asked] = {}
+    changes = sensitivities(
+        comparison.problem, comparison.plan.moves, others, seconds=asked_s, asked=asked
+    )
     chances = None
     if versions is not None:
         ways = candidates(comparison, changes)
@@ -234,7 +237,7 @@ def heel_files(
     if chances is not None and chances.changed:
         comparison = _advised(voyage, comparison, chances.advice.priced)
         moves = comparison.plan.moves
-        changes = sensitivities(comparison.problem, moves, others, seconds=asked_s)
+        changes = sensitivities(comparison.problem, moves, others, seconds=asked_s, asked=asked)
     wind_kn = evaluation.values["wind_speed_kn"]
     flip = None
     if chances is None or not chances.changed or not Asked(problem).flips(comparison.plan.moves):

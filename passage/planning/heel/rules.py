@@ -28,7 +28,10 @@ def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
         before = start[point] - sum(
             (_placed(problem, move) for move in here), np.zeros(len(problem.tanks))
         )
-        for index, tank in enumerate(problem.tanks):
+        # The others are as they were.
+        touched = {index for move in here for index in (move.source, move.target)} - {SEA}
+        for index in sorted(touched):
+            tank = problem.tanks[index]
             taken = sum(m.amount_m3 for m in here if m.source == index)
             put = sum(m.amount_m3 for m in here if m.target == index)
             if taken > max(before[index] - tank.minimum_m3, 0.0) + 1e-6:

@@ -168,17 +168,21 @@ def sensitivities(
     others: Sequence[Variation] = (),
     *,
     seconds: float = 5.0,
+    asked: dict[str, Asked] | None = None,
 ) -> tuple[Change, ...]:
     """Ask again under each variation and under ``others``.
 
+    ``asked`` keeps the questions, to be asked again of other moves of the same problem.
     ``seconds`` is for searches of new sequences where a quick look leaves doubt, of
     computing time, so that a busy machine asks no fewer questions.
     """
     until = time.process_time() + seconds
     out = []
+    asked = {} if asked is None else asked
     for one in (*variations(problem), *others):
+        question = asked.setdefault(one.what, Asked(one.problem))
         kept = moves if one.problem is problem else same_moves(problem, one.problem, moves)
-        out.append(change(one.what, one.problem, kept, until=until, name=one.name, step=one.step))
+        out.append(change(one.what, question, kept, until=until, name=one.name, step=one.step))
     return tuple(out)
 
 
@@ -200,15 +204,14 @@ def same_moves(
 
 def change(
     what: str,
-    problem: HeelProblem,
+    asked: Asked,
     moves: tuple[Move, ...],
     *,
     until: float = 0.0,
     name: str = "",
     step: float = 0.0,
 ) -> Change:
-    """What present moves are worth in another problem, against the best found there."""
-    asked = Asked(problem)
+    """What present moves are worth in a changed question, against the best found there."""
     found = asked.answer(moves, until)
     return Change(
         what=what,

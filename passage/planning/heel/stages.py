@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from passage.planning.heel.leg_cost import LegCost
+from passage.planning.heel.leg_cost import LegCost, hull_below
 from passage.planning.heel.model import (
     Flags,
     Floats,
@@ -169,13 +169,5 @@ class StageCosts:
         x = np.unique(np.r_[np.linspace(low, high, _GRID), bends[keep]])
         x = x[np.r_[True, np.diff(x) > 1e-7]]
         value = cost.least_l(moment + x[:, None]).sum(axis=-1)
-        hull: list[int] = []
-        for j in range(len(x)):
-            while len(hull) > 1:
-                i, k = hull[-2], hull[-1]
-                if (value[k] - value[i]) * (x[j] - x[i]) < (value[j] - value[i]) * (x[k] - x[i]):
-                    break
-                hull.pop()
-            hull.append(j)
-        at = np.array(hull)
+        at = np.array(hull_below(x, value))
         return _Envelope(x[at], value[at], np.diff(at) == 1)

@@ -43,7 +43,7 @@ def test_a_sequence_of_two_is_found_where_the_advice_had_none():
     p = problem(4, list_moment_t_m=0.0, wind_moment_t_m=wind, transfer_fixed_l=6.0)
     weak = with_wind(p, 0.1)
     assert best_within_limit(weak).moves == ()
-    found = change("the wind as it may be", p, ())
+    found = change("the wind as it may be", Asked(p), ())
     assert len(found.moves) == 2
     assert found.verdict == "other advice"
 
@@ -79,7 +79,7 @@ def test_another_departure_is_named_where_it_overturns_first():
     comparison = compare_policies(p)
     moves = comparison.plan.moves
     later = replace(p, list_moment_t_m=-15.0)
-    far = replace(change("leaving 6 h later", later, moves), name="departure")
+    far = replace(change("leaving 6 h later", Asked(later), moves), name="departure")
     assert far.verdict == "other advice"
     flip = soonest_flip(comparison, [*sensitivities(p, moves), far])
     assert flip is not None
