@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 import numpy as np
 
+from passage.planning.voyage.threads import cores, in_threads
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.inputs.route import Track
     from passage.planning.voyage.yacht import Yacht
 
-Item = TypeVar("Item")
+__all__ = ["cores", "in_threads", "run_tasks"]
+
 R = TypeVar("R")
 
 
@@ -28,41 +28,6 @@ class OnTrack(Protocol):
 
 
 T = TypeVar("T", bound=OnTrack)
-#: The compiled loops let go of Python's lock; beyond this many threads it holds them up.
-MAX_THREADS = 4
-
-
-def cores() -> int:
-    """Cores this process may use, at most `MAX_THREADS`."""
-    try:
-        count = len(os.sched_getaffinity(0))
-    except AttributeError:
-        count = os.cpu_count() or 1
-    return max(1, min(count, MAX_THREADS))
-
-
-def in_threads(
-    items: Iterable[Item],
-    work: Callable[[Item], R],
-    progress: Callable[[int, int], None] | None = None,
-) -> list[R]:
-    """Results in the order of the items; tables that the work needs are made already."""
-    asked = list(items)
-    if cores() == 1 or len(asked) < 2:
-        results = []
-        for done, item in enumerate(asked, 1):
-            results.append(work(item))
-            if progress:
-                progress(done, len(asked))
-        return results
-    with ThreadPoolExecutor(cores()) as pool:
-        flying = {pool.submit(work, item): i for i, item in enumerate(asked)}
-        found: dict[int, R] = {}
-        for future in as_completed(flying):
-            found[flying[future]] = future.result()
-            if progress:
-                progress(len(found), len(asked))
-    return [found[i] for i in range(len(asked))]
 
 
 def run_tasks(

@@ -32,12 +32,15 @@ from passage.planning.heel.sensitivity import Change, same_moves, with_gm
 from passage.planning.odds.count import PERCENTILES, interval_percent, percentile
 from passage.planning.voyage.evaluate import evaluate, over_engine
 from passage.planning.voyage.rolling import doubt_rows
+from passage.planning.voyage.threads import cores, in_threads
 
 if TYPE_CHECKING:
     from passage.planning.odds.draws import Sailing
     from passage.planning.odds.versions import Versions
+    from passage.planning.voyage.march import March
 
 Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int_]
 
 #: Least chance to keep the heel limit that the advice is chosen under, unless another is asked.
 USUAL_ODDS = 80.0
@@ -103,55 +106,64 @@ def drawn_problems(
     """The heel problem of each version that the forecast covers as far as the plan."""
     passage = voyage.passage
     plain = replace(left_alone(voyage), displacement_ratio=sailing.choices.displacement_ratio)
-
-    def sailed(rows: npt.NDArray[np.int_], limit: bool) -> Voyage:
-        some = doubt_rows(versions.doubt, rows)
-        way = sailing.go(versions.sea, rows, limit)
-        here = evaluate(passage.yacht, way, replace(plain, doubt=some))
-        return Voyage(passage, way, here, voyage.wave_method, some)
-
-    members = np.arange(versions.count)
-    free = sailed(members, False)
-    over = np.any(over_engine(passage.yacht, passage.track, free.evaluation), axis=-1)
-    over &= not sailing.limited
-    parts = [(members, free, ~over)]
-    if np.any(over):
-        # Those that overload the engines again, slower.
-        parts.append((members[over], sailed(members[over], True), over[over]))
-    found: dict[int, HeelProblem] = {}
     known = np.isfinite(voyage.evaluation.values["fuel_l"])
-    for rows, drawn, wanted in parts:
-        tries = offset_tries(drawn, OFFSET_FRACTIONS[PRICED])
-        gm = np.broadcast_to(np.ravel(drawn.doubt.gm), rows.shape)
-        for at in np.flatnonzero(wanted).tolist():
-            way, here = _row(drawn.way, at), _row(drawn.evaluation, at)
-            if np.any(np.isnan(here.values["fuel_l"]) & known):
+
+    def of(way: March, rows: Ints, slower: bool) -> tuple[dict[int, HeelProblem], Ints]:
+        """Problems by version, and the versions that overload the engines, left out."""
+        some = doubt_rows(versions.doubt, rows)
+        here = evaluate(passage.yacht, way, replace(plain, doubt=some))
+        over = np.any(over_engine(passage.yacht, passage.track, here), axis=-1)
+        over &= not (sailing.limited or slower)
+        tries = offset_tries(
+            Voyage(passage, way, here, voyage.wave_method, some), OFFSET_FRACTIONS[PRICED]
+        )
+        gm = np.broadcast_to(np.ravel(some.gm), rows.shape)
+        found: dict[int, HeelProblem] = {}
+        for at in np.flatnonzero(~over).tolist():
+            one = Voyage(passage, _rows(way, at), _rows(here, at), voyage.wave_method)
+            if np.any(np.isnan(one.evaluation.values["fuel_l"]) & known):
                 continue
-            one = Voyage(passage, way, here, voyage.wave_method)
             points = heel_points(
                 one, legs, no_transfer_legs, every_hours=every_hours, priced_only=True,
                 tries=tries.row(at),
             )[0]  # fmt: skip
             problem = build_problem(passage.vessel, points, prices)
             found[int(rows[at])] = with_gm(problem, float(gm[at]))
+        return found, rows[over]
+
+    def all_of(rows: Ints, slower: bool) -> tuple[dict[int, HeelProblem], Ints]:
+        # All are sailed at once: how many rounds that takes must not depend on the cores.
+        way = sailing.go(versions.sea, rows, slower)
+        parts = np.array_split(np.arange(len(rows)), min(cores(), len(rows)))
+        made = in_threads(parts, lambda part: of(_rows(way, part, deep=True), rows[part], slower))
+        found = {row: one for part, _ in made for row, one in part.items()}
+        return found, np.concatenate([over for _, over in made])
+
+    found, over = all_of(np.arange(versions.count), False)
+    if over.size:
+        # Those that overload the engines again, slower.
+        found |= all_of(over, True)[0]
     return [found[row] for row in sorted(found)]
 
 
-def _row(made: Any, at: int) -> Any:
-    """One version of a dataclass of arrays whose first axis is the versions."""
+def _rows(made: Any, rows: Ints | int, *, deep: bool = False) -> Any:
+    """Some versions, or one, of a dataclass of arrays whose first axis is the versions.
+
+    Only ``deep`` takes what lies within as well: for one version what is priced is in the
+    values, not in conditions or roll responses.
+    """
     changed = {}
     for one in fields(made):
         value = getattr(made, one.name)
         if isinstance(value, np.ndarray) and value.ndim > 1:
-            changed[one.name] = value[at]
+            changed[one.name] = value[rows]
         elif isinstance(value, dict):
             changed[one.name] = {
-                key: part[at] if isinstance(part, np.ndarray) and part.ndim > 1 else part
+                key: part[rows] if isinstance(part, np.ndarray) and part.ndim > 1 else part
                 for key, part in value.items()
             }
-        elif is_dataclass(value) and not isinstance(value, type):
-            # Conditions and roll responses: what is priced is in the values.
-            continue
+        elif deep and is_dataclass(value) and not isinstance(value, type):
+            changed[one.name] = _rows(value, rows, deep=True)
     return replace(made, **changed)
 
 

@@ -1,0 +1,47 @@
+"""Work on the cores there are, in threads."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from typing import TypeVar
+
+Item = TypeVar("Item")
+R = TypeVar("R")
+
+#: The compiled loops let go of Python's lock; beyond this many threads it holds them up.
+MAX_THREADS = 4
+
+
+def cores() -> int:
+    """Cores this process may use, at most `MAX_THREADS`."""
+    try:
+        count = len(os.sched_getaffinity(0))
+    except AttributeError:
+        count = os.cpu_count() or 1
+    return max(1, min(count, MAX_THREADS))
+
+
+def in_threads(
+    items: Iterable[Item],
+    work: Callable[[Item], R],
+    progress: Callable[[int, int], None] | None = None,
+) -> list[R]:
+    """Results in the order of the items; tables that the work needs are made already."""
+    asked = list(items)
+    if cores() == 1 or len(asked) < 2:
+        results = []
+        for done, item in enumerate(asked, 1):
+            results.append(work(item))
+            if progress:
+                progress(done, len(asked))
+        return results
+    with ThreadPoolExecutor(cores()) as pool:
+        flying = {pool.submit(work, item): i for i, item in enumerate(asked)}
+        found: dict[int, R] = {}
+        for future in as_completed(flying):
+            found[flying[future]] = future.result()
+            if progress:
+                progress(len(found), len(asked))
+    return [found[i] for i in range(len(asked))]
