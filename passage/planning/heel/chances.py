@@ -167,18 +167,21 @@ def _rows(made: Any, rows: Ints | int, *, deep: bool = False) -> Any:
     return replace(made, **changed)
 
 
-def candidates(comparison: Comparison, changes: Sequence[Change]) -> list[Priced]:
-    """The ways compared, the advice first, and what other questions found to be best."""
+def candidates(
+    comparison: Comparison, question: HeelProblem, changes: Sequence[Change]
+) -> list[Priced]:
+    """The ways compared, the advice first, and what changes of ``question`` found to be best."""
     problem, cost = comparison.problem, comparison.cost
     ways = [comparison.plan, *(one for one in comparison.policies if one is not comparison.plan)]
     seen = {one.moves for one in ways}
     for change in changes:
-        if change.verdict == "holds" or change.moves in seen or not change.moves:
+        moves = same_moves(question, problem, change.moves)
+        if change.verdict == "holds" or moves in seen or not moves:
             continue
-        if broken_rules(problem, change.moves):
+        if broken_rules(problem, moves):
             continue
-        seen.add(change.moves)
-        ways.append(simplest(problem, cost, change.moves, f"suits {change.what}"))
+        seen.add(moves)
+        ways.append(simplest(problem, cost, moves, f"suits {change.what}"))
     return ways
 
 

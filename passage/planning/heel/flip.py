@@ -14,6 +14,7 @@ from passage.planning.heel.options import Comparison
 from passage.planning.heel.sensitivity import (
     Change,
     change,
+    same_moves,
     with_fin_drag,
     with_gm,
     with_list,
@@ -78,14 +79,17 @@ def soonest_flip(
     changes: Sequence[Change],
     wind_kn: Floats | None = None,
     *,
+    question: HeelProblem | None = None,
     seconds: float = 5.0,
 ) -> Flip | None:
     """The input that changes the advice after the least of its usual doubt.
 
     What ``changes`` have found is not asked again; an input that holds at its usual doubt
-    is taken to hold below it.
+    is taken to hold below it. ``question`` is what was asked of, and has the wind, if not
+    the problem of the comparison: the same passage on other points.
     """
-    problem, moves = comparison.problem, comparison.plan.moves
+    problem = question or comparison.problem
+    moves = same_moves(comparison.problem, problem, comparison.plan.moves)
     until = time.process_time() + seconds
     brackets = []
     for name, make, words in _inputs(problem, wind_kn):

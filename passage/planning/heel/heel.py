@@ -48,7 +48,7 @@ from passage.planning.heel.points import (
 )
 from passage.planning.heel.reason import because
 from passage.planning.heel.report import HeelPlan, heel_plan
-from passage.planning.heel.sensitivity import Variation, sensitivities
+from passage.planning.heel.sensitivity import Change, Variation, same_moves, sensitivities
 from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions import coverage_gaps
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
@@ -84,8 +84,9 @@ __all__ = ["OFFSET_FRACTIONS", "HeelAnswer", "HeelPrices", "heel_files"]
 MOST_OF_A_LEG = 0.5
 #: Departures tried besides the one asked for, either way [h].
 OTHER_DEPARTURE_H = 6.0
-#: Time between points for them and for the draws, at least [min].
-COARSEST_MINUTES = 10.0
+#: Time between points for them, for the draws and for what would change the advice, at
+#: least: that of a plan unless the user asks for another [min].
+COARSEST_MINUTES = 20.0
 
 
 @dataclass(frozen=True)
@@ -192,10 +193,12 @@ def heel_files(
 
         others: list[Variation] = []
         # What would change the advice, and the odds, need no finer points than a plan's own.
-        coarse = passage
+        coarse, rough = passage, voyage
         if options.minutes < COARSEST_MINUTES:
             track = make_track(passage.route, passage.speed_kn, COARSEST_MINUTES)
             coarse = replace(passage, track=track)
+            there, here, _, sailing = sail(coarse, sea, options, band=False)
+            rough = Voyage(coarse, there, here, options.wave_method)
         legs = leg_table(route, passage.track, way, evaluation, departure)
         for sign, word in ((-1.0, "earlier"), (1.0, "later")):
             moved = replace(options, departure_s=departure + sign * later)
@@ -212,12 +215,8 @@ def heel_files(
         versions = versions_of(sea, departure, options.draws, options.forecast_error)
         drawn: list[HeelProblem] = []
         if versions is not None:
-            base = voyage
-            if coarse is not passage:
-                there, here, _, sailing = sail(coarse, sea, options, band=False)
-                base = Voyage(coarse, there, here, options.wave_method)
             drawn = drawn_problems(
-                base, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
+                rough, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
             )
     arrays, offset_roll, at_limit = heel_points(
         voyage, legs, no_transfer_legs, every_hours=transfer_every_h
@@ -225,24 +224,33 @@ def heel_files(
     problem = build_problem(vessel, arrays, prices)
     comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
     asked_s = max(seconds / 20.0, 1.0)
+    question = comparison.problem
+    if rough is not voyage:
+        smallest = question.smallest_transfer_m3
+        question = replace(problem_of(rough, legs), smallest_transfer_m3=smallest)
     asked: dict[str, Asked] = {}
-    changes = sensitivities(
-        comparison.problem, comparison.plan.moves, others, seconds=asked_s, asked=asked
-    )
+
+    def asked_again() -> tuple[Change, ...]:
+        moves = same_moves(comparison.problem, question, comparison.plan.moves)
+        return sensitivities(question, moves, others, seconds=asked_s, asked=asked)
+
+    changes = asked_again()
     chances = None
     if versions is not None:
-        ways = candidates(comparison, changes)
+        ways = candidates(comparison, question, changes)
         limit = USUAL_ODDS if odds is None else odds
         chances = weigh(ways, comparison.problem, drawn, versions, departure, limit)
     if chances is not None and chances.changed:
         comparison = _advised(voyage, comparison, chances.advice.priced)
-        moves = comparison.plan.moves
-        changes = sensitivities(comparison.problem, moves, others, seconds=asked_s, asked=asked)
-    wind_kn = evaluation.values["wind_speed_kn"]
+        changes = asked_again()
+    wind_kn = rough.evaluation.values["wind_speed_kn"]
     flip = None
-    if chances is None or not chances.changed or not Asked(problem).flips(comparison.plan.moves):
+    moves = same_moves(comparison.problem, question, comparison.plan.moves)
+    if chances is None or not chances.changed or not Asked(question).flips(moves):
         # An advice that only the draws bear out holds by them, not by the forecast.
-        flip = soonest_flip(comparison, changes, wind_kn, seconds=max(seconds / 8.0, 1.0))
+        flip = soonest_flip(
+            comparison, changes, wind_kn, question=question, seconds=max(seconds / 8.0, 1.0)
+        )
     plan = heel_plan(comparison, changes, flip)
     decision = _fin_use(passage, way, evaluation)
     cards = heel_cards(comparison, voyage, flip)

@@ -182,7 +182,8 @@ def sensitivities(
     for one in (*variations(problem), *others):
         question = asked.setdefault(one.what, Asked(one.problem))
         kept = moves if one.problem is problem else same_moves(problem, one.problem, moves)
-        out.append(change(one.what, question, kept, until=until, name=one.name, step=one.step))
+        made = change(one.what, question, kept, until=until, name=one.name, step=one.step)
+        out.append(replace(made, moves=same_moves(one.problem, problem, made.moves)))
     return tuple(out)
 
 
