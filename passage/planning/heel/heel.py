@@ -8,6 +8,7 @@ arrays, and every way it compares is then sailed again as a plan would sail it.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -223,7 +224,8 @@ def heel_files(
     )
     problem = build_problem(vessel, arrays, prices)
     comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
-    asked_s = max(seconds / 20.0, 1.0)
+    # Of computing time, for whatever advice is asked about in the end.
+    until = time.process_time() + max(seconds / 20.0, 1.0)
     question = comparison.problem
     if rough is not voyage:
         smallest = question.smallest_transfer_m3
@@ -232,7 +234,7 @@ def heel_files(
 
     def asked_again() -> tuple[Change, ...]:
         moves = same_moves(comparison.problem, question, comparison.plan.moves)
-        return sensitivities(question, moves, others, seconds=asked_s, asked=asked)
+        return sensitivities(question, moves, others, until=until, asked=asked)
 
     changes = asked_again()
     chances = None

@@ -17,6 +17,9 @@ from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
 from passage.planning.heel.words import litres_words, order_words
 
+#: Seconds of computing for full searches of changed questions, where none are given.
+_SEARCH_S = 5.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
@@ -167,16 +170,17 @@ def sensitivities(
     moves: tuple[Move, ...],
     others: Sequence[Variation] = (),
     *,
-    seconds: float = 5.0,
+    until: float | None = None,
     asked: dict[str, Asked] | None = None,
 ) -> tuple[Change, ...]:
     """Ask again under each variation and under ``others``.
 
     ``asked`` keeps the questions, to be asked again of other moves of the same problem.
-    ``seconds`` is for searches of new sequences where a quick look leaves doubt, of
-    computing time, so that a busy machine asks no fewer questions.
+    ``until`` ends the searches of new sequences where a quick look leaves doubt, in
+    computing time of the process, so that a busy machine asks no fewer questions; None
+    is five seconds from now.
     """
-    until = time.process_time() + seconds
+    until = time.process_time() + _SEARCH_S if until is None else until
     out = []
     asked = {} if asked is None else asked
     for one in (*variations(problem), *others):
