@@ -260,8 +260,8 @@ def heel(
     >>> bool((advice.policies().fuel_l >= 0.0).all())
     True
     """
-    said = {**more, "speed_kn": speed_kn, "seconds": seconds, "hold": hold}
-    check(said, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds", "hold"))
+    options = {**more, "speed_kn": speed_kn, "seconds": seconds, "hold": hold}
+    check(options, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds", "hold"))
     leaves = seconds_of(departure, "departure")
     reading_rules(forecast, more)
     way, ship = under_way(one(route), one(vessel), start, tanks)

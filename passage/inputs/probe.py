@@ -88,8 +88,8 @@ def _tried(paths: Sequence[Path]) -> str:
         _try(paths, write)
     os.close(write)
     _, status = os.waitpid(pid, 0)
-    with os.fdopen(read, "rb") as said:
-        reason = said.read().decode("utf-8", "replace")
+    with os.fdopen(read, "rb") as words:
+        reason = words.read().decode("utf-8", "replace")
     if reason:
         raise LeadsOutside(reason)
     if not os.WIFSIGNALED(status):

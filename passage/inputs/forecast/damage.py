@@ -124,14 +124,14 @@ def wild_times(values: Singles, *, circle: float | None = None) -> list[int]:
         return []
     fields = values.reshape(n, -1)
     fields = fields[:, :: max(1, fields.shape[1] // _CELLS)].astype(float)
-    steps = [_apart(fields[i + 1], fields[i], circle) for i in range(n - 1)]
+    steps = [_typical_change(fields[i + 1], fields[i], circle) for i in range(n - 1)]
     usual = float(np.nanmedian(steps)) if np.isfinite(steps).any() else np.nan
     if not np.isfinite(usual):
         return []
     size = circle / 6.0 if circle else float(np.nanmedian(np.abs(fields)))
     found = []
     for t in range(1, n - 1):
-        bar = max(usual, _apart(fields[t + 1], fields[t - 1], circle))
+        bar = max(usual, _typical_change(fields[t + 1], fields[t - 1], circle))
         least = min(steps[t - 1], steps[t])
         if least > _WILD * bar and least > _WILD_SHARE * size:
             found.append(t)
@@ -142,7 +142,7 @@ def wild_times(values: Singles, *, circle: float | None = None) -> list[int]:
     return sorted(found)
 
 
-def _apart(
+def _typical_change(
     one: npt.NDArray[np.float64], two: npt.NDArray[np.float64], circle: float | None
 ) -> float:
     away = one - two

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.holding import CALM_HEIGHT_M, Described, hold_total
+from passage.inputs.forecast.holding import CALM_HEIGHT_M, Described, balance_with_total
 from passage.inputs.forecast.waves import RATIO_KINDS, System, WavePlan, usual_spread
 from passage.physics.waves.peakedness import (
     GAMMA_SWELL,
@@ -92,12 +92,12 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
         if plan.whole is not None:
             whole = _describe(plan.whole, _height(raw[plan.total]), raw)
         usable = ~(masked | broken)
-        held = hold_total(plan, energies, systems, total, whole, usable, raw, counts)
-        energies, broken = held.energies, broken | held.broken
-        if held.rest is not None:
-            systems = [*systems, held.rest]
+        balanced = balance_with_total(plan, energies, systems, total, whole, usable, raw, counts)
+        energies, broken = balanced.energies, broken | balanced.broken
+        if balanced.rest is not None:
+            systems = [*systems, balanced.rest]
         if whole is not None:
-            steep |= held.broken & whole.steep
+            steep |= balanced.broken & whole.steep
     broken &= ~masked
     counts.incomplete_cells += int(np.count_nonzero(broken & ~steep))
     counts.too_steep_cells += int(np.count_nonzero(broken & steep))

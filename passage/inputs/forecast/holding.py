@@ -60,7 +60,7 @@ class Described:
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
+class Balanced:
     """Energies that add up to the total, the rest last, and cells of no use."""
 
     energies: list[Singles]
@@ -68,7 +68,7 @@ class Held:
     broken: Flags
 
 
-def hold_total(
+def balance_with_total(
     plan: WavePlan,
     energies: Sequence[Singles],
     systems: Sequence[Described],
@@ -77,7 +77,7 @@ def hold_total(
     usable: Flags,
     raw: Mapping[str, Singles],
     counts: Counts,
-) -> Held:
+) -> Balanced:
     """Make the systems of every cell hold its total.
 
     Parameters
@@ -100,19 +100,19 @@ def hold_total(
         Cells that need a word are added here.
     """
     known = np.where(usable, total, np.float32(0.0))
-    held = np.add.reduce(list(energies))
-    held = np.where(usable, held, np.float32(0.0))
+    summed = np.add.reduce(list(energies))
+    summed = np.where(usable, summed, np.float32(0.0))
     low = np.float32(CALM_HEIGHT_M) ** 2
-    far = np.sqrt(held) > CONTRADICTION * np.sqrt(known) + 0.2
-    left = known - held
+    far = np.sqrt(summed) > CONTRADICTION * np.sqrt(known) + 0.2
+    left = known - summed
     lacks = ~far & (left > NOISE * known) & (left > low)
     is_rest = lacks & whole.present if whole is not None else np.zeros(known.shape, bool)
-    alone = held <= 0.0
+    alone = summed <= 0.0
     none = (known > low) & alone & ~is_rest & usable
     # Less than this is what is left of a damaged number, and no share of a sea. [m2]
-    some = (held > np.float32(1e-20)) & ~is_rest
-    scale = np.where(some, known / np.where(some, held, np.float32(1.0)), np.float32(1.0))
-    over = usable & ~far & (held > (1.0 + NOISE) * known) & (held - known > low)
+    some = (summed > np.float32(1e-20)) & ~is_rest
+    scale = np.where(some, known / np.where(some, summed, np.float32(1.0)), np.float32(1.0))
+    over = usable & ~far & (summed > (1.0 + NOISE) * known) & (summed - known > low)
     counts.contradictory_cells += int(np.count_nonzero(far))
     counts.over_cells += int(np.count_nonzero(over))
     if over.any():
@@ -124,10 +124,10 @@ def hold_total(
     counts.rest_cells += int(np.count_nonzero(is_rest & ~alone))
     made = [(e * scale).astype(np.float32) for e in energies]
     if whole is None:
-        return Held(made, None, far | none)
+        return Balanced(made, None, far | none)
     made.append(np.where(is_rest, left, np.float32(0.0)).astype(np.float32))
     rest = _rest(plan, made, systems, whole, is_rest, raw, counts)
-    return Held(made, rest, far | none)
+    return Balanced(made, rest, far | none)
 
 
 def _rest(

@@ -350,7 +350,7 @@ def _check_hours(result: Joined) -> None:
         group = result.groups.get(name)
         if group is None or group is sea:
             continue
-        if _apart(sea.time_s, group.time_s):
+        if _never_together(sea.time_s, group.time_s):
             files = sorted({p.file for s in group.series.values() for p in s.pieces})
             what = (
                 f"{name} runs {_span_text(group.time_s)}, the waves "
@@ -360,7 +360,7 @@ def _check_hours(result: Joined) -> None:
             raise ForecastError(str(Problem(file=", ".join(files), what=what, fix=fix)))
 
 
-def _apart(one: Floats, two: Floats) -> bool:
+def _never_together(one: Floats, two: Floats) -> bool:
     return bool(one[-1] < two[0] or two[-1] < one[0])
 
 

@@ -95,8 +95,8 @@ def cells_within(
     reach = within_km / _KM_PER_DEG
     shrink = max(float(np.cos(np.radians(min(abs(lat_deg) + reach, 89.0)))), 0.02)
     rows = np.flatnonzero(np.abs(frame.lat_deg - lat_deg) <= reach * (1 + 1e-9))
-    apart = np.abs((frame.lon_deg - east + 180.0) % 360.0 - 180.0)
-    columns = np.flatnonzero(apart <= reach / shrink)
+    across = np.abs((frame.lon_deg - east + 180.0) % 360.0 - 180.0)
+    columns = np.flatnonzero(across <= reach / shrink)
     cell_lat, cell_lon = (
         x.reshape(-1)
         for x in np.meshgrid(frame.lat_deg[rows], frame.lon_deg[columns], indexing="ij")

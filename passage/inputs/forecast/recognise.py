@@ -160,8 +160,8 @@ def _unknown(
     name: str, variable: Any, dataset: Any, standard: str
 ) -> tuple[Meaning | None, str, str]:
     if name in NEEDS_CONVENTION:
-        told = _text(dataset, "Directional_convention").lower()
-        if told == "nautical":
+        convention = _text(dataset, "Directional_convention").lower()
+        if convention == "nautical":
             kind = "peak_from" if name == "PDIR" else "from"
             return Meaning("total", "direction", kind), "Directional_convention", ""
         return None, "", "doubtful"

@@ -97,7 +97,7 @@ class Entry:
         return tuple(row for row in self.rows if row["part"].startswith("age "))
 
     @property
-    def apart(self) -> bool:
+    def has_causes(self) -> bool:
         """Whether its miss is taken apart: the sea as it was was given."""
         return bool(self.whole["fuel_model_l"] or self.whole["roll_model_deg"])
 
@@ -257,7 +257,9 @@ def add_to_record(path: Path, entry: Entry) -> tuple[Record, int]:
     """
     with _alone(path):
         old = read_record(path) if path.exists() else Record(str(path))
-        if not entry.apart and any(one.apart and one.same_as(entry) for one in old.passages):
+        if not entry.has_causes and any(
+            one.has_causes and one.same_as(entry) for one in old.passages
+        ):
             return old, -1
         made, replaced = old.with_entry(entry)
         write_text(path, made.text(), force=True)

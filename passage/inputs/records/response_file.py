@@ -144,13 +144,13 @@ def _conventions(dataset: Any, path: Path, problems: list[Problem]) -> dict[str,
         if value in allowed:
             found[key] = str(value)
             continue
-        said = "is not stated" if value is None else f"is {value!r}, which is not known"
+        stated = "is not stated" if value is None else f"is {value!r}, which is not known"
         choice = " or ".join(f'"{word}"' for word in allowed)
         problems.append(
             Problem(
                 file=str(path),
                 place=key,
-                what=f"the convention {key} {said}",
+                what=f"the convention {key} {stated}",
                 fix=f"Set the file's attribute {key} to {choice}.",
             )
         )
@@ -322,9 +322,9 @@ def _angles(direction: Any, zero: str) -> Any:
     if unit in ("deg", "degree", "degrees"):
         values = deg_to_rad(values)
     elif unit not in ("rad", "radian", "radians"):
-        said = f"is {unit!r}" if unit else "is not stated"
+        stated = f"is {unit!r}" if unit else "is not stated"
         raise _Refused(
-            f"the unit of wave_direction {said}",
+            f"the unit of wave_direction {stated}",
             'Set its attribute units to "rad" or "degree".',
             "wave_direction",
         )

@@ -79,10 +79,10 @@ def join_route(route: Route, lat_deg: float, lon_deg: float) -> Joined:
         eta_s=None, etd_s=None,
     )  # fmt: skip
     off_m = float(WGS84.inv(lon_deg, lat_deg, place.lon_deg, place.lat_deg)[2])
-    apart = float(m_to_nm(off_m)) > ON_ROUTE_NM
+    off = float(m_to_nm(off_m)) > ON_ROUTE_NM
     start = Waypoint(name=here, lat_deg=lat_deg, lon_deg=lon_deg)
     speed = route.legs[leg].speed_kn
-    points = [start, replace(place, speed_kn=speed, kind="rhumb")] if apart else [start]
+    points = [start, replace(place, speed_kn=speed, kind="rhumb")] if off else [start]
     behind_m = route.distance_m - left_m - sum(route.legs[i].distance_m for i in sailed if i > leg)
     words = (
         f"under way: from {here}, {m_to_nm(off_m):.1f} nm from the route, on leg {leg + 1} of the "
@@ -92,7 +92,7 @@ def join_route(route: Route, lat_deg: float, lon_deg: float) -> Joined:
     made = build_route(
         route.path or route.name, route.name, [*points, *rest[1:]], notes=(*route.notes, words)
     )
-    return Joined(replace(made, path=route.path), leg + 1, 2 if apart else 1)
+    return Joined(replace(made, path=route.path), leg + 1, 2 if off else 1)
 
 
 def _nearest(

@@ -50,7 +50,7 @@ class Node:
         child = self.first(tag)
         return child.text.strip() if child else ""
 
-    def walk(self) -> Iterator[Node]:
+    def all_below(self) -> Iterator[Node]:
         """The element and all below it."""
         stack = [self]
         while stack:

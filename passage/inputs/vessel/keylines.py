@@ -1,6 +1,6 @@
 """Where each key of a TOML text is.
 
-The standard library's reader gives values but no positions. This scanner walks a
+The standard library's reader gives values but no positions. This scanner reads a
 text *that has already been read without error* and notes, for every key and every
 list item, the line and the span of its value, so that messages can name a line and
 a value can be replaced without touching the comments around it.

@@ -51,20 +51,20 @@ def _in_file(kind: Any) -> Any:
 
 def _field(spec: dataclasses.Field[Any], kind: Any) -> tuple[Any, Any]:
     """Kind and pydantic field of one key."""
-    said: Key = spec.metadata["key"]
+    key: Key = spec.metadata["key"]
     kind = _in_file(kind)
     default: dict[str, Any] = {}
-    if said.may_miss == "estimated":
+    if key.may_miss == "estimated":
         kind = kind | None
-    if said.may_miss:
+    if key.may_miss:
         default["default"] = None
     elif spec.default == ():
         default["default_factory"] = list
     elif spec.default is not dataclasses.MISSING:
         default["default"] = spec.default
-    extra = None if said.unit is None else {"unit": said.unit}
+    extra = None if key.unit is None else {"unit": key.unit}
     make: Any = Field
-    return kind, make(**default, description=said.about, json_schema_extra=extra, **said.limits)
+    return kind, make(**default, description=key.about, json_schema_extra=extra, **key.limits)
 
 
 def _section(kind: Any, name: str) -> Any:

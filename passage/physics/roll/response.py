@@ -242,8 +242,8 @@ def _count_groups(
         return
     sums, answers = [hull_out[:, felt]], [fins_out[:, felt]]
     spread = group_spread(answers[0], lag[felt], fall[felt])
-    for apart in (1.0 - spread, 1.0 + spread):
-        sea = energy[felt] * apart[:, None]
+    for factor in (1.0 - spread, 1.0 + spread):
+        sea = energy[felt] * factor[:, None]
         one, each = _solve(sea, nodes, radiation, rows[:, felt], blades[:, felt])
         sums.append(one)
         answers.append(each)

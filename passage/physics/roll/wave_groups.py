@@ -221,8 +221,8 @@ def over_groups(
     found[lag] = 1.0 / mean([1.0 / one[lag] for one in answers])
     # Lift about its own mean, which differs between the seas.
     lift = _ROW["lift_mean"]
-    apart = mean([one[lift] ** 2 for one in answers]) - found[lift] ** 2
-    found[_ROW["lift"]] = np.sqrt(found[_ROW["lift"]] ** 2 + np.maximum(apart, 0.0))
+    between = mean([one[lift] ** 2 for one in answers]) - found[lift] ** 2
+    found[_ROW["lift"]] = np.sqrt(found[_ROW["lift"]] ** 2 + np.maximum(between, 0.0))
     return found
 
 

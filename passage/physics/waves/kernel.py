@@ -90,9 +90,9 @@ def channel_count(kernel: Kernel, speed_m_s: float) -> int:
 
     Speed in [m/s].
     """
-    told = getattr(kernel, "channels", None)
-    if isinstance(told, int):  # a probe may cost a hull solved for nothing
-        return told
+    stated = getattr(kernel, "channels", None)
+    if isinstance(stated, int):  # a probe may cost a hull solved for nothing
+        return stated
     assert not isinstance(kernel, DealtKernel)  # those state their channels
     probe = np.array([0.5, 1.0])
     return int(np.shape(kernel(probe, probe, speed_m_s))[0])

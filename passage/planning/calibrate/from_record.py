@@ -218,15 +218,15 @@ def _roll(legs: _Legs, words: list[str]) -> dict[str, Factor | None]:
             f"Log legs with the fins centred, on {FEWEST_PASSAGES} passages"
         )
     if active is not None and centred is not None:
-        apart = np.log(active.middle / centred.middle)
+        excess = np.log(active.middle / centred.middle)
         half = np.hypot(
             np.log(active.high / active.low) / 2.0, np.log(centred.high / centred.low) / 2.0
         )
-        if abs(apart) > half:
-            less = "less" if apart > 0.0 else "more"
+        if abs(excess) > half:
+            less = "less" if excess > 0.0 else "more"
             words.append(
                 f"roll, fins: they take away {less} than computed (legs active against centred "
-                f"{100.0 * np.expm1(apart):+.0f} %): their efficiency, which passage calibrate "
+                f"{100.0 * np.expm1(excess):+.0f} %): their efficiency, which passage calibrate "
                 "with a log of both fits as a number"
             )
     return found

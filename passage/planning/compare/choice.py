@@ -335,15 +335,15 @@ def exclusions(
                     and c.leg_speeds_kn is None]  # fmt: skip
             if not mine:
                 continue
-            said = exclusion_words(
+            words = exclusion_words(
                 f"{route.name}, fins {word}",
                 vessel,
                 route,
                 [cells[i] for i in mine],
                 [codes[i] for i in mine],
             )
-            if said.lines:
-                found.append(said)
+            if words.lines:
+                found.append(words)
     return tuple(found)
 
 

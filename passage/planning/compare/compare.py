@@ -230,8 +230,8 @@ def compare(
         key=lambda pair: (pair[0].route, options.fins.index(pair[0].fins)),
     )
     speeds = np.concatenate([np.ravel(task.track.speed_kn) for task in work])
-    said = (trim_note(yacht.resistance_hull), hunting_note(yacht, speeds))
-    notes += [one[0].upper() + one[1:] for one in said if one]
+    words = (trim_note(yacht.resistance_hull), hunting_note(yacht, speeds))
+    notes += [one[0].upper() + one[1:] for one in words if one]
     made_of = judge(yacht.vessel, routes, options, [cell for cell, _ in pairs], notes=tuple(notes))
     odds = count_all(
         yacht, made_of, pairs, forecast, partial(_judged, yacht.vessel, options), rule, progress
@@ -285,7 +285,7 @@ def judge(
     share = totals["limit_share"]
     if odds is not None and options.odds is not None:
         share = np.where(np.isnan(odds.asked), np.nan, 100.0 - odds.asked)
-    said = (
+    words = (
         fuel_aboard_note(vessel, fuel, "combinations"),
         at_limits_note(totals["worst_leg_fin_at_limit_percent"], "combinations"),
     )
@@ -305,7 +305,7 @@ def judge(
         notes=(
             *notes,
             *gap_notes(routes, cells),
-            *(f"{one[0].upper()}{one[1:]}." for one in said if one),
+            *(f"{one[0].upper()}{one[1:]}." for one in words if one),
         ),
         odds=odds,
     )

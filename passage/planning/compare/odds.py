@@ -157,7 +157,9 @@ def _counted(
     """Odds and percentiles of each departure, from a cell of departures x versions."""
     totals, code = judge(drawn)
     keys = dict.fromkeys(_limit_keys(vessel))
-    legs = {limit: _apart(drawn.legs[key], count) for key, limit in LIMIT_KEYS if limit in keys}
+    legs = {
+        limit: _by_combination(drawn.legs[key], count) for key, limit in LIMIT_KEYS if limit in keys
+    }
     rest = _at_rest(drawn)
     limits = {limit: limits_of(vessel, rest, limit) for limit in legs}
     rows = drawn.departure_s.size // count
@@ -168,18 +170,18 @@ def _counted(
             continue
         for name, percent in (("within", odds.whole), *odds.by_limit.items()):
             made[name][row] = np.nan if percent is None else percent
-    made["asked"] = 100.0 * np.mean(_apart(code, count) == 0, axis=1)
+    made["asked"] = 100.0 * np.mean(_by_combination(code, count) == 0, axis=1)
     spread = {"fuel_l": "fuel_l", "hours": "hours", "rough": options.measure.key}
     for name, key in spread.items():
         # NaN where any version is missing: the rest would be a biased choice.
-        made[name] = percentile(_apart(totals[key], count), PERCENTILES, axis=1).T
+        made[name] = percentile(_by_combination(totals[key], count), PERCENTILES, axis=1).T
     # What cannot be judged in any version has no odds at all.
-    unknown = np.all(np.isnan(_apart(totals["fuel_l"], count)), axis=1)
+    unknown = np.all(np.isnan(_by_combination(totals["fuel_l"], count)), axis=1)
     made["asked"][unknown] = np.nan
     return made
 
 
-def _apart(values: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
+def _by_combination(values: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
     """``(departures x versions, ...)`` as ``(departures, versions, ...)``."""
     return values.reshape(-1, count, *values.shape[1:])
 

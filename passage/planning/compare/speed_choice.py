@@ -116,7 +116,7 @@ def best_plans(
     rows = rows[np.argsort(last.fuel[rows], kind="stable")]
     return [
         SpeedPlan(
-            _walk_back(layers, int(row)),
+            _trace_back(layers, int(row)),
             int(last.time[row]),
             float(last.fuel[row]),
             float(last.rough[row]),
@@ -172,7 +172,7 @@ def _front_rows(time: Ints, fuel: Array, rough: Array) -> Ints:
     return np.concatenate(keep)
 
 
-def _walk_back(layers: list[_Labels], row: int) -> tuple[int, ...]:
+def _trace_back(layers: list[_Labels], row: int) -> tuple[int, ...]:
     speeds = []
     for layer in reversed(layers[1:]):
         speeds.append(int(layer.speed[row]))

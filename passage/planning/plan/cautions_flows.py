@@ -60,8 +60,8 @@ def short_flows(passage: Passage, way: March, given: tuple[str, ...]) -> list[Ca
         shares = gap_shares(codes, track, way.hours)
         much = {leg + 1: float(share) for leg, share in enumerate(shares) if share > FLOW_SHARE}
         if much:
-            told = [f"{100.0 * share:.0f} % of leg {leg}" for leg, share in much.items()]
-            where = " and ".join([", ".join(told[:-1]), told[-1]] if told[1:] else told)
+            shown = [f"{100.0 * share:.0f} % of leg {leg}" for leg, share in much.items()]
+            where = " and ".join([", ".join(shown[:-1]), shown[-1]] if shown[1:] else shown)
             text = unknown_words(flow, where)
             cautions.append(Caution(f"{flow}_gap", "caution", tuple(much), text))
         few = tuple(leg for leg in legs_of(passage, missing) if leg not in much)

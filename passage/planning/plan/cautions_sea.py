@@ -101,11 +101,11 @@ def trim_note(hull: ResistanceHull) -> str:
     """A sentence where the trim is beyond what the formula of added resistance holds for."""
     if hull.trim_rad <= MOST_TRIM_RAD:
         return ""
-    apart = abs(hull.draught_aft_m - hull.draught_fore_m)
+    trim_m = abs(hull.draught_aft_m - hull.draught_fore_m)
     most = hull.length_m * float(np.tan(MOST_TRIM_RAD))
     return (
         f"bow draught {hull.draught_fore_m:g} m and mean draught {hull.draught_aft_m:g} m are "
-        f"{apart:.2f} m apart, more than the {most:.2f} m for which the formula "
+        f"{trim_m:.2f} m apart, more than the {most:.2f} m for which the formula "
         "of added resistance holds: the waves' fuel is that of this smaller trim, and "
         "doubtful. Check bow_draught_m in the vessel file."
     )

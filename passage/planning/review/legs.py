@@ -223,7 +223,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
         )
     own = spans.chosen(mine)
     remarks: list[str] = []
-    part = _part(track, match.along_nm[mine], own, leg, match)
+    part = _share_logged(track, match.along_nm[mine], own, leg, match)
     if part < PART:
         remarks.append(
             f"logged over {100.0 * part:.0f} % of its length; planned figures are of that"
@@ -292,7 +292,9 @@ def _fuel(own: Spans, elapsed: float, remarks: list[str]) -> float | None:
     return rate * elapsed
 
 
-def _part(track: dict[str, Array], along: Array, own: Spans, leg: int, match: Match) -> float:
+def _share_logged(
+    track: dict[str, Array], along: Array, own: Spans, leg: int, match: Match
+) -> float:
     """Share of the leg that the log covers: less than all only at either end of the log."""
     length = float(np.sum(track["distance_nm"]))
     if length == 0.0:

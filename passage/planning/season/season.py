@@ -163,7 +163,7 @@ def run_season(
     limits = limits_set(vessel)
     records = statistics(numbers, made.departures_s, made.labels, transfer.litres, limits)
     known = numbers["fuel_l"][np.isfinite(numbers["fuel_l"])]
-    said = (
+    words = (
         fuel_aboard_note(vessel, numbers["fuel_l"], "departures"),
         at_limits_note(numbers["fin_at_limit_percent"], "departures", "on"),
         *(trim_note(one.yacht.resistance_hull).removesuffix(".") for one in made.passages),
@@ -229,7 +229,7 @@ def run_season(
                 if (limit := getattr(vessel.limits.underway, key)) is not None
             },
         },
-        notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *said) if note)),
+        notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *words) if note)),
     )
 
 

@@ -83,8 +83,8 @@ def month_chart(
         for r in range(len(route_names)):
             for m in range(len(months)):
                 shift = (r - 0.5 * (len(route_names) - 1)) * wide_px * 1.1
-                said = _spoken(values[r, m], route_names[r], MONTHS[months[m] - 1], column)
-                parts.append(_glyph(values[r, m], across.at(m) + shift, wide_px, up, r, said))
+                spoken = _spoken(values[r, m], route_names[r], MONTHS[months[m] - 1], column)
+                parts.append(_glyph(values[r, m], across.at(m) + shift, wide_px, up, r, spoken))
         if limit is not None:
             y = up.at(limit.value)
             parts.append(
@@ -147,7 +147,7 @@ def _spoken(values: np.ndarray, route: str, month: str, column: Column) -> str:
 
 
 def _glyph(
-    values: np.ndarray, x: float, width: float, up: Scale, style: int, said: str = ""
+    values: np.ndarray, x: float, width: float, up: Scale, style: int, spoken: str = ""
 ) -> str:
     if not np.isfinite(values).all():
         return ""
@@ -165,7 +165,12 @@ def _glyph(
             class_=f"box {colour}",
         )
         + svg.marker(
-            style, x, middle, min(3.4, 0.4 * width), class_=f"mark {colour}", data_read=said or None
+            style,
+            x,
+            middle,
+            min(3.4, 0.4 * width),
+            class_=f"mark {colour}",
+            data_read=spoken or None,
         )
     )
 
@@ -202,7 +207,7 @@ def share_chart(
         parts = [svg.text(left, 16.0, head, class_="head"), keys, y_axis(up, across, 5)]
         at = across(np.arange(len(months)))
         # Marks lie over one another: each reads the whole month.
-        said = [
+        spoken = [
             f"{MONTHS[month - 1]}: "
             + "; ".join(
                 f"{name} {shown(float(values[r, m]), 0)} %" for r, name in enumerate(route_names)
@@ -214,7 +219,12 @@ def share_chart(
             for m, (x, y) in enumerate(zip(at, up(values[r]), strict=True)):
                 parts.append(
                     svg.marker(
-                        r, float(x), float(y), 4.0, class_=f"mark c{r % 6 + 1}", data_read=said[m]
+                        r,
+                        float(x),
+                        float(y),
+                        4.0,
+                        class_=f"mark c{r % 6 + 1}",
+                        data_read=spoken[m],
                     )
                 )
         parts.append(x_axis(_month_axis(months, wide), across, bottom, wide))

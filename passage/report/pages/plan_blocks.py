@@ -242,11 +242,11 @@ def leg_table_blocks(plan: PlannedPassage, caption: str) -> list[Table]:
 def _partly_known(plan: PlannedPassage) -> str:
     """A sentence for the caption where figures rest on a part of their leg."""
     shares = {leg["leg"]: leg.get("known_percent", 100.0) for leg in plan.legs}
-    told = [f"leg {leg} {share:.0f} %" for leg, share in shares.items() if 0.0 < share < 100.0]
-    if not told:
+    known = [f"leg {leg} {share:.0f} %" for leg, share in shares.items() if 0.0 < share < 100.0]
+    if not known:
         return ""
     return (
-        f" ~ Not known in full ({', '.join(told)} known): there the means are of the known part, "
+        f" ~ Not known in full ({', '.join(known)} known): there the means are of the known part, "
         "and sums are extended from it or left out."
     )
 

@@ -74,14 +74,14 @@ def answer(found: Comparison) -> list[str]:
 
 def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> str:
     """The names of a combination and whether anything rules it out."""
-    said = list(names.get(index, ()))
+    words = list(names.get(index, ()))
     if index == found.chosen:
-        said.insert(0, "chosen")
+        words.insert(0, "chosen")
     why = [
         f"{one} ({known_words(found, index)})" if one == WHY[UNKNOWN] else one
         for one in why_words(int(found.closed[index]))
     ]
-    return ", ".join([*said, *(why or [ALLOWED])])
+    return ", ".join([*words, *(why or [ALLOWED])])
 
 
 def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
@@ -157,8 +157,8 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     cautions = caution_lines(lead.cautions, layout) if lead is not None else []
     if cautions:
         out += ["", "Cautions for the chosen one, worst first (! a warning)", *cautions]
-    said = {caution.text.lower() for caution in lead.cautions} if lead is not None else set()
-    notes = [note for note in found.notes if note.lower() not in said]
+    cautioned = {caution.text.lower() for caution in lead.cautions} if lead is not None else set()
+    notes = [note for note in found.notes if note.lower() not in cautioned]
     if notes:
         out += ["", "Notes", *(wrapped(note, layout.width) for note in notes)]
     out += basis_lines(found.provenance, layout)

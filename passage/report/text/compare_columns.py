@@ -38,7 +38,7 @@ def _worst(name: str, heading: str) -> TotalColumn:
     )
 
 
-def _part(name: str) -> TotalColumn:
+def _fuel_part(name: str) -> TotalColumn:
     variable = BY_NAME[name]
     return TotalColumn(name, "L", variable.heading, 0, variable.meaning)
 
@@ -94,13 +94,13 @@ TOTALS: tuple[TotalColumn, ...] = (
         "largest value as a share of its limit, of all legs and limits: above 1 is over",
     ),
     TotalColumn("fin_travel_deg", "degree", "fin travel", 0, "angle a fin swings through"),
-    _part("fuel_still_water_l"),
-    _part("fuel_waves_l"),
-    _part("fuel_wind_l"),
-    _part("fuel_fins_active_l"),
-    _part("fuel_fins_offset_l"),
-    _part("fuel_list_l"),
-    _part("fuel_hotel_l"),
+    _fuel_part("fuel_still_water_l"),
+    _fuel_part("fuel_waves_l"),
+    _fuel_part("fuel_wind_l"),
+    _fuel_part("fuel_fins_active_l"),
+    _fuel_part("fuel_fins_offset_l"),
+    _fuel_part("fuel_list_l"),
+    _fuel_part("fuel_hotel_l"),
     TotalColumn("co2_t", "t", "CO2", 1, "carbon dioxide from the fuel"),
     TotalColumn(
         "arrival_sun_altitude_deg",

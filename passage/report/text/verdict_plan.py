@@ -166,8 +166,8 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             word, doubtful = doubt_word(odds), True
     if not limits:
         do = f"{NO_LIMIT} {do}"
-    said = (why, left_out(plan.cautions), _harbour_words(plan), chance_words(plan))
-    why = " ".join(part for part in said if part)
+    sentences = (why, left_out(plan.cautions), _harbour_words(plan), chance_words(plan))
+    why = " ".join(part for part in sentences if part)
     price = _price(plan)
     if limits and state == "over":
         price += " `passage compare` looks for a time, a speed or a route within the limits."

@@ -103,13 +103,13 @@ def then_words(leg: WatchLeg, natural_s: float) -> str:
         return (
             f"If a roll goes beyond {limit} deg: call the master; the anchorage is not as forecast."
         )
-    does = {
+    first_act = {
         "near": f"alter course or speed, away from waves met near {number(natural_s, 0)} s",
         "slow": "slow down, or bring the sea off the quarter",
         "short": "slow down",
         "none": "slow down",
     }[sea_kind(leg, natural_s)]
-    return f"If a roll goes beyond {limit} deg: call the master and {does}."
+    return f"If a roll goes beyond {limit} deg: call the master and {first_act}."
 
 
 def side_words(deg: float) -> str:

@@ -128,7 +128,7 @@ def test_the_record_keeps_the_parts_the_sea_and_how_far_the_forecast_was_off(
 def test_the_plans_own_sea_gives_the_record_no_models_share(planned, look, forecast):
     found = look(rows_of(planned[1]))
     kept = entry_of(found, causes_of_miss(found, forecast))
-    assert not kept.apart
+    assert not kept.has_causes
     assert kept.ages == ()
 
 
