@@ -72,10 +72,11 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
         workers, fewer = blocks, f"Of {processes} processes {blocks} would have a block to do."
     # Blocks, and the departures once more as NetCDF and Parquet, hardly compressed.
     results_mb = 3.0 * passages * count * row_bytes / MB
-    tables_s, point_s = trial(files, options)
+    tables_s, point_s, slow = trial(files, options)
     tables_s *= len(made.speeds_m_s) / min(workers, len(made.speeds_m_s))
     ways = (2.0 + COST_OF_WAY * len(made.ways)) / made.sample_step if made.ways else 0.0
-    seconds = START_S * (2.0 if workers > 1 else 1.0) + tables_s + WRITE_S_PER_MB * results_mb
+    seconds = START_S * (2.0 if workers > 1 else 1.0) + WRITE_S_PER_MB * results_mb
+    seconds = slow * seconds + tables_s
     seconds += made.points * point_s * (1.0 + ways) / min(workers, cores())
     return Estimate(
         passages=passages,
@@ -98,13 +99,14 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     )
 
 
-def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float]:
+def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, float]:
     """Seconds for the tables of a speed, and for a point with its reading, on one core here.
 
-    A few departures spread over the years, for heavy seas take longer than light ones.
+    A few departures spread over the years, for heavy seas take longer than light ones. Last, how
+    many seconds a second of work takes where others work too.
     """
     from passage.planning.season.jobs import DepartureJob
-    from passage.planning.season.work import work
+    from passage.planning.season.work import forget, work
 
     options = replace(
         options, lists_deg=(), ballast=None, speeds_kn=options.speeds_kn[:TRIAL_SPEEDS]
@@ -122,10 +124,16 @@ def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float]:
         work(replace(job, start=start, stop=start + each))
         return time.perf_counter() - begun
 
+    begun, worked = time.perf_counter(), time.process_time()
     first = seconds(int(starts[0]))
+    if not options.directly:
+        # What was made for the first time ever is kept for the run; it makes the rest again.
+        forget()
+        first = seconds(int(starts[0]))
     rate = float(np.mean([seconds(int(start)) for start in starts])) / (each * points)
     tables = 0.0 if options.directly else max(first - rate * each * points, 0.0)
-    return tables / len(made.speeds_m_s), rate
+    slow = (time.perf_counter() - begun) / max(time.process_time() - worked, 1e-3)
+    return tables / len(made.speeds_m_s), rate, max(slow, 1.0)
 
 
 def estimate_text(found: Estimate) -> str:

@@ -147,6 +147,11 @@ def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
     return _setup(files, options, content_of(files))
 
 
+def forget_setup() -> None:
+    """Read vessel and routes again the next time."""
+    _setup.cache_clear()
+
+
 def content_of(files: SeasonFiles) -> str:
     """Digest of the small files: vessel, routes and the map of names."""
     digest = hashlib.sha256()

@@ -37,6 +37,7 @@ from passage.planning.season.setup import (
     SeasonFiles,
     SeasonOptions,
     Setup,
+    forget_setup,
     harbour_of,
     longest_s,
     open_data,
@@ -171,6 +172,13 @@ def _tables(
         return read_block(Path(folder), number[speed_m_s], mark) if speed_m_s in number else None
 
     return SeasonTables(setup(files, options).passages[0].yacht, shapes, find)
+
+
+def forget() -> None:
+    """Leave out what is kept for the next block, as in a process that begins."""
+    _tables.cache_clear()
+    _ballasted_tables.cache_clear()
+    forget_setup()
 
 
 @lru_cache(maxsize=2)
