@@ -202,6 +202,9 @@ def test_severities_are_words_as_well_as_colours() -> None:
     text = "".join(w for _, w in read(page).words)
     for word in ("Warning", "Caution", "Note"):
         assert word in text
+    # A plain note of a place opens with the place.
+    assert Note("a", where="leg 2").head() == "Leg 2:"
+    assert Note("a", "caution", "leg 2").head() == "Caution, leg 2"
 
 
 @pytest.mark.parametrize(

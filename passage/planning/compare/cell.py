@@ -291,7 +291,7 @@ def cell_of_way(
     legs["hours"] = leg_hours
     known = leg_sum(np.where(np.isfinite(values["fuel_l"]), hours, 0.0), starts)
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = 100.0 * known / leg_hours
+        share = 100.0 * (known / leg_hours)
     heel = np.asarray(values["steady_heel_deg"])
     most, least = (f.reduceat(heel, starts, axis=-1) for f in (np.fmax, np.fmin))
     heel_worst = np.where(np.abs(most) >= np.abs(least), most, least)

@@ -45,7 +45,8 @@ def known_percent(way: March, evaluation: Evaluation, where: npt.NDArray[np.bool
     if not np.all(np.isfinite(hours)) or not np.sum(hours) > 0.0:
         return 0.0
     known = np.isfinite(np.asarray(evaluation.values["fuel_l"])[where])
-    return float(100.0 * np.sum(hours[known]) / np.sum(hours))
+    # Divided first: 100 times a sum over that sum may fall short of 100.
+    return float(100.0 * (np.sum(hours[known]) / np.sum(hours)))
 
 
 def fill_partial_legs(
@@ -123,9 +124,9 @@ def extended_totals(covered: Array, known_h: Array, hours: Array) -> tuple[Array
         Share of the hours that is known; NaN where the hours are not. [%]
     """
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(hours > 0.0, 100.0 * known_h / hours, np.where(hours == 0.0, 100.0, 0.0))
+        share = np.where(hours > 0.0, 100.0 * (known_h / hours), np.where(hours == 0.0, 100.0, 0.0))
         by_leg = np.sum(np.where(share < 100.0, covered * 100.0 / share, covered), axis=-1)
-        whole = 100.0 * np.sum(known_h, axis=-1) / np.sum(hours, axis=-1)
+        whole = 100.0 * (np.sum(known_h, axis=-1) / np.sum(hours, axis=-1))
         at_once = np.sum(covered, axis=-1) * 100.0 / whole
     each = np.all(share >= LEAST_KNOWN_PERCENT, axis=-1)
     total = np.where(each, by_leg, at_once)

@@ -174,6 +174,12 @@ class Note:
         """The severity in a word, so that colour is not its only carrier."""
         return {"caution": "Caution", "limit": "Warning"}.get(self.severity, "Note")
 
+    def head(self) -> str:
+        """What opens the remark: severity and place; of a plain note with a place that alone."""
+        if self.where and self.word() == "Note":
+            return f"{self.where[0].upper()}{self.where[1:]}:"
+        return f"{self.word()}, {self.where}" if self.where else self.word()
+
 
 @dataclass(frozen=True)
 class Notes:

@@ -202,6 +202,12 @@ def roll_strip(
         bands = [Band("likely range", np.asarray(low_deg, float), np.asarray(high_deg, float), 0)]
         columns.append((Column("low", "deg", 1), bands[0].low))
         columns.append((Column("high", "deg", 1), bands[0].high))
+    note = ""
+    if bands and fan_deg is not None:
+        note = (
+            "Likely range: what the formulas, or her record, leave open with this forecast taken "
+            "as right. The draws hold the forecast's errors too."
+        )
     bands += _fan(fan_deg, "deg", 1, columns)
     limits = [] if limit_deg is None else [Limit(limit_deg, f"limit {limit_deg:g}\u00b0")]
     panel = Panel(
@@ -221,6 +227,7 @@ def roll_strip(
         times,
         [panel],
         _table(times, columns),
+        note=note,
         **_along(times, spans, key),
     )
 

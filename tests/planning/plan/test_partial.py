@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from restatement_case import FROM, HOURS, LEAVE_S, SAMPLES, TO, between, passage
 from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
 from passage.planning.compare.compare import CompareOptions, compare
+from passage.planning.plan.partial import known_percent
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
 from passage.report.pages.plan import plan_page
@@ -60,6 +62,14 @@ def test_a_small_hole_extends_sums_and_keeps_the_means(made):
     text = " ".join(plan_page(holed).split())
     assert f"leg 2 {last['known_percent']:.0f} % known" in text
     assert "Not known in full" not in plan_page(whole)
+
+
+def test_a_leg_known_throughout_is_known_to_the_last_digit():
+    rng = np.random.default_rng(5)
+    for hours in rng.uniform(0.1, 0.4, (200, 7)):
+        way = SimpleNamespace(hours=hours)
+        evaluation = SimpleNamespace(values={"fuel_l": hours})
+        assert known_percent(way, evaluation, np.ones(7, bool)) == 100.0
 
 
 def test_a_large_hole_extends_nothing(made):
