@@ -199,7 +199,7 @@ class Hotel:
 
 @dataclass(frozen=True, kw_only=True)
 class Windage:
-    """What the wind finds; profile drawing or the weather criterion's sheet."""
+    """What the wind acts on; profile drawing or the weather criterion's sheet."""
 
     frontal_area_m2: float = key("area seen from ahead", gt=0, le=3000)
     lateral_area_m2: float = key("area seen from abeam", gt=0, le=10_000)
