@@ -31,6 +31,16 @@ Codes = npt.NDArray[np.int8]
 #: Share of the time that must be known before a sum is extended over the rest
 #: (assumption). [%]
 LEAST_KNOWN_PERCENT = 80.0
+#: What adds up to the fuel.
+FUEL_PARTS = (
+    "fuel_still_water_l",
+    "fuel_waves_l",
+    "fuel_wind_l",
+    "fuel_fins_active_l",
+    "fuel_fins_offset_l",
+    "fuel_list_l",
+    "fuel_hotel_l",
+)
 #: Farthest that the nearest sea cell is looked for, to name it as a remedy. [km]
 REMEDY_KM = 60.0
 
@@ -78,7 +88,12 @@ def fill_partial_legs(
         for name, values in evaluation.values.items():
             variable = BY_NAME.get(name)
             value = leg.get(name)
-            if variable is None or not isinstance(value, float) or value == value:
+            if variable is None or not isinstance(value, float):
+                continue
+            # A part of the fuel that is known all the way is extended as the others are, so
+            # that the parts add up to the fuel.
+            extends = name in FUEL_PARTS and share >= LEAST_KNOWN_PERCENT
+            if value == value and not extends:
                 continue
             points = np.asarray(values, float)
             if variable.how == "mean":
@@ -95,15 +110,20 @@ def extended_sum(
 ) -> float | None:
     """A sum over the passage: of its legs, else extended from what is known, else None."""
     values = [leg[name] for leg in legs]
-    if all(value is not None and value == value for value in values):
+    complete = all(value is not None and value == value for value in values)
+    share = known_percent(way, evaluation, np.ones(np.shape(way.hours), bool))
+    if name in FUEL_PARTS and share >= LEAST_KNOWN_PERCENT:
+        # As the fuel itself is: leg by leg where each is known well enough, else at once.
+        complete = all(leg["fuel_l"] is not None and leg["fuel_l"] == leg["fuel_l"] for leg in legs)
+    if complete:
         return float(sum(values))
     points = evaluation.values.get(name)
-    if points is None:
+    if points is None or share < LEAST_KNOWN_PERCENT:
         return None
-    share = known_percent(way, evaluation, np.ones(np.shape(way.hours), bool))
-    if share < LEAST_KNOWN_PERCENT:
-        return None
-    return float(np.nansum(np.asarray(points, float)) * 100.0 / share)
+    known = np.isfinite(np.asarray(evaluation.values["fuel_l"]))
+    if name not in FUEL_PARTS:
+        known = np.ones(known.shape, bool)
+    return float(np.nansum(np.asarray(points, float)[known]) * 100.0 / share)
 
 
 def extended_totals(covered: Array, known_h: Array, hours: Array) -> tuple[Array, Array]:

@@ -180,10 +180,7 @@ def totals_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
     parts = [f"{label} {number(totals.get(key))}" for key, label in _PARTS if key in totals]
     known = float(totals.get("known_percent", 100.0))
     about = "" if known >= 100.0 else f"~ {known:.0f} % known, extended; "
-    text = f"Fuel in litres: {about}{', '.join(parts)}."
-    if about:
-        text += " Parts known all the way are not extended, so they may add up to a little less."
-    out = [paragraph(text, layout.width)]
+    out = [paragraph(f"Fuel in litres: {about}{', '.join(parts)}.", layout.width)]
     if totals.get("fuel_l_per_nm") is not None:
         text = f"{number(totals['fuel_l_per_nm'], 1)} l/nm, {number(totals['fuel_t'], 2)} t of fuel"
         if totals.get("cost") is not None:

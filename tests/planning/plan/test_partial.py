@@ -13,7 +13,7 @@ from restatement_case import FROM, HOURS, LEAVE_S, SAMPLES, TO, between, passage
 from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
 from passage.planning.compare.compare import CompareOptions, compare
-from passage.planning.plan.partial import known_percent
+from passage.planning.plan.partial import FUEL_PARTS, known_percent
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
 from passage.report.pages.plan import plan_page
@@ -70,6 +70,19 @@ def test_a_leg_known_throughout_is_known_to_the_last_digit():
         way = SimpleNamespace(hours=hours)
         evaluation = SimpleNamespace(values={"fuel_l": hours})
         assert known_percent(way, evaluation, np.ones(7, bool)) == 100.0
+
+
+@pytest.mark.parametrize("legs", [2, 7])
+def test_parts_that_are_extended_add_up_to_the_fuel(made, legs):
+    holed = made(49.75, legs)
+    assert 80.0 < holed.totals["known_percent"] < 100.0
+    # Leg by leg, and at once where a leg is hardly known.
+    assert (holed.legs[-1]["known_percent"] < 80.0) == (legs == 7)
+    parts = sum(holed.totals[name] for name in FUEL_PARTS)
+    assert parts == pytest.approx(holed.totals["fuel_l"], rel=1e-6)
+    for leg in holed.legs:
+        if np.isfinite(leg["fuel_l"]):
+            assert sum(leg[name] for name in FUEL_PARTS) == pytest.approx(leg["fuel_l"], rel=1e-6)
 
 
 def test_a_large_hole_extends_nothing(made):
