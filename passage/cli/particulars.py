@@ -23,7 +23,7 @@ from passage.cli.outputs import command as passage_command
     "--ask/--no-input",
     "asking",
     default=None,
-    help="Ask question by question, or write the template; on a terminal it asks.",
+    help="Ask question by question, or write the template to fill in; on a terminal it asks.",
 )
 @click.option("--short", is_flag=True, help="A template with only what cannot be estimated.")
 @click.option("--schema", is_flag=True, help="Write the JSON Schema of vessel files instead.")
@@ -34,8 +34,7 @@ def command(
 
     On a terminal every number is asked for with its unit and where to find it; Enter
     means not known. The file has what was answered; the rest is in comments with its
-    estimate. The templates describe an invented yacht and can be planned with as they
-    are.
+    estimate. In the templates nothing counts until it is filled in.
     """
     if asking is None:
         asking = sys.stdin.isatty() and not (schema or short)
@@ -44,8 +43,6 @@ def command(
     if asking:
         _asked(output, force=force)
         return
-    from importlib.resources import files
-
     from passage.files import write_text
 
     if schema:
@@ -54,17 +51,10 @@ def command(
         from passage.inputs.vessel import vessel_json_schema
 
         text = json.dumps(vessel_json_schema(), indent=2) + "\n"
-    elif short:
-        from passage.inputs.vessel.short import EXAMPLE, short_file
-
-        text = short_file(
-            EXAMPLE,
-            'Vessel file of the motor yacht "Brambling": INVENTED, for demonstration only. Put in\n'
-            "your own numbers; lines that begin with # are estimated as shown.",
-        )
     else:
-        source = files("passage.inputs.vessel").joinpath("particulars.toml")
-        text = source.read_text(encoding="utf-8")
+        from passage.inputs.vessel.template import full_template, short_template
+
+        text = short_template() if short else full_template()
     if output is None or output == STDOUT:
         click.echo(text, nl=False)
         return

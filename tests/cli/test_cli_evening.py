@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +13,11 @@ from click.testing import CliRunner
 
 from passage.cli.main import group
 from passage.cli.particulars_ask import QUESTIONS
+from passage.errors import VesselError
 from passage.inputs.vessel import read_vessel
+from passage.inputs.vessel.reader import vessel_from_text
+from passage.inputs.vessel.short import OPEN
+from passage.inputs.vessel.template import NEEDED, full_template
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 #: What is typed: name, length, beam, draught, no displacement, period, no GM, fin area and
@@ -123,10 +129,53 @@ def test_a_file_that_is_there_is_not_lost_nor_are_the_answers(evening):
     assert read_vessel(evening / "other.toml").name == "Evening"
 
 
-def test_the_short_template_plans_as_it_is(evening):
-    run("particulars", "--short", "-o", "short.toml")
-    assert read_vessel(evening / "short.toml").name == "Brambling"
-    assert "INVENTED" in (evening / "short.toml").read_text(encoding="utf-8")
+@pytest.mark.parametrize("more", [["--short"], ["--no-input"]])
+def test_a_template_not_filled_in_is_refused_with_all_that_it_lacks(evening, more):
+    run("particulars", *more, "-o", "mine.toml")
+    with pytest.raises(VesselError) as err:
+        read_vessel(evening / "mine.toml")
+    lines = str(err.value).splitlines()
+    needed = ["name", "length_waterline_m", "beam_waterline_m", "draught_m", "gm_m", "speed_kn",
+              "fuel_l_per_h"]  # fmt: skip
+    assert [line.split("] ")[1].split(":")[0] for line in lines] == needed
+    assert all("is missing" in line for line in lines)
+
+
+def test_the_short_template_filled_in_is_the_file_of_the_same_answers(evening):
+    run("particulars", "--short", "-o", "mine.toml")
+    text = (evening / "mine.toml").read_text(encoding="utf-8").replace("# [[fins]]", "[[fins]]")
+    typed = {"name": '"Evening"', "length_waterline_m": "44.0", "beam_waterline_m": "9.0",
+             "draught_m": "2.8", "natural_period_s": "7.8", "area_m2": "2.0",
+             "speed_kn": "[8.0, 12.0, 14.0]", "fuel_l_per_h": "[62.0, 205.0, 340.0]",
+             "roll_significant_deg": "4.0"}  # fmt: skip
+    for key, value in typed.items():
+        text = text.replace(f"# {key} =", f"{key} = {value}", 1)
+    asked("-o", "asked.toml")
+    by_hand = vessel_from_text(text)
+    assert replace(by_hand, text="", path="", sha256="") == replace(
+        read_vessel(evening / "asked.toml"), text="", path="", sha256=""
+    )
+
+
+def test_the_full_template_is_the_sample_file_with_everything_in_comments():
+    """Restored line by line it is the file of the invented yacht, which is tested elsewhere."""
+    made = full_template().split("\n[vessel]", 1)[1].splitlines()
+    sample = (SAMPLES / "brambling.toml").read_text(encoding="utf-8")
+    sample = sample.split("\n[vessel]", 1)[1].splitlines()
+    assert len(made) == len(sample)
+    blank = 0
+    for ours, theirs in zip(made, sample, strict=True):
+        code = " ".join(theirs.split("#")[0].split())
+        if theirs.startswith("#") or not code:
+            assert ours == theirs
+        elif code.split()[0] in {key for _, key in NEEDED} and "NEEDED" in ours:
+            assert ours.split("#")[1].strip() == f"{code.split()[0]} ="
+            blank += 1
+        else:
+            assert " ".join(ours.removeprefix("# ").split("#")[0].split()) == code
+    assert blank == len(NEEDED)
+    assert set(tomllib.loads(full_template())) <= set(OPEN)
+    assert not any(tomllib.loads(full_template()).values())
 
 
 def test_every_question_says_its_unit_and_asks_for_a_key_that_is():

@@ -190,21 +190,17 @@ class Builder:
         return model.Hotel(**values)
 
     def windage(self) -> model.Windage:
-        """``[windage]``, else usual areas for her length and beam."""
-        w = self.file.windage
-        if w is None:
-            made = estimates.windage(self.file.vessel)
-            for key, (value, method) in made.items():
-                unit = unit_of(key, WindageSection.model_fields[key])
-                self.note(f"windage.{key}", value, unit, method)
-            w = WindageSection(**{key: value for key, (value, _) in made.items()})
+        """``[windage]``; usual areas for her length and beam where they are not given."""
+        w = self.file.windage or WindageSection()
         values = _floats(w)
+        for key, estimate in estimates.windage(self.file.vessel).items():
+            values[key] = self.pick("windage", w, key, estimate)
         values["air_draught_m"] = self.pick(
             "windage",
             w,
             "air_draught_m",
             (
-                2.5 * w.lateral_centroid_above_waterline_m,
+                2.5 * values["lateral_centroid_above_waterline_m"],
                 "2.5 x height of the centroid (assumption)",
             ),
         )

@@ -306,7 +306,14 @@ def _windage(file: VesselFile, report: Reporter) -> Iterator[Problem]:
         names = ", ".join(f'"{name}"' for name in (*BLENDERMANN_CLASSES, REGRESSION))
         yield report.problem(("windage", "family"), f"must be one of {names}.")
     if family == REGRESSION and file.windage is not None:
-        needed = ("superstructure_area_m2", "bridge_height_m", "lateral_centroid_forward_m")
+        needed = (
+            "frontal_area_m2",
+            "lateral_area_m2",
+            "lateral_centroid_above_waterline_m",
+            "superstructure_area_m2",
+            "bridge_height_m",
+            "lateral_centroid_forward_m",
+        )
         missing = [key for key in needed if getattr(file.windage, key) is None]
         if missing:
             yield report.problem(

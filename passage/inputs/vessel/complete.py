@@ -7,6 +7,7 @@ a roll period or GM, the area of each fin, and two points of speed and fuel.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from passage.errors import Problem
@@ -50,19 +51,13 @@ def is_whole(file: VesselFile) -> bool:
     return None not in (hull.draught_m, hull.displacement_t, hull.gm_m)
 
 
-def complete(
-    file: VesselFile, report: Reporter, without: frozenset[str] = frozenset()
-) -> tuple[VesselFile, list[model.Estimate], list[Problem]]:
-    """The file with what it lacks of hull and fins, the estimates, and what it must give.
-
-    ``without`` names sections that could not be read.
-    """
-    if "vessel" in without:
-        return file, [], []
-    hull = file.vessel
-    period = None if "roll" in without else file.roll.natural_period_s
-    problems: list[Problem] = []
-    if hull.draught_m is None and hull.displacement_t is None:
+def _needed(report: Reporter, without: frozenset[str]) -> list[Problem]:
+    """Pairs of which neither is given; by what stands in the file, as a section may be refused."""
+    hull, roll = (report.data.get(name) for name in ("vessel", "roll"))
+    if not isinstance(hull, Mapping):
+        return []
+    problems = []
+    if not {"draught_m", "displacement_t"} & set(hull):
         problems.append(
             report.problem(
                 ("vessel", "draught_m"),
@@ -70,7 +65,8 @@ def complete(
                 "Add draught_m, read at the marks, or displacement_t, from the booklet.",
             )
         )
-    if hull.gm_m is None and period is None and "roll" not in without:
+    timed = "roll" in without or (isinstance(roll, Mapping) and "natural_period_s" in roll)
+    if "gm_m" not in hull and not timed:
         problems.append(
             report.problem(
                 ("vessel", "gm_m"),
@@ -79,8 +75,23 @@ def complete(
                 "natural_period_s under [roll]; or take gm_m from the stability booklet.",
             )
         )
-    if problems or (hull.gm_m is None and period is None):
+    return problems
+
+
+def complete(
+    file: VesselFile, report: Reporter, without: frozenset[str] = frozenset()
+) -> tuple[VesselFile, list[model.Estimate], list[Problem]]:
+    """The file with what it lacks of hull and fins, the estimates, and what it must give.
+
+    ``without`` names sections that could not be read.
+    """
+    problems = _needed(report, without)
+    if "vessel" in without or problems:
         return file, [], problems
+    hull = file.vessel
+    period = None if "roll" in without else file.roll.natural_period_s
+    if hull.gm_m is None and period is None:
+        return file, [], []
     found: list[model.Estimate] = []
 
     def fill(part: Any, section: str, banded: dict[str, Banded]) -> Any:

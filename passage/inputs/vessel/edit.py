@@ -145,7 +145,7 @@ def vessel_to_toml(vessel: model.Vessel) -> str:
         table("[[fins]]", ("fins",), fins, f"fins[{i + 1}]")
     table("[propulsion]", ("propulsion",), vessel.propulsion, "propulsion")
     table("[hotel]", ("hotel",), vessel.hotel, "hotel")
-    if vessel.windage is not None and "windage.frontal_area_m2" not in estimated:
+    if vessel.windage is not None:
         table("[windage]", ("windage",), vessel.windage, "windage")
     for i, tank in enumerate(vessel.tanks):
         table("[[tanks]]", ("tanks",), tank, f"tanks[{i + 1}]")

@@ -27,7 +27,7 @@ _UNITS = {
 }  # fmt: skip
 
 #: An example for each kind of value, shown when a key is missing.
-_EXAMPLES = {"name": '"Brambling"', "holds": '"fuel"', "tank": '"day tank"', "currency": '"EUR"'}
+_EXAMPLES = {"name": '"…"', "holds": '"fuel"', "tank": '"day tank"', "currency": '"EUR"'}
 
 
 def unit_of(key: str, info: FieldInfo | None = None) -> str:
@@ -188,17 +188,17 @@ class Reporter:
     def _unknown(self, path: Path, suggestion: str | None) -> Problem:
         key = key_of(path)
         kind = "section" if len(path) == 1 else "key"
+        homes = _homes(key) if kind == "key" else []
+        # A key of another table is no slip of the pen; those of lists of tables are too short.
+        sure = [name for name in homes if not is_list(VesselFile.model_fields[name].annotation)]
+        if homes and (sure or not suggestion):
+            home = (sure or homes)[0]
+            line = "" if home in self.data else f"Is its line [{home}] still a comment?"
+            return self.problem(path, f"unknown key here; it belongs in [{home}].", line)
         if suggestion:
             missing = value_at(self.data, (*path[:-1], suggestion)) is None
             tail = "" if missing else " (given as well)"
             return self.problem(path, f"unknown {kind}; did you mean {suggestion}{tail}?")
-        homes = [
-            name
-            for name, info in VesselFile.model_fields.items()
-            if (model := model_inside(info.annotation)) is not None and key in model.model_fields
-        ]
-        if homes and kind == "key":
-            return self.problem(path, f"unknown key here; it belongs in [{homes[0]}].")
         holder, _ = field_at(path)
         names = ", ".join(holder.model_fields) if holder is not None else ""
         return self.problem(path, f"unknown {kind}. Known here: {names}.")
@@ -264,9 +264,20 @@ class Reporter:
                 fix="`passage particulars` writes a file with every section.",
             )
         key = key_of(path)
-        with_unit = f" in {unit}" if unit else ""
-        example = _EXAMPLES.get(key, "…")
+        # "of a litre, in EUR" needs no unit; "rising, in kn" does.
+        with_unit = f", in {unit}" if unit and not unit.startswith("per ") else ""
+        listed = info is not None and is_list(info.annotation)
+        example = _EXAMPLES.get(key, "[…, …]" if listed else "…")
         return self.problem(path, f"is missing ({about}{with_unit}).", f"Add {key} = {example}.")
+
+
+def _homes(key: str) -> list[str]:
+    """Sections that have a key of this name."""
+    return [
+        name
+        for name, info in VesselFile.model_fields.items()
+        if (model := model_inside(info.annotation)) is not None and key in model.model_fields
+    ]
 
 
 def _clean(loc: Sequence[str | int]) -> Path:

@@ -201,9 +201,9 @@ class Hotel:
 class Windage:
     """What the wind acts on; profile drawing or the weather criterion's sheet."""
 
-    frontal_area_m2: float = key("area seen from ahead", gt=0, le=3000)
-    lateral_area_m2: float = key("area seen from abeam", gt=0, le=10_000)
-    lateral_centroid_above_waterline_m: float = key(
+    frontal_area_m2: float = estimated("area seen from ahead", gt=0, le=3000)
+    lateral_area_m2: float = estimated("area seen from abeam", gt=0, le=10_000)
+    lateral_centroid_above_waterline_m: float = estimated(
         "height of the centre of the lateral area", gt=0, le=60
     )
     air_draught_m: float = estimated("height of the highest point", gt=0, le=100)

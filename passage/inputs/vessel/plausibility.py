@@ -155,11 +155,8 @@ def _other_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
             "is a large list to leave with; the method is for small ones.",
         )
     air = file.windage.air_draught_m if file.windage is not None else None
-    if (
-        file.windage is not None
-        and air is not None
-        and file.windage.lateral_centroid_above_waterline_m > air
-    ):
+    centroid = file.windage.lateral_centroid_above_waterline_m if file.windage is not None else None
+    if air is not None and centroid is not None and centroid > air:
         yield report.warning(
             ("windage", "lateral_centroid_above_waterline_m"),
             f"is above air_draught_m = {air:g} m.",

@@ -13,7 +13,7 @@ from passage.inputs.vessel.schema import VesselFile
 Answers = Mapping[tuple[str, str], Value]
 
 #: Sections written out; others are named in a remark.
-_SECTIONS = (
+SECTIONS = (
     "vessel",
     "roll",
     "fins",
@@ -25,19 +25,9 @@ _SECTIONS = (
     "money",
 )
 #: Keys that are tables of their own, and belong in the full template.
-_TABLES = ("sections", "burn", "events", "underway", "at_rest")
-
-#: The numbers of the invented yacht, for the short template.
-EXAMPLE: dict[tuple[str, str], Value] = {
-    ("vessel", "name"): "Brambling",
-    ("vessel", "length_waterline_m"): 44.0,
-    ("vessel", "beam_waterline_m"): 9.0,
-    ("vessel", "draught_m"): 2.8,
-    ("roll", "natural_period_s"): 7.8,
-    ("fins", "area_m2"): 2.0,
-    ("propulsion", "speed_kn"): [8.0, 12.0, 14.0],
-    ("propulsion", "fuel_l_per_h"): [62.0, 205.0, 340.0],
-}
+LEFT_OUT = ("sections", "burn", "events", "underway", "at_rest")
+#: Those that may be there with nothing in them: a number under one needs only its own line.
+OPEN = ("vessel", "roll", "propulsion", "hotel", "windage", "loading", "limits")
 
 
 def short_file(answers: Answers, head: str = "") -> str:
@@ -51,26 +41,23 @@ def short_file(answers: Answers, head: str = "") -> str:
     vessel = vessel_from_text(_bare(answers), "the answers")
     estimates = {item.key.replace("[1]", ""): item for item in vessel.estimated}
     lines = [f"# {line}" for line in head.splitlines()] + [""] * bool(head)
-    for section in _SECTIONS:
+    for section in SECTIONS:
         info = VesselFile.model_fields[section]
         part = model_inside(info.annotation)
         assert part is not None
         given = [key for where, key in answers if where == section]
-        opens = bool(given) or section in ("vessel", "roll", "propulsion")
-        mark = "" if opens else "# "
-        header = f"[[{section}]]" if section == "fins" else f"[{section}]"
-        lines.append(f"{mark}{header}")
+        lines.append(header(section, live=bool(given) or section in OPEN))
         for key, field in part.model_fields.items():
-            if key in _TABLES:
+            if key in LEFT_OUT:
                 continue
             about = field.description or ""
             if (section, key) in answers:
-                lines.append(_padded(f"{key} = {toml_value(answers[section, key])}", about))
+                lines.append(padded(f"{key} = {toml_value(answers[section, key])}", about))
             elif (found := estimates.get(f"{section}.{key}")) is not None:
-                lines.append(_padded(f"# {key} = {_rounded(found)}", f"{about}; estimated"))
+                lines.append(padded(f"# {key} = {_rounded(found)}", f"{about}; estimated"))
             else:
                 unit = unit_of(key, field)
-                lines.append(_padded(f"# {key} =", f"{about}{', ' + unit if unit else ''}"))
+                lines.append(padded(f"# {key} =", f"{about}{', ' + unit if unit else ''}"))
         lines.append("")
     lines += [
         "# Tanks, transfers, places and more: passage particulars --no-input",
@@ -97,5 +84,12 @@ def _rounded(found: model.Estimate) -> str:
     return toml_value(value if isinstance(value, str) else float(f"{value:.3g}"))
 
 
-def _padded(text: str, about: str) -> str:
+def header(section: str, *, live: bool) -> str:
+    """``[hotel]``, in a comment unless it is to count."""
+    mark = "" if live else "# "
+    return f"{mark}[[{section}]]" if section == "fins" else f"{mark}[{section}]"
+
+
+def padded(text: str, about: str) -> str:
+    """A line with what it is about behind it, in one column."""
     return f"{text:<35} # {about}" if about else text

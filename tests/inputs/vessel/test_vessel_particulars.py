@@ -16,6 +16,7 @@ from passage.inputs.vessel import read_vessel, vessel_from_text
 from passage.inputs.vessel.schema import VesselFile
 
 ROOT = Path(__file__).parents[3]
+SOURCE = ROOT / "passage" / "inputs" / "vessel" / "particulars.toml"
 SAMPLE = ROOT / "sample_forecasts" / "brambling.toml"
 
 
@@ -23,14 +24,9 @@ def run(*args):
     return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
-def test_written_file_reads_back_without_a_problem(tmp_path):
-    path = tmp_path / "mine.toml"
-    assert run("-o", path).exit_code == 0
-    assert read_vessel(path).warnings == ()
-
-
-def test_sample_is_the_file_the_command_writes():
-    assert run().stdout == SAMPLE.read_text(encoding="utf-8")
+def test_the_sample_is_the_file_that_the_template_is_made_from():
+    assert SOURCE.read_text(encoding="utf-8") == SAMPLE.read_text(encoding="utf-8")
+    assert read_vessel(SAMPLE).warnings == ()
 
 
 def test_every_section_and_key_of_the_hull_is_shown():
@@ -39,15 +35,15 @@ def test_every_section_and_key_of_the_hull_is_shown():
         if section != "forecast_names":
             assert f"[{section}" in text
     for key in VesselFile.model_fields["vessel"].annotation.model_fields:
-        assert f"{key} = " in text, key
+        assert f"{key} =" in text, key
     for key in VesselFile.model_fields["roll"].annotation.model_fields:
-        assert f"{key} = " in text, key
+        assert f"{key} =" in text, key
 
 
 def test_commented_keys_can_be_taken_out_of_their_comments():
     # A crew deletes the "# " before a key: that must be valid too.
     lines = []
-    for line in run().stdout.splitlines():
+    for line in SAMPLE.read_text(encoding="utf-8").splitlines():
         bare = line.removeprefix("# ")
         key = bare.split(" = ")[0]
         optional = line.startswith("# ") and " = " in bare and key.isidentifier()
@@ -66,7 +62,7 @@ def test_file_is_not_replaced_without_force(tmp_path):
     assert isinstance(run("-o", path).exception, OutputError)
     assert path.read_text(encoding="utf-8") == "mine"
     assert run("-o", path, "--force").exit_code == 0
-    assert read_vessel(path).name == "Brambling"
+    assert path.read_text(encoding="utf-8") == run().stdout
 
 
 def test_schema_is_json():
@@ -92,7 +88,7 @@ def test_bad_vessel_file_ends_in_a_message_and_code_3(tmp_path, content):
 
 
 def test_commented_sections_make_a_hull():
-    lines = run().stdout.splitlines()
+    lines = SAMPLE.read_text(encoding="utf-8").splitlines()
     first = next(i for i, line in enumerate(lines) if line.startswith("# sections = ["))
     last = next(i for i, line in enumerate(lines) if line == "# ]")
     lines[first : last + 1] = [line.removeprefix("# ") for line in lines[first : last + 1]]
