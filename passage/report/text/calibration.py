@@ -6,13 +6,33 @@ from passage.planning.calibrate.calibrate import Calibration
 from passage.planning.calibrate.fit import CONFIDENCE
 from passage.planning.calibrate.from_record import CERTAINTY, Factor, Proposal
 from passage.report.text.layout import Layout, TextColumn, fitted, hung, paragraph
+from passage.report.text.verdict import listed
+
+
+def calibration_answer(found: Calibration) -> str:
+    """How much of the vessel file the log moves, and what that brings, in two sentences."""
+    moved, count = sum(key.differs for key in found.keys), len(found.keys)
+    if not moved:
+        return (
+            "The log bears the vessel file out: each number fitted holds the old one in its band."
+        )
+    gains = []
+    for what, compared in (("roll", found.roll), ("fuel", found.fuel)):
+        if compared is not None:
+            before, after = (100.0 * compared.scatter(which) for which in ("before", "after"))
+            gains.append(f"{what} within {after:.1f} % of the log where it was {before:.1f}")
+    words = "number" if count == 1 else "numbers"
+    text = f"The log moves {moved} of the {count} {words} fitted"
+    text += f": computed {listed(gains)}." if gains else "."
+    stay = count - moved
+    return f"{text} The others stay: their bands hold them." if stay else text
 
 
 def calibration_table(
     found: Calibration,
     layout: Layout = Layout(),  # noqa: B008 - frozen
 ) -> str:
-    """Old value, new value and band of every fitted key; what was refused and why."""
+    """The answer; old value, new value and band of every fitted key; what was refused and why."""
     columns = [
         TextColumn("", left=True), TextColumn("was", 1, meaning="in the vessel file"),
         TextColumn("is", meaning="as the log has it"),
@@ -34,7 +54,8 @@ def calibration_table(
                 "" if key.differs else "unchanged: it lies within its band",
             )
         )
-    lines = fitted(columns, rows, layout)
+    lines = [paragraph(calibration_answer(found), layout.width), ""]
+    lines += fitted(columns, rows, layout)
     if layout.quiet:
         return "\n".join(lines) + "\n"
     lines.append(f"All these bands hold together with {100.0 * CONFIDENCE:.0f} % certainty.")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import importlib.util
+import re
 import sys
 from pathlib import Path
 from xml.etree import ElementTree
@@ -334,6 +335,9 @@ def test_command_writes_vessel_and_picture(tmp_path, voyages):
         catch_exceptions=False,
     )
     assert run.exit_code == 0, run.output
+    said = re.match(r"The log moves (\d+) of the (\d+) numbers fitted: computed roll", run.stdout)
+    assert said is not None
+    assert 0 < int(said[1]) < int(said[2])
     assert "fuel at 11 kn" in run.stdout
     assert "95 %" in run.stdout
     assert "use the sea noted in the log" in run.stderr
