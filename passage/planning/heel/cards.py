@@ -158,8 +158,10 @@ def _ballast(comparison: Comparison, pair: tuple[int, int]) -> bool:
 
 def _card(comparison: Comparison, voyage: Voyage, way: str, one: Priced, flip: Flip | None) -> Card:
     problem, vessel = comparison.problem, voyage.passage.vessel
-    states = transfer_states(vessel, problem, one.moves)
-    end = arrival(vessel, problem, one.moves)
+    # The tanks as this way draws them down.
+    drawn = problem if one.burn_m3 is None else replace(problem, burn_m3=one.burn_m3)
+    states = transfer_states(vessel, drawn, one.moves)
+    end = arrival(vessel, drawn, one.moves)
     more = None
     if one.roll_significant_deg is not None:
         diff = roll_let_through_deg(voyage, one.fins_t_m, one.roll_significant_deg)

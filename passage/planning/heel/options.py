@@ -51,7 +51,8 @@ class Priced:
     Money turns all litres into money at the fuel price, since crew cost was turned into
     litres by the same price. ``passage_fuel_l`` is all fuel of the passage as a plan
     with this use of the fins gives it, ``None`` until that was computed; ``lost_h`` and
-    ``lost_nm`` the time and miles it would cost if speed, not fuel, gave way.
+    ``lost_nm`` the time and miles it would cost if speed, not fuel, gave way; ``burn_m3``
+    ``(n, k)`` what it draws from each tank.
     """
 
     name: str
@@ -75,6 +76,7 @@ class Priced:
     over_limit_charge_l: float
     roll_significant_deg: Floats | None = None
     passage_fuel_l: float | None = None
+    burn_m3: Floats | None = None
     lost_h: float | None = None
     lost_nm: float | None = None
     fuel_price_per_l: float | None = None
@@ -244,6 +246,19 @@ def simplest(
         if one.weighed_l + one.over_limit_charge_l <= most:
             return one
     return best
+
+
+def simpler(plan: Priced, others: tuple[Priced, ...]) -> Priced | None:
+    """The simplest of the ways with the plan's moves that costs as good as it; or None."""
+    rules: tuple[FinRule, ...] = ("none", "to the limit", "all", "cheapest")
+    most = plan.weighed_l + max(SIMPLE_L, SIMPLE_SHARE * plan.weighed_l)
+    over = float(plan.over_limit_h.sum()) + 1e-6
+    for rule in rules[: rules.index(plan.rule)]:
+        for one in others:
+            alike = one.rule == rule and one.moves == plan.moves and one.weighed_l <= most
+            if alike and float(one.over_limit_h.sum()) <= over:
+                return one
+    return None
 
 
 @dataclass(frozen=True, kw_only=True)

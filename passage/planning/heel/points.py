@@ -220,6 +220,7 @@ def heel_points(
     per_moment2 = np.where(most > 0.0, np.maximum(least, 0.0), 0.0)
     more = np.where(np.isfinite(extra), extra - per_moment2[:, None] * squares, 0.0)
     starts, names = voyage.starts, _names(legs)
+    work = work_l(voyage)
     priced = slice(None) if priced_only else PRICED
     arrays = HeelPoints(
         names=names,
@@ -227,12 +228,13 @@ def heel_points(
         length_m=track.length_m,
         hours=hours,
         speed_kn=values["speed_through_water_kn"],
-        fuel_l=values["fuel_l"],
+        # Fins that neither roll nor a heel needs stand centred, in every way that is compared.
+        fuel_l=values["fuel_l"] - work,
         wind_moment_t_m=stiffness_t_m * np.tan(evaluation.numbers["wind_heel_rad"]),
         roll_significant_deg=values["roll_active_significant_deg"],
         fin_l_per_moment2=per_moment2,
         fin_moment_max_t_m=most,
-        hold_l=work_l(voyage),
+        hold_l=work,
         hull_fuel_l=values["fuel_still_water_l"],
         fin_angle_per_moment_deg=rad_to_deg(1.0 / np.where(moment > 1e-200, moment, np.nan))
         if passage.yacht.has_fins
@@ -349,6 +351,9 @@ def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     total = float(values["fuel_l"].sum())
     roll = values["roll_active_significant_deg"]
     more = roll_let_through_deg(voyage, one.fins_t_m, roll)
+    loaded = loading_along(
+        vessel, track.leg, values["fuel_l"], shifts(one.moves), length_m=track.length_m
+    )
     return (
         replace(
             one,
@@ -362,6 +367,7 @@ def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, E
             * np.maximum(np.nan_to_num(more), 0.0),
             roll_significant_deg=roll,
             passage_fuel_l=total if np.isfinite(total) else None,
+            burn_m3=loaded.burn_m3,
             lost_h=lost_h if np.isfinite(lost_h) else None,
             lost_nm=lost_nm if np.isfinite(lost_nm) else None,
         ),
