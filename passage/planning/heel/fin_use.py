@@ -8,11 +8,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from passage.physics.fins import use
+from passage.planning.heel.points import idle_l_per_h
+from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum, leg_worst
+
 if TYPE_CHECKING:
     from passage.planning.heel.options import Priced
+    from passage.planning.voyage.evaluate import Evaluation
+    from passage.planning.voyage.march import March
+    from passage.planning.voyage.prepare import Passage
 
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
+
+#: Share of a leg's time from which what most of it does stands for the leg: a leg with
+#: slamming for minutes still has its working fins for hours. Assumption.
+MOST_OF_A_LEG = 0.5
 
 CENTRED_TO_SAVE, ACTIVE_FOR_LIMIT, ACTIVE_NO_SAVING, CENTRED_REQUIRED, UNKNOWN, NO_LIMIT = range(6)
 
@@ -136,3 +147,29 @@ def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
             line += f" (centring would save {could:.0f} l)"
         lines.append(line)
     return tuple(lines)
+
+
+def fins_by_leg(passage: Passage, way: March, evaluation: Evaluation) -> FinDecision:
+    """Active or centred on each leg, from one march: both rolls and the price are known."""
+    starts = leg_starts(passage.track.leg)
+    values = evaluation.values
+    limits = passage.vessel.limits
+    stays = np.array([passage.track.length_m[i] == 0.0 for i in starts])
+    underway, at_rest = limits.underway.roll_significant_deg, limits.at_rest.roll_significant_deg
+    limit = np.where(
+        stays,
+        np.inf if at_rest is None else at_rest,
+        np.inf if underway is None else underway,
+    )
+    fuel = leg_sum(values["fuel_l"], starts)
+    saved = leg_sum(values["fuel_fins_active_l"] - idle_l_per_h(passage) * way.hours, starts)
+    centred = use.fins_centred(evaluation.fin_use).astype(float)
+    required = leg_mean(centred, way.hours, starts) > 1.0 - MOST_OF_A_LEG
+    return decide_fin_use(
+        2.0 * leg_worst(values["roll_centred_rms_deg"], starts),
+        2.0 * leg_worst(values["roll_active_rms_deg"], starts),
+        limit,
+        fuel - saved,
+        fuel,
+        centred_required=required,
+    )

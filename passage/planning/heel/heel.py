@@ -35,7 +35,7 @@ from passage.planning.heel.chances import (
     weigh,
 )
 from passage.planning.heel.curve import passage_curve
-from passage.planning.heel.fin_use import FinDecision, decide_fin_use, fin_words
+from passage.planning.heel.fin_use import FinDecision, fin_words, fins_by_leg
 from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import HeelProblem
@@ -44,7 +44,6 @@ from passage.planning.heel.points import (
     OFFSET_FRACTIONS,
     Voyage,
     heel_points,
-    idle_l_per_h,
     sailed,
 )
 from passage.planning.heel.reason import because
@@ -71,7 +70,7 @@ from passage.planning.plan.plan import (
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.flows import flows_given
-from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum, leg_worst
+from passage.planning.voyage.legs import leg_starts, leg_sum
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import as_route, as_vessel
 from passage.units import HOUR_S
@@ -80,9 +79,6 @@ Array = npt.NDArray[np.float64]
 
 __all__ = ["OFFSET_FRACTIONS", "HeelAnswer", "HeelPrices", "heel_files"]
 
-#: Share of a leg's time from which what most of it does stands for the leg: a leg with
-#: slamming for minutes still has its working fins for hours. Assumption.
-MOST_OF_A_LEG = 0.5
 #: Departures tried besides the one asked for, either way [h].
 OTHER_DEPARTURE_H = 6.0
 #: Time between points for them, for the draws and for what would change the advice, at
@@ -254,7 +250,7 @@ def heel_files(
             comparison, changes, wind_kn, question=question, seconds=max(seconds / 8.0, 1.0)
         )
     plan = heel_plan(comparison, changes, flip)
-    decision = _fin_use(passage, way, evaluation)
+    decision = fins_by_leg(passage, way, evaluation)
     cards = heel_cards(comparison, voyage, flip)
     return HeelAnswer(
         plan=plan,
@@ -373,29 +369,3 @@ def _centred_for_a_while(
         )
         for leg in np.flatnonzero((hours > 0.0) & holds)
     ]
-
-
-def _fin_use(passage: Passage, way: March, evaluation: Evaluation) -> FinDecision:
-    """Active or centred on each leg, from one march: both rolls and the price are known."""
-    starts = leg_starts(passage.track.leg)
-    values = evaluation.values
-    limits = passage.vessel.limits
-    stays = np.array([passage.track.length_m[i] == 0.0 for i in starts])
-    underway, at_rest = limits.underway.roll_significant_deg, limits.at_rest.roll_significant_deg
-    limit = np.where(
-        stays,
-        np.inf if at_rest is None else at_rest,
-        np.inf if underway is None else underway,
-    )
-    fuel = leg_sum(values["fuel_l"], starts)
-    saved = leg_sum(values["fuel_fins_active_l"] - idle_l_per_h(passage) * way.hours, starts)
-    centred = use.fins_centred(evaluation.fin_use).astype(float)
-    required = leg_mean(centred, way.hours, starts) > 1.0 - MOST_OF_A_LEG
-    return decide_fin_use(
-        2.0 * leg_worst(values["roll_centred_rms_deg"], starts),
-        2.0 * leg_worst(values["roll_active_rms_deg"], starts),
-        limit,
-        fuel - saved,
-        fuel,
-        centred_required=required,
-    )
