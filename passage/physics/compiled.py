@@ -36,18 +36,21 @@ _load_without_blas()
 
 
 def compile_loop(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a loop over arrays, once per machine, outside Python's lock."""
+    """Compile a loop over arrays, once per machine, outside Python's lock; arrays in [any unit]."""
     return _compiled(function, {"contract"})
 
 
 def compile_part(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a part of a loop into the loop itself: a call with arrays costs too much there."""
+    """Compile a part of a loop into the loop itself, where a call with arrays costs too much.
+
+    Arrays in [any unit].
+    """
     compiled: Callable[..., Any] = njit(inline="always", error_model="numpy")(function)
     return compiled
 
 
 def compile_sum(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a long sum whose terms may be added in any order.
+    """Compile a long sum whose terms may be added in any order; terms in [any unit].
 
     Not for functions that test for NaN or infinity: with these flags the
     compiler takes such tests away.

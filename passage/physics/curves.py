@@ -62,7 +62,7 @@ class Curve:
 def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
     """Cubic spline through points, two derivatives continuous, without a knot next to the ends.
 
-    x and y in any unit.
+    x and y in [any unit], each its own.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
 def monotone_curve(x: ArrayLike, y: ArrayLike) -> Curve:
     """Cubic curve that rises and falls only where its points do.
 
-    x and y in any unit.
+    x and y in [any unit], each its own.
 
     Parameters
     ----------

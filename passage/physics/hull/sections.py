@@ -93,7 +93,7 @@ def fullness(power: ArrayLike) -> FloatArray:
 
 
 def power_of_fullness(share: ArrayLike) -> FloatArray:
-    """The power p that gives a fullness; NaN outside ``FULLNESS_RANGE``. Dimensionless both.
+    """The power p that gives a fullness; NaN outside ``FULLNESS_RANGE``. Both dimensionless.
 
     Any shape; the inverse of :func:`fullness`.
     """

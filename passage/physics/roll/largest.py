@@ -16,9 +16,9 @@ def most_probable_largest(rms: ArrayLike, cycles: ArrayLike) -> FloatArray:
     Parameters
     ----------
     rms : array_like, P + (n,)
-        rms of the motion in each of ``n`` stretches, any unit; >= 0.
+        rms of the motion in each of ``n`` stretches, >= 0. [any unit]
     cycles : array_like, P + (n,)
-        Swings in each stretch, >= 0.
+        Swings in each stretch, >= 0, dimensionless.
 
     Returns
     -------

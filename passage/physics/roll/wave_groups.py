@@ -230,7 +230,7 @@ def sums_over_groups(
     answers: tuple[FloatArray, FloatArray, FloatArray],
     shares: tuple[FloatArray, FloatArray, FloatArray],
 ) -> FloatArray:
-    """The same for variances of roll, mean heel and damping, ``(any, P)``; any unit."""
+    """The same for variances of roll, mean heel and damping, ``(any, P)``. [any unit]"""
     return np.asarray(sum(share * one for share, one in zip(shares, answers, strict=True)))
 
 

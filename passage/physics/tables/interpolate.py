@@ -53,7 +53,7 @@ ROOT_8_PI = math.sqrt(8.0 / math.pi)
 def cubic(v):  # type: ignore[no-untyped-def]
     """Lagrange weights of four unit-spaced nodes at v from the first.
 
-    Dimensionless; v in nodes.
+    Both dimensionless; v counts nodes.
     """
     a, b, c = v - 1.0, v - 2.0, v - 3.0
     bc, va = b * c, v * a

@@ -46,7 +46,7 @@ def _by_steepness(kind: PeriodKind) -> tuple[FloatArray, FloatArray, FloatArray]
 def place_of_gamma(gamma: ArrayLike) -> FloatArray:
     """Place of a peak enhancement among ``RULE_LEVELS``, as the tables mix it.
 
-    Dimensionless both.
+    Both dimensionless.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def _places() -> tuple[FloatArray, FloatArray]:
 def gamma_at_place(place: ArrayLike) -> FloatArray:
     """Peak enhancement at a place among ``RULE_LEVELS``; NaN in, NaN out.
 
-    Dimensionless both, any shape.
+    Both dimensionless, any shape.
     """
     return np.asarray(np.interp(np.asarray(place, float), *_places()))
 

@@ -75,7 +75,7 @@ def _moment(order: int, gamma: ArrayLike) -> FloatArray:
 def jonswap_normaliser(gamma: ArrayLike) -> FloatArray:
     """Factor A_gamma that keeps the JONSWAP variance at Hs^2/16.
 
-    Dimensionless both, any shape.
+    Both dimensionless, any shape.
 
     Parameters
     ----------
@@ -243,7 +243,7 @@ def period_ratio(kind: PeriodKind, gamma: ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray
-        Dimensionless, with the whole spectral tail counted. A file that cuts
+        The ratio, dimensionless, with the whole spectral tail counted. A file that cuts
         its spectra off reports a longer zero-crossing period than this.
     """
     gamma = np.asarray(gamma, float)
