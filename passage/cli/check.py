@@ -126,7 +126,8 @@ def command(
             nearest_sea_cell_km=nearest_sea_cell_km,
         )
     except ForecastError as err:
-        put("First problem: the files cannot be used as they are (see below).")
+        # On the screen beside the files it is about; stderr has all of them, and the exit code.
+        put(f"First problem: {(refused or [str(err)])[0]}")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
     if harbour_nm is not None and track is not None:
         from passage.inputs.forecast.harbour import Harbour
