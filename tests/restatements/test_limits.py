@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
 import pytest
 from restatement_case import SAMPLES
@@ -12,6 +13,7 @@ from passage.report.text.compare import compare_table
 from passage.report.text.heel import heel_text
 from passage.report.text.plan import plan_table
 from passage.report.text.season import season_table
+from passage.report.text.suggest_odds import expected_dict, finalist_lines
 from passage.report.text.verdict_compare import compare_verdict
 from passage.report.text.verdict_heel import heel_verdict
 from passage.report.text.verdict_plan import plan_verdict
@@ -57,9 +59,20 @@ TABLES = {"plan": plan_table, "compare": compare_table, "heel": heel_text, "seas
 def test_without_limits_nothing_is_reported_to_keep_them(unlimited, command):
     text = " ".join(TABLES[command](unlimited[command].answer).split())
     assert len(re.findall(r"(?i)no limit (?:is set|of steady heel is set)", text)) == 1
-    for words in ("within the limit", "within the owner", "keep the limits", "over limit never",
+    for words in ("within the limit", "hours over the owner", "within the owner", "keep the limits", "over limit never",
                   "of limit 0", "is set to judge"):  # fmt: skip
         assert words not in text.lower(), words
+
+
+def test_without_limits_the_finalists_of_a_search_have_no_odds_of_keeping_them():
+    one = SimpleNamespace(price=2500.0, low=2400.0, high=2600.0, fuel_l=2500.0, odds=100.0)
+    found = SimpleNamespace(expected={"grid": one}, best="grid", odds_source="made")
+    options = SimpleNamespace(objective="fuel")
+    for limits_set in (False, True):
+        text = " ".join(finalist_lines(found, options, 64, limits_set=limits_set))
+        assert ("limit" in text) == limits_set
+        odds = expected_dict(found, limits_set=limits_set)["grid"]["odds_percent"]
+        assert (odds is not None) == limits_set
 
 
 @pytest.mark.parametrize("command", ["plan", "compare", "heel", "season"])

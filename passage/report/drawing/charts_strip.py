@@ -222,8 +222,8 @@ def roll_strip(
     )
     return panels_chart(
         "Roll, fins centred and active",
-        "Significant single amplitude of roll in degrees; triangles mark where a line is over "
-        "the limit.",
+        "Significant single amplitude of roll in degrees"
+        + ("; triangles mark where a line is over the limit." if limits else "."),
         times,
         [panel],
         _table(times, columns),

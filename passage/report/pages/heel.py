@@ -33,6 +33,7 @@ from passage.report.text.heel_cards import (
     tank_state,
     tank_table,
 )
+from passage.report.text.heel_chances import limit_set
 from passage.report.text.verdict_heel import heel_verdict
 from passage.units import HOUR_S, utc_text
 
@@ -190,6 +191,7 @@ def _strip(answer: HeelAnswer) -> Block:
 
 
 def _legs(answer: HeelAnswer) -> Table:
+    judged = limit_set(answer)
     columns: list[Column | str] = [
         Column("leg", decimals=0),
         Column("name"),
@@ -201,7 +203,7 @@ def _legs(answer: HeelAnswer) -> Table:
         Column("fins", "t m", 1, "most held by the fins as advised"),
         Column("heel before", "deg", 2, "worst of the leg, nothing done"),
         Column("heel left", "deg", 2, "worst of the leg, as advised"),
-        Column("over limit", "h", 1, "hours above the owner's limit"),
+        *([Column("over limit", "h", 1, "hours above the owner's limit")] if judged else []),
         Column("GM", "m", 2, "with the free surface of slack tanks"),
         Column("price", "l", 1),
     ]
@@ -217,7 +219,7 @@ def _legs(answer: HeelAnswer) -> Table:
             leg.fins_t_m,
             leg.heel_without_worst_deg,
             leg.steady_heel_worst_deg,
-            leg.heel_over_limit_h,
+            *([leg.heel_over_limit_h] if judged else []),
             leg.gm_m,
             leg.cost_l,
         ]

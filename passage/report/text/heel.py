@@ -99,6 +99,8 @@ def signed(value: float, digits: int) -> str:
 
 
 def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
+    judged = limit_set(answer)
+    over = [TextColumn("h over", 1, meaning="hours over the owner's limit")] if judged else []
     columns = [
         TextColumn("leg"),
         TextColumn("hours", 2),
@@ -110,7 +112,7 @@ def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
         TextColumn("fins", 1, meaning="held by them as advised"),
         TextColumn("heel before", meaning="nothing done, + to starboard"),
         TextColumn("heel left", meaning="as advised"),
-        TextColumn("h over", 1, meaning="hours over the owner's limit"),
+        *over,
         TextColumn("offset", 2, meaning="mean fin angle, deg"),
         TextColumn("GM m", 3, meaning="free surface taken off"),
         TextColumn("litres", meaning="price of the leg"),
@@ -130,7 +132,7 @@ def _leg_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
                 signed(leg.fins_t_m, 1),
                 signed(leg.heel_without_worst_deg, 2),
                 signed(leg.steady_heel_worst_deg, 2),
-                f"{leg.heel_over_limit_h:.1f}",
+                *([f"{leg.heel_over_limit_h:.1f}"] if judged else []),
                 offset,
                 f"{leg.gm_m:.2f}",
                 f"{leg.cost_l:.1f}",

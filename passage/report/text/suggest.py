@@ -15,6 +15,7 @@ from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.standing import standing_lines
 from passage.report.text.suggest_odds import expected_dict, finalist_lines
 from passage.report.text.verdict import Verdict, verdict_lines
+from passage.report.text.verdict_plan import judged_limits
 from passage.report.text.verdict_suggest import advised, suggest_verdict
 
 SUGGEST_SCHEMA_VERSION = "1.0"
@@ -32,6 +33,10 @@ def verdict_of(made: Suggestion) -> Verdict:
     return suggest_verdict(made.plans, made.options, own.faults if own is not None else ())
 
 
+def _limits_set(made: Suggestion) -> bool:
+    return bool(judged_limits(made.plans["suggested"]))
+
+
 def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> list[str]:
     """Verdict, the routes held against one another, waypoints, remarks."""
     out = [f"{made.plans['suggested'].vessel_name}: {made.found.route.name}", ""]
@@ -42,7 +47,7 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
         text = line.strip()
         out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
     draws = int(made.plans["suggested"].totals.get("odds_draws") or 1)
-    for line in finalist_lines(made.found, options, draws):
+    for line in finalist_lines(made.found, options, draws, limits_set=_limits_set(made)):
         text = line.strip()
         indented = line.startswith("  ")
         out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
@@ -78,7 +83,10 @@ def suggest_dict(made: Suggestion) -> dict[str, Any]:
             }
             for name, one in made.found.candidates.items()
         },
-        "odds": {"source": made.found.odds_source or None, "finalists": expected_dict(made.found)},
+        "odds": {
+            "source": made.found.odds_source or None,
+            "finalists": expected_dict(made.found, limits_set=_limits_set(made)),
+        },
         "notes": list(made.found.notes),
         "plans": {name: plan_dict(plan, track=False) for name, plan in made.plans.items()},
     }

@@ -11,8 +11,13 @@ from passage.report.text.chances import percent_words
 from passage.report.text.verdict import number
 
 
-def finalist_lines(found: Found, options: SearchOptions, draws: int) -> list[str]:
-    """Mean, spread and odds of each finalist, the chosen one first, and the source."""
+def finalist_lines(
+    found: Found, options: SearchOptions, draws: int, *, limits_set: bool
+) -> list[str]:
+    """Mean, spread and odds of each finalist, the chosen one first, and the source.
+
+    Without a limit in the vessel file there are no odds of keeping any.
+    """
     if not found.expected:
         return []
     unit = "l" if options.objective == "fuel" else "degree hours"
@@ -22,15 +27,15 @@ def finalist_lines(found: Found, options: SearchOptions, draws: int) -> list[str
         if one.odds is None or not np.isfinite(one.price):
             lines.append(f"  {name}: not covered in every draw.")
             continue
-        odds = percent_words(one.odds, draws)
+        kept = f", limits kept in {percent_words(one.odds, draws)} %" if limits_set else ""
         lines.append(
             f"  {name}: {number(one.price)} {unit} in the mean (10 to 90 %: {number(one.low)} to "
-            f"{number(one.high)}), limits kept in {odds} %."
+            f"{number(one.high)}){kept}."
         )
     return [*lines, f"Source of the odds: {found.odds_source}."]
 
 
-def expected_dict(found: Found) -> dict[str, Any]:
+def expected_dict(found: Found, *, limits_set: bool) -> dict[str, Any]:
     """The same for JSON; empty where nothing was drawn."""
     return {
         name: {
@@ -38,7 +43,7 @@ def expected_dict(found: Found) -> dict[str, Any]:
             "p10": None if np.isnan(one.low) else one.low,
             "p90": None if np.isnan(one.high) else one.high,
             "expected_fuel_l": None if np.isnan(one.fuel_l) else one.fuel_l,
-            "odds_percent": one.odds,
+            "odds_percent": one.odds if limits_set else None,
         }
         for name, one in found.expected.items()
     }
