@@ -60,7 +60,8 @@ def test_without_limits_nothing_is_reported_to_keep_them(unlimited, command):
     text = " ".join(TABLES[command](unlimited[command].answer).split())
     assert len(re.findall(r"(?i)no limit (?:is set|of steady heel is set)", text)) == 1
     for words in ("within the limit", "hours over the owner", "within the owner",
-                  "keep the limits", "over limit never", "of limit 0", "is set to judge"):  # fmt: skip
+                  "keep the limits", "over limit never", "of limit 0",
+                  "is set to judge"):  # fmt: skip
         assert words not in text.lower(), words
 
 
