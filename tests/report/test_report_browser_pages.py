@@ -163,27 +163,33 @@ def opened(browser: Any, url: str, width: int, height: int, scheme: str = "light
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False},
     )
+    coloured(browser, scheme)
+    browser.get(url)
+
+
+def coloured(browser: Any, scheme: str) -> None:
+    """Day or night, as the system has it."""
     browser.execute_cdp_cmd(
         "Emulation.setEmulatedMedia",
         {"features": [{"name": "prefers-color-scheme", "value": scheme}]},
     )
-    browser.get(url)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", [(1280, 800), (390, 844)])
 @pytest.mark.parametrize("name", PAGES)
 def test_the_verdict_is_on_the_first_screen(
-    browser: Any, urls: dict[str, str], name: str, size: tuple[int, int], scheme: str
+    browser: Any, urls: dict[str, str], name: str, size: tuple[int, int]
 ) -> None:
-    opened(browser, urls[name], *size, scheme)
-    bottom = browser.execute_script(
-        "return document.getElementById('verdict').getBoundingClientRect().bottom"
-    )
-    assert bottom <= size[1]
+    opened(browser, urls[name], *size)
+    for scheme in ("light", "dark"):
+        coloured(browser, scheme)
+        bottom = browser.execute_script(
+            "return document.getElementById('verdict').getBoundingClientRect().bottom"
+        )
+        assert bottom <= size[1]
+        assert browser.execute_script("return document.documentElement.scrollWidth") <= size[0]
     if name == "compare":
         assert "combinations" in browser.find_element("id", "verdict").text
-    assert browser.execute_script("return document.documentElement.scrollWidth") <= size[0]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
