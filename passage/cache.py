@@ -140,7 +140,7 @@ def load(key: str) -> Arrays | None:
             arrays = {name: file[name] for name in file.files}
     except FileNotFoundError:
         return None
-    except Exception:  # a damaged file may raise anything; it is made anew
+    except Exception:  # a damaged file may raise anything; it is made again
         with contextlib.suppress(OSError):
             path.unlink()
         return None

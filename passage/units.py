@@ -1,4 +1,4 @@
-"""Constants and unit conversions; the only place where conversion factors stand.
+"""Constants and unit conversions; the only place with conversion factors.
 
 Inside the physics everything is SI and radians. Degrees, knots, nautical miles
 and litres live at the edges (files, options, reports). All converters accept

@@ -124,7 +124,7 @@ def _few_turns(
     lag: FloatArray,
     delay: FloatArray,
 ) -> NDArray[np.bool_]:
-    """Half a turn of the loop's curve about nought, and no more, from 0 to 400 rad/s."""
+    """Half a turn of the loop's curve about zero, and no more, from 0 to 400 rad/s."""
     s = 1j * np.concatenate([np.linspace(0.0, 30.0, 6001), np.geomspace(30.1, 400.0, 2000)])
     curve = 1.0 + (damping / w0**2 + np.sum(moment * inflow, axis=1))[:, None] * s
     curve = curve + (s / w0[:, None]) ** 2

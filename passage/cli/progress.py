@@ -66,7 +66,7 @@ class Progress:
             pace.keep(self._like, time.monotonic() - self._begun)
 
     def __call__(self, done: int, total: int) -> None:
-        """How far it is; fewer done than before begins anew."""
+        """How far it is; fewer done than before begins again."""
         if not self._steps and done and self._resumed:
             _LINE.say(self._resumed.format(done, total))
         if self._steps and done < self._steps[-1][1]:

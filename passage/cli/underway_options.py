@@ -1,4 +1,4 @@
-"""Options for planning anew at sea: where she is, and what is in her tanks."""
+"""Options for planning again at sea: where she is, and what is in her tanks."""
 
 from __future__ import annotations
 

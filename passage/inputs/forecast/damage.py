@@ -34,7 +34,7 @@ _FAR = 3.0
 #: A wild hour differs this many times more from both hours beside than these from each
 #: other or than hours do as a rule, and by this share of what is usual.
 _WILD, _WILD_SHARE = 4.0, 0.4
-#: Fewest hours from which "as a rule" can be told.
+#: Fewest hours from which "as a rule" means anything.
 _HOURS = 5
 #: Cells that a median over a field is taken from at most.
 _CELLS = 4096

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from passage.inputs.forecast.forecast import Forecast
     from passage.inputs.forecast.group import Group
 
-#: More files than this are told by the hours of all of them together.
+#: More files than this are described by the hours of all of them together.
 _MOST_FILES = 4
 
 #: When hours count as too far apart, and what to do.

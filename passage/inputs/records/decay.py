@@ -43,7 +43,7 @@ class DecayFit:
     (per radian); a half cycle loses pi zeta phi + (4/3) b phi^2. An uncertainty of NaN
     means the value was not fitted but set to zero, and a note says so. ``*_sd`` are one
     standard deviation. ``drift_deg_per_min`` is how fast the mean heel moves, 0 where it
-    is not told from standing still.
+    cannot be separated from standing still.
     """
 
     damping_ratio: float

@@ -21,7 +21,7 @@ from passage.units import DEG_RAD
 
 Floats = NDArray[np.float64]
 
-#: Fewest peaks from which two dampings and their uncertainty can be told.
+#: Fewest peaks from which two dampings and their uncertainty can be determined.
 MIN_PEAKS = 6
 MAX_ROWS = 100_000
 #: Roll periods of yachts with room to spare (common practice, no source). [s]

@@ -104,7 +104,7 @@ class PassageLog:
 
 @contextmanager
 def open_log(path: Path, newline: str | None = None) -> Iterator[TextIO]:
-    """The lines of a log, as they stand; what the system says becomes a sentence.
+    """The lines of a log, as they are; what the system says becomes a sentence.
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """The record of reviewed passages: a CSV that grows by one passage at a time.
 
-Rows of one passage stand together: ``all``, then ``leg 1``, ``leg 2`` and so on, then
+Rows of one passage are together: ``all``, then ``leg 1``, ``leg 2`` and so on, then
 ``age 24 h`` with how far the forecast of about that age was off. A passage is known by
 its vessel and its logged times, so that reviewing it again replaces its rows. Columns
 that are not ours stay as they are. The file is replaced as a whole, under a lock: a kill
@@ -74,7 +74,7 @@ MAX_BYTES = 100_000_000
 
 @dataclass(frozen=True)
 class Entry:
-    """One reviewed passage: its rows, cells as they stand in the file."""
+    """One reviewed passage: its rows, cells as in the file."""
 
     begin_s: float
     end_s: float

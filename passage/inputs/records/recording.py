@@ -3,7 +3,7 @@
 Read a block of lines at a time into plain arrays, so that a million lines pass. A
 recording has ``roll_deg``, the angle at the moment (+ to starboard); a log of averages
 has ``roll_rms_deg`` and ``heel_deg``. Every problem of the first block that has any is
-told at once. Empty cells are missing values.
+reported at once. Empty cells are missing values.
 """
 
 from __future__ import annotations

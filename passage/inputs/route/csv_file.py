@@ -24,7 +24,7 @@ _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 def parse_csv(text: str, *, file: str, name: str) -> Route:
     """A route from the text of a table.
 
-    Comma, semicolon and tab are told apart by the header line. Lines that begin
+    Comma, semicolon and tab are recognised by the header line. Lines that begin
     with ``#`` are remarks. Numbers take a decimal point, whatever the separator.
 
     Raises

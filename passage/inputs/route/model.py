@@ -22,7 +22,7 @@ class Waypoint:
 
     ``stay_h`` is spent here after arriving. ``transfer`` says whether liquid may be
     moved between tanks here (None: as at any waypoint). ``eta_s`` and ``etd_s`` are the schedule
-    of the file, if any [s since 1970]. ``place`` says where in the file it stands.
+    of the file, if any [s since 1970]. ``place`` says where in the file it is.
     """
 
     name: str

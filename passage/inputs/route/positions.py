@@ -142,7 +142,7 @@ def _parse(text: str, axis: str) -> float:
 def _take_letter(
     body: str, raw: str, word: str, plus: str, minus: str, how: str
 ) -> tuple[str, str]:
-    """Split the hemisphere letter off; it may stand before or behind, not both."""
+    """Split the hemisphere letter off; it may be before or after, not both."""
     letters = [part for part in (body[:1], body[-1:]) if part.isalpha()]
     if not letters:
         return body, ""

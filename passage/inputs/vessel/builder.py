@@ -231,7 +231,7 @@ class Builder:
         return (model.Place(name="amidships", x_m=0.0, y_m=0.0, z_m=0.0),)
 
     def limits(self) -> model.Limits:
-        """``[limits]``, the sub-tables overriding the keys that stand for both."""
+        """``[limits]``, the sub-tables overriding the keys for both."""
         both = self.file.limits
 
         def merged(own: LimitKeys, name: str) -> model.LimitSet:

@@ -1,4 +1,4 @@
-"""Write vessel files: change chosen keys in a crew's own text, or write one anew."""
+"""Write vessel files: change chosen keys in a crew's own text, or write a new one."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ _AXES = """\
 
 
 def short_template() -> str:
-    """The keys that nobody can guess and those that may stand for them; no number in it."""
+    """The keys that cannot be estimated and those that may replace them; no number in it."""
     lines, section = [*_HEAD.splitlines()], ""
     for place in _SHORT:
         if place[0] != section:

@@ -267,7 +267,7 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
         return fit_logarithms(lambda _: observed, observed, ROLL_PARAMETERS, known), "formula"
     if isinstance(model.vessel.roll.wave_slope_coefficient, float):
         return run("number", known), "number"
-    # The formula stands with the doubt that the log itself leaves about a factor on it.
+    # The formula is kept, with the doubt that the log itself leaves about a factor on it.
     stays = "the formula fits as well as any number"
     free = run("formula", known).standard_error("wave_slope")
     held = tuple(

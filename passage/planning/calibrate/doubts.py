@@ -1,4 +1,4 @@
-"""Logs that cannot be of this yacht as they stand: other units, slips of the pen, absent seas.
+"""Logs that cannot be of this yacht as they are: other units, slips of the pen, absent seas.
 
 Held against what the vessel file makes likely before anything is fitted: a fit turns a
 litre that is a gallon into a new speed-fuel curve, with a narrow band.

@@ -19,7 +19,7 @@ from scipy.stats import t as student
 Array = npt.NDArray[np.float64]
 KeyPath = tuple[str | int, ...]
 
-#: Two parameters more closely tied than this cannot be told apart.
+#: Two parameters more closely tied than this cannot be separated.
 MAX_CORRELATION = 0.95
 #: Certainty of all bands of a calibration together, roll and fuel.
 CONFIDENCE = 0.95
@@ -34,7 +34,7 @@ class Parameter:
     """One number to fit, zero at the vessel file's own value.
 
     ``worst_error`` is the largest standard error with which it is still worth
-    having. Parameters listed earlier are kept when two cannot be told apart.
+    having. Parameters listed earlier are kept when two cannot be separated.
     ``doubt`` is the standard error of the vessel file's own value: where that has
     to stand, the bands of the others carry it.
     """
@@ -117,7 +117,7 @@ def fit_logarithms(
     parameters: Sequence[Parameter],
     refused: dict[str, str] | None = None,
 ) -> Fit:
-    """Fit parameters to logarithms by least squares, refusing what cannot be told.
+    """Fit parameters to logarithms by least squares, refusing what cannot be determined.
 
     Parameters
     ----------

@@ -180,7 +180,7 @@ def compare_files(
 
 
 def choose(found: Comparison, word: str | None) -> int | None:
-    """Index of the combination a word or number stands for.
+    """Index of the combination a word or number means.
 
     Without a word: the least fuel of the open ones, since the limits say what is
     comfortable enough; None where nothing is open.

@@ -40,7 +40,7 @@ _SEARCH_S = (0.2, 4.0)
 
 
 def near_l(litres: float) -> float:
-    """Litres that count as no dearer than ``litres``."""
+    """Litres that count as no more than ``litres``."""
     return litres + max(HOLDS_L, HOLDS_SHARE * abs(litres))
 
 

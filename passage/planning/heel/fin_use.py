@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-#: Share of a leg's time from which what most of it does stands for the leg: a leg with
+#: Share of a leg's time from which what most of it does counts for the leg: a leg with
 #: slamming for minutes still has its working fins for hours. Assumption.
 MOST_OF_A_LEG = 0.5
 

@@ -142,7 +142,7 @@ def soonest_flip(
 def _shown_price(comparison: Comparison, sign: float) -> tuple[float, str] | None:
     """Doublings of the price of a transfer at which another way shown is the cheaper.
 
-    ``sign`` 1 for dearer, -1 for cheaper; with the other way in words. None where no way
+    ``sign`` 1 for a higher price, -1 for a lower; with the other way in words. None where no way
     that keeps the limit as well has fewer or more transfers.
     """
     problem, plan = comparison.problem, comparison.plan

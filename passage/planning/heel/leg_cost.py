@@ -167,7 +167,7 @@ class LegCost:
             + np.where(residual > self.limit_t_m + _TINY, self.over_l_per_t_m, 0.0),
             -np.inf,
         )
-        # At the cheapest split a valid slope is the dearer of the two left-hand
+        # At the cheapest split a valid slope is the higher of the two left-hand
         # marginals: neither share could have been replaced by the other.
         marginal = np.maximum(marginal, heel_marginal)
         marginal = np.where(np.isfinite(marginal), marginal, 0.0)

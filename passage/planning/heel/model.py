@@ -21,7 +21,7 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 Indices = npt.NDArray[np.int_]
 
-#: Index that stands for the sea in a pair, when ballast is taken in or discharged.
+#: Index of the sea in a pair, when ballast is taken in or discharged.
 SEA = -1
 #: A tank filled to this share counts as pressed up and has no free surface
 #: (2008 IS Code, Part A, 3.1: free surface counts below 98 %; from memory).

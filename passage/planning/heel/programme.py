@@ -302,7 +302,7 @@ class Programme:
         )
 
     def cut_off(self, ceiling_l: float) -> None:
-        """Leave out every stretch that only dearer plans contain."""
+        """Leave out every stretch that only plans of higher cost contain."""
         keep, calm = worth_keeping(
             self.bounds,
             self.problem.transfer_fixed_l,

@@ -24,7 +24,7 @@ def because(
 ) -> str:
     """``because ...``, against the way that a master would ask about; empty where none is.
 
-    Where that way is no dearer by the forecast as it is, the reason is in ``chances``.
+    Where that way costs no more by the forecast as it is, the reason is in ``chances``.
     """
     plan = comparison.plan
     by_way = {card.way: card for card in cards}
@@ -63,7 +63,7 @@ def because(
 
 
 def _over_versions(chances: HeelChances, one: Priced) -> str:
-    """Why the advice goes before a way that is no dearer by the forecast as it is."""
+    """Why the advice is preferred to a way that costs no more by the forecast as it is."""
     advice = chances.advice
     other = next((way for way in chances.ways if _same(way.priced, one)), None)
     if other is None:

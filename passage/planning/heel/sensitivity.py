@@ -97,7 +97,7 @@ def with_gm(problem: HeelProblem, factor: float) -> HeelProblem:
 
 
 def with_transfer_price(problem: HeelProblem, factor: float) -> HeelProblem:
-    """Setting up a transfer dearer or cheaper, in litres."""
+    """A higher or lower price of setting up a transfer, in litres."""
     return replace(problem, transfer_fixed_l=problem.transfer_fixed_l * factor)
 
 

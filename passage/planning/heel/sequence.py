@@ -188,7 +188,7 @@ class _Search:
                 elif found.mip_dual_bound is not None:
                     self.floor_l = max(self.floor_l, float(found.mip_dual_bound))
                 return
-            # Plans dearer than the cut-off were left out, so the bound cannot
+            # Plans above the cut-off were left out, so the bound cannot
             # exceed it.
             bound = found.fun if found.mip_dual_bound is None else found.mip_dual_bound
             self.floor_l = max(self.floor_l, min(float(bound), self._ranked_l + GAP_L))

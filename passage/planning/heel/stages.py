@@ -3,7 +3,7 @@
 Within a stage the tanks are left alone, so one number decides its cost: the moment X
 that moves have given the tanks. Its cost is the sum over its points. Where the fins
 cost a fixed sum to be put to work that curve is not convex; the largest convex curve
-under it then stands for it in the search, so that every bound stays a true one.
+under it then replaces it in the search, so that every bound stays safe.
 """
 
 from __future__ import annotations

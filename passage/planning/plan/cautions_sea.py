@@ -147,7 +147,7 @@ def wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
 
 
 def doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
-    """Where strip theory (or what stands in for it) should be read with care, line by line."""
+    """Where strip theory (or what replaces it) should be read with care, line by line."""
     hull = passage.vessel.particulars
     if not passage.yacht.own_motions:
         return []

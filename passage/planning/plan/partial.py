@@ -1,4 +1,4 @@
-"""What the covered part of a passage gives, and how far it may stand for the whole.
+"""What the covered part of a passage gives, and how far it may represent the whole.
 
 Values of a partly covered leg are means over its covered part; what adds up is extended
 at the covered part's own rate where enough of it is known, and no further. Such numbers

@@ -49,7 +49,7 @@ def age_rows(
     Parameters
     ----------
     age_h, hours : ndarray (n,)
-        Hours since the run of each point, and how long it stands for.
+        Hours since the run of each point, and how long it lasts.
     forecast, sea : dict
         ``significant_height_m``, ``peak_period_s``, ``wave_from_deg``, ``wind_speed_kn``
         and ``wind_from_deg`` at the points, as forecast and as they were.
@@ -70,7 +70,7 @@ def age_rows(
     height = np.where(np.isfinite(height), height, np.nan)
     period, turn = (np.where(same, one, np.nan) for one in (period, turn))
     ages = np.array(ErrorModel().lead_h)
-    # Before the run nothing is a forecast: its first hour stands for it.
+    # Before the run nothing is a forecast: its first hour is used.
     nearest = np.searchsorted(0.5 * (ages[1:] + ages[:-1]), np.maximum(age_h, 0.0))
     rows: list[dict[str, float | str | None]] = []
     for at, age in enumerate(ages):

@@ -45,7 +45,7 @@ EXPLAINED: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
 
 @dataclass(frozen=True)
 class MissParts:
-    """One miss and its parts, of the legs named; None where it cannot be told.
+    """One miss and its parts, of the legs named; None where it is not known.
 
     ``first`` is forecast, doing otherwise, model in the stated order; ``second`` the
     same three with doing otherwise taken before the forecast.

@@ -14,7 +14,7 @@ from passage.units import HOUR_S, m_to_nm
 
 Array = npt.NDArray[np.float64]
 
-#: Share of the time that a quantity must be logged for a sum to stand for the whole leg.
+#: Share of the time that a quantity must be logged for a sum to count for the whole leg.
 WHOLE_SHARE = 0.95
 #: Share for a mean.
 MEAN_SHARE = 0.5

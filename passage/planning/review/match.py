@@ -20,7 +20,7 @@ Array = npt.NDArray[np.float64]
 
 #: At rest below this [kn].
 REST_KN = 1.0
-#: Prices that stand beside square miles off the track: a course against the leg's, at rest
+#: Prices added to square miles off the track: a course against the leg's, at rest
 #: on a leg or moving in a stay, an hour outside the leg's planned time. Assumptions; small
 #: beside any real departure from the track.
 _AGAINST_NM2, _REST_NM2, _HOUR_NM2 = 0.25, 0.25, 1e-4

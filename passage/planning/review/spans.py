@@ -73,8 +73,8 @@ class Spans:
 def make_spans(log: Recording) -> Spans:
     """Cut a log into spans.
 
-    A line stands for its ``hours``, else for the time until halfway to its neighbours; a
-    pause longer than 2.5 usual steps and two minutes is a gap, and no line stands for it.
+    A line covers its ``hours``, else the time until halfway to its neighbours; a
+    pause longer than 2.5 usual steps and two minutes is a gap, and no line covers it.
     """
     time = log.time_s
     starts, ends, gaps = _extent(log)
@@ -137,7 +137,7 @@ def make_spans(log: Recording) -> Spans:
 
 
 def _extent(log: Recording) -> tuple[Array, Array, tuple[tuple[float, float], ...]]:
-    """Start and end of the time that each line stands for [s], and the gaps."""
+    """Start and end of the time that each line covers [s], and the gaps."""
     time = log.time_s
     given = log.column("hours") * HOUR_S
     if time.size == 1:
@@ -151,7 +151,7 @@ def _extent(log: Recording) -> tuple[Array, Array, tuple[tuple[float, float], ..
     stated = np.isfinite(given)
     starts = time - np.where(stated, 0.5 * given, before)
     ends = time + np.where(stated, 0.5 * given, after)
-    # Lines that say how long they stand for may overlap by a rounding, never by more.
+    # Lines that say how long they last may overlap by a rounding, never by more.
     starts[1:] = np.maximum(starts[1:], ends[:-1] - 1.0)
     pause = starts[1:] - ends[:-1]
     wide = np.flatnonzero(pause > max(GAP_S, 0.5 * usual if usual >= SPAN_S else 0.0))

@@ -1,7 +1,7 @@
 """Statistics over departures: by route, speed and month.
 
 A hindcast says what the sea did, so these are shares of past departures. Departures
-that run off the data are counted, and stand in no percentile and no share.
+that run off the data are counted, but in no percentile and no share.
 """
 
 from __future__ import annotations

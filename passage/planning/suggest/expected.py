@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from passage.planning.suggest.search import SearchOptions
     from passage.planning.voyage.yacht import Yacht
 
-#: Most finalists that are sailed through the draws, and how much dearer than the cheapest
+#: Most finalists that are sailed through the draws, and how far above the cheapest
 #: by the forecast they may be: no doubt of it makes up for more.
 MOST, DEARER = 8, 0.10
 
@@ -54,7 +54,7 @@ def expected_of(
     versions: Versions,
     minutes: float,
 ) -> dict[str, Expected]:
-    """The finalists by name; those with faults or far dearer are left out."""
+    """The finalists by name; those with faults or of much higher cost are left out."""
     fine = {name: one.price(options.objective) for name, one in found.items() if not one.faults}
     if not fine:
         return {}

@@ -42,7 +42,7 @@ WARNING = (
 )
 #: Straight pieces keep a waypoint at least this often, so that rhumb legs stay on the line.
 _LONGEST_LEG_NM = 60.0
-#: The grid has about this many cells from start to end unless told otherwise.
+#: The grid has about this many cells from start to end unless set otherwise.
 _CELLS = 40
 
 

@@ -32,7 +32,7 @@ Array = npt.NDArray[np.float64]
 
 #: Legs up to this are rhumb lines, longer ones great circles. [nm]
 RHUMB_NM = 60.0
-#: On open water a waypoint stands at most this often. [nm]
+#: On open water there is at most one waypoint in this distance. [nm]
 SPACING_NM = 20.0
 #: Further from land than this is open water. [nm]
 OPEN_NM = 10.0
@@ -160,7 +160,7 @@ def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Rout
 def _thinned(
     smoother: Smoother, route: Route, cell_nm: float, *, fine: bool
 ) -> tuple[Array, Array]:
-    """Waypoints of a route without those that stand within a third of a cell of the line."""
+    """Waypoints of a route without those that lie within a third of a cell of the line."""
     lat = np.array([point.lat_deg for point in route.waypoints])
     lon = np.array([point.lon_deg for point in route.waypoints])
     keep = [0]
@@ -254,7 +254,7 @@ def _shifted(
 
 
 def _tidied(smoother: Smoother, lat: Array, lon: Array, price: float) -> tuple[Array, Array, float]:
-    """Leave out waypoints that turn little or stand too close, while it costs next to nothing."""
+    """Leave out waypoints that turn little or lie too close, while it costs next to nothing."""
     most = price * (1.0 + _TIDY_COST)
     while lat.size > 2:
         turn = np.abs(_turns_deg(lat, lon))

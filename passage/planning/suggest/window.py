@@ -61,7 +61,7 @@ def best_of_window(
     """The best route of the best departures and speeds, with its departure and speed.
 
     Every pair is computed along the route given and the great circle, as a comparison
-    would; the `SEARCHED` best pairs are then searched. So the answer is never dearer than
+    would; the `SEARCHED` best pairs are then searched. So the answer never costs more than
     the best open departure and speed of the route given. Pairs that keep the vessel's limits
     go before others. With ``options.by_leg`` speeds are then chosen leg by leg; with
     ``options.odds`` finalists are weighed in order of price until one has them.

@@ -84,7 +84,7 @@ class LegLimit:
 
 
 def window_name(window_h: float) -> str:
-    """``hour``, ``3 h``: what stands after "the worst"."""
+    """``hour``, ``3 h``: what follows "the worst"."""
     return "hour" if window_h == 1.0 else f"{window_h:g} h"
 
 

@@ -1,4 +1,4 @@
-"""Planning anew at sea: the route from here, and the tanks as they are now."""
+"""Planning again at sea: the route from here, and the tanks as they are now."""
 
 from __future__ import annotations
 

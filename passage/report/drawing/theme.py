@@ -1,7 +1,7 @@
 """Colours by day and by night, and the measure of contrast they are held to.
 
 Night is for a dark bridge: black, and light of long wavelength only, no brighter
-than reading needs. Series are told apart by dash, mark and label first; colour is
+than reading needs. Series are distinguished by dash, mark and label first; colour is
 a help. Text reaches 4.5:1 on every ground it may stand on, marks and lines 3:1
 (Web Content Accessibility Guidelines 2.1, criteria 1.4.3 and 1.4.11).
 """

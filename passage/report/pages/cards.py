@@ -9,7 +9,7 @@ from passage.report.text.compare_odds import card_odds, odds_percent
 from passage.report.text.verdict import EVEN_ODDS, number, when
 from passage.report.text.verdict_compare import first_departure, tightest
 
-#: The most cards that stand side by side.
+#: The most cards side by side.
 MOST_CARDS = 5
 
 

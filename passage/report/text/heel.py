@@ -79,7 +79,7 @@ def _details(answer: HeelAnswer, layout: Layout) -> list[str]:
 
 
 def change_line(change: Change) -> str:
-    """Does the advice stand under one change, and what is then best?"""
+    """Does the advice hold under one change, and what is then best?"""
     line = f"{change.what}: {change.verdict}; best then {change.best_paid_l:.0f} l"
     if change.verdict == "other advice":
         line = f"{change.what}: {change.words}"

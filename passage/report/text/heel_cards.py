@@ -189,7 +189,7 @@ def tank_table(
 
 
 def tables_of(states: Sequence[TransferState], most: int) -> list[Sequence[TransferState]]:
-    """Transfers gathered so that ``most`` stand side by side."""
+    """Transfers gathered so that ``most`` are side by side."""
     return [states[at : at + most] for at in range(0, len(states), most)]
 
 

@@ -20,7 +20,7 @@ from passage.report.text.season_rank import FEW_MARK, MONTHS
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import number
 
-#: What stands in the table: its name there, unit, decimals.
+#: What the table shows: its name there, unit, decimals.
 _SHOWN: tuple[tuple[str, str, str, int], ...] = (
     ("within_limits_percent", "within", "points", 0),
     ("fuel_l", "fuel", "l", 0),

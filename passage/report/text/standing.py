@@ -32,7 +32,7 @@ def grouped(cautions: Iterable[Caution]) -> list[tuple[tuple[int, ...], list[Cau
     """Cautions gathered by the legs they concern, worst first.
 
     The group with the gravest caution leads; of equal ones that with more of them, then the
-    earlier leg. Within a group the gravest stands first.
+    earlier leg. Within a group the gravest comes first.
     """
     groups: dict[tuple[int, ...], list[Caution]] = {}
     for caution in own_cautions(cautions):
