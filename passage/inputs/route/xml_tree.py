@@ -9,7 +9,6 @@ from __future__ import annotations
 import io
 import re
 import xml.sax
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from xml.sax.handler import ContentHandler, feature_namespaces
 from xml.sax.xmlreader import AttributesNSImpl
@@ -49,14 +48,6 @@ class Node:
         """Text of the first child of this name, or nothing."""
         child = self.first(tag)
         return child.text.strip() if child else ""
-
-    def all_below(self) -> Iterator[Node]:
-        """The element and all below it."""
-        stack = [self]
-        while stack:
-            node = stack.pop()
-            yield node
-            stack.extend(node.children)
 
 
 class _TooMuch(Exception):
