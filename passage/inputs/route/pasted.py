@@ -2,7 +2,8 @@
 
 Positions carry their letters (N, S, E, W), so that neither can be taken for the other or
 for part of the name. Between them stand tabs, semicolons, a comma with a blank, or two
-blanks; where degrees and minutes are joined by a sign, one blank will do.
+blanks; one blank will do where degrees and minutes are joined by a sign, or where the name
+has no figures that could be degrees.
 """
 
 from __future__ import annotations
@@ -21,6 +22,15 @@ _MINUTES = r"\d{1,3}\s*[°º˚:-]\s*\d[\d.,]*\s*(?:['′’:-]\s*(?:\d[\d.,]*\s*
 _JOINED = re.compile(
     rf"^(?P<before>.*?)(?P<lat>(?<!\S)[NS]\s*{_MINUTES}|(?<!\S){_MINUTES}\s*[NS])[\s,]+"
     rf"(?P<lon>[EW]\s*{_MINUTES}|{_MINUTES}\s*[EW])(?!\S)(?P<after>.*)$",
+    re.IGNORECASE,
+)
+
+
+_SPACED_MINUTES = r"\d{1,3}[°º˚]?\s+\d{1,2}(?:[.,]\d+)?['′’]?\s*"
+#: The same with a blank between degrees and minutes: the first figure of the line is latitude.
+_SPACED = re.compile(
+    rf"^(?P<before>\D*)(?<!\S)(?P<lat>{_SPACED_MINUTES}[NS])[\s,]+"
+    rf"(?P<lon>{_SPACED_MINUTES}[EW])(?!\S)(?P<after>\D*)$",
     re.IGNORECASE,
 )
 
@@ -46,7 +56,7 @@ def _cells(line: str) -> dict[str, str] | None:
         if _alone(lat) and _alone(lon):
             at = max(cells.index(lat), cells.index(lon))
             return _named(cells[:at], cells[at + 1 :], lat, lon)
-    found = _JOINED.match(line.strip())
+    found = _JOINED.match(line.strip()) or _SPACED.match(line.strip())
     if found is None:
         return None
     return _named([found["before"]], [found["after"]], found["lat"], found["lon"])

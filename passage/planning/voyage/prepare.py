@@ -152,7 +152,7 @@ def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple
         chosen, why = float(np.median(speeds)), "the middle of the speed-fuel points"
     note = None
     if missing:
-        note = f"No speed is given on {len(missing)} legs: {chosen:g} kn taken, {why}."
+        note = f"No speed is given on {len(missing)} legs: {chosen:.3g} kn taken, {why}."
     return chosen, note
 
 

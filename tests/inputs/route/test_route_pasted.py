@@ -18,6 +18,8 @@ PASTED = {
     "two blanks": "Off Ushant   48 35.0 N   005 40.0 W\nWP2   47 10.25 N   006 20.0 W\n",
     "commas": "Off Ushant, 48°35.0'N, 005°40.0'W\nWP2, 47°10.25'N, 006°20.0'W\n",
     "no names": "48-35.0N 005-40.0W\n\n# remark\n47-10.25N 006-20.0W\n",
+    "no names, single blanks": "48 35.0 N 005 40.0 W\n47 10.25 N, 006 20.0 W\n",
+    "names behind, single blanks": "48 35.0 N 005 40.0 W Off Ushant\n47 10.25 N 006 20.0 W B\n",
     "a heading": "Name   Latitude   Longitude\n"
                  "Off Ushant 48-35.0N 005-40.0W\nWP2 47-10.25N 006-20.0W\n",
     "names behind": "48-35.0N 005-40.0W Off Ushant\n47-10.25N 006-20.0W B\n",
@@ -42,7 +44,7 @@ def test_a_pasted_list_is_the_route_of_the_table(tmp_path, how):
     assert "read as a pasted list of positions, without a header" in route.notes
     if "names" not in how:
         assert (leg.name_from, leg.name_to) == ("Off Ushant", "WP2")
-    elif how == "names behind":
+    elif how.startswith("names behind"):
         assert (leg.name_from, leg.name_to) == ("Off Ushant", "B")
 
 
@@ -54,6 +56,7 @@ def test_a_pasted_list_is_the_route_of_the_table(tmp_path, how):
      ("A;48-35,0N;005-40,0W\nB;47-10,25N;006-20,0W\n", "decimal point"),
      ("A 48-35.0N 005-40.0W\nB 47-70.25N 006-20.0W\n", ":2: "),
      ("A 48-35.0N 005-40.0W\nB 95-10.25N 006-20.0W\n", ":2: "),
+     ("A 48-35.0N 005-40.0W\nBuoy 3 47 10.25 N 006 20.0 W\n", ":2: is not a name"),
      ("A 48-35.0N 005-40.0W\n", "1 waypoint")],
 )  # fmt: skip
 def test_lines_that_are_no_position_are_refused_with_their_number(tmp_path, text, says):
