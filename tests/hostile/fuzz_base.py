@@ -108,9 +108,10 @@ class Planner:
         from passage.report.files.plan_json import plan_json
         from passage.report.text.plan import plan_csv, plan_table
 
+        hours = DEPARTURE_S, DEPARTURE_S + 12 * 3600.0
         with open_for(
-            corridor([self.passage.track]), paths, self.passage.vessel, DEPARTURE_S,
-            DEPARTURE_S + 12 * 3600.0, self.options, [],
+            corridor([self.passage.track]), paths, self.passage.vessel, *hours,
+            self.options, [], hours,
         ) as forecast:  # fmt: skip
             made = plan(self.passage, forecast, self.options)
             assert plan_table(made)
