@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -13,6 +14,8 @@ from passage.api.times import utc_seconds
 from passage.api.zones import local_seconds, local_text, zone_of
 from passage.cli.main import group
 from passage.report.text import clocks
+from passage.report.text.layout import Layout
+from passage.report.text.plan import _leg_lines
 
 SAMPLES = Path(__file__).parents[2] / "sample_forecasts"
 MADRID = zone_of("Europe/Madrid")
@@ -147,3 +150,14 @@ def test_a_compared_passage_and_its_arrival_have_local_times(tmp_path):
     assert found["constraints"]["arrive_by_utc"] == "2026-03-16T05:00Z"
     assert found["provenance"]["zone"] == "Europe/London, Europe/Madrid"
     assert found["combinations"][0]["departure_utc"] == "2026-03-14T06:00Z"
+
+
+def test_local_times_of_a_leg_known_in_part_are_no_figure_of_that_part():
+    leg = {"leg": 1, "to": "B", "etd_utc": "2026-05-20T08:00Z", "known_percent": 60.0,
+           "coverage": "partial", "fuel_l": 100.0}  # fmt: skip
+    plan = SimpleNamespace(legs=(leg,), fully_covered=False)
+    with clocks.shown_by([MADRID]):
+        line = " ".join(_leg_lines(plan, Layout()))
+    assert "05-20 10:00" in line
+    assert "~05-20" not in line
+    assert "~100" in line

@@ -303,18 +303,21 @@ def _legs_unknown(passage: Passage, evaluation: Evaluation) -> npt.NDArray[np.bo
 
 def guessed_stability(vessel: Vessel) -> str:
     """What must be looked up before any transfer is advised; empty where nothing must be."""
-    found = [vessel.estimate_of(f"vessel.{key}") for key in ("gm_m", "displacement_t")]
-    doubtful = [
-        f"{item.key.removeprefix('vessel.')} ({item.low:.3g} to {item.high:.3g} {item.unit})"
-        for item in found
+    names = {"gm_m": "the fluid GM", "displacement_t": "the displacement"}
+    found = {key: vessel.estimate_of(f"vessel.{key}") for key in names}
+    doubtful = {
+        key: f"{key} ({item.low:.3g} to {item.high:.3g} {item.unit})"
+        for key, item in found.items()
         if item is not None
-    ]
+    }
     if not doubtful or not vessel.tanks:
         return ""
+    are = "are" if len(doubtful) > 1 else "is"
     return (
-        f"no transfer of liquid is advised: {' and '.join(doubtful)} is estimated. First look "
-        "up the fluid GM and the displacement of this loading in the stability booklet or "
-        "loading computer, and write gm_m and displacement_t into the vessel file."
+        f"no transfer of liquid is advised: {' and '.join(doubtful.values())} {are} estimated. "
+        f"First look up {' and '.join(names[key] for key in doubtful)} of this loading in the "
+        "stability booklet or loading computer, and write "
+        f"{' and '.join(doubtful)} into the vessel file."
     )
 
 

@@ -139,7 +139,9 @@ def _leg_cell(name: str, leg: dict[str, Any]) -> str:
     """One cell, marked ``~`` where it rests on a part of the leg."""
     text = cell(name, leg.get(name))
     partly = 0.0 < leg.get("known_percent", 100.0) < 100.0
-    if partly and text != "-" and BY_NAME[name].how in ("mean", "sum", "worst"):
+    # Local times are no quantity of the table of names.
+    known = BY_NAME.get(name)
+    if partly and text != "-" and known is not None and known.how in ("mean", "sum", "worst"):
         return f"~{text}"
     return text
 

@@ -140,7 +140,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         if over and warned:
             why += f" Also {listed(warned)}."
         if gaps:
-            why += f" The forecast does not cover {legs_words(gaps)}."
+            why = f"{why} The forecast does not cover {legs_words(gaps)}.".strip()
         state = "over"
     elif gaps or missing:
         unknown = gaps or missing
@@ -220,12 +220,10 @@ def _price(plan: PlannedPassage) -> str:
     known = float(totals.get("known_percent", 100.0))
     about = "" if known >= 100.0 else "~"
     text = f"It takes {about}{number(fuel)} l"
-    if about:
-        text += f", extended from the {known:.0f} % that is known"
     if totals.get("cost") is not None:
         text += f" ({number(totals['cost'])} {totals['currency']})"
-    text += f" and {number(totals.get('hours'), 1)} h."
-    return text
+    text += f" and {number(totals.get('hours'), 1)} h"
+    return f"{text}; the litres are extended from the {known:.0f} % known." if about else f"{text}."
 
 
 def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
