@@ -24,6 +24,8 @@ from passage.planning.heel.words import (
 from passage.units import utc_text
 
 #: Why no liquid can be moved.
+NO_TANKS = "she has no tanks that can exchange liquid across the centreline"
+GUESSED = "not while her stability is an estimate: first look up what the caution names"
 NOT_ALLOWED = (
     "no transfer is allowed on any leg: too much roll, tanks too full or too empty, or forbidden "
     "by the master or the route"
@@ -74,8 +76,12 @@ class Card:
         return {"to the limit": "fins to limit", "all": "fins, all of it"}.get(one.rule, self.way)
 
 
-def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tuple[Card, ...]:
+def heel_cards(
+    comparison: Comparison, voyage: Voyage, flip: Flip | None, no_liquid: str = NO_TANKS
+) -> tuple[Card, ...]:
     """Fins, move liquid, leave it, and ballast where it is fitted; the advice marked.
+
+    ``no_liquid`` is the reason given where no liquid can be moved.
 
     Where the advice is a mixture of several ways it is a card of its own, the first.
     """
@@ -106,7 +112,7 @@ def heel_cards(comparison: Comparison, voyage: Voyage, flip: Flip | None) -> tup
     else:
         cards.append(replace(made("fins", fins or leave), note=_all_words(comparison, fins)))
     for way, pairs, none in (
-        ("move liquid", liquid, "she has no tanks that can exchange liquid across the centreline"),
+        ("move liquid", liquid, no_liquid),
         ("ballast", water, ""),
     ):
         if not pairs:

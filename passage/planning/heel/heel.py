@@ -25,7 +25,7 @@ from passage.physics.fins import use
 from passage.planning.heel.asked import Asked
 from passage.planning.heel.breakeven import BreakEven
 from passage.planning.heel.build import HeelPrices, build_problem
-from passage.planning.heel.cards import Card, heel_cards
+from passage.planning.heel.cards import GUESSED, NO_TANKS, Card, heel_cards
 from passage.planning.heel.cautions import sea_cautions
 from passage.planning.heel.chances import (
     USUAL_ODDS,
@@ -251,7 +251,7 @@ def heel_files(
         )
     plan = heel_plan(comparison, changes, flip)
     decision = fins_by_leg(passage, way, evaluation)
-    cards = heel_cards(comparison, voyage, flip)
+    cards = heel_cards(comparison, voyage, flip, GUESSED if guess else NO_TANKS)
     return HeelAnswer(
         plan=plan,
         verdict=headline(

@@ -107,6 +107,8 @@ def test_an_estimated_gm_clears_no_transfer(tmp_path):
     assert not answer.plan.comparison.plan.moves
     text = next(c.text for c in answer.cautions if c.code == "gm_estimated")
     assert "stability booklet" in text
+    card = next(card for card in answer.cards if card.way == "move liquid")
+    assert "estimate" in card.why_not
     moves = tmp_path / "moves.csv"
     moves.write_text("before_leg,from,to,m3\n1,starboard,port,1.0\n", encoding="utf-8")
     with pytest.raises(VesselError, match="gm_m is estimated"):
