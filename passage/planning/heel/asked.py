@@ -29,7 +29,7 @@ from passage.planning.heel.stages import StageCosts, Stages
 #: The advice holds if keeping to it costs no more than this over the new best.
 HOLDS_L = 1.0
 HOLDS_SHARE = 0.02
-#: Amounts tried for each transfer of the advice when they are made to suit.
+#: Amounts tried for each transfer of the advice when they are chosen anew.
 _AMOUNTS = 13
 #: Of those, the cheapest that are looked at by every rule.
 _TRIED = 5

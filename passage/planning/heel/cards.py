@@ -235,7 +235,7 @@ def _action(comparison: Comparison, one: Priced) -> str:
             words.append(f"fins hold all they can for {hours:.1f} h")
         else:
             words.append(f"fins hold {'the rest' if one.moves else 'it'} for {hours:.1f} h")
-        words.append(f"at most {worst} is left")
+        words.append("she is then upright" if worst == "upright" else f"at most {worst} is left")
     elif not one.moves:
         words.append("nothing; she leans up to " + sides_words(one.heel_deg))
     return "; ".join(words)

@@ -181,7 +181,7 @@ def candidates(
         if broken_rules(problem, moves):
             continue
         seen.add(moves)
-        ways.append(simplest(problem, cost, moves, f"suits {change.what}"))
+        ways.append(simplest(problem, cost, moves, f"chosen for {change.what}"))
     return ways
 
 

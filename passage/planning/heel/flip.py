@@ -38,7 +38,7 @@ class Flip:
 
     ``steps`` counts in its usual doubt (a quarter of the wind, half a degree of list, a
     tenth of GM, 15 % of fin drag, crew cost doubled). With ``amounts`` the transfers hold so
-    long only if their amounts are made to suit.
+    long only if their amounts are chosen anew.
     """
 
     words: str
@@ -49,7 +49,7 @@ class Flip:
     @property
     def lead(self) -> str:
         """What goes before the words."""
-        return "Holds, with amounts to suit, unless" if self.amounts else "Holds unless"
+        return "Holds, with other amounts, unless" if self.amounts else "Holds unless"
 
 
 @dataclass
@@ -168,12 +168,23 @@ def _beyond(list_deg: float, step: float) -> str:
     return f"{'more' if list_deg * step > 0.0 else 'less'} than {side_words(list_deg)}"
 
 
+def _windiest(problem: HeelProblem) -> int:
+    """Point at which the wind is spoken of: of those with about its largest moment.
+
+    Where it is as strong from both sides that at which she leans most with nothing done,
+    so that a mirrored passage names the same leg.
+    """
+    wind, heel = np.abs(problem.wind_moment_t_m), np.abs(problem.heel_deg(problem.moment_t_m))
+    strong = wind >= (1.0 - _CLOSE) * wind.max()
+    return int(np.argmax(strong & (heel >= (1.0 - _CLOSE) * heel[strong].max())))
+
+
 def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Make, _Words]]:
     """Each input by name: its problem at steps of its doubt, and words for it."""
     out: list[tuple[str, _Make, _Words]] = []
     wind = problem.wind_moment_t_m
     if np.any(wind != 0.0):
-        top = int(np.argmax(np.abs(wind)))
+        top = _windiest(problem)
         side = "port" if wind[top] > 0.0 else "starboard"
         leg = int(problem.leg_of[top]) + 1
         speed = None if wind_kn is None else float(wind_kn[top])

@@ -140,6 +140,6 @@ def _left(comparison: Comparison, point: int, rest: str = "") -> str:
     hours = float(plan.hours[near].sum())
     words = f"{side_words(plan.heel_deg[point])}{rest}"
     if hours < 1.0:
-        return f"{words} (leg {problem.leg_of[point] + 1})"
+        return f"{words}, for less than an hour on leg {problem.leg_of[point] + 1}"
     legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[near]}))
     return f"{words}, for {hours:.0f} h on {leg_list(legs)}"

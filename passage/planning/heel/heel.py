@@ -49,7 +49,7 @@ from passage.planning.heel.points import (
 from passage.planning.heel.reason import because
 from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.sensitivity import Change, Variation, same_moves, sensitivities
-from passage.planning.odds.versions import versions_of
+from passage.planning.odds.versions import Versions, versions_of
 from passage.planning.plan.cautions import coverage_gaps
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
 from passage.planning.plan.legtable import leg_table
@@ -84,6 +84,8 @@ OTHER_DEPARTURE_H = 6.0
 #: Time between points for them, for the draws and for what would change the advice, at
 #: least: that of a plan unless the user asks for another [min].
 COARSEST_MINUTES = 20.0
+#: Odds need so many versions of the forecast that it covers, or all; common practice, no source.
+LEAST_VERSIONS = 20
 
 
 @dataclass(frozen=True)
@@ -234,7 +236,8 @@ def heel_files(
 
     changes = asked_again()
     chances = None
-    if versions is not None:
+    few = versions is not None and len(drawn) < min(versions.count, LEAST_VERSIONS)
+    if versions is not None and not few:
         ways = candidates(comparison, question, changes)
         limit = USUAL_ODDS if odds is None else odds
         chances = weigh(ways, comparison.problem, drawn, versions, departure, limit)
@@ -249,9 +252,11 @@ def heel_files(
         flip = soonest_flip(
             comparison, changes, wind_kn, question=question, seconds=max(seconds / 8.0, 1.0)
         )
-    plan = heel_plan(comparison, changes, flip)
-    decision = fins_by_leg(passage, way, evaluation)
     cards = heel_cards(comparison, voyage, flip, GUESSED if guess else NO_TANKS)
+    shown = [(card.way, card.priced) for card in cards if not card.advised]
+    besides = [replace(one, name=way) for way, one in shown if one is not None and not one.name]
+    plan = heel_plan(comparison, changes, flip, besides)
+    decision = fins_by_leg(passage, way, evaluation)
     return HeelAnswer(
         plan=plan,
         verdict=headline(
@@ -273,6 +278,7 @@ def heel_files(
         cautions=(
             *coverage_gaps(legs, way, passage, reach_km),
             *missing,
+            *([_few_known(len(drawn), versions)] if versions is not None and few else []),
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
             *sea_cautions(passage, options, way, evaluation, plan.plan),
@@ -287,6 +293,16 @@ def heel_files(
         hold=options.hold,
         chances=chances,
     )
+
+
+def _few_known(known: int, versions: Versions) -> Caution:
+    """That the forecast covers too few of its versions for odds."""
+    text = (
+        f"no odds are given: the forecast covers {known} of {versions.count} {versions.what} as "
+        f"far as the plan, and fewer than {LEAST_VERSIONS} are too few. The advice is that of the "
+        "forecast as it is. Give a forecast that reaches later and farther out."
+    )
+    return Caution("odds_too_few", "caution", (), text)
 
 
 def _advised(voyage: Voyage, comparison: Comparison, way: Priced) -> Comparison:

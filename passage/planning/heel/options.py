@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -319,16 +320,15 @@ class Comparison:
     plan: Priced
     policies: tuple[Priced, ...]
 
-    @property
-    def next_best(self) -> Priced | None:
-        """Cheapest other policy; one that breaks the limit only if all others do."""
+    def next_best(self, besides: Iterable[Priced] = ()) -> Priced | None:
+        """Cheapest other policy, or way ``besides``; over the limit only if all others are."""
 
         def rank(one: Priced) -> tuple[bool, float, float]:
             over = float(one.over_limit_h.sum())
             worse = over > float(self.plan.over_limit_h.sum()) + 1e-6
             return worse, over if worse else 0.0, one.total_l
 
-        others = [one for one in self.policies[:-1] if not _same(one, self.plan)]
+        others = [one for one in (*self.policies[:-1], *besides) if not _same(one, self.plan)]
         return min(others, key=rank, default=None)
 
 

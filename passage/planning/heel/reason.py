@@ -11,6 +11,8 @@ from passage.planning.heel.chances import HeelChances
 from passage.planning.heel.options import Comparison, Priced
 from passage.planning.heel.words import litres_words, price_words, time_words
 
+#: Ways as the subject of a sentence.
+_ALONE = {"fins": "the fins alone", "leave it": "leaving it", "move liquid": "moving liquid"}
 #: A difference of price below this is none [l].
 SAME_L = 0.5
 
@@ -40,7 +42,9 @@ def because(
             return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
         if chances is not None and one.total_l <= plan.total_l + SAME_L:
             return _over_versions(chances, one)
-        return f"because the fins alone {_cost(comparison, one, hold)}"
+        way, one = _nearest(plan, by_way)
+        what = _ALONE.get(way, way)
+        return f"because {what} {_cost(comparison, one, hold)}"
     if not held:
         ways = [by_way[way].priced for way in ("fins", "move liquid") if way in by_way]
         dear = [one for one in ways if one is not None and not _same(one, plan)]
@@ -60,6 +64,21 @@ def because(
     crew = float(one.crew_l.sum())
     words = f"because moving {_moved(one):.1f} m3 of liquid {_cost(comparison, one, hold)}"
     return words + (f", {litres_words(crew)} of it crew time" if crew > SAME_L else "")
+
+
+def _nearest(plan: Priced, by_way: dict[str, Card]) -> tuple[str, Priced]:
+    """The least dear of the dearer ways over the limit no longer than the fins, else those."""
+    fins = by_way["fins"].priced
+    assert fins is not None
+    over_h = max(float(fins.over_limit_h.sum()), float(plan.over_limit_h.sum())) + 0.05
+    fit = [
+        (way, card.priced)
+        for way, card in by_way.items()
+        if card.priced is not None
+        and card.priced.total_l > plan.total_l + SAME_L
+        and float(card.priced.over_limit_h.sum()) <= over_h
+    ]
+    return min(fit, key=lambda row: row[1].total_l, default=("fins", fins))
 
 
 def _over_versions(chances: HeelChances, one: Priced) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -200,7 +201,10 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
 
 
 def _summary(
-    comparison: Comparison, changes: tuple[Change, ...], flip: Flip | None
+    comparison: Comparison,
+    changes: tuple[Change, ...],
+    flip: Flip | None,
+    besides: Sequence[Priced],
 ) -> tuple[str, ...]:
     problem, plan = comparison.problem, comparison.plan
     before = problem.heel_deg(problem.moment_t_m)
@@ -209,7 +213,7 @@ def _summary(
         f"With nothing done she leans up to {sides_words(before)}, most on leg "
         f"{problem.leg_of[worst] + 1}."
     ]
-    other = comparison.next_best
+    other = comparison.next_best(besides)
     if other is not None:
         more = other.total_l - plan.total_l
         words = f"{price_words(problem, abs(more))} {'more' if more >= 0.0 else 'less'}"
@@ -244,13 +248,19 @@ def _summary(
 
 
 def heel_plan(
-    comparison: Comparison, changes: tuple[Change, ...] = (), flip: Flip | None = None
+    comparison: Comparison,
+    changes: tuple[Change, ...] = (),
+    flip: Flip | None = None,
+    besides: Sequence[Priced] = (),
 ) -> HeelPlan:
-    """The advice for every leg and the passage, in words and numbers."""
+    """The advice for every leg and the passage, in words and numbers.
+
+    ``besides`` are ways that are shown beside the policies of the comparison.
+    """
     return HeelPlan(
         comparison=comparison,
         legs=tuple(_leg_advice(comparison, leg) for leg in range(comparison.problem.n_legs)),
-        summary=_summary(comparison, changes, flip),
+        summary=_summary(comparison, changes, flip, besides),
         cautions=heel_cautions(comparison),
         changes=changes,
         flip=flip,

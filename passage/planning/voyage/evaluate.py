@@ -387,9 +387,9 @@ def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:
 
 
 def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
-    """Points where the main engines would burn more than they can."""
+    """Points ``L + (n,)`` where the main engines would burn more than they can."""
     most = yacht.engine.max_fuel_l_per_h
     if most is None:
-        return np.zeros(len(track), dtype=bool)
+        return np.zeros(evaluation.split.main_engines.shape, dtype=bool)
     # Half a percent is within the doubt of any of the parts.
     return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)

@@ -43,7 +43,11 @@ def _changed(found: HeelChances) -> str:
     other = next(way for way in found.ways if way.priced.name == found.by_forecast)
     more = found.advice.expected_l - other.expected_l
     litres = number(other.priced.total_l)
-    text = f"By the forecast alone, {other.priced.name} ({litres} l) is enough"
+    what = other.priced.name
+    if other.priced.moves:
+        moved = sum(move.amount_m3 for move in other.priced.moves)
+        what = f"moving {moved:.1f} m3"
+    text = f"By the forecast alone, {what} ({litres} l) is enough"
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
         return f"{text}, but it keeps the limit in {kept} % only."

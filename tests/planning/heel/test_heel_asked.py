@@ -10,7 +10,7 @@ import pytest
 from heel_cases import problem, random_problem
 
 from passage.planning.heel.asked import Asked, near_l
-from passage.planning.heel.flip import soonest_flip
+from passage.planning.heel.flip import _inputs, soonest_flip
 from passage.planning.heel.moves import Move
 from passage.planning.heel.options import compare_policies
 from passage.planning.heel.search import best_within_limit
@@ -91,3 +91,21 @@ def test_moves_stay_before_their_legs_on_another_sailing():
     other = problem(5, leg=np.array([0, 0, 0, 1, 1]), leg_names=("a", "b"))
     moved = same_moves(one, other, (Move(2, 0, 1, 1.0), Move(1, 1, 0, 1.0)))
     assert [move.point for move in moved] == [3, 1]
+
+
+def test_the_wind_that_overturns_the_advice_mirrors():
+    """Wind as strong from both sides: the leg on which she leans most is named, either way."""
+    wind = np.array([-8.0, 8.0 - 1e-9, 8.0])
+    here = problem(3, wind_moment_t_m=wind, limit_deg=np.full(3, 1.2))
+    there = replace(
+        here,
+        list_moment_t_m=-here.list_moment_t_m,
+        wind_moment_t_m=-wind,
+        tanks=tuple(replace(one, y_m=-one.y_m) for one in here.tanks),
+    )
+    named = []
+    for one in (here, there):
+        words = next(words for name, _, words in _inputs(one, np.full(3, 27.0)) if name == "wind")
+        named.append(words(0.5))
+    assert "from port on leg 2 " in named[0]
+    assert named[1] == named[0].replace("port", "starboard")

@@ -79,6 +79,21 @@ def test_the_first_line_says_why():
     cards = [Card(way="fins", action="hold", priced=fins)]
     why = because(long, cards)
     assert why == f"because the fins alone would cost {price_words(long.problem, fins.total_l)}"
+    # Without a limit leaving it is a rival like the others: the nearest is named.
+    costs = {"leave_l_per_deg2": np.full(3, 20.0), "comfort_l_per_deg": np.zeros(3)}
+    free = compare_policies(problem(3, fin_l_per_moment2=np.full(3, 1.0), **costs))
+    assert free.plan.moves
+    by_rule = {one.rule: one for one in free.policies if not one.moves}
+    rivals = [
+        Card(way="fins", action="hold", priced=by_rule["all"]),
+        Card(way="leave it", action="nothing", priced=by_rule["none"]),
+    ]
+    near = min(rivals, key=lambda card: card.priced.total_l)
+    what = {"fins": "the fins alone", "leave it": "leaving it"}[near.way]
+    assert because(free, rivals) == (
+        f"because {what} would cost {price_words(free.problem, near.priced.total_l)}"
+    )
+    assert near.way == "leave it"
     text = headline(long, None, why=why)
     assert text.index("Before leg 1 move") < text.index(why) < text.index("; she is then upright")
     # Crew so dear that the fins hold it: the price of moving instead, and what of it is crew.

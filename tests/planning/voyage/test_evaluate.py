@@ -1,13 +1,14 @@
 """The whole chain at points: identities that hold whatever the numbers are."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
 from passage.physics.fuel.account import PARTS
-from passage.planning.voyage.evaluate import Choices, evaluate
+from passage.planning.voyage.evaluate import Choices, evaluate, over_engine
 from passage.planning.voyage.march import march
 from passage.units import KNOT_M_S, deg_to_rad
 
@@ -239,3 +240,13 @@ def test_gm_of_the_day_rolls_her_as_a_yacht_with_that_gm(plan, yacht):
         ][0],
         rel=0.02,
     )
+
+
+def test_engines_without_a_limit_are_overloaded_at_no_point_of_any_draw():
+    burns = SimpleNamespace(split=SimpleNamespace(main_engines=np.ones((5, 3))))
+    free = SimpleNamespace(engine=SimpleNamespace(max_fuel_l_per_h=None))
+    bound = SimpleNamespace(engine=SimpleNamespace(max_fuel_l_per_h=0.9))
+    track = SimpleNamespace(length_m=np.ones(3))
+    assert over_engine(free, track, burns).shape == over_engine(bound, track, burns).shape == (5, 3)
+    assert not over_engine(free, track, burns).any()
+    assert over_engine(bound, track, burns).all()
