@@ -179,3 +179,14 @@ def test_a_table_of_transfers_is_checked_all_at_once(tmp_path):
     words = str(refused.value)
     for part in ("line 2", "1 to 4", "line 3", "one kind", "line 4", "bilge", "above 0"):
         assert part in words
+
+
+@pytest.mark.parametrize(("m3", "wrong"), [(9.0, "more than its"), (60.0, "lacks")])
+def test_what_the_tanks_cannot_take_or_give_is_refused(tmp_path, m3, wrong):
+    file = tmp_path / "moves.csv"
+    one, two = (tank.name for tank in read_vessel(SAMPLES / "brambling.toml").tanks[:2])
+    file.write_text(f"before_leg,from,to,m3\n1,{one},{two},{m3}\n", encoding="utf-8")
+    with pytest.raises(PassageError, match=wrong) as caught:
+        run("plan", "--moves", file)
+    assert "before leg 1" in str(caught.value)
+    assert "less" in str(caught.value)

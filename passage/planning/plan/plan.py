@@ -27,7 +27,7 @@ from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.recorded import bands_from_record, methods_with
 from passage.planning.plan.result import PlannedPassage
-from passage.planning.plan.tanks import tank_cautions, tank_rows
+from passage.planning.plan.tanks import refuse_impossible_transfers, tank_cautions, tank_rows
 from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
 from passage.planning.voyage.evaluate import Evaluation, over_engine
@@ -126,6 +126,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     """Plan one passage on an open forecast."""
     way, evaluation, speed_words, sailing = sail(passage, forecast, options)
     refuse_no_sea(forecast, way, evaluation)
+    refuse_impossible_transfers(passage, way, evaluation, str(options.moves))
     guesses = widen_bands(passage, way, evaluation, options)
     recorded: tuple[str, ...] = ()
     of_record: dict[str, Any] | None = None

@@ -6,12 +6,16 @@ from typing import Any
 
 import numpy as np
 
+from passage.errors import PassageError, Problem, join_problems
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.legs import leg_starts
 from passage.planning.voyage.loading import SEA, broken, loading_along, placed
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
+
+#: What a sounding is read to; less than this over the brim is no fault of the order. [m3]
+_READ_OFF_M3 = 0.05
 
 
 def tank_rows(passage: Passage, way: March, evaluation: Evaluation) -> tuple[dict[str, Any], ...]:
@@ -52,6 +56,43 @@ def tank_rows(passage: Passage, way: March, evaluation: Evaluation) -> tuple[dic
             }
         )
     return tuple(rows)
+
+
+def refuse_impossible_transfers(
+    passage: Passage, way: March, evaluation: Evaluation, file: str
+) -> None:
+    """Raise for ordered transfers that the tanks have no room or no liquid for by then.
+
+    Raises
+    ------
+    PassageError
+        With every such tank.
+    """
+    if not passage.moves:
+        return
+    vessel, track = passage.vessel, passage.track
+    moves = placed(passage.moves, track.leg, way.hours)
+    loading = loading_along(
+        vessel, track.leg, evaluation.values["fuel_l"], moves, length_m=track.length_m
+    )
+    out = []
+    for point, index in sorted(
+        {(move.point, one) for move in moves for one in (move.source, move.target) if one != SEA}
+    ):
+        tank, after = vessel.tanks[index], float(loading.content_start_m3[point, index])
+        place = f"before leg {int(track.leg[point]) + 1}"
+        if after > tank.capacity_m3 + _READ_OFF_M3:
+            wrong = f"{tank.name} would hold {after:.1f} m3, more than its {tank.capacity_m3:g} m3"
+            less = after - tank.capacity_m3
+        elif after < -_READ_OFF_M3:
+            wrong, less = f"{tank.name} lacks {-after:.1f} m3 of what is to be taken", -after
+        else:
+            continue
+        out.append(
+            Problem(file=file, what=f"{place}, {wrong}", fix=f"Move at least {less:.1f} m3 less.")
+        )
+    if out:
+        raise PassageError(join_problems(out))
 
 
 def tank_cautions(passage: Passage, way: March, evaluation: Evaluation) -> tuple[Caution, ...]:
