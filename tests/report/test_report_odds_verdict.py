@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.plan import PlanOptions, plan_files
+from passage.planning.plan.result import Caution
 from passage.planning.suggest.search import SearchOptions
 from passage.report.text.chances import odds_words
 from passage.report.text.verdict import number
@@ -42,8 +44,7 @@ def test_odds_below_even_are_in_the_first_sentence_and_on_the_badge(plan):
     assert likely.tone == "within"
 
 
-def test_one_range_of_fuel_stands_beside_the_verdict(plan):
-    """That of the draws where there are any; the formulas' own is then told apart in words."""
+def test_the_range_beside_the_verdict_is_that_of_the_draws_where_it_holds_the_plans_band(plan):
     low, high = (plan.totals[f"fuel_{end}_l"] for end in ("low", "high"))
     fuel = next(one for one in plan_verdict(plan).figures if one.label == "Fuel")
     assert fuel.under == f"{number(low)} to {number(high)} l"
@@ -58,6 +59,30 @@ def test_one_range_of_fuel_stands_beside_the_verdict(plan):
     words = " ".join(odds_words(plan))
     assert "80 % of draws: fuel 5,000 to 7,000 l" in words
     assert f"the plan's band of fuel is {number(low)} to {number(high)} l" in words
+
+
+@pytest.mark.parametrize("code", ["", ESTIMATED])
+def test_the_wider_of_two_ranges_of_fuel_is_never_hidden(plan, code):
+    low, high, fuel = (plan.totals[key] for key in ("fuel_low_l", "fuel_high_l", "fuel_l"))
+    # Draws beyond the band at the upper end, and inside it at the lower.
+    odds = {"fuel_l_p10": fuel - 1.0, "fuel_l_p90": high + 100.0}
+    odds |= {"odds_within_limits_percent": 80.0, "odds_draws": 64}
+    cautions = (*plan.cautions, Caution(code, "caution", (), "")) if code else plan.cautions
+    verdict = plan_verdict(replace(plan, totals=plan.totals | odds, cautions=cautions))
+    under = next(one.under for one in verdict.figures if one.label == "Fuel")
+    assert under == f"band: {number(low)} to {number(high + 100.0)}"
+    assert f"{number(low)} to {number(high + 100.0)} l" in verdict.price
+    assert f"{number(fuel - 1.0)} to {number(high + 100.0)} l" in verdict.price
+    assert ("what is estimated of her" in verdict.price) == bool(code)
+    # Nor do odds leave out in silence what the draws leave out.
+    assert ("estimated of her taken as right" in verdict.why) == bool(code)
+
+
+def test_what_holding_the_heel_burns_is_said_beside_the_fuel(plan):
+    held = plan.totals | {"fuel_fins_offset_l": 402.4}
+    assert "Of it 402 l hold the heel with fins" in plan_verdict(replace(plan, totals=held)).price
+    none = plan.totals | {"fuel_fins_offset_l": 0.0}
+    assert "hold the heel" not in plan_verdict(replace(plan, totals=none)).price
 
 
 @pytest.mark.parametrize(("saved", "word"), [(6.0, "Keep"), (-3.0, "Keep"), (200.0, "Take")])

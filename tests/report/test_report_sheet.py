@@ -70,7 +70,7 @@ def leg(**changes) -> WatchLeg:
         roll_as_set_deg=None, roll_advised_deg=None, at_stops_percent=2.0,
         roll_significant_deg=4.0, roll_largest_deg=7.5, roll_beyond_deg=9.2, heel_low_deg=0.2,
         heel_high_deg=0.9, offset_low_deg=3.0, offset_high_deg=3.0, fuel_l=400.0,
-        fuel_left_l=1000.0,
+        fuel_left_l=1000.0, roll_limit_deg=None,
     )  # fmt: skip
     return replace(base, **changes)
 
@@ -180,6 +180,10 @@ def test_words_follow_the_trade():
         "near", "slow", "short", "none",
     ]  # fmt: skip
     assert "beyond 10 deg" in then_words(leg(), 8.0)  # rounded up, never down
+    # Below the owner's limit nobody is called; above it what was planned goes before it.
+    calm = leg(roll_largest_deg=1.6, roll_beyond_deg=1.9, roll_limit_deg=4.0)
+    assert "beyond 4 deg" in then_words(calm, 8.0)
+    assert "beyond 10 deg" in then_words(leg(roll_limit_deg=4.0), 8.0)
     assert span_words(-0.5, 0.5) == "0.5 port to 0.5 stbd"
     assert offset_words(leg(offset_low_deg=-2.0, offset_high_deg=-2.0)) == "2.0 to port"
 

@@ -19,6 +19,8 @@ from passage.units import deg_to_rad
 
 Array = npt.NDArray[np.float64]
 
+#: Code of the caution that says that estimates widen the bands.
+ESTIMATED = "particulars_estimated"
 #: How many of the estimates are named.
 NAMED = 3
 #: Narrowing of a band that is not worth a word.
@@ -171,4 +173,4 @@ def _words(
         f"{len(spread)} particulars behind roll and fuel are estimated, which widens their "
         f"bands. What would help most: {'; '.join(parts)}."
     )
-    return (Caution("particulars_estimated", "caution", (), text),)
+    return (Caution(ESTIMATED, "caution", (), text),)

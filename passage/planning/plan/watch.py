@@ -38,9 +38,10 @@ class WatchLeg:
     fuel in litres; None where it is not known. ``roll_significant_deg`` is that of the
     worst hour, as the limits judge it; ``encounter_period_s`` the time between the highest
     waves met, as the cautions have it, not the mean over ripples too.
-    ``rate_percent`` is the share of roll rate in what the fins should answer, the rest is
-    roll angle; ``sensitivity_percent`` is the size of the gains beside those of the vessel
-    file.
+    ``roll_beyond_deg`` is the roll that the forecast does not explain, ``roll_limit_deg`` the
+    owner's limit of roll. ``rate_percent`` is the share of roll rate in what the fins should
+    answer, the rest is roll angle; ``sensitivity_percent`` is the size of the gains beside
+    those of the vessel file.
     """
 
     legs: tuple[int, ...]
@@ -67,6 +68,7 @@ class WatchLeg:
     roll_significant_deg: float | None
     roll_largest_deg: float | None
     roll_beyond_deg: float | None
+    roll_limit_deg: float | None
     heel_low_deg: float | None
     heel_high_deg: float | None
     offset_low_deg: float | None
@@ -129,6 +131,8 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
     speed = _number(leg["speed_through_water_kn"])
     hours_all = _number(leg["hours"])
     start = _seconds(leg["etd_utc"])
+    kind = "at_rest" if leg["type"] == "stay" else "underway"
+    limits = plan.marks.get("limits", {}).get(kind, {})
     return WatchLeg(
         legs=(int(leg["leg"]),),
         to=str(leg["to"]),
@@ -155,6 +159,7 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
         roll_significant_deg=_number(leg["window_roll_significant_deg"]),
         roll_largest_deg=largest,
         roll_beyond_deg=None if largest is None else max(BEYOND_SHARE, doubt) * largest,
+        roll_limit_deg=_number(limits.get("roll_significant_deg")),
         heel_low_deg=float(heel[known].min()) if known.any() else None,
         heel_high_deg=float(heel[known].max()) if known.any() else None,
         offset_low_deg=_number(leg["fin_offset_deg"]),

@@ -10,6 +10,7 @@ from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.watch import WATCH_H, WatchLeg, watch_legs
 from passage.report.drawing.theme import style_sheet
 from passage.report.pages.page import environment, page_asset, page_hash
+from passage.report.text.fuel_range import fuel_range
 from passage.report.text.standing import grouped
 from passage.report.text.tanks import floats_words, transfer_orders
 from passage.report.text.verdict import legs_words, number, when
@@ -62,6 +63,8 @@ class SheetRow:
 
 def sheet_page(plan: PlannedPassage) -> str:
     """The sheet as text; it prints on one A4 page in black and white, and is dark at night."""
+    spread = fuel_range(plan)
+    known = float(plan.totals.get("known_percent", 100.0))
     natural = float(plan.marks["natural_roll_period_s"])
     legs = watch_legs(plan, MOST_LEGS)
     rows = [
@@ -93,6 +96,7 @@ def sheet_page(plan: PlannedPassage) -> str:
             merged=merged,
             transfers=_transfers(plan),
             fuel=number(plan.totals.get("fuel_l")),
+            fuel_range=spread.under if spread is not None and known >= 100.0 else "",
             policy=policy,
             style=Markup(style),
             script=Markup(script),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.text.verdict import eta_s, listed, number, when
@@ -26,7 +27,10 @@ def chance_words(plan: PlannedPassage) -> str:
     draws = plan.totals["odds_draws"]
     count = round(odds * draws / 100.0)
     what = "members" if "members" in plan.totals else "draws of the forecast's errors"
-    return f"All limits are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)."
+    text = f"All limits are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)"
+    if any(one.code == ESTIMATED for one in plan.cautions):
+        text += ", what is estimated of her taken as right"
+    return f"{text}."
 
 
 def odds_words(plan: PlannedPassage) -> list[str]:

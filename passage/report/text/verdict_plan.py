@@ -10,6 +10,7 @@ from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds, window_name
 from passage.report.drawing.blocks import Figure
 from passage.report.text.chances import chance_words
+from passage.report.text.fuel_range import fuel_range
 from passage.report.text.verdict import (
     EVEN_ODDS,
     NO_LIMIT,
@@ -41,6 +42,8 @@ _WARNINGS = {
 _NO_ROLL = ("fins_hunt", "fin_loop_unstable")
 #: Warnings that the limits or the coverage say already.
 _SAID = ("limit",)
+#: Share of the fuel from which holding the heel is worth a word beside it.
+_HELD_SHARE = 0.01
 
 
 @dataclass(frozen=True)
@@ -223,7 +226,29 @@ def _price(plan: PlannedPassage) -> str:
     if totals.get("cost") is not None:
         text += f" ({number(totals['cost'])} {totals['currency']})"
     text += f" and {number(totals.get('hours'), 1)} h"
-    return f"{text}; the litres are extended from the {known:.0f} % known." if about else f"{text}."
+    text += f"; the litres are extended from the {known:.0f} % known." if about else "."
+    spread = fuel_range(plan)
+    parts = (
+        text,
+        _heel_held(plan),
+        spread.sentence if spread is not None and not about else "",
+    )
+    return " ".join(part for part in parts if part)
+
+
+def _heel_held(plan: PlannedPassage) -> str:
+    """What of the fuel goes into holding the heel with the fins, and who weighs it."""
+    litres = plan.totals.get("fuel_fins_offset_l")
+    fuel = plan.totals.get("fuel_l")
+    if litres is None or fuel is None or litres < _HELD_SHARE * fuel:
+        return ""
+    if plan.provenance.get("options", {}).get("hold") == "fuel":
+        # At a held fuel rate it costs time; the decisions have that.
+        return ""
+    text = f"Of it {number(litres)} l hold the heel with fins"
+    if any(row["transfers"] for row in plan.tanks):
+        return f"{text}."
+    return f"{text}; `passage heel` weighs that."
 
 
 def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
@@ -247,18 +272,14 @@ def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
         return Figure(label, number(value, decimals), unit, under, "limit" if over else "note")
 
     fuel = totals.get("fuel_l")
-    # One range only: that of the draws, where there are any; they hold the formulas' doubt too.
-    low, high = totals.get("fuel_l_p10"), totals.get("fuel_l_p90")
-    words = "80 %: "
-    if low is None or high is None:
-        low, high, words = totals.get("fuel_low_l"), totals.get("fuel_high_l"), ""
+    spread = fuel_range(plan)
     band = ""
     if fuel is None:
         band = f"{number(totals.get('fuel_covered_l'))} l known"
     elif float(totals.get("known_percent", 100.0)) < 100.0:
         band = f"{float(totals['known_percent']):.0f} % known"
-    elif low is not None and high is not None:
-        band = f"{words}{number(low)} to {number(high)}{'' if words else ' l'}"
+    elif spread is not None:
+        band = spread.under
     arrives = eta_s(totals.get("eta_utc"))
     return (
         Figure("Leaves", when(plan.departure_s)),

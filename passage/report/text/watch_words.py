@@ -92,13 +92,17 @@ def stops_words(leg: WatchLeg) -> str:
 
 
 def then_words(leg: WatchLeg, natural_s: float) -> str:
-    """What to do when a roll goes beyond what the forecast explains."""
+    """What to do when a roll goes beyond what the forecast explains, and beyond the limit.
+
+    Below the owner's limit there is nothing to call for; the limit is of the significant
+    roll, so that a single roll of that size comes well before it.
+    """
     beyond = leg.roll_beyond_deg
     if beyond is None:
         return "No roll is known: trust what you see."
-    if beyond < 1.0:
+    if beyond < 1.0 and leg.roll_limit_deg is None:
         return ""
-    limit = math.ceil(beyond)
+    limit = math.ceil(max(beyond, leg.roll_limit_deg or 0.0))
     if leg.stay:
         return (
             f"If a roll goes beyond {limit} deg: call the master; the anchorage is not as forecast."

@@ -1,0 +1,84 @@
+"""The range of a plan's fuel: that of the draws, and the plan's own band where it is wider."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from passage.planning.plan.guesses import ESTIMATED
+from passage.planning.plan.result import PlannedPassage
+from passage.report.text.verdict import number
+
+
+@dataclass(frozen=True)
+class FuelRange:
+    """What is shown of the doubt of the fuel, in litres.
+
+    ``low`` and ``high`` hold the draws' 80 % and the plan's own band; ``draws`` is the
+    former, None without any, ``cause`` what makes the plan's band, empty where it lies
+    within the draws.
+    """
+
+    low: float
+    high: float
+    draws: tuple[float, float] | None
+    cause: str
+    versions: str
+    apart: bool
+
+    @property
+    def under(self) -> str:
+        """The line below the figure of the fuel."""
+        span = f"{number(self.low)} to {number(self.high)}"
+        if self.draws is None:
+            return f"{span} l"
+        return f"{'band' if self.cause else '80 %'}: {span}"
+
+    @property
+    def sentence(self) -> str:
+        """Which range is which, where two differ; empty where the draws hold all."""
+        if self.draws is None or not self.cause:
+            return ""
+        low, high = (number(end) for end in self.draws)
+        without = " without that" if self.apart else ""
+        return (
+            f"The band of {number(self.low)} to {number(self.high)} l holds {self.cause}; "
+            f"80 % of {self.versions}{without}: {low} to {high} l."
+        )
+
+
+def numbers_estimated(plan: PlannedPassage) -> bool:
+    """Whether estimated numbers of the vessel widen the plan's bands."""
+    return any(one.code == ESTIMATED for one in plan.cautions)
+
+
+def fuel_range(plan: PlannedPassage) -> FuelRange | None:
+    """The range to show beside the fuel; None where there is none.
+
+    Draws leave out what is estimated of the vessel, so of two ranges the span of both is
+    shown: the wider is never hidden.
+    """
+    totals = plan.totals
+    draws = _ends(totals.get("fuel_l_p10"), totals.get("fuel_l_p90"))
+    band = _ends(totals.get("fuel_low_l"), totals.get("fuel_high_l"))
+    versions = "members" if "members" in totals else "draws"
+    if draws is None:
+        return None if band is None else FuelRange(*band, None, "", versions, False)
+    if band is None:
+        return FuelRange(*draws, draws, "", versions, False)
+    low, high = min(draws[0], band[0]), max(draws[1], band[1])
+    if (number(low), number(high)) == tuple(number(end) for end in draws):
+        return FuelRange(*draws, draws, "", versions, False)
+    # Her record replaces the formulas' band and the estimates with it.
+    record = plan.provenance.get("record") or {}
+    recorded = "middle" in record.get("fuel", {})
+    estimated = numbers_estimated(plan) and not recorded
+    cause = (
+        "what her past passages leave open" if recorded
+        else "what is estimated of her" if estimated
+        else "what the formulas leave open"
+    )  # fmt: skip
+    return FuelRange(low, high, draws, cause, versions, estimated or "members" in totals)
+
+
+def _ends(low: float | None, high: float | None) -> tuple[float, float] | None:
+    return None if low is None or high is None else (float(low), float(high))
