@@ -57,7 +57,7 @@ def test_a_small_hole_extends_sums_and_keeps_the_means(made):
     verdict = plan_verdict(holed)
     assert verdict.state != "within"
     assert "~" in verdict.price
-    assert "% that is known" in verdict.price
+    assert "% known" in verdict.price
     assert not holed.fully_covered
     text = " ".join(plan_page(holed).split())
     assert f"leg 2 {last['known_percent']:.0f} % known" in text
