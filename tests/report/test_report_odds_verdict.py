@@ -40,7 +40,9 @@ def test_odds_below_even_are_in_the_first_sentence_and_on_the_badge(plan):
     assert "less likely than not" in unlikely.do
     assert unlikely.state_words == "Doubtful, odds 31 %"
     assert unlikely.tone == "doubtful"
-    assert likely.state_words == "Within the limits"
+    # Even odds are no plain green word either; good ones need none.
+    assert likely.state_words == "Within the limits, odds 50 %"
+    assert plan_verdict(with_odds(plan, 80.0)).state_words == "Within the limits"
     assert likely.tone == "within"
 
 
@@ -127,3 +129,23 @@ def test_the_figures_are_those_of_the_route_that_is_kept(plan):
     plans["as given (outside)"] = replace(given, legs=rough)
     assert advised(plans, options) == "suggested"
     assert "over a limit" in suggest_verdict(plans, options).why
+
+
+@pytest.mark.parametrize(("percent", "word", "tone"), [
+    (31.25, "Doubtful, odds 31 %", "doubtful"),
+    (53.1, "Within the limits, odds 53 %", "within"),
+    (90.0, "Within the limits", "within"),
+])  # fmt: skip
+def test_a_suggestion_has_the_badge_and_the_roll_of_a_plan_of_the_same_way(
+    plan, percent, word, tone
+):
+    drawn = with_odds(plan, percent)
+    verdict = suggest_verdict({"suggested": drawn}, SearchOptions(LEAVE_S, 11.0))
+    assert (verdict.state_words, verdict.tone) == (word, tone)
+    assert verdict.state_words == plan_verdict(drawn).state_words
+    rolls = [
+        next(one.value for one in made.figures if one.label.startswith("Roll"))
+        for made in (verdict, plan_verdict(drawn))
+    ]
+    assert rolls[0] == rolls[1]
+    assert f"worst roll {rolls[0]} deg" in verdict.do

@@ -34,7 +34,7 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
         lines.append(
             f"  {name}: {_shown(totals['distance_nm'], 1)} nm, {_shown(totals['hours'], 1)} h, "
             f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
-            f"hours, at most {_shown(float(np.max(roll)), 1)} deg."
+            f"hours, worst hour {_shown(totals.get('worst_window_roll_significant_deg'), 1)} deg."
         )
         lines += [f"  {c.text}" for c in plan.cautions if c.code in _SAID]
         judged = found.candidates.get("as given" if name.startswith("as given") else name)

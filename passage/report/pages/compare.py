@@ -64,7 +64,7 @@ def compare_page(found: Comparison) -> str:
     sections += [_ruled_out(found), Section("Cautions", "", [_cautions(found, plan)])]
     if plan is not None:
         strips = Section(
-            "Along the way", f"{who}. {HOW_TO_READ}", plan_strips(plan), "Along", folded=True,
+            "Along the way", f"{who}. {HOW_TO_READ}", plan_strips(plan), folded=True,
         )  # fmt: skip
         sections.append(strips)
     sections += [_all(found, lead), *_others(found, lead)]
@@ -109,7 +109,7 @@ def _others(found: Comparison, lead: int) -> list[Section]:
         )
     ]
     intro = "The other named combinations in full."
-    return [Section("Other options by leg", intro, tables, "Others", folded=True)]
+    return [Section("Other options by leg", intro, tables, "Others by leg", folded=True)]
 
 
 def _facts(found: Comparison) -> list[tuple[str, object]]:

@@ -159,7 +159,9 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
     first = Section("What rules departures out", intro, [tables.pop(lead)], short="Ruled out")
     if not tables:
         return [first]
-    others = Section("What rules out others", blocks=[*tables], short="Others", folded=True)
+    others = Section(
+        "What rules out others", blocks=[*tables], short="Others ruled out", folded=True
+    )
     return [first, others]
 
 
@@ -248,7 +250,9 @@ def _tables(names: list[str], months: list[int], record: Any, lead: int) -> list
                     [_waits(names, months, record, lead)], short="Table")]  # fmt: skip
     others = [_waits(names, months, record, p) for p in range(len(names)) if p != lead]
     if others:
-        made.append(Section("Other routes and speeds", blocks=others, short="Others", folded=True))
+        made.append(
+            Section("Other routes and speeds", blocks=others, short="Others by month", folded=True)
+        )
     return made
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from passage.inputs.route.positions import format_position
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.suggest.files import Suggestion
@@ -64,7 +62,10 @@ def _cards(made: Suggestion, lead: str) -> Cards:
         rows += [
             ("distance", f"{number(totals.get('distance_nm'), 1)} nm"),
             ("time", f"{number(totals.get('hours'), 1)} h"),
-            ("worst roll, any point", f"{number(_worst_roll(plan, made.options.fins), 1)} deg"),
+            (
+                "roll, worst hour",
+                f"{number(totals.get('worst_window_roll_significant_deg'), 1)} deg",
+            ),
             ("sickness", f"{number(totals.get('worst_leg_motion_sickness_percent'))} %"),
         ]
         note, state = _nearest(plan)
@@ -75,12 +76,6 @@ def _cards(made: Suggestion, lead: str) -> Cards:
         title = f"{_title(name)}, advised" if name == lead else _title(name)
         items.append(Card(title, "", rows, note, state, style, name == lead))
     return Cards(items)
-
-
-def _worst_roll(plan: PlannedPassage, fins: str) -> float:
-    """Largest significant roll at any point, as the verdict gives it. [deg]"""
-    word = "active" if fins == "active" else "centred"
-    return float(np.max(np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)))
 
 
 def _nearest(plan: PlannedPassage) -> tuple[str, str]:

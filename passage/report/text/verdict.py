@@ -27,6 +27,8 @@ NO_LIMIT = "No limit is set in the vessel file, so nothing is judged by one."
 NO_LIMIT_WORD = "No limit set"
 #: Odds below which keeping the limits is less likely than not. [%]
 EVEN_ODDS = 50.0
+#: Odds below which the badge of what keeps the limits gives them (assumption). [%]
+GOOD_ODDS = 75.0
 #: Units after a limit's value, by the unit of the variable.
 UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -98,9 +100,11 @@ class Verdict:
         }
 
 
-def doubt_word(odds_percent: float) -> str:
-    """The badge of an answer whose odds are below even."""
-    return f"Doubtful, odds {odds_percent:.0f} %"
+def odds_word(odds_percent: float) -> str:
+    """The badge of an answer within the limits by the forecast; empty where the usual will do."""
+    if odds_percent < EVEN_ODDS:
+        return f"Doubtful, odds {odds_percent:.0f} %"
+    return f"{STATE_WORDS['within']}, odds {odds_percent:.0f} %" if odds_percent < GOOD_ODDS else ""
 
 
 def verdict_lines(verdict: Verdict, layout: Layout) -> list[str]:

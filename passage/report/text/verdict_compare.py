@@ -30,9 +30,9 @@ from passage.report.text.verdict import (
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
-    doubt_word,
     listed,
     number,
+    odds_word,
     when,
 )
 from passage.variables import BY_NAME
@@ -117,13 +117,13 @@ def _verdict(found: Comparison) -> Verdict:
         bounds = f"{_bounds(found)}{bound_words(found)}"
         why = f"It is the only one of {total} combinations within {bounds}."
     why = " ".join(p for p in (why, _left_out(found, lead), chance_of(found, lead)) if p)
-    odds, word = odds_percent(found, lead), ""
+    odds = odds_percent(found, lead)
     if odds < EVEN_ODDS:
         # As a plan says it: a green word must not hide that the errors are likelier to break it.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
-        word = doubt_word(odds)
     figures = _figures(found, lead)
-    return Verdict("within", do, why, _price(found, lead), figures, word, bool(word))
+    word, doubtful = odds_word(odds), odds < EVEN_ODDS
+    return Verdict("within", do, why, _price(found, lead), figures, word, doubtful)
 
 
 def _left_out(found: Comparison, index: int) -> str:

@@ -17,12 +17,12 @@ from passage.report.text.verdict import (
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
-    doubt_word,
     eta_s,
     left_out,
     legs_words,
     listed,
     number,
+    odds_word,
     when,
 )
 from passage.variables import BY_NAME, FILLED
@@ -163,10 +163,11 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         do = f"{go}: every leg stays within the owner's limits."
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
         odds = plan.totals.get("odds_within_limits_percent")
+        word = "" if odds is None else odds_word(odds)
         if odds is not None and odds < EVEN_ODDS:
             # A green word must not hide that the forecast's errors are likelier to break it.
             do = f"{do[:-1]} by this forecast, but its errors make that less likely than not."
-            word, doubtful = doubt_word(odds), True
+            doubtful = True
     if not limits:
         do = f"{NO_LIMIT} {do}"
     sentences = (why, left_out(plan.cautions), _harbour_words(plan), chance_words(plan))

@@ -70,9 +70,15 @@ def season_verdict(result: SeasonResult) -> Verdict:
         )
     reasons = []
     if others:
-        names = listed([_MONTHS[r["month"]] for r in others])
-        span = _span([float(r["within_limits_percent"]) for r in others])
-        reasons.append(f"{names} {'is' if len(others) == 1 else 'are'} nearly as good: {span}.")
+        # Chosen for its fuel among months as good as one another: another may keep more.
+        better = [r for r in others if r["within_limits_percent"] > share]
+        rest = [r for r in others if r["within_limits_percent"] <= share]
+        for some, word in ((better, "a little better, for more fuel"), (rest, "nearly as good")):
+            if some:
+                names = listed([_MONTHS[r["month"]] for r in some])
+                span = _span([float(r["within_limits_percent"]) for r in some])
+                verb = "is" if len(some) == 1 else "are"
+                reasons.append(f"{names} {verb} {word}: {span}.")
     if worst["month"] != best["month"]:
         reasons.append(
             f"The worst month is {_MONTHS[worst['month']]}, "

@@ -8,14 +8,17 @@ import numpy as np
 
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.suggest.search import SearchOptions
+from passage.planning.voyage.limits import window_name
 from passage.report.drawing.blocks import Figure
 from passage.report.text.chances import chance_words
 from passage.report.text.verdict import (
+    EVEN_ODDS,
     NO_LIMIT,
     NO_LIMIT_WORD,
     Verdict,
     eta_s,
     number,
+    odds_word,
     when,
 )
 from passage.report.text.verdict_plan import judged_limits
@@ -109,7 +112,13 @@ def _limited(
         return Verdict("over", do, why, price, figures)
     why = f"{why} {chance_words(mine)}".strip()
     missing = [one for one in limits if one.share != one.share]
-    return Verdict("unknown" if missing else "within", do, why, appraise, figures)
+    odds = mine.totals.get("odds_within_limits_percent")
+    if missing or odds is None:
+        return Verdict("unknown" if missing else "within", do, why, appraise, figures)
+    if odds < EVEN_ODDS:
+        # As a plan of the same way says it.
+        do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
+    return Verdict("within", do, why, appraise, figures, odds_word(odds), odds < EVEN_ODDS)
 
 
 def _more(less: float, same: float, decimals: int, unit: str) -> str:
@@ -132,17 +141,21 @@ def _fuel(plan: PlannedPassage) -> float:
 
 
 def _roll(plan: PlannedPassage, options: SearchOptions) -> float:
+    """Significant roll of the worst hour, as plans and limits have it; NaN unless all is known."""
     word = "active" if options.fins == "active" else "centred"
-    return float(np.max(np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)))
+    known = np.isfinite(np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float))
+    value = plan.totals.get("worst_window_roll_significant_deg")
+    return float(value) if value is not None and known.all() else float("nan")
 
 
 def _figures(plan: PlannedPassage, options: SearchOptions) -> tuple[Figure, ...]:
     totals = plan.totals
     arrives = eta_s(totals.get("eta_utc"))
     roll = _roll(plan, options)
+    hour = window_name(float(plan.marks.get("window_h", 1.0)))
     return (
         Figure("Arrives", when(arrives), "", f"{number(totals.get('hours'), 1)} h"),
         Figure("Distance", number(totals.get("distance_nm"), 1), "nm"),
         Figure("Fuel", number(totals.get("fuel_l")), "l"),
-        Figure("Worst roll", number(roll if roll == roll else None, 1), "deg"),
+        Figure(f"Roll, worst {hour}", number(roll if roll == roll else None, 1), "deg"),
     )
