@@ -115,7 +115,12 @@ def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
 
 
 def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
-    names = list(SCREEN_COLUMNS)
+    # Where liquid is moved the heel left is the question, so that it is always shown.
+    moved = any(row["transfers"] for row in plan.tanks)
+    names = [
+        (name, head, 0 if moved and name == "steady_heel_deg" else rank, means)
+        for name, head, rank, means in SCREEN_COLUMNS
+    ]
     if not plan.fully_covered or layout.wide:
         names.append(("coverage", "coverage", 0, "whether the forecast has a sea there"))
     legs = plan.legs

@@ -28,7 +28,7 @@ from passage.report.text.season_rank import (
     years_text,
 )
 from passage.report.text.standing import standing_lines
-from passage.report.text.verdict import verdict_lines
+from passage.report.text.verdict import listed, verdict_lines
 from passage.report.text.verdict_season import best_of, season_verdict
 
 SEASON_SCHEMA_VERSION = "1.0"
@@ -113,9 +113,12 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
     columns = [TextColumn(*_HEADS[i][:2], meaning=_HEADS[i][2]) for i in shown]
     for at, label in enumerate(result.labels):
         lines += ["", f"{label['route']}, {label['speed_kn']:g} kn"]
-        rows = []
+        rows, bare = [], []
         for record in result.records:
             if any(record[key] != label[key] for key in label):
+                continue
+            if record["month"] and not record["covered"]:
+                bare.append(MONTHS[record["month"]])
                 continue
             cells = (
                 MONTHS[record["month"]],
@@ -137,6 +140,9 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
             rows.append([cells[i] for i in shown])
         last = at == len(result.labels) - 1
         lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
+        if bare:
+            words = f"No departure is covered by the data in {listed(bare)}."
+            lines.append(paragraph(words, layout.width))
     if not layout.quiet:
         lines += lead_lines(result, layout)
         words = (
