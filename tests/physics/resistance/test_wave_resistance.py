@@ -261,7 +261,7 @@ def test_simple_formulas_go_with_height_squared_and_stay_in_range():
         True,
         False,
     ]
-    with pytest.raises(ValueError, match="none of"):
+    with pytest.raises(ValueError, match="is not one of"):
         in_range("other", 1.0, np.pi, 45.0)
 
 

@@ -91,7 +91,7 @@ def test_blendermann_identities(name):
 
 
 def test_blendermann_refuses_an_unknown_class():
-    with pytest.raises(ValueError, match="none of passenger, ferry"):
+    with pytest.raises(ValueError, match="is not one of passenger, ferry"):
         blendermann(0.0, FRONT, SIDE, "tug")
 
 

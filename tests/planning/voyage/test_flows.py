@@ -31,7 +31,7 @@ def test_points_at_which_a_flow_does_not_act_are_left_out():
 def test_the_reason_is_the_commonest_gap():
     assert commonest_reason(codes([MASKED, OUTSIDE, OUTSIDE])) == "is of another area"
     assert commonest_reason(codes([OK, OK, AFTER])) == "ends before"
-    assert "leave the wind out" in missing_words("wind", "ends before")
+    assert "left out of every number" in missing_words("wind", "ends before")
 
 
 def test_a_departure_without_the_flows_of_the_files_has_no_numbers():
