@@ -128,6 +128,9 @@ def test_at_held_fuel_the_price_is_time():
     # Heel also counts that fins offset in rough water work less against roll: a tenth here.
     assert_allclose(miles, everything["lost_nm_at_held_fuel"], rtol=0.15)
     assert " min (" in answer["verdict"]["text"]
+    # No way is priced twice: what is time is not litres as well.
+    assert everything["total_l"] < 1.0
+    assert " min (" in answer["verdict"]["price"]
     assert " nm)" in answer["verdict"]["text"]
 
 

@@ -10,7 +10,7 @@ from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import SMALL_DEG, Comparison
 from passage.planning.heel.words import (
     BOTH_DEG,
-    order_words,
+    orders_words,
     price_words,
     side_words,
     time_words,
@@ -51,6 +51,18 @@ def cause_first(comparison: Comparison) -> str | None:
     return None
 
 
+def paid_words(comparison: Comparison, hold: str) -> str:
+    """Price of the advice: litres and money, or where fuel is held time, and the crew's."""
+    problem, plan = comparison.problem, comparison.plan
+    if hold != "fuel" or plan.lost_h is None or plan.lost_nm is None:
+        return price_words(problem, plan.total_l)
+    priced = time_words(plan.lost_h, plan.lost_nm)
+    if not plan.moves:
+        return priced
+    crew = f"{price_words(problem, float(plan.crew_l.sum()))} of crew time"
+    return f"{priced} and {crew}" if plan.lost_h * 60.0 >= 0.5 else f"{crew} and no delay"
+
+
 def headline(
     comparison: Comparison,
     flip: Flip | None,
@@ -67,16 +79,9 @@ def headline(
     worst = plan.worst_heel_deg
     size = np.abs(plan.heel_deg)
     leg = int(problem.leg_of[plan.worst]) + 1
-    priced = price_words(problem, plan.total_l)
-    if hold == "fuel" and plan.lost_h is not None and plan.lost_nm is not None:
-        # Fuel is held: the price is time, and the crew's.
-        priced = time_words(plan.lost_h, plan.lost_nm)
-        if plan.moves:
-            crew = f"{price_words(problem, float(plan.crew_l.sum()))} of crew time"
-            slow = plan.lost_h * 60.0 >= 0.5
-            priced = f"{priced} and {crew}" if slow else f"{crew} and no delay"
+    priced = paid_words(comparison, hold)
     held = np.abs(plan.fins_t_m) > 0.0
-    parts = [order_words(problem, move) for move in plan.moves]
+    parts = orders_words(problem, plan.moves)
     if np.any(held):
         what = "let the fins hold the rest" if parts else "let the fins hold it"
         left = float(size[held].max())

@@ -255,7 +255,7 @@ def heel_files(
     cards = heel_cards(comparison, voyage, flip, GUESSED if guess else NO_TANKS)
     shown = [(card.way, card.priced) for card in cards if not card.advised]
     besides = [replace(one, name=way) for way, one in shown if one is not None and not one.name]
-    plan = heel_plan(comparison, changes, flip, besides)
+    plan = heel_plan(comparison, changes, flip, besides, options.hold)
     decision = fins_by_leg(passage, way, evaluation)
     return HeelAnswer(
         plan=plan,

@@ -126,9 +126,12 @@ class Priced:
     @property
     def money(self) -> float | None:
         """The total in money; ``None`` without a fuel price."""
-        if self.fuel_price_per_l is None:
-            return None
-        return self.total_l * self.fuel_price_per_l
+        return None if self.fuel_price_per_l is None else self.total_l * self.fuel_price_per_l
+
+    def paid_l(self, hold: str) -> float:
+        """What is paid in litres: all of it, or with ``hold`` "fuel" all but time lost."""
+        paid = self.pump_l + self.crew_l + self.roll_worth_l + self.heel_worth_l
+        return float(paid.sum()) if hold == "fuel" and self.lost_h is not None else self.total_l
 
     @property
     def over_limit_deg(self) -> Floats:
@@ -161,8 +164,7 @@ class Priced:
     @property
     def legs_over_limit(self) -> tuple[int, ...]:
         """Legs (from 1) on which she heels more than the owner accepts."""
-        over = self.over_limit_deg > SMALL_DEG
-        return tuple(int(i) + 1 for i in np.unique(self.leg[over]))
+        return tuple(int(i) + 1 for i in np.unique(self.leg[self.over_limit_deg > SMALL_DEG]))
 
     @property
     def within_limit(self) -> bool:
@@ -387,8 +389,7 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
 def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None:
     """What leaving out the transfers of one leg would cost, if that is possible."""
     problem, cost = comparison.problem, comparison.cost
-    of = problem.leg_of
-    left = tuple(move for move in comparison.plan.moves if of[move.point] != leg)
+    left = tuple(m for m in comparison.plan.moves if problem.leg_of[m.point] != leg)
     if len(left) == len(comparison.plan.moves) or broken_rules(problem, left):
         return None
     other = simplest(problem, cost, left)

@@ -9,6 +9,7 @@ import numpy as np
 
 from passage.planning.heel.cautions import heel_cautions, leg_list
 from passage.planning.heel.flip import Flip
+from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import (
     SMALL_T_M,
     Alternative,
@@ -22,6 +23,7 @@ from passage.planning.heel.words import (
     TransferAdvice,
     price_words,
     sides_words,
+    time_words,
     transfer_advice,
     transfer_words,
 )
@@ -205,6 +207,7 @@ def _summary(
     changes: tuple[Change, ...],
     flip: Flip | None,
     besides: Sequence[Priced],
+    hold: str,
 ) -> tuple[str, ...]:
     problem, plan = comparison.problem, comparison.plan
     before = problem.heel_deg(problem.moment_t_m)
@@ -219,6 +222,8 @@ def _summary(
         words = f"{price_words(problem, abs(more))} {'more' if more >= 0.0 else 'less'}"
         if abs(more) < LEAST_SHOWN_L:
             words = "at the same price"
+        if hold == "fuel" and None not in (other.lost_h, plan.lost_h):
+            words = _later_words(problem, other, plan)
         more_h = float(other.over_limit_h.sum() - plan.over_limit_h.sum())
         if more_h > 0.05:
             longer = " more" if plan.legs_over_limit else ""
@@ -247,11 +252,23 @@ def _summary(
     return tuple(out)
 
 
+def _later_words(problem: HeelProblem, other: Priced, plan: Priced) -> str:
+    """What another way costs more in time, and in litres paid, where fuel is held."""
+    hours = (other.lost_h or 0.0) - (plan.lost_h or 0.0)
+    miles = (other.lost_nm or 0.0) - (plan.lost_nm or 0.0)
+    words = time_words(abs(hours), abs(miles)) + (" more" if hours >= 0.0 else " less")
+    paid = other.paid_l("fuel") - plan.paid_l("fuel")
+    if abs(paid) >= LEAST_SHOWN_L:
+        words += f" and {price_words(problem, abs(paid))} {'more' if paid > 0.0 else 'less'}"
+    return words
+
+
 def heel_plan(
     comparison: Comparison,
     changes: tuple[Change, ...] = (),
     flip: Flip | None = None,
     besides: Sequence[Priced] = (),
+    hold: str = "water",
 ) -> HeelPlan:
     """The advice for every leg and the passage, in words and numbers.
 
@@ -260,7 +277,7 @@ def heel_plan(
     return HeelPlan(
         comparison=comparison,
         legs=tuple(_leg_advice(comparison, leg) for leg in range(comparison.problem.n_legs)),
-        summary=_summary(comparison, changes, flip, besides),
+        summary=_summary(comparison, changes, flip, besides, hold),
         cautions=heel_cautions(comparison),
         changes=changes,
         flip=flip,

@@ -15,7 +15,7 @@ import numpy as np
 from passage.planning.heel.asked import HOLDS_L, Asked, Verdict, near_l
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
-from passage.planning.heel.words import litres_words, order_words
+from passage.planning.heel.words import litres_words, orders_words
 
 #: Seconds of computing for full searches of changed questions, where none are given.
 _SEARCH_S = 5.0
@@ -235,7 +235,7 @@ def change(
 
 def _advice(asked: Asked, moves: tuple[Move, ...], litres: float) -> str:
     if moves:
-        what = "; ".join(order_words(asked.problem, move) for move in moves)
+        what = "; ".join(orders_words(asked.problem, moves))
     else:
         held = np.abs(asked.cost.best_split(asked.problem.moment_t_m).fins_t_m) > 0.05
         what = "leave the tanks alone" + (", fins hold it" if np.any(held) else "")

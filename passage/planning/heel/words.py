@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -113,3 +114,17 @@ def order_words(problem: HeelProblem, move: Move) -> str:
     if one.hours_into_leg > 0.0:
         when = f"{one.hours_into_leg:.1f} h into leg {one.before_leg}"
     return f"{when} {transfer_words(one)}"
+
+
+#: More transfers than this are counted, not listed, in a sentence.
+_MOST_ORDERS = 3
+
+
+def orders_words(problem: HeelProblem, moves: Sequence[Move]) -> list[str]:
+    """The orders of a sequence; of many their number and amount, the legs have them all."""
+    if len(moves) <= _MOST_ORDERS:
+        return [order_words(problem, move) for move in moves]
+    moved = sum(move.amount_m3 for move in moves)
+    legs = sorted({int(problem.leg_of[move.point]) + 1 for move in moves})
+    before = f"leg{'s' if len(legs) > 1 else ''} {', '.join(map(str, legs))}"
+    return [f"make {len(moves)} transfers, {moved:.1f} m3 in all, before {before}"]

@@ -246,8 +246,10 @@ def break_even_chart(
     ]
     limits, spans, words = [], [], ""
     if here is not None:
-        limits = [Limit(here[1], f"this passage {here[1]:.0f} nm", "natural")]
-        spans = [Span(here[0], here[0], f"list {here[0]:.1f}\u00b0", "mark")]
+        # One label for both lines: where they cross two would lie over one another.
+        label = f"this passage: {here[0]:.1f}\u00b0, {here[1]:.0f} nm"
+        limits = [Limit(here[1], label, "natural")]
+        spans = [Span(here[0], here[0], "", "mark")]
         words = (
             f"This passage: list {here[0]:.1f}\u00b0, {here[1]:.0f} nm. Where the two lines cross "
             "above a curve, moving weight is cheaper at that speed; below it, fins are."

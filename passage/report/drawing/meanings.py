@@ -77,6 +77,7 @@ LABELS: dict[str, str] = {
     "heel left to starboard": "largest steady heel to starboard that is left",
     "least GM": "smallest GM on the way, free surface taken off",
     "litres": "fuel burnt, and crew's time and comfort at their worth in fuel",
+    "litres besides": "fuel of pumps, and crew's time and comfort at their worth in fuel",
     "longest wait": "longest that one would have waited for a departure within the limits",
     "money": "the litres at the price of fuel",
     "odds": "how often all limits are kept when the forecast errs as usual",

@@ -12,10 +12,11 @@ from typing import Any
 import numpy as np
 
 from passage import __version__
+from passage.planning.heel.headline import paid_words
 from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.words import transfer_advice
 from passage.planning.plan.result import SCHEMA_VERSION, plain
-from passage.report.text.heel_cards import card_dict
+from passage.report.text.heel_cards import card_dict, paid_money
 from passage.report.text.heel_chances import chances_dict
 from passage.report.text.verdict_heel import heel_verdict
 from passage.units import utc_text
@@ -35,11 +36,14 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
             "beyond_limit_nm": answer.curve.beyond_nm,
             "fins_never_dearer": np.isinf(answer.curve.distance_nm),
         }
+    verdict = heel_verdict(answer).as_dict()
+    if verdict["price"] is None:
+        verdict["price"] = f"{paid_words(plan.comparison, answer.hold)}."
     made = {
         "schema_version": SCHEMA_VERSION,
         "passage_version": __version__,
         "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%MZ"),
-        "verdict": heel_verdict(answer).as_dict(),
+        "verdict": verdict,
         "vessel": answer.vessel_name,
         "route": answer.route_name,
         "departure_utc": utc_text(answer.departure_s),
@@ -51,8 +55,8 @@ def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
                 "fuel_l": one.fuel_l,
                 "crew_l": one.crew_l.sum(),
                 "comfort_l": (one.roll_worth_l + one.heel_worth_l).sum(),
-                "total_l": one.total_l,
-                "money": one.money,
+                "total_l": one.paid_l(answer.hold),
+                "money": paid_money(answer, one),
                 "advised": one is plan.plan,
                 "within_limit": one.within_limit,
                 "legs_over_limit": list(one.legs_over_limit),

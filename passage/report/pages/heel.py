@@ -27,6 +27,7 @@ from passage.report.pages.page import render_page
 from passage.report.text.clocks import beside
 from passage.report.text.heel import change_line, largest_offset, miles_words
 from passage.report.text.heel_cards import (
+    HELD_WORDS,
     advised_transfers,
     card_rows,
     tables_of,
@@ -47,7 +48,8 @@ def heel_page(answer: HeelAnswer) -> str:
         Section(
             "The ways side by side",
             "Each way over the whole passage. Litres hold fuel, crew time at the fuel price, and "
-            "the worth of comfort to the owner.",
+            "the worth of comfort to the owner."
+            + (f" {HELD_WORDS}" if answer.hold == "fuel" else ""),
             [_cards(answer)],
             short="Ways",
         ),

@@ -17,7 +17,7 @@ from passage.report.text.heel_chances import limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 
 #: Rows whose labels do not say all.
-_UNPLAIN = ("litres", "roll let through", "least GM", "trim", "crew")
+_UNPLAIN = ("litres", "litres besides", "roll let through", "least GM", "trim", "crew")
 
 
 def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
@@ -33,11 +33,12 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
         assert card.priced is not None
         return card.priced
 
-    row("litres", lambda card: f"{priced(card).total_l:.0f} l")
-    if currency:
-        row("money", lambda card: f"{priced(card).money or 0.0:.0f} {currency}")
     if answer.hold == "fuel":
         row("time lost", lambda card: _time_lost(priced(card)))
+    litres = "litres besides" if answer.hold == "fuel" else "litres"
+    row(litres, lambda card: f"{priced(card).paid_l(answer.hold):.0f} l")
+    if currency:
+        row("money", lambda card: f"{paid_money(answer, priced(card)) or 0.0:.0f} {currency}")
 
     def less(text: str) -> str:
         return text.replace("to ", "").replace("by the ", "")
@@ -89,6 +90,19 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     return rows
 
 
+#: What litres elsewhere in the answer are, where fuel is held.
+HELD_WORDS = (
+    "With the fuel rate held, all other litres are what the ways are weighed by: what their drag "
+    "would burn at the same speed. She does not burn them: they are the time lost."
+)
+
+
+def paid_money(answer: HeelAnswer, one: Priced) -> float | None:
+    """What is paid of a way in money; None without a price of fuel."""
+    price = one.fuel_price_per_l
+    return None if price is None else price * one.paid_l(answer.hold)
+
+
 def _time_lost(one: Priced) -> str:
     if one.lost_h is None or one.lost_nm is None:
         return "not known"
@@ -136,6 +150,8 @@ def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
         return out
     meant = [f"{label}: {label_meaning(label)}" for label, *_ in rows if label in _UNPLAIN]
     out += [paragraph(f"{'; '.join(meant)}.", layout.width), ""]
+    if answer.hold == "fuel":
+        out += [paragraph(HELD_WORDS, layout.width), ""]
     for card in answer.cards:
         words = card.why_not or (card.action if not card.advised else "as above")
         if card.note:
@@ -222,8 +238,8 @@ def card_dict(answer: HeelAnswer, card: Card) -> dict[str, Any]:
         "advised": card.advised,
         "action": card.action or None,
         "why_not": card.why_not or None,
-        "total_l": None if priced is None else priced.total_l,
-        "money": None if priced is None else priced.money,
+        "total_l": None if priced is None else priced.paid_l(answer.hold),
+        "money": None if priced is None else paid_money(answer, priced),
         "heel_left_worst_deg": None if priced is None else priced.worst_heel_deg,
         "heel_left_port_deg": None if card.sides_deg is None else card.sides_deg[0],
         "heel_left_starboard_deg": None if card.sides_deg is None else card.sides_deg[1],

@@ -11,11 +11,18 @@ from passage.planning.heel.cards import NOT_ALLOWED, Card
 from passage.planning.heel.cautions import heel_cautions, leg_list
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import SEA
+from passage.planning.heel.moves import Move
 from passage.planning.heel.options import compare_policies
 from passage.planning.heel.reason import because
 from passage.planning.heel.report import heel_plan
 from passage.planning.heel.sensitivity import sensitivities
-from passage.planning.heel.words import price_words, side_words, sides_words, transfer_words
+from passage.planning.heel.words import (
+    orders_words,
+    price_words,
+    side_words,
+    sides_words,
+    transfer_words,
+)
 
 
 def _plan(p):
@@ -238,3 +245,21 @@ def test_upright_boat_needs_nothing():
     assert plan.legs[0].action == "no offset on the fins; she is upright"
     assert plan.legs[0].next_best == ""
     assert "gm_not_checked" not in {one.code for one in plan.cautions}
+
+
+def test_many_transfers_are_counted_in_a_sentence():
+    p = problem(3)
+    moves = [Move(0, 1, 0, 1.0), Move(1, 0, 1, 0.5), Move(2, 1, 0, 0.5)]
+    assert len(orders_words(p, moves)) == 3
+    assert orders_words(p, [*moves, Move(2, 0, 1, 0.5)]) == [
+        "make 4 transfers, 2.5 m3 in all, before legs 1, 2, 3"
+    ]
+
+
+def test_at_held_fuel_only_what_is_not_time_is_paid():
+    best = compare_policies(problem(3, limit_deg=np.full(3, 0.5))).plan
+    sailed = replace(best, lost_h=0.5, lost_nm=6.0, fin_drag_l=np.full(3, 9.0))
+    assert sailed.paid_l("water") == sailed.total_l
+    assert sailed.total_l - sailed.paid_l("fuel") >= 27.0
+    assert sailed.paid_l("fuel") == sailed.crew_l.sum() + sailed.pump_l.sum()
+    assert best.paid_l("fuel") == best.total_l
