@@ -8,6 +8,7 @@ import pytest
 
 from passage.report.pages.cards import MOST_CARDS
 from passage.report.pages.season_cards import season_options
+from passage.report.text.season_list import turning
 from passage.report.text.verdict_season import best_of
 
 
@@ -76,3 +77,16 @@ def test_without_limits_the_cards_are_of_the_whole_period_and_judge_nothing():
     assert "whole period" in section.intro
     assert (card.state, card.note) == ("note", "")
     assert "within limits" not in dict(card.rows)
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [(0.0, "the first passage"), (1.0, "the first passage"), (3.3, "4 passages"),
+     (3.0, "3 passages"), (12.01, "13 passages")],
+)  # fmt: skip
+def test_break_even_is_rounded_up(count, words):
+    # At 121 saved a passage, 400 written off a year are not paid for by three: 363.
+    one = SimpleNamespace(
+        breakeven={"fins": count}, ways={"permanent": SimpleNamespace(fixed_l=363.6)}
+    )
+    assert f"from {words}" in turning(None, one)

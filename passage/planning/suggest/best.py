@@ -157,7 +157,8 @@ def best_route(
     near = _least({key: one for key, one in found.items() if key != GRID}, options)
     if near is not None:
         starts.append(found[near].route)
-    if beat is not None and not _near(found, beat, options):
+    near_beat = beat is None or _near(found, beat, options)
+    if not near_beat:
         starts = []
     for number, route in enumerate(starts):
         if any(leg.kind == "stay" for leg in route.legs):
@@ -167,7 +168,9 @@ def best_route(
             start = f", from {near}" if number or GRID not in found else ""
             found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
     best = _least(found, options)
-    if best is not None and found[best].over and starts:
+    if best is not None and near_beat and _cheaper_over(found, best, options):
+        # What is cheapest breaks a limit: there may be a way of its own that keeps it and costs
+        # less than what does by chance, the route given among them.
         found |= _calmer(case, progress)
         best = _least(found, options)
     if best is None:
@@ -296,9 +299,23 @@ def _searched(
 
 
 def _near(found: dict[str, Judged], beat: tuple[bool, bool, float], options: SearchOptions) -> bool:
-    """Whether one of the ways, made smooth, might be better than what is had already."""
-    most = beat[1], beat[2] * (1.0 + _MOST_GAIN)
-    return any(one.key(options.objective)[1:] <= most for one in found.values())
+    """Whether one of the ways, made smooth or calmer, might be better than what is had already.
+
+    A way over a limit may have a calmer one beside it at little more: its price decides.
+    """
+    if beat[1]:
+        return True
+    most = beat[2] * (1.0 + _MOST_GAIN)
+    return any(one.key(options.objective)[2] <= most for one in found.values())
+
+
+def _cheaper_over(found: dict[str, Judged], best: str, options: SearchOptions) -> bool:
+    """Whether the best, or an open way that costs less, is over a limit of the vessel file."""
+    most = found[best].price(options.objective) * (1.0 - _SAME)
+    return bool(found[best].over) or any(
+        one.over and not one.faults and one.price(options.objective) < most
+        for one in found.values()
+    )
 
 
 def _calmer(case: _Case, progress: Progress | None) -> dict[str, Judged]:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from passage.planning.voyage.yacht import Yacht
 
 #: Most finalists that are sailed through the draws, and how far above the cheapest
-#: by the forecast they may be: no doubt of it makes up for more.
+#: by the forecast they may be: no doubt of the price makes up for more.
 MOST, DEARER = 8, 0.10
 
 
@@ -54,12 +54,21 @@ def expected_of(
     versions: Versions,
     minutes: float,
 ) -> dict[str, Expected]:
-    """The finalists by name; those with faults or of much higher cost are left out."""
-    fine = {name: one.price(options.objective) for name, one in found.items() if not one.faults}
-    if not fine:
+    """The finalists by name; those with faults or of much higher cost are left out.
+
+    Those that keep the vessel's limits come first, however cheap the others are, and are held
+    against the cheapest of their own; where odds are asked for they decide, so none is too dear.
+    """
+    keys = {name: one.key(options.objective) for name, one in found.items() if not one.faults}
+    if not keys:
         return {}
-    most = min(fine.values()) * (1.0 + DEARER)
-    names = sorted((name for name in fine if fine[name] <= most), key=lambda name: fine[name])
+    cheapest = {over: min(k[2] for k in keys.values() if k[1] == over)
+                for over in {k[1] for k in keys.values()}}  # fmt: skip
+    more = DEARER if options.odds is None else np.inf
+    names = sorted(
+        (name for name, key in keys.items() if key[2] <= cheapest[key[1]] * (1.0 + more)),
+        key=lambda name: keys[name],
+    )
     made = in_threads(
         names[:MOST],
         lambda name: _expected(yacht, found[name], forecast, options, versions, minutes),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import Any
 
 from passage.planning.plan.result import plain
@@ -52,7 +53,8 @@ def headline(standing: Standing, one: StandingList) -> str:
     per = "a year" if n else "a passage"
     text = (
         f"{title(one)}: cheapest is {WORDS[best.way]}, "
-        f"{_litres(standing, best.year_mean_l)} {per} more than upright"
+        f"{_litres(standing, abs(best.year_mean_l))} {per} "
+        f"{'less' if best.year_mean_l < 0.0 else 'more'} than upright"
     )
     if n:
         text += f" with {n:g} passages"
@@ -99,10 +101,13 @@ def turning(standing: Standing, one: StandingList) -> str:
         words = WORDS[other]
         if count is None:
             parts.append(f"never cheaper than {words}")
-        elif count < 1.0:
+            continue
+        # Rounded up: with fewer the weight is not paid for yet.
+        whole = ceil(count * (1.0 - 1e-9))
+        if whole <= 1:
             parts.append(f"cheaper than {words} from the first passage")
         else:
-            parts.append(f"cheaper than {words} from {number(count)} passages a year")
+            parts.append(f"cheaper than {words} from {number(whole)} passages a year")
     if not parts:
         return ""
     free = "" if one.ways["permanent"].fixed_l else ", its own price left out"

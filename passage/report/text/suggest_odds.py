@@ -21,7 +21,9 @@ def finalist_lines(
     if not found.expected:
         return []
     unit = "l" if options.objective == "fuel" else "degree hours"
-    lines = ["Finalists over the forecast's doubt, the least mean is taken:"]
+    over = {bool(found.candidates[name].over) for name in found.expected}
+    of = " of those within the vessel's limits by the forecast" if len(over) > 1 else ""
+    lines = [f"Finalists over the forecast's doubt, the least mean{of} is taken:"]
     for name in sorted(found.expected, key=lambda key: (key != found.best, key)):
         one = found.expected[name]
         if one.odds is None or not np.isfinite(one.price):

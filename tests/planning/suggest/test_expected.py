@@ -6,7 +6,7 @@ import pytest
 from passage.planning.odds.versions import versions_of
 from passage.planning.plan.plan import PlanOptions, plan, prepare
 from passage.planning.suggest.best import _least_expected
-from passage.planning.suggest.expected import DEARER, Expected, expected_of
+from passage.planning.suggest.expected import DEARER, MOST, Expected, expected_of
 from passage.planning.suggest.judge import Judged
 from passage.planning.suggest.search import Found, SearchOptions
 from tests.planning.plan.test_chances import Ensemble
@@ -25,8 +25,8 @@ def sea(height_m=1.8):
     return UniformForecast(height_m, 8.0, 290.0, wind=(4.0, -3.0))
 
 
-def judged(fuel_l=1000.0, faults=()):
-    return Judged(WAY, LEAVE_S, 5.0, fuel_l, 20.0, 4.0, faults)
+def judged(fuel_l=1000.0, faults=(), over=()):
+    return Judged(WAY, LEAVE_S, 5.0, fuel_l, 20.0, 4.0, faults, over)
 
 
 def expected(her, forecast, found, draws=16, **more):
@@ -66,6 +66,19 @@ def test_what_is_ruled_out_or_far_dearer_is_no_finalist(her):
         "dear": judged(1000.0 * (1.0 + DEARER) + 1.0),
     }
     assert list(expected(her, sea(), found, draws=2)) == ["a"]
+
+
+def test_what_keeps_the_limits_is_a_finalist_however_cheap_the_others_are(her):
+    found = {f"over {i}": judged(1000.0 + i, over=("roll",)) for i in range(MOST)}
+    found["as given"] = judged(1000.0 * (1.0 + DEARER) + 50.0)
+    made = expected(her, sea(), found, draws=2)
+    assert _least_expected(found, made) == "as given"
+    assert len(made) == MOST
+
+
+def test_odds_asked_for_make_no_calm_way_too_dear(her):
+    found = {"a": judged(1000.0), "calm": judged(1000.0 * (1.0 + DEARER) + 50.0)}
+    assert list(expected(her, sea(), found, draws=2, odds=90.0)) == ["a", "calm"]
 
 
 def test_the_least_mean_is_taken_and_reported():
