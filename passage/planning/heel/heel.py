@@ -34,12 +34,13 @@ from passage.planning.heel.chances import (
     drawn_problems,
     weigh,
 )
+from passage.planning.heel.choice import advised_last
 from passage.planning.heel.curve import passage_curve
 from passage.planning.heel.fin_use import FinDecision, fin_words, fins_by_leg
 from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import HeelProblem
-from passage.planning.heel.options import Comparison, Priced, compare_policies, simpler
+from passage.planning.heel.options import Comparison, Priced, compare_policies
 from passage.planning.heel.points import (
     OFFSET_FRACTIONS,
     Voyage,
@@ -340,13 +341,11 @@ def guessed_stability(vessel: Vessel) -> str:
 def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:
     """Every way of the comparison with the litres and heel its plan would have.
 
-    A use of the fins that sailed saves next to nothing over a simpler one is left out.
+    A way that undercuts the search's choice once both are sailed is advised, and a use of the
+    fins that saves next to nothing over a simpler one is left out.
     """
     policies = tuple(sailed(voyage, comparison.problem, one)[0] for one in comparison.policies)
-    plan = policies[-1]
-    simple = simpler(plan, policies)
-    if simple is not None:
-        policies = (*(one for one in policies if one is not plan and one is not simple), simple)
+    policies = advised_last(policies)
     return replace(comparison, policies=policies, plan=policies[-1])
 
 

@@ -251,19 +251,6 @@ def simplest(
     return best
 
 
-def simpler(plan: Priced, others: tuple[Priced, ...]) -> Priced | None:
-    """The simplest of the ways with the plan's moves that costs as good as it; or None."""
-    rules: tuple[FinRule, ...] = ("none", "to the limit", "all", "cheapest")
-    most = plan.weighed_l + max(SIMPLE_L, SIMPLE_SHARE * plan.weighed_l)
-    over = float(plan.over_limit_h.sum()) + 1e-6
-    for rule in rules[: rules.index(plan.rule)]:
-        for one in others:
-            alike = one.rule == rule and one.moves == plan.moves and one.weighed_l <= most
-            if alike and float(one.over_limit_h.sum()) <= over:
-                return one
-    return None
-
-
 @dataclass(frozen=True, kw_only=True)
 class Alternative:
     """Another way on one leg and what it would cost more than the advice."""
