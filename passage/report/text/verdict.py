@@ -158,13 +158,21 @@ def listed(words: Sequence[object]) -> str:
     return f"{', '.join(texts[:-1])} and {texts[-1]}"
 
 
+def flows_left_out(cautions: Iterable[Caution]) -> dict[str, list[Caution]]:
+    """Wind and current that are not known somewhere, each with what is said of it."""
+    found: dict[str, list[Caution]] = {}
+    for one in cautions:
+        flow, _, what = one.code.partition("_")
+        if flow in EFFECTS and what in ("gap", "none") and one.severity == "caution":
+            found.setdefault(flow, []).append(one)
+    return found
+
+
 def left_out(cautions: Iterable[Caution]) -> str:
     """``No wind is known on 45 % of leg 2.``: flows that a verdict rests on without having them."""
     parts = []
-    for one in cautions:
-        flow, _, what = one.code.partition("_")
-        if flow not in EFFECTS or what not in ("gap", "none") or one.severity != "caution":
-            continue
+    kept = [one for found in flows_left_out(cautions).values() for one in found]
+    for one in kept:
         words = one.text.split(";")[0].split(":")[0]
         parts.append(f"{words[0].upper()}{words[1:]}.")
     return " ".join(parts)

@@ -18,6 +18,7 @@ from passage.report.text.verdict import (
     UNIT_WORDS,
     Verdict,
     eta_s,
+    flows_left_out,
     left_out,
     legs_words,
     listed,
@@ -160,7 +161,9 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         do, why, state = f"{go}.", "", "unknown"
         word = NO_LIMIT_WORD
     else:
-        do = f"{go}: every leg stays within the owner's limits."
+        flows = flows_left_out(plan.cautions)
+        known = f"as far as is known without the {listed(list(flows))}, " if flows else ""
+        do = f"{go}: {known}every leg stays within the owner's limits."
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
         odds = plan.totals.get("odds_within_limits_percent")
         word = "" if odds is None else odds_word(odds)
