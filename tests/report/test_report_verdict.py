@@ -16,6 +16,7 @@ from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.files import CompareFiles, compare_files
 from passage.planning.plan.cautions import STANDING
 from passage.planning.plan.plan import PlanOptions, plan_files
+from passage.planning.plan.result import Caution
 from passage.report.drawing.svg_labels import Box, beside
 from passage.report.pages.compare import compare_page
 from passage.report.text.compare import compare_dict, compare_table
@@ -69,6 +70,17 @@ def test_the_scenario_decides(found):
     # The shortest at the same time and speed burns less, and is ruled out by roll.
     straight = compare_verdict(found).price
     assert re.search(r"shortest route, straight, costs [\d,]+ l less but rolls", straight)
+
+
+def test_within_the_limits_is_not_said_without_the_wind_that_is_missing(plan):
+    rest = tuple(c for c in plan.cautions if c.severity == "note")
+    wide = {"underway": {"roll_significant_deg": 60.0}, "at_rest": {}}
+    legs = tuple({**leg, "coverage": "ok"} for leg in plan.legs)
+    calm = replace(plan, legs=legs, cautions=rest, marks={**plan.marks, "limits": wide})
+    assert ": every leg stays" in plan_verdict(calm).do
+    words = "no wind is known on 100 % of the passage: no file gives it"
+    gone = replace(calm, cautions=(*rest, Caution("wind_none", "caution", (), words)))
+    assert ": as far as is known without the wind, every leg stays" in plan_verdict(gone).do
 
 
 def test_the_verdict_holds_the_numbers_of_the_choice(found):
