@@ -124,6 +124,6 @@ def test_the_program_prints_no_traceback_and_exits_4(make_forecast, tmp_path) ->
 def test_files_that_cannot_be_used_together_are_said_beside_what_was_found(make_forecast, maker):
     text, error = run(make_forecast(maker.current(), run="2026-03-14T00:00"))
     assert isinstance(error, ForecastError)
-    first = next(line for line in text.splitlines() if line.startswith("First problem: "))
+    first = next(line for line in text.splitlines() if line.startswith("First problem:"))
     assert "holds no waves" in " ".join(text[text.index(first) :].split())
     assert "see below" not in text
