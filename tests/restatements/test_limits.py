@@ -67,7 +67,10 @@ def test_without_limits_nothing_is_reported_to_keep_them(unlimited, command):
 
 def test_without_limits_the_finalists_of_a_search_have_no_odds_of_keeping_them():
     one = SimpleNamespace(price=2500.0, low=2400.0, high=2600.0, fuel_l=2500.0, odds=100.0)
-    found = SimpleNamespace(expected={"grid": one}, best="grid", odds_source="made")
+    candidates = {"grid": SimpleNamespace(over=())}
+    found = SimpleNamespace(
+        expected={"grid": one}, best="grid", odds_source="made", candidates=candidates
+    )
     options = SimpleNamespace(objective="fuel")
     for limits_set in (False, True):
         text = " ".join(finalist_lines(found, options, 64, limits_set=limits_set))
