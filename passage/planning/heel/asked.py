@@ -47,6 +47,16 @@ def near_l(litres: float) -> float:
 Verdict = Literal["holds", "other amounts", "other advice"]
 
 
+def verdict_of(best_l: float, kept_l: float | None, adjusted_l: float | None) -> Verdict:
+    """Whether moves hold against the best sequence, hold with other amounts, or fall."""
+    near = near_l(best_l)
+    if kept_l is not None and kept_l <= near:
+        return "holds"
+    if adjusted_l is not None and adjusted_l <= near:
+        return "other amounts"
+    return "other advice"
+
+
 @dataclass(frozen=True)
 class Answered:
     """The best sequence found for a changed question.
@@ -67,12 +77,7 @@ class Answered:
     @property
     def verdict(self) -> Verdict:
         """Whether the present moves hold, hold with other amounts, or fall."""
-        near = near_l(self.best_l)
-        if self.kept_l is not None and self.kept_l <= near:
-            return "holds"
-        if self.adjusted_l is not None and self.adjusted_l <= near:
-            return "other amounts"
-        return "other advice"
+        return verdict_of(self.best_l, self.kept_l, self.adjusted_l)
 
     @property
     def open_l(self) -> float:

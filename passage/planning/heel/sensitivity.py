@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from passage.planning.heel.asked import HOLDS_L, Asked, Verdict, near_l
+from passage.planning.heel.asked import HOLDS_L, Asked, Verdict, verdict_of
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
 from passage.planning.heel.words import litres_words, orders_words
@@ -66,12 +66,7 @@ class Change:
     @property
     def verdict(self) -> Verdict:
         """Whether the advice holds, holds with other amounts, or changes."""
-        near = near_l(self.best_l)
-        if self.kept_l is not None and self.kept_l <= near:
-            return "holds"
-        if self.adjusted_l is not None and self.adjusted_l <= near:
-            return "other amounts"
-        return "other advice"
+        return verdict_of(self.best_l, self.kept_l, self.adjusted_l)
 
     @property
     def regret_l(self) -> float | None:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from passage.inputs.vessel import Vessel
 from passage.physics.fins.use import MANOEUVRING, fin_totals, fins_work
 from passage.physics.fuel.propulsion import co2_tonnes, fuel_tonnes
-from passage.planning.plan.partial import extended_sum, known_percent
+from passage.planning.plan.partial import FUEL_PARTS, extended_sum, known_percent
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.planning.voyage.march import March
@@ -25,13 +25,7 @@ SUMS: tuple[str, ...] = (
     "fuel_l",
     "fuel_low_l",
     "fuel_high_l",
-    "fuel_still_water_l",
-    "fuel_waves_l",
-    "fuel_wind_l",
-    "fuel_fins_active_l",
-    "fuel_fins_offset_l",
-    "fuel_list_l",
-    "fuel_hotel_l",
+    *FUEL_PARTS,
 )
 
 
