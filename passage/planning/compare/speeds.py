@@ -16,7 +16,8 @@ from passage.planning.compare.choice import check_limits, limit_share, non_domin
 from passage.planning.compare.daylight import is_daylight
 from passage.planning.compare.proof import Computed, Proof, SpeedChoices, all_ways, prove
 from passage.planning.compare.speed_choice import LegChoices, SpeedPlan, best_plans, least_fuel
-from passage.planning.compare.work import cores, run_tasks
+from passage.planning.compare.work import run_tasks
+from passage.planning.voyage.threads import cores
 from passage.units import HOUR_S, knots_to_m_s
 
 if TYPE_CHECKING:

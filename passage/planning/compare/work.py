@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from passage.inputs.route import Track
     from passage.planning.voyage.yacht import Yacht
 
-__all__ = ["cores", "in_threads", "run_tasks"]
-
 R = TypeVar("R")
 
 

@@ -10,7 +10,7 @@ from passage.errors import PassageError, Problem, join_problems
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.legs import leg_starts
-from passage.planning.voyage.loading import SEA, broken, loading_along, placed
+from passage.planning.voyage.loading import SEA, Loading, Shift, broken, loading_along, placed
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
 
@@ -18,15 +18,22 @@ from passage.planning.voyage.prepare import Passage
 _READ_OFF_M3 = 0.05
 
 
+def _loaded(
+    passage: Passage, way: March, evaluation: Evaluation
+) -> tuple[tuple[Shift, ...], Loading]:
+    """The ordered transfers at their points, and the tanks along the way with them."""
+    track = passage.track
+    moves = placed(passage.moves, track.leg, way.hours)
+    fuel = evaluation.values["fuel_l"]
+    return moves, loading_along(passage.vessel, track.leg, fuel, moves, length_m=track.length_m)
+
+
 def tank_rows(passage: Passage, way: March, evaluation: Evaluation) -> tuple[dict[str, Any], ...]:
     """A row a leg: transfers, contents at its end, least GM, draught and change of trim."""
     vessel, track = passage.vessel, passage.track
     if not vessel.tanks:
         return ()
-    moves = placed(passage.moves, track.leg, way.hours)
-    loading = loading_along(
-        vessel, track.leg, evaluation.values["fuel_l"], moves, length_m=track.length_m
-    )
+    moves, loading = _loaded(passage, way, evaluation)
     known = np.isfinite(evaluation.values["fuel_l"])
     names = [tank.name for tank in vessel.tanks]
     starts = leg_starts(track.leg)
@@ -71,10 +78,7 @@ def refuse_impossible_transfers(
     if not passage.moves:
         return
     vessel, track = passage.vessel, passage.track
-    moves = placed(passage.moves, track.leg, way.hours)
-    loading = loading_along(
-        vessel, track.leg, evaluation.values["fuel_l"], moves, length_m=track.length_m
-    )
+    moves, loading = _loaded(passage, way, evaluation)
     out = []
     for point, index in sorted(
         {(move.point, one) for move in moves for one in (move.source, move.target) if one != SEA}
@@ -100,10 +104,7 @@ def tank_cautions(passage: Passage, way: March, evaluation: Evaluation) -> tuple
     vessel, track = passage.vessel, passage.track
     if not passage.moves:
         return ()
-    moves = placed(passage.moves, track.leg, way.hours)
-    loading = loading_along(
-        vessel, track.leg, evaluation.values["fuel_l"], moves, length_m=track.length_m
-    )
+    moves, loading = _loaded(passage, way, evaluation)
     out = [
         Caution("moves_tank", "warning", (), f"transfers: {words}.")
         for words in broken(vessel, loading, moves, track.leg)

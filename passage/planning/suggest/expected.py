@@ -14,8 +14,8 @@ from passage.planning.compare.choice import check_limits
 from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.daylight import is_daylight
 from passage.planning.compare.odds import drawn_cell
-from passage.planning.compare.work import in_threads
 from passage.planning.odds.count import percentile
+from passage.planning.voyage.threads import in_threads
 from passage.units import HOUR_S
 
 if TYPE_CHECKING:

@@ -16,10 +16,10 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.physics.compiled import compile_loop, compile_part
-from passage.planning.compare.work import in_threads
 from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import Choices
+from passage.planning.voyage.threads import in_threads
 from passage.units import deg_to_rad, wrap_180, wrap_360
 
 if TYPE_CHECKING:

@@ -16,10 +16,10 @@ import numpy.typing as npt
 from passage.inputs.coast.coastline import distance_to_land_nm
 from passage.inputs.route import Route, Track, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
-from passage.planning.compare.work import cores, in_threads
 from passage.planning.suggest.cost import plan_choices
 from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.march import march
+from passage.planning.voyage.threads import cores, in_threads
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_to_nm, wrap_180
 
 if TYPE_CHECKING:

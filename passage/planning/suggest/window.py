@@ -11,7 +11,6 @@ import numpy as np
 
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route
-from passage.planning.compare.work import in_threads
 from passage.planning.suggest.best import (
     best_route,
     closed_between,
@@ -23,6 +22,7 @@ from passage.planning.suggest.by_leg import BY_LEG, by_leg
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import Judged, judge
 from passage.planning.suggest.search import Found, Progress, SearchOptions
+from passage.planning.voyage.threads import in_threads
 from passage.units import knots_to_m_s, utc_text
 
 if TYPE_CHECKING:
