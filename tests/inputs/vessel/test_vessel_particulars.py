@@ -10,13 +10,15 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import passage.inputs.vessel
 from passage.cli.particulars import command
 from passage.errors import OutputError
 from passage.inputs.vessel import read_vessel, vessel_from_text
 from passage.inputs.vessel.schema import VesselFile
 
 ROOT = Path(__file__).parents[3]
-SOURCE = ROOT / "passage" / "inputs" / "vessel" / "particulars.toml"
+# Beside the code that runs: in the source folder, or in the installed wheel.
+SOURCE = Path(passage.inputs.vessel.__file__).parent / "particulars.toml"
 SAMPLE = ROOT / "sample_forecasts" / "brambling.toml"
 
 
