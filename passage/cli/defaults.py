@@ -61,7 +61,7 @@ HARBOUR = "harbour"
 _HARBOUR_KEYS = {"within_nm": "harbour", "sea": "harbour_sea"}
 #: What must be meant for the command: years of hindcast are not tonight's forecast, a plan
 #: carries its own vessel, and a review writes to its record.
-_OWN_ONLY = (
+OWN_ONLY = (
     ("season", "forecast"),
     ("calibrate", "forecast"),
     ("check", "vessel"),
@@ -271,7 +271,7 @@ def _candidates(
     key: str, command: str, contents: list[tuple[Path, dict[str, Any]]], option: click.Parameter
 ) -> Iterator[Default]:
     """Values for an option, the strongest first."""
-    own = (command, key) in _OWN_ONLY
+    own = (command, key) in OWN_ONLY
     variables = [f"PASSAGE_{command}_{key}".upper(), f"PASSAGE_{key}".upper()]
     for variable in variables[:1] if own else variables:
         text = os.environ.get(variable)

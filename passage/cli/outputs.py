@@ -82,6 +82,25 @@ class Command(click.Command):
             extra.setdefault("default_map", {name: one.value for name, one in found.items()})
         return super().make_context(info_name, args, parent, **extra)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """What was typed; all that is missing or refused in one usage error."""
+        from passage.cli import given
+
+        typed = list(args)
+        missing: list[str] = []
+        refused: list[click.UsageError] = []
+        try:
+            rest = super().parse_args(ctx, args)
+        except (click.MissingParameter, click.BadParameter):
+            missing, refused = given.problems(ctx, self, typed)
+            if not missing and len(refused) == 1:
+                raise
+        if not ctx.resilient_parsing:
+            missing += given.without_window(ctx, self)
+        if missing or refused:
+            raise click.UsageError(given.words(self, missing, refused), ctx)
+        return rest
+
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The options under the titles of ``groups``, each in the order it was declared."""
         from passage.cli.groups import GROUPS

@@ -315,7 +315,7 @@ def inputs():
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ((), "Give --departure TIME"),
+        ((), "Missing: --departure TIME (or --from TIME"),
         (("--from", "2026-03-13T00:00Z"), "go together"),
         (("--from", "2026-03-14T00:00Z", "--to", "2026-03-13T00:00Z"), "before --from"),
         (("--departure", "2026-03-13T00:00Z", "--format", "html"), "needs a file"),
