@@ -36,3 +36,6 @@ def test_site_builds_strictly(tmp_path, no_network, caplog):
     commands = (tmp_path / "commands.html").read_text(encoding="utf-8")
     assert "passage heel" in commands
     assert "--vessel" in commands
+    # The marks before code blocks are for the tests, not for readers.
+    shown = [page.name for page in tmp_path.rglob("*.html") if "&lt;!--" in page.read_text("utf-8")]
+    assert shown == []
