@@ -23,7 +23,7 @@ from passage.report.text.compare import compare_dict, compare_table
 from passage.report.text.layout import Layout, TextColumn, fitted, screen_width
 from passage.report.text.plan import plan_table
 from passage.report.text.standing import grouped
-from passage.report.text.verdict import Verdict, legs_words, number, when
+from passage.report.text.verdict import Verdict, by_route, legs_words, number, when
 from passage.report.text.verdict_compare import compare_verdict
 from passage.report.text.verdict_plan import judged_limits, plan_verdict
 
@@ -55,6 +55,14 @@ def plan():
         tuple(SAMPLES / f"biscay_{part}.nc" for part in ("waves", "wind", "current")),
         PlanOptions(1773468000.0, minutes=60.0),
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("outside", "by route outside"), ("route", "by the route"), ("Route_2", "by Route_2")],
+)
+def test_the_word_route_comes_once(name, words):
+    assert by_route(name) == words
 
 
 def test_the_scenario_decides(found):

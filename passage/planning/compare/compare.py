@@ -178,9 +178,19 @@ def make_tasks(
             if speed is not None:
                 own = replace(route, legs=tuple(replace(leg, speed_kn=None) for leg in route.legs))
             track = make_track(own, default, options.minutes)
-            text = f"{speed:g} kn" if speed is not None else "the route's speeds"
+            text = _speed_words(own, default)
             tasks.append(CellTask(index, own, track, speed, text))
     return tasks, notes
+
+
+def _speed_words(route: Route, default_kn: float) -> str:
+    """``12 kn`` where every leg that moves has that speed, as a plan of the route says it."""
+    speeds = {
+        default_kn if leg.speed_kn is None else leg.speed_kn
+        for leg in route.legs
+        if leg.kind != "stay"
+    }
+    return f"{speeds.pop():g} kn" if len(speeds) == 1 else "the route's speeds"
 
 
 def compare(

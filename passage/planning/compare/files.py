@@ -173,7 +173,12 @@ def compare_files(
                 *found.notes,
                 *remarks,
                 *(note for note in forecast.notes if note.startswith("harbour")),
-                *dict.fromkeys(n for p in plans.values() for n in p.notes),
+                *dict.fromkeys(
+                    n
+                    for p in plans.values()
+                    for n in p.notes
+                    if not any(own.endswith(f": {n}") for own in found.notes)
+                ),
             ),
             sea=sea,
         )

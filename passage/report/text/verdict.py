@@ -150,6 +150,13 @@ def when(time_s: float | None) -> str:
     return f"{day} {moment:%H:%M}Z{beside(time_s)}"
 
 
+def by_route(name: str) -> str:
+    """``by route outside``; a name that begins with "route" does not get the word twice."""
+    if name.lower() == "route":
+        return "by the route"
+    return f"by {name}" if name.lower().startswith("route") else f"by route {name}"
+
+
 def listed(words: Sequence[object]) -> str:
     """``1, 2 and 3``."""
     texts = [str(word) for word in words]

@@ -30,6 +30,7 @@ from passage.report.text.verdict import (
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    by_route,
     listed,
     number,
     odds_word,
@@ -159,7 +160,7 @@ def _allowed(found: Comparison) -> str:
 def _go(found: Comparison, index: int) -> str:
     """``Sun 15 Mar 03:00Z by the direct route at 12 kn``."""
     cell = found.cell_of(index)
-    text = f"{when(float(found.departure_s[index]))} by route {found.routes[cell.route].name}"
+    text = f"{when(float(found.departure_s[index]))} {by_route(found.routes[cell.route].name)}"
     text += f" at {cell.speed_text}"
     return text if cell.fins == "active" else f"{text}, fins {cell.fins}"
 

@@ -17,6 +17,7 @@ from passage.report.text.verdict import (
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    by_route,
     eta_s,
     flows_left_out,
     left_out,
@@ -122,7 +123,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
                    if leg["coverage"] not in ("ok", *FILLED)})  # fmt: skip
     warned = _warnings(plan)
     speed = speed_words(plan)
-    go = f"Leave {when(plan.departure_s)} by route {plan.route_name}" + (
+    go = f"Leave {when(plan.departure_s)} {by_route(plan.route_name)}" + (
         f" at {speed}" if speed else ""
     )
     count = len(plan.legs)

@@ -8,7 +8,7 @@ from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import NO_LIMIT, NO_LIMIT_WORD, Verdict, listed, number
+from passage.report.text.verdict import NO_LIMIT, NO_LIMIT_WORD, Verdict, by_route, listed, number
 
 _MONTHS = (
     "the year", "January", "February", "March", "April", "May", "June", "July", "August",
@@ -60,7 +60,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
         if r is not best and r["within_limits_percent"] >= max(share - _AS_GOOD, 1.0)
     ]  # fmt: skip
     worst = min(mine, key=lambda r: r["within_limits_percent"])
-    who = f"route {best['route']} at {best['speed_kn']:g} kn"
+    who = f"{by_route(best['route']).removeprefix('by ')} at {best['speed_kn']:g} kn"
     if share <= 0.0:
         do = "No month of these data has a departure that stays within the owner's limits."
     else:
@@ -189,7 +189,7 @@ def _other(result: SeasonResult, best: dict[str, Any]) -> str:
     one = max(rest, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
     fuel = _median(one, "fuel_l") - _median(best, "fuel_l")
     text = (
-        f"In {_MONTHS[best['month']]} by route {one['route']} at {one['speed_kn']:g} kn it is "
+        f"In {_MONTHS[best['month']]} {by_route(one['route'])} at {one['speed_kn']:g} kn it is "
         f"{number(one['within_limits_percent'])} %"
     )
     if fuel == fuel:

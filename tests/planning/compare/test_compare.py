@@ -159,6 +159,10 @@ def test_single_combination_is_the_plan(name, speed, fins):
                 np.testing.assert_allclose(mine[key], theirs[key], rtol=1e-9, err_msg=key)
             else:
                 assert mine[key] == theirs[key], key
+    if speed is None:  # the route names none: both take the same one, and say it once
+        (note,) = [one for one in found.notes if "No speed is given" in one]
+        assert note == f"{name}: {planned.notes[0]}"
+        assert found.cell_of(0).speed_text == "12 kn"
     for key in ("fuel_l", "hours", "distance_nm", "fuel_waves_l", "cost", "co2_t",
                 "worst_leg_motion_sickness_percent"):  # fmt: skip
         theirs = planned.totals[key]
