@@ -9,7 +9,7 @@ at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.coast.coastline import legs_over_land
-from passage.inputs.route import Route, make_track
+from passage.inputs.route import Route
 from passage.physics.fuel.propulsion import co2_tonnes
 from passage.planning.compare import choice
 from passage.planning.compare.all_odds import count_all
@@ -25,13 +25,13 @@ from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
 from passage.planning.compare.gaps import gap_notes, lacks_flow, takes_asked_sea
 from passage.planning.compare.odds import CompareOdds, odds_totals
+from passage.planning.compare.tasks import make_tasks
 from passage.planning.compare.work import run_tasks
 from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.partial import extended_totals
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
 from passage.planning.voyage.policy import fuel_rule
-from passage.planning.voyage.prepare import allow_slow_legs, check_speeds, passage_speed
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -159,38 +159,6 @@ class Comparison:
 
 
 Progress = Callable[[int, int], None]
-
-
-def make_tasks(
-    yacht: Yacht, routes: Sequence[Route], options: CompareOptions
-) -> tuple[list[CellTask], list[str]]:
-    """One task for each route and speed, with notes about speeds that had to be chosen."""
-    tasks, notes = [], []
-    for index, route in enumerate(routes):
-        for speed in options.speeds_kn or (None,):
-            default, note = passage_speed(yacht.vessel, route, speed)
-            if note:
-                notes.append(f"{route.name}: {note}")
-            if options.hold != "fuel" and (slow := allow_slow_legs(yacht, route, default, speed)):
-                notes.append(f"{route.name}: {slow}")
-            check_speeds(yacht, route, default, speed)
-            own = route
-            if speed is not None:
-                own = replace(route, legs=tuple(replace(leg, speed_kn=None) for leg in route.legs))
-            track = make_track(own, default, options.minutes)
-            text = _speed_words(own, default)
-            tasks.append(CellTask(index, own, track, speed, text))
-    return tasks, notes
-
-
-def _speed_words(route: Route, default_kn: float) -> str:
-    """``12 kn`` where every leg that moves has that speed, as a plan of the route says it."""
-    speeds = {
-        default_kn if leg.speed_kn is None else leg.speed_kn
-        for leg in route.legs
-        if leg.kind != "stay"
-    }
-    return f"{speeds.pop():g} kn" if len(speeds) == 1 else "the route's speeds"
 
 
 def compare(

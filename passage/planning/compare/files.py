@@ -19,9 +19,9 @@ from passage.planning.compare.compare import (
     Comparison,
     Progress,
     compare,
-    make_tasks,
 )
 from passage.planning.compare.size import check_size
+from passage.planning.compare.tasks import make_tasks
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.result import PlannedPassage

@@ -11,9 +11,10 @@ from passage.inputs.forecast import open_forecast
 from passage.inputs.route import read_route
 from passage.inputs.vessel import read_vessel
 from passage.planning.compare.cell import make_cells
-from passage.planning.compare.compare import CompareOptions, compare, judge, make_tasks
+from passage.planning.compare.compare import CompareOptions, compare, judge
 from passage.planning.compare.proof import Computed, SpeedChoices, prove
 from passage.planning.compare.speeds import STEP_S, _proven, _task, by_leg_tasks, leg_choices
+from passage.planning.compare.tasks import make_tasks
 from passage.planning.voyage.yacht import Yacht
 
 SAMPLES = Path(__file__).parents[3] / "sample_forecasts"
