@@ -16,6 +16,7 @@ from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.odds.versions import versions_of
+from passage.planning.suggest.bound import bound_of
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.expected import Expected, expected_of
 from passage.planning.suggest.judge import NOT_COVERED, Judged, judge
@@ -37,6 +38,7 @@ from passage.units import knots_to_m_s
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.inputs.vessel import Vessel
+    from passage.planning.suggest.bound import Bound
     from passage.planning.suggest.closed import Closed
     from passage.planning.voyage.yacht import Yacht
 
@@ -150,6 +152,7 @@ def best_route(
         STRAIGHT: case.judged(straight_route(case.start, case.end)),
     }
     grid, why = _searched(case, progress, found)
+    bound = None if grid is None else grid.bound
     stage(progress, "making the route smooth")
     smoother = case.smoother()
     aim = f"{options.aim} ({LABEL})"
@@ -171,8 +174,11 @@ def best_route(
     if best is not None and near_beat and _cheaper_over(found, best, options):
         # What is cheapest breaks a limit: there may be a way of its own that keeps it and costs
         # less than what does by chance, the route given among them.
-        found |= _calmer(case, progress)
+        calmer, inner = _calmer(case, progress)
+        found |= calmer
         best = _least(found, options)
+        if inner is not None and best is not None and not found[best].over:
+            bound = inner
     if best is None:
         raise why or _refusal(found)
     notes = grid.notes if grid is not None else ()
@@ -187,6 +193,7 @@ def best_route(
         notes=notes,
         candidates=found,
         best=best,
+        bound=bound,
     )
     if not weigh:
         return made_of
@@ -272,7 +279,7 @@ def _searched(
 
     The grid's answer is entered even where it does not keep them: made smooth it may.
     """
-    options, last = case.options, None
+    options, last, bound = case.options, None, None
     for _ in range(_TRIES):
         try:
             grid = search_route(
@@ -281,7 +288,9 @@ def _searched(
             )  # fmt: skip
         except (RouteError, NoCoverage) as err:
             return last, None if last is not None else err
-        last = grid
+        # A tighter limit than the one asked for bounds nothing.
+        bound = bound or bound_of(grid, options)
+        last = replace(grid, bound=bound)
         one = case.judged(grid.route)
         found[GRID] = one
         roll, budget = case.options.roll_limit_deg, case.options.budget
@@ -318,20 +327,20 @@ def _cheaper_over(found: dict[str, Judged], best: str, options: SearchOptions) -
     )
 
 
-def _calmer(case: _Case, progress: Progress | None) -> dict[str, Judged]:
+def _calmer(case: _Case, progress: Progress | None) -> tuple[dict[str, Judged], Bound | None]:
     """Ways that keep out of water over the vessel's limit of roll, where there are any."""
     limit = case.yacht.vessel.limits.underway.roll_significant_deg
     if limit is None or case.options.roll_limit_deg is not None:
-        return {}
+        return {}, None
     inner = replace(case, options=replace(case.options, roll_limit_deg=limit))
     found: dict[str, Judged] = {}
     grid, _ = _searched(inner, progress, found)
     if grid is None:
-        return {}
+        return {}, None
     smoother = inner.smoother()
     made = replace(smooth(smoother, grid.route, inner.cell_nm), name=grid.route.name)
     routes = {CALMER: grid.route, f"{CALMER}, {SMOOTH}": made}
-    return {name: case.judged(route) for name, route in routes.items()}
+    return {name: case.judged(route) for name, route in routes.items()}, grid.bound
 
 
 def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:

@@ -28,6 +28,7 @@ from passage.units import HOUR_S, knots_to_m_s, m_to_nm
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
+    from passage.planning.suggest.bound import Bound
     from passage.planning.suggest.expected import Expected
     from passage.planning.suggest.judge import Judged
     from passage.planning.voyage.yacht import Yacht
@@ -104,7 +105,8 @@ class Found:
 
     ``path`` is the grid's answer, None where there is none. ``candidates`` are all routes
     computed along their tracks, ``best`` the name of the one chosen; ``expected`` the
-    finalists over the draws or members of ``odds_source``.
+    finalists over the draws or members of ``odds_source``; ``bound`` the least that any way
+    over the grid takes.
     """
 
     route: Route
@@ -117,6 +119,7 @@ class Found:
     best: str = ""
     expected: dict[str, Expected] = field(default_factory=dict)
     odds_source: str = ""
+    bound: Bound | None = None
 
     def price(self, objective: str) -> float:
         """What the best is expected to cost; by the forecast as it is where nothing was drawn."""
@@ -267,8 +270,8 @@ def _strongest_current(graph: Graph, forecast: Forecast, from_s: float, to_s: fl
 def _solve(search: Search, options: SearchOptions) -> Path | None:
     cap = np.inf if options.roll_limit_deg is None else options.roll_limit_deg
     if options.objective == "comfort":
-        # A thousandth of a litre settles ties between ways of equal roll.
-        return search.best(1e-3, 1.0, cap)
+        # Fuel settles ties between ways of equal roll, and is small beside what bounds it.
+        return search.best(1e-5, 1.0, cap)
     if options.budget is None:
         return search.best(1.0, 1e-9, cap)
     return search.within_budget(options.budget, cap)

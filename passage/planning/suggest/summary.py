@@ -16,15 +16,7 @@ _SAID = ("fuel_aboard", "wind_missing", "current_missing", "coverage_masked")
 
 def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptions) -> list[str]:
     """What was found, in lines; ``plans`` by name are held against it."""
-    path = found.path
-    lines = []
-    if path is not None:
-        lines.append(
-            f"Search on the grid: {path.hours:.1f} h at {options.speed_kn:g} kn, "
-            f"{path.fuel_l:.0f} l, {path.roll_hours:.0f} degree hours of roll, at most "
-            f"{path.worst_roll_deg:.1f} deg significant."
-        )
-    lines += _gain_lines(found, options)
+    lines = _own_lines(found)
     lines.append("Computed along the tracks, as `passage plan` does:")
     word = "active" if options.fins == "active" else "centred"
     for name, plan in plans.items():
@@ -45,29 +37,11 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
     return lines
 
 
-def _gain_lines(found: Found, options: SearchOptions) -> list[str]:
-    """What making the route smooth gains over the grid, and which candidate won."""
-    made = found.candidates
-    if not made:
-        return []
-    unit = "l" if options.objective == "fuel" else "degree hours"
-    chosen, lines = made[found.best].price(options.objective), []
+def _own_lines(found: Found) -> list[str]:
+    """Whether nothing found is better than what was known."""
     if found.best == "as given":
-        lines.append("Your own route is the best found.")
-    elif found.best == "great circle":
-        lines.append("The great circle is the best found.")
-    grid = made.get("grid")
-    if grid is not None and found.best != "grid" and np.isfinite(grid.price(options.objective)):
-        less = grid.price(options.objective) - chosen
-        share = 100.0 * less / max(grid.price(options.objective), 1e-9)
-        if abs(less) < 0.5:
-            return lines
-        words = "" if not grid.faults else f", which is ruled out ({grid.faults[0]})"
-        lines.append(
-            f"That is {abs(less):.0f} {unit} ({abs(share):.1f} %) "
-            f"{'less' if less >= 0 else 'more'} than the grid's own way along its track{words}."
-        )
-    return lines
+        return ["Your own route is the best found."]
+    return ["The great circle is the best found."] if found.best == "great circle" else []
 
 
 def _shown(value: float | None, decimals: int) -> str:

@@ -16,6 +16,7 @@ from passage.report.pages.plan_blocks import (
     source_blocks,
 )
 from passage.report.text.suggest import advised_of, verdict_of
+from passage.report.text.suggest_bound import bound_lines
 from passage.report.text.verdict import number
 from passage.report.text.verdict_plan import judged_limits
 
@@ -25,7 +26,7 @@ def suggest_page(made: Suggestion) -> str:
     lead = advised_of(made)
     plan = made.plans[lead]
     sections = [
-        Section("The options", "", [_cards(made, lead)], "Options"),
+        Section("The options", "", [_cards(made, lead), *_bound(made)], "Options"),
         Section("Map", "Rings show each route's yacht at that time.", [_map(made, lead)]),
         Section("Waypoints", "To be appraised on the chart, not navigated water.",
                 [_waypoints(made)]),
@@ -88,6 +89,12 @@ def _nearest(plan: PlannedPassage) -> tuple[str, str]:
     tight = (over or judged)[0]
     text = f"{'Over a limit' if over else 'Nearest to a limit'}: {tight.words}."
     return text, "limit" if over else "good"
+
+
+def _bound(made: Suggestion) -> list[Notes]:
+    """How much better a way over the grid of the search could be."""
+    lines = bound_lines(made.found, made.options)
+    return [Notes(lines, "How near to the best")] if lines else []
 
 
 def _map(made: Suggestion, lead: str) -> Map:

@@ -13,6 +13,7 @@ from passage.planning.suggest.summary import summary
 from passage.report.files.plan_json import plan_dict
 from passage.report.text.layout import Layout, paragraph, wrapped
 from passage.report.text.standing import standing_lines
+from passage.report.text.suggest_bound import bound_dict, bound_lines
 from passage.report.text.suggest_odds import expected_dict, finalist_lines
 from passage.report.text.verdict import Verdict, verdict_lines
 from passage.report.text.verdict_plan import judged_limits
@@ -42,12 +43,12 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
     out = [f"{made.plans['suggested'].vessel_name}: {made.found.route.name}", ""]
     out += verdict_lines(verdict_of(made), layout)
     out.append("")
-    for line in summary(made.found, made.plans, options):
-        indented = line.startswith("  ")
-        text = line.strip()
-        out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
     draws = int(made.plans["suggested"].totals.get("odds_draws") or 1)
-    for line in finalist_lines(made.found, options, draws, limits_set=_limits_set(made)):
+    for line in (
+        *summary(made.found, made.plans, options),
+        *bound_lines(made.found, options),
+        *finalist_lines(made.found, options, draws, limits_set=_limits_set(made)),
+    ):
         text = line.strip()
         indented = line.startswith("  ")
         out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
@@ -83,6 +84,7 @@ def suggest_dict(made: Suggestion) -> dict[str, Any]:
             }
             for name, one in made.found.candidates.items()
         },
+        "bound": bound_dict(made.found, made.options),
         "odds": {
             "source": made.found.odds_source or None,
             "finalists": expected_dict(made.found, limits_set=_limits_set(made)),

@@ -16,6 +16,7 @@ from passage.planning.compare.compare import CompareOptions, compare
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.suggest import best
 from passage.planning.suggest.best import GIVEN, GRID, STRAIGHT, best_route
+from passage.planning.suggest.bound import gap_of
 from passage.planning.suggest.closed import Closed, NoGo
 from passage.planning.suggest.search import SearchOptions
 from passage.planning.suggest.smooth import LEAST_TURN_DEG, SPACING_NM, _turns_deg
@@ -86,6 +87,10 @@ def never_dearer(boat, sea, seed):
     assert mine <= theirs * 1.0005 or (own.over and not taken.over)
     assert mine <= grid.fuel_l * (1.0 + 1e-4) or (grid.over and not taken.over)
     np.testing.assert_allclose(taken.fuel_l, mine, rtol=1e-9)
+    # The bound is of a search along lines of a grid that the track follows closely.
+    gap, percent = gap_of(found, options)
+    np.testing.assert_allclose(found.bound.value + gap, mine, rtol=1e-9)
+    assert (own.over and not taken.over) or abs(percent) < 3.0
     return mine, theirs, bool(own.over and not taken.over)
 
 
@@ -122,6 +127,8 @@ def test_roll_limit_and_budget_are_kept_on_the_track(boat, sea):
         assert options.budget is None or mine[1] <= options.budget * (1.0 + 1e-9)
         assert found.candidates[GIVEN].faults
         assert made.totals["fuel_l"] is not None
+        # The bound is of what was asked, not of the tighter search that kept it.
+        assert found.bound.roll_limit_deg == options.roll_limit_deg
         kept += 1
     assert kept > 0
 

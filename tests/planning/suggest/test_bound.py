@@ -1,0 +1,66 @@
+"""The bound of a search: what it is of, and how the gap to what is found is worded."""
+
+from dataclasses import replace
+
+import pytest
+
+from passage.planning.suggest.bound import Bound, bound_of, gap_of
+from passage.planning.suggest.paths import Path
+from passage.planning.suggest.search import Found
+from passage.report.text.suggest_bound import bound_dict, bound_lines
+from tests.planning.suggest.test_choice import DEPARTURE_S, OPTIONS, SHORT, one
+
+PATH = Path((0,), 300, 5.0, 1000.0, 40.0, 3.0)
+
+
+def found(best_l, *, grid=None, path=PATH, over=()):
+    made = {"smoothed": one(best_l, over=over), "grid": grid or one(1010.0)}
+    bare = Found(SHORT, path, 9, 9, 5.0, (), made, "smoothed")
+    return replace(bare, bound=bound_of(bare, OPTIONS))
+
+
+def test_bound_is_the_price_of_the_best_way_over_the_grid():
+    made = found(990.0)
+    assert made.bound == Bound(1000.0, DEPARTURE_S, 12.0, None)
+    assert bound_of(made, replace(OPTIONS, objective="comfort")).value == 40.0
+    assert gap_of(made, OPTIONS) == pytest.approx((-10.0, -1.0))
+    assert bound_of(replace(made, path=None), OPTIONS) is None
+
+
+@pytest.mark.parametrize(
+    ("made", "words"),
+    [
+        (found(990.0), "takes 990 l along its track: 10 l (1.0 %) less, because its waypoints"),
+        (found(1005.0), "5 l (0.5 %) more, because a track is priced finer than the grid"),
+        (found(1000.2), "as much as the bound"),
+        (found(1100.0, grid=one(1000.0, over=["roll"])), "keeps the vessel's limits and the grid"),
+        (found(1100.0, grid=one(1000.0, faults=["arrives in the dark"])), "(arrives in the dark)"),
+    ],
+)
+def test_gap_is_given_with_its_reason(made, words):
+    lines = bound_lines(made, OPTIONS)
+    assert "no way over its grid takes less than 1,000 l (12 kn, leaving Sat 14 Mar" in lines[0]
+    assert "not for all the sea" in lines[0]
+    assert words in lines[1]
+
+
+def test_the_grids_own_way_is_named_beside_it():
+    assert bound_lines(found(990.0), OPTIONS)[2].startswith(
+        "The grid's best way takes 20 l (2.0 %)"
+    )
+    assert len(bound_lines(found(990.0, grid=one(1010.0, faults=["x"])), OPTIONS)) == 2
+
+
+def test_what_was_asked_is_said_with_the_bound():
+    asked = replace(OPTIONS, budget=50.0, roll_limit_deg=4.0)
+    made = found(1005.0)
+    made = replace(made, bound=bound_of(made, asked))
+    assert "under 4 deg of roll, within 50 degree hours" in bound_lines(made, asked)[0]
+
+
+def test_json_has_the_same_numbers():
+    plain = bound_dict(found(990.0), OPTIONS)
+    assert (plain["value"], plain["unit"], plain["gap"]) == (1000.0, "l", -10.0)
+    assert plain["departure_utc"].startswith("2026-03-14T00:00")
+    assert bound_dict(found(990.0, path=None), OPTIONS) is None
+    assert bound_lines(found(990.0, path=None), OPTIONS) == []
