@@ -1,4 +1,4 @@
-"""Which combinations get odds, and by what they are counted: members or draws."""
+"""Which combinations get odds, and whether members or draws are counted."""
 
 from __future__ import annotations
 
@@ -38,15 +38,15 @@ def count_all(
     rule: Any,
     progress: Callable[[int, int], None] | None,
 ) -> CompareOdds | None:
-    """Odds of all that could be chosen; None where they are not asked for.
+    """Odds of all combinations that could be chosen; None where they are not asked for.
 
-    ``pairs`` are the cells of ``found`` and what each was made from; ``judged`` judges
-    departures of a cell of a route. A forecast with members gives odds unasked.
+    ``pairs`` are the cells of ``found`` and what each was made from; ``judged`` judges the
+    departures of a cell of a route. A forecast with members always gives odds.
 
     Raises
     ------
     PassageError
-        Odds are asked for, with neither members nor draws.
+        Odds are asked for, and there are neither members nor draws.
     """
     options = found.options
     if options.odds is None and (options.draws == 0 or forecast.n_members == 1):

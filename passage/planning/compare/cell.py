@@ -2,8 +2,7 @@
 
 The steps are those of a plan (march, evaluate, list along the way, evaluate again), with
 the departures as a leading axis. Each speed has a track of its own, cut as a plan cuts
-it, so that a number here is the number ``passage plan`` gives and does not hang on what
-else is compared.
+it, so that a number here equals the one ``passage plan`` gives, whatever else is compared.
 """
 
 from __future__ import annotations
@@ -58,17 +57,18 @@ _DIRECTIONS = {
 class Cell:
     """Leg values of one route, speed and fin use; arrays ``(departures, legs)``.
 
-    ``wind_gap`` and ``current_gap`` are the shares of each leg's hours without them, but for
-    those beside land; ``flow_missing`` marks departures that lack all of the files' wind or
-    current.
+    ``wind_gap`` and ``current_gap`` are the shares of each leg's hours without them, hours
+    beside land not counted; ``flow_missing`` marks departures that lack all of the files'
+    wind or current.
+
     ``legs`` holds the numeric names of ``variables.LEG_VARIABLES`` that come from the
     points; ``end_s`` the arrivals; ``side`` the sign of the side the sea comes from
     (+ starboard). ``known_h`` and ``covered_fuel_l`` are the hours of each leg that the
-    forecast covers and the fuel of them; ``reach_km`` is how far off the nearest sea cells
-    of all masked points are, None where there is no such remedy. ``roll_hours`` are
-    integrals over the passage, ``(departures,)``:
-    of roll (deg h) and of the time with the running roll above its limit (h). ``worst_roll_deg`` is
-    the largest roll at any point, ``(departures,)``.
+    forecast covers and their fuel; ``reach_km`` is the distance within which every masked
+    point has a sea cell, None where there is no such remedy. ``roll_degree_hours`` is the
+    roll summed over time (deg h), ``hours_over_limit`` the time with the running roll
+    above its limit, ``worst_roll_deg`` the largest roll at any point, ``travel_deg`` how
+    far the fins turn; each ``(departures,)``.
     """
 
     route: int
@@ -97,17 +97,17 @@ class Cell:
 
 @dataclass(frozen=True, eq=False)
 class Version:
-    """Which version of the forecast each departure meets (see `odds.versions`).
+    """The version of the forecast that each departure meets (see `odds.versions`).
 
-    ``member`` broadcasts to the departures; ``first_s`` are the times at the points to
-    begin with.
+    ``member`` broadcasts to the departures; ``first_s`` is a first guess of the times at
+    the points.
     """
 
     member: Any = 0
     first_s: Array | None = None
 
     def rows(self, rows: npt.NDArray[np.bool_]) -> Version:
-        """That of some departures."""
+        """The version for some of the departures."""
         first = None if self.first_s is None else self.first_s[rows]
         return Version(np.broadcast_to(self.member, rows.shape)[rows], first)
 
@@ -140,7 +140,7 @@ def make_cells(
     wave_method: str = "all-heading",
     rule: Any = None,
 ) -> list[Cell]:
-    """A cell for every use of the fins; the march is shared."""
+    """A cell for every use of the fins; all share one march."""
     departure_s = np.asarray(departure_s, dtype=float)
     way = sailed(yacht, task, forecast, departure_s, hold, rule)
     given = flows_given(forecast)
@@ -161,7 +161,7 @@ def make_cells(
         cell = cell_of_way(yacht, task, departure_s, word, way, evaluation, flows)
         over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
         if np.any(over) and rule is None and hold == "water":
-            # As a plan does: she cannot hold the speed there, and arrives later.
+            # As in a plan: she cannot hold the speed there, and arrives later.
             late = departure_s[over]
             slower = sailed(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
             again, _ = evaluated(yacht, task.track, slower, choices)
@@ -182,7 +182,7 @@ def sailed(
     rule: Any,
     version: Version = AS_IS,
 ) -> March:
-    """The way at every departure."""
+    """The march of every departure."""
     return march(
         task.track,
         forecast,
@@ -199,11 +199,11 @@ def sailed(
 def evaluated(
     yacht: Yacht, track: Track, way: March, choices: Choices, seen: Evaluation | None = None
 ) -> tuple[Evaluation, Choices]:
-    """Evaluate; again with the list the fuel burnt on the way leaves, where it does.
+    """Evaluate, and once more where fuel burnt on the way changes list or stability.
 
-    With the choices of the last round.
+    Returns the evaluation and the choices of its last round.
     """
-    # Where nothing but fuel can move the list a first round for the fuel is enough.
+    # Where loads may move, a first round for the fuel alone is enough.
     loading = yacht.vessel.loading
     moves = bool(loading.burn or loading.events)
     evaluation = evaluate(yacht, way, choices, same_sea=seen, fuel_only=moves)
@@ -229,7 +229,7 @@ def evaluated(
 def flow_gaps(
     yacht: Yacht, way: March, track: Track, given: tuple[str, ...]
 ) -> dict[str, npt.NDArray[Any]]:
-    """Where wind and current are missing, by the names of `Cell`; the same for every fin use."""
+    """Where wind and current are missing, by field of `Cell`; the same for every fin use."""
     return {
         "flow_missing": _flow_missing(way, track, given),
         "wind_gap": _gap("wind", yacht, way, track, given),
@@ -245,12 +245,12 @@ def _flow_missing(way: March, track: Track, given: tuple[str, ...]) -> npt.NDArr
 
 
 def _gap(flow: str, yacht: Yacht, way: March, track: Track, given: tuple[str, ...]) -> Array:
-    """Share of each leg without a flow: 1 without any wind file, if she has windage."""
+    """Share of each leg without a flow; 1 where no file has wind and she has windage."""
     if flow == "wind" and yacht.vessel.windage is None:
         return np.zeros((*way.hours.shape[:-1], leg_starts(track.leg).size))
     if flow in given:
         return gap_shares(getattr(way.conditions, f"{flow}_coverage"), track, way.hours)
-    # No current in the files is a choice, no wind is a lack.
+    # Files without current are the user's choice; files without wind are a lack.
     return np.full((*way.hours.shape[:-1], leg_starts(track.leg).size), float(flow == "wind"))
 
 
@@ -307,7 +307,7 @@ def cell_of_way(
     limits = tuple(leg_limits(yacht.vessel, track.leg, track.length_m == 0.0, hours, values, fins))
     for one in limits:
         legs[one.key] = one.value
-    # With its sign, and not known where the limit may be broken unseen.
+    # With its sign, and NaN where the limit may be exceeded in a part not known.
     shown = legs["steady_heel_worst_deg"]
     legs["steady_heel_worst_deg"] = np.where(np.isnan(shown), np.nan, heel_worst)
     travel = np.where(evaluation.numbers["working"], values["fin_travel_deg_per_h"], 0.0) * hours
@@ -343,7 +343,7 @@ def _roll_over_h(roll: LegLimit, felt: Array) -> Array:
 
 
 def _commonest(codes: Codes, hours: Array, starts: npt.NDArray[np.int_]) -> Codes:
-    """The use that takes most of each leg's time, ``(departures, legs)``."""
+    """The fin use that takes most of each leg's time, ``(departures, legs)``."""
     weights = np.nan_to_num(hours, nan=1e-6)
     totals = np.stack(
         [leg_sum((codes == code) * weights, starts) for code in range(len(FIN_USE_WORDS))],
@@ -355,7 +355,7 @@ def _commonest(codes: Codes, hours: Array, starts: npt.NDArray[np.int_]) -> Code
 def leg_rows(cell: Cell, route: Route, at: int) -> list[dict[str, Any]]:
     """Leg dicts of one departure, with the keys of a plan.
 
-    The ends of bands, GM and trim are None: a comparison leaves them to the plan.
+    The ends of bands, GM and trim are None: only a plan gives them.
     """
     rows = []
     begin = float(cell.departure_s[at])

@@ -25,7 +25,8 @@ class Step:
     """A level of odds: how many combinations reach it, and the cheapest of them.
 
     ``soon`` is the cheapest that leaves no later than the one it is compared with, ``later``
-    the cheapest that leaves after it; None where there is none. ``cheapest`` of both.
+    the cheapest that leaves after it, ``cheapest`` the cheaper of the two; None where there
+    is none.
     """
 
     percent: float
@@ -36,14 +37,14 @@ class Step:
 
 
 def candidates(found: Comparison) -> Bools:
-    """Combinations that nothing but odds can rule out, (C,)."""
+    """Combinations that only their odds can rule out, (C,)."""
     if found.odds is None:
         return np.zeros(len(found), dtype=bool)
     return ((found.closed & ~ODDS) == 0) & np.isfinite(found.odds.asked)
 
 
 def steps(found: Comparison, lead: int) -> tuple[Step, ...]:
-    """Every level, compared with ``lead``; none without odds."""
+    """A step for every level, compared with ``lead``; empty without odds."""
     if found.odds is None:
         return ()
     among, asked = candidates(found), found.odds.asked
@@ -64,7 +65,7 @@ def steps(found: Comparison, lead: int) -> tuple[Step, ...]:
 
 
 def surest(found: Comparison) -> int | None:
-    """The candidate with the highest odds, of equal ones that of least fuel."""
+    """The candidate with the highest odds, among equals the one of least fuel."""
     rows = np.flatnonzero(candidates(found))
     if found.odds is None or rows.size == 0:
         return None

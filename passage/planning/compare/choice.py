@@ -1,7 +1,7 @@
-"""Which combinations are open, which of them cannot be bettered, and words for the rest.
+"""Which combinations are open, which of them are best trade-offs, and why others are closed.
 
-Everything here is arrays over combinations ``(C,)`` or over departures and legs
-``(D, legs)``. What is not known is never open.
+All arrays here are over combinations ``(C,)`` or over departures and legs ``(D, legs)``.
+A combination that is not known in full is never open.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Measure:
     decimals: int = 1
 
 
-#: What comfort can be judged by; all are better when smaller.
+#: Measures of discomfort; smaller is better in all.
 MEASURES: dict[str, Measure] = {
     "roll": Measure(
         "worst_window_roll_significant_deg",
@@ -99,20 +99,20 @@ WHY: dict[int, str] = {
 
 def why_words(code: int) -> list[str]:
     """The reasons of one combination."""
-    # Not known because the fins hunt is no matter of the forecast.
+    # Where the fins hunt, the value is unknown for that reason, not for the forecast's.
     shown = code & ~UNKNOWN if code & HUNT else code
     return [words for bit, words in WHY.items() if shown & bit]
 
 
 def hunts(cell: Cell) -> Bools:
-    """Departures of a cell on which there is no roll because the fins would drive it."""
+    """Departures of a cell without a roll value because the fins would drive the roll."""
     return driven_by_fins(cell.legs) & (cell.fins != "centred")
 
 
 def non_dominated(cost: npt.ArrayLike, discomfort: npt.ArrayLike) -> Bools:
     """True where no other is at least as good in both and better in one.
 
-    A combination with NaN in either is never on the front; of equal ones all are.
+    A combination with NaN in either is never on the front; equal ones are all on it.
     """
     a, b = np.asarray(cost, dtype=float), np.asarray(discomfort, dtype=float)
     front = np.zeros(a.shape, dtype=bool)
@@ -150,11 +150,11 @@ def balanced(cost: Array, discomfort: Array, among: Bools) -> int | None:
 def front_names(
     fuel: Array, rough: Array, front: Bools, limit_share: Array | None, among: Bools
 ) -> dict[str, int]:
-    """Combinations of the front by the words for them; ``limit_share`` where none is open."""
+    """Combinations by name; ``limit_share`` is given where none is open."""
     rows = np.flatnonzero(front)
     if rows.size == 0:
         return {}
-    # Equal in one, better in the other: the front settles ties already.
+    # Of those equal in one measure, the other decides.
     found = {
         "least fuel": int(rows[np.lexsort((rough[rows], fuel[rows]))[0]]),
         "most comfortable": int(rows[np.lexsort((fuel[rows], rough[rows]))[0]]),
@@ -164,7 +164,7 @@ def front_names(
         found["balanced"] = middle
     if limit_share is None or not np.any(among):
         return found
-    # Nothing is open: the one that comes nearest to being so, or without a limit the cheapest.
+    # Nothing is open: name the one nearest its limits, or without limits the cheapest.
     near = limit_share if np.any(among & np.isfinite(limit_share)) else fuel
     found["nearest the limits"] = int(
         np.argmin(np.where(among, np.nan_to_num(near, nan=np.inf), np.inf))
@@ -199,7 +199,7 @@ def check_limits(vessel: Vessel, route: Route, cell: Cell) -> list[LimitCheck]:
 
 
 def limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
-    """Largest value over its limit, of any leg and limit: above 1 is over.
+    """Largest value as a share of its limit, over all legs and limits; above 1 is over.
 
     NaN where a value is not known, and everywhere without a limit.
     """
@@ -238,7 +238,7 @@ _GAPS = {
 
 
 def _times(counts: Sequence[tuple[str, int]], total: int) -> str:
-    """``in 11 of 24 departures at 10 kn, 8 at 12 kn``; a range where there are many speeds."""
+    """``in 11 of 24 departures at 10 kn, 8 at 12 kn``; a range for more than two speeds."""
     numbers = [n for _, n in counts]
     if min(numbers) == total:
         return f"in all {total} departures" if total > 1 else "at every speed"
@@ -260,8 +260,8 @@ def _times(counts: Sequence[tuple[str, int]], total: int) -> str:
 class Exclusion:
     """Why combinations of one route and one use of the fins are closed.
 
-    ``lines`` has a line for every leg and reason; ``brief`` one a reason, for the leg
-    where it strikes most, naming the others.
+    ``lines`` has a line for every leg and reason; ``brief`` a line for every reason, about
+    the leg where it applies most often, and names the other legs.
     """
 
     of: str
@@ -276,11 +276,11 @@ def exclusion_words(
     cells: Sequence[Cell],
     closed: Sequence[npt.NDArray[np.int_]],
 ) -> Exclusion:
-    """The reasons; ``cells`` differ in speed only, ``closed`` holds their codes."""
+    """The reasons; ``cells`` differ only in speed, ``closed`` holds their codes."""
     total = cells[0].departure_s.size
     checks = [check_limits(vessel, route, cell) for cell in cells]
     reach_km = widest_reach_km(cells)
-    # Reason -> lines of (times it strikes, leg number, words).
+    # Reason -> lines of (times it applies, leg number, words).
     found: dict[str, list[tuple[int, int, str]]] = {}
 
     def note(reason: str, leg: int, head: str, masks: Sequence[Bools], tail: str = "") -> None:
@@ -306,7 +306,7 @@ def exclusion_words(
     for bit, words in ((LATE, "arrives too late"), (DARK, "arrives in the dark"),
                        (NO_WAY, "cannot make way against the current"),
                        (BUDGET, "exceeds the comfort budget"), (FLOW, _NO_FLOW),
-                       (ODDS, "keeps what is asked with lower odds than asked")):  # fmt: skip
+                       (ODDS, "has lower odds than asked")):  # fmt: skip
         note(words, 0, words, [(code & bit) > 0 for code in closed])
     brief = []
     for rows in found.values():
@@ -348,7 +348,7 @@ def exclusions(
 
 
 def widest_reach_km(cells: Sequence[Cell]) -> float | None:
-    """Distance to the nearest sea cells of what is masked in any of them; None for no remedy."""
+    """Distance within which all masked points have a sea cell [km]; None for no remedy."""
     masked = COVERAGE.index("masked")
     reach = [cell.reach_km for cell in cells if np.any(cell.coverage == masked)]
     known = [one for one in reach if one is not None]

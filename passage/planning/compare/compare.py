@@ -1,9 +1,8 @@
 """Routes x departures x speeds x fin use, all judged alike: ``passage compare``.
 
-Every combination is computed as a plan is, vectorised over the departures. What
-comes out is one row a combination, the combinations that are open (within the limits,
-covered, in time), and the front of those that cannot be bettered in fuel and comfort
-at once.
+Every combination is computed as a plan is, vectorised over the departures. The result has
+a row for each combination, those that are open (within the limits, covered, in time), and
+the front of the best trade-offs between fuel and comfort.
 """
 
 from __future__ import annotations
@@ -51,8 +50,9 @@ APPROACH_NM = 5.0
 class CompareOptions:
     """The user's choices. ``speeds_kn`` empty: the routes' own speeds.
 
-    ``odds`` is the least chance to keep what is asked [%], by ``draws`` of the error model
-    ``forecast_error`` (None: the usual one) where the forecast has no members.
+    ``odds`` is the least chance of keeping what is asked [%]. Where the forecast has no
+    members it is counted on ``draws`` of the error model ``forecast_error`` (None: the
+    usual one).
     """
 
     departures_s: tuple[float, ...]
@@ -82,9 +82,9 @@ class Comparison:
     """All combinations; arrays over them, in the order route, fins, speed, departure.
 
     ``totals`` maps names to arrays; ``closed`` holds the bits of ``choice.WHY``,
-    0 for an open combination; ``names`` gives combinations by the word for them
-    ("least fuel", "most comfortable", "balanced"); ``front_open`` is False where no
-    combination is open and the front is that of all that are known.
+    0 for an open combination; ``names`` maps "least fuel", "most comfortable" and
+    "balanced" to combinations; ``front_open`` is False where no combination is open and
+    the front is that of all that are known.
     """
 
     vessel: Any
@@ -112,7 +112,7 @@ class Comparison:
 
     @property
     def open(self) -> Bools:
-        """Where a combination may be chosen."""
+        """Where a combination keeps every limit and constraint, (C,)."""
         return self.closed == 0
 
     @property
@@ -140,7 +140,7 @@ class Comparison:
         return self.cells[int(self.cell[index])]
 
     def label(self, index: int) -> str:
-        """Words for a combination, without its route."""
+        """Departure, speed and fin use of a combination in words, without its route."""
         from passage.units import utc_text
 
         cell = self.cell_of(index)
@@ -171,7 +171,7 @@ def compare(
     extra: Sequence[CellTask] = (),
     tasks: Sequence[CellTask] | None = None,
 ) -> Comparison:
-    """Judge every combination on an open forecast.
+    """Compute and judge every combination on an open forecast.
 
     Parameters
     ----------
@@ -222,7 +222,7 @@ def compare(
 def _judged(
     vessel: Any, options: CompareOptions, route: Route, cell: Cell
 ) -> tuple[dict[str, Array], Ints]:
-    """Totals of a cell and why its departures are closed, land apart."""
+    """Totals of a cell and why its departures are closed, land not considered."""
     totals = _totals(vessel, route, cell)
     return totals, _closed(vessel, route, cell, totals, options, False)
 
@@ -246,7 +246,7 @@ def judge(
                              bool(crossings[cell.route])))  # fmt: skip
     sizes = [cell.departure_s.size for cell in cells]
     if odds is not None and options.odds is not None:
-        # Odds that are not known are not high enough.
+        # Unknown odds count as too low.
         low = np.where(odds.asked >= options.odds, 0, choice.ODDS)
         ends = np.cumsum(sizes)[:-1]
         codes = [code | more for code, more in zip(codes, np.split(low, ends), strict=True)]
@@ -290,7 +290,7 @@ def judge(
 
 
 def _crosses(route: Route) -> tuple[str, ...]:
-    """Legs over land, but for approaches to a port that the coarse coastline closes."""
+    """Legs over land, except approaches to a port that the coarse coastline closes."""
     return tuple(
         found.text
         for found in legs_over_land(route)
@@ -310,7 +310,7 @@ _WORST = (
 
 
 def _totals(vessel: Any, route: Route, cell: Cell) -> dict[str, Array]:
-    """Totals of a cell, a value a departure; NaN where any leg of it is not known."""
+    """Totals of a cell, a value for each departure; NaN where any leg is not known."""
     totals: dict[str, Array] = {"departure_s": cell.departure_s, "eta_s": cell.end_s[:, -1]}
     totals["distance_nm"] = np.sum(cell.legs["distance_nm"], axis=-1)
     for name in _SUMS:
@@ -353,7 +353,7 @@ def _closed(
     options: CompareOptions,
     over_land: bool,
 ) -> Ints:
-    """Bits of why each departure of a cell is closed."""
+    """The reasons why each departure of a cell is closed, as bits."""
     code = np.zeros(cell.departure_s.shape, dtype=int)
     checks = choice.check_limits(vessel, route, cell)
     rough = totals[options.measure.key]

@@ -1,8 +1,8 @@
-"""Whether the sun is up: its altitude at a place and time, and the dark hours of a window.
+"""The sun's altitude at a place and time, and the dark hours of a time window.
 
-Low-precision formulae for the Sun of the Astronomical Almanac (section C): apparent
-place within about 0.01 degree from 1950 to 2050. Sunrise and sunset are the upper limb
-on the horizon with standard refraction: the centre 50 minutes of arc below it.
+Low-precision formulae for the Sun from the Astronomical Almanac (section C): apparent
+place within about 0.01 degree from 1950 to 2050. At sunrise and sunset the upper limb is
+on the horizon with standard refraction, so the centre is 50 minutes of arc below it.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ def is_daylight(
 def dark_spans(
     from_s: float, to_s: float, lat_deg: float, lon_deg: float
 ) -> list[tuple[float, float]]:
-    """Stretches of a window when the sun is down, to about a second. [s since 1970]"""
+    """Spans of a time window when the sun is down, to about a second. [s since 1970]"""
     if not to_s > from_s:
         return []
     grid = np.linspace(from_s, to_s, max(2, int((to_s - from_s) / 600.0) + 1))

@@ -1,4 +1,4 @@
-"""From files to a comparison: read, open the forecast once, judge, and plan what is named."""
+"""From files to a comparison: read, open the forecast once, judge, plan the named ones."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class CompareFiles:
-    """Files of a comparison and how to read them; what is read or open already will do."""
+    """Files of a comparison and how to read them; objects already read are accepted too."""
 
     routes: tuple[Path | Route, ...]
     vessel: Path | Vessel
@@ -64,11 +64,11 @@ class CompareFiles:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked of a comparison beyond its rows.
+    """What is wanted of a comparison beyond its rows.
 
     ``choose`` is a word of ``Comparison.names`` or the number of a combination, from 1;
-    None takes the default. ``by_leg`` adds speeds chosen leg by leg. ``map_times`` is
-    how many times of the sea the map gets.
+    None takes the default. ``by_leg`` adds speeds chosen leg by leg. ``map_times`` is the
+    number of times at which the map shows the sea.
     """
 
     choose: str | None = None
@@ -77,7 +77,7 @@ class Wanted:
 
 
 def read_routes(paths: Sequence[Path | Route]) -> list[Route]:
-    """The routes, each with a name of its own."""
+    """The routes, with a number added to a name that occurs before."""
     routes = [as_route(path) for path in paths]
     seen: dict[str, int] = {}
     named = []
@@ -101,7 +101,7 @@ def compare_files(
     Raises
     ------
     PassageError
-        What is wrong in the files, or that the forecast covers nothing.
+        Something in the files is wrong, or the forecast covers nothing.
     """
     wanted = wanted or Wanted()
     vessel = as_vessel(files.vessel)
@@ -185,15 +185,15 @@ def compare_files(
 
 
 def choose(found: Comparison, word: str | None) -> int | None:
-    """Index of the combination a word or number means.
+    """Index of the combination that a word or number means.
 
-    Without a word: the least fuel of the open ones, since the limits say what is
-    comfortable enough; None where nothing is open.
+    Without a word: the least fuel of the open ones, since all of them are comfortable
+    enough by the limits; None where nothing is open.
 
     Raises
     ------
     RouteError
-        No such number, or nothing to name.
+        There is no such number or name.
     """
     if word is None:
         return found.names.get("least fuel") if found.front_open else None

@@ -1,4 +1,4 @@
-"""Combinations that lack much of the wind or current on some leg, and what to say of it."""
+"""Combinations that lack much of the wind or current on a leg, and remarks about them."""
 
 from __future__ import annotations
 
@@ -31,13 +31,13 @@ def lacks_flow(cell: Cell) -> Bools:
 
 
 def takes_asked_sea(cell: Cell) -> Bools:
-    """Departures with a leg whose sea is the nearest cell's, or sheltered, as asked."""
+    """Departures with a leg whose sea is the nearest cell's or sheltered, as asked."""
     asked = [COVERAGE.index(word) for word in FILLED]
     return np.asarray(np.any(np.isin(cell.coverage, asked), axis=-1))
 
 
 def gap_notes(routes: Sequence[Route], cells: Sequence[Cell]) -> list[str]:
-    """One sentence a route and flow, with how many combinations and the largest share."""
+    """A sentence for each route and flow: how many combinations, and the largest share."""
     notes = []
     for flow in ("wind", "current"):
         gaps = [getattr(cell, f"{flow}_gap") for cell in cells]
@@ -64,7 +64,7 @@ def gap_notes(routes: Sequence[Route], cells: Sequence[Cell]) -> list[str]:
 
 
 def strict_words(cells: Sequence[Cell]) -> list[str]:
-    """What the forecast lacks of wind and current, in how many combinations, and the remedy."""
+    """What wind and current the forecast lacks, in how many combinations, and the remedy."""
     words = []
     for flow in ("wind", "current"):
         gaps = [getattr(cell, f"{flow}_gap") for cell in cells]

@@ -1,8 +1,8 @@
-"""Odds of every combination: sailed through all members, or all draws of the error model.
+"""Odds of every combination, from all members or all draws of the error model.
 
 Each version of the forecast is sailed and judged as the forecast itself is, all versions
-of some departures at once. As in a plan, what burns on the way changes list and
-displacement as it does on the forecast.
+of some departures at once. As in a plan, list and displacement along the way are those
+found with the forecast itself.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int_]
 Bools = npt.NDArray[np.bool_]
-#: Totals and codes (0: all that is asked is kept) of departures, from a cell.
+#: Gives totals and codes (0: all that is asked is kept) of the departures of a cell.
 Judge = Callable[[Cell], tuple[dict[str, Array], Ints]]
 
 #: Points evaluated at once; keeps a thread within some 250 MB.
@@ -55,9 +55,10 @@ _AT_ONCE = 40_000
 class CompareOdds:
     """Odds of combinations, ``(C,)`` in percent, NaN where they are not known.
 
-    ``within`` all limits as a plan counts them; ``asked`` these and what else is asked:
-    arrival, daylight, budget. ``fuel_l``, ``hours``, ``rough`` are the 10, 50, 90 %
-    ``(C, 3)``. ``what`` are draws or members, ``source`` words for those of a departure.
+    ``within``: of all limits, as in a plan; ``asked``: of these and what else is asked
+    (arrival, daylight, budget). ``fuel_l``, ``hours`` and ``rough`` are the 10, 50 and
+    90 % values, ``(C, 3)``. ``what`` is "draws" or "members"; ``source`` describes those
+    of a departure.
     """
 
     draws: int
@@ -106,9 +107,9 @@ def odds_of_cells(
     rule: Any = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> CompareOdds:
-    """Odds of the ``wanted`` departures of every cell; the others are not known.
+    """Odds of the ``wanted`` departures of every cell; NaN for the others.
 
-    ``judges`` has one for each cell.
+    ``judges`` has one judge for each cell.
     """
     jobs, of = [], []
     for number, ((cell, task), some) in enumerate(zip(cells, wanted, strict=True)):
@@ -146,7 +147,7 @@ def odds_of_cells(
 
 
 def _limit_keys(vessel: Any) -> list[str]:
-    """Limits that are set, under way or at rest."""
+    """Names of the limits that are set, under way or at rest."""
     both = (False, True)
     return [key for _, key in LIMIT_KEYS if not np.all(np.isnan(limits_of(vessel, both, key)))]
 
@@ -173,9 +174,9 @@ def _counted(
     made["asked"] = 100.0 * np.mean(_by_combination(code, count) == 0, axis=1)
     spread = {"fuel_l": "fuel_l", "hours": "hours", "rough": options.measure.key}
     for name, key in spread.items():
-        # NaN where any version is missing: the rest would be a biased choice.
+        # NaN where any version is missing: the rest would be a biased sample.
         made[name] = percentile(_by_combination(totals[key], count), PERCENTILES, axis=1).T
-    # What cannot be judged in any version has no odds at all.
+    # A departure that cannot be judged in any version has no odds.
     unknown = np.all(np.isnan(_by_combination(totals["fuel_l"], count)), axis=1)
     made["asked"][unknown] = np.nan
     return made
@@ -202,7 +203,7 @@ def drawn_cell(
 ) -> Cell:
     """The cell of departures x versions, the versions of one departure side by side.
 
-    ``word`` is the use of the fins; of the options hold, heel and formula for waves count.
+    ``word`` is the use of the fins; of the options only hold, heel and wave method count.
     """
     choices = Choices(
         fins=word,
@@ -222,7 +223,7 @@ def drawn_cell(
         parts.append((rows, _versions(yacht, task, departures[rows], versions, options, *some,
                                       rule, free)))  # fmt: skip
     if np.any(over):
-        # As in a plan: where the forecast asks too much of the engines all draws are slowed.
+        # As in a plan: where the forecast itself overloads the engines, all draws go slower.
         slow = engine_rule(yacht, options.wave_method)
         way = sailed(yacht, task, forecast, departures[over], options.hold, slow)
         _, loaded = evaluated(yacht, task.track, way, choices)
@@ -235,7 +236,7 @@ def drawn_cell(
 
 
 def _joined(parts: Sequence[tuple[Bools, Cell]], count: int) -> Cell:
-    """Cells of some departures each, as one of them all."""
+    """One cell of all departures, from cells of some each."""
     rows = [np.repeat(some, count) for some, _ in parts]
     whole = parts[0][1]
     blank: dict[str, Any] = {
@@ -271,7 +272,7 @@ def _versions(
     rule: Any,
     free: bool,
 ) -> Cell:
-    """All versions of some departures; those that overload the engines again, slower."""
+    """All versions of some departures; those that overload the engines are slowed."""
     count, track = versions.count, task.track
 
     def repeated(value: Any) -> Any:
@@ -305,7 +306,7 @@ def _versions(
 
 
 def _of_rows(choices: Choices, rows: Bools) -> Choices:
-    """Choices of some rows, their doubt with them."""
+    """Choices of some rows, with their doubt."""
     if np.all(rows):
         return choices
     names = ("list_rad", "stiffness_ratio", "gm_ratio")

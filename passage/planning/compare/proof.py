@@ -1,8 +1,8 @@
-"""The cheapest open speeds of all, leg by leg: computed along the track until none can be cheaper.
+"""The cheapest open speeds leg by leg, proven by computing along the track.
 
-The grid of starting times gives every combination of speeds a price that is nearly right.
-Combinations are computed again in the order of that price until the next could not be
-cheaper than the best open one even if its price were as wrong as any seen so far.
+The grid of starting times gives every combination of speeds an approximate price.
+Combinations are computed in full, in the order of that price, until the next could not be
+cheaper than the best open one even with 1.5 times the largest error seen so far.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ Bools = npt.NDArray[np.bool_]
 
 #: More combinations of speeds and departures than this are not priced one by one.
 MAX_WAYS = 400_000
-#: Combinations computed again at most.
+#: Most combinations computed in full.
 MAX_COMPUTED = 240
-#: Error of a grid price taken at least, and what the largest one seen is multiplied by.
+#: Least error assumed of a grid price, and the factor on the largest one seen.
 LEAST_ERROR, SAFETY = 0.003, 1.5
-#: Discomfort and limits may be missed on the grid by this share.
+#: Largest assumed error of discomfort and limit shares on the grid, as a share.
 ROUGH_ERROR = 0.03
-#: Hours over a limit may be missed by this. [h]
+#: Largest assumed error of hours over a limit on the grid. [h]
 HOURS_ERROR = 0.7
 
 
@@ -35,7 +35,7 @@ HOURS_ERROR = 0.7
 class SpeedChoices:
     """Every combination by grid price: speeds ``(ways, legs)``, the rest ``(ways, starts)``.
 
-    ``share`` is the largest ratio of a value to its limit; infinite where there is no way.
+    ``share`` is the largest ratio of a value to its limit; infinite where it cannot be sailed.
     """
 
     speeds: Ints
@@ -109,15 +109,15 @@ def prove(
     Parameters
     ----------
     compute : callable
-        From indices of ways to what they come to along their tracks.
+        Takes indices of ways, gives their values computed along the tracks.
     budget : float, optional
-        Most discomfort; ways that miss it on the grid by a little are tried all the same.
+        Most discomfort; ways slightly above it on the grid are computed all the same.
     late : callable
         True for arrivals (grid steps) that cannot be in time.
     hours : bool
-        The discomfort is hours, whose error does not shrink with the value.
+        True where the discomfort is in hours, whose error does not shrink with the value.
     best_l : float
-        Fuel of an open combination that is known already. [l]
+        Fuel of an open combination already known. [l]
     """
     plausible = np.isfinite(ways.share) & (ways.share <= 1.0 + ROUGH_ERROR) & ~late(ways.arrival)
     if budget is not None:

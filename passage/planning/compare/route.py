@@ -16,12 +16,12 @@ from passage.inputs.route.model import Route
 from passage.planning.compare.compare import Comparison
 from passage.units import HOUR_S
 
-#: What the end of a file's name means.
+#: Format by suffix of the file's name.
 FORMATS = {".rtz": "IEC 61174 route exchange", ".gpx": "GPX", ".geojson": "GeoJSON", ".csv": "CSV"}
 
 
 def scheduled(found: Comparison, index: int) -> tuple[Route, Route]:
-    """The route with the speeds ordered, and the same with the times of the plan."""
+    """The route with its ordered speeds, and the same route with the times of the plan."""
     cell = found.cell_of(index)
     route, at = found.routes[cell.route], int(found.at[index])
     speeds: list[float | None] = [cell.speed_kn] * len(route.legs)
@@ -39,21 +39,21 @@ def scheduled(found: Comparison, index: int) -> tuple[Route, Route]:
 
 
 def write_chosen_route(found: Comparison, index: int, path: Path, *, force: bool = False) -> None:
-    """Write the route; the end of the name says the format.
+    """Write the route in the format of the file's suffix.
 
     The schedule is that of the plan; a CSV has no columns for it.
 
     Raises
     ------
     OutputError
-        The name ends otherwise, or the file cannot be written.
+        The suffix is not known, or the file cannot be written.
     """
     ordered, planned = scheduled(found, index)
     write_text(path, route_text(ordered, path, planned), force=force)
 
 
 def route_text(route: Route, path: Path, planned: Route | None = None) -> str:
-    """Text of a route file in the format that the end of the name says."""
+    """Text of a route file in the format of the path's suffix."""
     timed = planned or route
     ending = path.suffix.lower()
     if ending in (".rtz", ".xml"):
@@ -69,7 +69,7 @@ def route_text(route: Route, path: Path, planned: Route | None = None) -> str:
 
 
 def departures(from_s: float, to_s: float, every_h: float) -> tuple[float, ...]:
-    """Times of leaving from first to last, both included where the step fits. [s]"""
+    """Departures from first to last, the last one included where the step fits. [s]"""
     step = every_h * HOUR_S
     count = int(np.floor((to_s - from_s) / step + 1e-9)) + 1
     return tuple(from_s + step * i for i in range(count))

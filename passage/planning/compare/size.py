@@ -1,4 +1,4 @@
-"""How large a comparison may be: counted before it begins."""
+"""The size of a comparison, checked before it begins."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ if TYPE_CHECKING:
     from passage.planning.compare.cell import CellTask
     from passage.planning.compare.compare import CompareOptions
 
-#: More combinations than this are a slip in the window, not a comparison.
+#: More combinations than this come from a mistyped window.
 MAX_COMBINATIONS = 200_000
-#: Departures times segments of one route at one speed; each takes 1.5 kB while it is computed.
+#: Most points: departures times segments of one route and speed. Each takes 1.5 kB.
 MAX_POINTS = 1_000_000
 
 
 def check_size(tasks: Sequence[CellTask], options: CompareOptions) -> None:
-    """Refuse a comparison that would take more than the machine, before it begins.
+    """Refuse a comparison too large for the machine, before it begins.
 
     Raises
     ------
     PassageError
-        With the number and what makes it smaller.
+        Names the size, the limit, and the options that make it smaller.
     """
     leaving = len(options.departures_s)
     count = leaving * len(tasks) * len(options.fins)

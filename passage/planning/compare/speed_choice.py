@@ -1,16 +1,15 @@
 """The speed of every leg, chosen together: least fuel under a comfort budget and a time.
 
-What a leg costs depends on when it starts, and that on the speeds before it. On a grid
-of starting times the question is a shortest path through (leg, time) with two prices,
-fuel and discomfort, and it is answered exactly: at every (leg, time) the labels that no
-other betters in both are kept, and nothing else is thrown away. The labels left at the
-end are the whole front, so one search gives the answer for every budget.
+What a leg costs depends on when it starts, which depends on the speeds before it. On a
+grid of starting times this is a shortest path through (leg, time) with two prices, fuel
+and discomfort. It is solved exactly: at every (leg, time) only labels that another is no
+worse than in both prices are dropped. The labels left at the end are the whole front, so
+one search answers for every budget.
 
-The discretisation: legs start on multiples of a time step after the first departure and
-last a whole number of steps (rounded to the nearest, at least one). Fuel and discomfort
-are those of the leg as computed, not rounded. She sails on at once after every leg;
-waiting is not among the choices. The chosen speeds are computed again without the grid
-before they are shown.
+Legs start on multiples of a time step after the first departure and last a whole number
+of steps (rounded to the nearest, at least one). Fuel and discomfort of a leg are not
+rounded. She sails on at once after every leg; waiting is not among the choices. The
+chosen speeds are computed again without the grid before they are shown.
 """
 
 from __future__ import annotations
@@ -33,8 +32,8 @@ class LegChoices:
     """What one leg costs, by starting time and speed; arrays ``(times, speeds)``.
 
     ``first`` is the index of the first starting time on the common grid. ``steps`` is
-    the duration in whole time steps, ``fuel_l`` and ``rough`` the two prices. An option
-    with NaN in a price, or not ``allowed``, is not an option.
+    the duration in whole time steps, ``fuel_l`` and ``rough`` the two prices. An entry
+    with NaN in a price, or not ``allowed``, is never chosen.
     """
 
     first: int
@@ -46,7 +45,7 @@ class LegChoices:
 
 @dataclass(frozen=True)
 class SpeedPlan:
-    """One way to sail: index of the speed on each leg, and what it comes to."""
+    """One way to sail: index of the speed on each leg, and its arrival, fuel, discomfort."""
 
     speeds: tuple[int, ...]
     arrival: int
@@ -82,7 +81,7 @@ def best_plans(
     start : int
         Departure, as an index of the grid.
     combine : {"max", "sum"}
-        How the discomfort of legs makes that of the passage: the worst leg, or the sum.
+        Discomfort of the passage: that of the worst leg, or the sum over legs.
     arrive_by : int, optional
         Latest arrival, as an index of the grid.
     arrival_open : ndarray of bool, optional
@@ -91,8 +90,8 @@ def best_plans(
     Returns
     -------
     list of SpeedPlan
-        None betters another in fuel and discomfort at once, and every such plan's pair
-        of values is there once. Empty where there is no way.
+        The best trade-offs between fuel and discomfort, each pair of values once. Empty
+        where no plan is allowed.
 
     Raises
     ------
@@ -132,7 +131,7 @@ def least_fuel(plans: list[SpeedPlan], budget: float) -> SpeedPlan | None:
 
 
 def _after(labels: _Labels, leg: LegChoices, combine: str) -> _Labels:
-    """Labels after sailing one more leg in every way, without those that are bettered."""
+    """Labels after one more leg at every speed, without the dominated ones."""
     at = labels.time - leg.first
     inside = (at >= 0) & (at < leg.fuel_l.shape[0])
     if not np.all(inside):
@@ -157,7 +156,7 @@ def _after(labels: _Labels, leg: LegChoices, combine: str) -> _Labels:
 
 
 def _front_rows(time: Ints, fuel: Array, rough: Array) -> Ints:
-    """Rows not bettered by another of the same time; of equal ones the first."""
+    """Rows that no other of the same time dominates; of equal ones the first."""
     if time.size == 0:
         return np.empty(0, dtype=int)
     order = np.lexsort((rough, fuel, time))

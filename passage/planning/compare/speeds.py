@@ -30,9 +30,9 @@ Bools = npt.NDArray[np.bool_]
 
 #: Step of the grid of starting times. [s]
 STEP_S = 1200.0
-#: Plans taken from the front of one route and fin use into the comparison.
+#: Most plans taken into the comparison from the front of one route and fin use.
 MOST_PLANS = 8
-#: How the measures of comfort add up over legs; others depend on more than the leg.
+#: How the measures of comfort combine over legs; others depend on more than the leg.
 COMBINE: dict[str, str] = {"roll": "max", "lateral": "max", "hours": "sum", "degree-hours": "sum"}
 
 
@@ -43,17 +43,17 @@ def by_leg_tasks(
     options: CompareOptions,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[list[CellTask], tuple[str, ...]]:
-    """Cells for the best of the speeds chosen leg by leg, for every route, with remarks.
+    """Cells for the best speeds leg by leg, for every route, with remarks.
 
     For each route, use of the fins and departure the front is searched exactly on a grid
     of starting times; of the front over all departures up to `MOST_PLANS` are taken, both
-    ends among them. The least fuel that is open is proven along the tracks
+    ends among them. The open plan of least fuel is proven along the tracks
     (`passage.planning.compare.proof`) and is always among them.
 
     Raises
     ------
     RouteError
-        The measure of comfort is not one that legs add up to.
+        The measure of comfort cannot be combined from those of the legs.
     """
     if options.comfort not in COMBINE:
         raise RouteError(
@@ -77,7 +77,7 @@ def by_leg_tasks(
         chosen: dict[tuple[float, ...], None] = {}
         made = leg_choices(yacht, route, forecast, options, starts, step)
         for fins, tables in made.items():
-            # Where she cannot get to the end there are fewer tables than legs.
+            # There are fewer tables than legs where she cannot reach the end.
             if len(tables[0]) < len(route.legs):
                 continue
             plans, size = _front(route, options, starts, *tables)
@@ -109,7 +109,7 @@ def by_leg_tasks(
 def _proof_words(
     route: Route, fins: str, proof: Proof, ways: int, odds: float | None = None
 ) -> str:
-    # The search goes by the forecast as it is; odds are counted of what it gives.
+    # The search uses the forecast as it is; odds are counted afterwards.
     by = "" if odds is None else " by the forecast as it is"
     if not proof.proven:
         return (
@@ -133,7 +133,7 @@ def _proven(
     best_l: float,
     cell_of: Callable[[CellTask], list[Cell]] | None = None,
 ) -> tuple[Proof | None, SpeedChoices | None]:
-    """The least fuel that is open, computed along the tracks (by ``cell_of`` if given)."""
+    """The open plan of least fuel, computed along the tracks (by ``cell_of`` if given)."""
     from passage.planning.compare.compare import judge
 
     ways = all_ways(*tables, starts, COMBINE[options.comfort])
@@ -198,7 +198,7 @@ def _front(
     tables: list[LegChoices],
     shares: list[Array],
 ) -> tuple[list[SpeedPlan], int]:
-    """Plans of the front, thinned, and how many there are; within the limits if possible."""
+    """Up to `MOST_PLANS` of the front, and its size; within the limits if possible."""
     origin, last = options.departures_s[0], route.legs[-1]
     limited = [
         replace(leg, allowed=leg.allowed & (share <= 1.0))
@@ -251,12 +251,12 @@ def leg_choices(
     starts: Sequence[int],
     step: Callable[[], None] = lambda: None,
 ) -> dict[str, tuple[list[LegChoices], list[Array]]]:
-    """By use of the fins, tables of every leg over the times at which it can start.
+    """Tables of every leg over the times at which it can start, by use of the fins.
 
-    With them the largest ratio of a value to its limit, of the shape of the tables. Empty
-    where she cannot get to the end at all. The list is that of departure: what the fuel
-    burnt before changes is left to the computation of the chosen plans, and so is motion
-    sickness, which looks back.
+    With them come arrays of the same shape: the largest ratio of a value to its limit.
+    Empty where she cannot reach the end. The list is that at departure: changes by fuel
+    burnt earlier, and motion sickness, which depends on the hours before, are computed
+    only for the chosen plans.
     """
     origin = options.departures_s[0]
     reach = np.unique(np.asarray(starts))
@@ -314,7 +314,7 @@ def _leg_task(route: Route, leg: Leg, speed: float, options: CompareOptions) -> 
 def _column(
     yacht: Yacht, route: Route, cell: Cell, comfort: str
 ) -> tuple[Array, Array, Array, Bools, Array]:
-    """Hours, fuel, discomfort, whether there is way, and the largest value over its limit."""
+    """Hours, fuel, discomfort, whether she makes way, and the largest share of a limit."""
     rough = {
         "roll": cell.legs["window_roll_significant_deg"][:, 0],
         "lateral": cell.legs["window_lateral_acceleration_rms_g"][:, 0],
@@ -326,6 +326,6 @@ def _column(
         for check in check_limits(yacht.vessel, route, cell)
         if check.name != "motion_sickness_percent"
     ]
-    # Without a limit nothing is over one; the share's NaN would shut every way.
+    # Without a limit the share is NaN, which would rule out every plan; 0 is meant.
     share = limit_share(checks, cell.departure_s.size) if checks else np.zeros(len(rough))
     return cell.legs["hours"][:, 0], cell.legs["fuel_l"][:, 0], rough, ~cell.no_way, share

@@ -1,4 +1,4 @@
-"""Running the cells of a comparison on the cores there are."""
+"""Runs the cells of a comparison on all cores."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ R = TypeVar("R")
 
 
 class OnTrack(Protocol):
-    """Work that has a track, whose speeds need tables."""
+    """Work with a track, for whose speeds tables are made."""
 
     @property
     def track(self) -> Track:
@@ -37,7 +37,7 @@ def run_tasks(
     """Results in the order of the tasks; the tables of all speeds are made first."""
     speeds = np.unique(np.concatenate([knots_to_m_s(task.track.speed_kn) for task in tasks]))
     if cores() > 1 and len(tasks) > 1:
-        # Two threads that want one table would both build it; so the tables come first.
+        # Two threads that need the same table would both build it, so tables come first.
         in_threads(
             [(t, float(speed)) for speed in speeds for t in (yacht.sea_tables, yacht.roll_tables)],
             lambda one: one[0].table(one[1]),

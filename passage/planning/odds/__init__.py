@@ -1,4 +1,4 @@
-"""How likely a passage keeps its limits: errors of a forecast drawn, and draws counted.
+"""How likely a passage is to keep its limits: forecast errors are drawn, and draws counted.
 
 In: a forecast and an error model, or values by member; out: drawn conditions, odds, percentiles.
 """

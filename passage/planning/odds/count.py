@@ -1,4 +1,4 @@
-"""Draws or members counted: odds that limits are kept, percentiles, how sure the count is."""
+"""Odds that limits are kept, percentiles, and how sure they are, from draws or members."""
 
 from __future__ import annotations
 
@@ -21,10 +21,11 @@ SURE = 0.90
 
 @dataclass(frozen=True)
 class Odds:
-    """Shares of the draws that keep their limits, in percent; None where that is not known.
+    """Shares of the draws that keep their limits, in percent; None where not known.
 
-    ``by_limit`` over the whole passage, ``by_leg`` all limits on each leg, ``whole`` all
-    limits on all legs, ``kept`` that of each draw (None where ``whole`` is).
+    ``by_limit``: each limit on the whole passage; ``by_leg``: all limits on each leg;
+    ``whole``: all limits on all legs; ``kept``: whether each draw keeps them all, shape
+    (draws,), None where ``whole`` is.
     """
 
     draws: int
@@ -35,7 +36,7 @@ class Odds:
 
 
 def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds | None:
-    """Count who keeps the limits; None where there are no limits.
+    """Count the draws that keep the limits; None where there are no limits.
 
     Parameters
     ----------
@@ -46,9 +47,10 @@ def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds
 
     Notes
     -----
-    A value missing in all draws makes the odds of that leg, of that limit and of the
-    whole unknown. Missing in some draws only, it counts as not kept there. That two legs
-    keep their limits is counted, not multiplied: they meet the same error.
+    A value missing in all draws makes the odds of that leg, that limit and the whole
+    unknown. Missing in some draws only, it counts as not kept there. Draws in which two
+    legs both keep their limits are counted, the odds not multiplied: both legs meet the
+    same error.
     """
     limited = {name: limit for name, limit in limits.items() if not np.all(np.isnan(limit))}
     if not limited:
@@ -82,20 +84,20 @@ def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds
 
 
 def interval_percent(percent: float, draws: int) -> tuple[float, float]:
-    """Where the true odds lie with 90 % chance, if the draws were independent. [%]
+    """Interval that holds the true odds with 90 % chance, if the draws are independent. [%]
 
     The exact interval of a binomial share (Clopper and Pearson 1934): 20 of 20 members
     within the limit leave 86 to 100 %.
     """
     kept = round(percent * draws / 100.0)
-    # The odds at which so many or more, and so many or fewer, would be as rare as this.
+    # The odds at which this count or more, and this count or fewer, have a chance of 5 %.
     low = 0.0 if kept == 0 else _odds_of_at_least(kept, draws, 0.5 * (1.0 - SURE))
     high = 1.0 if kept == draws else _odds_of_at_least(kept + 1, draws, 0.5 * (1.0 + SURE))
     return 100.0 * low, 100.0 * high
 
 
 def _odds_of_at_least(count: int, draws: int, chance: float) -> float:
-    """Odds at which ``count`` or more of ``draws`` are kept with this chance; by halving."""
+    """Odds at which ``count`` or more of ``draws`` are kept with this chance, by bisection."""
     ways = [math.log(math.comb(draws, k)) for k in range(count, draws + 1)]
     low, high = 0.0, 1.0
     while low < (p := 0.5 * (low + high)) < high:
@@ -114,10 +116,11 @@ def percentiles(values: npt.ArrayLike) -> tuple[float | None, ...]:
 
 
 def percentile(values: Array, percent: Any, axis: int = 0) -> Array:
-    """Percentiles of few draws as what the sea will do: NaN where any draw is missing.
+    """Percentiles of one more draw, estimated from few; NaN where any draw is missing.
 
-    The k-th of n draws is taken for ``k / (n + 1)``: so often one more draw lies below it
-    (Weibull 1939). With ``(k - 1) / (n - 1)`` an interval of few draws would be too narrow.
+    The k-th of n draws is taken as the quantile ``k / (n + 1)``, the chance that one more
+    draw lies below it (Weibull 1939). With ``(k - 1) / (n - 1)`` an interval of few draws
+    would be too narrow.
     """
     return np.asarray(np.percentile(values, percent, axis=axis, method="weibull"))
 
@@ -131,11 +134,11 @@ def fans(points: Mapping[str, Array]) -> dict[str, tuple[Array, Array]]:
 
 
 def model_share_percent(values: npt.ArrayLike, doubts: Array) -> float | None:
-    """Share of the spread of ``values`` (draws,) that comes from the model's doubt. [%]
+    """Share of the variance of ``values`` (draws,) that comes from the model's doubt. [%]
 
-    By least squares on its numbers ``(draws, doubts)``, freed of what so many numbers
-    explain by chance; the rest is the forecast's. None where values are missing, do not
-    differ, or are too few.
+    By least squares on the numbers drawn for that doubt, ``(draws, doubts)``, less what
+    that many numbers explain by chance (adjusted R squared). The rest comes from the
+    forecast. None where values are missing, do not differ, or are too few.
     """
     numbers = np.asarray(values, dtype=float)
     draws, terms = doubts.shape

@@ -1,4 +1,4 @@
-"""A forecast with its errors drawn: sampled like an ensemble, one member a draw."""
+"""A forecast with drawn errors, sampled like an ensemble: each draw is a member."""
 
 from __future__ import annotations
 
@@ -25,16 +25,16 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Numbers for the doubt of the model; they go first, where the sequence is most even.
+#: Numbers for the doubt in the model; they come first, where the sequence is most even.
 DOUBTS = 5
 #: Numbers of one draw.
 DIMENSIONS = DOUBTS + FIELDS * 2 * WAVES
-#: Points done at once; keeps the phases of the waves within some 100 MB.
+#: Points computed at once; keeps the phases of the waves within some 100 MB.
 _AT_ONCE = 100_000
 
 
 class DrawnForecast:
-    """``draws`` versions of a forecast; ``sample`` is that of the forecast.
+    """``draws`` versions of a forecast; ``sample`` is called as on the forecast.
 
     Parameters
     ----------
@@ -43,11 +43,12 @@ class DrawnForecast:
     model : ErrorModel
         How far it may be off.
     run_s : float
-        Hour of the run, from which its age counts. [s since 1970]
+        Time of the run; the age of the forecast counts from it. [s since 1970]
     draws : int
-        How many.
+        Number of versions.
     normals : ndarray, optional
-        The numbers to draw with, ``(draws, DIMENSIONS)``, instead of the usual ones.
+        Standard normal numbers to draw with, ``(draws, DIMENSIONS)``, in place of the
+        usual ones.
     """
 
     def __init__(
@@ -90,7 +91,7 @@ class DrawnForecast:
         return with_errors(sky, self._model, time - self._run_s, errors)
 
     def errors(self, lat: Array, lon: Array, time: Array, draw: npt.NDArray[np.int_]) -> Array:
-        """The fields of unit variance, ``(FIELDS,) + P``."""
+        """The error fields, of unit variance, ``(FIELDS,) + P``."""
         flat = [np.ascontiguousarray(a).reshape(-1) for a in (lat, lon, time)]
         which = np.ascontiguousarray(draw).reshape(-1)
         made = np.empty((FIELDS, which.size))
@@ -102,9 +103,9 @@ class DrawnForecast:
 
 
 def with_errors(sky: Conditions, model: ErrorModel, lead_s: Array, errors: Array) -> Conditions:
-    """Conditions off by errors of unit variance ``(FIELDS,) + P``; what is missing stays missing.
+    """Conditions with errors added, from fields of unit variance ``(FIELDS,) + P``.
 
-    Of a full spectrum the height alone is changed.
+    What is missing stays missing. A full spectrum changes in height only.
     """
     spread = spread_at(model, lead_s)
     higher = np.exp(spread.height * errors[0])
@@ -114,7 +115,7 @@ def with_errors(sky: Conditions, model: ErrorModel, lead_s: Array, errors: Array
     turned = (spread.direction_rad * errors[2])[..., None]
     u, v = sky.wind_u_m_s, sky.wind_v_m_s
     speed = np.hypot(u, v)
-    # In a calm no direction is along: any will do.
+    # A calm has no direction: east is as good as any.
     calm = speed == 0.0
     east = np.where(calm, 1.0, u / np.where(calm, 1.0, speed))
     north = np.where(calm, 0.0, v / np.where(calm, 1.0, speed))

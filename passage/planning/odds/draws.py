@@ -1,4 +1,4 @@
-"""One passage sailed through all draws at once, each with its own sea and its own doubt."""
+"""One passage sailed through all draws at once, each with its own sea and model error."""
 
 from __future__ import annotations
 
@@ -24,16 +24,16 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Bands of the model, their ends taken as the 5 and 95 %: effective wave slope, linear
-#: damping of the hull, wind coefficients (assumptions; GM and waves have the plan's band).
+#: Bands of the model, their ends taken as 5 and 95 %: effective wave slope, linear damping
+#: of the hull, wind coefficients (assumptions; GM and waves have the band of a plan).
 SLOPE_BAND, DAMPING_BAND, WIND_BAND = 0.10, 0.30, 0.20
 
 
 @dataclass(frozen=True)
 class Sailing:
-    """How the plain plan was sailed, for the draws to be sailed alike.
+    """How the plan was sailed, so that the draws are sailed the same way.
 
-    ``go(forecast, member, limit)`` marches; with ``limit`` no faster than the engines can.
+    ``go(forecast, member, limit)`` marches; with ``limit`` no faster than the engines allow.
     """
 
     go: Callable[[Any, Any, bool], March]
@@ -42,7 +42,7 @@ class Sailing:
 
 
 def doubts(normals: Array) -> Doubt:
-    """Factors of the model from standard normal numbers ``(draws, DOUBTS)``, as ``(draws, 1)``."""
+    """Model factors from standard normal numbers ``(draws, DOUBTS)``, each ``(draws, 1)``."""
 
     def factor(column: int, band: float) -> Array:
         return np.asarray(np.exp(np.log1p(band) / BAND_SIGMAS * normals[:, column]))[:, None]
@@ -50,7 +50,7 @@ def doubts(normals: Array) -> Doubt:
     assert normals.shape[1] == DOUBTS
     return Doubt(
         gm=factor(0, GM_BAND),
-        # The slope is an amplitude, what is multiplied is its variance.
+        # The band is of the slope's amplitude; the factor multiplies its variance.
         slope=factor(1, SLOPE_BAND) ** 2,
         damping=factor(2, DAMPING_BAND),
         wind=factor(3, WIND_BAND),
@@ -60,10 +60,10 @@ def doubts(normals: Array) -> Doubt:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Legs of every draw: arrays ``(draws, legs)`` under the names of ``variables.py``.
+    """Leg values of every draw: arrays ``(draws, legs)`` under the names of ``variables.py``.
 
-    ``doubts`` are the standard normal numbers of the model, ``(draws, DOUBTS)``, ``points``
-    what fans are drawn of, ``(draws, n)``.
+    ``doubts`` are the standard normal numbers of the model, ``(draws, DOUBTS)``;
+    ``points`` the values along the way that fans are drawn from, ``(draws, n)``.
     """
 
     legs: dict[str, Array]
@@ -72,9 +72,9 @@ class Drawn:
 
 
 def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Drawn:
-    """Sail and evaluate every draw; those that overload the engines again, slower.
+    """Sail and evaluate every draw; repeat, slower, those that overload the engines.
 
-    What burns on the way changes list and displacement as in the plain plan.
+    Fuel burnt on the way changes list and displacement as it does in the plan.
     """
     members = np.arange(drawn.n_members)
     doubt = doubts(drawn.doubts)
@@ -93,14 +93,14 @@ def sail_draws(passage: Passage, drawn: DrawnForecast, sailing: Sailing) -> Draw
 def _legs(
     passage: Passage, way: March, choices: Choices, doubt: Doubt
 ) -> tuple[dict[str, Array], dict[str, Array], Any]:
-    """Leg values, points of fans, and which draws ask the engines for more than they have."""
+    """Leg values, values for the fans, and which draws overload the engines."""
     here = evaluate(passage.yacht, way, replace(choices, doubt=doubt))
     over = np.any(over_engine(passage.yacht, passage.track, here), axis=-1)
     return leg_values(passage, way, here, choices.fins), fan_points(here, choices.fins), over
 
 
 def fan_points(here: Evaluation, fins: str) -> dict[str, Array]:
-    """What fans are drawn of along the way, ``L + (n,)``."""
+    """The values along the way that fans are drawn from, ``L + (n,)``."""
     felt = "active" if fins == "active" else "centred"
     return {
         "significant_height_m": np.array(here.values["significant_height_m"]),
@@ -111,7 +111,7 @@ def fan_points(here: Evaluation, fins: str) -> dict[str, Array]:
 def leg_values(
     passage: Passage, way: March, here: Evaluation, fins: str = "active"
 ) -> dict[str, Array]:
-    """Leg values as a plan has them, of shape ``L + (legs,)``."""
+    """Leg values, named as in a plan, of shape ``L + (legs,)``."""
     track = passage.track
     leg = track.leg
     starts = leg_starts(leg)
@@ -127,9 +127,9 @@ def leg_values(
 
 
 def run_hour(forecast: Forecast, departure_s: float) -> tuple[float, bool]:
-    """Hour of the newest run among the files with waves [s], and whether a file gives it.
+    """Time of the newest run among the files with waves [s], and whether a file gives it.
 
-    Without one the first hour of the files is taken, but no later than the departure.
+    Where none does, the first time in the files is taken, but no later than the departure.
     """
     files = [
         one

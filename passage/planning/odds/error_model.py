@@ -1,4 +1,4 @@
-"""How far a forecast may be off, by its age: numbers, their sources, and correlated fields.
+"""How far a forecast may be off at each age: numbers, their sources, and correlated fields.
 
 The form. At a place and an hour the true sea is taken as
 
@@ -12,9 +12,9 @@ a Gaussian field of variance 1 over place and time, with correlation
 
     exp(-(dt / T)^2 / 2 - (d / L)^2 / 2)
 
-at ``dt`` hours and ``d`` km apart. So a passage, however it is cut into legs and whenever
-she leaves, meets one sea in each draw. Height and period, height and wind along are
-correlated with each other.
+at ``dt`` hours and ``d`` km apart. So in each draw a passage meets the same sea however it
+is cut into legs and whenever she leaves. The error of height is correlated with that of
+period and with that of the wind along.
 """
 
 from __future__ import annotations
@@ -34,14 +34,14 @@ Array = npt.NDArray[np.float64]
 
 #: Mean radius of the earth. [km]
 _EARTH_KM = 6371.0
-#: Waves that a field is the sum of; the correlation is kept to some 0.1 with so many.
+#: Waves summed into a field; this many keep the correlation to some 0.1.
 WAVES = 64
 #: Fields, in the order of their numbers: height, period, direction, wind along, across,
 #: current east, north.
 FIELDS = 7
-#: Places of the earth turn into waves by these four numbers: time and three axes.
+#: Numbers of one wave: one for time and one for each of three axes through the earth.
 WAVE_AXES = 4
-#: Any fixed seed: the same question shall have the same answer.
+#: Any fixed seed, so that the same question has the same answer.
 SEED = 20260314
 #: Numbers of a Sobol sequence are multiples of this.
 SOBOL_STEP = 2.0**-30
@@ -49,11 +49,11 @@ SOBOL_STEP = 2.0**-30
 
 @dataclass(frozen=True)
 class ErrorModel:
-    """Standard deviations by hours since the run, and how they hang together.
+    """Standard deviations by hours since the run, and their correlations.
 
     Sources. Height: North Atlantic, 29 deep-water buoys, error 0.2 m at the start to 0.9 m
     at the end of a long forecast (J. Mar. Sci. Eng. 2025, 13(6), 1185), here over a mean
-    height of 2.5 m (assumption). Others lie either side: one western Atlantic buoy 6, 8
+    height of 2.5 m (assumption). Others lie on either side: one western Atlantic buoy 6, 8
     and 13 % mean absolute error at 1, 6 and 10 days (J. Mar. Sci. Eng. 2025, 13(10), 1968);
     an enclosed sea 33 to 48 %. Wind: 0.5 to 4.0 m/s in speed (the first source). Peak period of
     analyses against buoys 1.0 to 1.5 s, mean period 0.6 to 0.7 s (US Army Corps of
@@ -63,12 +63,12 @@ class ErrorModel:
     Attributes
     ----------
     lead_h
-        Hours since the run of the columns; before the first and after the last the error
-        is that of the end.
+        Hours since the run, one for each column; before the first and after the last the
+        error is that of the nearest column.
     height_share, period_s, direction_deg, wind_m_s, current_m_s
-        Standard deviations; wind and current of each component.
+        Standard deviations; those of wind and current are per component.
     period_share_most
-        The error of a period is at most this share of it (assumption).
+        The standard deviation of a period is at most this share of it (assumption).
     correlation_h, correlation_km
         T and L of the correlation.
     height_period, height_wind
@@ -88,7 +88,7 @@ class ErrorModel:
     height_wind: float = 0.5
 
     def scaled(self, factor: float) -> ErrorModel:
-        """The same model with all errors so many times as large."""
+        """The same model with all errors multiplied by ``factor``."""
         names = ("height_share", "period_s", "direction_deg", "wind_m_s", "current_m_s")
         larger: dict[str, Any] = {
             name: tuple(factor * one for one in getattr(self, name)) for name in names
@@ -96,7 +96,7 @@ class ErrorModel:
         return replace(self, **larger)
 
     def problems(self) -> list[str]:
-        """What is wrong with the numbers, in words; empty where nothing is."""
+        """Messages about what is wrong with the numbers; empty where nothing is."""
         found = []
         count = len(self.lead_h)
         if count < 1 or np.any(np.diff(self.lead_h) <= 0.0):
@@ -120,9 +120,9 @@ class ErrorModel:
 
 @dataclass(frozen=True)
 class Spread:
-    """Standard deviations at points: height a share, period [s], direction [rad].
+    """Standard deviations at points: height as a share, period [s], direction [rad].
 
-    Wind and current, each component, in m/s.
+    Wind and current are per component, in m/s.
     """
 
     height: Array
@@ -151,15 +151,15 @@ def spread_at(model: ErrorModel, lead_s: npt.ArrayLike) -> Spread:
 def standard_normals(count: int, dimensions: int) -> Array:
     """A scrambled Sobol sequence as standard normal numbers, ``(count, dimensions)``.
 
-    The first of a longer sequence are the same numbers. Those of a usual plan come with
-    the package.
+    A longer sequence begins with the same numbers. Those of a usual plan come with the
+    package.
     """
     shipped = _shipped_sequences().get(dimensions)
     if shipped is None or count > len(shipped):
         made = sobol_sequence(count, dimensions)
     else:
         made = np.asarray(shipped[:count], float) * SOBOL_STEP
-    # A number may be 0 to the last bit; half a step of the sequence keeps it finite.
+    # A number may be exactly 0, whose quantile is infinite: less than a step is added.
     shares = np.clip(made, 2.0**-33, 1.0 - 2.0**-33)
     return kept("normals", shares, lambda: {"normals": _quantiles(shares)})["normals"]
 
@@ -172,7 +172,7 @@ def _quantiles(shares: Array) -> Array:
 
 @cache
 def _shipped_sequences() -> dict[int, npt.NDArray[np.uint32]]:
-    """The first numbers by dimensions, in steps; made by ``docs/tools/make_sobol.py``."""
+    """First numbers by count of dimensions, in steps; made by ``docs/tools/make_sobol.py``."""
     source = resources.files("passage") / "data" / "sobol_64.npz"
     with source.open("rb") as handle, np.load(handle) as file:
         return {int(name): file[name] for name in file.files}
@@ -182,7 +182,7 @@ def sobol_sequence(count: int, dimensions: int) -> Array:
     """The sequence by scipy, ``(count, dimensions)``, from 0 to below 1."""
     from scipy.stats.qmc import Sobol  # most of a second to load
 
-    # The balance of a Sobol sequence needs powers of two: make them, keep the first.
+    # A Sobol sequence is balanced only at powers of two: make so many and keep the first.
     power = int(np.ceil(np.log2(max(count, 2))))
     rng = np.random.default_rng(SEED)
     return np.asarray(Sobol(dimensions, scramble=True, rng=rng).random_base2(power))[:count]
@@ -190,7 +190,7 @@ def sobol_sequence(count: int, dimensions: int) -> Array:
 
 @dataclass(frozen=True)
 class Waves:
-    """Numbers of the waves that fields are made of, ``(WAVES, 4)``: per second, per km."""
+    """Wave numbers that fields are made of, ``(WAVES, 4)``: rad/s, then rad/km three times."""
 
     numbers: Array
 
@@ -205,7 +205,7 @@ class Waves:
     ) -> Array:
         """Phase of every wave at points, ``P + (WAVES,)``. [rad]"""
         lat, lon = np.asarray(lat_deg, float) * DEG_RAD, np.asarray(lon_deg, float) * DEG_RAD
-        # Hours since 1970 are large numbers; taken from a fixed recent hour they lose nothing.
+        # Seconds since 1970 are large; counted from a recent time they lose no precision.
         time = np.asarray(time_s, float) - 1.7e9
         here = (
             np.cos(lat) * np.cos(lon) * _EARTH_KM,
@@ -217,15 +217,15 @@ class Waves:
 
 
 def field_numbers(normals: Array) -> Array:
-    """Normal numbers ``(draws, FIELDS x 2 WAVES)`` as ``(FIELDS, draws, 2 WAVES)``."""
+    """Reshape numbers ``(draws, FIELDS x 2 WAVES)`` to ``(FIELDS, draws, 2 WAVES)``."""
     return np.moveaxis(normals.reshape(len(normals), FIELDS, 2 * WAVES), 1, 0)
 
 
 def field_values(phases: Array, numbers: Array, draw: npt.NDArray[np.int_]) -> Array:
     """The fields of unit variance at points, ``(FIELDS,) + P``.
 
-    ``phases`` is ``P + (WAVES,)``, ``numbers`` from :func:`field_numbers`, ``draw`` of
-    shape P says which draw is asked for at each point.
+    ``phases`` is ``P + (WAVES,)``, ``numbers`` comes from :func:`field_numbers`, and
+    ``draw``, of shape P, is the draw wanted at each point.
     """
     shape = phases.shape[:-1]
     base = np.concatenate([np.cos(phases), np.sin(phases)], axis=-1).reshape(-1, 2 * WAVES)
@@ -238,7 +238,7 @@ def field_values(phases: Array, numbers: Array, draw: npt.NDArray[np.int_]) -> A
 
 
 def joined(model: ErrorModel, unit: Array) -> Array:
-    """Independent fields ``(FIELDS,) + P`` as correlated ones: period and wind follow height."""
+    """Correlated fields from independent ones ``(FIELDS,) + P``: period, wind with height."""
     made = unit.copy()
     for index, share in ((1, model.height_period), (3, model.height_wind)):
         made[index] = share * unit[0] + np.sqrt(1.0 - share**2) * unit[index]

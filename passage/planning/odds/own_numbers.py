@@ -1,4 +1,4 @@
-"""An error model from a user's own numbers: ``[forecast_error]`` of his defaults."""
+"""An error model from a user's own numbers, ``[forecast_error]`` in the defaults file."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 from passage.errors import PassageError
 from passage.planning.odds.error_model import ErrorModel
 
-#: Largest numbers that mean anything; beyond them it is a slip of the unit.
+#: Largest plausible numbers; a larger one has a wrong unit.
 _MOST = {
     "lead_h": 1000.0,
     "height_share": 1.0,
@@ -21,7 +21,7 @@ _MOST = {
     "correlation_h": 1000.0,
     "correlation_km": 10_000.0,
 }
-#: What the numbers are, for messages.
+#: Units for messages.
 _UNITS = {
     "lead_h": "h", "height_share": "of the height", "period_s": "s", "direction_deg": "deg",
     "wind_m_s": "m/s", "current_m_s": "m/s", "correlation_h": "h", "correlation_km": "km",
@@ -29,15 +29,15 @@ _UNITS = {
 
 
 def own_model(table: Mapping[str, Any] | None, where: str = "forecast_error") -> ErrorModel | None:
-    """The usual model with the numbers given instead of its own; None for none given.
+    """The usual model with the numbers given in place of its own; None where none are given.
 
-    A single number for what goes by age counts at every age. With ``lead_h`` everything
-    that goes by age must be given too.
+    A single number for a key that depends on age holds at every age. With a ``lead_h`` of
+    another length, every key that depends on age must be given too.
 
     Raises
     ------
     PassageError
-        Everything that is wrong, each with ``where``.
+        All that is wrong, each line beginning with ``where``.
     """
     if table is None:
         return None

@@ -1,4 +1,4 @@
-"""The versions of a forecast that odds are counted on: its members, or draws of the error model."""
+"""Versions of a forecast for counting odds: its members, or draws of the error model."""
 
 from __future__ import annotations
 
@@ -21,11 +21,12 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Versions:
-    """``count`` versions of a forecast: ``sea.sample(..., member)`` gives that of one.
+    """``count`` versions of a forecast; ``sea.sample(..., member)`` samples one of them.
 
     ``normals`` are the standard normal numbers of the model's doubt, ``(count, DOUBTS)``;
-    None for members, to which no doubt is added. ``run_s`` and ``run_given`` are those of
-    the error model's age, ``own`` says that its numbers are the user's.
+    None for members, to which no doubt is added. ``run_s`` is the time of the run that the
+    forecast's age counts from, ``run_given`` whether a file gives it. ``own`` is True where
+    the user gave numbers of the error model.
     """
 
     sea: Any
@@ -37,12 +38,12 @@ class Versions:
 
     @property
     def doubt(self) -> Doubt:
-        """The model's doubt, ``(count, 1)`` each."""
+        """Factors for the doubt in the model, ``(count, 1)`` each."""
         return SURE if self.normals is None else doubts(self.normals)
 
     @property
     def what(self) -> str:
-        """What one version is called, in the plural."""
+        """What the versions are called."""
         return "members" if self.normals is None else "draws"
 
     def words(self, departure_s: float) -> str:
@@ -55,10 +56,10 @@ class Versions:
 def versions_of(
     forecast: Forecast, departure_s: float, draws: int, model: ErrorModel | None = None
 ) -> Versions | None:
-    """Members where the forecast has them, else so many draws; None for no draws.
+    """Members where the forecast has them, else ``draws`` draws; None for no draws.
 
-    ``departure_s`` is the earliest departure: without a run in the files no later hour is
-    taken for it.
+    ``departure_s`` is the earliest departure: where the files name no run, the time taken
+    for it is no later than this.
     """
     if forecast.n_members > 1:
         return Versions(forecast, forecast.n_members)

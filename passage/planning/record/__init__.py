@@ -1,4 +1,4 @@
-"""The record of reviewed passages: in go its rows, out come bias, bands and forecast errors.
+"""The record of reviewed passages: bias, bands and forecast errors from its rows.
 
-What a plan takes from it is the model's share alone; the forecast's belongs to the odds.
+A plan takes only the model's share from it; the forecast's share belongs to the odds.
 """

@@ -1,8 +1,8 @@
-"""How far forecasts were off by their age, for the odds.
+"""How far forecasts were off at each age, for the odds.
 
-From the differences that the record keeps: the sea and wind as they were less the
-forecast, at the places and hours of the plan. Each of the model's ages is drawn towards
-the default numbers by as many passages as `PRIOR`, since one passage meets one weather.
+Fitted to the differences that the record keeps: the sea and wind as they were, less the
+forecast, at the places and times of the plan. Since one passage meets only one weather,
+the default numbers keep a weight of `PRIOR` passages at each age.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from passage.units import wrap_180
 
 Array = npt.NDArray[np.float64]
 
-#: The defaults weigh as much as so many passages.
+#: The defaults weigh as much as this many passages.
 PRIOR = 8.0
-#: Where the longest waves are other ones the periods say nothing: a factor of 1.5 apart.
+#: Periods a factor of 1.5 apart (its logarithm) belong to different waves and are left out.
 OTHER_WAVES = 0.4
-#: Fields of the error model and the column of the record with their root mean square; wind
-#: is of one component of two.
+#: Field of the error model, column of the record with its root mean square, and a factor:
+#: the model's wind error is that of one component of two.
 FITTED: tuple[tuple[str, str, float], ...] = (
     ("height_share", "height_error_rms", 1.0),
     ("period_s", "period_error_rms_s", 1.0),
@@ -44,7 +44,7 @@ class FittedErrors:
 def age_rows(
     age_h: Array, hours: Array, forecast: dict[str, Array], sea: dict[str, Array]
 ) -> list[dict[str, float | str | None]]:
-    """Rows of a record: by age of the forecast, how far it was off along the way.
+    """Rows of a record: how far the forecast was off along the way, by its age.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def age_rows(
     height = np.where(np.isfinite(height), height, np.nan)
     period, turn = (np.where(same, one, np.nan) for one in (period, turn))
     ages = np.array(ErrorModel().lead_h)
-    # Before the run nothing is a forecast: its first hour is used.
+    # A point before the run counts at age 0.
     nearest = np.searchsorted(0.5 * (ages[1:] + ages[:-1]), np.maximum(age_h, 0.0))
     rows: list[dict[str, float | str | None]] = []
     for at, age in enumerate(ages):
@@ -117,8 +117,8 @@ def fit_errors(passages: tuple[Entry, ...]) -> FittedErrors | None:
         found = share * np.array([number(row, column) for row in rows])
         usual = np.array(getattr(model, field))
         known = np.isfinite(found)
-        # Squares in terms of the usual ones; first a factor for all ages, then each age. The
-        # ages of one passage met one weather, so they count as one for the factor.
+        # Squares relative to the usual ones: first a factor for all ages, then each age. All
+        # ages of one passage met the same weather, so they count once in the factor.
         ratio = np.where(known, found / usual[at], 0.0) ** 2
         many = np.bincount(own, known, minlength=len(passages))
         mean = np.bincount(own, ratio, minlength=len(passages))[many > 0] / many[many > 0]
@@ -126,7 +126,7 @@ def fit_errors(passages: tuple[Entry, ...]) -> FittedErrors | None:
         count = np.bincount(at, known, minlength=ages.size)
         sums = np.bincount(at, ratio, minlength=ages.size)
         made = usual * np.sqrt((PRIOR * factor + sums) / (PRIOR + count))
-        # Older forecasts are no better.
+        # An older forecast is never better than a newer one.
         fitted[field] = tuple(float(x) for x in np.maximum.accumulate(made))
     bias = np.array([number(row, "height_error") for row in rows])
     hours = np.array([number(row, "hours") for row in rows])

@@ -1,8 +1,8 @@
 """The model's share of past passages, and the band that the next plan takes from it.
 
-The model's share of a passage is the logarithm of logged over computed, computed at the
-speeds she really made on the sea as it was: neither the forecast nor what she did
-otherwise is in it. The forecast's share belongs to the odds.
+The model's share of a passage is the logarithm of logged over computed, where computed is
+at the speeds she made and in the sea as it was: it holds neither forecast errors nor
+departures from the plan. The forecast's share belongs to the odds.
 """
 
 from __future__ import annotations
@@ -20,19 +20,19 @@ Array = npt.NDArray[np.float64]
 
 #: Quantities of a record and their units in its columns.
 KEPT: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
-#: Share of passages that a band of the record is to hold.
+#: Share of passages that a band from the record holds.
 LEVEL = 0.80
-#: From so many passages on the record alone makes the band; below, the formula's has a part.
+#: With this many passages the record alone makes the band; with fewer, the formula has a part.
 ENOUGH = 8
-#: Below so many it says nothing.
+#: With fewer passages than this there is no band.
 FEWEST = 3
 
 
 @dataclass(frozen=True, eq=False)
 class Shares:
-    """Model's shares of passages of one vessel, (n,), with the begin of each [s].
+    """Model's shares of the passages of one vessel, (n,), with the start of each [s].
 
-    ``otherwise`` counts passages whose share was found with other numbers of the vessel.
+    ``otherwise`` counts passages whose share was computed with other numbers of the vessel.
     """
 
     share: Array
@@ -42,9 +42,9 @@ class Shares:
 
 @dataclass(frozen=True)
 class Band:
-    """What logged over computed comes to: middle and ends as factors, of ``count`` passages.
+    """Logged over computed of ``count`` passages: middle and ends, as factors.
 
-    ``weight`` is the record's part of the band, the rest being the formula's.
+    ``weight`` is the record's part in the band, from 0 to 1; the rest is the formula's.
     """
 
     count: int
@@ -57,7 +57,7 @@ class Band:
 def numbers_of(vessel: Vessel, key: str) -> str:
     """A short digest of the vessel's numbers that decide the model's share of fuel or roll.
 
-    Estimated numbers follow the loading, so only what the file gives counts.
+    Only numbers that the file gives count: estimated ones change with the loading.
     """
     guessed = {one.key for one in vessel.estimated}
 
@@ -110,9 +110,9 @@ def passages_of(record: Record, vessel: str) -> tuple[Entry, ...]:
 
 
 def shares_of(record: Record, vessel: str, key: str, unit: str, numbers: str | None) -> Shares:
-    """Model's shares of the passages that were computed with the numbers she has now.
+    """Model's shares of the passages that were computed with her present numbers.
 
-    Without ``numbers`` those of her last passage that has a share.
+    ``numbers`` is their digest; None takes that of her last passage that has a share.
     """
     found = [
         (share, one.begin_s, one.whole[f"{key}_numbers"])
@@ -132,8 +132,8 @@ def shares_of(record: Record, vessel: str, key: str, unit: str, numbers: str | N
 def band_of(share: Array) -> Band | None:
     """The band that holds 80 % of new passages like those of the record; None for fewer than 3.
 
-    Student's interval for one more of a normal sample. Below eight passages ``weight`` is
-    less than 1: the rest of the band is to be the formula's.
+    Student's prediction interval for one more value of a normal sample. Below eight
+    passages ``weight`` is less than 1, and the rest of the band is the formula's.
     """
     count = share.size
     if count < FEWEST:

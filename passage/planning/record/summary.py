@@ -1,4 +1,4 @@
-"""What a record shows: bias and spread by kind of leg, odds kept, the trend of fuel."""
+"""What a record shows: bias and spread by kind of leg, odds kept, and the fuel trend."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ Array = npt.NDArray[np.float64]
 #: A day [s] and the mean length of a month [days].
 DAY_S = 24.0 * HOUR_S
 MONTH_DAYS = 365.25 / 12.0
-#: A trend needs so many passages, spread over so many months.
+#: A trend needs this many passages, spread over this many months.
 FEWEST_FOR_TREND, LEAST_MONTHS = 4, 1.0
 #: Fins count as active or centred from this share of the time.
 _MOSTLY = 0.9
@@ -38,7 +38,7 @@ _SPEED_STEP_KN = 2.0
 
 @dataclass(frozen=True)
 class Spread:
-    """Mean and standard deviation of a miss over legs, as shares of the planned or computed."""
+    """Mean and standard deviation of a miss, as shares of the planned or computed value."""
 
     count: int
     mean: float | None
@@ -47,7 +47,7 @@ class Spread:
 
 @dataclass(frozen=True)
 class Group:
-    """Legs of one kind: miss against the plan, and the model's share, of fuel and roll."""
+    """Legs of one kind: miss against the plan, and the model's share, in fuel and roll."""
 
     kind: str
     name: str
@@ -57,7 +57,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Kept:
-    """Of ``count`` passages, the share that the plan stated and the share that came so [%]."""
+    """Share of ``count`` passages that the plans stated, and the share that came true [%]."""
 
     name: str
     count: int
@@ -67,7 +67,10 @@ class Kept:
 
 @dataclass(frozen=True)
 class Trend:
-    """Growth of the fuel's model share a month, with two standard errors; ``since`` what."""
+    """Growth per month of the model's share in fuel, with two standard errors.
+
+    ``since_cleaned``: months count from the cleaning of the hull, else they are calendar.
+    """
 
     count: int
     per_month: float
@@ -77,7 +80,10 @@ class Trend:
 
 @dataclass(frozen=True)
 class RecordSummary:
-    """What the record of one vessel shows; ``otherwise`` counts shares of other numbers."""
+    """What the record of one vessel shows.
+
+    ``otherwise`` counts the passages computed with other numbers of the vessel.
+    """
 
     file: str
     vessel: str
@@ -93,7 +99,7 @@ class RecordSummary:
 
 
 def vessels_of(record: Record) -> tuple[str, ...]:
-    """Vessels of a record, the last one sailed first."""
+    """Vessels of a record, the one sailed last first."""
     return tuple(dict.fromkeys(one.vessel for one in reversed(record.passages)))
 
 
@@ -140,7 +146,7 @@ def _spread(logs: list[float]) -> Spread:
 
 
 def _groups(legs: list[Row]) -> list[Group]:
-    """Legs by sea, heading, speed and fin use; kinds that no leg belongs to are left out."""
+    """Legs by sea, heading, speed and fin use; kinds without a leg are left out."""
     found = []
     for kind, name_of in (
         ("sea", _sea),
@@ -202,13 +208,13 @@ def _fins(row: Row) -> str:
 
 
 def _kept(rows: list[Row]) -> list[Kept]:
-    """Shares that the plans stated beside those that came so."""
+    """Shares that the plans stated beside those that came true."""
     found = []
 
     def inside(name: str, low: str, high: str, value: str, stated: float) -> None:
         numbers = np.array([[number(row, one) for one in (low, value, high)] for row in rows])
         numbers = numbers[np.all(np.isfinite(numbers), axis=1)]
-        # A plan without spread, as one of held speed has in time, states nothing.
+        # A plan without spread states nothing: at a held speed the time has none.
         numbers = numbers[numbers[:, 2] - numbers[:, 0] > 1e-3 * np.abs(numbers[:, 2])]
         if len(numbers):
             good = (numbers[:, 0] <= numbers[:, 1]) & (numbers[:, 1] <= numbers[:, 2])
@@ -229,7 +235,7 @@ def _kept(rows: list[Row]) -> list[Kept]:
 
 
 def months_clean(passages: tuple[Entry, ...]) -> Array:
-    """Months since the hull was cleaned, of each passage; a date holds until another is given."""
+    """Months from hull cleaning to each passage; a date holds until the next one given."""
     cleaned = np.nan
     out = np.full(len(passages), np.nan)
     for at, one in enumerate(passages):
@@ -244,7 +250,7 @@ def months_clean(passages: tuple[Entry, ...]) -> Array:
 
 
 def _trend(passages: tuple[Entry, ...]) -> tuple[Trend | None, str]:
-    """Fuel's model share over the months, or why there is none."""
+    """Trend of the model's share in fuel over the months, or why there is none."""
     share = np.array([share_of(one.whole, "fuel", "l") for one in passages])
     numbers = [one.whole["fuel_numbers"] for one in passages]
     months = months_clean(passages)
@@ -255,12 +261,12 @@ def _trend(passages: tuple[Entry, ...]) -> tuple[Trend | None, str]:
     use = np.isfinite(share) & np.isfinite(months) & np.array([n == last for n in numbers], bool)
     if np.count_nonzero(use) < FEWEST_FOR_TREND:
         return None, (
-            f"no trend of the fuel yet: it needs {FEWEST_FOR_TREND} passages with a model's share, "
+            f"no fuel trend yet: it needs {FEWEST_FOR_TREND} passages with a model's share, "
             f"computed with the same fuel curve; there are {np.count_nonzero(use)}"
         )
     x, y = months[use], share[use]
     if float(np.ptp(x)) < LEAST_MONTHS:
-        return None, "no trend of the fuel yet: the passages lie within a month"
+        return None, "no fuel trend yet: the passages lie within a month"
     x = x - np.mean(x)
     slope = float(np.sum(x * y) / np.sum(x**2))
     left = y - np.mean(y) - slope * x
