@@ -32,7 +32,7 @@ PAIR_OUT = FINS_OUT
 NEAR = 3e-3
 #: The same where the rate limit has lengthened a fin's lag by more than a share: what it
 #: asks and what it gets must settle as well.
-NEAR_LIMIT, LENGTHENED = 1e-4, 1.02
+NEAR_LIMIT, LENGTHENED = 1e-3, 1.02
 MAX_STEPS = 60
 SMALLEST = 1e-9
 #: Secant slopes believed in.
@@ -44,6 +44,7 @@ RATE_FREE = 4.0
 #: over roll rate; by trial, for the share that the lag takes from them.
 TAIL = 1.3
 
+SIXTH = 1.0 / 6.0
 ROOT2 = math.sqrt(2.0)
 ROOT_2_PI = math.sqrt(2.0 / math.pi)
 ROOT_8_PI = math.sqrt(8.0 / math.pi)
@@ -57,7 +58,7 @@ def cubic(v):  # type: ignore[no-untyped-def]
     """
     a, b, c = v - 1.0, v - 2.0, v - 3.0
     bc, va = b * c, v * a
-    return -a * bc / 6.0, v * bc / 2.0, -va * c / 2.0, va * b / 6.0
+    return a * bc * -SIXTH, v * bc * 0.5, va * c * -0.5, va * b * SIXTH
 
 
 @compile_part
@@ -88,8 +89,8 @@ def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
     [rad2/s4].
     """
     n_x = int(axes[3])
-    a, b, c, d = cubic((1.0 / (damping + axes[0]) - axes[1]) / axes[2])
-    y = min(max(x / axes[4], 0.0), n_x - 1.0)
+    a, b, c, d = cubic((1.0 / (damping + axes[0]) - axes[1]) * (1.0 / axes[2]))
+    y = min(max(x * (1.0 / axes[4]), 0.0), n_x - 1.0)
     i = min(max(int(y) - 1, 0), n_x - 4)
     w0, w1, w2, w3 = cubic(y - i)
     along_d = (np.float32(a), np.float32(b), np.float32(c), np.float32(d))
@@ -130,6 +131,7 @@ def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def
     shift, first, d_step, n_x, _ = axes
     w0, hull, b = speed[0], speed[1], speed[2]
     base = hull + w0 * w0 * inflow
+    per_step = 1.0 / d_step
     k2 = 4 * int(n_x)
     k4 = 2 * k2
     for p in range(rows.shape[0]):
@@ -143,7 +145,7 @@ def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def
         wa = wb = wc = wd = 0.0
         for step in range(MAX_STEPS):
             damping = base + ROOT_8_PI * b * rate
-            wa, wb, wc, wd = cubic((1.0 / (damping + shift) - first) / d_step)
+            wa, wb, wc, wd = cubic((1.0 / (damping + shift) - first) * per_step)
             answer = math.sqrt(max(_along(rows, p, k2, wa, wb, wc, wd), 0.0))
             near = abs(answer - rate) <= NEAR * answer + SMALLEST
             slope = 0.0

@@ -7,7 +7,6 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erfinv
 
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
@@ -150,9 +149,12 @@ class TabulatedRoll:
         fins[PAIR_OUT.index("lag"), idle] = self.lag_s
         offset = np.ascontiguousarray(offset_rad, float)
         every = np.arange(rows.shape[0])
-        self._solve(rows, every, np.ones(every.size), offset, use, derivative_column, out, fins)
+        slopes = np.zeros(every.size)
+        self._solve(
+            rows, every, np.ones(every.size), offset, use, derivative_column, slopes, out, fins
+        )
         if self.stable:
-            self._count_groups(rows, offset, use, derivative_column, out, fins)
+            self._count_groups(rows, offset, use, derivative_column, slopes, out, fins)
         fit_to_time(fins, self.lag_s)
         if not self.stable:
             out[use == ACTIVE] = np.nan
@@ -167,6 +169,7 @@ class TabulatedRoll:
         offset: FloatArray,
         use: Codes,
         derivative_column: int,
+        slopes: FloatArray,
         out: FloatArray,
         fins: FloatArray,
         *,
@@ -174,16 +177,8 @@ class TabulatedRoll:
     ) -> None:
         working_loop(
             rows, points, energy, known, self.axes, self.speed, self.pairs, self.levels.table.data,
-            self.levels.stiffness, derivative_column, offset, use, out, fins,
+            self.levels.stiffness, derivative_column, offset, use, slopes, out, fins,
         )  # fmt: skip
-
-    def _asked(self, fins: FloatArray) -> FloatArray:
-        """Rms rate that each fin was asked for before its limit, from the lag that is left."""
-        kept = self.lag_s / fins[PAIR_OUT.index("lag")]
-        most = self.pairs[PAIR_IN.index("rate_limit")]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            asked = most / (np.sqrt(2.0) * erfinv(np.minimum(kept, 1.0)))
-        return np.where(np.isfinite(asked), asked, 0.0)
 
     def _count_groups(
         self,
@@ -191,6 +186,7 @@ class TabulatedRoll:
         offset: FloatArray,
         use: Codes,
         derivative_column: int,
+        slopes: FloatArray,
         out: FloatArray,
         fins: FloatArray,
     ) -> None:
@@ -204,14 +200,13 @@ class TabulatedRoll:
         own = np.take(out, felt, axis=0)
         rolls, answers = [own.T], [np.take(fins, felt, axis=1)]
         spread = group_spread(answers[0], self.lag_s, fall)
-        asked = self._asked(answers[0])
         for change in (-spread, spread):
             # Rows are variances of roll for this sea: they go with its energy.
             roll, each = own.copy(), answers[0].copy()
-            each[PAIR_OUT.index("rate")] = asked
             self._solve(
-                rows, felt, 1.0 + change, offset, use, derivative_column, roll, each, known=True
-            )
+                rows, felt, 1.0 + change, offset, use, derivative_column, slopes[felt], roll, each,
+                known=True,
+            )  # fmt: skip
             rolls.append(roll.T)
             answers.append(each)
         shares = group_shares(rolls[0][0], rolls[2][0], spread, weight[felt])

@@ -37,6 +37,7 @@ from passage.physics.tables.interpolate import (
     ROOT2,
     ROOT_2_PI,
     ROOT_8_PI,
+    SIXTH,
     SLOPES,
     SMALLEST,
     TAIL,
@@ -48,16 +49,48 @@ from passage.physics.tables.levels import DAMPING_NODES
 
 #: Points taken together.
 LANES = 64
+#: Steepest slope that a sea with more or less energy is begun with.
+STEEPEST_START = 0.6
 #: What is kept of a point on the way, and of each of its pairs.
-RATE, BEFORE, BEFORE_ANSWER, PER0, PER4, DAMPING, FEEDBACK, STIFF, NEARNESS = range(9)
-X, M0, M2, M4, STEPS, MORE = range(9, 15)
-LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW = range(7)
+RATE, SLOPE, BEFORE, BEFORE_ANSWER, PER0, PER4, DAMPING, FEEDBACK, STIFF, NEARNESS = range(10)
+X, M0, M2, M4, STEPS, MORE = range(10, 16)
+LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW, MARGIN = range(8)
+#: Share of time inside a limit of x rms (bell curve), at even steps of x up to ``RATE_FREE``,
+#: and the square of its slope at none.
+INSIDE_PER = 256.0
+INSIDE = np.array(
+    [math.erf(i / INSIDE_PER / ROOT2) for i in range(int(RATE_FREE * INSIDE_PER) + 2)]
+)
+FLATTEST = 2.0 / math.pi
 
 
 @compile_part
 def _five(pairs, i):  # type: ignore[no-untyped-def]
     """Moment ratio, inflow time, angle limit, rate limit and lag of a pair."""
     return pairs[0, i], pairs[1, i], pairs[2, i], pairs[3, i], pairs[4, i]
+
+
+@compile_part
+def _three(gains, pair, command, limit, j, fy):  # type: ignore[no-untyped-def]
+    """Of :func:`gains_at` what the fixed point needs: share, gains of lift and of inflow."""
+    x = command / (command + limit) * (COMMANDS - 1)
+    i = min(int(x), COMMANDS - 2)
+    fx = np.float32(x - i)
+    gy = np.float32(fy)
+    full = np.float32(1.0)
+    w00, w01 = (full - fx) * (full - gy), (full - fx) * gy
+    w10, w11 = fx * (full - gy), fx * gy
+    a, b, c, d = (
+        gains[pair, i, j],
+        gains[pair, i, j + 1],
+        gains[pair, i + 1, j],
+        gains[pair, i + 1, j + 1],
+    )
+    return (
+        w00 * a[SHARE] + w01 * b[SHARE] + w10 * c[SHARE] + w11 * d[SHARE],
+        w00 * a[LIFT_GAIN] + w01 * b[LIFT_GAIN] + w10 * c[LIFT_GAIN] + w11 * d[LIFT_GAIN],
+        w00 * a[INFLOW_GAIN] + w01 * b[INFLOW_GAIN] + w10 * c[INFLOW_GAIN] + w11 * d[INFLOW_GAIN],
+    )
 
 
 @compile_part
@@ -82,7 +115,7 @@ def gains_at(gains, pair, command, limit, j, fy, at):  # type: ignore[no-untyped
 
 @compile_part
 def _start(  # type: ignore[no-untyped-def]
-    z, k, p, more, known, rows, axes, free, driven, pairs, offset, speed, out, fins_out, v, w, node
+    z, k, p, more, known, rows, axes, free, driven, pairs, offset, speed, slopes, out, v, w, node
 ):
     """Put a point into a lane, its sea with ``more`` times the energy of its row.
 
@@ -99,30 +132,71 @@ def _start(  # type: ignore[no-untyped-def]
     if driven:
         m0, m2, m4 = out[k, 0], out[k, 1], out[k, 2]
     v[MORE, z] = more
-    v[BEFORE, z] = 0.0
-    v[BEFORE_ANSWER, z] = math.sqrt(m2)
-    grown = 1.0
+    v[SLOPE, z] = 0.0
+    grow = 1.0
     if known:
         m0, m2, m4 = more * out[k, 0], more * out[k, 1], more * out[k, 2]
-        grown = math.sqrt(more)
-    v[RATE, z] = math.sqrt(m2)
+        # Along the slope that the sea itself was left with.
+        root = math.sqrt(more)
+        slope = min(slopes[k], STEEPEST_START / root)
+        v[SLOPE, z] = root * slope
+        grow = (1.0 - slope) / (1.0 - root * slope)
+    v[RATE, z] = v[BEFORE, z] = v[BEFORE_ANSWER, z] = grow * math.sqrt(m2)
+    if not known and not driven:
+        # With no rolling all is free. At rest the fins' damping has no end there.
+        v[BEFORE, z] = 0.0
     v[PER0, z], v[PER4, z] = 1.0 / (w0 * w0), w0 * w0
     if m2 > SMALLEST * SMALLEST:
         v[PER0, z], v[PER4, z] = m0 / m2, m4 / m2
     for i in range(pairs.shape[1]):
         w[LAG, i, z] = pairs[4, i]
-        w[ASKED, i, z] = 0.0
-        if known:
-            w[LAG, i, z] = fins_out[9, k, i]
-            w[ASKED, i, z] = grown * fins_out[6, k, i]
+        w[ASKED, i, z] = w[MARGIN, i, z] = 0.0
         y = abs(offset[p, i]) / pairs[2, i] * (OFFSETS - 1)
         node[i, z] = min(int(y), OFFSETS - 2)
         w[PAST, i, z] = y - node[i, z]
 
 
+@compile_part
+def _inside(table, x):  # type: ignore[no-untyped-def]
+    """Share of time inside a limit of ``x`` rms, and its slope, from ``INSIDE``."""
+    y = x * INSIDE_PER
+    i = min(int(y), INSIDE.size - 2)
+    slope = table[i + 1] - table[i]
+    return table[i] + (y - i) * slope, slope * INSIDE_PER
+
+
+@compile_part
+def _rate_margin(table, square, lag2, start):  # type: ignore[no-untyped-def]
+    """Rate limit over the rms rate that a fin would run at without it, at both their fixed point.
+
+    ``square`` is the square of the rate asked of a fin without lag over the limit, ``lag2``
+    what the actuator's own lag takes from it, ``1/(1 + lag2)`` of the square. The limit leaves
+    a share k of the time inside it, with which lag and rate grow alike:
+    ``k^2 + lag2 = square x^2`` with k the share inside x. Newton's steps from above, where
+    k = 1 or its slope at nothing, do not pass the root.
+    """
+    x2 = (1.0 + lag2) / square
+    if square - FLATTEST > 0.0:
+        x2 = min(x2, lag2 / (square - FLATTEST))
+    x = math.sqrt(x2)
+    if start > 0.0:
+        x = min(x, start)
+    for _ in range(20):
+        kept, slope = _inside(table, x)
+        fall = 2.0 * (square * x - kept * slope)
+        if fall <= 0.0:
+            x = math.sqrt(x2)
+            continue
+        step = (kept * kept + lag2 - square * x * x) / fall
+        x = min(x + step, 1.2 * x)
+        if abs(step) < 1e-5 * x:
+            break
+    return x
+
+
 @compile_loop
 def _feedback(  # type: ignore[no-untyped-def]
-    alive, count, driven, node, slow, pairs, gains, nominal, turned, speed, inflow, at, v, w
+    alive, count, driven, node, slow, pairs, gains, nominal, turned, speed, inflow, inside, v, w
 ):
     """Damping, feedback and stiffness at the roll rate of each lane."""
     w0, hull, b, _, rest_damping, rest, by_damping = speed
@@ -140,6 +214,8 @@ def _feedback(  # type: ignore[no-untyped-def]
         k1, k2, k3, weight = pairs[5, i], pairs[6, i], pairs[7, i], pairs[8, i]
         c1, late = turned_gains(k1 - w0 * w0 * k3, k2, w0, pairs[9, i])
         tied = k2 * k2 - 2.0 * k1 * k3
+        drag = w0 * w0 * moment * flow
+        lagging, least = TAIL * own * own, 1.0 / (most * most)
         felt = 0
         for a in range(count):
             z = alive[a]
@@ -148,24 +224,26 @@ def _feedback(  # type: ignore[no-untyped-def]
             rate, per4 = v[RATE, z], v[PER4, z]
             square = k1 * k1 * v[PER0, z] + tied + k3 * k3 * per4
             command = rate * math.sqrt(max(square, 0.0))
-            gains_at(gains, i, command, limit, node[i, z], w[PAST, i, z], at)
-            lag = w[LAG, i, z]
+            share, lift_gain, inflow_gain = _three(
+                gains, i, command, limit, node[i, z], w[PAST, i, z]
+            )
             fast = max(k1 * k1 + (tied + k3 * k3 * per4) * per4, 0.0)
-            asked = at[SHARE] * rate * math.sqrt(fast / (1.0 + TAIL * per4 * lag * lag))
-            w[LEFT, i, z], w[FACTOR, i, z], w[BEND, i, z] = at[LIFT_GAIN], 1.0, turned[i]
-            v[DAMPING, z] += w0 * w0 * moment * flow * at[INFLOW_GAIN]
-            if asked * RATE_FREE > most:
-                slow[felt] = z
+            asked = share * share * rate * rate * fast
+            free = asked / (1.0 + lagging * per4)
+            w[LEFT, i, z], w[FACTOR, i, z], w[BEND, i, z] = lift_gain, 1.0, turned[i]
+            v[DAMPING, z] += drag * inflow_gain
+            w[ASKED, i, z] = free
+            w[LAG, i, z] = own
+            w[NOW, i, z] = asked * least
+            slow[felt] = z
+            if free * least * (RATE_FREE * RATE_FREE) > 1.0:
                 felt += 1
-                w[NOW, i, z] = asked
-            else:
-                w[ASKED, i, z] = asked
-                w[LAG, i, z] = own
         for a in range(felt):
             z = slow[a]
-            asked = w[NOW, i, z]
-            kept = max(math.erf(most / (ROOT2 * max(w[ASKED, i, z], asked))), 1e-9)
-            w[ASKED, i, z] = asked / kept
+            x = _rate_margin(inside, w[NOW, i, z], lagging * v[PER4, z], w[MARGIN, i, z])
+            kept, _ = _inside(inside, x)
+            w[MARGIN, i, z] = x
+            w[ASKED, i, z] = (most / x) ** 2
             lag = own / kept
             w[LAG, i, z] = lag
             if LENGTHENED * kept < 1.0:
@@ -179,6 +257,14 @@ def _feedback(  # type: ignore[no-untyped-def]
             if not driven[z]:
                 v[FEEDBACK, z] += weight * w[LEFT, i, z] * w[FACTOR, i, z]
                 v[STIFF, z] += moment * w[LEFT, i, z] * w[BEND, i, z]
+
+
+@compile_part
+def _grown(x):  # type: ignore[no-untyped-def]
+    """Exponential of x, by its series where that is exact to 1e-8."""
+    if abs(x) > 0.06:
+        return math.exp(x)
+    return 1.0 + x * (1.0 + x * (0.5 + x * (SIXTH + x * (0.25 * SIXTH))))
 
 
 @compile_loop
@@ -197,7 +283,7 @@ def _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives
         m0, m2, m4 = more * m0, more * m2, more * m4
         if not driven[z] and m2 > SMALLEST * SMALLEST:
             # Stiffness that the nodes do not hold: first order, kept positive.
-            y = min(max(v[X, z] / x_step, 0.0), n_x - 1.0)
+            y = min(max(v[X, z] * (1.0 / x_step), 0.0), n_x - 1.0)
             i = min(max(int(y) - 1, 0), n_x - 4)
             v0, v1, v2, v3 = cubic(y - i)
             stiffer = v[STIFF, z] - (
@@ -211,8 +297,8 @@ def _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives
                 k = 4 * (n_x + i) + 1
                 of = v0 * rows[p, k] + v1 * rows[p, k + 4]
                 of += v2 * rows[p, k + 8] + v3 * rows[p, k + 12]
-                change = stiffer / (w0 * w0) * slope / max(of, 1e-30)
-                change = math.exp(min(max(change, -1.0), 1.0))
+                change = stiffer * (1.0 / (w0 * w0)) * slope / max(of, 1e-30)
+                change = _grown(min(max(change, -1.0), 1.0))
                 m0, m2, m4 = m0 * change, m2 * change, m4 * change
         v[M0, z], v[M2, z], v[M4, z] = m0, m2, m4
 
@@ -227,15 +313,15 @@ def _advance(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-unt
         rate, answer = v[RATE, z], math.sqrt(m2)
         if m2 > SMALLEST * SMALLEST:
             v[PER0, z], v[PER4, z] = m0 / m2, m4 / m2
-        near = abs(answer - rate) <= v[NEARNESS, z] * answer + SMALLEST
-        slope = 0.0
-        # At rest the fins' damping has no end at no rolling: no secant from there.
-        if (step > 0 or not driven[z]) and rate != v[BEFORE, z]:
+        slope = v[SLOPE, z]
+        if rate != v[BEFORE, z]:
             slope = (answer - v[BEFORE_ANSWER, z]) / (rate - v[BEFORE, z])
             slope = min(max(slope, SLOPES[0]), SLOPES[1])
-        v[BEFORE, z], v[BEFORE_ANSWER, z] = rate, answer
+        v[BEFORE, z], v[BEFORE_ANSWER, z], v[SLOPE, z] = rate, answer, slope
         following = (answer - slope * rate) / (1.0 - slope)
         following = min(max(following, 0.1 * rate), 10.0 * rate + SMALLEST)
+        away = max(abs(answer - rate), abs(following - rate))
+        near = away <= v[NEARNESS, z] * answer + SMALLEST
         v[RATE, z] = following
         v[STEPS, z] = step + 1
         if step > 0 and near:
@@ -243,7 +329,7 @@ def _advance(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-unt
             v[M0, z], v[M2, z], v[M4, z] = m0 * closing, m2 * closing, m4 * closing
             v[DAMPING, z] += ROOT_8_PI * b * (following - rate)
             for i in range(pairs.shape[1]):
-                w[ASKED, i, z] *= following / max(rate, SMALLEST)
+                w[ASKED, i, z] *= (following / max(rate, SMALLEST)) ** 2
         else:
             alive[left] = z
             left += 1
@@ -252,7 +338,7 @@ def _advance(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-unt
 
 @compile_part
 def _answer(  # type: ignore[no-untyped-def]
-    z, k, p, driven, node, pairs, gains, nominal, w0, offset, at, v, w, out, fins_out
+    z, k, p, driven, node, pairs, gains, nominal, w0, offset, at, v, w, slopes, out, fins_out
 ):
     """What a lane found, and what its fins do there."""
     m0, m2, m4, per4 = v[M0, z], v[M2, z], v[M4, z], v[PER4, z]
@@ -283,7 +369,7 @@ def _answer(  # type: ignore[no-untyped-def]
         cross = m2 * (late - c1 * lag) / (1.0 + per4 * lag * lag)
         seen2 = max(share * share * angle2 + 2.0 * gain * r * cross + r * r * m2, 0.0)
         lift2 = seen2 + mean * mean + at[LOST] - lift_mean * lift_mean
-        asked = w[ASKED, i, z]
+        asked = math.sqrt(w[ASKED, i, z])
         travel = asked * ROOT_2_PI
         ran = asked
         if asked * RATE_FREE > most:
@@ -312,12 +398,13 @@ def _answer(  # type: ignore[no-untyped-def]
     out[k, 3] = held
     out[k, 4] = total / (2.0 * w0)
     out[k, 5] = v[STEPS, z]
+    slopes[k] = v[SLOPE, z]
 
 
 @compile_loop
 def working_loop(  # type: ignore[no-untyped-def]
     rows, points, energy, known, axes, speed, pairs, gains, stiffness, derivatives, offset, use,
-    out, fins_out,
+    slopes, out, fins_out,
 ):  # fmt: skip
     """Roll with the fins as they work, for points whose ``use`` is not ``CENTRED``.
 
@@ -340,7 +427,7 @@ def working_loop(  # type: ignore[no-untyped-def]
         turned[i] = (c1 + w0 * w0 * late * pairs[4, i]) * follow
         inflow += w0 * w0 * pairs[0, i] * pairs[1, i]
     free = start_node(speed[1] + inflow, axes)
-    v, w = np.zeros((MORE + 1, LANES)), np.zeros((NOW + 1, n, LANES))
+    v, w = np.zeros((MORE + 1, LANES)), np.zeros((MARGIN + 1, n, LANES))
     node = np.zeros((n, LANES), np.int64)
     point, place = np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
     alive = np.zeros(LANES, np.int64)
@@ -361,7 +448,7 @@ def working_loop(  # type: ignore[no-untyped-def]
                     driven[lanes] = use[p] == AT_REST
                     _start(
                         lanes, k, p, energy[k], known, rows, axes, free, driven[lanes], pairs,
-                        offset, speed, out, fins_out, v, w, node,
+                        offset, speed, slopes, out, v, w, node,
                     )  # fmt: skip
                     lanes += 1
                 else:
@@ -374,12 +461,12 @@ def working_loop(  # type: ignore[no-untyped-def]
                 break
             _feedback(
                 alive, count, driven, node, slow, pairs, gains, nominal, turned, speed, inflow,
-                at, v, w,
+                INSIDE, v, w,
             )  # fmt: skip
             _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives, v)
             count = _advance(step, alive, count, driven, pairs, speed[2], v, w)
         for z in range(lanes):
             _answer(
                 z, place[z], point[z], driven[z], node, pairs, gains, nominal, w0, offset, at, v, w,
-                out, fins_out,
+                slopes, out, fins_out,
             )  # fmt: skip
