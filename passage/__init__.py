@@ -5,7 +5,7 @@
 >>> p = passage.plan("direct.csv", y, ["waves.nc"],
 ...                  departure="2026-03-14T06:00Z")     # doctest: +SKIP
 
-Everything here is loaded when it is first used; ``docs/python.md`` shows it at work.
+Each name is imported when it is first used; ``docs/python.md`` has worked examples.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.2.0"
 
-#: Where each public name lies.
+#: Public names by the module that defines them.
 _PLACES = {
     "passage.api.reading": ("read_vessel", "read_route", "open_forecast"),
     "passage.api.questions": ("plan", "compare", "heel", "suggest"),
@@ -87,7 +87,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    """Import a public name where it lies, once."""
+    """Import a public name from its module, the first time it is used."""
     place = _PLACE_OF.get(name)
     if place is None:
         raise AttributeError(f"module 'passage' has no attribute {name!r}")
@@ -97,5 +97,5 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    """Public names, loaded or not."""
+    """Public names, imported so far or not."""
     return sorted({*globals(), *__all__})

@@ -1,9 +1,9 @@
-"""Results that take long to make and never change, kept in the user's cache folder.
+"""Slow results that never change, kept in the user's cache folder.
 
-An item is found by its content: everything that goes into it, the version of the package,
-the text of its physics and the version of numpy. Whatever goes wrong with the folder (it
-cannot be written, a file is damaged, the disk is full) only costs the time of making the
-item again. The environment variable ``PASSAGE_CACHE`` names another folder, or ``off``.
+The key of an item is a digest of its inputs, the version of the package, the source text of
+``passage/physics`` and the version of numpy. A problem with the folder (not writable, a
+damaged file, a full disk) costs only the time to compute the item again. The environment
+variable ``PASSAGE_CACHE`` names another folder, or disables the cache with ``off``.
 """
 
 from __future__ import annotations
@@ -27,19 +27,19 @@ from passage.sources import physics_digest
 
 Arrays = dict[str, npt.NDArray[Any]]
 
-#: Environment variable that moves the folder or, with one of ``OFF``, does without.
+#: Environment variable that names another folder or, with a value of ``OFF``, disables the cache.
 VARIABLE = "PASSAGE_CACHE"
 OFF = ("off", "none", "no", "0")
-#: What all items together may take; the longest unused go first. [bytes]
+#: Largest total size; beyond it, items unused for longest are deleted first. [bytes]
 MOST_BYTES = 512 * 1024**2
-#: Changed when the form of the files changes.
+#: Version of the file format.
 FORM = 1
-#: A temporary file of this age was left behind by a killed run. [s]
+#: A temporary file older than this was left by a killed run. [s]
 _ABANDONED_S = 3600.0
 
 
 def folder() -> Path | None:
-    """Where items are kept; None where nothing is to be kept."""
+    """Folder of the cache; None where the cache is disabled."""
     chosen = os.environ.get(VARIABLE, "").strip()
     if chosen.lower() in OFF:
         return None
@@ -57,12 +57,12 @@ def folder() -> Path | None:
 
 
 def content(value: Any) -> str:
-    """Digest of a value made of dataclasses, arrays, numbers, text and containers of these.
+    """Digest of a value: a dataclass, array, number, text, or a container of these.
 
     Raises
     ------
     TypeError
-        For what has no content of its own to go by, such as a function.
+        For a value of any other type, such as a function.
     """
     digest = hashlib.blake2b(digest_size=16)
     _add(digest, value)
@@ -70,7 +70,7 @@ def content(value: Any) -> str:
 
 
 def _add(digest: Any, value: Any) -> None:
-    """Feed a value with its kind and length, so that no two values feed the same bytes."""
+    """Add a value with its type and length, so that different values give different bytes."""
     if isinstance(value, np.ndarray):
         if value.dtype.hasobject:
             raise TypeError("an array of objects has no content to go by")
@@ -103,17 +103,17 @@ def _add(digest: Any, value: Any) -> None:
 
 
 def kept(kind: str, inputs: Any, make: Callable[[], Arrays]) -> Arrays:
-    """Arrays made from inputs: those of an earlier run where there are any, else new ones.
+    """Arrays computed from ``inputs``, from the cache if an earlier run saved them.
 
     Parameters
     ----------
     kind : str
-        A word for the file's name, such as "roll-table".
+        Start of the file's name, such as "roll-table".
     inputs : Any
-        All that decides the result, as :func:`content` takes it.
+        Everything that determines the result, of the types that :func:`content` accepts.
     make : callable
-        Makes the arrays; its code must lie in ``passage/physics``, whose text is part
-        of the key. Code elsewhere has to put a version of its own into ``inputs``.
+        Computes the arrays. Its code must be in ``passage/physics``, whose source text is
+        part of the key; code elsewhere must add a version number of its own to ``inputs``.
     """
     key = item_key(kind, inputs)
     found = load(key)
@@ -124,13 +124,13 @@ def kept(kind: str, inputs: Any, make: Callable[[], Arrays]) -> Arrays:
 
 
 def item_key(kind: str, inputs: Any) -> str:
-    """Name of an item: its kind and the digest of what it is made from and by."""
+    """Key of an item: its kind, and a digest of its inputs and of the code that computes it."""
     made_by = (__version__, physics_digest(), np.__version__, sys.byteorder, FORM)
     return f"{kind}-{content((kind, inputs, made_by))}"
 
 
 def load(key: str) -> Arrays | None:
-    """Arrays of an item; None where it is not kept or its file is damaged."""
+    """Arrays of an item; None if it is not in the cache or its file is damaged."""
     place = folder()
     if place is None:
         return None
@@ -140,17 +140,17 @@ def load(key: str) -> Arrays | None:
             arrays = {name: file[name] for name in file.files}
     except FileNotFoundError:
         return None
-    except Exception:  # a damaged file may raise anything; it is made again
+    except Exception:  # a damaged file may raise anything; the item is computed again
         with contextlib.suppress(OSError):
             path.unlink()
         return None
     with contextlib.suppress(OSError):
-        os.utime(path)  # used now: others go first when room is needed
+        os.utime(path)  # date of last use, by which _trim deletes
     return arrays
 
 
 def save(key: str, arrays: Mapping[str, npt.NDArray[Any]]) -> None:
-    """Keep an item, whole or not at all; a folder that cannot be written is no error."""
+    """Save an item atomically; a folder that cannot be written is not an error."""
     place = folder()
     if place is None:
         return
@@ -172,7 +172,7 @@ def save(key: str, arrays: Mapping[str, npt.NDArray[Any]]) -> None:
 
 
 def _trim(place: Path) -> None:
-    """Remove the longest unused items beyond the room there is, and abandoned files."""
+    """Delete the items unused for longest beyond ``MOST_BYTES``, and abandoned files."""
     items = []
     for path in place.iterdir():
         with contextlib.suppress(OSError):

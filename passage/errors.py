@@ -1,7 +1,7 @@
-"""The errors a user can cause, each with its exit code and a message that helps.
+"""Errors that a user can put right, each with its exit code.
 
-A message says: file, place, value with unit, what is wrong, what to do. All the
-problems of one file travel together in one error.
+A message gives the file, the place in it, the value with its unit, what is wrong and what to
+do. One error reports all problems of one file.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ _LONGEST = 1500
 
 
 def plain_text(text: str) -> str:
-    """The text with nothing in it that a terminal would obey or could not show.
+    """Text without control characters, safe to print on a terminal.
 
-    Names in a stranger's file may hold control characters, and names of files bytes
-    that are no text. Line ends stay.
+    Names in a file may contain control characters, and file names may contain bytes that are
+    not text. Line breaks are kept.
     """
 
     def shown(line: str) -> str:
@@ -29,12 +29,12 @@ def plain_text(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """A name on one line: control characters and direction overrides become spaces."""
+    """Name on one line: control characters and direction overrides become spaces."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def _shortened(text: str) -> str:
-    """The text with lines that would fill the screen cut in the middle."""
+    """Text with very long lines cut in the middle."""
     return "\n".join(
         line if len(line) <= _LONGEST else f"{line[: _LONGEST - 300]} ... {line[-250:]}"
         for line in text.split("\n")
@@ -42,7 +42,7 @@ def _shortened(text: str) -> str:
 
 
 class PassageError(Exception):
-    """Anything the user can put right; printed without a traceback."""
+    """Error that the user can put right; printed without a traceback."""
 
     exit_code = 2
 
@@ -81,7 +81,7 @@ class ForecastError(PassageError):
 
 
 class UnknownConvention(ForecastError):
-    """A unit, direction convention or grid kind that we will not guess."""
+    """A unit, direction convention or kind of grid that the file leaves open; never guessed."""
 
 
 class NoCoverage(ForecastError):
@@ -89,7 +89,7 @@ class NoCoverage(ForecastError):
 
 
 class OutputError(PassageError):
-    """A result cannot be written where it was asked for."""
+    """A result cannot be written to the file asked for."""
 
 
 class PartialCoverage(PassageError):
@@ -123,5 +123,5 @@ class Problem:
 
 
 def join_problems(problems: Iterable[Problem]) -> str:
-    """All problems, a line each, in the order given."""
+    """All problems in the order given, one line each."""
     return "\n".join(str(problem) for problem in problems)

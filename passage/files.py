@@ -1,4 +1,4 @@
-"""Writing results so that a reader sees the old file or the new one, never half."""
+"""Atomic writing: a reader sees the old file or the new one, never half of one."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from passage.errors import OutputError
 
 @contextmanager
 def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
-    """Give a temporary path beside ``target``; move it there when the block ends well.
+    """Give a temporary path beside ``target``; move it there if the block raises nothing.
 
     Raises
     ------
     OutputError
         The target exists and ``force`` is not given, the folder is missing or not
-        writable, or the disk is full. Nothing is left behind in any case but a
-        kill that cannot be caught, which leaves only a hidden ``.part`` file.
+        writable, or the disk is full. Only a kill that cannot be caught leaves anything
+        behind: a hidden ``.part`` file.
     """
     target = _checked(Path(target), force=force)
     folder = target.parent
@@ -37,7 +37,7 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
     temporary = Path(name)
     try:
         yield temporary
-        # For writing: some systems flush nothing through a handle that only reads.
+        # Opened for writing: some systems do not flush through a read-only handle.
         with temporary.open("r+b") as written:
             os.fsync(written.fileno())
         umask = os.umask(0)
@@ -53,12 +53,12 @@ def atomic_path(target: Path, *, force: bool = False) -> Iterator[Path]:
 
 
 def check_target(target: Path, *, force: bool) -> None:
-    """Refuse a target before the work that would end in it, as writing it would later.
+    """Check a target before the work starts, for the errors that writing it would raise.
 
     Raises
     ------
     OutputError
-        It cannot be written: exists, is no file, its folder is missing or closed to you.
+        The target exists or is not a plain file, or its folder is missing or not writable.
     """
     target = _checked(target, force=force)
     if not os.access(target.parent, os.W_OK | os.X_OK):
@@ -66,19 +66,19 @@ def check_target(target: Path, *, force: bool) -> None:
 
 
 def _checked(target: Path, *, force: bool) -> Path:
-    """The place to write to, links followed; an OutputError when it cannot be one."""
+    """Path to write to, with links resolved; raises OutputError if it cannot be written."""
     try:
         if target.is_dir():
             raise OutputError(f"{target}: is a folder. Give the name of a file.")
         if target.exists() and not target.is_file():
-            # Moving a file over a device or a pipe would take its place for good.
+            # Moving a file over a device or a pipe would replace it for good.
             raise OutputError(f"{target}: is not a plain file. Give the name of a file.")
         if target.is_symlink():
             target = target.resolve()
         if target.exists() and not force:
             raise OutputError(f"{target}: exists already. Give --force to replace it.")
         if len(os.fsencode(target.name)) > 200:
-            # Room for the ends of the temporary name beside it.
+            # Leaves room for the prefix and suffix of the temporary name.
             raise OutputError(f"{target}: the name is too long. Give a shorter one.")
         if not target.parent.is_dir():
             raise OutputError(f"{target}: folder {target.parent} does not exist. Make it first.")
@@ -92,10 +92,10 @@ def _checked(target: Path, *, force: bool) -> Path:
 
 
 def why_not_plain(path: Path) -> str:
-    """Why a path is no plain file to read from, or nothing.
+    """Why a path is not a plain file to read from; empty if it is one.
 
-    Pipes and devices may never end. What is missing, a folder or not readable, is left
-    to the reader, which says it better.
+    Reading a pipe or a device may never end. A path that is missing, unreadable or a folder
+    also gives an empty text: the reader reports those better.
     """
     try:
         mode = path.stat().st_mode
@@ -107,12 +107,12 @@ def why_not_plain(path: Path) -> str:
 
 
 def _write_unnamed(target: Path, data: bytes, *, force: bool) -> bool:
-    """Write a file that has no name until it is whole, so that a kill leaves nothing.
+    """Write a file that gets its name only when complete, so that a kill leaves nothing.
 
     Returns
     -------
     bool
-        False where the system has no such files, and nothing was done.
+        False where the system has no unnamed files; nothing is written then.
     """
     flag = getattr(os, "O_TMPFILE", 0)
     if not flag:
@@ -151,7 +151,7 @@ def _write_unnamed(target: Path, data: bytes, *, force: bool) -> bool:
 
 
 def write_text(target: Path, text: str, *, force: bool = False) -> None:
-    """Write text atomically as UTF-8; what is no text becomes ``?``."""
+    """Write text atomically as UTF-8; what UTF-8 cannot encode becomes ``?``."""
     write_bytes(target, text.encode("utf-8", "replace"), force=force)
 
 
@@ -170,8 +170,8 @@ def write_with(target: Path, writer: Callable[[Path], None], *, force: bool = Fa
     Raises
     ------
     OutputError
-        As `atomic_path`; also what the NetCDF library says of a full disk in its own words,
-        and a name that it cannot open.
+        As `atomic_path`; also for errors of the NetCDF library, such as a full disk, and for
+        a name that it cannot open.
     """
     with atomic_path(target, force=force) as temporary:
         try:
@@ -193,7 +193,7 @@ def write_with(target: Path, writer: Callable[[Path], None], *, force: bool = Fa
 
 
 def _room(folder: Path) -> str:
-    """What is left on the disk, for a library that does not say why it failed."""
+    """Free space on the disk, for a library that gives no reason for its failure."""
     try:
         free = shutil.disk_usage(folder).free
     except OSError:
@@ -201,7 +201,7 @@ def _room(folder: Path) -> str:
     return f"The disk has {free / 1e6:.1f} MB left."
 
 
-#: Files that mark a folder as a Zarr store, which is one forecast.
+#: Files that mark a folder as a Zarr store, which counts as one forecast.
 _STORE = (".zgroup", ".zmetadata", "zarr.json", ".zattrs")
 
 
@@ -211,9 +211,9 @@ def is_store(path: Path) -> bool:
 
 
 def named_part(path: Path) -> tuple[Path, str]:
-    """A file and what is named in it, of ``FILE#NAME``; no name where none is given.
+    """File and name of ``FILE#NAME``; an empty name if none is given.
 
-    A file whose own name holds ``#`` comes first.
+    A file whose own name contains ``#`` takes precedence.
     """
     text = str(path)
     at = text.find("#")
@@ -225,7 +225,7 @@ def named_part(path: Path) -> tuple[Path, str]:
 
 
 def is_collection(path: Path) -> bool:
-    """Whether a name stands for several files: a folder that is no store, or a pattern."""
+    """Whether a name means several files: a folder that is not a store, or a pattern."""
     try:
         if path.is_dir():
             return not is_store(path)
@@ -235,11 +235,11 @@ def is_collection(path: Path) -> bool:
 
 
 def members(path: Path) -> list[Path]:
-    """What lies in a folder or fits a pattern, by name; nothing where it cannot be read."""
+    """Files in a folder or matching a pattern, sorted by name; empty if it cannot be read."""
     try:
         if path.is_dir():
             return sorted(one for one in path.iterdir() if not one.name.startswith("."))
-        # A pattern as a shell has it, which may begin at the root.
+        # A shell pattern, which may be an absolute path.
         return sorted(Path(name) for name in glob.glob(str(path), recursive=True))  # noqa: PTH207
     except OSError:
         return []

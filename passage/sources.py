@@ -1,4 +1,4 @@
-"""A digest of the code itself: kept results are good only for the code that made them."""
+"""Digest of the source code: cached results are valid only for the code that computed them."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from functools import cache
 def physics_digest() -> str:
     """Digest of the source text of ``passage/physics`` and the units it uses.
 
-    By content and not by date, so that a copy, an upgrade or a changed clock cannot make
-    old results look new. Some milliseconds, once a process.
+    The digest depends on content and not on dates, so that a copy, an upgrade or a changed
+    clock cannot make old results look new. It takes some milliseconds, once per process.
     """
     top = os.path.dirname(__file__)  # noqa: PTH120 - pathlib costs more than the hashing
     digest = hashlib.blake2b(digest_size=16)
@@ -25,14 +25,14 @@ def physics_digest() -> str:
         try:
             with open(file, "rb") as handle:  # noqa: PTH123
                 text = handle.read()
-        except OSError:  # the package lies in an archive; then its version has to do
+        except OSError:  # the package is in an archive; its version alone is the key then
             continue
         digest.update(f"{os.path.relpath(file, top)} {len(text)}\n".encode())
         digest.update(text)
     return digest.hexdigest()
 
 
-#: An import at the beginning of a line, in a function too: module, and names from it.
+#: An import statement, indented or not: module, and the names imported from it.
 _IMPORT = re.compile(
     r"^[ \t]*(?:from|import)[ \t]+([\w.]+)(?:[ \t]+import[ \t]+(\([^)]*\)|[\w, \t]+))?", re.M
 )
@@ -40,14 +40,14 @@ _IMPORT = re.compile(
 
 @cache
 def digest_with_imports(file: str, package: str) -> str:
-    """Digest of a module's text and that of all modules of its package it uses.
+    """Digest of a module's text and of all modules it imports from its package.
 
     Parameters
     ----------
     file : str
-        The module's file.
+        File of the module.
     package : str
-        Folder of the top package; imports from elsewhere are left out.
+        Folder of the top package; imports from elsewhere are ignored.
     """
     name = os.path.basename(package)  # noqa: PTH119
     seen: dict[str, bytes] = {}

@@ -1,8 +1,8 @@
 """Constants and unit conversions; the only place with conversion factors.
 
-Inside the physics everything is SI and radians. Degrees, knots, nautical miles
-and litres live at the edges (files, options, reports). All converters accept
-scalars and arrays and return what numpy arithmetic returns.
+The physics uses SI units and radians throughout. Degrees, knots, nautical miles and litres
+appear only in files, options and reports. All converters accept scalars and arrays and
+return what numpy arithmetic returns.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ RHO_AIR_KG_M3 = 1.225
 NU_SEA_M2_S = 1.19e-6
 #: International nautical mile [m].
 NM_M = 1852.0
-#: International foot [m]; only to recognise lengths typed in feet.
+#: International foot [m]; used only to recognise lengths given in feet.
 FOOT_M = 0.3048
 #: Seconds in an hour.
 HOUR_S = 3600.0

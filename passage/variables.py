@@ -1,9 +1,9 @@
-"""One table of the names that leave this program.
+"""The one table of output names.
 
-Each row gives a leg output's name, unit, meaning and, where the CF standard
-name table has one, its standard_name. Columns of the CSV and the table, keys of
-the JSON, NetCDF variables, headings of the HTML page and the nomenclature page
-of the docs are all made from it, so they cannot disagree.
+Each row gives an output of a leg: its name, unit, meaning and, where the CF standard name
+table has one, its standard_name. The columns of the CSV and of the printed table, the keys
+of the JSON, the NetCDF variables, the headings of the HTML page and the nomenclature page of
+the docs all come from this table, so they agree.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ class Variable:
     """One output of a leg.
 
     ``unit`` is a UDUNITS string ("1" for dimensionless, "" for words and times).
-    ``decimals`` is how many the table and the page show; files carry more.
-    ``how`` says how points become a leg value: "mean" (weighted by time), "sum",
+    ``decimals`` is the number that the printed table and the page show; files have more.
+    ``how`` is the rule from points to a value for the leg: "mean" (weighted by time), "sum",
     "direction" (of the weighted vector sum), "worst" (largest over the points that
-    are known), "leg" (a property of the leg, not made from points).
+    are known), "leg" (a property of the leg, not computed from points).
     """
 
     name: str
@@ -35,8 +35,7 @@ def _v(name: str, unit: str, heading: str, meaning: str, **more: object) -> Vari
     return Variable(name, unit, meaning, heading, **more)  # type: ignore[arg-type]
 
 
-#: Keys of one leg, in the order of the output contract (docs/plan.md); from
-#: ``fuel_still_water_l`` on they go beyond it.
+#: Keys of one leg, in the order of docs/plan.md.
 # fmt: off
 LEG_VARIABLES: tuple[Variable, ...] = (
     _v("leg", "", "leg", "number of the leg, from 1", decimals=0, how="leg"),
@@ -190,7 +189,7 @@ LEG_VARIABLES: tuple[Variable, ...] = (
 
 BY_NAME: dict[str, Variable] = {variable.name: variable for variable in LEG_VARIABLES}
 
-#: Words for the state of the forecast at a point, by their code in the arrays.
+#: Coverage of the forecast at a point; the code in the arrays is the index here.
 COVERAGE: tuple[str, ...] = (
     "ok",
     "before_forecast",
@@ -201,5 +200,5 @@ COVERAGE: tuple[str, ...] = (
     "time_gap",
     "sheltered",
 )
-#: Words for a sea that is not the forecast's at that place, but was asked for.
+#: Coverage where the user asked for a sea that is not the forecast's own at that place.
 FILLED: tuple[str, ...] = ("nearest_sea_cell", "sheltered")

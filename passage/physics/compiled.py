@@ -1,4 +1,4 @@
-"""How loops over arrays are compiled: one set of flags for each kind of loop."""
+"""Compiling loops over arrays: one set of compiler flags for each kind of loop."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ _BLAS = "scipy.linalg.cython_blas"
 
 
 def _load_without_blas() -> None:
-    """Have the compiler's array part loaded without all of ``scipy.linalg``.
+    """Load numba's array functions without loading ``scipy.linalg``.
 
-    It only asks whether that can be had, for products of matrices, and asks again when a
-    loop has one. Ours have none, and scipy takes a tenth of a second.
+    numba only checks that ``scipy.linalg`` is there, for products of matrices, and checks
+    again when it compiles one. Our loops have none, and loading scipy takes 0.1 s.
     """
     others = [t for t in threading.enumerate() if t.name != "progress"]
     if "scipy.linalg" in sys.modules or len(others) > 1:
@@ -36,24 +36,21 @@ _load_without_blas()
 
 
 def compile_loop(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a loop over arrays, once per machine, outside Python's lock; arrays in [any unit]."""
+    """Compile a loop over arrays, once per machine; runs without Python's lock. [any unit]"""
     return _compiled(function, {"contract"})
 
 
 def compile_part(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a part of a loop into the loop itself, where a call with arrays costs too much.
-
-    Arrays in [any unit].
-    """
+    """Compile a part of a loop inline, where a call with arrays would cost too much. [any unit]"""
     compiled: Callable[..., Any] = njit(inline="always", error_model="numpy")(function)
     return compiled
 
 
 def compile_sum(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a long sum whose terms may be added in any order; terms in [any unit].
+    """Compile a long sum whose terms may be added in any order. [any unit]
 
-    Not for functions that test for NaN or infinity: with these flags the
-    compiler takes such tests away.
+    Not for functions that test for NaN or infinity: with these flags the compiler removes
+    such tests.
     """
     return _compiled(function, {"reassoc", "contract", "arcp", "nsz"})
 
@@ -61,13 +58,13 @@ def compile_sum(function: Callable[..., Any]) -> Callable[..., Any]:
 def _compiled(function: Callable[..., Any], flags: set[str]) -> Callable[..., Any]:
     options: dict[str, Any] = {"nogil": True, "fastmath": flags, "error_model": "numpy"}
     compiled: Any = njit(cache=True, **options)(function)
-    # The compiler keeps its work by the date of the function's own file; parts inlined and
-    # constants taken from other files count as well.
+    # numba's cache looks only at the date of the function's own file; inlined parts and
+    # constants from other files matter as well.
     kept: Any = getattr(getattr(compiled, "_cache", None), "_cache_file", None)
     if hasattr(kept, "_source_stamp"):
         kept._source_stamp = (kept._source_stamp, _digest(function))
     else:
-        # Another way of keeping than is known here: rather compile than run what is stale.
+        # An unknown kind of cache: compile each time rather than run stale code.
         compiled = njit(**options)(function)
     result: Callable[..., Any] = compiled
     return result

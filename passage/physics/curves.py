@@ -1,7 +1,7 @@
-"""Curves through points: cubic between them, for tables that are made once and read often.
+"""Cubic curves through points, for tables that are computed once and read often.
 
-Two kinds, as the libraries have them; here because loading one for a single spline takes
-longer than planning a passage.
+A smooth and a monotone kind, as scipy has them. They are written here because loading
+scipy for a single spline takes longer than planning a passage.
 """
 
 from __future__ import annotations
@@ -16,14 +16,15 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """A cubic on every interval of ``x``, from values and slopes at its points.
+    """A cubic on every interval of ``x``, from the values and slopes at its ends.
 
-    Outside the points the first and the last cubic go on; NaN in gives NaN out.
+    Beyond the first and last point the first and last cubic continue; NaN in gives NaN out.
 
     Parameters
     ----------
     x, y, slope : ndarray, shape (n,)
-        Points, ascending and two or more, values and slopes there (dimensions of the user).
+        Points (ascending, two or more), values and slopes; x and y in any unit, slope in
+        that of y over that of x.
     """
 
     x: FloatArray
@@ -38,7 +39,7 @@ class Curve:
         return index, at - self.x[index]
 
     def __post_init__(self) -> None:
-        """Work out the cubics."""
+        """Compute the coefficients of the cubics."""
         step = np.diff(self.x)
         rise = np.diff(self.y) / step
         left, right = self.slope[:-1], self.slope[1:]
@@ -60,14 +61,12 @@ class Curve:
 
 
 def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
-    """Cubic spline through points, two derivatives continuous, without a knot next to the ends.
-
-    x and y in [any unit], each its own.
+    """Cubic spline with two continuous derivatives and "not-a-knot" ends.
 
     Parameters
     ----------
     x, y : array_like, shape (n,)
-        Points, ascending, four or more (dimensions of the user).
+        Points, ascending, four or more. [any unit]
 
     References
     ----------
@@ -81,7 +80,7 @@ def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
     below[1:-1], above[1:-1] = step[1:], step[:-1]
     main[1:-1] = 2.0 * (step[:-1] + step[1:])
     right[1:-1] = 3.0 * (step[1:] * rise[:-1] + step[:-1] * rise[1:])
-    # The third derivative is continuous at the second point from either end.
+    # Not a knot: the third derivative is continuous at the second point from either end.
     for end, one, two in ((0, 0, 1), (-1, -1, -2)):
         wide = step[one] + step[two]
         main[end] = step[two]
@@ -89,7 +88,7 @@ def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
             (step[one] + 2.0 * wide) * step[two] * rise[one] + step[one] ** 2 * rise[two]
         ) / wide
     above[0], below[-1] = step[0] + step[1], step[-1] + step[-2]
-    # Three bands: elimination downwards, then back.
+    # Tridiagonal system: elimination, then back substitution.
     for i in range(1, n):
         factor = below[i] / main[i - 1]
         main[i] -= factor * above[i - 1]
@@ -104,12 +103,10 @@ def smooth_curve(x: ArrayLike, y: ArrayLike) -> Curve:
 def monotone_curve(x: ArrayLike, y: ArrayLike) -> Curve:
     """Cubic curve that rises and falls only where its points do.
 
-    x and y in [any unit], each its own.
-
     Parameters
     ----------
     x, y : array_like, shape (n,)
-        Points, ascending, two or more (dimensions of the user).
+        Points, ascending, two or more. [any unit]
 
     References
     ----------
@@ -134,7 +131,7 @@ def monotone_curve(x: ArrayLike, y: ArrayLike) -> Curve:
 
 
 def _end_slope(near: float, next_: float, rise: float, next_rise: float) -> float:
-    """Slope at an end by a parabola through three points, kept from overshooting."""
+    """Slope at an end from a parabola through three points, limited against overshoot."""
     slope = ((2.0 * near + next_) * rise - near * next_rise) / (near + next_)
     if np.sign(slope) != np.sign(rise):
         return 0.0

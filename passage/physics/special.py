@@ -1,7 +1,7 @@
-"""Special functions by Python's own library, element by element; NaN in gives NaN out.
+"""Special functions from Python's standard library, element by element; NaN in gives NaN out.
 
-For a few thousand values that costs a millisecond, where loading ``scipy.special`` takes a
-sixth of a second, a tenth of a short run.
+They take a millisecond for a few thousand values; loading ``scipy.special`` takes 0.17 s, a
+tenth of a short run.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _LGAMMA = np.frompyfunc(math.lgamma, 1, 1)
 
 
 def erfc(x: npt.ArrayLike) -> FloatArray:
-    """Complementary error function, dimensionless; correct far out, where 1 - erf is 0."""
+    """Complementary error function, dimensionless; accurate in the far tail too."""
     return np.asarray(_ERFC(np.asarray(x, float)), float)
 
 

@@ -1,4 +1,4 @@
-"""One pair of fins: lift, drag, limits, and whether they are at work.
+"""One pair of fins: lift, drag, limits, and whether they work.
 
-Takes fin particulars and water speed; gives forces and shares. Knows nothing of roll.
+In: fin particulars and speed of the water. Out: forces and shares. Independent of roll.
 """

@@ -1,9 +1,8 @@
-"""What fins cost in force along the track, and what a heeled hull adds.
+"""Drag of fins, of the rudder that balances them, and of a heeled hull.
 
-Induced drag goes with the square of the lift coefficient, so with a steady part
-and an oscillating part of the *true* incidence (fin angle plus the inflow of
-roll), the mean of the square is the sum of both squares: offset and activity add
-without a cross term, up to stall.
+Induced drag goes with the square of the lift coefficient. With a steady and an oscillating
+part of the *true* incidence (fin angle plus inflow by roll), the mean square is the sum of
+the two squares: up to stall, the drags of offset and of activity add without a cross term.
 """
 
 from __future__ import annotations
@@ -22,28 +21,29 @@ Array = npt.NDArray[np.float64]
 PROFILE_DRAG = 0.010
 #: Span efficiency of a fin (from memory).
 OSWALD_EFFICIENCY = 0.9
-#: How far fins point below the horizontal: common practice, no source [rad].
+#: Angle of the fins below the horizontal: common practice, no source [rad].
 FIN_CANT_RAD = 30.0 * DEG_RAD
-#: Growth of drag with the square of incidence beyond stall [1/rad2]: meets the drag of
-#: a flat plate, 1.2 sin(angle), at 40 degrees for a fin stalling at 26. Assumption.
+#: Growth of drag with the square of incidence beyond stall [1/rad2]. For a fin that stalls at
+#: 26 degrees it gives at 40 degrees the drag of a flat plate, 1.2 sin(angle). Assumption.
 STALL_GROWTH_PER_RAD2 = 4.5
-#: Distance below a limit, over the rms, from which what exceeds it counts as nothing: less
-#: than a millionth of the mean square.
+#: Distance below a limit, in rms, from which the excess counts as zero: less than a millionth
+#: of the mean square.
 OUT_OF_REACH = 4.5
-#: Share of still-water resistance that 20 degrees of heel adds: default, high end of
-#: the band that gives 1 % at 5 degrees. No motor-yacht source was found.
+#: Share of still-water resistance that 20 degrees of heel adds (about 1 % at 5 degrees).
+#: Assumption: no source for motor yachts was found.
 HEEL_DRAG_AT_20_DEG = 0.10
-#: High end of the band of the heeled hull's own drag at 5 degrees, share of still water.
+#: High end of the band of the heeled hull's drag at 5 degrees, as a share of still water.
 HEEL_DRAG_HIGH_AT_5_DEG = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
 class FinPairDrag:
-    """Drag particulars of fins that act alike: ``count`` fins of ``area_m2`` each.
+    """Drag particulars of ``count`` fins of ``area_m2`` each that move alike.
 
-    ``aspect_ratio`` is the effective one (hull as a mirror); ``lift_slope_per_rad`` of
-    the lift coefficient on one fin's area; ``flow_fraction`` the inflow over the ship's
-    speed. ``stall_angle_rad`` None leaves out stall.
+    ``aspect_ratio`` is the effective one (with the image in the hull);
+    ``lift_slope_per_rad`` is that of the lift coefficient on one fin's area;
+    ``flow_fraction`` is the speed of the inflow over the ship's speed. With
+    ``stall_angle_rad`` None, stall is ignored.
     """
 
     area_m2: float
@@ -63,10 +63,10 @@ class FinPairDrag:
 
 @dataclass(frozen=True)
 class FinDrag:
-    """Forces of one pair against the motion, each of the broadcast shape. [N]
+    """Drag of one pair, each part of the broadcast shape. [N]
 
-    ``profile`` of fins at zero lift, ``active`` of the oscillating incidence,
-    ``offset`` of what the mean incidence adds to it.
+    ``profile_n`` is drag at zero lift, ``active_n`` that of the oscillating incidence,
+    ``offset_n`` what the mean incidence adds.
     """
 
     profile_n: Array
@@ -83,21 +83,21 @@ def _mean_square_beyond(limit: float, mean: Array, rms: Array) -> Array:
     """Mean of the square by which a Gaussian exceeds ``limit`` on either side."""
     mean, rms = np.broadcast_arrays(np.abs(mean), rms)
     total = np.zeros(mean.shape)
-    # Without a mean both sides are alike.
+    # Without a mean, both sides are equal.
     sides = (mean, -mean) if np.any(mean) else (mean,)
     for side in sides:
         excess = side - limit
-        # Most points lie so far below the limit that nothing is left.
+        # Most points are so far below the limit that they never exceed it.
         some = ~(excess < -OUT_OF_REACH * rms)
         excess, spread = excess[some], rms[some]
-        # An rms too small to see is none; it would only overflow below.
+        # A very small rms counts as zero; it would overflow below.
         moves = ~(spread < 1e-9)
         spread = np.where(moves, spread, 1.0)
         z = excess / spread
         density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
         spread_out = (excess**2 + spread**2) * normal_share_below(z) + excess * spread * density
         still = np.maximum(excess, 0.0) ** 2
-        # Rounding far below the limit may leave a tiny negative.
+        # Rounding far below the limit may give a tiny negative value.
         total[some] += np.where(moves, np.maximum(spread_out, 0.0), still)
     return total * (2.0 / len(sides))
 
@@ -108,15 +108,15 @@ def mean_drag_coefficient(
     fins: FinPairDrag,
     beyond_rms_rad: npt.ArrayLike | None = None,
 ) -> Array:
-    """Mean drag coefficient due to lift of incidence (without profile drag).
+    """Mean drag coefficient due to lift, without profile drag. Dimensionless.
 
-    ``CL_a^2 (mean^2 + rms^2) / (pi a e)``, exact for linear lift (Prandtl's induced
-    drag), plus the growth beyond stall when a stall angle is given: by the root mean square
-    of the incidence beyond it where that is known, else as of a Gaussian. Dimensionless;
-    even in the mean.
+    ``CL_a^2 (mean^2 + rms^2) / (pi a e)``, exact for linear lift (Prandtl's induced drag).
+    Where a stall angle is given, the growth beyond stall is added: from ``beyond_rms_rad``,
+    the root mean square of the incidence beyond stall, if it is known, otherwise for a
+    Gaussian incidence.
 
-    Incidences in rad, of one broadcast shape P, the mean signed; ``fins`` one pair.
-    Dimensionless, on the area of one fin; NaN in gives NaN out.
+    Incidences in rad, of one broadcast shape P, the mean signed. The coefficient is on the
+    area of one fin and even in the mean; NaN in gives NaN out.
     """
     mean = np.asarray(mean_incidence_rad, dtype=float)
     rms = np.asarray(rms_incidence_rad, dtype=float)
@@ -137,21 +137,20 @@ def fin_drag(
     fins: FinPairDrag,
     beyond_rms_rad: npt.ArrayLike | None = None,
 ) -> FinDrag:
-    """Forces of one pair of fins, split by cause.
+    """Drag of one pair of fins, split by cause.
 
     Parameters
     ----------
     speed_m_s : array_like
         Speed through the water. [m/s]
     mean_incidence_rad, rms_incidence_rad : array_like
-        Mean and rms about it of the true incidence from the roll response, so fin
-        angle with the inflow of roll, after the limits of the fin. [rad]
+        Mean of the true incidence and rms about it, from the roll response: fin angle, after
+        the fin's limits, plus inflow by roll. [rad]
     fins : FinPairDrag
         The pair.
     beyond_rms_rad : array_like, optional
         Root mean square of the incidence beyond the stall, from the roll response, which
-        knows that the fin angle is cut at its limit; without it incidence is taken as
-        Gaussian. [rad]
+        allows for the fin's angle limit. Without it the incidence is taken as Gaussian. [rad]
 
     Returns
     -------
@@ -160,8 +159,8 @@ def fin_drag(
 
     Notes
     -----
-    The tilt of the lift by roll inflow gives a small forward force; it is left out,
-    because no saving from working fins has been measured.
+    The inflow by roll tilts the lift and gives a small forward force. It is left out, because
+    no saving from active fins has been measured.
     """
     pressure_area = fins.pressure_area(speed_m_s)
     mean = np.asarray(mean_incidence_rad, dtype=float)
@@ -169,8 +168,8 @@ def fin_drag(
     working = mean_drag_coefficient(0.0 * mean, rms, fins)
     both = mean_drag_coefficient(mean, rms, fins)
     if beyond_rms_rad is not None and fins.stall_angle_rad is not None:
-        # What a Gaussian has beyond the stall, with and without the mean, only shares out
-        # what there is.
+        # The known drag beyond stall is split between activity and offset in the proportion
+        # of a Gaussian with and without the mean.
         free = mean_drag_coefficient(0.0 * mean, rms, fins, 0.0)
         linear = mean_drag_coefficient(mean, rms, fins, 0.0)
         known = mean_drag_coefficient(mean, rms, fins, beyond_rms_rad) - linear
@@ -188,7 +187,7 @@ def fin_drag(
 
 @dataclass(frozen=True, kw_only=True)
 class Rudder:
-    """Rudders together: ``area_m2`` of all, ``x_m`` forward of midship (so negative)."""
+    """All rudders together: ``area_m2`` in all, ``x_m`` forward of midship (negative)."""
 
     area_m2: float
     aspect_ratio: float
@@ -197,9 +196,9 @@ class Rudder:
 
     @classmethod
     def estimate(cls, length_m: float, draught_m: float) -> Rudder:
-        """A rudder of 3 % of length times draught at the stern, aspect ratio 1.5.
+        """Rudder of 3 % of length times draught at the stern, aspect ratio 1.5.
 
-        Common practice for motor yachts, no source; the drag it prices is small.
+        Common practice for motor yachts, no source; its drag is small. Lengths in [m].
         """
         return cls(area_m2=0.03 * length_m * draught_m, aspect_ratio=1.5, x_m=-0.47 * length_m)
 
@@ -212,8 +211,8 @@ def fin_side_force(
 ) -> Array:
     """Steady side force of a pair with an offset: both fins push to the same side. [N]
 
-    ``cant_rad`` is how far the fins point below the horizontal. The sign follows the
-    mean incidence; only the couple's size is used.
+    ``cant_rad`` is the angle of the fins below the horizontal. The sign is that of the mean
+    incidence; :func:`rudder_drag` uses only the magnitude of the couple.
     """
     lift = fins.lift_slope_per_rad * np.asarray(mean_incidence_rad, dtype=float)
     return fins.pressure_area(speed_m_s) * lift * np.sin(cant_rad)
@@ -227,25 +226,25 @@ def rudder_drag(
 ) -> Array:
     """Induced drag of the rudders that balance the fins' steady yawing couple.
 
-    Fins canted below the horizontal push sideways as they lift: an opposed pair with
-    an offset pushes to one side at ``fin_x_m``, and turns her. The rudder gives the
-    same couple back, ``F_r x_r = sum(F_f x_f)``, and pays induced drag for it; the net
-    side force is left to the hull's leeway, which is not priced.
+    Fins that point below the horizontal push sideways as they lift: an opposed pair with an
+    offset pushes to one side at ``fin_x_m`` and turns her. The rudder balances the couple,
+    ``F_r x_r = sum(F_f x_f)``, at the cost of induced drag. The net side force causes leeway,
+    whose drag is left out.
 
     Parameters
     ----------
     speed_m_s : array_like
         Speed through the water, > 0. [m/s]
     fin_side_force_n, fin_x_m : array_like (..., pairs)
-        Side force of each pair, one sign to one side, and its place ahead of midship.
-        The couples of pairs that differ are summed over the last axis. [N], [m]
+        Side force of each pair, with one sign for each side [N], and its position forward of
+        midship [m]. The couples are summed over the last axis.
     rudder : Rudder
         The rudders.
 
     Returns
     -------
     ndarray (...)
-        Force against the motion; 0 at speed 0. [N]
+        Drag; 0 at speed 0. [N]
     """
     speed = np.asarray(speed_m_s, dtype=float)
     couple = np.sum(
@@ -267,11 +266,10 @@ def rudder_drag(
 def heel_drag_share(heel_rad: npt.ArrayLike, at_20_deg: float = HEEL_DRAG_AT_20_DEG) -> Array:
     """Extra still-water resistance of a heeled hull, as a share of the upright one.
 
-    ``at_20_deg * 6.0 |heel|^1.7``: the shape that Keuning & Sonnenberg (1998) give for
-    sailing yachts (from memory), scaled by its value at 20 degrees. Even in heel.
+    ``at_20_deg * 6.0 |heel|^1.7``: the form of Keuning & Sonnenberg (1998) for sailing yachts
+    (from memory), scaled to its value at 20 degrees. Even in heel.
 
-    ``heel_rad`` in rad, any shape, meant for heel up to some 20 degrees; the share is
-    dimensionless.
+    ``heel_rad`` in rad, any shape, up to some 20 degrees; the share is dimensionless.
     """
     heel = np.abs(np.asarray(heel_rad, dtype=float))
     return at_20_deg * 6.0 * heel**1.7
@@ -280,8 +278,8 @@ def heel_drag_share(heel_rad: npt.ArrayLike, at_20_deg: float = HEEL_DRAG_AT_20_
 def heel_drag_share_high(heel_rad: npt.ArrayLike) -> Array:
     """High end of the band of :func:`heel_drag_share`; the low end is zero.
 
-    Rises in proportion to heel through 1 % at 5 degrees, so that a small list is not
-    taken as free; never below the default. An assumption.
+    Proportional to heel, with 1 % at 5 degrees, so that a small list is not free of cost;
+    never below :func:`heel_drag_share`. An assumption.
 
     ``heel_rad`` in rad, any shape; the share is dimensionless.
     """

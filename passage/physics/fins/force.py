@@ -1,7 +1,7 @@
-"""Fin stabilisers: lift, moment, what they can hold, and how they are steered.
+"""Fin stabilisers: lift, roll moment, the heel they can hold, and their control.
 
-Signs: a positive fin angle gives a moment that heels to port, so it opposes a
-heel to starboard and a roll to starboard. A pair is both sides together.
+Signs: a positive fin angle gives a moment that heels her to port, so it opposes heel and
+roll to starboard. A pair means the fins of both sides.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ FloatArray = NDArray[np.float64]
 
 #: Lag of a fin's hydraulics when none is given; common practice 0.1 to 0.5. [s]
 DEFAULT_LAG_S = 0.2
-#: How fast lift falls past the stall, as a share of the slope before it.
-#: Assumption, no source: lift is back to zero at three times the stall angle.
+#: Slope of the falling lift past the stall, as a share of the slope before it.
+#: Assumption, no source: lift is zero at three times the stall angle.
 DEFAULT_POST_STALL_SLOPE = 0.5
 #: Largest multiple of a gain that the speed schedule gives; common practice.
 DEFAULT_SCHEDULE_CAP = 4.0
-#: Share of the far downwash an aft pair meets; assumption, no source.
+#: Share of the far downwash that an aft pair meets; assumption, no source.
 DEFAULT_TANDEM_SHARE = 0.25
-#: Below this speed a fin has no lift worth the name. [m/s]
+#: Speed below which the lift of a fin counts as zero. [m/s]
 _STILL_M_S = 0.05
 
 
@@ -34,19 +34,19 @@ def lift_slope(aspect_ratio: ArrayLike, sweep_rad: ArrayLike = 0.0) -> FloatArra
     Parameters
     ----------
     aspect_ratio : array_like
-        Effective aspect ratio, twice the geometric one when the root is flush
-        with the hull. Fitted between 0.5 and 3.
+        Effective aspect ratio, twice the geometric one where the root is flush with the
+        hull; the fit is for 0.5 to 3. Dimensionless.
     sweep_rad : array_like
         Sweep of the quarter-chord line. [rad]
 
     Returns
     -------
     ndarray
-        ``1.8 pi a / (cos(L) sqrt(a^2/cos^4(L) + 4) + 1.8)``.
+        ``1.8 pi a / (cos(L) sqrt(a^2/cos^4(L) + 4) + 1.8)`` with aspect ratio a, sweep L.
 
     References
     ----------
-    Whicker and Fehlner 1958, DTMB Report 933; others round 1.8 pi to 5.7.
+    Whicker and Fehlner 1958, DTMB Report 933; some texts round 1.8 pi to 5.7.
     """
     a = np.asarray(aspect_ratio, float)
     cosine = np.cos(np.asarray(sweep_rad, float))
@@ -56,7 +56,7 @@ def lift_slope(aspect_ratio: ArrayLike, sweep_rad: ArrayLike = 0.0) -> FloatArra
 def stall_angle_rad(aspect_ratio: ArrayLike) -> FloatArray:
     """Angle of stall, ``1.05 - 0.445 a + 0.075 a^2``, 0.39 beyond a = 3. [rad]
 
-    ``a`` is the effective aspect ratio. Lloyd 1989 (from memory).
+    ``a`` is the effective aspect ratio, dimensionless. Lloyd 1989 (from memory).
     """
     a = np.asarray(aspect_ratio, float)
     return np.where(a <= 3.0, 1.05 - 0.445 * a + 0.075 * a * a, np.where(a > 3, 0.39, a))
@@ -65,12 +65,12 @@ def stall_angle_rad(aspect_ratio: ArrayLike) -> FloatArray:
 def boundary_layer_efficiency(
     distance_from_bow_m: ArrayLike, speed_m_s: ArrayLike, outreach_m: ArrayLike
 ) -> FloatArray:
-    """Share of the lift left by the slow water along the hull.
+    """Share of the lift that remains in the hull's boundary layer. Dimensionless.
 
     Parameters
     ----------
     distance_from_bow_m : array_like
-        Run of the water along the hull, > 0. [m]
+        Distance of the fin from the bow, > 0. [m]
     speed_m_s : array_like
         Speed through the water, > 0. [m/s]
     outreach_m : array_like
@@ -79,9 +79,9 @@ def boundary_layer_efficiency(
     Returns
     -------
     ndarray
-        ``1 - (2/9) delta/outreach``, delta the thickness of a flat-plate
-        turbulent layer, ``0.377 x Re^-0.2``, with a 1/7-power profile. NaN
-        where the layer is thicker than the outreach.
+        ``1 - (2/9) delta/outreach``, delta the thickness of a turbulent flat-plate layer,
+        ``0.377 x Re^-0.2``, with a 1/7-power profile (textbook). NaN where the layer is
+        thicker than the outreach.
     """
     x = np.asarray(distance_from_bow_m, float)
     reynolds = np.asarray(speed_m_s, float) * x / NU_SEA_M2_S
@@ -94,21 +94,21 @@ def tandem_factor(
     aspect_ratio_forward: ArrayLike,
     share: ArrayLike = DEFAULT_TANDEM_SHARE,
 ) -> FloatArray:
-    """Share of lift left to an aft pair working in the wash of a forward one.
+    """Share of its lift that an aft pair keeps in the wash of a forward one. Dimensionless.
 
     Parameters
     ----------
     slope_forward_per_rad, aspect_ratio_forward : array_like
         Lift slope [1/rad] and effective aspect ratio of the forward pair.
     share : array_like
-        Part of the far downwash met aft: 1 right behind, 0 well clear of it.
+        Share of the far downwash that the aft pair meets: 1 directly behind, 0 well clear.
         The default is an assumption without a source; calibrate it.
 
     Returns
     -------
     ndarray
-        ``1 - share x 2 CL_a/(pi a)``, for both pairs moved alike; the downwash
-        far behind a wing is 2 CL/(pi a) by lifting-line theory.
+        ``1 - share x 2 CL_a/(pi a)``, at least 0, for two pairs that move alike; far behind
+        a wing the downwash is 2 CL/(pi a) by lifting-line theory.
     """
     wash = 2.0 * np.asarray(slope_forward_per_rad, float)
     wash = wash / (np.pi * np.asarray(aspect_ratio_forward, float))
@@ -125,8 +125,9 @@ def pair_moment_n_m_per_rad(
 ) -> FloatArray:
     """Roll moment of opposed fins per radian of incidence. [N m/rad]
 
-    ``count x (rho/2) A U^2 CL_a r E``, A the area of one fin, r the lever from
-    the roll axis to its centre of pressure, U the speed of the water past it.
+    ``count x (rho/2) A U^2 CL_a r E``: A area of one fin [m2], U speed of the water past it
+    [m/s], CL_a lift slope [1/rad], r lever from the roll axis to its centre of pressure [m],
+    E efficiency [dimensionless].
     """
     u = np.asarray(speed_m_s, float)
     each = 0.5 * RHO_SEA_KG_M3 * np.asarray(area_m2, float) * u * u
@@ -137,11 +138,11 @@ def pair_moment_n_m_per_rad(
 def passive_damping_ratio(
     moment_ratio: ArrayLike, inflow_time_s: ArrayLike, natural_frequency_rad_s: ArrayLike
 ) -> FloatArray:
-    """Damping ratio added by fins held centred: ``m (r/U) omega_0 / 2``.
+    """Damping ratio that centred fins add, ``m (r/U) omega_0 / 2``. Dimensionless.
 
-    Moment ratio dimensionless, inflow time [s], natural frequency [rad/s], broadcasting; the
-    ratio to critical is dimensionless. Linear: before any stall. Derived from the roll equation
-    of ``roll/response.py``.
+    Moment ratio m dimensionless, inflow time r/U [s], natural frequency [rad/s],
+    broadcasting. Linear, before stall; follows from the roll equation of
+    ``roll/response.py``.
     """
     m = np.asarray(moment_ratio, float) * np.asarray(inflow_time_s, float)
     return np.asarray(0.5 * m * np.asarray(natural_frequency_rad_s, float))
@@ -152,9 +153,10 @@ def offset_for_heel_rad(
     moment_n_m_per_rad: ArrayLike,
     righting_moment_n_m_per_rad: ArrayLike,
 ) -> FloatArray:
-    """Fin angle that holds a steady heel upright, before any limit. [rad]
+    """Fin angle that corrects a steady heel, before any limit, ``C44 sin(heel) / M``. [rad]
 
-    ``C44 sin(heel) / M``: against the fin moment of all pairs used for it.
+    M is the moment per radian of all pairs used for it, C44 the righting moment per radian
+    [N m/rad].
     """
     c44 = np.asarray(righting_moment_n_m_per_rad, float)
     heel = np.sin(np.asarray(heel_rad, float))
@@ -168,7 +170,7 @@ def static_capacity_rad(
 ) -> FloatArray:
     """Steady heel that fins at a given angle can hold, ``asin(M d / C44)``. [rad]
 
-    NaN where they could turn her over.
+    NaN where the fins' moment exceeds the righting moment per radian.
     """
     sine = np.asarray(moment_n_m_per_rad, float) * np.asarray(angle_rad, float)
     sine = sine / np.asarray(righting_moment_n_m_per_rad, float)
@@ -183,10 +185,10 @@ def scheduled_gain(
 ) -> FloatArray:
     """Gain at a speed, ``gain x (U_ref/U)^2``, at most ``cap x gain``.
 
-    Lift grows with speed squared, so this keeps the moment per unit of roll.
+    Lift grows with the square of speed, so this keeps the moment per unit of roll constant.
 
-    Speeds in m/s, the sign of the speed is nothing; the gain keeps its unit, [s] for a rate
-    gain. ``cap`` is dimensionless. All broadcast. Common practice, no source.
+    Speeds in [m/s], their sign ignored; the gain keeps its unit, [s] for a rate gain; ``cap``
+    is dimensionless. All broadcast. Common practice, no source.
     """
     u = np.maximum(np.abs(np.asarray(speed_m_s, float)), _STILL_M_S)
     factor = (np.asarray(reference_speed_m_s, float) / u) ** 2
@@ -195,31 +197,32 @@ def scheduled_gain(
 
 @dataclass(frozen=True)
 class Fins:
-    """Fin pairs as the roll equation sees them; arrays of shape P + (pairs,).
+    """Fin pairs in the terms of the roll equation; arrays of shape P + (pairs,).
 
-    The angle asked for is ``offset + angle_gain (phi - mean) + rate_gain phi' +
-    acceleration_gain phi''``, cut at the angle limit, followed with a lag and a
-    rate limit. Gains are those at this speed, already scheduled.
+    The commanded angle is ``offset + angle_gain (phi - mean) + rate_gain phi' +
+    acceleration_gain phi''``, cut at the angle limit; the fin follows it with a lag and a
+    rate limit. Gains are those at this speed, after the schedule.
 
     Attributes
     ----------
     moment_ratio
-        Moment of the pair per radian over the righting moment per radian.
+        Moment of the pair per radian, over the righting moment per radian. Dimensionless.
     inflow_time_s
         Lever over speed: incidence per unit of roll rate. [s]
     angle_limit_rad, rate_limit_rad_s, lag_s
-        Limits and lag of the actuator.
+        Limits [rad], [rad/s] and lag [s] of the actuator.
     stall_angle_rad, post_stall_slope
-        Incidence at which lift stops growing, and how it falls from there.
+        Incidence at which lift stops growing [rad], and its falling slope from there as a
+        share of the slope before.
     angle_gain, rate_gain_s, acceleration_gain_s2
         Gains on roll angle, rate [s] and acceleration [s2].
     offset_rad
-        Angle asked for steadily; positive against a heel to starboard. [rad]
+        Commanded mean angle; positive against a heel to starboard. [rad]
     rest_moment_rad
         At rest: largest moment of the driven pair over the righting moment per
         radian, always against the roll rate. [rad]
     delay_s
-        Time by which the control sees roll late: sensor and filters. [s]
+        Delay of the control's measurement of roll: sensor and filters. [s]
     """
 
     moment_ratio: ArrayLike
@@ -237,7 +240,7 @@ class Fins:
     delay_s: ArrayLike = 0.0
 
     def centred(self) -> Fins:
-        """The same fins held at zero: they still damp through their inflow."""
+        """The same fins held at zero, which still damp roll through their inflow."""
         return replace(
             self,
             angle_gain=0.0,
@@ -252,7 +255,7 @@ class Fins:
         return replace(self.centred(), moment_ratio=0.0 * np.asarray(self.moment_ratio))
 
     def at_rest(self, moment_rad: ArrayLike) -> Fins:
-        """Driven at anchor or adrift: a bounded moment against the roll rate."""
+        """Fins driven at anchor or adrift: a bounded moment [rad] against the roll rate."""
         return replace(self.absent(), rest_moment_rad=moment_rad)
 
 
@@ -282,21 +285,21 @@ def fins_under_way(
     Parameters
     ----------
     speed_m_s : array_like, shape P
-        Speed of the water past the fins; none or astern gives no lift. [m/s]
+        Speed of the water past the fins; zero or negative gives no lift. [m/s]
     righting_moment_n_m_per_rad : array_like, shape P
-        C44, displacement x g x fluid GM. [N m/rad]
+        Righting moment C44, displacement x g x fluid GM. [N m/rad]
     area_m2, slope_per_rad, lever_m, ... : array_like, P + (pairs,) or (pairs,)
-        Of each pair, as in :class:`Fins` and :func:`pair_moment_n_m_per_rad`;
+        Values of each pair, as in :class:`Fins` and :func:`pair_moment_n_m_per_rad`;
         gains are those at ``reference_speed_m_s``.
 
     Returns
     -------
     Fins
-        With gains scheduled by speed.
+        Pairs whose gains follow the schedule by speed.
     """
     u = np.asarray(speed_m_s, float)[..., None]
     c44 = np.asarray(righting_moment_n_m_per_rad, float)[..., None]
-    # A NaN speed is not "still": it stays NaN through both branches.
+    # A NaN speed is not still: it stays NaN in both branches.
     still = u < _STILL_M_S
     flow = np.where(still, _STILL_M_S, u)
     moment = pair_moment_n_m_per_rad(flow, area_m2, slope_per_rad, lever_m, efficiency, count)

@@ -1,7 +1,7 @@
-"""Which use of the fins is open at a point, and running totals for the engineer.
+"""Use of the fins at a point, and running totals for the engineer.
 
-Common practice, no source: fins work under way from 3 kn ahead, in their at-rest mode
-under 3 kn either way, and stand centred for going astern, close-quarters
+Common practice, no source: fins work under way from 3 kn ahead, and in their at-rest mode
+under 3 kn ahead or astern; they stand centred for going astern, for close-quarters
 manoeuvring and where slamming is likely.
 """
 
@@ -18,8 +18,8 @@ from passage.units import KNOT_M_S
 FloatArray = NDArray[np.float64]
 CodeArray = NDArray[np.int8]
 
-#: Speed through the water from which fins work under way, either way under which
-#: they may work at rest. [m/s]
+#: Speed through the water from which fins work under way; below it, ahead or astern, they may
+#: work at rest. [m/s]
 UNDER_WAY_M_S = 3.0 * KNOT_M_S
 #: Speed astern above which fins are mechanically locked as well, where fitted. [m/s]
 ASTERN_LOCK_M_S = 5.0 * KNOT_M_S
@@ -43,7 +43,7 @@ FIN_USE_WORDS: tuple[str, ...] = (
     "centred",
 )
 
-#: Why, and what to do, of each code.
+#: Reason and action for each code.
 FIN_USE_REASONS: tuple[str, ...] = (
     "speed or sea not known",
     "no fins fitted",
@@ -69,26 +69,25 @@ def fin_use(
     fitted: bool = True,
     at_rest_fitted: bool = True,
 ) -> CodeArray:
-    """Code of the use that is open, into ``FIN_USE_WORDS`` and ``FIN_USE_REASONS``.
+    """Use of the fins at each point, as an index of ``FIN_USE_WORDS`` and ``FIN_USE_REASONS``.
 
     Parameters
     ----------
     speed_m_s : array_like
         Speed through the water, ahead positive, astern negative. [m/s]
     slam_probability : array_like
-        Share of encounters with a slam; likely from ``slam_limit`` on.
+        Share of encounters with a slam, dimensionless.
     slam_limit : array_like
-        Limit of it (0.03 up to 100 m length, from memory).
+        Share from which slamming counts as likely (0.03 up to 100 m length, from memory).
     manoeuvring : array_like of bool
-        Close-quarters manoeuvring on this stretch.
+        Whether she manoeuvres at close quarters here.
     fitted, at_rest_fitted : bool
         Whether she has fins, and whether they can work at rest.
 
     Returns
     -------
     ndarray of int8
-        Broadcast shape. An unknown speed or slamming probability gives ``UNKNOWN``,
-        never an open use.
+        Broadcast shape. An unknown speed or slamming share gives ``UNKNOWN``, never a use.
     """
     speed, slam, limit, close = np.broadcast_arrays(
         np.asarray(speed_m_s, dtype=float),
@@ -98,7 +97,7 @@ def fin_use(
     )
     if not fitted:
         return np.full(speed.shape, NONE, dtype=np.int8)
-    # 3 kn through a conversion and back may come out a hair under 3 kn.
+    # A speed of 3 kn converted to m/s may be slightly below the constant.
     tolerance = 1e-9
     unknown = np.isnan(speed) | np.isnan(slam) | np.isnan(limit)
     code: CodeArray = np.select(
@@ -117,9 +116,9 @@ def fin_use(
 
 
 def fins_work(code: Any) -> NDArray[np.bool_]:
-    """True where fins work against roll, under way or at rest.
+    """Whether fins work against roll, under way or at rest.
 
-    ``code``: codes of this module, dimensionless, any shape.
+    ``code``: codes of :func:`fin_use`, dimensionless, any shape.
     """
     codes = np.asarray(code)
     result: NDArray[np.bool_] = (codes == ACTIVE) | (codes == AT_REST)
@@ -127,9 +126,9 @@ def fins_work(code: Any) -> NDArray[np.bool_]:
 
 
 def fins_centred(code: Any) -> NDArray[np.bool_]:
-    """True where fins are fitted and stand centred.
+    """Whether fins are fitted and stand centred.
 
-    ``code``: codes of this module, dimensionless, any shape.
+    ``code``: codes of :func:`fin_use`, dimensionless, any shape.
     """
     return np.isin(np.asarray(code), _CENTRED)
 
@@ -138,12 +137,12 @@ def fins_centred(code: Any) -> NDArray[np.bool_]:
 class FinTotals:
     """Running totals over the segments, for the engineer.
 
-    ``hours_active`` (under way), ``hours_at_rest``, ``hours_centred``,
-    ``hours_unknown``: hours of each use; ``travel_deg`` the angle one fin swung
-    through while working, over the segments where it is known; ``at_limit_percent``
-    share of the working time at the angle or rate limit (NaN without any);
-    ``hours_without_travel`` working hours whose travel is not known, so that a total over part
-    of the passage can say so.
+    ``hours_active`` (under way), ``hours_at_rest``, ``hours_centred`` and
+    ``hours_unknown`` are the hours of each use; ``travel_deg`` is the angle that one fin swung
+    through while working, over the segments where it is known; ``at_limit_percent`` is the
+    share of the working time at the angle or rate limit (NaN if it is known nowhere);
+    ``hours_without_travel`` are the working hours whose travel is not known, which mark a
+    total as partial.
     """
 
     hours_active: FloatArray
@@ -169,16 +168,17 @@ def fin_totals(
     code : array_like of int
         From ``fin_use``.
     hours : array_like
-        Duration of each segment; NaN makes every total it enters NaN. [h]
+        Duration of each segment; NaN makes every total that includes it NaN. [h]
     travel_deg_per_h, at_limit_percent : array_like
-        Of one fin while working; ignored where fins are centred.
+        Travel [deg/h] and share of time at a limit [%] of one fin while working; ignored
+        where fins are centred.
     axis : int
         Axis of the segments after broadcasting.
 
     Returns
     -------
     FinTotals
-        Arrays with that axis removed.
+        Arrays without that axis.
     """
     codes, duration, travel, limit = np.broadcast_arrays(
         np.asarray(code),

@@ -1,5 +1,4 @@
-"""From force and speed to litres, and speeds chosen for the engines.
+"""Fuel from force and speed, and speeds that the engines can hold.
 
-Takes newtons, knots and the speed-fuel curve; gives litres an hour.
-Builds on `fins` and `resistance`.
+In: forces, speeds and the speed-fuel curve. Out: litres per hour. Imports `fins`.
 """

@@ -1,7 +1,7 @@
-"""Fuel rate at a point, split by what it is spent on, with a low-high band.
+"""Fuel rate at a point, split by cause, with a low and a high end.
 
-The parts add to the total exactly: extra powers are priced with one consumption
-per watt, the mean over all of the extra power at that point.
+The parts add up to the total exactly: all extra powers at a point have one consumption per
+watt, the mean over their sum.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from passage.physics.fuel.propulsion import (
 
 Array = npt.NDArray[np.float64]
 
-#: Wave force is at least this uncertain (assumption).
+#: Least uncertainty of the wave force, as a share of it (assumption).
 WAVE_SHARE = 0.25
 #: The parts that add to the total, in the order they are added.
 PARTS: tuple[str, ...] = (
@@ -44,11 +44,12 @@ PARTS: tuple[str, ...] = (
 class FuelSplit:
     """Fuel rates of one shape by cause [l/h].
 
-    ``still_water`` engines in still water at this displacement; ``waves``, ``wind``
-    (negative where it helps); ``fins_active`` drag of working against roll and the
-    hydraulics; ``fins_offset`` drag of holding a list; ``list`` the heeled hull's own
-    drag; ``hotel`` generators for the house. ``hydraulics`` is the part of
-    ``fins_active`` that generators feed: a memo, not a part of its own.
+    ``still_water`` is the engines' fuel in still water at this displacement; ``waves`` and
+    ``wind`` (negative where it helps) are added resistance; ``fins_active`` is the drag of
+    working against roll, with the hydraulics; ``fins_offset`` the drag of holding a list;
+    ``list`` the drag of the heeled hull; ``hotel`` the generators for the house.
+    ``hydraulics`` is the share of ``fins_active`` that generators burn; it is no further part
+    of the total.
     """
 
     still_water: Array
@@ -62,7 +63,7 @@ class FuelSplit:
 
     @property
     def total(self) -> Array:
-        """All users: the parts added in their order. [l/h]"""
+        """Sum of ``PARTS``. [l/h]"""
         total = self.still_water
         for part in PARTS[1:]:
             total = total + getattr(self, part)
@@ -70,7 +71,7 @@ class FuelSplit:
 
     @property
     def main_engines(self) -> Array:
-        """What the main engines burn, to hold against the most they take. [l/h]"""
+        """Fuel rate of the main engines, to compare with their limit. [l/h]"""
         return self.total - self.hotel - self.hydraulics
 
 
@@ -94,36 +95,36 @@ def fuel_split(
     Parameters
     ----------
     speed_m_s : array_like
-        Speed through the water; 0 stands for engines stopped. [m/s]
+        Speed through the water; 0 means engines stopped. [m/s]
     curve, engine
-        Still water and engines.
+        Still-water fuel curve, and engines.
     wave_force_n, wind_force_n, fin_active_force_n, fin_offset_force_n : array_like
-        Extra forces against the motion; the offset's share of the rudder goes with
-        the offset. [N]
+        Extra forces against the motion; rudder drag due to the offset belongs to the
+        offset. [N]
     heel_rad : array_like
-        Steady heel, for the hull's own extra drag. [rad]
+        Steady heel, for the drag of the heeled hull. [rad]
     displacement_ratio : array_like
         Displacement over that of the speed-fuel points. Dimensionless.
     fins_kw : array_like
-        Hydraulic or electric power the fins take. [kW]
+        Hydraulic or electric power of the fins. [kW]
     generator_l_per_h : array_like
         Generator fuel for the house. [l/h]
     generator_specific_fuel_g_per_kwh : float, optional
-        Specific consumption of the generators; that of the engines if not given.
+        Specific consumption of the generators; that of the engines if None. [g/kWh]
 
     Returns
     -------
     FuelSplit
-        Broadcast to one shape; NaN in any input of a part makes that part and the
-        total NaN (missing wind is for the caller to leave out, and to say so).
+        Broadcast to one shape; NaN in an input of a part makes that part and the total NaN.
+        Where wind is missing the caller leaves it out and marks the result.
     """
     speed = np.asarray(speed_m_s, dtype=float)
     still = curve.fuel(speed) * displacement_factor(displacement_ratio)
     forces = (wave_force_n, wind_force_n, fin_active_force_n, fin_offset_force_n)
     powers = [brake_power_from_force(force, speed, engine) for force in forces]
     powers.append(brake_power_from_fuel(still, engine) * heel_drag_share(heel_rad))
-    # A part without data must not spoil the price of the others: it is left out of
-    # the sum that sets the price, and is NaN itself.
+    # A part without data is NaN itself but must not make the others NaN, so the sum that
+    # gives the consumption per watt leaves it out.
     whole = sum((np.where(np.isnan(power), 0.0, power) for power in powers), np.zeros(()))
     price = fuel_per_extra_watt(still, whole, engine)
     waves, wind, active, offset, listed = (power * price for power in powers)
@@ -146,24 +147,23 @@ def fuel_split(
 def fuel_band(
     total: npt.ArrayLike, alternatives: Mapping[str, tuple[npt.ArrayLike, npt.ArrayLike]]
 ) -> tuple[Array, Array]:
-    """Low and high end of a total from named sources of doubt.
+    """Band of a total from independent sources of uncertainty.
 
-    Total and ends in one unit, usually [l/h], and of one broadcast shape. The combining rule is
-    the usual one for independent errors.
+    Total and ends in one unit, usually [l/h], and of one broadcast shape.
 
     Parameters
     ----------
     total : array_like
-        The value itself.
+        The total.
     alternatives : mapping of str to (array_like, array_like)
         For each source, the total at the two ends of its own band.
 
     Returns
     -------
     low, high : ndarray
-        The sources are taken as independent: deviations to each side are combined by
-        the root of the sum of squares. NaN where the total is NaN; a source that is
-        NaN where the total is known adds nothing.
+        Ends of the band: the deviations to each side combine as the root of the sum of
+        squares, the usual rule for independent errors. NaN where the total is NaN; a source
+        that is NaN where the total is known adds nothing.
     """
     value = np.asarray(total, dtype=float)
     below, above = np.zeros_like(value), np.zeros_like(value)
@@ -182,25 +182,25 @@ def current_alternatives(
     share: float = 0.25,
     unknown_m_s: float = 0.15,
 ) -> tuple[Array, Array]:
-    """Totals for the same distance with more current along the course, and with less.
+    """Fuel rates for the same distance with a more, and with a less, favourable current.
 
     Parameters
     ----------
     total : array_like
         Fuel rate. [l/h]
     speed_over_ground_m_s : array_like
-        Speed made good; 0 at rest, where nothing is in doubt. [m/s]
+        Speed over ground; 0 at rest, where the current does not matter. [m/s]
     drift_m_s : array_like
         Speed of the current, NaN where it is not known. [m/s]
     share, unknown_m_s : float
-        Doubt along the course: a share of a current that is known, so much where none
-        is (0.3 knots); both are assumptions.
+        Uncertainty of the current along the course: a share of a known current, or a speed
+        [m/s] (0.3 knots) where none is known. Both are assumptions.
 
     Returns
     -------
     low, high : ndarray
-        As rates over the hours of the middle: the time that the same distance takes
-        scales them.
+        Fuel rates over the hours without that uncertainty: the rate times the ratio of the
+        times that the distance takes. [l/h]
     """
     rate, sog = np.asarray(total, float), np.asarray(speed_over_ground_m_s, float)
     drift = np.asarray(drift_m_s, float)
@@ -221,18 +221,20 @@ def standard_alternatives(
     wind_share: float = 0.2,
     fin_share: float = 0.15,
 ) -> dict[str, tuple[Array, Array]]:
-    """Totals at the ends of the bands that need no second run of the physics.
+    """Totals at the ends of each source's band, for sources that need no second computation.
 
-    Sources: the wave formula, by as much as the furthest of its other variants is away
-    (``waves_others_l_per_h``, their own wave parts) but ``wave_share`` at least, either way
-    and never below no waves at all: the variants do not say on which side the truth
-    lies (the share is an assumption); wind coefficients, ``wind_share`` either way; fin
-    drag coefficients, ``fin_share`` either way (both shares are assumptions); the exponent of
-    displacement, 2/3 to 1; the hull's own drag under list, from nothing to 1 % of
-    still water at 5 degrees.
+    The sources are:
 
-    Totals in [l/h] in the shape of the split; heel in rad, positive to starboard; the ratio of
-    displacements and both shares are dimensionless.
+    - the wave formula, either way by the largest difference of its other variants
+      (``waves_others_l_per_h``, wave parts [l/h]) but at least ``wave_share``, and never below
+      no waves at all; the variants do not show on which side the error is;
+    - wind coefficients, ``wind_share`` either way;
+    - fin drag coefficients, ``fin_share`` either way;
+    - the exponent of displacement, 2/3 to 1;
+    - drag of the heeled hull, from zero to 1 % of still water at 5 degrees.
+
+    The three shares are assumptions. Totals in [l/h] in the shape of the split; heel in rad,
+    positive to starboard; displacement ratio and shares are dimensionless.
     """
     total = split.total
     first, second = DISPLACEMENT_EXPONENTS

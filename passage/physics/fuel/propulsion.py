@@ -1,9 +1,8 @@
-"""Fuel against speed in still water, and litres for an extra force along the track.
+"""Fuel against speed in still water, and fuel for an extra force along the track.
 
-The owner's speed-fuel points are the reference for still water; everything else is
-priced as extra brake power through the propulsive efficiency and the engine's
-specific consumption. So a force of R newton at speed U costs
-``R U / efficiency`` watts at the engine.
+The owner's speed-fuel points are the reference for still water. Everything else is extra
+brake power, through the propulsive efficiency and the engine's specific consumption: a force
+of R newton at speed U takes ``R U / efficiency`` watts at the engine.
 """
 
 from __future__ import annotations
@@ -27,10 +26,10 @@ from passage.units import (
 
 Array = npt.NDArray[np.float64]
 
-#: How far past the ends of the owner's points a speed may lie, as a share of it.
+#: Range beyond the owner's points, as a share of the end speed.
 EXTRAPOLATION_SHARE = 0.05
-#: Exponents of displacement in the power at a given speed: Admiralty 2/3, and the
-#: upper end of the band for slow running (small-craft series, trend only).
+#: Exponents of displacement in the power at a given speed: Admiralty 2/3, and the upper end of
+#: the band, for low speeds (trend of small-craft series).
 DISPLACEMENT_EXPONENTS = (2.0 / 3.0, 1.0)
 _W_PER_KW = 1000.0
 _G_PER_KG = 1000.0
@@ -41,10 +40,10 @@ _INVERSE_NODES = 1025
 class SpeedFuelCurve:
     """Still-water fuel rate against speed through the water, from the owner's points.
 
-    Monotone cubic interpolation of the logarithms (PCHIP; Fritsch & Carlson 1980,
-    SIAM J. Numer. Anal. 17): it passes through every point, has no wiggles, and a
-    power law comes out as a power law. Past the ends the power law of the end slope
-    is followed for 5 % of speed; beyond that the answer is NaN.
+    Monotone cubic interpolation of the logarithms (Fritsch & Butland 1984, see
+    ``monotone_curve``): it passes through every point without overshoot and keeps a power law
+    exact. Beyond the ends the power law of the end slope continues for 5 % of speed; further
+    out the result is NaN.
 
     Parameters
     ----------
@@ -53,9 +52,9 @@ class SpeedFuelCurve:
     fuel_l_per_h : ndarray (n,)
         Fuel of all main engines at these speeds, rising. [l/h]
     idle_l_per_h : float, optional
-        Fuel of all main engines turning without way. Given, :meth:`fuel` answers down to no
-        speed: ``idle + (f - idle) (V / V_low)^m`` with value and slope of the curve at its
-        slow end (assumption). [l/h]
+        Fuel of all main engines idling. With it :meth:`fuel` is known at low speeds too, as
+        ``idle + (f - idle) (V / V_low)^m`` with value and slope of the curve at its slow end
+        (assumption). [l/h]
 
     Raises
     ------
@@ -87,12 +86,12 @@ class SpeedFuelCurve:
 
     @property
     def slowest_m_s(self) -> float:
-        """Lowest speed the curve answers for [m/s]."""
+        """Lowest speed of the curve, 5 % below the first point [m/s]."""
         return float(self.speed_m_s[0] * (1.0 - EXTRAPOLATION_SHARE))
 
     @property
     def fastest_m_s(self) -> float:
-        """Highest speed the curve answers for [m/s]."""
+        """Highest speed of the curve, 5 % above the last point [m/s]."""
         return float(self.speed_m_s[-1] * (1.0 + EXTRAPOLATION_SHARE))
 
     @cached_property
@@ -130,8 +129,8 @@ class SpeedFuelCurve:
         Returns
         -------
         ndarray
-            Fuel rate; 0 at speed 0 (engines stopped), NaN where the speed is more
-            than 5 % beyond the owner's points, but for slow ones with an idle rate. [l/h]
+            Fuel rate; 0 at speed 0 (engines stopped). NaN more than 5 % beyond the owner's
+            points, except at low speeds where an idle rate is given. [l/h]
         """
         speed = np.asarray(speed_m_s, dtype=float)
         known = (speed >= self.slowest_m_s) & (speed <= self.fastest_m_s)
@@ -143,7 +142,7 @@ class SpeedFuelCurve:
         return np.where(slow, self._slow_fuel(np.where(slow, speed, 1.0)), rate)
 
     def _slow_fuel(self, speed_m_s: Array) -> Array:
-        """Fuel rate below the points, down to idling. [m/s] -> [l/h]"""
+        """Fuel rate below the slowest speed of the curve, down to idling. [m/s] -> [l/h]"""
         assert self.idle_l_per_h is not None
         low = self.slowest_m_s
         fuel = self._slowest_fuel
@@ -157,16 +156,16 @@ class SpeedFuelCurve:
         return self._log_fuel(log_speed), log_speed
 
     def speed(self, fuel_l_per_h: npt.ArrayLike) -> Array:
-        """Speed through the water that a fuel rate gives in still water.
+        """Speed through still water at a fuel rate [l/h]. [m/s]
 
-        The inverse of :meth:`fuel`; NaN outside its range. [m/s]
+        The inverse of :meth:`fuel` within the range of the curve; NaN outside.
         """
         fuel = np.asarray(fuel_l_per_h, dtype=float)
         log_fuel, log_speed = self._inverse_table
         known = (fuel > 0.0) | np.isnan(fuel)
         wanted = np.log(np.where(known, fuel, 1.0))
         x = np.interp(wanted, log_fuel, log_speed, left=np.nan, right=np.nan)
-        # The table's cell holds the answer; halve it until double precision.
+        # Bisection in the table's cell, to double precision.
         cell = log_speed[1] - log_speed[0]
         low, high = x - cell, x + cell
         for _ in range(44):
@@ -179,10 +178,10 @@ class SpeedFuelCurve:
 
 @dataclass(frozen=True, kw_only=True)
 class Engine:
-    """Engines and propellers as one.
+    """All engines and propellers as one.
 
-    With ``max_power_kw`` the specific consumption follows the load, its given value
-    standing for the base of :func:`specific_fuel_shape`; without, it is constant.
+    With ``max_power_kw`` the specific consumption varies with load, and the given value is
+    the base of :func:`specific_fuel_shape`; without, it is constant.
     """
 
     propulsive_efficiency: float
@@ -219,8 +218,8 @@ def fuel_from_brake_power(power_w: npt.ArrayLike, engine: Engine) -> Array:
 def brake_power_from_fuel(fuel_l_per_h: npt.ArrayLike, engine: Engine) -> Array:
     """Brake power that a fuel rate gives; inverse of :func:`fuel_from_brake_power`.
 
-    [l/h] -> [W]. The load shape times load rises steadily, so the cubic has one real
-    root, found in closed form.
+    [l/h] -> [W]. Fuel rises steadily with load, so the cubic has one real root, solved in
+    closed form.
     """
     power_kw = np.asarray(fuel_l_per_h, dtype=float) / engine.litres_per_kwh
     if engine.max_power_kw is None:
@@ -238,7 +237,10 @@ def brake_power_from_fuel(fuel_l_per_h: npt.ArrayLike, engine: Engine) -> Array:
 def brake_power_from_force(
     force_n: npt.ArrayLike, speed_m_s: npt.ArrayLike, engine: Engine
 ) -> Array:
-    """Extra brake power for an extra force against the motion. [N], [m/s] -> [W]"""
+    """Extra brake power for an extra force against the motion, R U / efficiency.
+
+    [N], [m/s] -> [W]
+    """
     force = np.asarray(force_n, dtype=float)
     return force * np.asarray(speed_m_s, dtype=float) / engine.propulsive_efficiency
 
@@ -246,16 +248,16 @@ def brake_power_from_force(
 def fuel_per_extra_watt(
     still_fuel_l_per_h: npt.ArrayLike, extra_power_w: npt.ArrayLike, engine: Engine
 ) -> Array:
-    """Litres an hour for each watt of extra brake power on top of still water.
+    """Fuel rate per watt of extra brake power on top of still water. [l/h/W]
 
-    The mean over the whole of the extra power (the slope, where there is none), so
-    shares of the extra power priced with it add up to the whole. A negative extra
-    power greater than the still-water power stops at zero fuel. [l/h/W]
+    It is the mean over the whole extra power (the slope, where there is none), so that the
+    fuel of its shares adds up. Extra power that would make the total negative gives zero fuel
+    in all.
     """
     still = np.asarray(still_fuel_l_per_h, dtype=float)
     extra = np.asarray(extra_power_w, dtype=float)
     base = brake_power_from_fuel(still, engine)
-    # Less than a watt stands for "no extra": the slope, without a division by 0.
+    # Less than a watt counts as no extra power: the slope over 1 W avoids a division by 0.
     step = np.where(np.abs(extra) < 1.0, 1.0, extra)
     if engine.max_power_kw is None:
         slope = np.full_like(base + step, engine.litres_per_kwh / _W_PER_KW)
@@ -267,13 +269,13 @@ def fuel_per_extra_watt(
 def displacement_factor(
     displacement_ratio: npt.ArrayLike, exponent: float = DISPLACEMENT_EXPONENTS[0]
 ) -> Array:
-    """Factor on still-water fuel for displacement over that of the speed-fuel points.
+    """Factor on still-water fuel for a displacement other than that of the speed-fuel points.
 
-    The Admiralty coefficient at constant speed: power goes as displacement^(2/3).
-    Slow running may be nearer to the power 1 (:data:`DISPLACEMENT_EXPONENTS`).
+    The Admiralty coefficient at constant speed: power goes with displacement^(2/3) (textbook
+    rule). At low speeds the exponent may be nearer to 1 (:data:`DISPLACEMENT_EXPONENTS`).
 
-    Ratio, exponent and factor are dimensionless, any shape. For small changes of loading: trim
-    and wetted surface are left out. Textbook rule.
+    Ratio, exponent and factor are dimensionless, any shape. For small changes of loading;
+    trim and wetted surface are left out.
     """
     return np.asarray(displacement_ratio, dtype=float) ** exponent
 
@@ -311,7 +313,7 @@ def pump_fuel(
     specific_fuel_g_per_kwh: float,
     fuel_density_t_m3: float = FUEL_DENSITY_T_M3,
 ) -> Array:
-    """Litres to pump a mass against a head, friction included in the head. [l]"""
+    """Fuel to pump a mass [t] against a head [m], which includes friction. [l]"""
     energy_j = tonnes_to_kg(np.asarray(mass_t, dtype=float)) * G_M_S2 * head_m
     energy_kwh = energy_j / pump_efficiency / HOUR_S / _W_PER_KW
     return generator_fuel(energy_kwh, specific_fuel_g_per_kwh, fuel_density_t_m3)

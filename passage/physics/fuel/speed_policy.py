@@ -1,9 +1,8 @@
-"""How fast: what the master holds constant, and what that makes of the rest.
+"""Speed policies: what the master holds constant, and the speed that follows.
 
-Four policies: hold speed through water; hold speed over ground; hold the fuel
-rate, so that speed lost in waves is a result; arrive by a time. Speeds follow from
-forces that are known at a few fixed speeds per point (a *force grid*), so nothing
-is evaluated again inside the root finding.
+There are four: hold speed through water; hold speed over ground; hold the fuel rate and lose
+speed in waves; arrive by a time. Forces are computed at a few fixed speeds for each point (a
+*force grid*), so that finding the speed needs no further evaluation of them.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ POLICIES: tuple[str, ...] = (
     "fuel rate",
     "arrive by",
 )
-#: Why a speed is missing, or not the one asked for; codes of `HeldSpeed.reason`.
+#: Why a speed is missing or not the one asked for, by the code of `HeldSpeed.reason`.
 REASONS: tuple[str, ...] = (
     "as asked",
     "below the slowest speed of the speed-fuel points",
@@ -45,9 +44,9 @@ _FUEL_TOLERANCE_L_PER_H = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class ForceGrid:
-    """Extra force along the track at fixed speeds; between them it is linear.
+    """Extra force against the motion at fixed speeds, linear between them.
 
-    ``speed_m_s`` (ns,) rising; ``force_n`` of shape ``P + (ns,)``. [m/s], [N]
+    ``speed_m_s`` (ns,) ascending; ``force_n`` of shape ``P + (ns,)``. [m/s], [N]
     """
 
     speed_m_s: Array
@@ -70,9 +69,9 @@ class ForceGrid:
 
 @dataclass(frozen=True)
 class HeldSpeed:
-    """Speed through the water a policy gives; NaN where there is none. [m/s]
+    """Speed through the water by a policy; NaN where there is none. [m/s]
 
-    ``reason`` codes into :data:`REASONS` (int8), of the same shape.
+    ``reason`` is an index of :data:`REASONS` (int8), of the same shape.
     """
 
     speed_m_s: Array
@@ -80,7 +79,7 @@ class HeldSpeed:
 
 
 def speed_nodes(curve: SpeedFuelCurve, count: int = 9) -> Array:
-    """Speeds for a force grid that cover all the curve answers for. [m/s]"""
+    """Evenly spaced speeds for a force grid, over the range of the curve. [m/s]"""
     return np.linspace(curve.slowest_m_s, curve.fastest_m_s, count)
 
 
@@ -91,9 +90,9 @@ def propulsion_fuel(
     engine: Engine,
     still_factor: npt.ArrayLike = 1.0,
 ) -> Array:
-    """Fuel rate of the main engines at a speed with the forces of the grid. [l/h]
+    """Fuel rate of the main engines at a speed [m/s], with the forces of the grid. [l/h]
 
-    ``still_factor`` multiplies still water: displacement, heel.
+    ``still_factor`` multiplies still-water fuel, for displacement and heel. Dimensionless.
     """
     speed = np.asarray(speed_m_s, dtype=float)
     still = curve.fuel(speed) * np.asarray(still_factor, dtype=float)
@@ -106,9 +105,9 @@ def _root(
     ends: tuple[Array, Array],
     values: tuple[Array, Array],
 ) -> Array:
-    """Zero of a rising function between ends of opposite sign, for every point at once.
+    """Zero of a rising function between ends of opposite sign, for all points at once.
 
-    Regula falsi that halves the value kept at a stale end (the Illinois rule): it
+    Regula falsi with the Illinois rule, which halves the value at an end kept twice: it
     never leaves the bracket and needs about ten evaluations.
     """
     (low, high), (f_low, f_high) = ends, values
@@ -143,22 +142,22 @@ def hold_fuel_rate(
     fuel_l_per_h : array_like
         Rate of the main engines to hold, > 0. [l/h]
     forces : ForceGrid
-        Extra forces per point; its speeds must cover the curve (:func:`speed_nodes`).
+        Extra forces at each point; its speeds must cover the curve (:func:`speed_nodes`).
     curve, engine
-        Still water and engines.
+        Still-water fuel curve, and engines.
     still_factor : array_like
-        Factor on still-water fuel.
+        Factor on still-water fuel. Dimensionless.
 
     Returns
     -------
     HeldSpeed
-        With no forces, the speed of the curve. NaN with a reason where the rate
-        belongs to no speed within the owner's points.
+        Speed through the water; NaN with a reason where no speed within the range of the
+        curve takes this rate.
     """
     rate = np.asarray(fuel_l_per_h, dtype=float)
     factor = np.asarray(still_factor, dtype=float)
     shape = np.broadcast_shapes(rate.shape, factor.shape, forces.force_n.shape[:-1])
-    # Rounding of the product must not push the ends off the curve or the grid.
+    # Rounding must not put the ends outside the curve or the grid.
     ends = (
         max(curve.slowest_m_s, float(forces.speed_m_s[0])),
         min(curve.fastest_m_s, float(forces.speed_m_s[-1])),
@@ -187,10 +186,10 @@ def limit_to_engine(
     engine: Engine,
     still_factor: npt.ArrayLike = 1.0,
 ) -> HeldSpeed:
-    """The speed asked for, or the lower one at which the engines are at their most fuel.
+    """The given speed, or the lower one at which the engines burn their maximum.
 
-    Parameters as :func:`hold_fuel_rate`, with the speed asked for in place of the
-    rate. Without ``engine.max_fuel_l_per_h`` only speeds off the curve are refused.
+    Parameters as in :func:`hold_fuel_rate`, with a speed in place of the rate. Without
+    ``engine.max_fuel_l_per_h`` only speeds outside the curve have no result.
 
     Speeds in [m/s], fuel in [l/h].
     """
@@ -217,7 +216,8 @@ def limit_to_engine(
 
 @dataclass(frozen=True)
 class Arrival:
-    """Speed that arrives by a time: ``reached`` is False where none in the range does."""
+    """Speed to arrive by a time, and the hours at it; ``reached`` is False if none is fast
+    enough."""
 
     speed_m_s: float
     hours: float
@@ -236,8 +236,8 @@ def arrive_by(
     Parameters
     ----------
     hours_at : callable
-        Duration of the passage at an ordered speed; NaN where it cannot be made. It
-        should fall with speed. [m/s] -> [h]
+        Duration of the passage at a speed, falling with speed; NaN where the passage cannot
+        be made. [m/s] -> [h]
     hours : float
         Time available. [h]
     slowest_m_s, fastest_m_s : float
@@ -248,14 +248,14 @@ def arrive_by(
     Returns
     -------
     Arrival
-        The slowest speed if that is early enough; the fastest, marked not reached, if
-        even that is late.
+        The slowest speed if it is fast enough; the fastest, with ``reached`` False, if even
+        that is late.
     """
     quickest = hours_at(fastest_m_s)
     if not quickest <= hours:
         return Arrival(fastest_m_s, quickest, False)
-    # Hours go much as one over the speed, so lines in that are met in two or three tries;
-    # each costs a passage sailed. The slowest speed is tried only when aimed at.
+    # Hours are nearly linear in 1/speed, so interpolation in that needs two or three trials,
+    # each of which computes a passage. The slowest speed is tried only if a trial leads there.
     aim = hours - 0.5 * tolerance_h
     high, best = fastest_m_s, quickest
     low, late = slowest_m_s, float("nan")
@@ -276,6 +276,6 @@ def arrive_by(
             if trial == slowest_m_s:
                 break
         else:
-            # Late, or not to be made at this speed: go faster.
+            # Late, or the passage cannot be made at this speed: go faster.
             low, late, tried_low = trial, took, True
     return Arrival(high, best, True)

@@ -1,4 +1,5 @@
-"""The hull itself: weights, stability and free surface; her sections and what they displace.
+"""The hull: weights, stability and free surface; her sections and their hydrostatics.
 
-Takes masses and lengths; gives GM, KG and heel, sections and hydrostatics. Knows only `units`.
+In: masses and lengths. Out: GM and heel, sections and hydrostatics.
+Imports only `units`, `curves` and `special`.
 """

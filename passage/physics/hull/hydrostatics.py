@@ -1,4 +1,4 @@
-"""What the sections of a hull displace: volume, waterplane, centres, metacentres."""
+"""Hydrostatics of a hull's sections: volume, waterplane, centres, metacentres."""
 
 from __future__ import annotations
 
@@ -14,18 +14,19 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, kw_only=True)
 class Hydrostatics:
-    """Upright at the waterline; x forward of midship, z up from the waterline.
+    """Hydrostatics of the upright hull; x forward of midship, z up from the waterline.
 
     Attributes
     ----------
     volume_m3, waterplane_m2
-        Displaced volume and area of the waterplane.
+        Displaced volume [m3] and area of the waterplane [m2].
     buoyancy_x_m, buoyancy_z_m, flotation_x_m
-        Centre of buoyancy and of the waterplane.
+        Centre of buoyancy, and centre of the waterplane. [m]
     transverse_radius_m, longitudinal_radius_m
-        Metacentre above the centre of buoyancy, BM, athwartships and fore and aft.
+        Height of the metacentre above the centre of buoyancy, BM, transverse and
+        longitudinal. [m]
     midship_coefficient, prismatic_coefficient, waterplane_coefficient, block_coefficient
-        On the largest section, breadth and draught.
+        Based on the largest section, breadth and draught. Dimensionless.
     """
 
     volume_m3: float
@@ -47,11 +48,11 @@ class Hydrostatics:
 
 
 def hydrostatics(sections: Sections) -> Hydrostatics:
-    """Hydrostatics of the strips, each taken as a prism of its own section.
+    """Hydrostatics of the strips, each a prism of its own section.
 
-    Volume in [m3], areas in [m2], places and radii in [m], coefficients dimensionless; the
-    axes are those of the sections: x forward of midship, z up from the waterline. Exact for
-    the strips (their sums), as good as the strips are narrow for the hull.
+    Volume in [m3], areas in [m2], positions and radii in [m], coefficients dimensionless;
+    x is forward of midship, z up from the waterline. Exact for the strips; the error for the
+    hull falls with the width of the strips.
     """
     dx, x = sections.strip_m, sections.x_m
     area, breadth = sections.area_m2, sections.breadth_m
@@ -59,7 +60,7 @@ def hydrostatics(sections: Sections) -> Hydrostatics:
     centre = float(np.sum(x * area) * dx / volume)
     flotation = float(np.sum(x * breadth) * dx / plane)
     across = float(np.sum(breadth**3) * dx / 12.0)
-    # A strip's own length counts, as does its distance from the centre of the waterplane.
+    # Parallel axes: the strip's own second moment, and its distance from the centre.
     along = float(np.sum(((x - flotation) ** 2 + dx**2 / 12.0) * breadth) * dx)
     depth = section_centroid_z(sections)
     length = dx * x.size
@@ -85,7 +86,7 @@ def section_centroid_z(sections: Sections) -> FloatArray:
     y, z = contour_points(sections.breadth_m, sections.draught_m, sections.area_m2, 60)
     dy = np.diff(y, axis=1)
     top, bottom = z[:, :-1], z[:, 1:]
-    # The column between a panel and the waterline: area and first moment.
+    # Area and first moment between each panel and the waterline.
     area = -0.5 * (top + bottom) * dy
     moment = -(top**2 + top * bottom + bottom**2) / 6.0 * dy
     return np.asarray(np.sum(moment, axis=1) / np.sum(area, axis=1))

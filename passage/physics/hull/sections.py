@@ -1,11 +1,11 @@
-r"""Cross sections of a hull: from her main dimensions, or from the lines plan.
+r"""Cross sections of a hull, from her main dimensions or from the lines plan.
 
 Every section is a super-ellipse, :math:`|2y/b|^p + |z/t|^p = 1`, which can have any
 breadth, draught and area: p below 1 is hollow, 1 a plain vee, 2 an ellipse, above 4 a
-box with round bilges. Volume and waterplane are met exactly by the strips themselves,
-not by the curve behind them.
+box with round bilges. The sums over the strips give the volume and the waterplane area
+exactly.
 
-x forward of midship, z up from the waterline.
+x is forward of midship, z up from the waterline.
 """
 
 from __future__ import annotations
@@ -22,17 +22,17 @@ from passage.physics.special import gammaln
 
 FloatArray = NDArray[np.float64]
 
-#: Strips along the hull.
+#: Number of strips along the hull.
 STRIPS = 24
-#: Fullness (area over breadth x draught) below which the keel rises instead of the
-#: section growing finer, forward and aft of the largest section (assumption).
+#: Least fullness (area over breadth x draught) of a section, forward and aft of the largest.
+#: Towards the ends the keel rises rather than let a section be finer (assumption).
 LEAST_FULLNESS = (0.50, 0.62)
 #: Transom at the waterline over the beam, and its mean depth over that of the largest
 #: section (assumption: a motor yacht's transom just dips at rest).
 TRANSOM_BREADTH, TRANSOM_DEPTH = 0.5, 0.1
-#: Least breadth and depth of a strip over the largest: a thinner one is no section.
+#: Least breadth and depth of a strip, over those of the largest.
 THINNEST = 2e-3
-#: Area over breadth x draught that a section may have.
+#: Valid range of a section's fullness.
 FULLNESS_RANGE = (0.05, 1.0)
 
 
@@ -43,14 +43,14 @@ class Sections:
     Attributes
     ----------
     x_m, breadth_m, draught_m, area_m2 : ndarray, shape (n,)
-        Place forward of midship, breadth on the waterline, depth of the lowest point,
-        immersed area.
+        Position forward of midship [m], breadth on the waterline [m], depth of the lowest
+        point [m], immersed area [m2].
     strip_m : float
         Length of a strip. [m]
     aft_x_m : float
         After end of the waterline. [m]
     aft : tuple of float
-        Breadth, draught and area at the after end; zeros where it is pointed.
+        Breadth [m], draught [m] and area [m2] at the after end; zeros where it is pointed.
     """
 
     x_m: FloatArray
@@ -64,11 +64,11 @@ class Sections:
 
 @dataclass(frozen=True, kw_only=True)
 class Form:
-    """Main dimensions from which sections are made; metres and dimensionless.
+    """Main dimensions from which sections are generated; lengths in metres.
 
-    ``entrance_m`` and ``run_m`` from the ends of the waterline to where the beam is
-    full; ``buoyancy_x_m`` and ``flotation_x_m`` centres forward of midship, None to let
-    entrance and run decide.
+    ``entrance_m`` and ``run_m`` are the lengths from the ends of the waterline to full beam.
+    ``buoyancy_x_m`` and ``flotation_x_m`` are centres forward of midship; with None they
+    follow from entrance and run.
     """
 
     length_m: float
@@ -84,18 +84,18 @@ class Form:
 
 
 def fullness(power: ArrayLike) -> FloatArray:
-    """Area of a super-ellipse over its box, from the power p > 0; any shape, dimensionless.
+    """Area of a super-ellipse over that of its box, from its power p > 0. Dimensionless.
 
-    Exact: G(1 + 1/p)^2 / G(1 + 2/p) with the gamma function G. NaN in gives NaN out.
+    Exact: G(1 + 1/p)^2 / G(1 + 2/p) with the gamma function G. Any shape; NaN in gives NaN out.
     """
     p = np.asarray(power, float)
     return np.asarray(np.exp(2.0 * gammaln(1.0 + 1.0 / p) - gammaln(1.0 + 2.0 / p)))
 
 
 def power_of_fullness(share: ArrayLike) -> FloatArray:
-    """The power p that gives a fullness; NaN outside ``FULLNESS_RANGE``. Both dimensionless.
+    """Power p of a fullness, the inverse of :func:`fullness`. Both dimensionless.
 
-    Any shape; the inverse of :func:`fullness`.
+    Any shape; NaN outside ``FULLNESS_RANGE``.
     """
     grid = np.geomspace(0.25, 60.0, 2000)
     wanted = np.asarray(share, float)
@@ -105,40 +105,40 @@ def power_of_fullness(share: ArrayLike) -> FloatArray:
 
 
 def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
-    """Sections of a hull known by her main dimensions only.
+    """Sections of a hull of which only the main dimensions are known.
 
     Parameters
     ----------
     form : Form
         Lengths in [m], coefficients dimensionless.
     strips : int
-        How many equal lengths the waterline is cut into.
+        Number of equal strips.
 
     Returns
     -------
     Sections
-        Whose strips add up to the volume, the waterplane area, and where given the
-        centres, of ``form`` (to rounding).
+        Strips whose sums give the volume, the waterplane area and, where given, the centres
+        of ``form`` (to rounding).
 
     Raises
     ------
     ValueError
-        Where no such hull exists: the message names the numbers at odds.
+        No hull has these dimensions; the message names the numbers that conflict.
 
     Notes
     -----
-    Breadth :math:`(1-s^2)^p` over entrance and run, area over breadth :math:`(1-s^2)^q`
-    from the middle of the full beam to the ends, s from 0 there to 1 at the end, each down
-    to a least value at the end; the powers are found from the waterplane and prismatic
-    coefficients (own forms, no source). A finer hull than the usual ends allow gets finer
-    ends. The draught is the full one as far forward and aft as the section would not be finer than
-    ``LEAST_FULLNESS``; from there the keel rises.
+    The breadth is :math:`(1-s^2)^p` over entrance and run; area over breadth is
+    :math:`(1-s^2)^q` from the middle of the full beam to the ends. s runs from 0 to 1 at the
+    end, where each has a least value. The powers follow from the waterplane and prismatic
+    coefficients (assumption, no source). A hull too fine for the usual least values gets
+    lower ones. The draught is full wherever the section keeps ``LEAST_FULLNESS``; beyond, the
+    keel rises.
     """
     length = form.length_m
     step = length / strips
     x = np.asarray((np.arange(strips) + 0.5) * step - 0.5 * length, dtype=float)
     ends = form.entrance_m + form.run_m
-    # Entrance and run that would leave no hull between them, or too much of it.
+    # Scaled where entrance and run leave no full beam between them, or too much of it.
     room = max(min(ends, length), (1.1 - form.waterplane_coefficient) * length)
     fore, aft = form.entrance_m * room / ends, form.run_m * room / ends
     low, high = -0.5 * length + aft, 0.5 * length - fore
@@ -147,7 +147,7 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
     def curve(
         lo: float, hi: float, powers: tuple[float, float], ends: tuple[float, float]
     ) -> FloatArray:
-        # An end without length has no strip in it; nothing is divided by it.
+        # ``short`` avoids a division by zero at an end without length, which has no strip.
         ahead = np.clip((x - hi) / max(0.5 * length - hi, short), 0.0, 1.0)
         astern = np.clip((lo - x) / max(lo + 0.5 * length, short), 0.0, 1.0)
         bow = ends[0] + (1.0 - ends[0]) * (1.0 - ahead**2) ** powers[0]
@@ -171,8 +171,8 @@ def sections_from_form(form: Form, strips: int = STRIPS) -> Sections:
         x,
         "waterplane_coefficient",
     )
-    # Area over breadth, which falls from the middle to both ends: never above the
-    # largest section's, so that no section is fuller than that.
+    # Area over breadth falls from the middle to both ends, so that no section is fuller than
+    # the largest.
     area, ends_of_area = _first_fit(
         [
             (lambda q, e=e: breadth * np.maximum(curve(middle, middle, q, e), THINNEST), e)  # type: ignore[misc]
@@ -211,7 +211,7 @@ def _first_fit(
     x: FloatArray,
     name: str,
 ) -> tuple[FloatArray, Any]:
-    """The first curve that can be fitted, and what goes with it."""
+    """First curve that can be fitted, with the value paired with it."""
     for curve, what in curves[:-1]:
         try:
             return _fitted(curve, mean, centre, x, name), what
@@ -228,7 +228,7 @@ def _fitted(
     x: FloatArray,
     name: str,
 ) -> FloatArray:
-    """The curve whose mean, and centre if given, are those wanted."""
+    """Fit a curve to a mean and, if given, a centre."""
     low, high = np.log(1e-4), np.log(200.0)
 
     def at(powers: tuple[float, float]) -> FloatArray:
@@ -251,14 +251,14 @@ def _fitted(
         values = with_ratio(log_ratio)
         return float(np.sum(x * values) / np.sum(values) - centre)
 
-    # A finer bow (greater power forward) puts the centre aft.
+    # A finer bow (greater power forward) moves the centre aft.
     if miss(-1.2) < 0.0 or miss(1.2) > 0.0:
         raise ValueError(f"a centre {centre:.2f} m forward of midship cannot be met ({name})")
     return with_ratio(_root(miss, -1.2, 1.2))
 
 
 def _root(falling: Callable[[float], float], low: float, high: float) -> float:
-    """Where a falling function passes zero, by halving to the last digit."""
+    """Zero of a falling function, by bisection to machine precision."""
     for _ in range(200):
         middle = 0.5 * (low + high)
         if middle in (low, high):
@@ -279,20 +279,20 @@ def sections_from_lines(
     volume_m3: float | None = None,
     strips: int = STRIPS,
 ) -> Sections:
-    """Sections read off a lines plan, brought to equal strips.
+    """Sections from a lines plan, interpolated to equal strips.
 
     Parameters
     ----------
     x_m, breadth_m, draught_m, area_m2 : array_like, shape (n,)
-        Places forward of midship, ascending, the first and last being the ends of the
-        waterline, at least five; breadth and draught there [m], area below water [m2].
+        Positions forward of midship, ascending, at least five, from end to end of the
+        waterline [m]; breadth and draught there [m]; immersed area [m2].
     volume_m3 : float, optional
-        Displaced volume: areas and draughts are scaled alike to meet it. [m3]
+        Displaced volume; areas and draughts are scaled by one factor to give it. [m3]
 
     Raises
     ------
     ValueError
-        Not ascending, too few, or an area that the box of breadth and draught cannot hold.
+        Positions not ascending or too few, or a fullness outside ``FULLNESS_RANGE``.
     """
     x, b, t, a = (np.asarray(v, float) for v in (x_m, breadth_m, draught_m, area_m2))
     if x.size < 5 or np.any(np.diff(x) <= 0.0):
@@ -312,8 +312,9 @@ def sections_from_lines(
             f"{box[worst]:.3g} m2; a section fills {low} to {high} of it"
         )
     breadth, area = (monotone_curve(x, v)(mid) for v in (b, a))
-    # A pointed end has no fullness of its own: its neighbour's. The draught follows, as
-    # breadth and draught that both run to nothing would leave no room for the area.
+    # A pointed end has no fullness of its own and takes that of its neighbour. The draught
+    # follows from area, breadth and fullness: with breadth and draught both interpolated to
+    # zero, the box would be too small for the area.
     share = np.interp(mid, x[some], given[some])
     breadth, area = np.maximum(breadth, 1e-3 * b.max()), np.maximum(area, 1e-6 * a.max())
     draught = np.minimum(area / (breadth * share), 1.5 * t.max())
@@ -336,19 +337,18 @@ def sections_from_lines(
 def contour_points(
     breadth_m: ArrayLike, draught_m: ArrayLike, area_m2: ArrayLike, panels: int = 18
 ) -> tuple[FloatArray, FloatArray]:
-    """Starboard halves as polygons of equal panels from the keel to the waterline.
+    """Starboard halves of sections as polygons of equal panels, from keel to waterline.
 
     Parameters
     ----------
     breadth_m, draught_m, area_m2 : array_like, shape (sections,)
-        Of whole sections. [m], [m], [m2]
+        Dimensions of whole sections. [m], [m], [m2]
 
     Returns
     -------
     y_m, z_m : ndarray, shape (sections, panels + 1)
-        To starboard, and up from the waterline. [m]
-        Whose area is the one asked for to 1 in 10,000: the polygon is made a little fuller
-        than the curve through its corners.
+        Corners, to starboard and up from the waterline. [m] The polygon has the given area
+        to 1 in 10,000, as its corners are on a slightly fuller curve.
     """
     b, t, a = (np.atleast_1d(np.asarray(v, float)) for v in (breadth_m, draught_m, area_m2))
     wanted = a / (b * t)
@@ -363,7 +363,7 @@ def contour_points(
 def _super_ellipse(
     half: FloatArray, draught: FloatArray, share: FloatArray, panels: int
 ) -> tuple[FloatArray, FloatArray]:
-    """Corner points equally spaced along the curve."""
+    """Corner points equally spaced along the super-ellipse of a fullness."""
     grid = np.geomspace(0.25, 400.0, 3000)
     power = np.exp(np.interp(share, fullness(grid), np.log(grid)))[:, None]
     angle = np.linspace(0.0, 0.5 * np.pi, 721)[None, :]

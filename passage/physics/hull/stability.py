@@ -1,8 +1,8 @@
-"""Statics of heel: moments to angles, weights moved, free surfaces, wind lever.
+"""Statics of heel: moments and angles, weight shifts, free surfaces, wind lever.
 
-Angles in radians, moments in newton metres, masses in tonnes where the name says so
-(a ship's displacement is a mass in tonnes in every booklet). All functions broadcast;
-NaN in gives NaN out. Heel and moment are positive to starboard.
+Angles are in radians, moments in newton metres, and masses in tonnes where the name has
+``_t``, as in a stability booklet. All functions broadcast; NaN in gives NaN out. Heel and
+moment are positive to starboard.
 """
 
 from __future__ import annotations
@@ -43,11 +43,11 @@ def heel_from_moment(moment_n_m: ArrayLike, displacement_t: ArrayLike, gm_m: Arr
     -------
     ndarray
         Heel [rad], + to starboard: tan(heel) = moment / (displacement g GM). NaN
-        where GM is not positive: she does not come to rest near upright.
+        where GM is not positive, as she has no equilibrium near upright.
 
     Notes
     -----
-    Right for angles below about 10 degrees; above, use `heel_wall_sided`.
+    Valid below about 10 degrees; above, use `heel_wall_sided`.
     """
     gm = np.asarray(gm_m, float)
     stiffness = righting_stiffness_n_m(displacement_t, np.where(gm > 0.0, gm, np.nan))
@@ -57,7 +57,8 @@ def heel_from_moment(moment_n_m: ArrayLike, displacement_t: ArrayLike, gm_m: Arr
 def wall_sided_arm(heel_rad: ArrayLike, gm_m: ArrayLike, bm_m: ArrayLike) -> Floats:
     """Righting arm of a wall-sided hull, GZ = sin(heel) (GM + BM tan^2(heel) / 2) [m].
 
-    ``bm_m`` is the transverse metacentric radius: waterplane inertia over volume.
+    Heel in rad, GM in m; ``bm_m`` is the transverse metacentric radius, the second moment of
+    the waterplane over the volume [m].
     """
     heel = np.asarray(heel_rad, float)
     tangent = np.tan(heel)
@@ -73,19 +74,19 @@ def heel_wall_sided(
     ----------
     moment_n_m, displacement_t, gm_m
         As in `heel_from_moment`; here GM may be zero or negative (an angle of loll),
-        and the answer is the largest equilibrium on the side the moment pushes to.
+        and the result is the largest equilibrium angle on the side of the moment.
     bm_m
         Transverse metacentric radius, > 0 [m].
 
     Returns
     -------
     ndarray
-        Heel [rad].
+        Heel [rad], + to starboard.
 
     Notes
     -----
-    With t = tan(heel) the balance is the cubic GM t + BM t^3 / 2 = m, m the moment
-    over displacement x g: one real root while GM >= 0, found in closed form.
+    With t = tan(heel) and m the moment over displacement x g, equilibrium is the cubic
+    GM t + BM t^3 / 2 = m, solved in closed form. It has one real root while GM >= 0.
     """
     m, gm, bm = np.broadcast_arrays(
         np.asarray(moment_n_m, float) / righting_stiffness_n_m(displacement_t, 1.0),
@@ -94,10 +95,9 @@ def heel_wall_sided(
     )
     p = 2.0 * gm / bm
     q = 2.0 * np.abs(m) / bm
-    # Depressed cubic t^3 + p t - q = 0, largest root. Trigonometric form where p < 0
-    # and three roots are real; else the hyperbolic form, which keeps its digits for
-    # small moments where Cardano's difference of cube roots would lose them.
-    # A GM of a millionth of a micrometre counts as none, or the scaling overflows.
+    # Depressed cubic t^3 + p t - q = 0, largest root. Trigonometric form where p < 0 and three
+    # roots are real; otherwise the hyperbolic form, because Cardano's difference of cube roots
+    # loses digits for small moments. A |p| below 1e-12 counts as 0, or the scaling overflows.
     flat = np.abs(p) <= 1e-12
     safe_p = np.where(flat, 1.0, p)
     scale = np.sqrt(np.abs(safe_p) / 3.0)
@@ -122,9 +122,10 @@ def moment_to_hold(heel_rad: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLi
 def heel_from_weight_shift(
     mass_t: ArrayLike, distance_m: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike
 ) -> Floats:
-    """Heel after a weight on board moves athwartships, + to starboard [rad].
+    """Heel after a weight on board is moved athwartships, + to starboard [rad].
 
-    ``distance_m`` is + to starboard; the displacement includes the weight.
+    ``distance_m`` is + to starboard; the displacement includes the weight. tan(heel) =
+    mass x distance / (displacement x GM); NaN where GM is not positive.
     """
     moment = tonnes_to_kg(np.asarray(mass_t, float)) * G_M_S2 * np.asarray(distance_m, float)
     return heel_from_moment(moment, displacement_t, gm_m)
@@ -133,10 +134,10 @@ def heel_from_weight_shift(
 def transfer_mass_t(
     heel_rad: ArrayLike, distance_m: ArrayLike, displacement_t: ArrayLike, gm_m: ArrayLike
 ) -> Floats:
-    """Mass to move over a distance to give a heel (or take one off) [t].
+    """Mass to move athwartships to cause a heel, or to remove one of opposite sign [t].
 
-    w = displacement x GM x tan(heel) / distance, both with their signs; NaN where the
-    distance is zero.
+    w = displacement x GM x tan(heel) / distance, with heel and distance + to starboard; NaN
+    where the distance is zero.
     """
     distance = np.asarray(distance_m, float)
     distance = np.where(distance == 0.0, np.nan, distance)
@@ -147,10 +148,11 @@ def transfer_mass_t(
 def is_slack(
     content_m3: ArrayLike, capacity_m3: ArrayLike, margin: float = 0.02
 ) -> NDArray[np.bool_]:
-    """Tell whether a tank has a free surface: neither (nearly) empty nor pressed up.
+    """Whether a tank has a free surface: neither (nearly) empty nor pressed up.
 
-    ``margin`` is the share of capacity taken as empty or full; 2 % is common practice
-    (the 2008 IS Code, Part B 3.1, takes 98 % as full). NaN is not slack.
+    A tank within ``margin`` of empty or full, as a share of its capacity, counts as empty or
+    full; 2 % is common practice (the 2008 IS Code, Part B 3.1, takes 98 % as full). NaN is
+    not slack.
 
     Volumes in [m3], broadcasting; ``margin`` is dimensionless.
     """
@@ -161,10 +163,10 @@ def is_slack(
 def is_slack_through(
     start_m3: ArrayLike, end_m3: ArrayLike, capacity_m3: ArrayLike, margin: float = 0.02
 ) -> NDArray[np.bool_]:
-    """Tell whether a tank that is drawn from has a free surface at some moment.
+    """Whether a tank that is drawn down has a free surface at any time.
 
-    Not slack only if it stays pressed up to the end or is (nearly) empty from the
-    start; ``margin`` as in `is_slack`. Volumes in [m3], broadcasting.
+    It has none only if it is pressed up to the end or (nearly) empty from the start;
+    ``margin`` as in `is_slack`. Volumes in [m3], broadcasting.
     """
     capacity = np.asarray(capacity_m3, float)
     pressed = np.asarray(end_m3, float) >= (1.0 - margin) * capacity - 1e-9
@@ -175,13 +177,15 @@ def is_slack_through(
 def longitudinal_inertia_m4(
     length_m: ArrayLike, beam_m: ArrayLike, waterplane_coefficient: ArrayLike
 ) -> Floats:
-    """Second moment of a waterplane about midship, from its fullness [m4].
+    """Longitudinal second moment of a waterplane about midship, from its coefficient [m4].
+
+    Lengths in [m], the coefficient dimensionless; they broadcast.
 
     Notes
     -----
     For a waterplane of half breadth ``B/2 (1 - |2x/L|^n)``, whose coefficient is
     ``n / (n + 1)``, the integral of ``2 y x^2`` is ``L^3 B (1/12 - 1/(4 (n + 3)))``;
-    a rectangle gives ``L^3 B / 12``. That shape is an assumption.
+    a rectangle gives ``L^3 B / 12``. The shape is an assumption.
     """
     fullness = np.asarray(waterplane_coefficient, float)
     with np.errstate(divide="ignore"):
@@ -200,7 +204,7 @@ def trim_m_per_t_m(
     waterplane_coefficient: float,
     kg_m: float,
 ) -> float:
-    """Trim between the ends of the waterline for a tonne moved a metre [m per t m].
+    """Trim between the ends of the waterline per tonne moved one metre [m per t m].
 
     ``trim = w d L / (displacement GM_L)``, GM_L from the waterplane's inertia, the
     volume ``L B T C_B``, and KB by Morrish's ``T (5/6 - C_B / (3 C_WP))`` (from memory).
@@ -213,7 +217,7 @@ def trim_m_per_t_m(
 
 
 def sinkage_m_per_t(length_m: float, beam_m: float, waterplane_coefficient: float) -> float:
-    """Mean draught gained by a tonne taken in at midship [m/t]."""
+    """Increase of mean draught per tonne loaded at midship, 1000 / (rho L B C_WP) [m/t]."""
     return 1000.0 / (RHO_SEA_KG_M3 * length_m * beam_m * waterplane_coefficient)
 
 
@@ -229,18 +233,18 @@ def free_surface_correction_m(
     Parameters
     ----------
     length_m, breadth_m
-        Fore-aft and athwartships size of the surface [m].
+        Longitudinal and transverse size of the surface [m].
     density_t_m3
         Density of the liquid [t/m3].
     displacement_t
         Displacement of the ship [t].
     slack
-        Whether there is a free surface at all; 0 where not.
+        Whether the tank has a free surface.
 
     Returns
     -------
     ndarray
-        density x l b^3 / 12 / displacement [m], >= 0.
+        density x l b^3 / 12 / displacement [m], >= 0; 0 where the tank is not slack.
     """
     inertia = np.asarray(length_m, float) * np.asarray(breadth_m, float) ** 3 / 12.0
     loss = np.asarray(density_t_m3, float) * inertia / np.asarray(displacement_t, float)
@@ -255,10 +259,10 @@ def fluid_gm_m(
     displacement_t: ArrayLike,
     slack: ArrayLike,
 ) -> Floats:
-    """GM with the free surfaces of all tanks taken off; tanks on the last axis.
+    """Fluid GM: solid GM less the free-surface corrections of all tanks [m].
 
-    ``solid_gm_m`` and ``displacement_t`` have the shape of the states, the tank
-    arrays that shape (or less) plus the axis of tanks. [m]
+    ``solid_gm_m`` and ``displacement_t`` have one shape; the tank arrays broadcast to it with
+    a last axis of tanks.
     """
     displacement = np.asarray(displacement_t, float)[..., np.newaxis]
     loss = free_surface_correction_m(length_m, breadth_m, density_t_m3, displacement, slack)
@@ -278,13 +282,13 @@ def wind_heeling_lever_m(
     lateral_area_m2
         Projected lateral area above the waterline [m2].
     arm_m
-        From its centroid to the centre of the underwater lateral area, or to about
-        half the draught [m].
+        Height of its centroid above the centre of the underwater lateral area, or above
+        about half the draught [m].
     displacement_t
         Displacement [t].
     pressure_pa
-        Wind pressure; 504 Pa by the Code, about 26 m/s. Scale with speed squared for
-        another steady wind. [Pa]
+        Wind pressure; 504 Pa in the Code, a wind of about 26 m/s. Pressure goes with the
+        square of wind speed. [Pa]
 
     Returns
     -------
@@ -303,10 +307,9 @@ def wind_heeling_lever_m(
 def roll_period_coefficient(
     length_waterline_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike
 ) -> Floats:
-    """C = 0.373 + 0.023 B/d - 0.043 L/100 of the 2008 IS Code, Part A, 2.3.
+    """Coefficient C = 0.373 + 0.023 B/d - 0.043 L/100 of the 2008 IS Code, Part A, 2.3.
 
-    Lengths in [m], broadcasting; C goes with the period in seconds, the beam and the root of GM
-    in metres: T = 2 C B / sqrt(GM).
+    Lengths in [m], broadcasting. C is for T = 2 C B / sqrt(GM) with T in s, B and GM in m.
     """
     beam = np.asarray(beam_m, float)
     slender = np.asarray(length_waterline_m, float) / 100.0
@@ -318,7 +321,8 @@ def roll_period_is_code_s(
 ) -> Floats:
     """Natural roll period by the 2008 IS Code, T = 2 C B / sqrt(GM) [s].
 
-    NaN where GM is not positive. A fit to merchant ships; a measured period is better.
+    Lengths and GM in [m]; NaN where GM is not positive. A fit to merchant ships: a measured
+    period is better.
     """
     gm = np.asarray(gm_m, float)
     gm = np.where(gm > 0.0, gm, np.nan)
@@ -329,11 +333,12 @@ def roll_period_is_code_s(
 def gm_from_roll_period_m(
     length_waterline_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike, period_s: ArrayLike
 ) -> Floats:
-    """GM of a timed roll period by the 2008 IS Code, GM = (2 C B / T)^2 [m].
+    """GM from a measured roll period by the 2008 IS Code, GM = (2 C B / T)^2 [m].
 
     The inverse of `roll_period_is_code_s`; lengths in [m], period in [s]. NaN where the
-    period is not positive. Yachts differ from its radius of gyration by a tenth or so, and
-    GM with the square of it: fit for a first plan, not for a decision about stability.
+    period is not positive. A yacht's radius of gyration may differ by a tenth from the
+    Code's, and GM goes with its square: good enough for a first plan, not for a decision
+    about stability.
     """
     period = np.asarray(period_s, float)
     period = np.where(period > 0.0, period, np.nan)
@@ -342,7 +347,10 @@ def gm_from_roll_period_m(
 
 
 def roll_period_from_gyradius_s(gyradius_m: ArrayLike, gm_m: ArrayLike) -> Floats:
-    """Natural roll period 2 pi k / sqrt(g GM), k with added inertia [s]."""
+    """Natural roll period 2 pi k / sqrt(g GM) [s].
+
+    k is the radius of gyration including added inertia [m]; NaN where GM is not positive.
+    """
     gm = np.asarray(gm_m, float)
     gm = np.where(gm > 0.0, gm, np.nan)
     return np.asarray(2.0 * math.pi * np.asarray(gyradius_m, float) / np.sqrt(G_M_S2 * gm))
@@ -351,9 +359,9 @@ def roll_period_from_gyradius_s(gyradius_m: ArrayLike, gm_m: ArrayLike) -> Float
 def roll_inertia_kg_m2(
     displacement_t: ArrayLike, gm_m: ArrayLike, natural_period_s: ArrayLike
 ) -> Floats:
-    """Roll inertia with added inertia that gives a natural period, stiffness / w0^2.
+    """Roll inertia, added inertia included, from a natural period: stiffness / w0^2 [kg m2].
 
-    [t], [m] and [s] -> [kg m2], broadcasting; from the undamped natural frequency.
+    Displacement [t], GM [m] and undamped natural period [s] broadcast.
     """
     omega = 2.0 * math.pi / np.asarray(natural_period_s, float)
     return np.asarray(righting_stiffness_n_m(displacement_t, gm_m) / omega**2)

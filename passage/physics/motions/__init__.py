@@ -1,5 +1,5 @@
-"""Heave, pitch and what people feel: accelerations, sickness, slamming, dangerous encounters.
+"""Motions and their effects: accelerations, sickness, slamming, dangerous encounters.
 
-Takes waves, hull and speed; gives responses and rates at a place.
-Builds on `waves`, `hull` and `roll`.
+In: waves, hull and speed. Out: responses and rates at a place on board.
+Imports `waves`, `hull` and `roll`.
 """

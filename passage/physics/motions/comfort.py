@@ -1,8 +1,8 @@
-"""What people on board feel: sickness, stumbling and customary limits.
+"""Comfort of people on board: motion sickness, holding on, and customary limits.
 
-Motion sickness is indicative: both measures were made from people who were not used
-to the sea, and rms alone has been found unreliable where two periods mix. Limits
-are data for the owner to edit, with where they come from.
+Motion sickness is indicative: both measures are from people not used to the sea, and rms
+alone is unreliable where two periods mix. Limits are data for the owner to edit, each with
+its source.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ FloatArray = NDArray[np.float64]
 #: Percent sick per unit of dose, mixed adults not used to the sea
 #: (ISO 2631-1:1997 Annex D; the value 1/3 is from memory).
 KM_PERCENT = 1.0 / 3.0
-#: Highest share of people the dose relation was made for (Annex D, from memory).
+#: Largest share of sick people for which the dose relation is valid (Annex D, from memory).
 MSDV_PREVALENCE_LIMIT_PERCENT = 70.0
-#: Hours of exposure the dose relation was made for (Annex D, from memory).
+#: Hours of exposure for which the dose relation is valid (Annex D, from memory).
 MSDV_HOURS = (20.0 / 60.0, 6.0)
 
-#: Tipping coefficient of a standing person athwartships, low and high (from memory;
-#: measured at sea it differs by task, hence a range).
+#: Tipping coefficient of a standing person athwartships, low and high (from memory; at sea it
+#: differs by task).
 TIPPING_COEFFICIENTS = (0.222, 0.25)
-#: Height of a standing person's centre of gravity above the deck. [m] (public code, PARTLY)
+#: Height of a standing person's centre of gravity above the deck. [m] (partly confirmed)
 PERSON_CG_HEIGHT_M = 0.91
 
 # ISO 2631-1:1997 Wf: corner frequencies in Hz and quality factors.
@@ -42,7 +42,7 @@ def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
     Parameters
     ----------
     frequency_hz : array_like
-        Frequency at which the motion is *felt* (encounter), >= 0. [Hz]
+        Encounter frequency, at which the motion is felt, >= 0. [Hz]
 
     Returns
     -------
@@ -53,7 +53,7 @@ def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
     -----
     Product of a high pass at 0.08 Hz, a low pass at 0.63 Hz, the
     acceleration-velocity transition at 0.25 Hz and the upward step at 0.0625 to
-    0.1 Hz. Written in ratios that stay finite at zero frequency.
+    0.1 Hz, written in ratios that stay finite at zero frequency.
 
     References
     ----------
@@ -69,7 +69,7 @@ def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
         return made
 
     root = np.sqrt(0.5)
-    # Under one root: powers of ratios, no complex numbers, for millions of points.
+    # One square root of real powers, without complex numbers: fast for millions of points.
     below = size(_F1, root) * size(_F2, root) * size(_F4, _Q4) * size(_F6, _Q6)
     above = (square / _F1**2) ** 2 * size(_F5, _Q5)
     weighting: FloatArray = np.sqrt(above / below) * (_F5 / _F6) ** 2
@@ -77,10 +77,10 @@ def motion_sickness_weighting(frequency_hz: Any) -> FloatArray:
 
 
 def motion_sickness_dose(weighted_rms_m_s2: Any, hours: Any) -> FloatArray:
-    """Motion sickness dose MSDVz of a stretch with steady motion. [m/s^1.5]
+    """Motion sickness dose MSDVz of a time with steady motion, a_w sqrt(t). [m/s^1.5]
 
-    ``weighted_rms_m_s2`` Wf-weighted vertical acceleration, rms [m/s2]; ``hours``
-    duration >= 0. Broadcast; NaN in gives NaN out, also for zero hours.
+    ``weighted_rms_m_s2`` is the rms of Wf-weighted vertical acceleration [m/s2], ``hours``
+    the duration, >= 0 [h]. They broadcast; NaN in gives NaN out, also for zero hours.
     (ISO 2631-1:1997, Annex D.)
     """
     dose: FloatArray = np.asarray(weighted_rms_m_s2, dtype=float) * np.sqrt(
@@ -92,9 +92,9 @@ def motion_sickness_dose(weighted_rms_m_s2: Any, hours: Any) -> FloatArray:
 def sickness_percent_from_dose(dose: Any) -> FloatArray:
     """Share of people expected to vomit at a dose MSDVz, percent, at most 100.
 
-    The relation is a straight line made for 20 minutes to 6 hours and up to about
-    70 percent (``MSDV_HOURS``, ``MSDV_PREVALENCE_LIMIT_PERCENT``); beyond that it is
-    an index and no forecast. (ISO 2631-1:1997, Annex D; factor from memory.)
+    The relation is linear and valid for 20 minutes to 6 hours and up to about 70 percent
+    (``MSDV_HOURS``, ``MSDV_PREVALENCE_LIMIT_PERCENT``); beyond, it is only an index.
+    (ISO 2631-1:1997, Annex D; factor from memory.)
 
     ``dose`` in [m/s^1.5], any shape; NaN in gives NaN out.
     """
@@ -112,12 +112,12 @@ def motion_sickness_incidence_percent(
         Vertical acceleration, rms, unweighted. Taken as Gaussian: its mean
         magnitude is sqrt(2/pi) times the rms. [m/s2]
     encounter_omega_rad_s : array_like
-        Frequency at which it is felt; the mean of the acceleration. [rad/s]
+        Mean encounter frequency of that acceleration. [rad/s]
 
     Returns
     -------
     ndarray
-        0 to 100. 0 at rest. NaN in gives NaN out.
+        Percent, 0 to 100; 0 without motion. NaN in gives NaN out. Dimensionless.
 
     References
     ----------
@@ -138,13 +138,13 @@ def motion_sickness_incidence_percent(
 def motion_induced_interruptions_per_min(
     lateral_rms_m_s2: Any, period_s: Any, tipping_coefficient: Any
 ) -> FloatArray:
-    """How often a standing person must hold on or lose balance, per minute.
+    """Times per minute that a standing person must hold on or lose balance. [1/min]
 
     Parameters
     ----------
     lateral_rms_m_s2 : array_like
-        Felt lateral acceleration at the person's centre of gravity
-        (``PERSON_CG_HEIGHT_M`` above the deck), rms. [m/s2]
+        rms of the lateral acceleration felt at the person's centre of gravity,
+        ``PERSON_CG_HEIGHT_M`` above the deck. [m/s2]
     period_s : array_like
         Mean zero-crossing period of that acceleration, > 0. [s]
     tipping_coefficient : array_like
@@ -153,7 +153,8 @@ def motion_induced_interruptions_per_min(
     Returns
     -------
     ndarray
-        Crossings of either side, hence the factor two. NaN in gives NaN out.
+        ``(60/T) 2 exp(-(l g/a)^2/2)``; the factor two is for both sides. NaN in gives NaN
+        out.
 
     References
     ----------
@@ -162,7 +163,7 @@ def motion_induced_interruptions_per_min(
     """
     rms = np.asarray(lateral_rms_m_s2, dtype=float)
     level = np.asarray(tipping_coefficient, dtype=float) * G_M_S2
-    # exp(-inf) at rest is the right zero; only the division needs to be let pass.
+    # exp(-inf) is the right zero without motion; only the division's warning is silenced.
     with np.errstate(divide="ignore", over="ignore"):
         beyond = np.exp(-0.5 * (level / rms) ** 2)
     rate: FloatArray = HOUR_S / 60.0 / np.asarray(period_s, dtype=float) * 2.0 * beyond
@@ -172,11 +173,11 @@ def motion_induced_interruptions_per_min(
 def interruptions_range_per_min(
     lateral_rms_m_s2: Any, period_s: Any
 ) -> tuple[FloatArray, FloatArray]:
-    """Low and high interruptions per minute over ``TIPPING_COEFFICIENTS``.
+    """Low and high number of interruptions for ``TIPPING_COEFFICIENTS``. [1/min]
 
-    The result hangs so strongly on the coefficient that one number would mislead.
+    The result depends so strongly on the coefficient that one number would mislead.
 
-    Lateral acceleration rms [m/s2] and period [s], broadcasting; [1/min]. NaN in gives NaN out.
+    rms lateral acceleration [m/s2] and period [s], broadcasting. NaN in gives NaN out.
     """
     steady, unsteady = max(TIPPING_COEFFICIENTS), min(TIPPING_COEFFICIENTS)
     return (
@@ -187,7 +188,7 @@ def interruptions_range_per_min(
 
 @dataclass(frozen=True, kw_only=True)
 class ComfortLimit:
-    """A customary limit: rms accelerations in g, roll rms in degrees, and its source."""
+    """Customary limits for one activity: rms accelerations in g, roll rms in degrees, source."""
 
     people: str
     vertical_rms_g: float
@@ -198,7 +199,7 @@ class ComfortLimit:
 
 _NORDFORSK = "NORDFORSK 1987, from memory, not confirmed"
 
-#: Customary limits by what people do; starting points for the owner's own.
+#: Customary limits by activity; starting points for the owner's own.
 CUSTOMARY_LIMITS: tuple[ComfortLimit, ...] = tuple(
     ComfortLimit(
         people=people,

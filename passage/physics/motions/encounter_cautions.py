@@ -1,9 +1,9 @@
-"""Encounter conditions of IMO MSC.1/Circ.1228, as things for the master to think about.
+"""Encounter conditions of IMO MSC.1/Circ.1228, as cautions for the master.
 
-Each test gives a state per point: 1 fired, 0 not fired, -1 unknown for want of
-data. The numbers behind a state travel with it, so that a caution can say why. They
-are flags to think about, not verdicts: the circular speaks of conventional ships that
-meet the stability criteria, and leaves the judgement on board.
+Each test gives a state for each point: 1 met, 0 not met, -1 unknown for lack of data. The
+result includes the numbers behind a state, so that a caution can give its reason. A caution
+is no verdict: the circular is for conventional ships that meet the stability criteria, and
+leaves the judgement to those on board.
 """
 
 from __future__ import annotations
@@ -22,27 +22,28 @@ StateArray = NDArray[np.int8]
 
 #: Half-width of the surf-riding sector about dead astern (135 to 225 deg from ahead).
 SURF_SECTOR_RAD = np.pi / 4.0
-#: Speed over the root of length at which surf-riding is to be feared. [kn per sqrt(m)]
+#: Speed over the root of length from which she may surf-ride. [kn per sqrt(m)]
 SURF_SPEED_KN_PER_ROOT_M = 1.8
-#: Mean wavelength and significant height over length, and encounter over wave
-#: period, of the high-wave zone.
+#: Zone of high-wave groups: mean wavelength and significant height over length, and encounter
+#: period over wave period.
 HIGH_WAVE_LENGTH_RATIO = 0.8
 HIGH_WAVE_HEIGHT_RATIO = 0.04
 HIGH_WAVE_PERIOD_RATIO = (1.8, 3.0)
-#: "Nearly equal" has no number in the circular; common practice, no source.
+#: Half-width of "nearly equal" periods, for which the circular has no number; common practice,
+#: no source.
 PERIOD_BAND = 0.20
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class EncounterCautions:
-    """States and numbers per point; every array has the broadcast shape.
+    """States and their numbers at each point; every array has the broadcast shape.
 
-    States (int8: 1 fired, 0 not, -1 unknown): ``surf_riding``, ``high_wave_groups``,
+    States (int8: 1 met, 0 not, -1 unknown): ``surf_riding``, ``high_wave_groups``,
     ``synchronous_rolling``, ``parametric_rolling``.
     Numbers: ``speed_m_s``, ``mu_rad``, ``surf_limit_m_s`` (NaN outside the sector),
     ``wave_period_s``, ``wavelength_m``, ``height_m``, ``encounter_period_s`` (infinite
-    when she rides with the waves), ``roll_period_s``, ``length_m``,
-    and ``band``, the relative half-width taken for nearly equal periods.
+    when she keeps pace with the waves), ``roll_period_s``, ``length_m``,
+    and ``band``, the relative half-width of nearly equal periods.
     """
 
     surf_riding: StateArray
@@ -61,7 +62,7 @@ class EncounterCautions:
     band: float
 
 
-#: Codes of the cautions, in the order they are worth reading.
+#: Codes of the cautions, the most urgent first.
 CAUTION_CODES: tuple[str, ...] = (
     "surf_riding",
     "high_wave_groups",
@@ -71,11 +72,12 @@ CAUTION_CODES: tuple[str, ...] = (
 
 
 def surf_riding_limit_m_s(mu_rad: Any, length_m: Any) -> FloatArray:
-    """Speed from which surf-riding is to be feared; NaN outside the sector. [m/s]
+    """Speed from which she may surf-ride; NaN outside the sector. [m/s]
 
-    1.8 sqrt(L)/cos(180 - alpha) knots for 135 < alpha < 225 deg, alpha from ahead;
-    here cos(mu), mu from astern. (MSC.1/Circ.1228, sector confirmed, limit seen
-    quoted.) Dead astern it is Froude number 0.2956 at any length.
+    1.8 sqrt(L)/cos(180 - alpha) knots for 135 < alpha < 225 deg, alpha from ahead; with mu
+    from astern the divisor is cos(mu). Encounter angle in rad, length in [m]. MSC.1/Circ.1228
+    (sector confirmed, limit from quotations). With the sea dead astern it is a Froude number
+    of 0.2956 at any length.
     """
     mu = np.abs(np.asarray(mu_rad, dtype=float))
     inside = mu < SURF_SECTOR_RAD
@@ -87,7 +89,7 @@ def surf_riding_limit_m_s(mu_rad: Any, length_m: Any) -> FloatArray:
 
 
 def _state(fired: Any, *needed: FloatArray) -> StateArray:
-    """1 where fired, 0 where not, -1 where any number needed is missing."""
+    """1 where met, 0 where not, -1 where a number that the test needs is missing."""
     unknown = np.zeros(np.shape(fired), dtype=bool)
     for values in needed:
         unknown = unknown | np.isnan(values)
@@ -105,7 +107,7 @@ def encounter_cautions(
     roll_period_s: Any,
     band: float = PERIOD_BAND,
 ) -> EncounterCautions:
-    """All four encounter conditions at every point.
+    """Test all four encounter conditions at every point.
 
     Parameters
     ----------
@@ -116,13 +118,13 @@ def encounter_cautions(
     height_m : array_like
         Significant height of the sea. [m]
     mean_period_s : array_like
-        Mean period of the waves (Tm01); the mean wavelength follows from it. [s]
+        Mean period of the waves (Tm01), which gives the mean wavelength. [s]
     length_m : float
         Length on the waterline. [m]
     roll_period_s : array_like
         Natural roll period. [s]
     band : float
-        Relative half-width of "nearly equal" for the rolling conditions.
+        Relative half-width of "nearly equal" periods. Dimensionless.
 
     Returns
     -------
@@ -131,10 +133,10 @@ def encounter_cautions(
 
     Notes
     -----
-    High waves: the two numbers and the period zone fire the flag; the circular's third
-    condition, that signs of dangerous behaviour are seen, only those on board can
-    judge, and the wording says so. Parametric rolling: encounter period near the
-    roll period or near half of it.
+    High-wave groups: wavelength, height and ratio of periods decide; the circular's third
+    condition, visible signs of dangerous behaviour, is for those on board to judge, and the
+    text of the caution says so. Parametric rolling: encounter period near the roll period or
+    near half of it.
 
     References
     ----------
@@ -180,9 +182,7 @@ def encounter_cautions(
 
 
 def caution_text(cautions: EncounterCautions, code: str, index: Any = ()) -> str:
-    """One caution at one point, in plain words, with the numbers that fired it.
-
-    The numbers are put into words in [kn], [m], [s] and degrees.
+    """Text of one caution at one point, with its numbers in [kn], [m], [s] and degrees.
 
     Parameters
     ----------
@@ -190,12 +190,12 @@ def caution_text(cautions: EncounterCautions, code: str, index: Any = ()) -> str
     code : str
         One of ``CAUTION_CODES``.
     index : index
-        The point, as numpy indexes it; () for scalars.
+        Index of the point, as for numpy; () for scalars.
 
     Returns
     -------
     str
-        Empty where the caution did not fire or cannot be judged.
+        Empty where the condition is not met or is unknown.
 
     Raises
     ------

@@ -1,9 +1,9 @@
-"""From motion per metre of wave to the accelerations people feel, as kernels.
+"""Kernels of the accelerations that people feel, from motions per metre of wave.
 
-A kernel gives the response per unit of variance density on a grid of wave frequency
-and encounter angle; the spectral tables integrate it. ``MotionKernel`` makes one from
-any provider of heave, pitch and sway: strip theory, a table of response functions that
-the owner has from a boundary-element tool, or the closed-form expressions.
+A kernel is the response per unit of variance density on a grid of wave frequency and
+encounter angle; the spectral tables integrate it. ``MotionKernel`` makes one from any provider
+of heave, pitch and sway: strip theory, the owner's table of response functions from a
+boundary-element program, or the closed-form expressions.
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ from passage.units import G_M_S2
 
 FloatArray = NDArray[np.float64]
 
-#: A provider: (omega_rad_s, mu_rad, speed_m_s), broadcast together, to a Motion.
+#: Provider of motions: (omega_rad_s, mu_rad, speed_m_s), broadcast together -> Motion.
 MotionProvider = Callable[[Any, Any, Any], Motion]
 
-#: Channels that every kernel has, after those of the places and stations.
+#: Channels of every kernel, after those of its places and stations.
 SHARED_CHANNELS: tuple[str, ...] = (
     "heave",
     "pitch",
@@ -46,11 +46,11 @@ SHARED_CHANNELS: tuple[str, ...] = (
     "bow_m0",
 )
 
-#: Waves from here on to dead ahead meet the bow: 15 deg forward of the beam (common practice,
+#: Encounter angle from which waves meet the bow: 15 deg forward of the beam (common practice,
 #: no source). [rad]
 BOW_SEA_RAD = float(np.deg2rad(105.0))
 
-#: Patch for relative motion: share of the length along, of the beam across (assumption).
+#: Size of the patch for relative motion, over length and over beam (assumption).
 STATION_PATCH = (0.1, 0.5)
 
 
@@ -61,22 +61,26 @@ class MotionKernel:
     Attributes
     ----------
     provider : MotionProvider
-        Gives heave, pitch and sway.
+        Heave, pitch and sway.
     places_x_m : tuple of float
-        Where comfort is judged, forward of midship. [m]
+        Places where comfort is judged, forward of midship. [m]
     stations_x_m : tuple of float
-        Where the motion relative to the water is wanted (bow for slamming and
-        deck wetness, stern for propeller emergence), forward of midship. [m]
+        Stations of relative motion between hull and water (bow for slamming and deck
+        wetness, stern for propeller emergence), forward of midship. [m]
     patch_m : tuple of float
-        Length and breadth over which the wave is averaged in relative motion. A patch of
-        bottom slams and a stretch of deck is wetted, not a point; at a
-        point the relative velocity would grow without end with the highest
-        frequency counted. (``STATION_PATCH`` of the hull, an assumption.) [m]
+        Length and breadth over which relative motion averages the wave. An area of bottom
+        slams and an area of deck is wetted, not a point; at a point the relative velocity
+        would grow without bound with the highest frequency. (``STATION_PATCH`` of the hull,
+        an assumption.) [m]
     rough_phase : bool
-        True for the closed forms, whose phase makes the motion relative to the water
-        far too small at the end the waves leave (by a factor of three against
-        boundary-element results, ``docs/wave-slope-check.md``). The value of
-        the end they reach is then taken for both, the larger of the two.
+        True for the closed forms, whose phase makes relative motion far too small at the end
+        that the waves leave (by a factor of three against boundary-element results,
+        ``docs/wave-slope-check.md``). Both ends then take the larger of their values, that of
+        the end which the waves reach first.
+    lateral : LateralProvider, optional
+        Sway and yaw with roll held, and the effective slope; adds ``LATERAL_CHANNELS``.
+    natural_frequency_rad_s : float
+        Natural roll frequency for those channels. [rad/s]
 
     Notes
     -----
@@ -87,14 +91,15 @@ class MotionKernel:
     [m2], ``pitch`` [rad2], ``sway_acceleration`` [m2/s4] and the moments of the
     wave itself over absolute encounter frequency, ``encounter_m0``
     [m2], ``encounter_m1`` [m2/s], ``encounter_m2`` [m2/s2], and ``bow_m0`` [m2], the part of
-    the variance that comes from ``BOW_SEA_RAD`` or farther forward. ``encounter_m2`` grows with the
-    highest frequency of the integration in head seas at speed (a wave tail falling
-    with the fifth power meets a fourth power); no period is made from it.
+    the variance from ``BOW_SEA_RAD`` or farther forward; then ``LATERAL_CHANNELS`` where
+    ``lateral`` is given. In head seas at speed ``encounter_m2`` depends on the highest
+    frequency of the integration (the spectrum falls with the fifth power, the square of
+    encounter frequency grows with the fourth), so no period is computed from it.
 
-    Relative motion is the hull's minus the undisturbed wave's at the same place, with
-    phase; the hull's own wave and the swell-up at the bow are not in it.
-    Roll adds y^2 times the variance of roll acceleration at a place off the
-    centreline; ``vertical_acceleration_rms`` does that.
+    Relative motion is the hull's less the undisturbed wave's at the same place, with phase;
+    the hull's own wave and the swell-up at the bow are left out.
+    At a place off the centreline ``vertical_acceleration_rms`` adds y^2 times the variance of
+    roll acceleration.
     """
 
     provider: MotionProvider
@@ -107,7 +112,7 @@ class MotionKernel:
 
     @property
     def channel_names(self) -> tuple[str, ...]:
-        """Names of the channels, in the order the kernel gives them."""
+        """Names of the channels, in the order of the kernel."""
         places = [
             name
             for i in range(len(self.places_x_m))
@@ -126,7 +131,7 @@ class MotionKernel:
         return (*places, *stations, *SHARED_CHANNELS, *across)
 
     def channel(self, name: str) -> int:
-        """Index of a channel by name; ``ValueError`` for one that is not there."""
+        """Index of a channel by name; ``ValueError`` if there is none."""
         return self.channel_names.index(name)
 
     def channels(self, stem: str) -> tuple[int, ...]:
@@ -135,7 +140,7 @@ class MotionKernel:
         return tuple(i for i, name in enumerate(names) if name.split(":")[0] == stem)
 
     def lateral_sea(self, channels: Any) -> LateralSea | None:
-        """``LateralSea`` of channels on the last axis; None where the kernel has none."""
+        """``LateralSea`` from channels on the last axis; None without lateral channels."""
         if self.lateral is None:
             return None
         sway = channels[..., self.channel("sway_acceleration")]
@@ -144,8 +149,8 @@ class MotionKernel:
     def __call__(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> FloatArray:
         """Response on the grid, shape ``(channels, nw, nm)``.
 
-        ``omega_rad_s`` ``(nw,)``, ``mu_rad`` ``(nm,)`` (0 following, pi head, any
-        range: both sides give the same), ``speed_m_s`` through the water.
+        ``omega_rad_s`` ``(nw,)`` [rad/s]; ``mu_rad`` ``(nm,)`` [rad] (0 following, pi head,
+        any range, the same for both sides); ``speed_m_s`` through the water [m/s].
         """
         omega = np.asarray(omega_rad_s, dtype=float)[:, None]
         mu = np.asarray(mu_rad, dtype=float)[None, :]
@@ -161,7 +166,7 @@ class MotionKernel:
         wavenumber = omega**2 / G_M_S2
         wave_phase = -1j * wavenumber * np.cos(mu)
         along, across = self.patch_m
-        # np.sinc(x) is sin(pi x)/(pi x): the mean of a wave over a stretch.
+        # np.sinc(x) is sin(pi x)/(pi x): the mean of a wave over a length.
         patch = np.sinc(wavenumber * np.cos(mu) * along / (2.0 * np.pi)) * np.sinc(
             wavenumber * np.sin(mu) * across / (2.0 * np.pi)
         )
@@ -192,13 +197,13 @@ class MotionKernel:
 
 
 def station_patch_m(hull: HullForm) -> tuple[float, float]:
-    """Length and breadth of ``STATION_PATCH`` for a hull. [m]"""
+    """Length and breadth of the patch for relative motion of a hull. [m]"""
     return STATION_PATCH[0] * hull.length_m, STATION_PATCH[1] * hull.beam_m
 
 
 @dataclass(frozen=True)
 class ClosedForm:
-    """Provider of the closed-form motions; its content is the hull, so its tables can be kept."""
+    """Provider of the closed-form motions; defined by the hull, so its tables can be cached."""
 
     hull: HullForm
 
@@ -246,7 +251,7 @@ def lateral_acceleration_rms(
     slope_variance: Any = None,
     natural_frequency_rad_s: Any = None,
 ) -> FloatArray:
-    r"""Lateral acceleration felt on deck, rms, with the part of gravity that roll brings.
+    r"""rms of the lateral acceleration felt on deck, with gravity's share due to roll.
 
     Parameters
     ----------
@@ -257,9 +262,9 @@ def lateral_acceleration_rms(
     sway_variance : array_like
         Variance of lateral acceleration apart from roll. [m2/s4]
     slope_variance, natural_frequency_rad_s : array_like, optional
-        Variance of effective wave slope that made the roll [rad2] and natural roll
-        frequency [rad/s]. With both, sway counts in its true phase with roll;
-        without, as if unrelated.
+        Variance of the effective wave slope that excites the roll [rad2] and natural roll
+        frequency [rad/s]. With both, sway has its phase with roll; without, it counts as
+        uncorrelated.
 
     Returns
     -------
@@ -268,24 +273,24 @@ def lateral_acceleration_rms(
 
     Notes
     -----
-    Heeled to starboard by :math:`\phi`, gravity pulls a person to starboard by
+    At a roll angle :math:`\phi` to starboard gravity pulls a person to starboard with
     :math:`g\phi`; the deck's own acceleration to starboard, :math:`z\ddot\phi`,
-    throws him to port. What he feels is :math:`g\phi - z\ddot\phi`, and as
+    throws him to port. He feels :math:`g\phi - z\ddot\phi`, and as
     :math:`\ddot\phi = -\omega_e^2\phi` the two *add* above the axis:
     variance :math:`g^2m_0 + 2gz\,m_2 + z^2m_4`. (For a stationary process the
     covariance of roll and roll acceleration is exactly :math:`-m_2`.)
 
-    A surface sloping down to starboard by :math:`\alpha` makes her both roll and slide
-    to starboard, the latter with :math:`gs\alpha`, and what is felt is
-    :math:`g\phi - z\ddot\phi - gs\alpha`: in a swell much longer than the roll period
-    nothing at all, at resonance the root of the squares, in shorter waves more.
+    A surface that slopes down to starboard by :math:`\alpha` makes her both roll and slide
+    to starboard, the latter with :math:`gs\alpha`, and a person feels
+    :math:`g\phi - z\ddot\phi - gs\alpha`: zero in a swell much longer than the roll period,
+    the root of the sum of squares at resonance, and more in shorter waves.
     The covariances need no phases. Multiply the equation of roll,
     :math:`\ddot\phi + 2\zeta\omega_0\dot\phi + \omega_0^2\phi = \omega_0^2\alpha`,
     by :math:`\phi` or :math:`\ddot\phi` and take the mean:
     :math:`E[\alpha\phi] = m_0 - m_2/\omega_0^2` and
     :math:`E[\alpha\ddot\phi] = m_4/\omega_0^2 - m_2`. :math:`s` is the root of the
-    sway variance over that of :math:`g\alpha`. Exact for a hull with damping of any size
-    and for fins that answer roll rate; the lag and the angle gain of fins are left out.
+    sway variance over that of :math:`g\alpha`. Exact for any damping of the hull and for fins
+    that respond to roll rate; the lag and the angle gain of fins are left out.
     """
     m0, m2, m4 = (np.asarray(m, dtype=float) for m in (roll_m0, roll_m2, roll_m4))
     z = np.asarray(z_above_axis_m, dtype=float)
@@ -294,7 +299,7 @@ def lateral_acceleration_rms(
     if slope_variance is not None and natural_frequency_rad_s is not None:
         slope = np.asarray(slope_variance, dtype=float)
         squared = np.asarray(natural_frequency_rad_s, dtype=float) ** 2
-        # No slope, no sway: the ratio does not matter there.
+        # Without slope there is no sway, and the ratio does not matter.
         pull = np.sqrt(sway / np.where(slope == 0.0, 1.0, slope))
         together = G_M_S2 * (m0 - m2 / squared) - z * (m4 / squared - m2)
         variance = variance - 2.0 * pull * together
@@ -305,11 +310,11 @@ def lateral_acceleration_rms(
 def vertical_acceleration_rms(
     vertical_variance: Any, y_m: Any = 0.0, roll_m4: Any = 0.0
 ) -> FloatArray:
-    """Vertical acceleration at a place, rms, with what roll adds off the centreline.
+    """rms of vertical acceleration at a place, with roll's share off the centreline. [m/s2]
 
-    ``vertical_variance`` from heave and pitch [m2/s4], ``y_m`` off the centreline
-    (either side), ``roll_m4`` the variance of roll acceleration [rad2/s4]; they
-    broadcast. Roll is added as unrelated to heave and pitch. [m/s2]
+    ``vertical_variance`` is from heave and pitch [m2/s4], ``y_m`` the distance off the
+    centreline to either side [m], ``roll_m4`` the variance of roll acceleration [rad2/s4];
+    they broadcast. Roll counts as uncorrelated with heave and pitch.
     """
     variance = np.asarray(vertical_variance, dtype=float) + np.asarray(
         y_m, dtype=float
@@ -318,10 +323,10 @@ def vertical_acceleration_rms(
 
 
 def mean_encounter_period_s(encounter_m0: Any, encounter_m1: Any) -> FloatArray:
-    """Mean period at which the yacht meets the waves, 2 pi m0/m1. [s]
+    """Mean encounter period, 2 pi m0/m1. [s]
 
-    From the moments over absolute encounter frequency; NaN where there is no sea.
-    Infinite where every wave travels with her.
+    From the moments over absolute encounter frequency [m2], [m2/s]; NaN where there is no
+    sea, infinite where every wave keeps pace with her.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         period: FloatArray = (
@@ -336,7 +341,8 @@ def mean_encounter_period_s(encounter_m0: Any, encounter_m1: Any) -> FloatArray:
 def zero_crossing_period_s(variance: Any, rate_variance: Any) -> FloatArray:
     """Mean zero up-crossing period of a response, from its variance and that of its rate. [s]
 
-    With vertical velocity and acceleration: the period at which people feel the motion.
+    ``2 pi sqrt(variance / rate_variance)``. With those of vertical velocity and acceleration
+    it is the period at which people feel the motion.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.asarray(variance, dtype=float) / np.asarray(rate_variance, dtype=float)
@@ -347,15 +353,14 @@ def zero_crossing_period_s(variance: Any, rate_variance: Any) -> FloatArray:
 def weighted_acceleration_rms(
     weighted_variance: Any, y_m: Any = 0.0, roll_m2: Any = 0.0, roll_m4: Any = 0.0
 ) -> FloatArray:
-    """Wf-weighted vertical acceleration at a place, rms, roll included. [m/s2]
+    """rms of Wf-weighted vertical acceleration at a place, roll included. [m/s2]
 
-    As ``vertical_acceleration_rms``; roll's share is weighted at its own mean
-    frequency, the root of ``roll_m4/roll_m2`` (roll is narrow-banded, so one
-    frequency stands for it).
+    As ``vertical_acceleration_rms``. Roll is narrow-banded, so its share has the weight of
+    its mean frequency, the root of ``roll_m4/roll_m2`` [rad2/s4], [rad2/s2].
     """
     m2 = np.asarray(roll_m2, dtype=float)
     m4 = np.asarray(roll_m4, dtype=float)
-    # No roll rate, no roll to weight; any frequency will do there.
+    # Without roll any frequency will do.
     frequency = np.sqrt(m4 / np.where(m2 == 0.0, 1.0, m2)) / (2.0 * np.pi)
     return vertical_acceleration_rms(
         weighted_variance, y_m, m4 * motion_sickness_weighting(frequency) ** 2

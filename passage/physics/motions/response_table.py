@@ -1,4 +1,4 @@
-"""Heave and pitch from a table of response functions instead of strip theory."""
+"""Heave and pitch from a table of response functions, in place of strip theory."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from passage.units import G_M_S2, KNOT_M_S
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-#: How far beyond the speeds of a table it still stands for the hull. [m/s]
+#: Range of validity beyond the speeds of a table. [m/s]
 SPEED_TOLERANCE_M_S = 0.5 * KNOT_M_S
 
 
@@ -32,19 +32,18 @@ class ResponseTable:
     mu_rad : ndarray, shape (m,)
         Encounter angles, ascending from 0 (following) to pi (head). [rad]
     heave, pitch : ndarray of complex, shape (s, n, m)
-        Per metre of wave amplitude, as in ``Motion``.
+        Motion per metre of wave amplitude, as in ``Motion``. [m/m], [rad/m]
     hull : HullForm
-        For sway, which is taken from the closed form: sway in such a table carries
-        the roll of a hull without viscous damping and would swing far
-        too widely near the natural roll period.
+        Hull for sway, which comes from the closed form: sway in such a table includes the
+        roll of a hull without viscous damping, which is far too large near the natural roll
+        period.
 
     Notes
     -----
-    Linear between grid points, in the scaled quantities heave and pitch/k, so that
-    below the lowest frequency the known long-wave limits (1 and -i cos(mu)) are
-    approached, not extrapolated. Above the highest frequency the response is taken as
-    zero; the reader of the file makes sure that little is lost there.
-    Outside the speeds of the table, beyond half a knot, the answer is NaN.
+    Linear between grid points, in heave and pitch/k, so that below the lowest frequency they
+    tend to the known long-wave limits (1 and -i cos(mu)). Above the highest frequency the
+    response is zero; the reader of the file checks that little is lost there.
+    More than half a knot outside the speeds of the table the result is NaN.
     """
 
     speed_m_s: FloatArray
@@ -55,7 +54,7 @@ class ResponseTable:
     hull: HullForm
 
     def covers(self, speed_m_s: Any) -> NDArray[np.bool_]:
-        """Whether the table may be used at a speed."""
+        """Whether the table is valid at a speed. [m/s]"""
         speed = np.asarray(speed_m_s, dtype=float)
         inside: NDArray[np.bool_] = (speed >= self.speed_m_s[0] - SPEED_TOLERANCE_M_S) & (
             speed <= self.speed_m_s[-1] + SPEED_TOLERANCE_M_S
@@ -63,12 +62,12 @@ class ResponseTable:
         return inside
 
     def __call__(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> Motion:
-        """Motion at the given waves and one speed; arguments broadcast together."""
+        """Motion in waves [rad/s], [rad] that broadcast together, at one speed [m/s]."""
         omega, mu = np.broadcast_arrays(
             np.asarray(omega_rad_s, dtype=float), np.asarray(mu_rad, dtype=float)
         )
         speed = float(speed_m_s)
-        # The hull is the same to both sides: fold the angle into [0, pi].
+        # The hull is symmetric: bring the angle into [0, pi].
         folded = np.arccos(np.clip(np.cos(mu), -1.0, 1.0))
         wavenumber = omega**2 / G_M_S2
         sway = closed_form_motion(omega, mu, speed, self.hull).sway_acceleration
@@ -104,7 +103,10 @@ class ResponseTable:
 
 
 def _place(x: FloatArray, grid: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    """Index of the grid interval of x and the place within it, ends held; NaN stays NaN."""
+    """Grid interval of x and position in it from 0 to 1; x outside counts as at the end.
+
+    NaN stays NaN.
+    """
     if grid.size == 1:
         return np.zeros(x.shape, dtype=np.intp), np.where(np.isnan(x), np.nan, 0.0)
     index = np.clip(np.searchsorted(grid, x, side="right") - 1, 0, grid.size - 2)

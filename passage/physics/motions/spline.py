@@ -1,4 +1,4 @@
-"""Cubic splines through tables of complex numbers, without the library's load time."""
+"""Cubic splines through tables of complex numbers, without loading scipy."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ FloatArray = NDArray[np.float64]
 
 
 class CubicSpline:
-    """Cubic spline over the first axis, smooth to the third derivative beside the ends.
+    """Cubic spline over the first axis, with "not-a-knot" ends.
 
     Parameters
     ----------
     x : ndarray, shape (n,)
-        Ascending, four points at least.
+        Ascending, at least four points.
     values : ndarray, shape (n, ...)
         Real or complex.
 
     Notes
     -----
-    The usual conditions of continuous curvature, with the "not a knot" ends of de Boor,
-    "A Practical Guide to Splines" (1978): the same curve as that of scipy, whose module
+    Continuous second derivatives, and continuous third derivatives next to the ends: de Boor,
+    "A Practical Guide to Splines" (1978), chapter IV. The curve is that of scipy, whose module
     takes half a second to load.
     """
 
@@ -32,7 +32,7 @@ class CubicSpline:
         y = np.asarray(values)
         self._shape = y.shape[1:]
         self._complex = np.iscomplexobj(y)
-        # Real columns: the weights are real, and real products take a quarter of the time.
+        # The weights are real, and products with real columns take a quarter of the time.
         flat = np.ascontiguousarray(
             y.reshape(self._x.size, -1), complex if self._complex else float
         )
@@ -40,7 +40,7 @@ class CubicSpline:
         self._slopes = _slope_matrix(self._x)
 
     def __call__(self, x: FloatArray) -> NDArray[Any]:
-        """Values at points ``(m,)`` within the table: shape (m, ...)."""
+        """Values at points ``(m,)`` within the table, shape (m, ...)."""
         at = np.asarray(x, float)
         low = np.clip(np.searchsorted(self._x, at, "right") - 1, 0, self._x.size - 2)
         step = self._x[low + 1] - self._x[low]
@@ -63,7 +63,7 @@ def _slope_matrix(x: FloatArray) -> FloatArray:
     n = x.size
     h = np.diff(x)
     left, right = np.zeros((n, n)), np.zeros((n, n))
-    # Differences of neighbours over their distance, as rows on the values.
+    # Slopes between neighbours, as a matrix on the values.
     rise = np.zeros((n - 1, n))
     rows = np.arange(n - 1)
     rise[rows, rows], rise[rows, rows + 1] = -1.0 / h, 1.0 / h

@@ -1,4 +1,4 @@
-"""A hull ready for strip theory: her strips, weight, stiffness and section potentials."""
+"""A hull for strip theory: her strips, weight, stiffness and section potentials."""
 
 from __future__ import annotations
 
@@ -36,12 +36,13 @@ class StripHull:
     ----------
     sections : Sections
     gm_m : float
-        Metacentric height; the centre of gravity is put that far below the metacentre
-        of the sections, so that stiffness and exciting moment in long waves agree. [m]
+        Metacentric height. The centre of gravity is that far below the metacentre of the
+        sections, so that stiffness and exciting moment agree in long waves. [m]
     pitch_radius_m, yaw_radius_m : float
         Radii of gyration. [m]
     potentials : SectionPotentials
-        Of the strips, and of the after end as the last section where it is not pointed.
+        Potentials of the strips and, where it is not pointed, of the after end as the last
+        section.
     """
 
     sections: Sections
@@ -52,7 +53,7 @@ class StripHull:
 
     @cached_property
     def _hydrostatics(self) -> tuple[float, float, float, float]:
-        """Volume, centre of buoyancy x and z, metacentre z, of the polygons themselves."""
+        """Volume, centre of buoyancy x and z, and metacentre z, of the polygons."""
         dx = self.sections.strip_m
         area, height = self.section_volume
         volume = float(np.sum(area) * dx)
@@ -95,12 +96,12 @@ class StripHull:
 
     @property
     def x_m(self) -> FloatArray:
-        """Strips forward of the centre of gravity. [m]"""
+        """Positions of the strips forward of the centre of gravity. [m]"""
         return self.sections.x_m - self.centre_x_m
 
     @property
     def aft_x_m(self) -> float:
-        """After end forward of the centre of gravity. [m]"""
+        """Position of the after end forward of the centre of gravity. [m]"""
         return self.sections.aft_x_m - self.centre_x_m
 
     @property
@@ -110,12 +111,12 @@ class StripHull:
 
     @cached_property
     def vertical_stiffness(self) -> FloatArray:
-        """Heave and pitch about the centre of gravity, (2, 2). [N/m], [N], [N m]"""
+        """Stiffness of heave and pitch about the centre of gravity, (2, 2). [N/m], [N], [N m]"""
         x, dx, b = self.x_m, self.sections.strip_m, self.sections.breadth_m
         volume, _, z, _ = self._hydrostatics
         gravity = RHO_SEA_KG_M3 * G_M_S2
         heave, cross = np.sum(b) * dx, np.sum(x * b) * dx
-        # A strip counts at its middle, here as in the exciting moment.
+        # A strip acts at its middle, as in the exciting moment.
         pitch = np.sum(x**2 * b) * dx + volume * (z - self.gravity_z_m)
         return gravity * np.array([[heave, cross], [cross, pitch]])
 
@@ -132,13 +133,13 @@ class StripHull:
     @cached_property
     def _coefficient_spline(self) -> CubicSpline:
         values = self.potentials.coefficients()
-        # Roll about the centre of gravity: normal less its height times that of sway.
+        # Roll about the centre of gravity: roll less height of the centre times sway.
         values[ROLL] -= self.gravity_z_m * values[SWAY]
         values[:, ROLL] -= self.gravity_z_m * values[:, SWAY]
         return CubicSpline(np.log(self.potentials.omega_rad_s), np.moveaxis(values, 2, 0))
 
     def _signed(self, spline: CubicSpline, encounter_rad_s: FloatArray, axis: int) -> ComplexArray:
-        """Cubic over the logarithm of frequency, ends held; conjugate where negative."""
+        """Cubic over log frequency, constant beyond the ends; conjugate where negative."""
         nodes = self.potentials.omega_rad_s
         size = np.clip(np.abs(encounter_rad_s), nodes[0], nodes[-1])
         found = spline(np.log(size))
@@ -149,8 +150,8 @@ class StripHull:
     def psi(self, encounter_rad_s: FloatArray) -> ComplexArray:
         """Section potentials at signed encounter frequencies ``(n,)``: (3, n, sections, panels).
 
-        Below the lowest and above the highest frequency the end is held. A negative
-        frequency is the conjugate.
+        Beyond the lowest and the highest frequency the value is that of the end. A negative
+        frequency gives the conjugate.
         """
         return self._signed(self._psi_spline, encounter_rad_s, 1)
 
@@ -161,7 +162,7 @@ class StripHull:
     def decay(self, wavenumber: FloatArray) -> FloatArray:
         """Length of each panel times exp(k z) at its middle, (n, sections, panels). [m]
 
-        The last set of wavenumbers is kept: every heading asks for the same.
+        The result is kept for the next call, because every heading has the same wavenumbers.
         """
         kept = self._kept
         if kept and np.array_equal(kept[0], wavenumber):
@@ -173,7 +174,7 @@ class StripHull:
         return np.asarray(found)
 
     def wave_at_strips(self, wavenumber: FloatArray, mu_rad: float) -> ComplexArray:
-        """Wave as each strip feels it, its vertical force over rho g breadth: (n, strips)."""
+        """Effective elevation at each strip: vertical force over rho g breadth, (n, strips)."""
         contours = self.strips
         y, _ = contours.mid
         _, nz = contours.normal
@@ -192,8 +193,8 @@ class StripHull:
 def solved_sections(sections: Sections, *, psi: ComplexArray | None = None) -> SectionPotentials:
     """Potentials of the sections of a hull, and of her after end where that is not pointed.
 
-    Potentials per unit velocity [m], of roll per unit rate [m2]. ``psi`` takes what was
-    solved before for the same sections.
+    Potentials per unit velocity [m], of roll per unit rate [m2]. ``psi``, if given, is an
+    earlier solution for the same sections.
     """
     breadth, draught, area = sections.breadth_m, sections.draught_m, sections.area_m2
     end = np.array(sections.aft)
@@ -218,10 +219,10 @@ def strip_hull(
     yaw_radius_m: float | None = None,
     potentials: SectionPotentials | None = None,
 ) -> StripHull:
-    """Make a hull ready: solves the sections unless their potentials are at hand.
+    """Hull for strip theory; solves the sections unless ``potentials`` is given.
 
-    GM and radii of gyration in [m]; ``yaw_radius_m`` the pitch radius where not given
-    (common practice).
+    GM and radii of gyration in [m]; the yaw radius is the pitch radius where not given (common
+    practice).
     """
     return StripHull(
         sections,

@@ -1,9 +1,8 @@
-r"""Motions of a hull from the forces of strip theory, and what rolls her.
+r"""Motions of a hull from the forces of strip theory, and her effective wave slope.
 
-Heave and pitch follow from their two equations. Sway and yaw are free; the equation of
-roll left when they are eliminated has the moment :math:`M`, and M over the righting
-moment per radian is the *effective wave slope*, what a hull that had only roll would
-have to feel. Signs as in ``strip_theory``.
+Heave and pitch follow from their two equations. Sway and yaw are free; eliminating them
+leaves an equation of roll alone with the exciting moment :math:`M`. M over the righting moment
+per radian is the *effective wave slope*. Signs as in ``strip_theory``.
 """
 
 from __future__ import annotations
@@ -31,21 +30,20 @@ ComplexArray = NDArray[np.complex128]
 
 @dataclass(frozen=True, eq=False)
 class StripMotion:
-    """Answers over wave frequency and heading, per metre of wave amplitude.
+    """Results over wave frequency and heading, per metre of wave amplitude.
 
     Attributes
     ----------
     heave, pitch : ndarray of complex, shape (n, m)
         Heave at *midship* [m/m] and pitch, bow up [rad/m].
     slope : ndarray of complex, shape (n, m)
-        Effective wave slope with sway and yaw free; the long wave gives +i k sin(mu).
-        [rad/m]
+        Effective wave slope with sway and yaw free; +i k sin(mu) in long waves. [rad/m]
     sway, yaw : ndarray of complex, shape (n, m)
-        *Accelerations* with roll held: of the centre of gravity to starboard [m/s2 per m]
-        and of yaw [rad/s2 per m]. Where she rides with the wave the displacement has no
-        bound, the acceleration has.
+        *Accelerations* with roll held: of the centre of gravity, + to starboard [m/s2 per m],
+        and of yaw, + bow to starboard [rad/s2 per m]. They stay finite where she keeps pace
+        with the wave; displacements do not.
     resistance : ndarray, shape (n, m)
-        Added resistance by the energy radiated, per amplitude squared. [N/m2]
+        Added resistance from radiated energy, per amplitude squared. [N/m2]
     """
 
     heave: ComplexArray
@@ -61,8 +59,9 @@ def strip_motion(
 ) -> StripMotion:
     """Motions on a grid of wave frequencies ``(n,)`` and headings ``(m,)`` at one speed.
 
-    [rad/s], [rad] (0 following, pi head; 0 to pi travels to starboard) and [m/s]. Signs and
-    units of the answer: ``StripMotion``; source and range: ``strip_theory``.
+    Frequencies in [rad/s]; headings in [rad], 0 following, pi head, with waves between 0 and
+    pi travelling to starboard; speed in [m/s]. Signs and units of the result: ``StripMotion``;
+    source and range: ``strip_theory``.
     """
     omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
     columns = [_at_heading(hull, omega, float(m), speed_m_s) for m in mu]
@@ -100,26 +99,30 @@ def radiated_resistance(
     heave: ComplexArray,
     pitch: ComplexArray,
 ) -> FloatArray:
-    r"""Added resistance from the energy that the strips radiate, per amplitude squared.
+    r"""Added resistance from the energy that the strips radiate, per amplitude squared. [N/m2]
 
     Parameters
     ----------
     omega_rad_s : ndarray, shape (n,)
         Wave frequency. [rad/s]
+    mu_rad : float
+        Encounter angle, 0 following, pi head. [rad]
+    speed_m_s : float
+        Speed through the water. [m/s]
     heave, pitch : ndarray of complex, shape (n,)
-        About the centre of gravity, per metre of wave. [m/m], [rad/m]
+        Motion of the centre of gravity, per metre of wave. [m/m], [rad/m]
 
     Returns
     -------
     ndarray, shape (n,)
-        Against the motion; negative where the waves push. Zero abeam. [N/m2]
+        Resistance; negative where the waves push her. Zero in beam seas. [N/m2]
 
     Notes
     -----
     :math:`R = -\frac{k\cos\mu}{2\omega_e}\int (b - U\,da/dx)|V|^2dx`, V the strip's
-    vertical velocity less that of the water, the wave taken as its undisturbed force
-    over the strip's stiffness. What the hull reflects without moving is not in it, so
-    that it is low in waves shorter than about half her length.
+    vertical velocity relative to the water, with the wave elevation as its undisturbed force
+    over the strip's stiffness. Reflection by the hull without motion is left out, so the
+    result is low in waves shorter than about half her length.
 
     References
     ----------
@@ -133,7 +136,7 @@ def radiated_resistance(
     vertical = hull.coefficients(met)[HEAVE, HEAVE]
     size = np.abs(met)[:, None]
     added, damping = vertical.real, np.abs(vertical.imag) * size
-    # The added mass ends in nothing ahead, and aft where the end is pointed.
+    # Added mass is zero at the bow, and at the after end where that is pointed.
     end = added[:, -1:] if hull.has_end else 0.0 * added[:, :1]
     faces = np.concatenate(
         [end, 0.5 * (added[:, 1:n] + added[:, : n - 1]), 0.0 * added[:, :1]], axis=1
@@ -161,9 +164,9 @@ def roll_alone(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ComplexAr
     Returns
     -------
     moment : ndarray of complex, shape (n,)
-        [N m] per metre.
+        Exciting moment per metre of wave amplitude. [N m] per metre.
     radiation : ndarray of complex, shape (n,)
-        omega^2 A - i omega B of the roll left. [N m]
+        omega^2 A - i omega B of roll alone. [N m]
     """
     share, left = _left_to_roll(hull, forces.encounter_rad_s, forces.lateral)
     free = forces.sway_roll_yaw[:, [0, 2]]
@@ -173,7 +176,7 @@ def roll_alone(hull: StripHull, forces: Forces) -> tuple[ComplexArray, ComplexAr
 def _left_to_roll(
     hull: StripHull, met: FloatArray, lateral: ComplexArray
 ) -> tuple[ComplexArray, ComplexArray]:
-    """Part of the forces of sway and yaw that comes through to roll, (n, 2), and radiation."""
+    """Share of the sway and yaw forces that acts on roll, (n, 2), and radiation of roll alone."""
     inner = _sway_yaw(hull, met, lateral)
     coupling = -lateral[:, 1][:, [0, 2]]
     share = np.linalg.solve(np.swapaxes(inner, 1, 2), coupling[..., None])[..., 0]
@@ -188,9 +191,9 @@ def roll_radiation(hull: StripHull, met_rad_s: FloatArray, speeds_m_s: FloatArra
     Parameters
     ----------
     met_rad_s : ndarray, shape (n,)
-        Frequencies of meeting, >= 0. [rad/s]
+        Encounter frequencies, >= 0. [rad/s]
     speeds_m_s : ndarray, shape (K,)
-        [m/s]
+        Speeds through the water. [m/s]
 
     Returns
     -------

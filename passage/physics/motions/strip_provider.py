@@ -1,4 +1,4 @@
-"""Strip theory where it is used: heave, pitch, sway and effective wave slope at any speed."""
+"""Strip theory as a provider: heave, pitch, sway and effective wave slope at any speed."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ from passage.units import G_M_S2, KNOT_M_S
 
 ComplexArray = NDArray[np.complex128]
 Arrays = dict[str, NDArray[Any]]
-#: ``(what, make) -> arrays``: those kept from an earlier run, or newly made.
+#: ``(what, make) -> arrays``, from an earlier run or newly computed.
 Keeper = Callable[[tuple[Any, ...], Callable[[], Arrays]], Mapping[str, NDArray[Any]]]
 
-#: Bits of ``strip_doubt`` and their words.
+#: Bits of ``strip_doubt`` and their texts.
 DOUBT_WORDS: dict[int, str] = {
     1: "speed above Froude number 0.4, where strip theory and the still waterline no longer hold",
     2: "waves shorter than half the waterline: strip theory gives only the order of magnitude",
@@ -32,22 +32,22 @@ DOUBT_WORDS: dict[int, str] = {
 }
 #: Froude number up to which strip theory is taken to hold (common practice, no source).
 FROUDE_LIMIT = 0.4
-#: Frequency of meeting, times the root of length over gravity, below which waves count
-#: as riding along with her (assumption).
+#: Encounter frequency, times the root of length over gravity, below which she counts as
+#: keeping pace with the waves (assumption).
 SLOW_MEETING = 0.5
-#: Speeds at which the radiation of roll is kept; it changes with their square.
+#: Step and number of the speeds for which radiation of roll is tabulated.
 _RADIATION_STEP_M_S, _RADIATION_ROWS = 2.0 * KNOT_M_S, 41
 
 
 @dataclass(frozen=True, eq=False)
 class StripMotions:
-    """Strip theory of one hull; solved when first asked, speed by speed.
+    """Strip theory of one hull, solved for each speed when it is first needed.
 
     Attributes
     ----------
     sections : Sections
     gm_m, pitch_radius_m : float
-        Metacentric height and pitch radius of gyration, which serves for yaw too. [m]
+        Metacentric height, and radius of gyration in pitch and in yaw. [m]
     """
 
     sections: Sections
@@ -55,9 +55,9 @@ class StripMotions:
     pitch_radius_m: float
 
     def keep_with(self, keeper: Keeper) -> StripMotions:
-        """Have what is solved kept for other runs; returns itself.
+        """Keep solutions for other runs with ``keeper``; returns itself.
 
-        The keeper is no part of what the motions are made from, and no field.
+        The keeper is not a field, because the motions do not depend on it.
         """
         self.__dict__["_keeper"] = keeper
         return self
@@ -86,7 +86,7 @@ class StripMotions:
         return {}
 
     def table(self, speed_m_s: float) -> StripTable:
-        """Everything at one speed."""
+        """All quantities at one speed. [m/s]"""
         speed = round(float(speed_m_s), 9)
         if speed not in self._tables:
             found = self._kept(
@@ -107,9 +107,9 @@ class StripMotions:
     def lateral(
         self, omega_rad_s: Any, mu_rad: Any, speed_m_s: Any
     ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-        """Accelerations of sway at midship and of yaw, roll held, and the slope, (n, m).
+        """Accelerations of sway at midship and of yaw with roll held, and slope, (n, m).
 
-        Per metre: [m/s2], [rad/s2], [rad].
+        Per metre of wave amplitude: [m/s2], [rad/s2], [rad].
         """
         found = self._found(omega_rad_s, mu_rad, speed_m_s, ("sway", "yaw", "slope"))
         yaw = found["yaw"]
@@ -120,15 +120,15 @@ class StripMotions:
         return self._found(omega_rad_s, mu_rad, speed_m_s, ("slope",))["slope"]
 
     def radiated(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> NDArray[np.float64]:
-        """Added resistance by radiated energy, per amplitude squared, (n, m). [N/m2]
+        """Added resistance from radiated energy, per amplitude squared, (n, m). [N/m2]
 
-        For waves from ahead of the beam; zero from abaft it.
+        For waves from ahead of the beam; zero for waves from abaft it.
         """
         found = self._found(omega_rad_s, mu_rad, speed_m_s, ("resistance",))
         return np.asarray(found["resistance"].real)
 
     def roll_radiation(self, nodes_rad_s: NDArray[np.float64]) -> RollRadiation:
-        """Radiation of roll at frequencies of meeting [rad/s], for every speed to 80 kn."""
+        """Radiation of roll at encounter frequencies [rad/s], for speeds up to 80 kn."""
         nodes = np.asarray(nodes_rad_s, float)
 
         def make() -> Arrays:
@@ -145,7 +145,7 @@ class StripMotions:
     ) -> dict[str, ComplexArray]:
         omega, mu = np.ravel(omega_rad_s).astype(float), np.ravel(mu_rad).astype(float)
         speed = float(speed_m_s)
-        # A speed that is not known has no table; its answers are not known either.
+        # An unknown speed has no table: its results are NaN, by the factor below.
         found = self.table(speed if np.isfinite(speed) else 0.0).at(omega, mu, only)
         blank = 1.0 if np.isfinite(speed) else np.nan
         return {name: values * blank for name, values in found.items()}
@@ -154,11 +154,11 @@ class StripMotions:
 def strip_doubt(
     peak_period_s: Any, mu_rad: Any, speed_m_s: Any, length_m: float
 ) -> NDArray[np.int64]:
-    """Where motions by strip theory should be read with care.
+    """Flags where motions by strip theory are doubtful.
 
     Peak period [s], encounter angle [rad] (0 following, pi head) and speed [m/s] broadcast
     together; length on the waterline [m]. Returns the sum of bits of ``DOUBT_WORDS``; 0
-    where there is no known doubt or an input is NaN.
+    where no doubt is known or an input is NaN.
     """
     omega = 2.0 * np.pi / np.asarray(peak_period_s, dtype=float)
     mu, speed = np.asarray(mu_rad, dtype=float), np.asarray(speed_m_s, dtype=float)
@@ -176,5 +176,5 @@ def strip_doubt(
 
 
 def doubt_words(code: int) -> tuple[str, ...]:
-    """The sentences behind one value of ``strip_doubt``, a dimensionless sum of bits."""
+    """Texts of one value of ``strip_doubt``, a dimensionless sum of bits."""
     return tuple(words for bit, words in DOUBT_WORDS.items() if code & bit)

@@ -1,10 +1,9 @@
 r"""Added mass and damping of ship sections, two-dimensional, in deep water.
 
-A close-fit method: the contour is a polygon, the velocity potential on it is found
-straight from Green's identity with the Green function of the free surface. Points on
-the water plane inside the section, where the identity must give nothing, are added as
-equations; without them the method fails near the frequencies at which water shut in the
-section would slosh.
+A close-fit method: the contour is a polygon, and the velocity potential on it follows
+directly from Green's identity with the Green function of the free surface. Points on the
+waterplane inside the section, where the identity must give zero, add equations; without
+them the method fails near the frequencies at which water inside the section would slosh.
 
 Signs: y to starboard, z up from the waterline, normal *into the water*, time factor
 exp(+i omega t). :math:`\psi_j` is the potential of unit velocity in mode j, so that
@@ -28,7 +27,7 @@ ComplexArray = NDArray[np.complex128]
 
 #: Modes in the order of every array: sway, heave, roll about the waterline (starboard down).
 SWAY, HEAVE, ROLL = 0, 1, 2
-#: Places on the water plane inside a section, over its half breadth.
+#: Points on the waterplane inside a section, over its half breadth.
 _INSIDE = np.array([0.13, 0.41, 0.72])
 
 
@@ -39,7 +38,7 @@ class Contours:
     Attributes
     ----------
     y_m, z_m : ndarray, shape (sections, panels + 1)
-        Corner points; z from the keel (negative) up to 0.
+        Corner points; z from the keel (negative) up to 0. [m]
     """
 
     y_m: FloatArray
@@ -80,10 +79,10 @@ class SectionPotentials:
     Attributes
     ----------
     omega_rad_s : ndarray, shape (n,)
-        Ascending. [rad/s]
+        Frequencies of oscillation, ascending. [rad/s]
     psi : ndarray of complex, shape (3, n, sections, panels)
-        Potential of unit velocity (unit rate for roll) on the starboard half; sway and
-        roll have the opposite sign to port.
+        Potential of unit velocity [m], of unit rate for roll [m2], on the starboard half; on
+        the port half sway and roll have the opposite sign.
     """
 
     contours: Contours
@@ -111,7 +110,7 @@ def section_coefficients(contours: Contours, psi: ComplexArray) -> ComplexArray:
 
 
 def section_potentials(contours: Contours, omega_rad_s: FloatArray) -> SectionPotentials:
-    r"""Solve every section at every frequency.
+    r"""Solve every section at every frequency for its potentials.
 
     Parameters
     ----------
@@ -128,15 +127,15 @@ def section_potentials(contours: Contours, omega_rad_s: FloatArray) -> SectionPo
               - 2\,\mathrm{Re}\,e^u\big(E_1(u) + i\pi\,\mathrm{sgn\,Im}\,u\big)\Big]
               + i\,\mathrm{Re}\,e^u .
 
-    The bracket with :math:`E_1` is analytic in the left half plane, its derivative is
-    itself less 1/u, so that its integral over a straight panel is closed.
+    The term with :math:`E_1` is analytic in the left half plane and its derivative is itself
+    less 1/u, so that its integral over a straight panel has a closed form.
 
     References
     ----------
     Frank, "Oscillation of cylinders in or below the free surface of deep fluids",
-    NSRDC report 2375 (1967): the Green function and the idea. Wehausen & Laitone,
-    "Surface waves" (1960), eq. 13.31. The equation for the potential itself and the
-    points inside: Lee & Sclavounos, J. Fluid Mech. 207 (1989), give such remedies.
+    NSRDC report 2375 (1967): Green function and method. Wehausen & Laitone, "Surface waves"
+    (1960), eq. 13.31. Lee & Sclavounos, J. Fluid Mech. 207 (1989): remedies such as the
+    points inside.
     """
     geometry = SectionGeometry(contours)
     solved = [geometry.solve(float(w) ** 2 / G_M_S2) for w in omega_rad_s]
@@ -144,7 +143,7 @@ def section_potentials(contours: Contours, omega_rad_s: FloatArray) -> SectionPo
 
 
 class SectionGeometry:
-    """What does not change with frequency, and the equations at one."""
+    """Terms that do not depend on frequency, and the solution at one frequency."""
 
     def __init__(self, contours: Contours) -> None:
         self.contours = contours
@@ -154,12 +153,12 @@ class SectionGeometry:
         py = np.concatenate([y, half * _INSIDE], axis=1)
         pz = np.concatenate([z, np.zeros((sections, _INSIDE.size))], axis=1)
         self.points = py.shape[1]
-        # The port half is the starboard half seen from the mirrored point.
+        # Effect of the port half: that of the starboard half at the mirrored point.
         field_y = np.concatenate([py, -py], axis=1)[:, :, None]
         field_z = np.concatenate([pz, pz], axis=1)[:, :, None]
         corner_y, corner_z = contours.y_m[:, None, :], contours.z_m[:, None, :]
         dy, dz = np.diff(contours.y_m, axis=1), np.diff(contours.z_m, axis=1)
-        # Unit tangent of each panel as a complex number, its conjugate on the left.
+        # Conjugate of each panel's unit tangent, as a complex number.
         self.turn = ((dy - 1j * dz) / contours.length_m)[:, None, :]
         #: (z + zeta) + i (y - eta): times K it is u.
         self.below = (field_z + corner_z) + 1j * (field_y - corner_y)
@@ -168,7 +167,7 @@ class SectionGeometry:
         log_direct, angle_direct = self._logs(direct)
         log_image, angle_image = self._logs(image)
         own = np.arange(self.panels)
-        angle_direct[:, own, own] = 0.0  # the panel itself: its half goes to the left side
+        angle_direct[:, own, own] = 0.0  # the panel itself: its 1/2 is added in _even_or_odd
         self.still = (log_direct - log_image) / (2.0 * np.pi)
         self.still_normal = (angle_direct - angle_image) / (2.0 * np.pi)
         self.log_below = np.log(-self.below)
@@ -178,8 +177,8 @@ class SectionGeometry:
         first, last = corner[:, :, :-1] * self.turn, corner[:, :, 1:] * self.turn
         ln_first, ln_last = np.log(first), np.log(last)
         integral = (last * (ln_last - 1.0) - first * (ln_first - 1.0)).real
-        # A panel never fills more than half the view. In line with it both logarithms lie on
-        # their cut, and the last bit, which differs by machine, would make a full turn of it.
+        # A panel subtends at most half a turn. For points in line with it both logarithms lie
+        # on their cut, where the last bit, which differs by machine, could add a full turn.
         angle = np.remainder(ln_last.imag - ln_first.imag + np.pi, 2.0 * np.pi) - np.pi
         return integral, angle
 
@@ -193,7 +192,7 @@ class SectionGeometry:
         return out
 
     def scattered(self, wavenumber: float, velocity: ComplexArray, sign: float) -> ComplexArray:
-        """Potential of any normal velocity ``(n, sections, panels)``, even (+1) or odd (-1)."""
+        """Potential of a normal velocity ``(n, sections, panels)``, even (+1) or odd (-1) in y."""
         single, double = self._influence(wavenumber)
         return self._even_or_odd(single, double, sign, velocity)
 
@@ -204,7 +203,7 @@ class SectionGeometry:
         u = wavenumber * self.below
         wave = np.exp(u)
         side = np.where(u.imag >= 0.0, 1.0, -1.0)
-        # +0 on the cut: the library's value there is that of the upper side.
+        # Adding 0 makes -0 positive: on the cut the library's value is that of the upper side.
         term = wave * (exp1(u + 0.0) + 1j * np.pi * side)
         along = 1j * self.turn / wavenumber
         potential = self.still - (along * np.diff(term + self.log_below, axis=2)).real / np.pi
@@ -222,6 +221,6 @@ class SectionGeometry:
         own = np.arange(self.panels)
         double[:, own, own] += 0.5
         right = np.einsum("spq,jsq->spj", single, velocity)
-        # More equations than unknowns, for the points inside: least squares.
+        # The points inside give more equations than unknowns: least squares.
         back = np.conj(np.swapaxes(double, 1, 2))
         return np.asarray(np.moveaxis(np.linalg.solve(back @ double, back @ right), 2, 0))

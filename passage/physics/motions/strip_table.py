@@ -1,4 +1,4 @@
-"""Strip theory on a grid of waves at one speed, and smooth between its points."""
+"""Strip theory on a grid of waves at one speed, with cubic interpolation."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from passage.units import G_M_S2
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-#: What a table holds, in order: heave, pitch, slope, accelerations of sway and yaw, and
-#: the radiated added resistance, which is kept for waves from ahead of the beam only.
+#: Quantities of a table, in order: heave, pitch, slope, accelerations of sway and yaw, and
+#: added resistance from radiation, only for waves from ahead of the beam.
 QUANTITIES: tuple[str, ...] = ("heave", "pitch", "slope", "sway", "yaw", "resistance")
-#: Divided by wavenumber in the table, so that long waves run into a limit.
+#: Divided by wavenumber in the table, so that they have a limit in long waves.
 _OVER_WAVENUMBER = ("pitch", "slope", "sway", "yaw")
 _SIDED = ("slope", "sway", "yaw")
 #: Headings of the grid, following to head. [rad]
@@ -30,10 +30,10 @@ _LONGEST, _SHORTEST = 0.03, 60.0
 
 
 def grid_omega_rad_s(length_m: float) -> FloatArray:
-    """Wave frequencies of the grid for a hull: even in logarithm, then in wavenumber. [rad/s]
+    """Wave frequencies of the grid for a hull, even in log k, then even in k. [rad/s]
 
-    Forces on a hull change with the number of waves along her, so that short waves need
-    even steps of wavenumber; very long ones only have to run into their limit.
+    Forces vary with the number of waves along the hull, so short waves need even steps of
+    wavenumber k; long waves only approach a limit. Waterline length in [m].
     """
     turn = 3.0
     long = np.geomspace(_LONGEST, turn, 22, endpoint=False)
@@ -43,12 +43,14 @@ def grid_omega_rad_s(length_m: float) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class StripTable:
-    """Answers of strip theory at one speed.
+    """Results of strip theory at one speed.
 
     Attributes
     ----------
     speed_m_s : float
+        Speed through the water. [m/s]
     omega_rad_s : ndarray, shape (n,)
+        Wave frequencies, ascending. [rad/s]
     values : ndarray of complex, shape (6, n, m)
         ``QUANTITIES`` over wave frequency and ``GRID_MU_RAD``.
     """
@@ -62,9 +64,10 @@ class StripTable:
         return {}
 
     def _over_frequency(self, name: str, log_omega: FloatArray) -> ComplexArray:
-        """One quantity at frequencies, on the headings of the grid, (n, m).
+        """One quantity at given frequencies, on the headings of the grid, (n, m).
 
-        The last frequencies are kept: a spectrum is worked through a few headings at a time.
+        The result is kept for the next call with the same frequencies, because a spectrum is
+        integrated a few headings at a time.
         """
         kept = self._columns.get(name)
         if kept is None or not np.array_equal(kept[0], log_omega):
@@ -73,7 +76,7 @@ class StripTable:
         return kept[1]
 
     def forget(self) -> None:
-        """Give back the memory of what can be worked out again."""
+        """Free the memory of interpolated values, which can be computed again."""
         self._columns.clear()
 
     def at(
@@ -84,10 +87,10 @@ class StripTable:
     ) -> dict[str, ComplexArray]:
         """Quantities on the grid of frequencies ``(nw,)`` and headings ``(nm,)``.
 
-        Per metre of wave amplitude, as in ``StripMotion``. Waves longer than the
-        table's follow their limit, shorter ones move nothing. Headings of any range;
-        port and starboard differ in the sign of slope, sway and yaw. NaN stays NaN. The
-        resistance is real, in N/m2, zero from abaft the beam.
+        Units as in ``StripMotion``, per metre of wave amplitude. Waves longer than the table's
+        follow the limit; shorter ones give zero. Headings may have any range; port and
+        starboard differ in the sign of slope, sway and yaw. NaN stays NaN. The resistance is
+        real and zero for waves from abaft the beam.
         """
         omega, mu = np.asarray(omega_rad_s, float), np.asarray(mu_rad, float)
         held = np.clip(omega, self.omega_rad_s[0], self.omega_rad_s[-1])
@@ -110,7 +113,7 @@ class StripTable:
 
 
 def strip_table(hull: StripHull, speed_m_s: float) -> StripTable:
-    """Solve a hull at one speed [m/s] on the whole grid; units and signs as in ``StripTable``."""
+    """Solve a hull at one speed [m/s] on the whole grid; units and signs as in ``StripMotion``."""
     length = hull.sections.strip_m * hull.sections.x_m.size
     omega = grid_omega_rad_s(length)
     motion = strip_motion(hull, omega, GRID_MU_RAD, speed_m_s)
@@ -119,7 +122,7 @@ def strip_table(hull: StripHull, speed_m_s: float) -> StripTable:
     for name in QUANTITIES:
         part = getattr(motion, name)
         if name == "resistance":
-            # From astern the method fails: it gives a push many times too large.
+            # For waves from abaft the beam the method fails: it gives far too large a push.
             part = np.where(np.cos(GRID_MU_RAD) < 0.0, part, 0.0)
         values.append(part / k if name in _OVER_WAVENUMBER else part + 0j)
     return StripTable(float(speed_m_s), omega, np.stack(values))

@@ -1,9 +1,9 @@
 r"""Strip theory with forward speed: forces and motions of a hull in regular waves.
 
 The theory of Salvesen, Tuck and Faltinsen (1970), with the terms of the after end where
-that is not pointed. It was chosen over the ordinary method because its coupling of heave
-and pitch at speed keeps the symmetry that potential flow asks for, and because its
-exciting forces come from the same section potentials by reciprocity.
+that is not pointed. Compared with the ordinary strip method, its coupling of heave and pitch
+at speed has the symmetry that potential flow requires, and its exciting forces follow from the
+same section potentials by reciprocity.
 
 The displacement of a strip in a mode is n(section) times 1 (sway, heave, roll) or times
 x (yaw, pitch). With s = i omega_e, both the normal velocity and the pressure carry the
@@ -12,10 +12,10 @@ operator (s - U d/dx), which gives for strips and modes of shape p(x), q(x)
 .. math::
     T_{pq} = -\int C (s p + U p')(s q - U q')\,dx - U\,p_A C_A (s q_A - U q')
 
-with C = a + b/s of the section, A the after end; written so, no term divides by the
-encounter frequency. Of pitch on pitch the part :math:`U^2 b/s` is left out, as in the
-ordinary theory: tanks show no damping that grows with the square of speed (Journee 1992,
-2001; tests/physics/motions/test_strip_measured.py).
+with C = a + b/s of the section and A the after end; in this form no term divides by the
+encounter frequency. In pitch on pitch the part :math:`U^2 b/s` is left out, as in the
+ordinary theory, because model tests show no damping that grows with the square of speed
+(Journee 1992, 2001; tests/physics/motions/test_strip_measured.py).
 
 Signs: x forward of the centre of gravity, y to starboard, z up; pitch bow up, yaw bow to
 starboard, roll starboard down; time factor exp(+i omega_e t), wave exp(-i k x cos mu) on
@@ -38,10 +38,10 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
-#: Modes as section mode and power of x: heave and pitch; sway, roll and yaw.
+#: Modes as (section mode, power of x): heave and pitch; sway, roll and yaw.
 VERTICAL = ((HEAVE, 0), (HEAVE, 1))
 LATERAL = ((SWAY, 0), (ROLL, 0), (SWAY, 1))
-#: Least frequency of meeting, over the root of gravity over length.
+#: Least encounter frequency, over the root of gravity over length.
 SLOWEST_MEETING = 1e-3
 
 
@@ -52,13 +52,15 @@ class Forces:
     Attributes
     ----------
     encounter_rad_s : ndarray, shape (n,)
-        Signed. [rad/s]
+        Signed encounter frequency. [rad/s]
     vertical : ndarray, shape (n, 2, 2)
-        Radiation force per motion, heave and pitch: omega^2 A - i omega B.
+        Radiation force per motion of heave and pitch, omega^2 A - i omega B, in [N/m], [N]
+        and [N m].
     lateral : ndarray, shape (n, 3, 3)
-        The same for sway, roll and yaw, roll about the centre of gravity.
+        The same for sway, roll and yaw, about the centre of gravity.
     heave_pitch, sway_roll_yaw : ndarray, shape (n, 2) and (n, 3)
-        Exciting forces about the centre of gravity, phase of the wave at midship.
+        Exciting forces [N] and moments [N m] about the centre of gravity, per metre of wave
+        amplitude, with the phase of the wave at midship.
     """
 
     encounter_rad_s: FloatArray
@@ -69,7 +71,7 @@ class Forces:
 
 
 def slowest_meeting(hull: StripHull) -> float:
-    """Least frequency of meeting that a hull is taken to have. [rad/s]"""
+    """Least encounter frequency used for a hull, where sway and yaw stay bounded. [rad/s]"""
     length = hull.sections.strip_m * hull.sections.x_m.size
     return float(SLOWEST_MEETING * np.sqrt(G_M_S2 / length))
 
@@ -98,7 +100,7 @@ def strip_forces(
     omega = np.asarray(omega_rad_s, float)
     k = omega**2 / G_M_S2
     met = omega - k * speed_m_s * np.cos(mu_rad)
-    # A hull that rides with the wave is held by nothing in sway and yaw: never quite so.
+    # At zero encounter frequency nothing limits sway and yaw, so a least value is used.
     slowest = slowest_meeting(hull)
     met = np.where(np.abs(met) < slowest, slowest, met)
     psi = hull.psi(met)
@@ -139,9 +141,9 @@ def radiation(
 ) -> ComplexArray:
     """Radiation force per motion, (n, modes, modes): omega^2 A - i omega B.
 
-    ``section`` as ``StripHull.coefficients`` gives them at the frequencies whose i omega is
-    ``s`` [rad/s]; ``modes`` are ``VERTICAL`` or ``LATERAL``; speed in [m/s]. The damping of
-    pitch that would grow with the square of speed is left out.
+    ``section`` is the result of ``StripHull.coefficients`` at encounter frequencies omega, and
+    ``s`` is i omega [rad/s]; ``modes`` is ``VERTICAL`` or ``LATERAL``; speed in [m/s]. Pitch
+    damping that grows with the square of speed is left out.
     """
     n, u, end = hull.sections.x_m.size, speed_m_s, hull.aft_x_m
     x, dx = hull.x_m, hull.sections.strip_m
@@ -155,7 +157,7 @@ def radiation(
             if hull.has_end:
                 total = total - u * end**p * c[:, -1] * (s * end**q - u * q)
             if row == HEAVE and p == q == 1:
-                # No tank shows pitch damping that grows with the square of speed.
+                # Model tests show no pitch damping that grows with the square of speed.
                 still = np.sum(c[:, :n], axis=1) * dx
                 if hull.has_end:
                     still = still + end * c[:, -1]
@@ -165,10 +167,10 @@ def radiation(
 
 
 def _pushed_along(hull: StripHull, k: FloatArray, mu: float) -> ComplexArray:
-    """Pitching moment of the wave's fore-and-aft pressure on the volume of the strips.
+    """Pitching moment of the wave's longitudinal pressure gradient on the strips. [N m] per m.
 
-    Small, and left out in the theory; without it the hull would pitch some per cent more
-    than the slope of a very long wave.
+    It is small and not in the original theory; without it the hull would pitch some per cent
+    more than the slope of a very long wave.
     """
     area, height = hull.section_volume
     arm = height - hull.gravity_z_m
@@ -184,10 +186,11 @@ def _section_excitation(
     omega: FloatArray,
     mu: float,
 ) -> tuple[ComplexArray, ComplexArray]:
-    """Undisturbed-wave force, and scattering over i omega_e, per metre: (3, n, sections).
+    """Force of the undisturbed wave, and of scattering over i omega_e: (3, n, sections).
 
-    The second by reciprocity: the integral of the section's potential times the normal
-    velocity of the wave. That of the wave along the hull is left out, as in the theory.
+    Both per metre of hull and of wave amplitude. Scattering follows by reciprocity: the
+    integral of the section's potential times the normal velocity of the wave. The
+    longitudinal velocity of the wave is left out, as in the original theory.
     """
     contours = hull.potentials.contours
     y, _ = contours.mid

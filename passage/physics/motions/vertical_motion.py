@@ -1,11 +1,10 @@
 """Heave, pitch and sway of a hull in regular waves by closed-form expressions.
 
-The expressions need four numbers of the hull and no hull lines. They come from
-strip theory for a box-shaped hull of the same draught and reduced beam, so they
-are honest about size and order, not about detail; ``closed_form_doubt`` says
-where they should be read with care. Everything here is per metre of wave
-amplitude at midship, as complex numbers, time factor exp(+i omega_e t), so that a
-wave of unit amplitude is ``exp(-i k x cos(mu))`` at a distance x forward.
+The expressions need four numbers of the hull and no lines plan. They come from strip theory
+for a box-shaped hull of the same draught and reduced beam, so their order of magnitude is
+right but not their detail; ``closed_form_doubt`` flags where they are doubtful. All results
+are complex, per metre of wave amplitude at midship, with the time factor exp(+i omega_e t), so
+that a wave of unit amplitude is ``exp(-i k x cos(mu))`` at a distance x forward.
 """
 
 from __future__ import annotations
@@ -21,12 +20,12 @@ from passage.units import G_M_S2
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-#: Froude number above which the expressions leave their stated range.
+#: Largest Froude number of the expressions.
 FROUDE_LIMIT = 0.3
-#: Breadth-to-draught range of the sections they were made for.
+#: Range of breadth over draught of the expressions.
 BREADTH_TO_DRAUGHT_RANGE = (1.0, 6.0)
 
-#: Bits of ``closed_form_doubt`` and their words.
+#: Bits of ``closed_form_doubt`` and their texts.
 DOUBT_WORDS: dict[int, str] = {
     1: "speed above Froude number 0.3, beyond the range of the closed-form motions",
     2: "breadth to draught outside 1 to 6, beyond the range of the closed-form motions",
@@ -38,7 +37,7 @@ DOUBT_WORDS: dict[int, str] = {
 
 @dataclass(frozen=True, kw_only=True)
 class HullForm:
-    """Main dimensions that the closed-form motions need.
+    """Main dimensions for the closed-form motions.
 
     ``length_m``, ``beam_m`` and ``draught_m`` at the waterline; ``block_coefficient``
     dimensionless, in (0, 1].
@@ -52,7 +51,7 @@ class HullForm:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Motion:
-    """Complex motion per metre of wave amplitude, phase against the wave at midship.
+    """Complex motion per metre of wave amplitude, phase relative to the wave at midship.
 
     Attributes
     ----------
@@ -71,10 +70,10 @@ class Motion:
 
 
 def encounter_frequency_deep(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any) -> FloatArray:
-    """Signed frequency at which deep-water waves are met; negative: she overtakes them.
+    """Signed encounter frequency in deep water; negative where she overtakes the waves. [rad/s]
 
-    ``omega_rad_s`` wave frequency, ``mu_rad`` 0 following and pi head, ``speed_m_s``
-    through the water; all broadcast. [rad/s]
+    ``omega - omega^2 U cos(mu) / g``: wave frequency omega [rad/s], encounter angle mu, 0
+    following and pi head [rad], speed U through the water [m/s]. All broadcast.
     """
     omega = np.asarray(omega_rad_s, dtype=float)
     frequency: FloatArray = omega - omega**2 / G_M_S2 * np.asarray(speed_m_s) * np.cos(mu_rad)
@@ -90,8 +89,8 @@ def _sinc(x: FloatArray) -> FloatArray:
 def _moment_shape(x: FloatArray) -> FloatArray:
     """3 (sin x - x cos x)/x^3 with its limit 1 at x = 0.
 
-    The series is used below x = 0.05, where the difference of the two terms
-    would lose half its digits; the next term left out is 2e-8 there.
+    Below x = 0.05, where the difference of the two terms would lose half its digits, the
+    series is used; the first term left out is 2e-8 there.
     """
     small = np.abs(x) < 0.05
     safe = np.where(small, 1.0, x)
@@ -122,21 +121,20 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
     the heave amplitude is :math:`\eta|F|` and the pitch amplitude
     :math:`\eta|G|`, both with the same dynamic factor :math:`\eta`, as published.
 
-    The published ratio :math:`A^2/(kB\alpha^3)` looks singular where the hull rides
+    The published ratio :math:`A^2/(kB\alpha^3)` looks singular where the hull keeps pace
     with the waves (:math:`\alpha\to0`). It is not: with
     :math:`A = 2\sin(\alpha^2kB/2)e^{-\alpha^2kT}` it equals
     :math:`\alpha kB\,\mathrm{sinc}^2(\alpha^2kB/2)e^{-2\alpha^2kT}`, the form used here,
-    so following seas need no clipping and end in the quasi-static answer.
+    which gives the quasi-static limit in following seas.
 
-    Phases are not in the published amplitudes. They follow from the equation of
-    motion behind them: damping acts on the difference of the water's vertical
-    velocity (at the wave frequency) and the section's (at the encounter
-    frequency), so excitation carries the phase of
-    :math:`1-kT+i|\alpha|kB(\dots)` and the response that of the dynamic factor; heave
-    goes with the even part of the wave along the hull and pitch with the odd part,
-    which puts them 90 degrees apart.
+    The publication has no phases. They follow from its equation of motion: damping acts on
+    the difference of the water's vertical velocity (at the wave frequency) and the section's
+    (at the encounter frequency), so the excitation has the phase of
+    :math:`1-kT+i|\alpha|kB(\dots)` and the response that of the dynamic factor. Heave follows
+    the even part of the wave along the hull and pitch the odd part, so they differ by 90
+    degrees.
 
-    Sway is that of the water around the hull: :math:`\omega^2\sin\mu\,e^{-0.75kT}`
+    Sway is that of the water around the hull, :math:`\omega^2\sin\mu\,e^{-0.75kT}`,
     averaged over length and breadth. The depth factor is a fit to
     boundary-element results for two yacht hulls in beam seas
     (``docs/wave-slope-check.md``); the long-wave limit is exact.
@@ -165,18 +163,18 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
         * np.exp(-2.0 * squared * k_draught)
     )
     excitation = np.exp(-k_draught) * (1.0 - k_draught + 1j * np.abs(alpha) * radiated)
-    # Damping opposes velocity, whose sign against the wave turns when she overtakes it.
+    # Damping opposes velocity, whose sign relative to the wave changes when she overtakes it.
     dynamic = 1.0 - 2.0 * k_draught * squared + 1j * np.sign(alpha) * squared * radiated
-    # NaN passes through; complex division would remark on it.
+    # NaN passes through; complex division would give a warning.
     with np.errstate(invalid="ignore"):
         section = excitation / dynamic
 
     heave = section * _sinc(half)
-    # Slope of the wave at midship along x is -i k cos(mu); the shape factor averages it.
+    # The slope of the wave along x at midship is -i k cos(mu); the shape factor averages it.
     pitch = section * (-1j * wavenumber * cos_mu) * _moment_shape(half)
     sin_mu = np.sin(np.asarray(mu_rad, dtype=float))
-    # The water under a crest is at the turning point of its sideways swing; it
-    # accelerates sideways most where the surface slopes most, a quarter period on.
+    # Water under a crest has no lateral acceleration; it has most where the surface is
+    # steepest, a quarter period later.
     sway = (
         -1j
         * omega**2
@@ -192,7 +190,7 @@ def closed_form_motion(omega_rad_s: Any, mu_rad: Any, speed_m_s: Any, hull: Hull
 def closed_form_doubt(
     peak_period_s: Any, mu_rad: Any, speed_m_s: Any, hull: HullForm
 ) -> NDArray[np.int64]:
-    """Where the closed-form motions should be read with care.
+    """Flags where the closed-form motions are doubtful.
 
     Parameters
     ----------
@@ -204,8 +202,8 @@ def closed_form_doubt(
     Returns
     -------
     ndarray of int
-        Sum of the bits in ``DOUBT_WORDS``; 0 where there is no known doubt, and
-        where an input is NaN (nothing can be said of it).
+        Sum of the bits in ``DOUBT_WORDS``; 0 where no doubt is known or an input is NaN.
+        Dimensionless.
 
     Notes
     -----
@@ -233,5 +231,5 @@ def closed_form_doubt(
 
 
 def doubt_words(code: int) -> tuple[str, ...]:
-    """The sentences behind one value of ``closed_form_doubt``, a dimensionless sum of bits."""
+    """Texts of one value of ``closed_form_doubt``, a dimensionless sum of bits."""
     return tuple(words for bit, words in DOUBT_WORDS.items() if code & bit)

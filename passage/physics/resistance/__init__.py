@@ -1,4 +1,4 @@
 """Forces along the track: waves, wind and current.
 
-Takes sea, wind and hull; gives newtons and speeds. Builds on `waves` and `motions`.
+In: sea, wind and hull. Out: forces and speeds. Imports only `units`.
 """

@@ -1,7 +1,7 @@
-"""Speed and course through moving water.
+"""Speed and heading in a current.
 
-The master makes good a course over the ground; the current sets her off it; she
-steers a heading that lays off the set. Leeway (drift by wind) is not modelled.
+She makes good a course over the ground by steering a heading that allows for the set of the
+current. Leeway (drift by wind) is not modelled.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class WaterTrack:
-    """Both speeds and the heading of one or many points, all of one shape.
+    """Speeds and heading at points, all of one shape.
 
     ``speed_through_water_m_s`` and ``speed_over_ground_m_s`` [m/s];
-    ``heading_rad`` true heading through the water in [0, 2 pi) [rad];
-    ``drift_angle_rad`` heading minus course, positive to starboard [rad]. NaN where
+    ``heading_rad``, true heading through the water in [0, 2 pi) [rad];
+    ``drift_angle_rad``, heading minus course, positive to starboard [rad]. NaN where
     the course cannot be made good.
     """
 
@@ -33,10 +33,10 @@ class WaterTrack:
 def along_and_across(
     course_rad: npt.ArrayLike, current_u_m_s: npt.ArrayLike, current_v_m_s: npt.ArrayLike
 ) -> tuple[Array, Array]:
-    """Parts of the current along the course and to starboard of it. [m/s]
+    """Components of the current along the course and to starboard of it. [m/s]
 
-    ``course_rad`` is true, clockwise from north; ``current_u_m_s`` and
-    ``current_v_m_s`` are the eastward and northward parts of where it sets *to*.
+    ``course_rad`` is true, clockwise from north; ``current_u_m_s`` and ``current_v_m_s`` are
+    the components *towards* east and north.
     """
     course = np.asarray(course_rad, dtype=float)
     u = np.asarray(current_u_m_s, dtype=float)
@@ -77,8 +77,8 @@ def hold_speed_through_water(
     Returns
     -------
     WaterTrack
-        NaN where the current across the course is at least the speed, or where she
-        would make no way along it.
+        NaN where the current across the course is as fast as she is, or where she would make
+        no way along the course.
     """
     along, across = along_and_across(course_rad, current_u_m_s, current_v_m_s)
     stw = np.asarray(speed_m_s, dtype=float) + 0.0 * along
@@ -97,9 +97,8 @@ def hold_speed_over_ground(
 ) -> WaterTrack:
     """Speed through the water that makes a speed over ground along a course.
 
-    Parameters as :func:`hold_speed_through_water`, with ``speed_m_s`` over the ground,
-    > 0. NaN where the current alone carries her faster than that: she cannot be
-    slowed by going astern.
+    Parameters as in :func:`hold_speed_through_water`, with ``speed_m_s`` over the ground,
+    > 0. NaN where the current alone carries her faster than that, as she does not go astern.
 
     Angles in rad, speeds in [m/s], current towards east (u) and north (v), broadcasting.
     Plane geometry.
@@ -116,9 +115,10 @@ def hold_speed_over_ground(
 def set_and_drift(
     current_u_m_s: npt.ArrayLike, current_v_m_s: npt.ArrayLike
 ) -> tuple[Array, Array]:
-    """Direction the current sets *to*, in [0, 2 pi), and its speed. [rad], [m/s]
+    """Direction the current sets *towards*, in [0, 2 pi), and its speed. [rad], [m/s]
 
-    The direction of no current is NaN.
+    ``current_u_m_s`` and ``current_v_m_s`` are towards east and north. The direction is NaN
+    where there is no current.
     """
     u = np.asarray(current_u_m_s, dtype=float)
     v = np.asarray(current_v_m_s, dtype=float)

@@ -1,32 +1,31 @@
 """Added resistance in waves from any heading: the SNNM semi-empirical formula.
 
-The mean extra force along the track is second order in the waves, so in an
-irregular sea it is a sum over the directional spectrum, with the regular-wave
-value per amplitude squared as the weight:
-``R = 2 * sum S(w) D(mu) R(w, mu)/za^2``. :func:`wave_resistance_kernel` gives
-that weight for the tables of ``spectral_table``, in the wave-frequency domain,
-where following seas need no special case.
+The mean added resistance is second order in the waves, so in an irregular sea it is a sum
+over the directional spectrum, weighted with the regular-wave value per amplitude squared:
+``R = 2 * sum S(w) D(mu) R(w, mu)/za^2``. :func:`wave_resistance_kernel` is that weight for
+``waves.table.SpectralTable``. It is a function of wave frequency, so that following seas need
+no special case.
 
-Home ground: ships of 50 to 500 m (ISO 15016:2025) and a block coefficient near
-0.87, from which the fit departs as a power; a motor yacht is outside both. Up to three
-variants are therefore run and their spread is the band:
+The range is ships of 50 to 500 m (ISO 15016:2025) with a block coefficient near 0.87, and
+the formula has powers of 0.87 over the block coefficient; a motor yacht is outside both. Up
+to three variants are therefore computed, and their spread is the band:
 
-* ``"floored"`` (main): the block coefficient is floored at 0.60 everywhere;
-* ``"unit_bow"``: the true block coefficient, the bow-reflection factor K set to 1,
-  which jumps at the entrance angle on fine hulls;
-* ``"radiated"``, where strip theory is at hand: from ahead of the beam the energy
-  that the motions radiate (Gerritsma and Beukelman 1972) with the reflection part of
-  ``"unit_bow"``; from abaft the beam, where that method fails, the main variant.
+* ``"floored"`` (main): a block coefficient of at least 0.60 throughout;
+* ``"unit_bow"``: the true block coefficient, and 1 for the bow-reflection factor K, which
+  jumps at the entrance angle on fine hulls;
+* ``"radiated"``, where strip theory is available: for waves from ahead of the beam the energy
+  that the motions radiate (Gerritsma and Beukelman 1972) plus the reflection part of
+  ``"unit_bow"``; for waves from abaft the beam, where that method fails, the main variant.
 
-Values can be negative (following seas slower than the waves, reflection from
-the stern). The caller clamps the *integrated* force at zero, with
-:func:`no_credit`, because a saving has not been shown for this kind of hull.
+Values can be negative (following seas that overtake her, reflection from the stern). The
+caller sets a negative *integrated* force to zero with :func:`no_credit`, because no saving has
+been shown for this kind of hull.
 
 References
 ----------
 ITTC 7.5-04-01-01.1 (2021), SNNM method; Liu & Papanikolaou (2020), Ocean
-Engineering 206, 107357. The set of formulas was confirmed from several public
-restatements that agree term by term; the primary texts were not at hand.
+Engineering 206, 107357. The formulas come from several public restatements that agree term by
+term; the primary texts were not available.
 """
 
 from __future__ import annotations
@@ -41,12 +40,12 @@ from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 Array = npt.NDArray[np.float64]
 
-#: Below this block coefficient the main variant uses this one instead; the
-#: bow factor K otherwise jumps by 3 to 6 times (recommendation of this project).
+#: Least block coefficient of the main variant; with a smaller one the bow factor K jumps by a
+#: factor of 3 to 6 (assumption).
 BLOCK_COEFFICIENT_FLOOR = 0.60
-#: Most trim, an angle, that the motion part is given. [rad] Its exponent for short waves holds
-#: 4 - 125 trim, which changes sign at 0.032 and lets the force grow without end; half of the
-#: way there is taken as its range (assumption).
+#: Largest trim angle used in the motion part. [rad] Its exponent for short waves has the factor
+#: 4 - 125 trim, which changes sign at 0.032 and lets the force grow without bound; half of
+#: that is taken as the range (assumption).
 MOST_TRIM_RAD = 0.016
 #: Names of the channels of the kernel, in order.
 VARIANTS: tuple[str, ...] = ("floored", "unit_bow", "radiated")
@@ -56,12 +55,12 @@ SHORTEST_HULL_M = 50.0
 
 @dataclass(frozen=True, kw_only=True)
 class ResistanceHull:
-    """What the formula needs to know of the hull.
+    """Hull dimensions for the formula.
 
-    ``length_m`` is between perpendiculars (the waterline length serves for a
-    yacht). Entrance and run are the lengths from the ends of the waterline to 99 %
-    of the beam; ``None`` takes 0.40 and 0.31 of the length, an assumption.
-    ``pitch_radius`` is the pitch radius of gyration as a fraction of length.
+    ``length_m`` is the length between perpendiculars (for a yacht, on the waterline).
+    Entrance and run are the lengths from the ends of the waterline to 99 % of the beam; with
+    ``None`` they are 0.40 and 0.31 of the length (assumption). ``pitch_radius`` is the pitch
+    radius of gyration over the length.
     """
 
     length_m: float
@@ -74,7 +73,7 @@ class ResistanceHull:
     run_m: float | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a hull for which the logarithm of beam over draught is not positive."""
+        """Refuse a hull whose logarithm of beam over draught is not positive."""
         if not self.beam_m > self.draught_m > 0.0:
             raise ValueError(
                 f"beam {self.beam_m} m must exceed draught {self.draught_m} m, "
@@ -88,7 +87,7 @@ class ResistanceHull:
 
     @property
     def trim_rad(self) -> float:
-        """Angle between the draughts, either way. [rad]"""
+        """Trim angle, by the bow or by the stern, >= 0. [rad]"""
         return float(np.arctan(abs(self.draught_aft_m - self.draught_fore_m) / self.length_m))
 
     @property
@@ -105,7 +104,7 @@ class ResistanceHull:
 
 
 def _motion_amplitude(alpha: Array, speed: float, hull: ResistanceHull) -> Array:
-    """Product a1 a2 of the motion part for 0 <= alpha <= pi/2."""
+    """Product a1 a2 of the motion part for 0 <= alpha <= pi/2, alpha 0 in head seas."""
     froude = speed / np.sqrt(G_M_S2 * hull.length_m)
     a1 = (0.87 / hull.block_coefficient) ** ((1.0 + froude) * np.cos(alpha)) * (
         (1.0 + 2.0 * np.cos(alpha)) / (3.0 * np.log(hull.beam_m / hull.draught_m))
@@ -116,7 +115,7 @@ def _motion_amplitude(alpha: Array, speed: float, hull: ResistanceHull) -> Array
 
 
 def _motion_amplitude_astern(omega: Array, speed: float, hull: ResistanceHull) -> Array:
-    """Product a1 a2 of the motion part at alpha = pi, seas from right astern."""
+    """Product a1 a2 of the motion part at alpha = pi, seas from dead astern."""
     group = G_M_S2 / (2.0 * omega)
     froude = (speed - group) / np.sqrt(G_M_S2 * hull.length_m)
     overtakes = speed > group
@@ -138,7 +137,7 @@ def _motion_amplitude_astern(omega: Array, speed: float, hull: ResistanceHull) -
 
 
 def _motion_force(omega: Array, alpha: Array, speed: float, hull: ResistanceHull) -> Array:
-    """Motion part per amplitude squared."""
+    """Motion part per amplitude squared. [N/m2]"""
     length, beam, draught = hull.length_m, hull.beam_m, hull.draught_m
     cb, kyy = hull.block_coefficient, hull.pitch_radius
     froude = speed / np.sqrt(G_M_S2 * length)
@@ -176,7 +175,7 @@ def _motion_force(omega: Array, alpha: Array, speed: float, hull: ResistanceHull
 def _reflection_force(
     omega: Array, alpha: Array, speed: float, hull: ResistanceHull, unit_bow: bool
 ) -> Array:
-    """Reflection part per amplitude squared, the sum of four waterline quadrants."""
+    """Reflection part per amplitude squared, the sum of four waterline quadrants. [N/m2]"""
     beam, draught, cb = hull.beam_m, hull.draught_m, hull.block_coefficient
     e1, e2 = hull.entrance_angle_rad, hull.run_angle_rad
     wavelength = 2.0 * np.pi * G_M_S2 / omega**2
@@ -215,7 +214,7 @@ def regular_wave_resistance(
     *,
     unit_bow: bool = False,
 ) -> tuple[Array, Array]:
-    """Added resistance in regular waves, per amplitude squared, motion and reflection.
+    """Motion and reflection parts of added resistance in regular waves, per amplitude squared.
 
     Parameters
     ----------
@@ -224,14 +223,15 @@ def regular_wave_resistance(
     speed_m_s : float
         Speed through the water, 0 or more. [m/s]
     hull : ResistanceHull
-        The hull, with the block coefficient that is to be used.
+        The hull, with the block coefficient to use.
     unit_bow : bool
-        Set the bow-reflection factor K to 1.
+        Whether to set the bow-reflection factor K to 1.
 
     Returns
     -------
     motion, reflection : ndarray
-        Force against the motion over amplitude squared; may be negative. [N/m2]
+        Resistance over amplitude squared; may be negative. The broadcast shape is that of
+        their sum. [N/m2]
 
     Raises
     ------
@@ -240,33 +240,33 @@ def regular_wave_resistance(
 
     Notes
     -----
-    Between beam and following seas the amplitude a1 a2 of the motion part is
-    interpolated linearly in heading between its two ends, with the resonance shape
-    at the heading itself. Restatements of the method differ here: some interpolate
-    a1 and a2 apart, which is a third higher at the quarter.
+    Between beam and following seas the product a1 a2 of the motion part is linear in heading
+    between its values at the two; the resonance shape is that of the heading itself.
+    Restatements of the method differ here: some interpolate a1 and a2 separately, which gives
+    a third more in quartering seas.
     """
     if speed_m_s < 0.0:
         raise ValueError(f"speed {speed_m_s} m/s: the formula is for going ahead")
     omega = np.asarray(omega_rad_s, dtype=float)
     mu = np.asarray(mu_rad, dtype=float)
-    # The formula counts from head seas; the side the waves come from is no matter.
+    # The formula's heading alpha is 0 in head seas and the same for both sides.
     alpha = np.pi - np.abs((mu + np.pi) % (2.0 * np.pi) - np.pi)
-    # Left apart, so that what goes by heading alone is worked out once a heading.
+    # Not broadcast, so that terms of heading alone are computed once for each heading.
     motion = _motion_force(omega, alpha, speed_m_s, hull)
     return motion, _reflection_force(omega, alpha, speed_m_s, hull, unit_bow)
 
 
 class RadiatedEnergy(Protocol):
-    """Added resistance by the energy that a hull's motions radiate."""
+    """Added resistance from the energy that a hull's motions radiate."""
 
     def radiated(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> Array:
-        """Per amplitude squared over frequency and heading; for waves from ahead. [N/m2]"""
+        """Added resistance per amplitude squared, for waves from ahead of the beam. [N/m2]"""
         ...
 
 
 @dataclass(frozen=True)
 class WaveResistance:
-    """Kernel of :func:`wave_resistance_kernel`; its content is the hull."""
+    """Kernel of :func:`wave_resistance_kernel`, defined by the hull alone."""
 
     hull: ResistanceHull
     strips: RadiatedEnergy | None = None
@@ -290,7 +290,7 @@ class WaveResistance:
             radiated = self.strips.radiated(omega, mu, speed_m_s) + other[1]
             variants.append(np.where(np.cos(mu) < 0.0, radiated, variants[0]))
         force = 2.0 * np.stack(variants)
-        # A blank in the output would pass for missing data.
+        # NaN in the output would look like missing data.
         if not np.all(np.isfinite(force)) and np.all(np.isfinite(omega)) and np.isfinite(speed_m_s):
             raise ArithmeticError(
                 f"added resistance of a hull of {hull.length_m:g} m at {speed_m_s:.2f} m/s is not "
@@ -303,14 +303,14 @@ class WaveResistance:
 def wave_resistance_kernel(
     hull: ResistanceHull, strips: RadiatedEnergy | None = None
 ) -> WaveResistance:
-    """Kernel of the mean added resistance for ``SpectralTable``, one channel a variant.
+    """Kernel of the mean added resistance for ``SpectralTable``, one channel per variant.
 
     Parameters
     ----------
     hull : ResistanceHull
-        The hull with its true block coefficient.
+        The hull, with its true block coefficient.
     strips : RadiatedEnergy, optional
-        For the third variant.
+        Strip theory for the variant ``"radiated"``.
 
     Returns
     -------
@@ -321,8 +321,8 @@ def wave_resistance_kernel(
 
     Notes
     -----
-    Kernel values may be negative. Clamp the sum over all wave systems with
-    :func:`no_credit`, never the kernel.
+    Kernel values may be negative. Apply :func:`no_credit` to the sum over all wave systems,
+    never to the kernel.
     """
     return WaveResistance(hull, strips)
 
@@ -333,7 +333,7 @@ def no_credit(force_n: npt.ArrayLike) -> Array:
 
 
 def range_notes(hull: ResistanceHull) -> tuple[str, ...]:
-    """Words for the plan on where this hull lies outside the method's range.
+    """Notes for the plan where the hull is outside the range of the method.
 
     Lengths in [m]; empty inside the range.
     """

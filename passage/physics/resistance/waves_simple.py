@@ -1,7 +1,7 @@
-"""Two simple head-sea formulas for added resistance, as named alternatives.
+"""Two simple head-sea formulas for added resistance, as alternatives.
 
-Both leave out the ship's motions: where the wave length comes near the hull's they
-are low by about half. They serve as a second opinion, not as the price.
+Both ignore the ship's motions: at wavelengths near the hull's length they are low by about
+half. They serve as a second opinion.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ from passage.units import G_M_S2, RHO_SEA_KG_M3
 
 Array = npt.NDArray[np.float64]
 
-#: Names a user may ask for.
+#: Names of the methods.
 SIMPLE_METHODS: tuple[str, ...] = ("stawave1", "kreitner")
 #: Highest wave for the second formula [m].
 KREITNER_MAX_HEIGHT_M = 2.0
 
 
 def stawave1(height_m: npt.ArrayLike, beam_m: float, bow_length_m: float) -> Array:
-    """Head-sea resistance by the first ISO formula.
+    """Added resistance in head seas by STAWAVE-1, ``rho g/16 H^2 B sqrt(B/L_BWL)``. [N]
 
     Parameters
     ----------
@@ -29,13 +29,13 @@ def stawave1(height_m: npt.ArrayLike, beam_m: float, bow_length_m: float) -> Arr
     beam_m : float
         Waterline beam. [m]
     bow_length_m : float
-        Length of the bow on the waterline to 95 % of the beam; not the ship's
-        length, a common mistake. [m]
+        Length of the bow on the waterline to 95 % of the beam, often mistaken for the ship's
+        length. [m]
 
     Returns
     -------
     ndarray
-        Mean extra force, the same at every speed and period. [N]
+        Mean added resistance, the same at every speed and period. [N]
 
     References
     ----------
@@ -47,16 +47,17 @@ def stawave1(height_m: npt.ArrayLike, beam_m: float, bow_length_m: float) -> Arr
 
 
 def stawave1_max_height_m(length_m: float) -> float:
-    """Highest wave in the range of :func:`stawave1`, ``2.25 sqrt(L/100)``. [m]"""
+    """Largest significant height for :func:`stawave1`, ``2.25 sqrt(L/100)``. [m]"""
     return float(2.25 * np.sqrt(length_m / 100.0))
 
 
 def kreitner(
     height_m: npt.ArrayLike, beam_m: float, length_m: float, block_coefficient: float
 ) -> Array:
-    """Head-sea resistance after Kreitner: ``0.64 H^2 B^2 Cb rho g / L``. [N]
+    """Added resistance in head seas after Kreitner, ``0.64 H^2 B^2 Cb rho g / L``. [N]
 
-    ``height_m`` is significant and at most about 2 m; speed and period do not enter.
+    H is the significant height, at most about 2 m [m]; beam and length in [m]; the result does
+    not depend on speed or period.
     """
     height = np.asarray(height_m, dtype=float)
     scale = 0.64 * RHO_SEA_KG_M3 * G_M_S2 * beam_m**2 * block_coefficient / length_m
@@ -64,10 +65,10 @@ def kreitner(
 
 
 def heading_factor(mu_rad: npt.ArrayLike) -> Array:
-    """Share of the head-sea force at another heading: 1 head, 0.46 beam, 0.26 following.
+    """Force at a heading as a share of that in head seas: 1 head, 0.46 beam, 0.26 following.
 
-    ``0.46 - 0.37 cos(mu) + 0.17 cos^2(mu)``, mu the encounter angle. Fitted to runs of
-    the all-heading formula for one 45 m hull at 12 kn, within 0.09; no literature.
+    ``0.46 - 0.37 cos(mu) + 0.17 cos^2(mu)``, mu the encounter angle. A fit to results of
+    ``waves.py`` for one 45 m hull at 12 kn, within 0.09; no published source.
 
     ``mu_rad`` in rad, 0 following, pi head, any shape; dimensionless.
     """
@@ -78,7 +79,7 @@ def heading_factor(mu_rad: npt.ArrayLike) -> Array:
 def in_range(
     method: str, height_m: npt.ArrayLike, mu_rad: npt.ArrayLike, length_m: float
 ) -> npt.NDArray[np.bool_]:
-    """Whether a simple method is inside its own limits: height, and bow sector of 45 deg.
+    """Whether a simple method is in its range: wave height, and seas within 45 deg of the bow.
 
     Height and length in [m], ``mu_rad`` in rad with pi ahead, broadcasting. NaN is not in
     range.

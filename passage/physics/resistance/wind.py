@@ -1,9 +1,8 @@
-"""Wind on the ship: apparent wind, extra resistance and steady heeling moment.
+"""Wind on the ship: apparent wind, wind resistance and steady heeling moment.
 
-The speed-fuel points already hold the air drag of the ship's own motion in still
-air, so the price of wind is the *difference* from that. Coefficients come from a
-family chosen by name: Blendermann's four-number classes, or Fujiwara's regression
-on the main dimensions.
+The speed-fuel points already include the drag of still air at her own speed, so the cost of
+wind is the *difference* from it. Coefficients come from a named family: Blendermann's classes
+of four numbers, or Fujiwara's regression on the main dimensions.
 """
 
 from __future__ import annotations
@@ -25,10 +24,10 @@ REFERENCE_HEIGHT_M = 10.0
 
 @dataclass(frozen=True)
 class ApparentWind:
-    """Air moving past the ship: speed [m/s] and angle off the bow.
+    """Apparent wind: speed [m/s] and angle off the bow it comes *from* [rad].
 
-    ``angle_rad`` is where it comes *from*: 0 dead ahead, positive to starboard, in
-    [-pi, pi) [rad]. NaN without wind data.
+    ``angle_rad`` is 0 dead ahead and positive to starboard, in [-pi, pi). NaN without wind
+    data.
     """
 
     speed_m_s: Array
@@ -37,8 +36,11 @@ class ApparentWind:
 
 @dataclass(frozen=True, kw_only=True)
 class BlendermannClass:
-    """Coefficients of one ship class: transverse drag, longitudinal drag on the
-    frontal area from ahead and from astern, and cross-force parameter."""
+    """Coefficients of one class of ship, dimensionless.
+
+    ``transverse`` is drag from abeam on the lateral area, ``ahead`` and ``astern`` drag on the
+    frontal area, ``cross`` the cross-force parameter.
+    """
 
     transverse: float
     ahead: float
@@ -46,22 +48,22 @@ class BlendermannClass:
     cross: float
 
 
-#: Classes after Blendermann (1994), J. Wind Eng. Ind. Aerodyn. 51; values from memory,
-#: the same as stand in an open marine-systems toolbox. No motor-yacht row is known.
+#: Classes after Blendermann (1994), J. Wind Eng. Ind. Aerodyn. 51; values from memory, equal to
+#: those of an open marine-systems toolbox. No class for motor yachts is known.
 BLENDERMANN_CLASSES: dict[str, BlendermannClass] = {
     "passenger": BlendermannClass(transverse=0.90, ahead=0.40, astern=0.40, cross=0.80),
     "ferry": BlendermannClass(transverse=0.90, ahead=0.45, astern=0.50, cross=0.80),
     "research": BlendermannClass(transverse=0.85, ahead=0.55, astern=0.65, cross=0.60),
     "speed boat": BlendermannClass(transverse=0.90, ahead=0.55, astern=0.60, cross=0.60),
 }
-#: Class taken for a motor yacht when the user names none: an assumption.
+#: Class of a motor yacht where the user names none: an assumption.
 DEFAULT_CLASS = "speed boat"
 #: Name of the regression on main dimensions, beside the classes.
 REGRESSION = "fujiwara"
 
 
 def wind_at_height(wind_10m_m_s: npt.ArrayLike, height_m: npt.ArrayLike) -> Array:
-    """Wind speed (or a part of it) at a height from that at 10 m: ``(z/10)^(1/7)``.
+    """Wind speed, or a component of it, at a height from that at 10 m: times ``(z/10)^(1/7)``.
 
     Speeds in [m/s], height above the sea in [m], broadcasting. Neutral air over open sea; the
     exponent is common practice.
@@ -78,16 +80,16 @@ def apparent_wind(
     heading_rad: npt.ArrayLike,
     height_m: npt.ArrayLike = REFERENCE_HEIGHT_M,
 ) -> ApparentWind:
-    """Wind felt on board at a height.
+    """Apparent wind at a height.
 
     Parameters
     ----------
     wind_u_m_s, wind_v_m_s : array_like
         Wind at 10 m over the ground, blowing *towards* east and north. [m/s]
     course_rad, speed_over_ground_m_s : array_like
-        Movement over the ground; true course. [rad], [m/s]
+        True course and speed over the ground. [rad], [m/s]
     heading_rad : array_like
-        True heading, which may differ from the course in a current. [rad]
+        True heading, which differs from the course in a current. [rad]
     height_m : array_like
         Height above the sea, > 0. [m]
 
@@ -115,12 +117,12 @@ def blendermann(
     lateral_area_m2: float,
     ship_class: str = DEFAULT_CLASS,
 ) -> tuple[Array, Array]:
-    """Longitudinal and transverse force coefficients.
+    """Longitudinal and transverse wind force coefficients after Blendermann (1994).
 
     Parameters
     ----------
     angle_rad : array_like
-        Apparent wind off the bow, positive to starboard. [rad]
+        Apparent wind angle off the bow, positive to starboard. [rad]
     frontal_area_m2, lateral_area_m2 : float
         Projected areas above water. [m2]
     ship_class : str
@@ -152,10 +154,10 @@ def blendermann(
 
 @dataclass(frozen=True, kw_only=True)
 class FujiwaraShape:
-    """Dimensions for Fujiwara's regression, all above water, SI.
+    """Dimensions above water for Fujiwara's regression. [m], [m2]
 
-    ``superstructure_area_m2`` is lateral, on deck; ``centroid_offset_m`` of the
-    lateral area from midship, + forward.
+    ``superstructure_area_m2`` is the lateral area above deck; ``centroid_offset_m`` is the
+    centroid of the lateral area from midship, + forward.
     """
 
     length_overall_m: float
@@ -171,11 +173,9 @@ class FujiwaraShape:
 def fujiwara(angle_rad: npt.ArrayLike, ship: FujiwaraShape) -> Array:
     """Resistance coefficient on the frontal area by Fujiwara's regression.
 
-    Positive against the motion; ``angle_rad`` off the bow, either side. Between 80 and
-    100 degrees it is interpolated. The fit is for merchant ships; lift-like terms vary
-    with class.
-
-    Angle in rad, any shape; dimensionless. NaN in gives NaN out.
+    Positive against the motion, dimensionless. ``angle_rad`` is off the bow, either side
+    [rad], any shape; NaN in gives NaN out. Between 80 and 100 degrees the coefficient is
+    interpolated. The fit is for merchant ships; its lift-like terms vary with the class.
 
     References
     ----------
@@ -229,29 +229,28 @@ def wind_resistance(
     head_coefficient: float,
     frontal_area_m2: float,
 ) -> Array:
-    """Resistance of the wind beyond the still air that the speed-fuel points hold.
+    """Wind resistance less that of still air, which the speed-fuel points include.
 
     Parameters
     ----------
     wind : ApparentWind
-        Wind felt on board.
+        Apparent wind.
     speed_through_water_m_s : array_like
-        Speed for which still-water fuel is taken: still air then blows past at this
-        speed, dead ahead. [m/s]
+        Speed for still-water fuel, and of still air past the ship from dead ahead. [m/s]
     coefficient, head_coefficient : array_like, float
-        Resistance coefficients at the apparent angle and dead ahead. Dimensionless.
+        Resistance coefficients at the apparent wind angle and dead ahead. Dimensionless.
     frontal_area_m2 : float
         Frontal area above water. [m2]
 
     Returns
     -------
     ndarray
-        Force against the motion; negative where the wind helps. [N]
+        Resistance; negative where the wind helps. [N]
 
     References
     ----------
-    ISO 15016, ``R = rho/2 A [C(psi) V^2 - C(0) Vg^2]``. The ship's speed over ground
-    there is the speed through the water here: without a current they are one.
+    ISO 15016, ``R = rho/2 A [C(psi) V^2 - C(0) Vg^2]``. Vg is the speed over ground there and
+    the speed through the water here; without current they are equal.
     """
     stw = np.asarray(speed_through_water_m_s, dtype=float)
     pressure_area = 0.5 * RHO_AIR_KG_M3 * frontal_area_m2
@@ -267,9 +266,9 @@ def wind_heeling_moment(
 ) -> Array:
     """Steady heeling moment of the wind, positive to starboard (wind from port). [N m]
 
-    ``side_coefficient`` is positive towards starboard, as :func:`blendermann` gives it;
-    ``lever_m`` goes from the centroid of the lateral area to half the draught, where
-    the hull's side force is taken to act (2008 IS Code, part A 2.3).
+    ``rho/2 A_L C_side V^2 lever``. ``side_coefficient`` is positive towards starboard, as that
+    of :func:`blendermann`; ``lever_m`` is the height of the centroid of the lateral area above
+    half the draught, where the hull's side force acts (2008 IS Code, part A 2.3).
     """
     side = np.asarray(side_coefficient, dtype=float)
     force = 0.5 * RHO_AIR_KG_M3 * lateral_area_m2 * side * wind.speed_m_s**2

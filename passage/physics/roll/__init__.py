@@ -1,5 +1,5 @@
-"""Roll of the ship: what the waves excite, what damps it, and the answer with fins.
+"""Roll: excitation by waves, damping, and the response with fins.
 
-Takes variances of wave slope, the hull and the fins; gives roll, fin use and heel.
-Builds on `waves` and `fins`.
+In: variances of wave slope, hull and fins. Out: roll, fin activity and heel.
+Imports `waves` and `fins`.
 """

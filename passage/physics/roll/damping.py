@@ -1,6 +1,6 @@
-"""Roll damping: linearisation, decay, growth with speed, hull lift.
+"""Roll damping: equivalent linear damping, decay, and hull lift.
 
-The roll equation everywhere is
+The roll equation is
 
     phi'' + 2 zeta w0 phi' + b |phi'| phi' + w0^2 phi = forcing,
 
@@ -31,23 +31,23 @@ def equivalent_ratio_regular(
     amplitude_rad: ArrayLike,
     omega_over_natural: ArrayLike = 1.0,
 ) -> Floats:
-    """Linear damping ratio that takes the same energy from a sine of roll.
+    """Linear damping ratio that dissipates the same energy in regular rolling.
 
     Parameters
     ----------
     damping_ratio
-        Linear part, zeta.
+        Linear part, zeta. Dimensionless.
     quadratic_damping
-        b, per radian.
+        b [1/rad].
     amplitude_rad
         Roll amplitude [rad].
     omega_over_natural
-        Roll frequency over natural frequency.
+        Roll frequency over natural frequency. Dimensionless.
 
     Returns
     -------
     ndarray
-        zeta + (4 / 3 pi) b (w / w0) amplitude: half of 8/(3 pi) b w amplitude / w0.
+        zeta + (4 / (3 pi)) b (w / w0) amplitude. Dimensionless.
 
     References
     ----------
@@ -65,12 +65,10 @@ def equivalent_ratio_gaussian(
     rate_rms_rad_s: ArrayLike,
     natural_rad_s: ArrayLike,
 ) -> Floats:
-    """Linear damping ratio that takes the same power from a Gaussian roll.
+    """Linear damping ratio that dissipates the same power in Gaussian roll.
 
-    zeta + sqrt(8 / pi) b rate_rms / (2 w0); ``rate_rms_rad_s`` is the rms roll rate.
-
-    rms rate and natural frequency in [rad/s], quadratic damping per rad; ratios dimensionless.
-    All broadcast.
+    zeta + sqrt(8 / pi) b rate_rms / (2 w0): rms roll rate and natural frequency w0 in
+    [rad/s], quadratic damping b in [1/rad], ratios dimensionless. All broadcast.
 
     References
     ----------
@@ -86,20 +84,18 @@ def extinction_from_damping(
 ) -> tuple[Floats, Floats]:
     """Extinction coefficients (a, b_e) of d_phi = a phi_m + b_e phi_m^2 per half cycle.
 
-    ``phi_m`` is the mean of two following peaks in radians; a = pi zeta and
-    b_e = (4/3) b. Right while the amplitude changes little in a half cycle.
-
-    Ratio and a dimensionless, b and b_e per rad; broadcasting. Himeno 1981.
+    ``phi_m`` is the mean of two successive peaks [rad]; a = pi zeta, dimensionless, and
+    b_e = (4/3) b, both in [1/rad]. Valid while the amplitude changes little in a half cycle.
+    Himeno 1981.
     """
     a = math.pi * np.asarray(damping_ratio, float)
     return np.asarray(a), np.asarray(4.0 / 3.0 * np.asarray(quadratic_damping, float))
 
 
 def equivalent_ratio_from_loss(amplitude_rad: ArrayLike, loss_rad: ArrayLike) -> Floats:
-    """Equivalent damping ratio of one half cycle, loss / (pi amplitude).
+    """Equivalent damping ratio of one half cycle, loss / (pi amplitude). Dimensionless.
 
-    Amplitude and loss in rad, broadcasting; the ratio is dimensionless. Right for light
-    damping.
+    Amplitude and loss of amplitude in [rad], broadcasting. Valid for light damping.
     """
     return np.asarray(np.asarray(loss_rad, float) / (math.pi * np.asarray(amplitude_rad, float)))
 
@@ -119,7 +115,7 @@ def decay_amplitude(
     first_rad
         Amplitude of the first peak [rad].
     damping_ratio, quadratic_damping
-        zeta in [0, 1) and b per radian, >= 0.
+        zeta in [0, 1), dimensionless, and b >= 0 [1/rad].
 
     Returns
     -------
@@ -128,10 +124,10 @@ def decay_amplitude(
 
     Notes
     -----
-    The energy lost in a half cycle gives dA/dn = -pi zeta A - (4/3) b A^2, whose
-    solution is A0 E / (1 + (4/3) b A0 (1 - E) / (pi zeta)) with E = exp(-pi zeta n).
-    pi zeta is replaced by pi zeta / sqrt(1 - zeta^2), which makes the linear part
-    exact. The quadratic part is right to first order in b A.
+    The energy lost in a half cycle gives dA/dn = -pi zeta A - (4/3) b A^2, with the solution
+    A0 E / (1 + (4/3) b A0 (1 - E) / (pi zeta)), E = exp(-pi zeta n). Here
+    pi zeta / sqrt(1 - zeta^2) replaces pi zeta, which makes the linear part exact. The
+    quadratic part is correct to first order in b A.
     """
     n, zeta = np.asarray(half_cycles, float), np.asarray(damping_ratio, float)
     decrement = math.pi * zeta / np.sqrt(1.0 - zeta**2)
@@ -153,9 +149,8 @@ def ratio_from_dimensionless(
 ) -> Floats:
     """Damping ratio from the dimensionless B44 sqrt(B / 2g) / (rho volume B^2).
 
-    zeta = B44 w0 / (2 C44), rho x volume being the displacement.
-
-    [t], [m], [N m/rad], [rad/s], broadcasting; dimensionless.
+    zeta = B44 w0 / (2 C44), with rho x volume the displacement [t], B the beam [m], C44 the
+    righting moment per radian [N m/rad], w0 the natural frequency [rad/s]. Broadcasting.
     """
     beam = np.asarray(beam_m, float)
     mass = tonnes_to_kg(np.asarray(displacement_t, float))
@@ -166,9 +161,9 @@ def ratio_from_dimensionless(
 def ratio_from_moment_rate(
     b44_n_m_s: ArrayLike, stiffness_n_m: ArrayLike, natural_rad_s: ArrayLike
 ) -> Floats:
-    """Damping ratio from moment per roll rate, B44 w0 / (2 C44).
+    """Damping ratio from moment per roll rate, B44 w0 / (2 C44). Dimensionless.
 
-    [N m s], [N m/rad] and [rad/s], broadcasting; dimensionless.
+    B44 in [N m s], C44 in [N m/rad], w0 in [rad/s], broadcasting.
     """
     return np.asarray(
         np.asarray(b44_n_m_s, float)
@@ -180,13 +175,13 @@ def ratio_from_moment_rate(
 def lift_slope_of_hull(
     length_m: ArrayLike, beam_m: ArrayLike, draught_m: ArrayLike, midship_coefficient: ArrayLike
 ) -> Floats:
-    """Side-force slope k_N = 2 pi d / L + kappa (4.1 B / L - 0.045) of the yawed hull.
+    """Side-force slope k_N = 2 pi d / L + kappa (4.1 B / L - 0.045) of the yawed hull. [1/rad]
 
-    kappa = 106 (Cm - 0.91)^2 - 700 (Cm - 0.91)^3, zero below Cm 0.91: the smooth
-    form of the table 0, 0.1, 0.3. Fitted up to Cm 0.99.
+    kappa = 106 (Cm - 0.91)^2 - 700 (Cm - 0.91)^3, zero below Cm 0.91: a smooth form of the
+    table 0, 0.1, 0.3, for Cm up to 0.99.
 
-    Lengths in [m], broadcasting; dimensionless, per rad of drift. Ikeda as in ITTC
-    7.5-02-07-04.5; the coefficients of kappa are a fit to the table, from memory.
+    Lengths in [m], broadcasting. Ikeda as in ITTC 7.5-02-07-04.5; the coefficients of kappa
+    are a fit to the table, from memory.
     """
     over = np.maximum(np.asarray(midship_coefficient, float) - 0.91, 0.0)
     kappa = 106.0 * over**2 - 700.0 * over**3
@@ -203,14 +198,14 @@ def hull_lift_damping_n_m_s(
     og_m: ArrayLike,
     speed_m_s: ArrayLike,
 ) -> Floats:
-    """Roll damping by lift on the hull, in proportion to speed; zero at rest.
+    """Roll damping by lift on the hull, proportional to speed and zero at rest.
 
     Parameters
     ----------
     length_m, beam_m, draught_m
         Waterline dimensions [m].
     midship_coefficient
-        Midship section coefficient.
+        Midship section coefficient. Dimensionless.
     og_m
         Depth of the roll axis below the waterline, positive *downward* [m].
     speed_m_s

@@ -1,12 +1,12 @@
 """Roll damping of a bare hull with bilge keels by the simplified Ikeda method.
 
 A regression on the component method (friction, wave making, eddies, bilge keels), for
-a first estimate when no roll decay has been measured. Motor yachts often lie outside
-its limits; `outside_limits` says which, and the caller must widen the uncertainty.
+a first estimate when no roll decay has been measured. Motor yachts are often outside its
+limits; `outside_limits` names the inputs concerned, and the caller must widen the band.
 
-Components are the dimensionless ``B44 sqrt(B / 2g) / (rho volume B^2)`` unless a name
-says otherwise. ``og_m`` is the depth of the roll axis below the waterline, positive
-*downward*: the opposite sign to the OG of the IMO weather criterion.
+Components are dimensionless, ``B44 sqrt(B / 2g) / (rho volume B^2)``. ``og_m`` is the depth
+of the roll axis below the waterline, positive *downward*: the opposite sign to the OG of the
+IMO weather criterion.
 
 References
 ----------
@@ -39,8 +39,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "dimensionless frequency": (0.0, 1.0),
 }
 
-#: Largest growth of wave damping with speed that is believed; the speed factor
-#: over-predicts (methods note: cap, "e.g. at 12").
+#: Largest growth of wave damping with speed; the formula overpredicts it (assumption).
 WAVE_SPEED_FACTOR_CAP = 12.0
 
 # Coefficients of the wave part, highest power first; printed digits kept, because
@@ -108,7 +107,8 @@ def _nested(rows: tuple[tuple[float, ...], ...], outer: Floats, inner: Floats) -
 
 @dataclass(frozen=True, kw_only=True)
 class IkedaHull:
-    """What the method needs to know of the hull; floats or arrays that broadcast."""
+    """Hull dimensions for the method, floats or arrays that broadcast: [m], coefficients
+    dimensionless."""
 
     length_m: ArrayLike
     beam_m: ArrayLike
@@ -122,7 +122,7 @@ class IkedaHull:
 
 @dataclass(frozen=True, kw_only=True)
 class IkedaDamping:
-    """Dimensionless components of roll damping, and their sum."""
+    """Components of roll damping and their sum, dimensionless."""
 
     friction: Floats
     wave: Floats
@@ -131,19 +131,22 @@ class IkedaDamping:
 
     @property
     def total(self) -> Floats:
-        """Sum of the components, hull lift not included."""
+        """Sum of the components, without hull lift. Dimensionless."""
         return np.asarray(self.friction + self.wave + self.eddy + self.bilge_keels)
 
 
 def dimensionless_frequency(omega_rad_s: ArrayLike, beam_m: ArrayLike) -> Floats:
-    """Frequency made dimensionless by the beam, omega sqrt(B / 2g)."""
+    """Dimensionless frequency, omega sqrt(B / 2g)."""
     return np.asarray(omega_rad_s, float) * np.sqrt(np.asarray(beam_m, float) / (2 * G_M_S2))
 
 
 def wave_component(
     block: ArrayLike, beam_draught: ArrayLike, midship: ArrayLike, og_d: ArrayLike, w: ArrayLike
 ) -> Floats:
-    """Wave-making damping at rest; ``w`` is the dimensionless frequency, > 0."""
+    """Wave-making damping at rest; ``w`` is the dimensionless frequency, > 0.
+
+    All dimensionless, broadcasting. Kawahara, Maekawa and Ikeda 2009.
+    """
     x1, x2, x3 = (np.asarray(v, float) for v in (beam_draught, block, midship))
     x4 = 1.0 - np.asarray(og_d, float)
     a1 = (_nested(_A11, x2, x1) * x4**2 + _nested(_A12, x2, x1) * x4 + _nested(_A13, x2, x1)) * (
@@ -169,7 +172,7 @@ def eddy_component(
     w: ArrayLike,
     amplitude_rad: ArrayLike,
 ) -> Floats:
-    """Eddy-making damping at rest; grows in proportion to the roll amplitude.
+    """Eddy-making damping at rest, proportional to roll amplitude.
 
     Coefficients and ratios dimensionless, ``w`` the dimensionless frequency, amplitude in rad,
     broadcasting; the damping is dimensionless as in :func:`ikeda_damping`. Kawahara, Maekawa
@@ -221,7 +224,7 @@ def bilge_keel_component(
     k2 = -15.0 * q + 1.2 * c - 0.1 * x1 - 0.0657 * o**2 + 0.0586 * o + 1.6164
     k3 = 2.5 * o + 15.75
     keels = f1 * f2 * f3 * np.exp(k1 + k2 * cm**k3) * np.asarray(w, float)
-    # The fit leaves a small remainder at zero keel breadth, where there is no keel.
+    # The fit does not quite vanish at zero keel breadth.
     return np.where((q > 0.0) & (ratio > 0.0), keels, 0.0 * keels)
 
 
@@ -238,8 +241,8 @@ def friction_component(
     radius = d * ((0.887 + 0.145 * c) * (1.7 + c * beam / d) - 2.0 * og / d) / math.pi
     surface = length * (1.75 * d + c * beam)
     period = 2.0 * math.pi / omega
-    # Both the drag coefficient (phi^-1) and the moment (phi^1) are written together,
-    # so that amplitude zero gives the limit and not 0 / 0.
+    # The drag coefficient (phi^-1) and the moment (phi^1) are multiplied out, so that a zero
+    # amplitude gives the limit and not 0 / 0.
     drag_times_phi = 1.328 / np.sqrt(3.22 * radius**2 / (period * viscosity_m2_s))
     drag_times_phi = drag_times_phi + 0.0 * phi
     damping = 4.0 / (3.0 * math.pi) * RHO_SEA_KG_M3 * surface * radius**3 * drag_times_phi * omega
@@ -257,9 +260,9 @@ def wave_speed_factor(omega_rad_s: ArrayLike, draught_m: ArrayLike, speed_m_s: A
     With Omega = w U / g, z = w^2 d / g, a1 = 1 + z^-1.2 exp(-2 z) and
     a2 = 0.5 + exp(-2 z) / z the factor is half of
     (a2 + 1) + (a2 - 1) tanh(20 (Omega - 0.3)) + (2 a1 - a2 - 1) exp(-150 (Omega - 0.25)^2).
-    A public copy prints a1 + 1 in the first bracket, which gives about 2 at rest, where
-    the factor is 1 by its meaning; the form here, from memory of ITTC 7.5-02-07-04.5,
-    gives 1 at rest and a2 far beyond Omega = 0.3.
+    The form is from memory of ITTC 7.5-02-07-04.5; it gives 1 at rest and a2 far beyond
+    Omega = 0.3. A public copy prints a1 + 1 in the first bracket, which would give about 2 at
+    rest.
     """
     omega = np.asarray(omega_rad_s, float)
     reduced = omega * np.asarray(speed_m_s, float) / G_M_S2
@@ -285,7 +288,7 @@ def ikeda_damping(
     Parameters
     ----------
     hull
-        The hull; inputs outside `LIMITS` are used as they are, see `outside_limits`.
+        The hull; inputs outside `LIMITS` are used unchanged, see `outside_limits`.
     omega_rad_s
         Roll frequency, > 0 [rad/s].
     amplitude_rad
@@ -296,8 +299,8 @@ def ikeda_damping(
     Returns
     -------
     IkedaDamping
-        Dimensionless components of the broadcast shape. Hull lift is apart, in
-        `passage.physics.roll.damping.hull_lift_damping_n_m_s`.
+        Components of the broadcast shape, dimensionless, without hull lift
+        (`passage.physics.roll.damping.hull_lift_damping_n_m_s`).
     """
     omega, speed = np.asarray(omega_rad_s, float), np.asarray(speed_m_s, float)
     length, beam, d = (np.asarray(v, float) for v in (hull.length_m, hull.beam_m, hull.draught_m))
@@ -308,7 +311,7 @@ def ikeda_damping(
     return IkedaDamping(
         friction=friction * (1.0 + 4.1 * speed / (omega * length)),
         wave=wave_component(*form, w) * wave_speed_factor(omega, d, speed),
-        # (0.04 K)^2 / (1 + (0.04 K)^2) with K = w L / U, written to hold at rest.
+        # (0.04 K)^2 / (1 + (0.04 K)^2) with K = w L / U, in a form that is valid at rest.
         eddy=eddy_component(*form, w, amplitude_rad) * reduced**2 / (reduced**2 + speed**2),
         bilge_keels=bilge_keel_component(
             *form, w, amplitude_rad, hull.keel_breadth_m / beam, hull.keel_length_m / length
@@ -317,9 +320,10 @@ def ikeda_damping(
 
 
 def outside_limits(hull: IkedaHull, omega_rad_s: ArrayLike) -> dict[str, NDArray[np.bool_]]:
-    """Which inputs lie outside the regression, by name; keels only where fitted.
+    """Flags by name of input, True where it is outside the regression's limits.
 
-    Frequency in [rad/s]; flags of the broadcast shape. NaN is not outside.
+    Frequency in [rad/s]; flags of the broadcast shape. Bilge keels count only where fitted;
+    NaN is not outside.
     """
     beam, d = np.asarray(hull.beam_m, float), np.asarray(hull.draught_m, float)
     breadth = np.asarray(hull.keel_breadth_m, float)

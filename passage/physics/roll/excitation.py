@@ -1,9 +1,9 @@
-r"""What makes her roll: the spectrum of effective wave slope as met on board.
+r"""Roll excitation: the spectrum of effective wave slope over encounter frequency.
 
-The roll moment of a wave is C44 times an effective slope, in long waves the slope
-``k a sin(mu)`` across her, in shorter ones less, because she is wide, deep and long.
-It comes from strip theory with sway and yaw free, at her speed and heading, or from a
-formula ``r(k) k a sin(mu)`` in which ``r`` depends on the wavenumber alone.
+The roll moment of a wave is C44 times an effective slope. In long waves that is the slope
+``k a sin(mu)`` across her; in shorter ones it is less, because of her breadth, draught and
+length. It comes from strip theory with sway and yaw free, at her speed and heading, or from
+the formula ``r(k) k a sin(mu)`` in which ``r`` depends only on the wavenumber.
 """
 
 from __future__ import annotations
@@ -21,17 +21,17 @@ FloatArray = NDArray[np.float64]
 
 
 class SlopeResponse(Protocol):
-    """Effective wave slope by a theory of the whole hull."""
+    """Effective wave slope from a theory of the whole hull."""
 
     def slope(self, omega_rad_s: Any, mu_rad: Any, speed_m_s: float) -> NDArray[np.complex128]:
-        """Complex slope over wave frequency and encounter angle, per metre. [rad/m]"""
+        """Complex slope per metre of wave amplitude, (frequencies, angles). [rad/m]"""
         ...
 
 
 def wave_slope_coefficient(
     wavenumber_rad_m: ArrayLike, beam_m: float, constant: float | None = None
 ) -> FloatArray:
-    """Share of the wave slope that rolls the hull.
+    """Effective wave slope over wave slope, for the roll moment. Dimensionless.
 
     Parameters
     ----------
@@ -40,22 +40,22 @@ def wave_slope_coefficient(
     beam_m : float
         Beam on the waterline B. [m]
     constant : float, optional
-        A measured or chosen value for long waves, 1 in the formula; towards short
-        waves it falls off as the formula does.
+        Measured or chosen value in long waves, in place of 1; towards short waves it falls
+        as in the formula.
 
     Returns
     -------
     ndarray
-        ``exp(-0.42 k B) sin(kB/2)/(kB/2)`` times the constant; it turns
-        negative for waves shorter than the beam, where only its square counts.
+        ``exp(-0.42 k B) sin(kB/2)/(kB/2)`` times the constant. It is negative for waves
+        shorter than the beam, but only its square is used.
 
     Notes
     -----
-    A fit to boundary-element results, sway free, for round-bilge yacht hulls.
-    A constant without the fall-off would let short waves that she overtakes, met
-    near her own period, roll her by 6 to 13 per cent more.
-    Averaging of the slope along the hull in short quartering seas is left out,
-    which overstates roll there: the safe side for comfort.
+    A fit to boundary-element results, sway free, for round-bilge yacht hulls
+    (``docs/wave-slope-check.md``). With a constant value, short waves that she overtakes at
+    an encounter period near her roll period would add 6 to 13 per cent of roll.
+    The average of the slope along the hull in short quartering seas is left out, which
+    overestimates roll there and is on the safe side for comfort.
     """
     half = 0.5 * np.asarray(wavenumber_rad_m, float) * beam_m
     long_waves = 1.0 if constant is None else constant
@@ -65,12 +65,12 @@ def wave_slope_coefficient(
 def encounter_nodes(
     natural_frequency_rad_s: float, count: int = 128, top_rad_s: float = 4.0
 ) -> FloatArray:
-    """Encounter frequencies that resolve a roll resonance.
+    """Encounter frequencies spaced to resolve a roll resonance.
 
     Parameters
     ----------
     natural_frequency_rad_s : float
-        Roll frequency omega_0 to cluster at. [rad/s]
+        Natural roll frequency omega_0, where the nodes are densest. [rad/s]
     count : int
         Number of nodes.
     top_rad_s : float
@@ -79,9 +79,9 @@ def encounter_nodes(
     Returns
     -------
     ndarray, shape (count,)
-        From 0, spaced half a per cent of omega_0 there and growing away from
-        it, so that sums against a resonance of damping ratio 0.02 converge and
-        stay converged if omega_0 is some per cent off. [rad/s]
+        Ascending from 0. The spacing is 0.5 per cent of omega_0 there and grows on both
+        sides, so that sums over a resonance of damping ratio 0.02 converge, also if omega_0
+        is some per cent in error. [rad/s]
     """
     w0 = float(natural_frequency_rad_s)
     top = max(top_rad_s, 3.0 * w0)
@@ -93,7 +93,7 @@ def encounter_nodes(
         return float(below), float(above)
 
     low, high = 1e-4, 10.0
-    for _ in range(200):  # fewer nodes need faster growth: bisect
+    for _ in range(200):  # bisection: fewer nodes need faster growth
         growth = np.sqrt(low * high)
         if sum(nodes_below_and_above(growth)) > count - 1:
             low = growth
@@ -110,23 +110,23 @@ def encounter_nodes(
 class RollExcitation:
     """Kernel: variance of effective wave slope by encounter frequency.
 
-    One channel per node of ``nodes_rad_s``. The energy of each wave component is
-    dealt to the two nodes around its \\|omega_e\\| so that its amount and its mean
-    frequency are kept; sums against a response then converge like interpolation
-    of the response, and the fold of following seas needs no special case.
+    One channel for each node of ``nodes_rad_s``. The energy of each wave component is split
+    between the two nodes around its \\|omega_e\\| so that its sum and its mean frequency are
+    kept. Sums over a response then converge as interpolation of the response does, and
+    following seas, where several waves share one encounter frequency, need no special case.
 
     Parameters
     ----------
     nodes_rad_s : ndarray, shape (channels,)
-        Ascending from 0, see :func:`encounter_nodes`. What lies above the last
-        node is put on it. [rad/s]
+        Ascending from 0, see :func:`encounter_nodes`. Energy above the last node counts
+        at that node. [rad/s]
     beam_m : float
         Beam on the waterline. [m]
     slope_coefficient : float, optional
-        With ``response`` a factor on it, without one on :func:`wave_slope_coefficient`:
-        the value in very long waves, instead of 1.
+        Factor on ``response`` or, without one, the value of :func:`wave_slope_coefficient`
+        in very long waves; 1 if None. Dimensionless.
     response : SlopeResponse, optional
-        Where the slope comes from; None for the formula.
+        Effective slope by strip theory; None for the formula.
     """
 
     nodes_rad_s: FloatArray = field(repr=False)
@@ -142,7 +142,7 @@ class RollExcitation:
     def slope_response(
         self, omega_rad_s: FloatArray, mu_rad: FloatArray, speed_m_s: float = 0.0
     ) -> FloatArray:
-        """Variance of effective slope per unit of wave variance, (nw, nm)."""
+        """Variance of effective slope per unit of wave variance, (nw, nm). [rad2/m2]"""
         if self.response is not None:
             factor = 1.0 if self.slope_coefficient is None else self.slope_coefficient
             slope = self.response.slope(omega_rad_s, mu_rad, speed_m_s)
@@ -152,7 +152,7 @@ class RollExcitation:
         return np.asarray((r * k)[:, None] ** 2 * np.sin(mu_rad) ** 2)
 
     def deal(self, omega_rad_s: FloatArray, mu_rad: FloatArray, speed_m_s: float) -> Dealt:
-        """Two nodes and amounts for each (omega, mu)."""
+        """Split the slope variance at each (omega, mu) between two nodes."""
         nodes = self.nodes_rad_s
         met = np.abs(encounter_frequency(omega_rad_s[:, None], speed_m_s, mu_rad))
         met = np.minimum(met, nodes[-1])
@@ -162,7 +162,7 @@ class RollExcitation:
         return Dealt(lower, response * (1.0 - share), response * share)
 
     def __call__(self, omega_rad_s: FloatArray, mu_rad: FloatArray, speed_m_s: float) -> FloatArray:
-        """Dense form (channels, nw, nm) of the same, for small grids."""
+        """Slope variance in dense form, (channels, nw, nm), for small grids."""
         dealt = self.deal(omega_rad_s, mu_rad, speed_m_s)
         out = np.zeros((self.channels, *dealt.lower.shape))
         i, j = np.indices(dealt.lower.shape)
@@ -178,10 +178,10 @@ def roll_excitation_kernel(
     *,
     count: int = 128,
 ) -> RollExcitation:
-    """Roll excitation with nodes clustered at the natural roll frequency.
+    """Roll excitation by the formula, with nodes densest at the natural roll frequency.
 
-    Frequency [rad/s], beam [m]; the coefficient of effective slope is dimensionless, by the
-    formula where None.
+    Frequency [rad/s], beam [m]; ``slope_coefficient`` as in :class:`RollExcitation`,
+    dimensionless.
     """
     nodes = encounter_nodes(natural_frequency_rad_s, count)
     return RollExcitation(nodes, float(beam_m), slope_coefficient)

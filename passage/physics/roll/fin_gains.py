@@ -1,7 +1,7 @@
-"""What limit and stall leave of a fin pair, tabulated over command and offset.
+"""Effect of angle limit and stall on a fin pair, tabulated over command and offset.
 
-The same functions as the roll solver's, called once for a grid. The inflow that goes
-with a command is taken at the natural roll frequency; it matters in the stall only.
+The functions are those of the roll solver, called once for a grid. The inflow that
+accompanies a command is that at the natural roll frequency; it matters only in the stall.
 """
 
 from __future__ import annotations
@@ -19,13 +19,14 @@ from passage.physics.roll.steadiness import turned_gains
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
-#: Columns of a table: time inside the limit; rms after it over rms before; mean angle;
-#: gains left to the feedback and to the inflow; mean of the lift's own incidence; what
-#: the stall takes from its mean square; mean square of the incidence beyond the stall.
+#: Columns of a table: share of time inside the limit; rms after the limit over rms before;
+#: mean angle [rad]; gain of lift for the command and for the inflow; mean lift over lift slope
+#: [rad]; change of its mean square by the stall [rad2]; mean square of the incidence beyond
+#: the stall [rad2].
 GAIN, SHARE, MEAN, LIFT_GAIN, INFLOW_GAIN, LIFT_MEAN, LOST, BEYOND = range(8)
 COLUMNS = 8
 COMMANDS, OFFSETS = 129, 65
-#: Smallest rms that is given to the functions. [rad]
+#: Smallest rms for which the functions are called. [rad]
 _SMALLEST = 1e-9
 
 
@@ -33,9 +34,8 @@ _SMALLEST = 1e-9
 class FinGains:
     """Tables of all pairs ``(pairs, COMMANDS, OFFSETS, COLUMNS)``.
 
-    The first axis runs evenly over ``u = c/(c + limit)``, c the rms of the command,
-    from 0 to 1; the second evenly over offset/limit from 0 to 1. Means are positive, for
-    an offset that is.
+    COMMANDS runs evenly over ``u = c/(c + limit)`` from 0 to 1, c the rms of the command;
+    OFFSETS evenly over offset/limit from 0 to 1. Means are for a positive offset.
     """
 
     data: Singles
@@ -43,7 +43,7 @@ class FinGains:
 
 
 def each_pair(values: object, fins: Fins) -> FloatArray:
-    """A value for each pair of ``fins``, from one for all or one for each.
+    """One value for each pair of ``fins``, from one for all or one for each.
 
     Shape (pairs,), in the unit of ``values``: rad, [s] or dimensionless.
     """
@@ -52,10 +52,7 @@ def each_pair(values: object, fins: Fins) -> FloatArray:
 
 
 def gains(fins: Fins) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Gains on angle, rate and acceleration, a value a pair.
-
-    Dimensionless, [s] and [s2], each of shape (pairs,).
-    """
+    """Gains on angle [dimensionless], rate [s] and acceleration [s2], each of shape (pairs,)."""
     return (
         each_pair(fins.angle_gain, fins),
         each_pair(fins.rate_gain_s, fins),
@@ -64,7 +61,7 @@ def gains(fins: Fins) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 
 def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
-    """Tables for pairs at one speed; a value a pair in every field of ``fins``.
+    """Tables for pairs at one speed; every field of ``fins`` has one value for each pair.
 
     Natural frequency in [rad/s], angles in rad.
     """
@@ -79,7 +76,7 @@ def fin_gains(fins: Fins, natural_frequency_rad_s: float) -> FinGains:
     stall = each_pair(fins.stall_angle_rad, fins)
     more = 1.0 + each_pair(fins.post_stall_slope, fins)
     u = np.linspace(0.0, 1.0, COMMANDS)
-    u[-1] = 0.5 * (u[-2] + 1.0)  # an endless command has no statistics
+    u[-1] = 0.5 * (u[-2] + 1.0)  # an infinite command has no statistics
     for i in range(pairs):
         c1 = k1[i] - w0**2 * k3[i]
         size = np.hypot(c1, w0 * k2[i])

@@ -1,19 +1,19 @@
-"""How far the fins' loop is from driving the roll itself: margins with the control's delay.
+"""Gain and phase margins of the fins' control loop, with the control's delay.
 
-A control sees roll a little late: its sensor and filters take time besides the actuator's
-lag. For small motions hull and fins are the loop ``1 + L(s) = 0`` with
+Sensor and filters delay the control, in addition to the actuator's lag. For small motions
+hull and fins are the loop ``1 + L(s) = 0`` with
 
     L(s) = sum of m (k1 + k2 s + k3 s^2) exp(-s d) / (1 + s T) over
            (1 + (2 zeta / w0 + sum of m r/U) s + s^2 / w0^2)
 
-m moment ratio, k gains, d delay, T lag, r/U inflow time. With no gain she is stable; as
-all gains grow together she first hunts at the factor g where ``g L(j w) = -1``, with the
-period ``2 pi / w``. The delay is exact. Limits, stall and quadratic damping only lessen
-what the fins do in larger motion, so they bound the hunting but do not prevent it.
+m is the moment ratio, k are gains, d is the delay, T the lag, r/U the inflow time. Without
+gain she is stable. As all gains grow by a factor g she first hunts where ``g L(j w) = -1``,
+with the period ``2 pi / w``. The delay is exact. In larger motion limits, stall and quadratic
+damping reduce the effect of the fins, so they bound the hunting but do not prevent it.
 
 References
 ----------
-Nyquist's criterion, in any textbook of control; the equation is that of ``response.py``.
+Nyquist's criterion, from any textbook of control; the equation is that of ``response.py``.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ FloatArray = NDArray[np.float64]
 
 #: Least gain margin of advised gains: half the gain at which she hunts (common practice, 6 dB).
 LEAST_GAIN_MARGIN = 2.0
-#: Least phase margin that is not cautioned. [rad] (common practice, 30 degrees)
+#: Phase margin below which there is a caution. [rad] (common practice, 30 degrees)
 LEAST_PHASE_MARGIN_RAD = float(np.radians(30.0))
-#: Frequencies looked at, over the natural one: slower than any roll to faster than any fin.
+#: Frequencies of the search over the natural one: slower than any roll to faster than any fin.
 _RATIOS: FloatArray = np.concatenate([[0.0], np.geomspace(0.02, 400.0, 3000)])
 
 
@@ -43,13 +43,13 @@ class LoopMargins:
     Attributes
     ----------
     gain_factor
-        Multiple of all gains at which she starts to hunt: 1 or less, she hunts as set;
-        infinite where no gain makes her.
+        Factor on all gains at which she starts to hunt, dimensionless. At 1 or less she
+        hunts with the gains as set; infinite where no gain makes her hunt.
     hunting_period_s
-        Period of it, infinite where she would heel over instead of rolling. [s]
+        Period of the hunting; infinite where she would heel over instead. [s]
     phase_margin_rad
-        Least phase left where the loop's gain is one; infinite where it never is, and
-        of no meaning where she hunts as set. [rad]
+        Least phase margin at a loop gain of one; infinite where the gain never is one, and
+        meaningless where she hunts with the gains as set. [rad]
     """
 
     gain_factor: FloatArray
@@ -58,9 +58,9 @@ class LoopMargins:
 
 
 def open_loop(omega_rad_s: ArrayLike, hull: HullRoll, fins: Fins) -> NDArray[np.complex128]:
-    """L at frequencies (last axis) for hull and fins of shape P and P + (pairs,).
+    """Open loop L at frequencies (last axis), for hull and fins of shape P and P + (pairs,).
 
-    Frequencies in [rad/s]; dimensionless.
+    Frequencies in [rad/s]; L is dimensionless.
     """
     w0 = np.asarray(hull.natural_frequency_rad_s, float)[..., None]
     damping = 2.0 * np.asarray(hull.damping_ratio, float)[..., None] / w0
@@ -71,7 +71,7 @@ def open_loop(omega_rad_s: ArrayLike, hull: HullRoll, fins: Fins) -> NDArray[np.
 
     flow = pair(fins.moment_ratio) * pair(fins.inflow_time_s)
     at = s if s.ndim == 1 else s[..., None, :]
-    # Products of complex numbers with NaN in them grumble; they stay NaN.
+    # Products of complex NaN give a warning and stay NaN.
     with np.errstate(invalid="ignore"):
         steer = pair(fins.angle_gain) + pair(fins.rate_gain_s) * at
         steer = steer + pair(fins.acceleration_gain_s2) * at**2
@@ -82,7 +82,7 @@ def open_loop(omega_rad_s: ArrayLike, hull: HullRoll, fins: Fins) -> NDArray[np.
 
 
 def loop_margins(hull: HullRoll, fins: Fins) -> LoopMargins:
-    """Gain and phase margin of the fins' loop in small motion, and how she would hunt.
+    """Gain margin, hunting period and phase margin of the fins' loop in small motion.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ def loop_margins(hull: HullRoll, fins: Fins) -> LoopMargins:
     loop = open_loop(omega, hull, fins)
     omega = np.broadcast_to(omega, loop.shape)
     real, imag = loop.real, loop.imag
-    # Where the imaginary part passes zero, between two frequencies a straight line.
+    # Zeros of the imaginary part, linear between two frequencies.
     cross = (imag[..., 1:] > 0.0) != (imag[..., :-1] > 0.0)
     cross[..., 0] = True  # at zero frequency it is zero
     rise = imag[..., 1:] - imag[..., :-1]

@@ -1,9 +1,9 @@
-"""How to weigh roll angle, rate and acceleration in steering the fins.
+"""Gains of the fins on roll angle, rate and acceleration that roll least.
 
-Near roll resonance fins should answer roll rate; where the encounter period is
-long (quartering and following seas) also roll angle; above resonance acceleration
-helps. Which mix rolls least for the same fin work follows from the encounter
-spectrum at each point, by solving the roll there for a set of mixes.
+Near resonance fins should respond to roll rate; at long encounter periods (quartering and
+following seas) to roll angle as well; at frequencies above resonance acceleration helps. The
+mix that rolls least for the same fin effort depends on the encounter spectrum at each point,
+and is found by solving the roll there for a set of mixes.
 """
 
 from __future__ import annotations
@@ -19,32 +19,32 @@ from passage.physics.roll.response import HullRoll, RollResponse, solve_roll
 
 FloatArray = NDArray[np.float64]
 
-#: Share of angle in the mix, as the angle whose tangent is k1 / (k2 omega_0).
+#: Angle gain k1 against rate gain k2 in the mix: atan(k1 / (k2 omega_0)). [rad]
 MIX_ANGLES_RAD: FloatArray = np.radians([0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0])
-#: Acceleration in the mix: k3 omega_0^2 over the size of the other two.
+#: Acceleration gain k3 in the mix: k3 omega_0^2 over hypot(k1, k2 omega_0).
 MIX_ACCELERATIONS: FloatArray = np.array([0.0, 0.25, 0.5])
-#: Steps of the search for the gain that gives the stated effort.
+#: Bisections for the size of a mix that gives the effort.
 _STEPS = 24
-#: Smallest and largest size of the mix searched, in units of fin angle per roll.
+#: Range of the size of a mix, as fin angle per roll angle.
 _SIZE_RANGE = (0.02, 40.0)
 
 
 @dataclass(frozen=True)
 class GainAdvice:
-    """Least-roll gains for a fin effort; every array of shape P.
+    """Gains that roll least for a fin effort; every array of shape P.
 
     Attributes
     ----------
     angle_gain, rate_gain_s, acceleration_gain_s2
-        Gains at this speed (not brought back to the reference speed). NaN where
-        no mix can reach the effort: the sea is too small for it.
+        Gains at this speed, not at the reference speed [dimensionless, s, s2]. NaN where the
+        sea is too small for any mix to reach the effort.
     roll_rms_rad, given_roll_rms_rad
-        Roll with those gains, and with the gains given.
+        Roll rms with those gains, and with the given gains. [rad]
     effort_rad
-        rms fin angle of both: root mean square over the pairs.
+        Fin effort of both: rms fin angle, root mean square over the pairs. [rad]
     roll_saved
-        Share of the given roll that the advice takes off, never below 0: where
-        the search finds nothing better the gains given are the advice.
+        Reduction as a share of the roll with the given gains. Dimensionless; never below 0,
+        because the given gains are the advice where no mix is better.
     """
 
     angle_gain: FloatArray
@@ -58,15 +58,15 @@ class GainAdvice:
 
 @dataclass(frozen=True)
 class GainCheck:
-    """Whether the gains given are beyond their use; arrays of shape P.
+    """Whether the given gains are too high; arrays of shape P.
 
     Attributes
     ----------
     too_high
-        True where half the gains roll no more than the gains given, or where
-        the gains given are not stable and half of them are.
+        True where half the gains give no more roll than the given gains, or where the given
+        gains are unstable and half of them are not.
     roll_rms_rad, half_roll_rms_rad
-        Roll with the gains given (NaN: not stable) and with half of them.
+        Roll rms with the given gains and with half of them; NaN where unstable. [rad]
     """
 
     too_high: NDArray[np.bool_]
@@ -90,17 +90,17 @@ def advise_gains(
     *,
     effort_rad: ArrayLike | None = None,
 ) -> GainAdvice:
-    """The mix of gains that rolls least at a stated fin effort.
+    """Mix of gains that rolls least for a given fin effort.
 
     Parameters
     ----------
     excitation, nodes_rad_s, hull
         As in ``solve_roll``.
     fins : Fins
-        With the gains to compare with; all pairs get the same advice. No mix is advised with
-        less than ``LEAST_GAIN_MARGIN`` between its gains and those at which she hunts.
+        Fins with the gains to compare with; all pairs get the same advice. A mix whose gain
+        margin is below ``LEAST_GAIN_MARGIN`` is not advised.
     effort_rad : array_like, shape P, optional
-        rms fin angle to spend; by default what the gains given spend. [rad]
+        rms fin angle to use; by default that of the given gains. [rad]
 
     Returns
     -------
@@ -108,9 +108,8 @@ def advise_gains(
 
     Notes
     -----
-    For each of 24 mixes the size is found by bisection on the effort, then the
-    mix of least roll is taken. Effort grows with size up to where limits bite,
-    where more gain no longer buys more fin work.
+    For each of 24 mixes the size is found by bisection on the effort; the mix that rolls
+    least is the advice. Effort grows with size until the fins reach their limits.
     """
     energy = np.asarray(excitation, float)
     given = solve_roll(energy, nodes_rad_s, hull, fins)
@@ -137,7 +136,7 @@ def advise_gains(
     found = np.isfinite(best)
     roll = np.where(found, best, np.nan)
     if same_effort:
-        # The gains given are one of the choices: advice is never worse.
+        # The given gains are one of the choices, so that the advice is never worse.
         keep = ~found | (given.roll_rms_rad <= best)
         keep &= ~np.isnan(given.roll_rms_rad)
         old = (fins.angle_gain, fins.rate_gain_s, fins.acceleration_gain_s2)
@@ -158,7 +157,7 @@ def advise_gains(
 
 
 def _steered(fins: Fins, mix: tuple[ArrayLike, ArrayLike, ArrayLike], size: FloatArray) -> Fins:
-    """The fins with a mix of gains of some size, the same for all pairs."""
+    """Fins with a mix of gains times ``size``, the same for all pairs."""
     k1, k2, k3 = ((size * np.asarray(part, float))[..., None] for part in mix)
     return replace(fins, angle_gain=k1, rate_gain_s=k2, acceleration_gain_s2=k3)
 
@@ -171,7 +170,7 @@ def _size_for_effort(
     mix: tuple[ArrayLike, ArrayLike, ArrayLike],
     effort: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Size of a mix that spends the effort, and the roll then; NaN if none."""
+    """Size of a mix that takes the effort, and its roll rms [rad], NaN where there is none."""
 
     def solve(size: FloatArray) -> RollResponse:
         return solve_roll(energy, nodes_rad_s, hull, _steered(fins, mix, size))
@@ -181,7 +180,7 @@ def _size_for_effort(
     for _ in range(_STEPS):
         middle = 0.5 * (low + high)
         spent = _effort(solve(np.exp(middle)))
-        # A loop that is not stable (NaN) counts as too much.
+        # An unstable loop (NaN) counts as too much effort.
         enough = ~(spent < effort)
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
     size = np.exp(low)
@@ -193,9 +192,10 @@ def _size_for_effort(
 def check_gains(
     excitation: ArrayLike, nodes_rad_s: ArrayLike, hull: HullRoll, fins: Fins
 ) -> GainCheck:
-    """Where saturation or the rate limit has eaten up the use of the gains.
+    """Check where the gains are so high that half of them would do as well.
 
-    Excitation P + (nodes,) in [rad2], frequencies in [rad/s].
+    At the angle or rate limit a higher gain no longer reduces roll. Excitation P + (nodes,)
+    in [rad2], frequencies in [rad/s].
 
     Parameters
     ----------
@@ -205,7 +205,7 @@ def check_gains(
     Returns
     -------
     GainCheck
-        ``too_high`` is False where there is no answer at all (NaN).
+        ``too_high`` is False where an input is NaN.
     """
     full = solve_roll(excitation, nodes_rad_s, hull, fins)
     halved = replace(

@@ -1,4 +1,4 @@
-"""The largest single roll to expect in a stretch of time."""
+"""Largest single roll to expect in a period of time."""
 
 from __future__ import annotations
 
@@ -11,27 +11,27 @@ _STEPS = 60
 
 
 def most_probable_largest(rms: ArrayLike, cycles: ArrayLike) -> FloatArray:
-    """Amplitude that is reached once, on the average, in all the cycles together.
+    """Amplitude that is reached once on average in all cycles together.
 
     Parameters
     ----------
     rms : array_like, P + (n,)
-        rms of the motion in each of ``n`` stretches, >= 0. [any unit]
+        rms of the motion in each of ``n`` intervals, >= 0. [any unit]
     cycles : array_like, P + (n,)
-        Swings in each stretch, >= 0, dimensionless.
+        Number of cycles in each interval, >= 0, dimensionless.
 
     Returns
     -------
     ndarray, P
-        In the unit of ``rms``. NaN where an rms or a count is NaN; 0 where there is not
-        one whole cycle in all.
+        Amplitude in the unit of ``rms``. NaN where an rms or a count is NaN; 0 for less than
+        one cycle in all.
 
     Notes
     -----
-    Amplitudes follow Rayleigh's law about each rms, so that ``x`` solves
-    ``sum(cycles exp(-x^2 / (2 rms^2))) = 1``. With one rms that is the most probable
+    Amplitudes are Rayleigh distributed in each interval, so that the result ``x`` solves
+    ``sum(cycles exp(-x^2 / (2 rms^2))) = 1``. With a single rms it is the most probable
     largest of ``N`` amplitudes, ``rms sqrt(2 ln N)`` (Longuet-Higgins 1952, from memory).
-    Cutting a stretch in two changes nothing.
+    Splitting an interval changes nothing.
     """
     sigma = np.asarray(rms, dtype=float)
     count = np.asarray(cycles, dtype=float)
@@ -53,12 +53,12 @@ def most_probable_largest(rms: ArrayLike, cycles: ArrayLike) -> FloatArray:
 def largest_in_watch(
     rms: ArrayLike, hours: ArrayLike, period_s: float, watch_h: float = 4.0
 ) -> float:
-    """Largest single amplitude to expect in the worst watch of a passage's stretch.
+    """Largest single amplitude to expect in the worst watch of successive points.
 
     Parameters
     ----------
     rms, hours : array_like, (n,)
-        rms of the motion at each point, and the hours each stands for.
+        rms of the motion at each point [any unit], and the point's duration [h].
     period_s : float
         Period of the motion. [s]
     watch_h : float
@@ -67,14 +67,14 @@ def largest_in_watch(
     Returns
     -------
     float
-        In the unit of ``rms``; NaN where a value is missing or there is none.
+        Amplitude in the unit of ``rms``; NaN where a value is missing or there are none.
     """
     sigma, time = np.asarray(rms, dtype=float), np.asarray(hours, dtype=float)
     if not sigma.size or not (np.isfinite(sigma).all() and np.isfinite(time).all()):
         return float("nan")
     ends = np.cumsum(time)
     starts = ends - time
-    # Watches that begin at a point, or that end at one: the worst is among them.
+    # The worst watch begins or ends at the boundary of a point.
     begins = np.concatenate([starts, ends - watch_h])
     begins = begins[(begins >= -1e-9) & (begins <= max(ends[-1] - watch_h, 0.0) + 1e-9)]
     if not begins.size:

@@ -1,14 +1,14 @@
-"""Statistical linearisation: gains that stand for limits in a random sea.
+"""Statistical linearisation: equivalent linear gains of limits in a random sea.
 
-A limit, a stall or a quadratic damping met by a Gaussian signal is replaced by
-the linear gain that errs least in the mean square (random-input describing
-function), together with the mean that gets through when the signal is offset.
+For a Gaussian input, a limit, a stall or a quadratic damping is replaced by the linear gain of
+least mean square error (random-input describing function) and, where the input has a mean, by
+the mean of the output.
 
 References
 ----------
 Gelb and Vander Velde 1968, *Multiple-Input Describing Functions*; Roberts and
-Spanos, *Random Vibration and Statistical Linearization* (both from memory, the
-formulas derived again and checked by integration in the tests).
+Spanos, *Random Vibration and Statistical Linearization* (both from memory; the formulas were
+derived again and the tests check them by integration).
 """
 
 from __future__ import annotations
@@ -19,14 +19,15 @@ from scipy.special import erf
 
 FloatArray = NDArray[np.float64]
 
-#: Equivalent linear coefficient of b |p| p is this times b times the rms of p.
+#: The equivalent linear coefficient of b |p| p is this times b times the rms of p.
 QUADRATIC_FACTOR = float(np.sqrt(8.0 / np.pi))
-#: Equivalent linear gain of a sign function is this over the rms.
+#: The equivalent linear gain of a sign function is this over the rms.
 SIGN_FACTOR = float(np.sqrt(2.0 / np.pi))
-#: Equivalent of b |p| p for regular rolling of amplitude p_a: this times b p_a.
+#: The equivalent coefficient of b |p| p in regular rolling of rate amplitude p_a is this
+#: times b p_a.
 REGULAR_QUADRATIC_FACTOR = 8.0 / (3.0 * np.pi)
 
-_SMALLEST = 1e-12  # rms below this is none at all
+_SMALLEST = 1e-12  # a smaller rms counts as zero
 
 
 def _edges(
@@ -39,7 +40,7 @@ def _edges(
 
 
 def limit_gain(std: ArrayLike, mean: ArrayLike, limit: ArrayLike) -> FloatArray:
-    """Linear gain left by a symmetric limit; also the share of time inside it.
+    """Equivalent linear gain of a symmetric limit, equal to the share of time inside it.
 
     Parameters
     ----------
@@ -48,12 +49,12 @@ def limit_gain(std: ArrayLike, mean: ArrayLike, limit: ArrayLike) -> FloatArray:
     mean : array_like
         Its mean. [same]
     limit : array_like
-        The limit D, > 0; infinity is none. [same]
+        The limit D, > 0; infinity means no limit. [same]
 
     Returns
     -------
     ndarray
-        ``(erf((D-m)/(sqrt2 s)) + erf((D+m)/(sqrt2 s)))/2``, between 0 and 1.
+        ``(erf((D-m)/(sqrt2 s)) + erf((D+m)/(sqrt2 s)))/2``, between 0 and 1. Dimensionless.
     """
     _, above, below = _edges(std, mean, limit)
     root = np.sqrt(2.0)
@@ -63,12 +64,10 @@ def limit_gain(std: ArrayLike, mean: ArrayLike, limit: ArrayLike) -> FloatArray:
 def clipped_mean_std(
     std: ArrayLike, mean: ArrayLike, limit: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean and rms about it of a Gaussian signal after a symmetric limit.
+    """Mean of a Gaussian signal after a symmetric limit, and rms about that mean.
 
-    Parameters as in :func:`limit_gain`.
-
-    All in one unit, usually [rad], and broadcasting; an infinite limit is none. NaN in gives NaN
-    out.
+    Parameters as in :func:`limit_gain`, all in one unit, usually [rad], and broadcasting. NaN
+    in gives NaN out.
     """
     s, above, below = _edges(std, mean, limit)
     m = np.asarray(mean, float)
@@ -81,9 +80,9 @@ def clipped_mean_std(
     pdf_high = norm * np.exp(-0.5 * np.minimum(above * above, 1400.0))
     pdf_low = norm * np.exp(-0.5 * np.minimum(below * below, 1400.0))
     unlimited = np.isinf(d)
-    # An infinite limit is never met; a finite stand-in keeps 0 x inf out.
+    # An infinite limit is replaced by 0 to avoid 0 x inf; its result is set below.
     d, above, below = (np.where(unlimited, 0.0, a) for a in (d, above, below))
-    # Moments about the unclipped mean, which lose no digits to a large offset.
+    # Moments about the mean before the limit, because a large offset would lose digits.
     first = (d - m) * high + (-d - m) * low + s * (pdf_low - pdf_high)
     second = (
         (d - m) ** 2 * high
@@ -98,9 +97,8 @@ def clipped_mean_std(
 def mean_absolute_clipped(std: ArrayLike, limit: ArrayLike) -> FloatArray:
     """Mean magnitude of a zero-mean Gaussian signal after a symmetric limit.
 
-    Used for the travel of a fin whose rate is limited.
-
-    Both in one unit, for a rate [rad/s], broadcasting. Exact for a Gaussian signal.
+    Both in one unit, [rad/s] for the travel of a fin with a rate limit; broadcasting. Exact
+    for a Gaussian signal.
     """
     s = np.maximum(np.asarray(std, float), _SMALLEST)
     x = np.asarray(limit, float) / s
@@ -118,15 +116,14 @@ def rate_lag(lag_s: ArrayLike, rate_std: ArrayLike, rate_limit: ArrayLike) -> Fl
     lag_s : array_like
         Lag tau of the actuator, >= 0. [s]
     rate_std : array_like
-        rms of the rate it would run at without the limit, (asked - is)/tau.
-        [rad/s]
+        rms of the rate without a limit, (commanded angle - actual angle)/tau. [rad/s]
     rate_limit : array_like
         Rate limit R. [rad/s]
 
     Returns
     -------
     ndarray
-        tau over the linear gain of the limit, erf(R/(sqrt2 rate)).
+        tau over the linear gain of the limit, erf(R/(sqrt2 rate)). [s]
     """
     s = np.maximum(np.asarray(rate_std, float), _SMALLEST)
     gain = erf(np.asarray(rate_limit, float) / (np.sqrt(2.0) * s))

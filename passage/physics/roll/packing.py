@@ -1,12 +1,12 @@
-"""The order of packed quantities in the roll solver: what goes in, per hull and per fin pair.
+"""Order of the packed inputs and outputs of the roll solver, for the hull and for fin pairs.
 
 Frequencies [rad/s], angles rad, lag and inflow time [s], gains dimensionless, [s], [s2].
 """
 
 from __future__ import annotations
 
-#: The last two: row of the table of radiation, and the share of the righting moment by which
-#: it is taken.
+#: The last two: row of the radiation table with its fraction, and the righting moment of that
+#: table over the hull's.
 HULL_IN = ("omega0", "zeta", "quadratic", "heel", "radiation_row", "radiation_share")
 FINS_IN = (
     "moment",
@@ -39,5 +39,5 @@ FINS_OUT = (
     "inflow_gain",
     "beyond",
 )
-#: A lag of nothing would leave the rate limit without a scale. [s]
+#: Least lag: with none, the rate limit would have no time scale. [s]
 SHORTEST_LAG_S = 1e-3

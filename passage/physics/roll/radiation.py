@@ -1,8 +1,8 @@
-r"""What the water adds to inertia and damping of roll away from the natural frequency.
+r"""Change of added inertia and radiation damping of roll with encounter frequency.
 
-The measured period and damping hold the water's part at the frequency of roll itself.
-At another frequency of meeting the water takes part otherwise; only the *difference* is
-added, so that nothing is counted twice and the measured numbers rule where she rolls most.
+The measured period and damping include the water's share at the natural frequency. At other
+encounter frequencies that share differs, and only the *difference* is added: nothing counts
+twice, and the measured numbers hold where she rolls most.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class RollRadiation:
-    r"""Radiation of roll, sway and yaw free, over the righting moment per radian.
+    r"""Radiation of roll with sway and yaw free, over the righting moment per radian.
 
     Attributes
     ----------
     step_m_s : float
-        Between the speeds of the rows, which begin at 0. [m/s]
+        Step of speed from row to row; the first row is at 0. [m/s]
     nodes_rad_s : ndarray, shape (n,)
-        Frequencies of meeting, ascending. [rad/s]
+        Encounter frequencies, ascending. [rad/s]
     table : ndarray, shape (K, 2, n)
         Added inertia times frequency squared [dimensionless], and damping [s], by strip
         theory.
@@ -37,7 +37,7 @@ class RollRadiation:
     table: FloatArray
 
     def place(self, speed_m_s: ArrayLike) -> FloatArray:
-        """Row, with its fraction, at speeds [m/s]; NaN beyond the last."""
+        """Row, with its fraction, of speeds [m/s]; NaN beyond the last row."""
         place = np.abs(np.asarray(speed_m_s, float)) / self.step_m_s
         return np.where(place > self.table.shape[0] - 1, np.nan, place)
 
@@ -50,9 +50,9 @@ class RollRadiation:
     ) -> tuple[FloatArray, FloatArray]:
         """Stiffness [dimensionless] and damping [s] to add at one speed [m/s], (n,) each.
 
-        Natural frequency [rad/s] and damping ratio (dimensionless) are the hull's as
-        measured, at that speed, the righting moment over that of the table. NaN for a speed
-        beyond the table. See ``radiation_at``.
+        Natural frequency [rad/s] and damping ratio (dimensionless) are the hull's measured
+        ones at that speed; ``righting_ratio`` is her righting moment over that of the table.
+        NaN for a speed beyond the table. Formula: ``radiation_at``.
         """
         more = np.full((2, self.nodes_rad_s.size), np.nan)
         row, w0 = float(self.place(speed_m_s)), float(natural_frequency_rad_s)
@@ -63,18 +63,18 @@ class RollRadiation:
 
 
 def no_radiation(nodes_rad_s: FloatArray) -> RollRadiation:
-    """None at any frequency [rad/s] and speed: inertia and damping are one for all."""
+    """Radiation without change over frequency [rad/s] and speed: nothing is added."""
     return RollRadiation(np.inf, nodes_rad_s, np.zeros((2, 2, nodes_rad_s.size)))
 
 
 @compile_loop
 def radiation_at(radiation, nodes, row, over, w0, damping, more):  # type: ignore[no-untyped-def]
-    r"""Stiffness and damping to be added at one point, into ``more`` (2, n).
+    r"""Fill ``more`` (2, n) with the stiffness and damping to add at one point.
 
     Parameters
     ----------
     radiation, nodes, row
-        Table and frequencies [rad/s] of ``RollRadiation``, and a place in the table.
+        Table and frequencies [rad/s] of ``RollRadiation``, and a row with its fraction.
     over : float
         Righting moment of the table over that of the point. [dimensionless]
     w0, damping : float
@@ -85,12 +85,12 @@ def radiation_at(radiation, nodes, row, over, w0, damping, more):  # type: ignor
     -----
     With :math:`\omega^2A` and B over the righting moment, stiffness at :math:`\omega` grows
     by :math:`(\omega/\omega_0)^2\,\omega_0^2A(\omega_0) - \omega^2A(\omega)` and
-    damping by :math:`B(\omega) - B(\omega_0)`, at one speed: the vessel file says how
-    damping grows with speed. Where the hull has less damping than the water's part alone should
-    be, the latter is taken down to it, so that no frequency is left with less than nothing.
+    damping by :math:`B(\omega) - B(\omega_0)`, both at one speed: the growth of damping with
+    speed is in the vessel file. Where the hull's damping is less than :math:`B(\omega_0)`,
+    B is scaled down to it, so that damping is not negative at any frequency.
     """
     if nodes.size < 2:
-        # A single frequency has nothing beside it.
+        # A single frequency gives no difference.
         more[0, 0] = more[1, 0] = 0.0
         return
     k = min(int(row), radiation.shape[0] - 2)

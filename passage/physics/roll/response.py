@@ -1,6 +1,6 @@
-r"""Roll with fins, in a random sea, by statistical linearisation with bias.
+r"""Roll with fins in a random sea, by statistical linearisation with a mean.
 
-The equation, over the inertia, for roll :math:`\phi` about the mean heel:
+Equation of roll :math:`\phi` about the mean heel, divided by the inertia:
 
 .. math::
     \ddot\phi + 2\zeta\omega_0\dot\phi + b|\dot\phi|\dot\phi + \omega_0^2\phi
@@ -11,15 +11,14 @@ The equation, over the inertia, for roll :math:`\phi` about the mean heel:
 :math:`\alpha` is the effective wave slope, :math:`m_i` the moment of pair i per
 radian over the righting moment per radian, :math:`\tau_i` lever over speed, L the
 lift curve (linear to the stall, then falling), :math:`m^0_i` the bounded moment
-of fins driven at rest. The angle :math:`\delta` follows what is asked, cut at the
-angle limit, through a first-order lag whose rate is limited. The control sees roll a
-delay late: its gains are turned by exp(-i w delay) at each frequency.
+of fins driven at rest. The angle :math:`\delta` follows the command, cut at the angle
+limit, through a first-order lag whose rate is limited. The control acts with a delay: its
+gains are multiplied by exp(-i w delay) at each frequency.
 
-Every non-linear part becomes the gain and mean of ``linearisation.py`` at the rms
-of what goes into it; those rms values follow from the linear response at those
-gains; the two are brought to agree for all parts together. Where more than one
-state is possible (a jump), the calmer one is found, because the search starts
-from fins that are free of their limits.
+Each non-linear part is replaced by the gain and mean of ``linearisation.py`` at the rms of
+its input. Those rms values follow from the linear response with these gains, and iteration
+makes the two agree for all parts at once. Where two states are possible (a jump), the calmer
+is found, because the iteration starts from fins that are free of their limits.
 """
 
 from __future__ import annotations
@@ -53,23 +52,23 @@ CONVERGED = 1e-8
 
 @dataclass(frozen=True)
 class HullRoll:
-    """The hull's own roll; every field broadcasts over P.
+    """Roll properties of the hull; every field broadcasts over P.
 
     Attributes
     ----------
     natural_frequency_rad_s
         omega_0. [rad/s]
     damping_ratio
-        Linear damping at this speed, share of critical.
+        Linear damping at this speed, as a share of critical. Dimensionless.
     quadratic_damping_per_rad
-        b of ``b |p| p`` over the inertia. [1/rad]
+        b of the damping term ``b |phi'| phi'``, over the inertia. [1/rad]
     static_heel_rad
-        Steady heeling moment over the righting moment per radian: wind, list;
+        Steady heeling moment of wind and list over the righting moment per radian;
         positive to starboard. [rad]
     radiation, speed_m_s, righting_ratio
-        What the water adds away from the natural frequency, at the frequencies of the
-        excitation (nothing where None; does not broadcast), the speed it is taken at [m/s],
-        and the righting moment per radian over that of ``radiation``.
+        Radiation at the frequencies of the excitation (does not broadcast; with None inertia
+        and damping do not change with frequency), its speed [m/s], and the righting moment
+        per radian over that of ``radiation`` [dimensionless].
     """
 
     natural_frequency_rad_s: ArrayLike
@@ -83,49 +82,49 @@ class HullRoll:
 
 @dataclass(frozen=True)
 class RollResponse:
-    """Answer of :func:`solve_roll`; shapes P, and P + (pairs,) for fins.
+    """Result of :func:`solve_roll`; shapes P, and P + (pairs,) for fins.
 
     Attributes
     ----------
     roll_rms_rad, rate_rms_rad_s, acceleration_rms_rad_s2
-        About the mean heel.
+        rms of roll and its derivatives about the mean heel.
     mean_heel_rad
-        Steady heel left, positive to starboard. [rad]
+        Remaining steady heel, positive to starboard. [rad]
     heel_shortfall_rad
-        Heel the offset was asked to hold less what it holds; not zero where the
-        limit or the stall eats into it. [rad]
+        Heel that the offset should hold, less what it holds; not zero where the limit or the
+        stall takes part of it. [rad]
     damping_ratio_total
-        Equivalent linear damping of hull and fins at omega_0.
+        Equivalent linear damping of hull and fins at omega_0. Dimensionless.
     zero_crossing_rad_s
         rms rate over rms roll. [rad/s]
     command_rms_rad, fin_rms_rad, fin_mean_rad
-        Angle asked for about the offset, angle of the fin about its mean, and
-        that mean.
+        rms of the commanded angle about the offset, rms of the fin angle about its mean, and
+        that mean. [rad]
     incidence_rms_rad, incidence_mean_rad
-        True incidence, fin angle and inflow, before any stall.
+        True incidence (fin angle plus inflow) before stall, rms about its mean. [rad]
     lift_rms_rad, lift_mean_rad
-        The same after the stall: lift over lift slope, rms about its mean.
+        Lift over lift slope, after stall, rms about its mean.
         Induced drag goes with ``lift_rms_rad^2 + lift_mean_rad^2``. [rad]
     fin_rate_rms_rad_s, travel_rad_s
-        rms and mean magnitude of the rate. [rad/s]
+        rms and mean magnitude of the fin rate. [rad/s]
     beyond_stall_rms_rad
-        Root of the mean square of the incidence beyond the stall angle. [rad]
+        Root mean square of the incidence beyond the stall angle. [rad]
     share_at_angle_limit, share_rate_limited, share_at_limit, share_beyond_stall
-        Share of time the angle asked for is at or beyond its limit; the fin runs at its
-        rate limit; either of the two (as if they came independently of each other);
-        the incidence is beyond the stall.
+        Share of time that the commanded angle is at or beyond its limit; that the fin turns
+        at its rate limit; that either happens, taken as independent; that the incidence is
+        beyond the stall. Dimensionless.
     limit_gain, lift_gain, inflow_gain, effective_lag_s
-        Linear gains left: angle for command by the limit alone, lift for command
-        by limit and stall, lift for inflow by the stall; and the lag with the
-        rate limit.
+        Linear gains: of angle for command, with the limit alone; of lift for command, with
+        limit and stall; of lift for inflow, with the stall [dimensionless]. Lag including
+        the effect of the rate limit [s].
     converged
-        False where the fixed point was not reached: the values are then the
-        last estimate and must be shown as doubtful. False also for NaN.
+        False where the fixed point was not reached: the values are then the last estimate
+        and must be shown as doubtful. False also for NaN.
     stable
-        False where the loop of hull, fins and lag would sway by itself, with
-        small motion or at the answer: everything is NaN there.
+        False where the loop of hull, fins and lag oscillates by itself, in small motion or at
+        the solution: everything is NaN there.
     iterations
-        Steps taken; 0 for NaN.
+        Number of steps; 0 for NaN.
     """
 
     roll_rms_rad: FloatArray
@@ -209,10 +208,10 @@ def _solve(
     rows: FloatArray,
     blades: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Outputs of the compiled loop, with every array in the one form it is compiled for.
+    """Outputs of the compiled loop, with every array in the form it is compiled for.
 
-    Each other order in memory, or an array that may be written and one that may not,
-    would be compiled anew: several seconds on a new machine.
+    Another memory order or write flag would need another compilation, several seconds on a
+    new machine.
     """
     hull_out = np.empty((len(HULL_OUT), energy.shape[0]))
     fins_out = np.empty((len(FINS_OUT), *blades.shape[1:]))
@@ -232,11 +231,11 @@ def _count_groups(
     hull_out: FloatArray,
     fins_out: FloatArray,
 ) -> None:
-    """Put the mean of two seas where the fins meet a limit, in place."""
+    """Replace the outputs, where fins reach a limit, by those with wave groups; in place."""
     lag, fall, moment = (blades[FINS_IN.index(name)] for name in ("lag", "fall", "moment"))
     weight = group_weight(fins_out, lag, fall, moment)
-    # Both of the two seas are felt a little before the sea at hand is; from there the
-    # part of groups grows from nothing, so that no jump is left.
+    # The weight of groups grows from zero, so that nothing jumps where the first fin reaches
+    # a limit.
     felt = np.flatnonzero((weight > 0.0) & (hull_out[HULL_OUT.index("stable")] > 0.5))
     if not felt.size:
         return
@@ -273,20 +272,20 @@ def solve_roll(
         Variance of effective wave slope at each encounter frequency, from
         ``excitation.RollExcitation``. [rad2]
     nodes_rad_s : array_like, shape (nodes,)
-        Those encounter frequencies. [rad/s]
+        Encounter frequencies. [rad/s]
     hull : HullRoll
         Broadcasts over P.
     fins : Fins
-        One or two pairs on the last axis. ``fins.centred()`` and
-        ``fins.absent()`` give the two cases to compare with.
+        One or two pairs on the last axis. ``fins.centred()`` and ``fins.absent()`` are the
+        two cases to compare with.
     groups : bool
-        Count wave groups where the fins meet a limit (``wave_groups.py``). Without them
-        it is statistical linearisation alone.
+        Whether to allow for wave groups where fins reach a limit (``wave_groups.py``);
+        without, the result is that of statistical linearisation alone.
 
     Returns
     -------
     RollResponse
-        NaN where anything that goes in is NaN, or the loop is not stable.
+        NaN where any input is NaN or the loop is unstable.
 
     Raises
     ------

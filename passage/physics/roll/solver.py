@@ -1,8 +1,8 @@
-"""The fixed point of the linearised roll equation: compiled loop.
+"""Fixed point of the linearised roll equation: the compiled loop.
 
-Private to ``response.py``, where the equations are explained. Everything arrives
-packed, in the orders of ``packing.py``. The compiled parts stand here, in ``steadiness.py``
-and in ``radiation.py``.
+Private to ``response.py``, which explains the equations. Inputs and outputs are packed in
+the orders of ``packing.py``. The other compiled parts are in ``steadiness.py`` and
+``radiation.py``.
 """
 
 from __future__ import annotations
@@ -16,18 +16,18 @@ from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.radiation import radiation_at
 from passage.physics.roll.steadiness import stable, turned_gains
 
-#: Unknowns a pair brings: log rms of command, of actuator rate and of the angle
-#: before its limit, and the correlation of that angle with roll rate.
+#: Unknowns of each pair: log rms of command, of actuator rate and of the angle before its
+#: limit, and the correlation of that angle with roll rate.
 PER_PAIR = 4
 MAX_ITERATIONS = 200
 TOLERANCE = 1e-11
 SMALLEST = 1e-12
 #: Gauss-Legendre points per panel of the stall integral.
 PANEL_POINTS, PANEL_WEIGHTS = np.polynomial.legendre.leggauss(10)
-#: How far out the bell curve is followed, in rms.
+#: Extent of the Gaussian in the stall integral, in rms.
 STALL_REACH = 5.0
-#: Least scatter of the inflow at a given angle, as a share of its rms; keeps the
-#: integral smooth where inflow and angle move as one.
+#: Least scatter of the inflow at a given angle, as a share of its rms; keeps the integral
+#: smooth where inflow and angle are fully correlated.
 STALL_SCATTER = 0.2
 
 _ROOT2 = math.sqrt(2.0)
@@ -38,7 +38,7 @@ _NORM = 1.0 / math.sqrt(2.0 * math.pi)
 
 @compile_loop
 def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
-    """Gain, mean and rms after a limit; see ``linearisation.py``.
+    """Linear gain, mean and rms of a Gaussian after a limit, as in ``linearisation.py``.
 
     Scalars in rad; the gain is dimensionless.
     """
@@ -60,25 +60,25 @@ def clip_statistics(std, mean, limit):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def stall_statistics(std, mean, limit, std_inflow, correlation, stall):  # type: ignore[no-untyped-def]
-    """What lies beyond the stall, of a clipped fin angle plus inflow.
+    """Statistics of incidence beyond the stall, for a clipped fin angle plus inflow.
 
-    The angle before its limit and the inflow are jointly Gaussian. At each angle
-    the inflow that goes with it is a Gaussian with a closed form; the sum over
-    angles runs in panels that end at the limit and around the stall.
+    The angle before its limit and the inflow are jointly Gaussian. At each angle the inflow
+    is a Gaussian, whose part beyond the stall has a closed form; the integral over angles
+    runs in panels that end at the limit and on both sides of the stall.
 
     Scalars in rad; share and correlation dimensionless, ``with_angle`` and ``square`` in [rad2].
 
     Returns
     -------
     part, excess, with_angle, size, square
-        Share of time beyond the stall; mean excess (signed); mean of excess x
-        angle about its mean; mean size of the excess; mean square.
+        Share of time beyond the stall; mean excess, signed; mean of excess x angle about its
+        mean; mean magnitude of the excess; its mean square.
     """
     part = excess = with_angle = size = square = 0.0
     if math.isinf(stall):
         return part, excess, with_angle, size, square
     rho = min(max(correlation, -1.0), 1.0)
-    tied = rho * std_inflow  # inflow that goes with one rms of angle
+    tied = rho * std_inflow  # mean inflow at one rms of angle
     scatter = max(math.sqrt(1.0 - rho * rho), STALL_SCATTER) * std_inflow
     scatter = max(scatter, 1e-12)
     slope = std + tied
@@ -122,10 +122,8 @@ def stall_statistics(std, mean, limit, std_inflow, correlation, stall):  # type:
 
 @compile_part
 def _pair(w2, k1, k2, k3, lag, cosine, sine):  # type: ignore[no-untyped-def]
-    """What a pair commands per roll at one frequency: stiffness, damping, square of its size.
-
-    The damping is over omega; ``cosine`` and ``sine`` (over omega) are those of its delay.
-    """
+    """Fin angle of a pair per roll at one frequency: real part, imaginary part over omega, and
+    square of the magnitude. ``cosine`` and ``sine`` (over omega) are those of its delay."""
     ahead = k1 - w2 * k3
     stiff = ahead * cosine + w2 * k2 * sine
     damped = k2 * cosine - ahead * sine
@@ -139,7 +137,7 @@ def _pair(w2, k1, k2, k3, lag, cosine, sine):  # type: ignore[no-untyped-def]
 
 @compile_sum
 def _sweep_one(energy, nodes, more, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
-    """Response moments with one pair; see ``_sweep_two``."""
+    """Spectral moments of roll and fins with one pair; see ``_sweep_two``."""
     feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
     m0 = m2 = m4 = a0 = a2 = cross = 0.0
     inverse = 1.0 / (w0 * w0)
@@ -162,15 +160,14 @@ def _sweep_one(energy, nodes, more, w0, damping, inflow, feeds, k1s, k2s, k3s, l
 
 @compile_sum
 def _sweep_two(energy, nodes, more, w0, damping, inflow, feeds, k1s, k2s, k3s, lags, late, sums):  # type: ignore[no-untyped-def]
-    """Response moments with two pairs.
+    """Spectral moments of roll and fins with two pairs.
 
-    ``more`` (2, nodes) is the stiffness and the damping that the water adds at a frequency
-    beyond its part in the measured ones;
-    ``feeds`` is moment ratio x lift gain of a pair; ``inflow`` the
-    roll-rate moment of all pairs; ``late`` (pairs, 2, nodes) has cos(w d) and sin(w d)/w
-    of a pair's delay d. ``sums`` gets m0, m2, m4, then per pair the
-    variance of the command after the actuator's lag, of its rate, and its product
-    with the roll rate, all for a limit gain of one.
+    ``more`` (2, nodes) is the stiffness and damping of ``radiation_at``; ``feeds`` is moment
+    ratio x lift gain of each pair; ``inflow`` is the moment of all pairs per roll rate;
+    ``late`` (pairs, 2, nodes) is cos(w d) and sin(w d)/w of each pair's delay d. ``sums`` is
+    filled with m0, m2 and m4 of roll, then for each pair the variance of the command after
+    the actuator's lag, that of its rate, and its covariance with roll rate, all for a limit
+    gain of one.
     """
     feed, k1, k2, k3, lag = feeds[0], k1s[0], k2s[0], k3s[0], lags[0]
     feedb, b1, b2, b3, lagb = feeds[1], k1s[1], k2s[1], k3s[1], lags[1]
@@ -202,7 +199,7 @@ def _sweep_two(energy, nodes, more, w0, damping, inflow, feeds, k1s, k2s, k3s, l
 def solve_loop(  # type: ignore[no-untyped-def]
     energy, nodes, radiation, hull, fins, hull_out, fins_out
 ):
-    """Every point to its fixed point, in the units and orders of ``packing.py``.
+    """Solve every point for its fixed point, in the units and orders of ``packing.py``.
 
     Energy (P, nodes) [rad2], radiation (K, 2, nodes) as the table of ``RollRadiation``, hull
     (6, P), fins (13, P, n), outputs (8, P), (13, P, n).
@@ -210,7 +207,7 @@ def solve_loop(  # type: ignore[no-untyped-def]
     points = energy.shape[0]
     n = fins.shape[2]
     size = 1 + PER_PAIR * n
-    # Rows of one array each: every further array would cost time to compile.
+    # Rows of few arrays: each further array would add to the time to compile.
     sums = np.zeros(9)
     work = np.zeros((5, size))
     y, g, f, f_old, g_old = work[0], work[1], work[2], work[3], work[4]
@@ -260,7 +257,7 @@ def solve_loop(  # type: ignore[no-untyped-def]
         damping = 0.0
         held = 0.0
         while iteration < MAX_ITERATIONS:
-            # Gains at the present estimate; the first pass is unsaturated.
+            # Gains at the present estimate; in the first pass fins are free of their limits.
             rate = math.exp(y[0])
             damping = 2.0 * zeta * w0
             if iteration > 0:
@@ -322,7 +319,7 @@ def solve_loop(  # type: ignore[no-untyped-def]
                 fins_out[0, p, i] = math.sqrt(max(command, 0.0))
                 fins_out[1, p, i] = share[i] * math.sqrt(max(sums[3 + 3 * i], 0.0))
                 fins_out[3, p, i] = math.sqrt(max(incidence, 0.0))
-                # Without the limit: the angle whose scatter the stall sees.
+                # Angle before its limit, as the stall statistics need it.
                 before = math.sqrt(max(sums[3 + 3 * i], 0.0))
                 at = 1 + PER_PAIR * i
                 g[at] = math.log(max(fins_out[0, p, i], SMALLEST))
@@ -351,7 +348,7 @@ def solve_loop(  # type: ignore[no-untyped-def]
             if iteration > 2 and bottom > 0.0:
                 theta = min(max(top / bottom, -4.0), 4.0)
             if residual > 2.0 * size_old:
-                # The accelerated step went astray: half a plain step instead.
+                # The accelerated step has diverged: take half a plain step.
                 for q in range(size):
                     y[q] = y[q] + 0.5 * f[q]
             else:
@@ -387,7 +384,7 @@ def solve_loop(  # type: ignore[no-untyped-def]
             fins_out[9, p, i] = lag[i]
             fins_out[10, p, i] = lift_gain[i]
             fins_out[11, p, i] = inflow_gain[i]
-        # The inflow acts with its own gain; it is damping, whatever the feedback.
+        # Inflow has its own gain and counts as damping, apart from the feedback.
         through = damping + w0 * w0 * inflow
         steady = steady and stable(w0, through, feed, nothing, k1s, k2s, k3s, lag, delay)
         hull_out[0, p] = sums[0]

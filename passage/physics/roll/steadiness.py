@@ -1,7 +1,7 @@
-"""Whether the loop of hull, fins, lags and delays is stable by itself: compiled.
+"""Stability of the loop of hull, fins, lags and delays: compiled.
 
-Private to the roll solvers. Without delay it is Routh's test of a polynomial, with delay
-Nyquist's count, which is exact in the delay.
+Private to the roll solvers. Without delay it is Routh's test of a polynomial; with delay it
+is Nyquist's criterion, which is exact in the delay.
 """
 
 from __future__ import annotations
@@ -10,16 +10,16 @@ import math
 
 from passage.physics.compiled import compile_loop
 
-#: Frequencies a natural one, and a radian of the longest delay, between which the curve of
-#: the count is taken as straight.
+#: Steps of the Nyquist curve per natural frequency, and per radian of the longest delay;
+#: between them the curve counts as straight.
 _PER_NATURAL, _PER_RADIAN = 40.0, 10.0
-#: Most frequencies of one count; past them a loop is not known to be steady.
+#: Most steps of one curve; a loop that needs more counts as unstable.
 _MOST = 20_000
 
 
 @compile_loop
 def turned_gains(c1, k2, omega, delay):  # type: ignore[no-untyped-def]
-    """Gains that a control has at a frequency because it acts late.
+    """Effective gains, at one frequency, of a control that acts with a delay.
 
     ``(c1 + i w k2) exp(-i w delay)`` is ``c1' + i w k2'``.
 
@@ -38,14 +38,14 @@ def turned_gains(c1, k2, omega, delay):  # type: ignore[no-untyped-def]
     if delay == 0.0:
         return c1, k2
     cos = math.cos(omega * delay)
-    # sin(w d)/w, which at no frequency at all is the delay.
+    # sin(w d)/w, whose limit at zero frequency is the delay.
     sin = math.sin(omega * delay) / omega if omega > 0.0 else delay
     return c1 * cos + omega * omega * k2 * sin, k2 * cos - c1 * sin
 
 
 @compile_loop
 def _routh(base1, base2, moment, k1, k2, k3, lag):  # type: ignore[no-untyped-def]
-    """Routh-Hurwitz test of a polynomial in s of degree 3 or 4, by the number of pairs."""
+    """Routh-Hurwitz test of a polynomial in s of degree 3 (one pair) or 4 (two pairs)."""
     n = moment.size
     second = lag[1] if n == 2 else 0.0
     s, q = lag[0] + second, lag[0] * second
@@ -64,17 +64,18 @@ def _routh(base1, base2, moment, k1, k2, k3, lag):  # type: ignore[no-untyped-de
 
 @compile_loop
 def _root(square, slope, size):  # type: ignore[no-untyped-def]
-    """A little more than the frequency from which ``square w^2 > slope w + size``. [rad/s]"""
+    """Frequency, with a margin, above which ``square w^2 > slope w + size``. [rad/s]"""
     return 1.01 * (slope + math.sqrt(slope * slope + 4.0 * square * size)) / (2.0 * square)
 
 
 @compile_loop
 def _nyquist(w0, base1, base2, moment, k1, k2, k3, lag, delay):  # type: ignore[no-untyped-def]
-    """Nyquist's count: the loop is steady where its curve does not encircle zero.
+    """Nyquist's criterion: the loop is stable if its curve does not encircle zero.
 
-    From no frequency at all to where the hull's inertia outweighs all the fins could do,
-    D(i w) of a steady loop goes from the right of zero over the top to the left. Each
-    time it passes the right half of the real axis the other way is one turn off.
+    The frequency runs from zero to where the hull's inertia exceeds anything the fins can do.
+    Over that range D(i w) of a stable loop goes from the right of zero through the upper half
+    plane to the left. Crossings of the positive real axis are counted with their direction;
+    in a stable loop they sum to zero.
     """
     n = moment.size
     static, size, slope, longest = 1.0, 1.0, 0.0, 0.0
@@ -88,8 +89,8 @@ def _nyquist(w0, base1, base2, moment, k1, k2, k3, lag, delay):  # type: ignore[
         longest = max(longest, delay[i])
     if static <= 0.0 or base1 <= 0.0:
         return False
-    # From here on base2 w^2 > size + slope w, the gain on acceleration counted by its lag
-    # or as inertia, whichever ends sooner.
+    # Above ``last``, base2 w^2 > size + slope w; the gain on acceleration enters through its
+    # lag or as inertia, whichever gives the lower frequency.
     last = _root(base2, slope + slower, size)
     if inertia > 0.0:
         last = min(last, _root(inertia, slope, size))
@@ -124,9 +125,10 @@ def _nyquist(w0, base1, base2, moment, k1, k2, k3, lag, delay):  # type: ignore[
 
 @compile_loop
 def stable(w0, damping, moment, inflow, k1, k2, k3, lag, delay):  # type: ignore[no-untyped-def]
-    """Whether small motions of the loop die out; ``moment`` carries the gains left.
+    """Whether small motions of the loop die out.
 
-    The loop is s^2/w0^2 + damping s/w0^2 + 1 and the fins with their lags and delays.
+    The loop is s^2/w0^2 + damping s/w0^2 + 1 plus the fins with their lags and delays;
+    ``moment`` is the moment ratio times the lift gain.
 
     w0 and damping in [rad/s]; moment dimensionless, inflow, lag and delay in [s], gains k1
     dimensionless, k2 [s], k3 [s2]; arrays (pairs,).

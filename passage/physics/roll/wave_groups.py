@@ -1,12 +1,11 @@
-"""What groups of waves do to fins at their limits.
+"""Effect of wave groups on fins at their limits.
 
-Large waves come in groups. In a group the fins are out of reach and she rolls more than
-a bell curve knows; between groups they are idle. Where the fins are free, that changes
-nothing, because the mean square of a linear response does not know groups. Where they
-are not, the answer is the mean of two seas, one with less energy than the sea at hand and
-one with as much more, each solved as before. How far apart the two lie is fitted to
-simulations in time; the fit and its scatter on other cases are in
-docs/roll-validation.md.
+Large waves come in groups. In a group the fins are at their limits and she rolls more than
+for a Gaussian; between groups the fins have little to do. Away from the limits this changes
+nothing, because the mean square of a linear response does not depend on groups. At the
+limits the result is the mean over two seas, one with less energy than the actual sea and one
+with as much more, each solved as before. The distance between the two is fitted to
+simulations in time; docs/roll-validation.md gives the fit and its scatter on other cases.
 """
 
 from __future__ import annotations
@@ -18,76 +17,75 @@ from passage.physics.roll.packing import FINS_OUT, SHORTEST_LAG_S
 
 FloatArray = NDArray[np.float64]
 
-#: Share of the sea's energy by which the two seas lie apart from it, at the angle limit and
+#: Difference in energy of either sea from the actual one, as a share, at the angle limit and
 #: beyond the stall. Fitted to simulations in time (tests/time_domain.py).
 GROUP_SPREAD = 0.43
-#: The same at the rate limit, which is met at the highest waves alone first: most that comes
-#: on top of what is left where it is met nearly always, and the share where that fades.
+#: The same at the rate limit: where fins are at it nearly always; the addition where only the
+#: highest waves bring them there; and the share of time at which that addition fades.
 _RATE_SPREAD, _MORE_RATE_SPREAD, _SPREAD_FADES = 0.30, 0.55, 0.22
-#: Share of time at a limit or beyond the stall from which groups count in full; below it
-#: their part grows from nothing.
+#: Share of time at a limit or beyond the stall from which groups have full weight.
 _IN_FULL = 0.02
-#: Below this share nothing is left of them.
+#: Share of time below which groups have no weight.
 FELT_FROM = 1e-4
-#: Moment of a pair over the righting moment, per radian, from which its groups count in
-#: full; below it their part goes to nothing with the pair (assumption: 20 deg of such a pair
-#: hold 0.2 deg of heel, less than any fins that are fitted for use).
+#: Moment of a pair over the righting moment, per radian, from which its groups have full
+#: weight; below, their weight falls to zero with the moment (assumption: 20 deg of such a pair
+#: hold 0.2 deg of heel, less than any fins fitted in practice).
 _FULL_MOMENT = 0.01
-#: Steepest that the variance of roll counts as growing with the energy of the sea.
+#: Largest power of the sea's energy with which the variance of roll may grow.
 _STEEPEST = 4.0
-#: Logarithm of roll in excess of simulations, by the share of time at the rate limit, the
-#: share of lift lost to the stall, both, and (less roll) the angle and the rate limit; the
-#: largest share and the largest correction.
+#: Excess of roll over simulations, as a logarithm: coefficients of the rate limit, of the lift
+#: lost to the stall, of both, and (with opposite sign) of rate and angle limit; then the
+#: largest share of time and the largest correction.
 _RATE_HIGH, _STALL_HIGH, _BOTH_HIGH, _BOTH_LOW = 0.14, 0.04, 1.18, 0.30
 _FITTED_TO, _MOST_FITTED = 0.6, 0.15
 
 _ROW = {name: i for i, name in enumerate(FINS_OUT)}
-#: Of these the mean square is taken, of the others the mean.
+#: Outputs that are averaged in the mean square, and those averaged directly.
 _SQUARES = tuple(_ROW[n] for n in ("command", "angle", "incidence", "lift", "rate", "beyond"))
 _MEANS = tuple(_ROW[n] for n in ("mean", "lift_mean", "travel", "gain", "lift_gain", "inflow_gain"))
 
 
-#: Where the rate limit is felt often, the demand on it is no bell curve any more: less
-#: time at it, less travel and less beyond the stall than one gives. Fitted to the same
-#: simulations: most that is taken off the share of time, most that is taken off travel,
-#: and the share at which 63 % of both is reached.
+#: Fins that are often at the rate limit have a demand that is no longer Gaussian: they spend
+#: less time at it, travel less and stall less than a Gaussian gives. Fitted to the same
+#: simulations: largest reduction of the share of time, largest reduction of travel, and share
+#: at which 63 % of both is reached.
 _LESS_SHARE, _LESS_TRAVEL, _REACHED_AT = 0.30, 0.12, 0.12
-#: Mean square beyond the stall that is left, and how fast it falls with the share.
+#: Factor on the mean square beyond the stall, and its rate of fall with the share of time.
 _LEFT_BEYOND, _BEYOND_FALL = 0.83, 2.5
 
 
 def _rate_share(lag_s: ArrayLike, effective_lag_s: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Share of time at the rate limit by the bell curve, and how far the fit counts."""
+    """Share of time at the rate limit for a Gaussian, and weight of the fit, 0 to 1."""
     own = np.maximum(np.asarray(lag_s, float), SHORTEST_LAG_S)
     bell = np.maximum(1.0 - own / np.asarray(effective_lag_s, float), 0.0)
     return np.asarray(bell), np.asarray(1.0 - np.exp(-bell / _REACHED_AT))
 
 
 def share_rate_limited(lag_s: ArrayLike, effective_lag_s: ArrayLike) -> FloatArray:
-    """Share of time a fin runs at its rate limit.
+    """Share of time that a fin turns at its rate limit. Dimensionless.
 
     Parameters
     ----------
     lag_s, effective_lag_s : array_like
-        Lag of the actuator, and with its rate limit (``linearisation.rate_lag``). [s]
+        Lag of the actuator without and with its rate limit (``linearisation.rate_lag``). [s]
 
     Returns
     -------
     ndarray
-        ``1 - lag/effective lag``, for the linear gain that a limit leaves is the share of
-        time inside it; up to 30 % less where it is large (fitted).
+        ``1 - lag/effective lag``, because the linear gain of a limit is the share of time
+        inside it; up to 30 % less where it is large (fitted).
     """
     bell, much = _rate_share(lag_s, effective_lag_s)
     return np.asarray(bell * (1.0 - _LESS_SHARE * much))
 
 
 def fit_to_time(fins_out: FloatArray, lag_s: ArrayLike) -> None:
-    """Take off travel, and off what lies beyond the stall, what simulations lack; in place.
+    """Reduce travel and the incidence beyond stall to those of simulations, in place.
 
     Parameters
     ----------
     fins_out : ndarray, (answers, P, pairs)
-        In the order of ``packing.FINS_OUT``, groups counted.
+        Outputs with wave groups, in the order of ``packing.FINS_OUT``.
     lag_s : array_like, (P, pairs) or (pairs,)
         Lag of each actuator. [s]
     """
@@ -97,13 +95,13 @@ def fit_to_time(fins_out: FloatArray, lag_s: ArrayLike) -> None:
 
 
 def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> FloatArray:
-    """Share of time beyond the stall, from the gain it leaves to the inflow.
+    """Share of time beyond the stall, from the linear gain of lift for the inflow.
 
     Parameters
     ----------
     inflow_gain, post_stall_slope : array_like
-        Gain that the stall leaves to the inflow, and fall of the lift past it as a share of
-        its slope. [dimensionless]
+        Gain of lift for the inflow with stall, and slope of the falling lift as a share of
+        that before the stall. [dimensionless]
 
     Returns
     -------
@@ -117,21 +115,21 @@ def share_beyond_stall(inflow_gain: ArrayLike, post_stall_slope: ArrayLike) -> F
 def group_weight(
     fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike, moment_ratio: ArrayLike
 ) -> FloatArray:
-    """How far groups count at each point, 0 to 1.
+    """Weight of wave groups at each point, 0 to 1. Dimensionless.
 
     Parameters
     ----------
-    fins_out : ndarray, (answers, P, pairs)
-        Answers of the solver, in the order of ``packing.FINS_OUT``.
+    fins_out : ndarray, (outputs, P, pairs)
+        Outputs of the solver, in the order of ``packing.FINS_OUT``.
     lag_s, fall, moment_ratio : array_like, (P, pairs) or (pairs,)
-        Lag of each actuator [s], fall of the lift past its stall, and moment of the pair over
-        the righting moment [dimensionless]: one with next to none counts for next to nothing.
+        Lag of each actuator [s], slope of the falling lift past its stall, and moment of the
+        pair over the righting moment [dimensionless].
 
     Returns
     -------
     ndarray, (P,)
-        From the largest share at the angle limit, at the rate limit or beyond the stall.
-        [dimensionless]
+        Weight by the largest share of time at the angle limit, at the rate limit or beyond
+        the stall; a pair of small moment has a small weight.
     """
     shares = [
         1.0 - fins_out[_ROW["gain"]],
@@ -146,10 +144,11 @@ def group_weight(
 
 
 def group_spread(fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike) -> FloatArray:
-    """How far the two seas lie apart from the sea at hand, as a share of its energy, (P,).
+    """Difference of the two seas from the actual one, as a share of its energy, (P,).
 
-    Parameters as in :func:`group_weight`, answers without groups; lag in [s]. Between the value for
-    the angle limit and the stall and that for the rate limit, by which of them rules.
+    Parameters as in :func:`group_weight`, outputs without groups; lag in [s]. The value for
+    the angle limit and stall and that for the rate limit are mixed by the share of time at
+    each. Dimensionless.
     """
     bell = np.max(_rate_share(lag_s, fins_out[_ROW["lag"]])[0], axis=-1)
     other = np.max(1.0 - fins_out[_ROW["gain"]], axis=-1)
@@ -162,25 +161,26 @@ def group_spread(fins_out: FloatArray, lag_s: ArrayLike, fall: ArrayLike) -> Flo
 def group_shares(
     own: FloatArray, greater: FloatArray, spread: FloatArray, weight: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """How much the sea itself, the lesser and the greater one count, adding up to one.
+    """Shares of the actual sea, the lower and the higher one in the mean; they sum to one.
 
     Parameters
     ----------
     own, greater : ndarray, (P,)
-        Variance of roll in the sea itself and in the greater one. [rad2]
+        Variance of roll in the actual and in the higher sea. [rad2]
     spread, weight : ndarray, (P,)
         From :func:`group_spread` and :func:`group_weight`. [dimensionless]
 
     Returns
     -------
     three ndarrays, (P,)
-        [dimensionless]
+        Shares, dimensionless.
 
     Notes
     -----
-    Where fins give way all at once, the greater sea alone would make her roll several times
-    as much. A group is over before she gets there: variance of roll counts up to the fourth
-    power of the energy (fitted), and for the rest of the time the sea itself counts.
+    Where fins lose their hold at once, the higher sea alone would make her roll several times
+    as much, but a group is over before she reaches that. The variance of roll may therefore
+    grow with the fourth power of the energy at most (fitted); for the rest of the share the
+    actual sea counts.
     """
     most = own * (1.0 + spread) ** _STEEPEST
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -193,19 +193,19 @@ def over_groups(
     answers: tuple[FloatArray, FloatArray, FloatArray],
     shares: tuple[FloatArray, FloatArray, FloatArray],
 ) -> FloatArray:
-    """Fin answers of the sea itself, the lesser and the greater one, brought together.
+    """Mean of the fin outputs over the actual sea, the lower and the higher one.
 
     Parameters
     ----------
-    answers : three ndarrays, (answers, P, pairs)
-        In the order of ``packing.FINS_OUT``.
+    answers : three ndarrays, (outputs, P, pairs)
+        Outputs of the three seas, in the order of ``packing.FINS_OUT``.
     shares : three ndarrays, (P,)
         From :func:`group_shares`. [dimensionless]
 
     Returns
     -------
-    ndarray, (answers, P, pairs)
-        Each in its own unit, as in ``packing.FINS_OUT``.
+    ndarray, (outputs, P, pairs)
+        Each in its own unit, in the same order.
     """
     found = np.empty_like(answers[0])
 
@@ -216,10 +216,10 @@ def over_groups(
         found[row] = np.sqrt(mean([one[row] ** 2 for one in answers]))
     for row in _MEANS:
         found[row] = mean([one[row] for one in answers])
-    # The lag goes by the share of time that the rate limit leaves free.
+    # 1/lag is proportional to the share of time below the rate limit, so it is averaged.
     lag = _ROW["lag"]
     found[lag] = 1.0 / mean([1.0 / one[lag] for one in answers])
-    # Lift about its own mean, which differs between the seas.
+    # The mean lift differs between the seas; its scatter adds to the rms.
     lift = _ROW["lift_mean"]
     between = mean([one[lift] ** 2 for one in answers]) - found[lift] ** 2
     found[_ROW["lift"]] = np.sqrt(found[_ROW["lift"]] ** 2 + np.maximum(between, 0.0))
@@ -230,21 +230,21 @@ def sums_over_groups(
     answers: tuple[FloatArray, FloatArray, FloatArray],
     shares: tuple[FloatArray, FloatArray, FloatArray],
 ) -> FloatArray:
-    """The same for variances of roll, mean heel and damping, ``(any, P)``. [any unit]"""
+    """Mean over the three seas of variances of roll, heel and damping, (any, P). [any unit]"""
     return np.asarray(sum(share * one for share, one in zip(shares, answers, strict=True)))
 
 
 def roll_fitted(fins_out: FloatArray, lag_s: ArrayLike, moment_ratio: ArrayLike) -> FloatArray:
-    """What to multiply the variance of roll by where fins are at limits much of the time.
+    """Factor on the variance of roll where fins are often at their limits. Dimensionless.
 
-    Parameters as in :func:`group_weight`, groups counted. At the rate limit alone, and where
-    it and the stall come together, she rolls less than the two seas say; where the angle limit
-    is met by fins that turn as fast as they can, more. Fitted to simulations in time.
+    Parameters as in :func:`group_weight`, outputs with groups. She rolls less than the mean of
+    the two seas at the rate limit alone and at the rate limit with stall, and more where fins
+    are at both the rate and the angle limit. Fitted to simulations in time.
 
     Returns
     -------
     ndarray, (P,)
-        [dimensionless]
+        Factor on the variance.
     """
     gain, kept = fins_out[_ROW["gain"]], fins_out[_ROW["lift_gain"]]
     with np.errstate(invalid="ignore", divide="ignore"):

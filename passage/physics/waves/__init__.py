@@ -1,5 +1,5 @@
-"""The sea at a point: dispersion and encounter, spectra, and tables of anything linear in them.
+"""The sea at a point: dispersion and encounter, spectra, and tables of what is linear in them.
 
-Takes heights, periods, directions and speeds; gives variances.
-Knows only `units` and `physics.compiled`.
+In: heights, periods, directions and speeds. Out: variances and mean forces.
+Imports only `units` and single modules of `physics`.
 """

@@ -18,16 +18,16 @@ from passage.physics.waves.kernel import (
 from passage.physics.waves.seas import HEADING_STEP_RAD, HEADINGS_RAD, fold_heading
 
 FloatArray = NDArray[np.float64]
-_KEPT = 2  # frequency grids remembered; a plan meets one, seldom two
+_KEPT = 2  # frequency grids kept; a plan has one, seldom two
 
 
 class DensityTables:
-    """A kernel at one speed, ready for spectra on any grid.
+    """Responses of a kernel at one speed to spectra on any grid.
 
     Parameters
     ----------
     kernel : Kernel
-        Even in encounter angle.
+        Response, even in encounter angle.
     speed_m_s : float
         Speed through the water. [m/s]
     """
@@ -43,7 +43,7 @@ class DensityTables:
         return sum(a.nbytes for a in self._tables.values())
 
     def response(self, density: ArrayLike, omega_rad_s: ArrayLike, mu_rad: ArrayLike) -> FloatArray:
-        """Response to spectra of shape P + (nw, nd); see ``SpectralTable``."""
+        """Response to spectra of shape P + (nw, nd); as ``SpectralTable.from_density``."""
         density = np.asarray(density, float)
         nd = density.shape[-1]
         table = self._table(np.asarray(omega_rad_s, float), nd)
@@ -62,8 +62,8 @@ class DensityTables:
     def _table(self, omega: FloatArray, nd: int) -> FloatArray:
         """Response to unit density at one frequency and direction of a grid.
 
-        Shape (headings, nw, channels): the density falls linearly to nothing at
-        the next frequency and direction of the grid.
+        Shape (headings, nw, channels). The density falls linearly to zero at the next
+        frequency and direction of the grid.
         """
         key = (omega.tobytes(), nd)
         if key in self._tables:
@@ -77,7 +77,7 @@ class DensityTables:
             axis=1,
         )
         energy = hats * frequency_widths(FINE_OMEGA_RAD_S)[:, None]
-        # Each hat keeps its exact area, so that the total variance is the file's.
+        # Each hat function keeps its exact area, so that the total variance is the file's.
         gaps = np.diff(omega)
         area = 0.5 * (np.append(gaps, 0.0) + np.insert(gaps, 0, 0.0))
         total = energy.sum(axis=0)

@@ -1,9 +1,9 @@
-"""Linear waves and how a moving vessel meets them.
+"""Linear waves, and the frequency at which a moving vessel meets them.
 
-Wave directions inside the physics are encounter angles mu: 0 following, 90 beam,
-180 degrees head, with the side the waves come from kept apart (+1 starboard,
--1 port). Frequencies are angular, in rad/s. Linear (Airy) theory throughout:
-small steepness, no current over the wave.
+The physics gives wave directions as encounter angles mu: 0 following, 90 beam, 180 degrees
+head, and the side the waves come from as a separate number (+1 starboard, -1 port).
+Frequencies are angular, in rad/s. Linear (Airy) theory throughout: small steepness, no
+current.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from passage.units import G_M_S2
 
 FloatArray = NDArray[np.float64]
 
-#: Newton steps for the finite-depth dispersion relation; four reach rounding
-#: from Eckart's start anywhere between shallow and deep, two more are spare.
+#: Newton steps for the finite-depth dispersion relation. From Eckart's start value four reach
+#: machine precision at any depth; two more are a margin.
 _NEWTON_STEPS = 6
 
 
@@ -90,7 +90,7 @@ def group_speed_m_s(period_s: ArrayLike, depth_m: ArrayLike | None = None) -> Fl
         return np.asarray(0.5 * speed)
     omega = 2.0 * np.pi / np.asarray(period_s, float)
     kh2 = 2.0 * wavenumber(omega, depth_m) * np.asarray(depth_m, float)
-    # sinh overflows where its quotient is already zero to every digit.
+    # sinh overflows; the quotient is zero to machine precision long before.
     ratio = kh2 / np.sinh(np.minimum(kh2, 500.0))
     return np.asarray(0.5 * speed * (1.0 + np.where(kh2 < 500.0, ratio, 0.0)))
 
@@ -118,7 +118,7 @@ def encounter_frequency(
     -------
     ndarray
         :math:`\omega_e = \omega - k U \cos\mu`. Negative: the vessel overtakes
-        that wave. Zero: she rides with it. [rad/s]
+        that wave. Zero: she keeps pace with it. [rad/s]
 
     Examples
     --------
@@ -129,8 +129,8 @@ def encounter_frequency(
     """
     omega = np.asarray(omega_rad_s, float)
     k = wavenumber(omega, depth_m)
-    # cos(pi/2) is not exactly zero in floating point; a beam sea must be met at
-    # the wave's own period to every digit.
+    # cos(pi/2) is not exactly zero in floating point, and in a beam sea the encounter
+    # frequency must equal the wave's exactly.
     cosine = np.cos(np.asarray(mu_rad, float))
     cosine = np.where(np.abs(cosine) < 1e-15, 0.0, cosine)
     return np.asarray(omega - k * np.asarray(speed_m_s, float) * cosine)
@@ -142,10 +142,10 @@ def encounter_period(
     mu_rad: ArrayLike,
     depth_m: ArrayLike | None = None,
 ) -> FloatArray:
-    """Time between crests as met on board: ``2 pi / |omega_e|``. [s]
+    """Time from one crest to the next on board, ``2 pi / |omega_e|``. [s]
 
-    Infinite when the vessel rides with the wave. Parameters as in
-    :func:`encounter_frequency`, with the wave period [s] instead of frequency.
+    Infinite when the vessel keeps pace with the wave. Parameters as in
+    :func:`encounter_frequency`, with the wave period [s] in place of the frequency.
     """
     omega = 2.0 * np.pi / np.asarray(period_s, float)
     omega_e = np.abs(encounter_frequency(omega, speed_m_s, mu_rad, depth_m))
@@ -170,7 +170,7 @@ def encounter_angle(
     mu_rad : ndarray
         In [0, pi]: 0 following, pi/2 beam, pi head. [rad]
     side : ndarray
-        +1 when they come from starboard, -1 from port, 0 dead ahead or astern.
+        +1 where they come from starboard, -1 from port, 0 from dead ahead or astern.
 
     Examples
     --------
@@ -186,10 +186,10 @@ def encounter_angle(
 
 
 def fold(speed_m_s: ArrayLike, mu_rad: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Where encounter frequency turns back in following and quartering seas.
+    """Wave frequency at which the encounter frequency has its maximum in following seas.
 
-    Deep water. With ``a = U cos(mu) / g`` the signed encounter frequency rises
-    to ``1/(4a)`` at ``omega = 1/(2a)``, then falls, crossing zero at ``1/a``.
+    Deep water. With ``a = U cos(mu) / g`` the signed encounter frequency rises to ``1/(4a)``
+    at ``omega = 1/(2a)``, then falls, through zero at ``1/a``.
 
     Parameters
     ----------
@@ -199,7 +199,8 @@ def fold(speed_m_s: ArrayLike, mu_rad: ArrayLike) -> tuple[FloatArray, FloatArra
     Returns
     -------
     omega_fold, omega_e_max, omega_zero : ndarray
-        Infinite where there is no fold (beam and head seas, or at rest). [rad/s]
+        Wave frequency of the maximum, the maximum itself, and the wave frequency of zero
+        encounter. Infinite where there is no maximum (beam and head seas, at rest). [rad/s]
     """
     a = np.asarray(speed_m_s, float) * np.cos(np.asarray(mu_rad, float)) / G_M_S2
     folded = a > 1e-12
@@ -212,7 +213,7 @@ def fold(speed_m_s: ArrayLike, mu_rad: ArrayLike) -> tuple[FloatArray, FloatArra
 def wave_frequencies_meeting(
     omega_e_rad_s: ArrayLike, speed_m_s: ArrayLike, mu_rad: ArrayLike
 ) -> FloatArray:
-    """All wave frequencies met at one encounter frequency, deep water.
+    """All wave frequencies that give one encounter frequency, deep water.
 
     Parameters
     ----------
@@ -224,8 +225,8 @@ def wave_frequencies_meeting(
     Returns
     -------
     ndarray, shape (..., 3)
-        Ascending; NaN where there are fewer than three. One root in head and
-        beam seas and above the fold, three below it. [rad/s]
+        Ascending; NaN where there are fewer than three. One in head and beam seas and above
+        the maximum of :func:`fold`, three below it. [rad/s]
     """
     a = np.asarray(speed_m_s, float) * np.cos(np.asarray(mu_rad, float)) / G_M_S2
     a, omega_e = np.broadcast_arrays(a, np.asarray(omega_e_rad_s, float))
@@ -234,8 +235,8 @@ def wave_frequencies_meeting(
     inner = 1.0 - 4.0 * a * omega_e
     root = np.sqrt(np.where(inner >= 0.0, inner, np.nan))
     outer = np.sqrt(1.0 + 4.0 * np.abs(a) * omega_e)
-    # Head seas: omega + |a| omega^2 = omega_e has one positive root. Small roots are written
-    # as a quotient, which keeps its digits where the difference of near equals loses them.
+    # Head seas: omega + |a| omega^2 = omega_e has one positive root. The small root is written
+    # as a quotient, because the difference of two nearly equal numbers loses digits.
     first = 2.0 * omega_e / (1.0 + np.where(following, root, outer))
     second = np.where(following, (1.0 + root) / (2.0 * safe), np.nan)
     third = np.where(following, (1.0 + outer) / (2.0 * safe), np.nan)
@@ -247,10 +248,10 @@ def imo_encounter_period(
 ) -> FloatArray:
     """Encounter period in the rounded form of IMO MSC.1/Circ.1228. [s]
 
-    ``T_E = 3 T_W^2 / (3 T_W + V cos(alpha))`` with V in knots and alpha the
-    other way round from mu: 0 is a head sea. The 3 stands for 3.034, so it is
-    about one per cent off; :func:`encounter_period` is used for everything but
-    the comparison with the circular. Formula from memory.
+    ``T_E = 3 T_W^2 / (3 T_W + V cos(alpha))`` with T_W in s, V in knots and alpha 0 in a head
+    sea, pi in a following one. The exact constant in place of 3 is 3.034, so the form is about
+    one per cent off; it serves only to compare with the circular, and
+    :func:`encounter_period` everything else. Formula from memory.
     """
     t = np.asarray(period_s, float)
     v = np.asarray(speed_kn, float)

@@ -1,7 +1,7 @@
-"""Gathering from spectral tables: the compiled loop.
+"""Interpolation in spectral tables: the compiled loop.
 
-Interpolation is cubic (four-point Lagrange) in log period and in heading, where
-tables mirror at both ends, and linear between spectral shapes.
+Interpolation is cubic (four-point Lagrange) in log period and in heading, and linear between
+spectral shapes. In heading the tables are mirrored at 0 and 180 degrees.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ def gather(  # type: ignore[no-untyped-def]
     rows,
     out,
 ):
-    """Add table values of all systems of each point to a row of ``out``.
+    """Add the table values of all systems of each point to its row of ``out``.
 
     Parameters
     ----------
@@ -31,13 +31,13 @@ def gather(  # type: ignore[no-untyped-def]
     variance_scale : ndarray, shape (P, systems)
         Height squared times any weight; 0 adds nothing. [m2]
     period_position, heading_position : ndarray, shape (P, systems)
-        Place in the table, in cells; NaN adds nothing (the caller marks it).
+        Position in the table, in cells; NaN adds nothing (the caller marks the point).
     slots, weights : ndarray, shape (P, systems, corners)
-        Tables mixed for the spectral shape, and how much of each.
+        Tables mixed for the spectral shape, and the share of each.
     rows : ndarray, shape (P,)
         Rows of ``out``, each once.
     out : ndarray, shape (any, channels)
-        Added to in place: private to the spectral tables.
+        Added to in place; belongs to the spectral tables.
     """
     points, systems = variance_scale.shape
     corners = slots.shape[2]
@@ -87,6 +87,6 @@ def gather(  # type: ignore[no-untyped-def]
                     s1 = data[slot, i + a, jm[1]]
                     s2 = data[slot, i + a, jm[2]]
                     s3 = data[slot, i + a, jm[3]]
-                    # Four at a time: one pass over the row of results.
+                    # Four headings at a time need one pass over the row of results.
                     for c in range(channels):
                         target[c] += w0 * s0[c] + w1 * s1[c] + w2 * s2[c] + w3 * s3[c]

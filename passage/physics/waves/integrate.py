@@ -1,4 +1,4 @@
-"""The fine integration behind the spectral tables."""
+"""Fine integration that fills the spectral tables."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ FloatArray = NDArray[np.float64]
 
 
 def integrated(kernel: Kernel, speed_m_s: float, shapes: Sequence[int]) -> NDArray[np.float32]:
-    """A kernel integrated over the seas of some tabulated shapes at one speed.
+    """Integrate a kernel over the spectra of some tabulated shapes at one speed.
 
     Parameters
     ----------
@@ -57,11 +57,11 @@ def integrated(kernel: Kernel, speed_m_s: float, shapes: Sequence[int]) -> NDArr
 
 
 def _energy(gamma: float, widths: FloatArray) -> NDArray[np.float32]:
-    """Variance by frequency for all tabulated periods at a height of one metre."""
+    """Variance by frequency at all tabulated periods, for a significant height of 1 m. [m2]"""
     energy = jonswap(FINE_OMEGA_RAD_S[:, None], 1.0, PERIODS_S, gamma) * widths[:, None]
     return as_singles(energy / (16.0 * energy.sum(axis=0)))
 
 
 def _spreading_of(rad: float) -> NDArray[np.float32]:
-    """Weights from directions to headings for a circular width. [rad]"""
+    """Weights from directions to headings, for a circular width [rad]; dimensionless."""
     return as_singles(spreading_matrix(HEADINGS_RAD, spreading(FINE_TURN_RAD, rad)))

@@ -1,12 +1,12 @@
-"""Kernels: responses per unit of variance density, and how they are summed.
+"""Kernels: responses per unit of variance density, and their sums over a spectrum.
 
 A kernel is a function of wave frequency, encounter angle and speed, even in the
 angle (port equals starboard). Summed over a directional spectrum it gives a
-variance or a mean force. Two forms are understood:
+variance or a mean force. It has one of two forms:
 
 - dense: ``kernel(omega_rad_s (nw,), mu_rad (nm,), speed_m_s) -> (channels, nw, nm)``;
-- dealt: an object with ``channels`` and ``deal(omega, mu, speed)`` that puts each
-  (omega, mu) into two neighbouring channels. It is the sparse form of the same.
+- dealt: an object with ``channels`` and ``deal(omega, mu, speed)``, which splits the response
+  at each (omega, mu) between two neighbouring channels; all other channels are zero.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: Frequencies of the fine integration, log spaced. The lower end is half the
-#: peak frequency of the longest sea in the tables, below which a spectrum is
-#: nothing; the upper end is far above what moves a vessel. [rad/s]
+#: Frequencies of the fine integration, log spaced. The lower end is about half the peak
+#: frequency of the longest sea in the tables, below which a spectrum is zero; the upper end is
+#: far above the frequencies that move a vessel. [rad/s]
 FINE_OMEGA_RAD_S: FloatArray = np.geomspace(0.1, 16.0, 1000)
 #: Directions of the fine integration over the half turn: 720 over the whole. [rad]
 FINE_MU_RAD: FloatArray = np.linspace(0.0, np.pi, 361)
@@ -32,14 +32,13 @@ FINE_MU_RAD: FloatArray = np.linspace(0.0, np.pi, 361)
 FINE_TURN_RAD: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[1]
 
 
-#: Less than this counts as nothing in the tables: the ends of a spectrum, waves far too
-#: short to feel. Products of such numbers leave the range in which processors multiply
-#: singles fast, and the sums take three times as long.
+#: Smaller values become zero in the tables (ends of a spectrum, very short waves). Their
+#: products would be subnormal in single precision, and the sums would take three times as long.
 DUST = 1e-18
 
 
 def as_singles(values: FloatArray) -> NDArray[np.float32]:
-    """In single precision, where sums are good to 1e-4, without dust.
+    """Single precision, in which sums are good to 1e-4, with values below ``DUST`` set to zero.
 
     Values in the unit of the kernel, any shape [e.g. rad2].
     """
@@ -55,9 +54,9 @@ class DenseKernel(Protocol):
 
 
 class Dealt(NamedTuple):
-    """Where each (omega, mu) falls: channel ``lower`` and the one above it.
+    """Response at each (omega, mu), split between channel ``lower`` and the one above it.
 
-    All of shape (nw, nm); the two amounts already carry the response.
+    All of shape (nw, nm); the two amounts sum to the response, in its unit.
     """
 
     lower: NDArray[np.intp]
@@ -67,7 +66,7 @@ class Dealt(NamedTuple):
 
 @runtime_checkable
 class DealtKernel(Protocol):
-    """Kernel whose response falls on two neighbouring channels at a time."""
+    """Kernel whose response at one (omega, mu) is in two neighbouring channels."""
 
     @property
     def channels(self) -> int:
@@ -75,25 +74,22 @@ class DealtKernel(Protocol):
         ...
 
     def deal(self, omega_rad_s: FloatArray, mu_rad: FloatArray, speed_m_s: float) -> Dealt:
-        """Two neighbouring channels and their amounts."""
+        """Split the response between two neighbouring channels."""
         ...
 
 
 Kernel = DenseKernel | DealtKernel
 
-#: Directions for which a kernel is evaluated at a time.
+#: Number of directions for which a kernel is evaluated at a time.
 _STRETCH = 61
 
 
 def channel_count(kernel: Kernel, speed_m_s: float) -> int:
-    """How many channels a kernel has.
-
-    Speed in [m/s].
-    """
+    """Number of channels of a kernel; speed in [m/s]."""
     stated = getattr(kernel, "channels", None)
-    if isinstance(stated, int):  # a probe may cost a hull solved for nothing
+    if isinstance(stated, int):  # evaluating the kernel may solve a whole hull
         return stated
-    assert not isinstance(kernel, DealtKernel)  # those state their channels
+    assert not isinstance(kernel, DealtKernel)  # those have the attribute
     probe = np.array([0.5, 1.0])
     return int(np.shape(kernel(probe, probe, speed_m_s))[0])
 
@@ -106,7 +102,7 @@ def frequency_widths(omega_rad_s: FloatArray) -> FloatArray:
 
 
 class KernelOperator:
-    """A kernel on the fine grid, ready to be summed over frequency.
+    """A kernel on the fine grid, for sums over frequency.
 
     Parameters
     ----------
@@ -122,9 +118,9 @@ class KernelOperator:
         self.channels = channel_count(kernel, speed_m_s)
 
     def stretches(self) -> Iterator[tuple[slice, csr_matrix | NDArray[np.float32]]]:
-        """A few directions at a time, so that the whole is never in memory.
+        """Yield the kernel a few directions at a time, so that it is never whole in memory.
 
-        Yields the directions of ``FINE_MU_RAD`` and a matrix (channels x directions,
+        Each item is a slice of ``FINE_MU_RAD`` and a matrix (channels x directions,
         frequencies), row = channel + channels * direction.
         """
         for start in range(0, FINE_MU_RAD.size, _STRETCH):
@@ -135,7 +131,7 @@ class KernelOperator:
                 yield part, self._dense(self._kernel, FINE_MU_RAD[part], self._speed_m_s)
 
     def _dealt(self, kernel: DealtKernel, mu_rad: FloatArray, speed_m_s: float) -> csr_matrix:
-        """Some directions as a sparse matrix; row = channel + channels * direction."""
+        """Kernel at some directions as a sparse matrix, rows as in :meth:`stretches`."""
         from scipy.sparse import csr_matrix
 
         nw, nm = FINE_OMEGA_RAD_S.size, mu_rad.size
@@ -154,7 +150,7 @@ class KernelOperator:
     def _dense(
         self, kernel: DenseKernel, mu_rad: FloatArray, speed_m_s: float
     ) -> NDArray[np.float32]:
-        """Some directions as a matrix."""
+        """Kernel at some directions as a matrix, rows as in :meth:`stretches`."""
         response = as_singles(np.asarray(kernel(FINE_OMEGA_RAD_S, mu_rad, speed_m_s), float))
         expected = (self.channels, FINE_OMEGA_RAD_S.size, mu_rad.size)
         if response.shape != expected:
@@ -162,7 +158,7 @@ class KernelOperator:
         return np.ascontiguousarray(response.transpose(2, 0, 1)).reshape(-1, response.shape[1])
 
     def over_frequency(self, energy: FloatArray) -> NDArray[np.float32]:
-        """Sum over frequency for several spectra at once.
+        """Sum the kernel over frequency for several spectra at once.
 
         Parameters
         ----------
@@ -172,7 +168,7 @@ class KernelOperator:
         Returns
         -------
         ndarray, shape (directions, channels * n)
-            For every direction of the fine grid.
+            Sums at every direction of the fine grid, in the unit of the kernel times m2.
         """
         single = np.ascontiguousarray(as_singles(energy))
         summed = np.empty((FINE_MU_RAD.size, self.channels * single.shape[1]), np.float32)
@@ -194,7 +190,7 @@ def spreading_matrix(mu_out_rad: FloatArray, density: FloatArray) -> FloatArray:
     Returns
     -------
     ndarray, shape (m, fine directions)
-        Rows sum to 1. Both sides are folded together, since kernels are even.
+        Rows sum to 1, dimensionless. Port and starboard are added, since kernels are even.
     """
     step = float(FINE_MU_RAD[1] - FINE_MU_RAD[0])
     turn = FINE_TURN_RAD.size
@@ -203,5 +199,5 @@ def spreading_matrix(mu_out_rad: FloatArray, density: FloatArray) -> FloatArray:
     inside = np.arange(FINE_MU_RAD.size)
     near = weights[(inside[None, :] - out[:, None]) % turn]
     far = weights[(-inside[None, :] - out[:, None]) % turn]
-    far[:, [0, -1]] = 0.0  # dead ahead and dead astern are there once
+    far[:, [0, -1]] = 0.0  # dead ahead and dead astern occur once
     return np.asarray(near + far)

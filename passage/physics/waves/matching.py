@@ -1,12 +1,12 @@
-"""Which wave systems of neighbouring cells and hours are one and the same.
+"""Matching of the wave systems of neighbouring cells and hours.
 
-Files number their swells anew in every cell, so that number 1 here may be number 2 next
-door, and call a sea wind sea here and swell there. Before cells are interpolated, the
-systems of the corners around a point are matched by direction and period, weighted by
-energy. Which name or number they bear then has no effect, unless all corners agree on it.
+Files number their swells afresh in every cell, so that swell 1 of one cell may be swell 2 of
+the next, and one cell may call a sea wind sea where the next calls it swell. Before cells are
+interpolated, the systems of the corners around a point are matched by direction and period,
+weighted by energy. Their names and numbers then have no effect unless all corners agree.
 
-A cell is a row of fields: per system energy, energy x peak period, energy x cosine and sine
-of its direction, and whatever else goes with it.
+A cell is a row of fields: for each system its energy, energy x peak period, energy x cosine
+and sine of its direction, and any further fields.
 """
 
 from __future__ import annotations
@@ -15,17 +15,18 @@ import numpy as np
 
 from passage.physics.compiled import compile_loop
 
-#: Systems this far apart in direction [rad], or by this share of the period, are no longer
-#: taken for one where it can be avoided (assumption).
+#: Systems farther apart than this in direction [rad], or by this share of the period, count as
+#: different where another match is possible (assumption).
 APART_RAD = 0.5
 APART_PERIOD = 0.2
-#: How far apart in energy, beside direction and period, counts before a wind sea and a swell
-#: change their names: at twice the energy a quarter of what keeps two apart (assumption).
+#: Weight of a difference in energy, beside direction and period, where a wind sea and a swell
+#: may exchange names: twice the energy is a quarter of the distance at which systems count as
+#: different (assumption).
 PER_ENERGY = 0.5
-#: Mean squared distance to what is now near, as a share of that before, below which a wind sea
-#: and a swell change their names (assumption).
+#: A wind sea and a swell exchange names only if the mean squared distance within groups falls
+#: below this share of its value before (assumption).
 NEARER = 0.5
-#: Energy that is none, kept from a division [m2].
+#: Energy below which a system counts as absent; avoids a division by zero [m2].
 TINY_M2 = 1e-30
 _PER_DIRECTION = 1.0 / APART_RAD**2
 _PER_PERIOD = 1.0 / APART_PERIOD**2
@@ -33,7 +34,7 @@ _PER_PERIOD = 1.0 / APART_PERIOD**2
 
 @compile_loop
 def _name_groups(sums, named, order):  # type: ignore[no-untyped-def]
-    """Put the wind sea in the place of the wind sea, see :func:`match_rows`."""
+    """Choose the group that is the wind sea and make it the first, see :func:`match_rows`."""
     n = sums.shape[0]
     best, steepest, candidates = 0, -1.0, 0
     for g in range(n):
@@ -44,7 +45,7 @@ def _name_groups(sums, named, order):  # type: ignore[no-untyped-def]
             if steep > steepest:
                 best, steepest = g, steep
     if candidates == 1 and named[best] < 0.5 * sums[best, 0]:
-        # Mostly a swell: it goes where nothing is, if there is such a place.
+        # Most of it is called swell: an empty group becomes the wind sea, if there is one.
         for g in range(n):
             if sums[g, 0] <= 0.0:
                 best = g
@@ -57,32 +58,33 @@ def _name_groups(sums, named, order):  # type: ignore[no-untyped-def]
 def match_rows(flat, rows, first, wind, order):  # type: ignore[no-untyped-def]
     """Match the systems of some rows, one row after the other.
 
-    Each row's systems go to the groups made so far so that the spread within groups grows
-    least: ``a b / (a + b) (d^2 - 1)`` for energies a and b a distance d apart. Systems change
-    places two by two until none gains, which is the best of all ways for two of them. The
-    wind sea changes places with a swell only to join what is far more like it, in energy
-    too, never to get away from what is not.
+    Each row's systems join the groups of the earlier rows so that the spread within groups
+    grows least; a system of energy b at distance d from a group of energy a costs
+    ``a b / (a + b) (d^2 - 1)``. Pairs of systems are exchanged until no exchange gains; with
+    two systems that is the optimum. A wind sea is exchanged with a swell only if both are then
+    far nearer to their groups, in energy too.
 
-    Where groups hold systems of both names, the steepest of those that are called wind sea
-    somewhere is the wind sea; one that no other contends with, by what most of it is called.
+    If such an exchange mixed the two names, the wind sea is the steepest of the groups that
+    contain a system called wind sea. If there is one such group only, it is the wind sea if
+    that is what at least half of its energy is called.
 
     Parameters
     ----------
     flat : ndarray of float32, (cells, fields)
         Cells; energies in [m2], periods in [s].
     rows : ndarray of int, (corners,)
-        Rows to match; those without energy go anywhere.
+        Rows to match; systems without energy may join any group.
     first : ndarray of int, (systems,)
-        First field of each system that may change places; the wind sea before the swells.
+        First field of each system to match; the wind sea before the swells.
     wind : bool
         Whether the first of them is a wind sea.
     order : ndarray of int, (corners, systems)
-        Filled: which system of a corner belongs to each group.
+        Filled in: the system of each corner that belongs to each group.
 
     Returns
     -------
     bool
-        Whether any system changed its place.
+        Whether any system changed its position.
     """
     n = first.size
     sums = np.zeros((n, 4))
@@ -117,7 +119,7 @@ def match_rows(flat, rows, first, wind, order):  # type: ignore[no-untyped-def]
                     both[g, s] = a * b / (a + b)
                     cost[g, s] = both[g, s] * (far - 1.0)
                     if wind and far < 1.0:
-                        # The mean of the group's members, of which there are that many.
+                        # Mean energy of the group's members.
                         mean = a / members[g]
                         far += (mean - b) ** 2 / (mean * b) * PER_ENERGY
                         near[g, s] = both[g, s] * (min(far, 1.0) - 1.0)
@@ -128,8 +130,8 @@ def match_rows(flat, rows, first, wind, order):  # type: ignore[no-untyped-def]
                     i, j = order[c, g], order[c, h]
                     if wind and (g == 0 or i == 0 or j == 0):
                         now, then = near[g, i] + near[h, j], near[g, j] + near[h, i]
-                        # On the mean they must be far nearer too, if there is anything to be
-                        # near now: two that are alike and trade energy keep their names.
+                        # The mean distance must fall well too, if there is one to compare
+                        # with: two similar systems that trade energy keep their names.
                         all_now, all_then = both[g, i] + both[h, j], both[g, j] + both[h, i]
                         if (all_then + then) * all_now > NEARER * (all_now + now) * all_then:
                             continue
@@ -159,8 +161,8 @@ def match_rows(flat, rows, first, wind, order):  # type: ignore[no-untyped-def]
 def match_cells(flat, base, steps, first, wind, order, mixed):  # type: ignore[no-untyped-def]
     """Match the corners ``base + steps`` of many boxes of cells, see :func:`match_rows`.
 
-    Fills ``order`` (boxes, corners, systems) and ``mixed`` (boxes,), whether any system of a
-    box changed its place; both dimensionless. Rows past the end count as the last.
+    Fills ``order`` (boxes, corners, systems), and ``mixed`` (boxes,) with whether any system
+    of a box changed its position; both dimensionless. Rows past the end mean the last row.
     """
     rows = np.zeros(steps.size, np.int64)
     for m in range(base.size):

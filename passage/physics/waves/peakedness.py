@@ -1,7 +1,7 @@
-"""How peaked a sea is: one rule by steepness, and where a peak enhancement lies in the tables.
+"""Peak enhancement of a sea from its steepness, and its position in the tables.
 
-A wind sea and a sea given as a whole follow the same rule, so that naming a sea one or
-the other changes nothing; swell has a peak enhancement of its own.
+Wind sea and total sea follow the same rule, so that it makes no difference which of the two
+a file calls a sea; swell has a fixed peak enhancement.
 """
 
 from __future__ import annotations
@@ -21,10 +21,11 @@ from passage.physics.waves.spectrum import (
 
 FloatArray = NDArray[np.float64]
 
-#: Largest peak enhancement of the rule (the mean JONSWAP spectrum), and that of swell.
+#: Largest peak enhancement that the rule gives (the mean JONSWAP spectrum), and that of swell.
 GAMMA_STEEPEST = 3.3
 GAMMA_SWELL = 5.0
-#: Levels that the rule can reach; a place among them is a share of the mixture of tables.
+#: Tabulated levels within reach of the rule. A place is a position among them, whose fraction
+#: is the share of the upper level's table.
 RULE_LEVELS: FloatArray = GAMMA_LEVELS[GAMMA_LEVELS <= GAMMA_STEEPEST + 1e-9]
 
 _NODES = 1025
@@ -32,10 +33,10 @@ _NODES = 1025
 
 @lru_cache(maxsize=8)
 def _by_steepness(kind: PeriodKind) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Period over root of height, of that kind and by the peak; place among the levels.
+    """Table of ``T/sqrt(Hs)`` for a kind of period, ``Tp/sqrt(Hs)`` and place.
 
-    By the peak the rule is explicit. The ratio of the periods falls as the sea gets less
-    steep, more slowly than the peak period grows, so that the way back is single.
+    The rule is explicit in the peak period. As the sea gets less steep, the ratio of the
+    periods falls more slowly than the peak period grows, so that the inverse is unique.
     """
     first, last = ((5.75 - float(np.log(g))) / 1.15 for g in (GAMMA_STEEPEST, 1.0))
     by_peak = np.linspace(first, last, _NODES)
@@ -46,17 +47,16 @@ def _by_steepness(kind: PeriodKind) -> tuple[FloatArray, FloatArray, FloatArray]
 def place_of_gamma(gamma: ArrayLike) -> FloatArray:
     """Place of a peak enhancement among ``RULE_LEVELS``, as the tables mix it.
 
-    Both dimensionless.
-
     Parameters
     ----------
     gamma : array_like
-        1 to ``GAMMA_STEEPEST``.
+        Peak enhancement, 1 to ``GAMMA_STEEPEST``. Dimensionless.
 
     Returns
     -------
     ndarray
-        0 to ``RULE_LEVELS.size - 1``: between two levels the share of the upper one.
+        0 to ``RULE_LEVELS.size - 1``; the fraction is the share of the level above.
+        Dimensionless.
     """
     peak = np.asarray(gamma, float) * jonswap_normaliser(gamma)
     levels = RULE_LEVELS * jonswap_normaliser(RULE_LEVELS)
@@ -79,7 +79,7 @@ def gamma_at_place(place: ArrayLike) -> FloatArray:
 
 
 def place_by_steepness(height_m: ArrayLike, peak_period_s: ArrayLike) -> FloatArray:
-    """Place of the peak enhancement of a sea by its steepness, see :func:`peak_by_steepness`.
+    """Place of a sea's peak enhancement from its steepness, see :func:`peak_by_steepness`.
 
     Heights in [m], peak periods in [s]; the place is dimensionless. NaN in, NaN out.
     """
@@ -93,16 +93,16 @@ def place_by_steepness(height_m: ArrayLike, peak_period_s: ArrayLike) -> FloatAr
 def peak_by_steepness(
     kind: PeriodKind, height_m: ArrayLike, period_s: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
-    """Peak period and place of the peak enhancement of a sea by its steepness.
+    """Peak period of a sea and place of its peak enhancement, from its steepness.
 
     Parameters
     ----------
     kind : {"peak", "energy", "mean", "zero-crossing"}
-        What the period is.
+        Kind of the period.
     height_m : array_like
         Significant height, > 0. [m]
     period_s : array_like
-        Its period. [s]
+        Period of that kind. [s]
 
     Returns
     -------
@@ -112,8 +112,8 @@ def peak_by_steepness(
     Notes
     -----
     ``gamma = exp(5.75 - 1.15 Tp/sqrt(Hs))`` within 1 to 3.3 (``gamma_from_steepness``).
-    Where the period is not the peak period, gamma and peak period depend on each other;
-    both are functions of ``T/sqrt(Hs)`` alone, tabulated once.
+    Where the period is not the peak period, gamma and the peak period depend on each other;
+    both follow from ``T/sqrt(Hs)`` alone and are tabulated once.
     """
     height, period = np.asarray(height_m, float), np.asarray(period_s, float)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -1,7 +1,6 @@
-"""Wave systems at points, located in the spectral tables.
+"""Axes of the spectral tables, and positions of wave systems in them.
 
-The axes of the tables live here: peak period, heading, peak enhancement and
-circular width.
+The axes are peak period, heading, peak enhancement and circular width.
 """
 
 from __future__ import annotations
@@ -18,12 +17,12 @@ from passage.physics.waves.spectrum import (
 
 FloatArray = NDArray[np.float64]
 
-#: Peak periods covered; outside them a point is NaN. [s]
+#: Peak periods covered; a point outside is NaN. [s]
 PERIOD_RANGE_S = (1.0, 30.0)
-#: Peak enhancement factors tabulated; linear between, by height of the peak.
+#: Peak enhancement factors tabulated; interpolation is linear in the height of the peak.
 GAMMA_LEVELS: FloatArray = np.array([1.0, 2.0, 3.3, 5.0, 7.0])
-#: Circular widths tabulated as cos-2s; between them cubic in width squared, in
-#: which the circular moments are smooth. The last is the same from all sides.
+#: Circular widths tabulated as cos-2s; interpolation is cubic in width squared, in which the
+#: circular moments are smooth. At the last the sea comes equally from all sides. [rad]
 WIDTH_LEVELS_RAD: FloatArray = np.array(
     [0.1, 0.13, 0.17, 0.217, SWELL_WIDTH_RAD, 0.36, 0.46, 0.58, 0.73, 0.92, 1.15, 2**0.5]
 )
@@ -39,7 +38,7 @@ def _between(value: FloatArray, levels: FloatArray) -> tuple[NDArray[np.intp], F
     low = np.clip(np.searchsorted(levels, value, "right") - 1, 0, levels.size - 2)
     share = (value - levels[low]) / (levels[low + 1] - levels[low])
     share = np.where((share < -1e-9) | (share > 1.0 + 1e-9), np.nan, share)
-    # A value on a level must not pull in the table next to it.
+    # A value on a level must not need the neighbouring table.
     share = np.where(np.abs(share) < 1e-9, 0.0, share)
     full = np.abs(share - 1.0) < 1e-9
     low = np.where(full & (low < levels.size - 2), low + 1, low)
@@ -52,7 +51,7 @@ def _peak_height(gamma: FloatArray) -> FloatArray:
 
 
 def _width_mix(width: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    """Four shapes by width and their weights, last axis; NaN outside."""
+    """Indices and weights of four widths, on the last axis; weights are NaN outside."""
     levels = WIDTH_LEVELS_RAD**2
     value = np.where(np.isnan(width), -1.0, width) ** 2
     outside = np.isnan(width) | (width < WIDTH_LEVELS_RAD[0] - 1e-9)
@@ -66,7 +65,7 @@ def _width_mix(width: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
             if a != b:
                 node, other = levels[index[..., a]], levels[index[..., b]]
                 weight[..., a] *= (value - other) / (node - other)
-    # On a level exactly its table alone serves, and no other is built.
+    # On a level its table alone is used, so that no other has to be built.
     weight = np.where(near.any(axis=-1, keepdims=True), near * 1.0, weight)
     cos2 = np.abs(width - COS2_WIDTH_RAD) < 1e-9
     only = np.array([1.0, 0.0, 0.0, 0.0])
@@ -77,35 +76,35 @@ def _width_mix(width: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
 
 
 def levels_of_shape(shape: int) -> tuple[float, float]:
-    """Peak enhancement and circular width [rad] of a tabulated shape, by its index."""
+    """Peak enhancement [dimensionless] and circular width [rad] of the shape of an index."""
     width = shape % (COS2_SHAPE + 1)
     rad = COS2_WIDTH_RAD if width == COS2_SHAPE else float(WIDTH_LEVELS_RAD[width])
     return float(GAMMA_LEVELS[shape // (COS2_SHAPE + 1)]), rad
 
 
 def fold_heading(mu_rad: ArrayLike) -> FloatArray:
-    """Encounter angle brought into [0, pi] from any turn and either side."""
+    """Encounter angle in [0, pi], from an angle of either side and with any full turns. [rad]"""
     mu = np.abs(np.remainder(np.asarray(mu_rad, float) + np.pi, 2 * np.pi) - np.pi)
     return np.asarray(mu)
 
 
 class Seas:
-    """Wave systems at points, located once for any number of tables.
+    """Wave systems at points, with their positions in any table.
 
     Parameters
     ----------
     height_m, peak_period_s, mu_rad, gamma, spread_rad : array_like, P + (systems,)
-        Significant height, peak period, encounter angle (any turn, either
-        side), peak enhancement and circular width. A NaN height is a system
-        that is not there.
+        Significant height [m], peak period [s], encounter angle (either side, with any full
+        turns) [rad], peak enhancement and circular width [rad]. A NaN height means that there
+        is no such system.
 
     Attributes
     ----------
     shape : tuple of int
         P.
     missing : ndarray of bool, flat P
-        No system at all, or one that lacks a period or direction or lies
-        outside the tables: the answer there is NaN.
+        Whether a point has no system at all, or one that lacks a period or direction or is
+        outside the tables; its response is NaN.
     """
 
     def __init__(
@@ -159,5 +158,5 @@ class Seas:
         self.shapes = np.ascontiguousarray(corners[1][..., used])
 
     def shapes_in_use(self, rows: NDArray[np.intp]) -> list[int]:
-        """Spectral shapes these points need."""
+        """Indices of the spectral shapes that these points need."""
         return [int(i) for i in np.unique(self.shapes[rows]) if i >= 0]

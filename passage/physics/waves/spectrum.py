@@ -1,6 +1,6 @@
-"""Wave spectra, directional spreading and what follows from them.
+"""Wave spectra, directional spreading, ratios of periods and statistics of extremes.
 
-One-sided spectra S(omega) in m2 s/rad with ``integral S domega = Hs^2/16``.
+Spectra S(omega) are one-sided, in m2 s/rad, with ``integral S domega = Hs^2/16``.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from passage.physics.special import erfc, gammaln
 FloatArray = NDArray[np.float64]
 PeriodKind = Literal["peak", "energy", "mean", "zero-crossing"]
 
-#: Range of the peak enhancement factor covered here.
+#: Valid range of the peak enhancement factor.
 GAMMA_RANGE = (1.0, 10.0)
 #: Circular width sqrt(2 (1 - m1)) of cos^2 spreading over +-90 degrees, whose
 #: first circular moment m1 is 8/(3 pi). [rad]
@@ -45,10 +45,10 @@ def _peakedness(x: FloatArray) -> FloatArray:
 
 
 def _unnormalised_moment(order: int, gamma: FloatArray) -> FloatArray:
-    """Moment of shape x gamma^r over x.
+    """Moment of ``_shape(x) gamma^r`` over x.
 
-    The broad part is a gamma function; only the bump around the peak is
-    integrated numerically, so the infinite tail is exact for order below 4.
+    The Bretschneider part is a gamma function; only the excess around the peak is integrated
+    numerically, so that the infinite tail is exact for orders below 4.
     """
     broad = 1.25 ** (order / 4.0) * math.gamma(1.0 - order / 4.0)
     nodes, weights = np.polynomial.legendre.leggauss(80)
@@ -75,18 +75,16 @@ def _moment(order: int, gamma: ArrayLike) -> FloatArray:
 def jonswap_normaliser(gamma: ArrayLike) -> FloatArray:
     """Factor A_gamma that keeps the JONSWAP variance at Hs^2/16.
 
-    Both dimensionless, any shape.
-
     Parameters
     ----------
     gamma : array_like
-        Peak enhancement factor, 1 to 10; outside it the answer is NaN.
+        Peak enhancement factor, 1 to 10; NaN is returned outside. Dimensionless.
 
     Returns
     -------
     ndarray
-        Exact by integration; ``1 - 0.287 ln(gamma)`` is a fit to it that is
-        good to 0.3 per cent up to 5.
+        Factor by integration, dimensionless. The usual fit ``1 - 0.287 ln(gamma)`` is within
+        0.3 per cent of it up to a gamma of 5.
     """
     return np.asarray(1.0 / _moment(0, gamma))
 
@@ -117,8 +115,8 @@ def jonswap(
 
     References
     ----------
-    Hasselmann et al. 1973 for the shape; sigma 0.07 below and 0.09 above the
-    peak. All arguments broadcast.
+    Hasselmann et al. 1973 for the shape; sigma is 0.07 below and 0.09 above the peak.
+    All arguments broadcast.
     """
     omega_p = 2.0 * np.pi / np.asarray(peak_period_s, float)
     gamma = np.asarray(gamma, float)
@@ -145,7 +143,7 @@ def ochi_hubble(
     peak_periods_s: ArrayLike,
     shapes: ArrayLike,
 ) -> FloatArray:
-    """Ochi and Hubble's spectrum, a sum of parts of free peakedness.
+    """Ochi and Hubble's spectrum: a sum of parts, each with its own peakedness.
 
     Parameters
     ----------
@@ -162,8 +160,8 @@ def ochi_hubble(
 
     References
     ----------
-    Ochi and Hubble 1976, Coastal Engineering Conference (from memory); checked
-    through lambda = 1 and the variance of each part.
+    Ochi and Hubble 1976, Coastal Engineering Conference (from memory); checked against
+    Bretschneider at lambda = 1 and by the variance of each part.
     """
     omega = np.asarray(omega_rad_s, float)[..., None]
     lam = np.asarray(shapes, float)
@@ -187,9 +185,9 @@ def spreading_cos2s(theta_rad: ArrayLike, s: ArrayLike) -> FloatArray:
     Parameters
     ----------
     theta_rad : array_like
-        Direction away from the mean, any turn. [rad]
+        Direction relative to the mean; full turns may be added. [rad]
     s : array_like
-        Exponent, >= 0; 0 is the same from all sides.
+        Exponent, >= 0; 0 is the same from all sides. Dimensionless.
     """
     s = np.asarray(s, float)
     norm = np.exp(gammaln(s + 1.0) - gammaln(s + 0.5)) / (2.0 * np.sqrt(np.pi))
@@ -197,19 +195,22 @@ def spreading_cos2s(theta_rad: ArrayLike, s: ArrayLike) -> FloatArray:
 
 
 def spreading_cosn(theta_rad: ArrayLike, n: ArrayLike) -> FloatArray:
-    """Full-angle spreading ``cos^n(theta)`` within 90 degrees, else 0. [1/rad]"""
+    """Full-angle spreading ``cos^n(theta)`` within 90 degrees, else 0. [1/rad]
+
+    Its integral is 1; theta [rad] is relative to the mean direction, n dimensionless.
+    """
     n = np.asarray(n, float)
     theta = np.asarray(theta_rad, float)
     norm = np.exp(gammaln(0.5 * n + 1.0) - gammaln(0.5 * n + 0.5)) / np.sqrt(np.pi)
-    # np.maximum lets NaN through, where a choice by sign would make it zero.
+    # np.maximum keeps NaN; np.where on the sign would turn it into zero.
     return np.asarray(norm * np.maximum(np.cos(theta), 0.0) ** n)
 
 
 def s_from_width(spread_rad: ArrayLike) -> FloatArray:
-    """Exponent s of the cos-2s form with this circular width: 2/width^2 - 1.
+    """Exponent of the cos-2s form from its circular width, ``s = 2/width^2 - 1``.
 
-    ``spread_rad`` in rad, 0 to sqrt(2), any shape; s is dimensionless. From the first Fourier
-    coefficient of the form.
+    ``spread_rad`` in rad, 0 to sqrt(2), any shape; s is dimensionless. The relation follows
+    from the first Fourier coefficient of the form.
     """
     return np.asarray(2.0 / np.asarray(spread_rad, float) ** 2 - 1.0)
 
@@ -222,8 +223,8 @@ def width_from_s(s: ArrayLike) -> FloatArray:
 def spreading(theta_rad: ArrayLike, spread_rad: float) -> FloatArray:
     """Spreading of a given circular width. [1/rad]
 
-    ``COS2_WIDTH_RAD`` stands for cos^2 over +-90 degrees, the default for wind
-    sea and for totals; any other width is the cos-2s form.
+    ``COS2_WIDTH_RAD`` gives cos^2 over +-90 degrees, the default for wind sea and total sea;
+    any other width gives the cos-2s form.
     """
     if abs(spread_rad - COS2_WIDTH_RAD) < 1e-9:
         return spreading_cosn(theta_rad, 2.0)
@@ -243,8 +244,8 @@ def period_ratio(kind: PeriodKind, gamma: ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray
-        The ratio, dimensionless, with the whole spectral tail counted. A file that cuts
-        its spectra off reports a longer zero-crossing period than this.
+        Ratio over the whole spectrum, dimensionless. A wave model that cuts its spectrum off
+        at high frequency reports a longer zero-crossing period than this.
     """
     gamma = np.asarray(gamma, float)
     m0 = _moment(0, gamma)
@@ -260,7 +261,7 @@ def period_ratio(kind: PeriodKind, gamma: ArrayLike) -> FloatArray:
 
 
 def peak_period_from(kind: PeriodKind, period_s: ArrayLike, gamma: ArrayLike = 3.3) -> FloatArray:
-    """Peak period from another kind, through the spectrum's own ratio. [s]
+    """Peak period from a period of another kind, of a JONSWAP spectrum. [s]
 
     Parameters
     ----------
@@ -269,7 +270,7 @@ def peak_period_from(kind: PeriodKind, period_s: ArrayLike, gamma: ArrayLike = 3
     period_s : array_like
         The period. [s]
     gamma : array_like
-        Peak enhancement factor of the spectrum assumed.
+        Peak enhancement factor of the assumed spectrum, 1 to 10. Dimensionless.
     """
     return np.asarray(np.asarray(period_s, float) / period_ratio(kind, gamma))
 
@@ -279,15 +280,15 @@ def gamma_from_steepness(
 ) -> FloatArray:
     """Peak enhancement factor of a total sea from its steepness.
 
-    ``exp(5.75 - 1.15 Tp/sqrt(Hs))``, held between 1 and ``largest``: a young
-    steep sea is peaked, an old long one is not. NaN in, NaN out.
+    ``gamma = exp(5.75 - 1.15 Tp/sqrt(Hs))``, limited to 1 and ``largest``: a young steep sea
+    is peaked, an old long one is not. NaN in, NaN out.
 
     Height in [m], period in [s], broadcasting; gamma is dimensionless.
 
     References
     ----------
-    DNV-RP-C205 (from memory); it goes up to 5 at Tp/sqrt(Hs) = 3.6. The lower
-    ceiling of 3.3 is ours, because a total mixes several systems.
+    DNV-RP-C205 (from memory), which goes up to 5 at Tp/sqrt(Hs) = 3.6. The lower ceiling of
+    3.3 is an assumption, because a total sea mixes several systems.
     """
     height = np.asarray(height_m, float)
     period = np.asarray(peak_period_s, float)
@@ -308,8 +309,8 @@ def rayleigh_mean_of_highest(fraction: ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray
-        Amplitude over rms for a narrow-band Gaussian process, dimensionless; twice
-        this for crest to trough. NaN outside (0, 1]. Longuet-Higgins 1952.
+        Amplitude over rms of a narrow-band Gaussian process, dimensionless; crest to trough
+        is twice this. NaN outside (0, 1]. Longuet-Higgins 1952.
     """
     fraction = np.asarray(fraction, float)
     fraction = np.where((fraction > 0.0) & (fraction <= 1.0), fraction, np.nan)
@@ -319,7 +320,7 @@ def rayleigh_mean_of_highest(fraction: ArrayLike) -> FloatArray:
 
 
 def rayleigh_largest(cycles: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Most probable and expected largest amplitude in N cycles, over the rms.
+    """Most probable and expected largest amplitude in N cycles, in units of the rms.
 
     Parameters
     ----------
@@ -329,8 +330,8 @@ def rayleigh_largest(cycles: ArrayLike) -> tuple[FloatArray, FloatArray]:
     Returns
     -------
     most_probable, expected : ndarray
-        ``sqrt(2 ln N)`` and that plus ``0.5772/sqrt(2 ln N)``, dimensionless; NaN
-        for N of 1 or less. Longuet-Higgins 1952.
+        ``sqrt(2 ln N)``, and ``sqrt(2 ln N) + 0.5772/sqrt(2 ln N)``; dimensionless. NaN for
+        N of 1 or less. Longuet-Higgins 1952.
     """
     n = np.asarray(cycles, float)
     probable = np.sqrt(2.0 * np.log(np.where(n > 1.0, n, np.nan)))

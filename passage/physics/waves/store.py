@@ -1,4 +1,4 @@
-"""What a keeper of finished tables offers; the keeper itself touches files and lies outside."""
+"""Interface of a store of finished tables; its implementation uses files and is elsewhere."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from numpy.typing import NDArray
 
 
 class TableStore(Protocol):
-    """Where tables of one kernel are kept between runs."""
+    """Store that keeps the tables of one kernel between runs."""
 
     def load(self, speed_m_s: float, gamma: float, width_rad: float) -> NDArray[np.float32] | None:
-        """Table of one speed and shape, (periods, headings, channels); None if not kept."""
+        """Table of one speed and shape, (periods, headings, channels); None if not stored."""
         ...
 
     def save(
         self, speed_m_s: float, gamma: float, width_rad: float, table: NDArray[np.float32]
     ) -> None:
-        """Keep a table."""
+        """Store the table of one speed and shape."""
         ...

@@ -1,9 +1,9 @@
-"""Spectral tables: integrate finely once, look up ever after.
+"""Spectral tables: one fine integration, then interpolation.
 
-Roll is a narrow resonance, and a coarse sum over a spectrum misplaces it. So a
-kernel is integrated over 1000 frequencies and 720 directions for a set of peak
-periods, headings and spectral shapes, per square metre of significant height,
-and everything asked later is read from that table. Deep water.
+Roll is a narrow resonance, which a coarse sum over a spectrum misses. A kernel is therefore
+integrated over 1000 frequencies and 720 directions for a set of peak periods, headings and
+spectral shapes, per square metre of significant height; later answers are interpolated in
+that table. Deep water.
 """
 
 from __future__ import annotations
@@ -51,8 +51,8 @@ __all__ = [
 class SpectralTable:
     """A kernel integrated over all seas at one speed.
 
-    Build it with :meth:`build`; shapes of spectrum are added as they are asked
-    for, about a tenth of a second each.
+    :meth:`build` makes one. A spectral shape is added when it is first needed, which takes
+    about 0.1 s.
     """
 
     def __init__(self, kernel: Kernel, speed_m_s: float, store: TableStore | None = None) -> None:
@@ -81,25 +81,25 @@ class SpectralTable:
         speed_m_s : float
             Speed through the water. [m/s]
         shapes : sequence of (gamma, width_rad)
-            Shapes to have ready.
+            Shapes to integrate at once: gamma dimensionless, width in [rad].
         """
         table = cls(kernel, speed_m_s)
         table.add_shapes(shapes)
         return table
 
     def add_shapes(self, shapes: Sequence[tuple[float, float]]) -> None:
-        """Have shapes ``(gamma, width_rad)`` ready: all at once costs little more than one."""
+        """Integrate shapes ``(gamma, width_rad)``; several at once cost little more than one."""
         gammas, widths = [g for g, _ in shapes], [w for _, w in shapes]
         sea = Seas(np.ones(len(shapes)), 10.0, 0.0, gammas, widths)
         self.ensure(sea.shapes_in_use(np.arange(1)))
 
     def stored(self) -> dict[str, NDArray[Any]]:
-        """What was integrated so far, for :meth:`restore`."""
+        """Everything integrated so far, for :meth:`restore`."""
         data = np.zeros((0,), np.float32) if self._data is None else self._data
         return {"slot": self._slot, "data": data}
 
     def restore(self, stored: Mapping[str, NDArray[Any]]) -> None:
-        """Take over what a table of the same kernel and speed has integrated."""
+        """Take over the result of :meth:`stored` of a table of the same kernel and speed."""
         with self._lock:
             if self._data is None and stored["data"].size:
                 self._slot, self._data = stored["slot"].copy(), stored["data"]
@@ -110,10 +110,10 @@ class SpectralTable:
         return self._density.nbytes + (0 if self._data is None else self._data.nbytes)
 
     def ensure(self, shapes: list[int]) -> None:
-        """Have shapes ready, by their indices as in ``seas.levels_of_shape``."""
+        """Integrate shapes that are missing, by their indices as in ``seas.levels_of_shape``."""
         if all(self._slot[s] >= 0 for s in shapes):
             return
-        # Departures are computed in threads: two must not append at once.
+        # Departures are computed in threads; only one may append at a time.
         with self._lock:
             self._append(shapes)
 
@@ -153,7 +153,7 @@ class SpectralTable:
         self.ensure(seas.shapes_in_use(rows))
         if self._data is None:
             return
-        slots = self._slot[seas.shapes[rows]]  # -1 meets weight 0 only
+        slots = self._slot[seas.shapes[rows]]  # an index of -1 has weight 0
         gather(
             self._data,
             seas.variance_scale[rows] * factor[:, None],
@@ -183,14 +183,14 @@ class SpectralTable:
         Returns
         -------
         ndarray, shape P + (channels,)
-            NaN where a point has no system at all, or a system it has lacks a
-            period or direction or lies outside the tables.
+            In the unit of the kernel times m2. NaN where a point has no system at all, or
+            one that lacks a period or direction or is outside the tables.
         """
         seas = Seas(height_m, peak_period_s, mu_rad, gamma, spread_rad)
         return self.variance_of(seas)
 
     def variance_of(self, seas: Seas) -> FloatArray:
-        """As :meth:`variance`, for seas already located."""
+        """As :meth:`variance`, for seas whose positions in the tables are known."""
         rows = np.arange(seas.missing.size)
         out = np.zeros((rows.size, self.channels))
         self.add_to(out, seas, rows, np.ones(rows.size))
@@ -214,25 +214,25 @@ class SpectralTable:
         Returns
         -------
         ndarray, shape P + (channels,)
-            The spectrum is taken as linear between its own frequencies and
-            directions and integrated on the fine grid. NaN in, NaN out.
+            Integral over the fine grid, in which the spectrum is linear between its own
+            frequencies and directions. NaN in, NaN out.
         """
         return self._density.response(density, omega_rad_s, mu_rad)
 
 
 class SpeedTables:
-    """Spectral tables at the speeds asked for, and between them.
+    """Spectral tables at a set of speeds, with interpolation between them.
 
     Parameters
     ----------
     kernel : Kernel
         The response.
     step_m_s : float
-        Spacing of speed nodes, half a knot. [m/s]
+        Spacing of the speeds, half a knot. [m/s]
     max_bytes : int
-        Memory kept; the tables longest unused go first.
+        Largest memory; the tables unused for longest are dropped first.
     store : TableStore, optional
-        Where tables of earlier runs lie.
+        Store with tables of earlier runs.
     """
 
     def __init__(
@@ -253,7 +253,7 @@ class SpeedTables:
         self.channels = channel_count(kernel, 0.0)
 
     def pin(self, *speeds_m_s: float) -> None:
-        """Speeds that get a table of their own instead of interpolation."""
+        """Give speeds a table of their own instead of interpolation. [m/s]"""
         self._exact = tuple(sorted({*self._exact, *(float(s) for s in speeds_m_s)}))
 
     @property
@@ -262,9 +262,9 @@ class SpeedTables:
         return sum(t.nbytes for t in self._tables.values())
 
     def table(self, speed_m_s: float) -> SpectralTable:
-        """The table of exactly this speed, built when first asked for."""
+        """Table of exactly this speed [m/s], made when it is first needed."""
         key = round(float(speed_m_s), 9)
-        # Departures are computed in threads: one builds a table, the others wait for it.
+        # Departures are computed in threads: one makes a table, the others wait for it.
         with self._lock:
             table = self._tables.get(key)
             if table is None:
@@ -278,7 +278,7 @@ class SpeedTables:
                 self._tables.popitem(last=False)
 
     def _nodes(self, speed: FloatArray) -> list[tuple[float, NDArray[np.intp], FloatArray]]:
-        """(node speed, points, weights) covering every point with a speed."""
+        """Tabulated speeds that points with a known speed need: (speed, points, weights)."""
         exact = np.full(speed.shape, np.nan)
         for pinned in self._exact:
             exact = np.where(np.abs(speed - pinned) < 1e-6, pinned, exact)
@@ -301,8 +301,8 @@ class SpeedTables:
         for low in np.unique(cell[loose]):
             rows = np.flatnonzero(cell == low)
             u = position[rows] - low
-            # Four-point Lagrange: the fold of following seas moves too much
-            # between nodes for a straight line.
+            # Four-point Lagrange: in following seas the largest encounter frequency changes
+            # too much between two speeds for a straight line.
             add((low - 1) * self._step, rows, -u * (u - 1.0) * (u - 2.0) / 6.0)
             add(low * self._step, rows, (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0)
             add((low + 1) * self._step, rows, -(u + 1.0) * u * (u - 2.0) / 2.0)
@@ -333,7 +333,7 @@ class SpeedTables:
         Returns
         -------
         ndarray, shape P + (channels,)
-            NaN rules as in :meth:`SpectralTable.variance`; a NaN speed is NaN.
+            As :meth:`SpectralTable.variance`; NaN also where the speed is NaN.
         """
         speed = np.asarray(speed_m_s, float)
         seas = Seas(
@@ -344,7 +344,7 @@ class SpeedTables:
             spread_rad,
         )
         flat = np.broadcast_to(speed, seas.shape).ravel()
-        # A NaN speed made every height NaN above, hence the point is empty.
+        # A NaN speed made every height NaN above, so that the point counts as missing.
         out = np.zeros((flat.size, self.channels))
         for node, rows, weight in self._nodes(flat):
             self.table(node).add_to(out, seas, rows, weight)
@@ -353,9 +353,10 @@ class SpeedTables:
         return out.reshape((*seas.shape, self.channels))
 
     def make_ready(self, speed_m_s: ArrayLike, seas: Sequence[Seas]) -> None:
-        """Integrate what several seas of the same points need: at once it costs little more.
+        """Integrate the shapes that several seas of the same points need, all at once.
 
-        ``speed_m_s`` of shape P, as the points of each of ``seas``.
+        ``speed_m_s`` [m/s] has the shape P of each of ``seas``. Several shapes at once cost
+        little more than one.
         """
         flat = np.broadcast_to(np.asarray(speed_m_s, float), seas[0].shape).ravel()
         for node, rows, _ in self._nodes(flat):
