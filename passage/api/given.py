@@ -1,4 +1,4 @@
-"""What a user gives, made into what planning takes: paths, things read, times, options."""
+"""From what a user gives to what planning takes: paths, objects, times, options."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from passage.api.options import ReadingOptions, check
 from passage.api.times import seconds_of
 from passage.errors import PassageError
 
-#: Options about reading files, which an open forecast has behind it.
+#: Options about reading files; not for a forecast that is open already.
 READING = tuple(ReadingOptions.__annotations__)
 
 
@@ -25,7 +25,7 @@ def _is_path(given: Any) -> bool:
 
 
 def one(given: Any) -> Any:
-    """A path as such, anything read as it is."""
+    """A path as a Path; anything already read, unchanged."""
     return Path(given) if _is_path(given) else given
 
 
@@ -58,7 +58,7 @@ def files_of_sea(given: Any) -> list[Path]:
 
 
 def file_of(given: Any) -> str:
-    """The file that something was read from, if it still says the same.
+    """The file that something was read from, if it still holds the same.
 
     Raises
     ------
@@ -91,7 +91,7 @@ def with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def with_model(more: Mapping[str, Any]) -> dict[str, Any]:
-    """Options with the user's numbers of the error model as one; checked."""
+    """Options with the user's numbers as an error model; checked."""
     if more.get("forecast_error") is None:
         return dict(more)
     from passage.planning.odds.own_numbers import own_model
@@ -150,7 +150,7 @@ def departures_of(given: Any, window: tuple[Any, Any, float] | None) -> tuple[fl
 def under_way(
     route: Any, vessel: Any, start: tuple[float, float] | None, tanks: Mapping[str, float] | None
 ) -> tuple[Any, Any]:
-    """Route and vessel as given, or of the rest of the passage where a start or tanks are."""
+    """Route and vessel as given; with a start or tanks, those of the rest of the passage."""
     if start is None and not tanks:
         return route, vessel
     from passage.planning.voyage.prepare import as_route, as_vessel

@@ -1,6 +1,6 @@
 """Options of the questions: their types, words and ranges, checked once; no heavy imports.
 
-An option has the name of the field it ends in; to add one, add a line to its class here
+An option has the name of the planning field that takes it; to add one, add a line to its class here
 (a test compares the two) and, where it has words or a range, to the tables.
 """
 
@@ -122,7 +122,7 @@ class SuggestChoices(ReadingOptions, total=False):
 
 #: Draws of the error model for the odds of a plan, unless another number is asked for.
 DRAWS = 64
-#: What an option may say.
+#: The words that an option takes.
 WORDS: dict[str, tuple[str, ...]] = {
     "hold": ("water", "ground", "fuel"),
     "fins": ("active", "centred", "absent"),
@@ -168,7 +168,7 @@ RANGES: dict[str, tuple[float, float, str]] = {
 
 
 def check(given: Mapping[str, Any], known: Iterable[str]) -> None:
-    """Refuse options that are unknown, or have a word or number that means nothing.
+    """Refuse options that are unknown, or have a word or number that is not allowed.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""One yacht at scattered points of one sea each, as planning knows them."""
+"""One yacht at separate points, each with its own sea, in the form that planning takes."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def at_points(
     *,
     hours: float = 1.0,
 ) -> tuple[Yacht, March, tuple[int, ...]]:
-    """A yacht at scattered points, each a passage of one segment going north."""
+    """A yacht at separate points, each a passage of one segment going north."""
     given = {
         "height_m": height_m,
         "peak_period_s": peak_period_s,

@@ -1,7 +1,7 @@
 """Quantities of one yacht in one sea, for scientists: arrays in, named arrays out.
 
 Every function broadcasts its arguments and computes what a plan computes at a point, by
-the same functions. Outside units: metres, seconds, degrees, knots. NaN in gives NaN out.
+the same functions. Units of users: metres, seconds, degrees, knots. NaN in gives NaN out.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def roll(
     speed_kn : array_like
         Through the water, 0 or more. [kn]
     system : {"total", "wind_sea", "swell"}
-        Which shape of spectrum is usual for it.
+        Kind of sea, for the usual shape of its spectrum.
     gamma, spread_deg : array_like, optional
         Peak enhancement (1 to 7) and circular width [deg] instead of the usual ones.
 

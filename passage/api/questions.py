@@ -1,7 +1,7 @@
 """The questions: read or take what is given, check the options, ask planning.
 
-Vessel, route and forecast may each be a path or what was read from it. Times as
-``times.seconds_of`` takes them. Words that a command would print beside its answer are
+Vessel, route and forecast may each be a path or what was read from it. Times are as
+``times.seconds_of`` takes them. Remarks that a command would print beside its answer are
 Python warnings here, or go to ``say``.
 """
 
@@ -158,8 +158,9 @@ def compare(
     arrive_by
         Latest arrival.
     **more
-        Options as on the command line; ``odds`` is the least chance to keep what is asked
-        [%], by ``draws`` (64) of the forecast's and the model's errors or by its members.
+        Options as on the command line; ``odds`` is the least chance [%] of keeping limits
+        and constraints, by ``draws`` (64) of the forecast's and the model's errors or by the
+        forecast's members.
 
     Raises
     ------
@@ -238,13 +239,13 @@ def heel(
     transfer_every_h
         Allow a transfer at this interval besides those before legs. [h]
     hold
-        What is held along the way, "water", "ground" or "fuel" as in ``plan``; with
+        What stays constant, "water", "ground" or "fuel" as in ``plan``; with
         "fuel" an offset costs time, and its price is shown in minutes and miles.
     seconds
         Time the search for the best sequence may take. [s]
     **more
         What comfort and crew are worth (``HeelPrices``), ``minutes``, ``odds`` (least
-        chance to keep the limit of heel that the advice is chosen under, 80 %), ``draws``
+        chance of keeping the heel limit that the advice may have, 80 %), ``draws``
         (64; 0 for none), ``forecast_error``, and how files are read.
 
     Raises
@@ -307,8 +308,8 @@ def suggest(
     Parameters
     ----------
     departure, speed_kn
-        One or a list: all pairs are weighed along the route and the great circle, and the
-        best of them searched. [kn]
+        One or a list: every pair is tried along the route and the great circle, and the
+        best are searched. [kn]
     no_go
         Files of GeoJSON polygons to keep out of, one or several.
     map_times : int
@@ -317,8 +318,8 @@ def suggest(
         ``objective`` "fuel" or "comfort", ``budget``, ``roll_limit_deg``, ``corridor_nm``,
         ``box``, ``margin_nm``, ``least_depth_m``, ``cell_nm``, ``longest``, ``fins``,
         ``heel``, ``wave_method``, ``daylight``, ``by_leg`` (speeds chosen leg by leg along what
-        is found), ``odds`` (least chance to keep what is asked), ``draws`` (64: of the
-        finalists the least in the mean is taken; 0 goes by the forecast alone),
+        is found), ``odds`` (least chance to keep what is asked), ``draws`` (64: the
+        finalist with the least mean over them is taken; 0: by the forecast alone),
         ``forecast_error``, and how files are read.
 
     Raises

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def read_vessel(path: PathLike) -> Vessel:
-    """Read and check a vessel file; what is unusual in it is warned of.
+    """Read and check a vessel file; what looks odd in it is a Python warning.
 
     Raises
     ------
@@ -71,7 +71,7 @@ def open_forecast(
     paths : path or paths
         NetCDF, GRIB or Zarr; waves, wind, current and depth in any split.
     names : mapping, optional
-        The user's word on variables, ``{"file variable": "our name"}``.
+        What variables are, by the user: ``{"file variable": "our name"}``.
     nearest_sea_cell_km : float, optional
         Give points beside land the nearest sea cell within this distance. [km]
     single_time_h : float

@@ -1,4 +1,4 @@
-"""Results of the questions: one class each, with the same ways out.
+"""Results of the questions: one class each, with the same forms of output.
 
 ``answer`` is what planning computed, with everything in it; the rest are forms of it.
 """
@@ -62,7 +62,7 @@ class Result:
 
 
 def _dataset(write: Callable[[Any, Path], None], answer: Any) -> xr.Dataset:
-    """A dataset read back from the very file that a command would write."""
+    """A dataset read back from the file that a command would write."""
     import xarray as xr
 
     with tempfile.TemporaryDirectory(prefix="passage-") as folder:

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 class ReviewResult(Result):
     """A log against its plan: ``passage.review``.
 
-    ``causes`` has the parts of the miss where the sea as it was is given. ``record`` is the
-    record with this passage in it, where one is kept, ``replaced`` how many it took the
-    place of.
+    ``causes`` has the parts of the miss, where the sea as it was is given. ``record`` is the
+    record that holds this passage, where one is kept; ``replaced`` is as ``add_to_record``
+    gives it.
     """
 
     def __init__(
@@ -36,7 +36,7 @@ class ReviewResult(Result):
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What to doubt in the log, and how its figures were had."""
+        """What to doubt in the log, and how its figures were obtained."""
         return (*self.answer.doubts, *self.answer.how)
 
     def to_dict(self) -> dict[str, Any]:
@@ -77,7 +77,7 @@ class ReviewResult(Result):
 
 
 class RecordResult(Result):
-    """What past passages say of the plans: ``passage.record``."""
+    """How past passages compare with their plans: ``passage.record``."""
 
     def __init__(self, answer: RecordSummary) -> None:
         self.answer = answer
@@ -108,7 +108,7 @@ class RecordResult(Result):
         return _numbers_of(self.to_dataframe())
 
     def page(self) -> str:
-        """A record has no page: its text, by ``print``, is the form to read."""
+        """A record has no page."""
         raise NotImplementedError("a record has no page; to_dict and to_dataframe have it all")
 
     def __repr__(self) -> str:

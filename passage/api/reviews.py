@@ -33,7 +33,7 @@ def review(
     record: PathLike | None = None,
     hull_cleaned: str | None = None,
 ) -> ReviewResult:
-    """Hold a log against the plan of the same passage.
+    """Compare a log with the plan of the same passage.
 
     Parameters
     ----------
@@ -114,8 +114,8 @@ def record(file: PathLike, *, vessel: PathLike | Vessel | None = None) -> Record
     file
         What ``review(..., record=file)`` keeps.
     vessel : optional
-        Sums up her passages, those of the same numbers as she has now; without it the
-        vessel sailed last, with the numbers of then.
+        Sums up her passages, those made with the numbers she has now; without it those of
+        the vessel sailed last, with the numbers she had then.
     """
     from passage.api.review_results import RecordResult
 
@@ -125,7 +125,7 @@ def record(file: PathLike, *, vessel: PathLike | Vessel | None = None) -> Record
 def record_summary(
     file: PathLike | Record, vessel: PathLike | Vessel | None = None
 ) -> RecordSummary:
-    """What a record tells of one vessel."""
+    """The summary of one vessel's record."""
     from passage.inputs.records.record_file import Record, read_record
     from passage.planning.record.shares import KEPT, numbers_of
     from passage.planning.record.summary import summarise, vessels_of

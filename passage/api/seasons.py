@@ -1,4 +1,4 @@
-"""The question of a season, and of its size before it is asked; the others: ``questions``."""
+"""The question of a season, and its size before it runs; the others are in ``questions``."""
 
 from __future__ import annotations
 
@@ -66,19 +66,19 @@ def season(
     every_h
         Hours between departures. [h]
     folder
-        Where finished blocks lie, so that a stopped run goes on; none: nowhere.
+        Where finished blocks are kept, so that a stopped run goes on; None: not kept.
     processes
         Processes on this machine. With more than one, call it from under
         ``if __name__ == "__main__":``.
     lists_deg, ballast
-        Standing lists to price the cures of [deg], and a weight for good against them as
-        ``(tonnes, y_m, z_m)``: to starboard, and above the waterline. [t, m]
+        Standing lists whose cures are priced [deg], and a weight carried for good against
+        them: ``(tonnes, y_m, z_m)``, to starboard and above the waterline. [t, m]
     passages_per_year, fuel_price_per_l, crew_cost_per_hour, ballast_cost, ballast_years
         For those: passages a year, prices instead of the vessel file's, and what the weight
         costs once, written off over so many years (10). [1/year, money]
 
-    What of the list is not given is taken from the vessel file's ``[standing]``; what is given
-    goes before it, and ``say`` tells.
+    What is not given about the list comes from the vessel file's ``[standing]``; what is
+    given goes before it, with a remark to ``say``.
 
     Raises
     ------
@@ -136,7 +136,7 @@ def season_size(
     processes: int = 1,
     **more: Unpack[choices.SeasonChoices],
 ) -> Estimate:
-    """Points, memory, time and disk of a season with these options, before it is asked for."""
+    """Points, memory, time and disk of a season with these options, before it runs."""
     from passage.planning.season.estimate import estimate
 
     more, _ = _with_standing(vessel, more, {}, lambda text: None)

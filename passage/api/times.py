@@ -24,7 +24,7 @@ def seconds_of(value: Any, name: str = "time") -> float:
     Parameters
     ----------
     value : str, datetime, numpy.datetime64 or float
-        Text with its zone, as "2026-03-14T06:00Z"; a datetime that knows its zone; a
+        Text with its zone, as "2026-03-14T06:00Z"; a datetime with its zone; a
         datetime64, which is UTC; or the seconds themselves.
     name : str
         What it is, for the message.
@@ -32,7 +32,7 @@ def seconds_of(value: Any, name: str = "time") -> float:
     Raises
     ------
     PassageError
-        Not a time, without a zone, or out of all years.
+        Not a time, without a zone, or in a year without forecasts.
     """
     if hasattr(value, "astype") and getattr(getattr(value, "dtype", None), "kind", "") == "M":
         value = float(value.astype("datetime64[ms]").astype("int64")) / 1000.0

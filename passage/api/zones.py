@@ -29,7 +29,7 @@ def local_seconds(text: str, zone: Any, now: datetime | None = None) -> float | 
     """Seconds since 1970 of a local time, or None where the text is of another form.
 
     ``text`` is "2026-03-14 06:00", "today 18:00" or "tomorrow 06:00", in ``zone``.
-    ValueError where the clocks make no such hour of it, or two.
+    ValueError where the clocks skip that hour or show it twice.
     """
     match = _LOCAL.match(text.strip())
     if match is None:

@@ -126,7 +126,7 @@ def command(
             nearest_sea_cell_km=nearest_sea_cell_km,
         )
     except ForecastError as err:
-        # On the screen beside the files it is about; stderr has all of them, and the exit code.
+        # The first goes beside the files it is about; stderr gets all of them.
         put(f"First problem: {(refused or [str(err)])[0]}")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
     if harbour_nm is not None and track is not None:

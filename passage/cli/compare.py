@@ -176,7 +176,7 @@ def _with_local_times(found: Any) -> Any:
 
 
 def _check_ending(path: Path) -> None:
-    """Refuse an unknown ending before the work, not after it."""
+    """Refuse an unknown suffix before the work, not after it."""
     if path.suffix.lower() not in (".rtz", ".xml", ".gpx", ".geojson", ".json", ".csv"):
         raise click.UsageError(
             f"--write-route {path}: the name must end in .rtz, .gpx, .geojson or .csv."

@@ -11,7 +11,7 @@ from passage.cli.options import PATH, Number, say, screen_layout, screen_options
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 
-#: +- is so many standard deviations.
+#: Standard deviations printed after +-.
 TWO = 2.0
 
 if TYPE_CHECKING:
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 #: Smallest damping ratio written into a vessel file.
 LEAST_RATIO = 1e-4
-#: A period further from the vessel file's than this is of another record or ship; loading
-#: alone does not do it (common practice, no source).
+#: A period further off the vessel file's than this comes from another record or ship;
+#: loading alone does not change it so much (common practice, no source).
 MOST_PERIOD_RATIO = 1.6
 
 
@@ -68,8 +68,8 @@ def command(
     """Fit roll damping and period to a roll-decay record.
 
     RECORD is a CSV with columns time_s and roll_deg: the time and size of every peak
-    after she was set rolling in calm water, from one side to the other, fins stowed (at
-    rest centred will do). Sizes may carry signs (+ to starboard); then a list is taken out.
+    after she was set rolling in calm water, from one side to the other, fins stowed
+    (centred is enough at rest). With signs (+ to starboard), a list is taken out.
     """
     from passage.inputs.records.decay import fit_decay, read_decay_record
     from passage.inputs.vessel import read_vessel
@@ -114,7 +114,7 @@ def command(
 
 
 def _compare(fit: DecayFit, ship: Vessel | None) -> list[str]:
-    """Whether the record can be of this ship."""
+    """What makes it doubtful that the record is of this ship."""
     if ship is None:
         return []
     ratio = fit.natural_period_s / ship.roll.natural_period_s
@@ -154,7 +154,7 @@ def _changes(
         ]
     return {("roll", "damping_ratio_per_kn"): round(per_kn, 6)}, [
         "fins in the water under way damp roll even when centred; the vessel file's damping "
-        "is the hull's alone, so take the decay with the fins stowed, or expect it too high"
+        "is the hull's alone, so take the decay with the fins stowed, or expect too much damping"
     ]
 
 
@@ -200,7 +200,7 @@ def _table(
 
 
 def _list_words(fit: DecayFit) -> str:
-    """The list, or that a record of one side has none to show."""
+    """The list, or that peaks of one side cannot show one."""
     if any(note.startswith("peaks of one side") for note in fit.notes):
         return "no list can be seen"
     drift = f", drifting {fit.drift_deg_per_min:+.2f} deg/min" if fit.drift_deg_per_min else ""

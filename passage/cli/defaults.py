@@ -59,8 +59,8 @@ ERRORS = "forecast_error"
 #: A table for the first and last miles: its keys, and the options that they are.
 HARBOUR = "harbour"
 _HARBOUR_KEYS = {"within_nm": "harbour", "sea": "harbour_sea"}
-#: What must be meant for the command: years of hindcast are not tonight's forecast, a plan
-#: carries its own vessel, and a review writes to its record.
+#: Taken only from the command's own table: years of hindcast are not tonight's forecast, a
+#: plan carries its own vessel, and a review writes to its record.
 OWN_ONLY = (
     ("season", "forecast"),
     ("calibrate", "forecast"),
@@ -69,7 +69,7 @@ OWN_ONLY = (
     ("review", "forecast"),
     ("review", "record"),
 )
-#: Of these a value is a file, a folder or, for forecasts, a pattern.
+#: Options whose value is a file, a folder or, for forecasts, a pattern.
 _FILES = ("vessel", "forecast", "map", "responses", "record", "no_go")
 #: A larger file is no file of defaults.
 _MOST_BYTES = 1_000_000
@@ -103,7 +103,7 @@ def long_name(option: click.Parameter) -> str | None:
 
 
 def read_file(path: Path) -> dict[str, Any]:
-    """What a file of defaults says; paths in it are made relative to the working folder.
+    """The content of a file of defaults; its paths are made relative to the working folder.
 
     Raises
     ------
@@ -158,7 +158,7 @@ def _harbour(path: Path, table: Mapping[str, Any], problems: list[str]) -> dict[
 
 
 def _error_numbers(path: Path, table: Any, problems: list[str]) -> Any:
-    """The numbers as given; what is wrong with them goes to ``problems``."""
+    """The numbers as given; faults go to ``problems``."""
     where = f"{path}: [{ERRORS}]"
     if not isinstance(table, Mapping):
         problems.append(f"{where} must be a table of numbers; see docs/odds.md.")
@@ -313,7 +313,7 @@ def missing_files(default: Default) -> list[str]:
 
 
 def taken() -> list[str]:
-    """Words on every default that the command at work uses, for its provenance."""
+    """A line on each default that the running command uses, for its provenance."""
     context = click.get_current_context()
     found: Mapping[str, Default] = context.meta.get("passage.defaults", {})
     source = click.core.ParameterSource.DEFAULT_MAP

@@ -1,4 +1,4 @@
-"""What the name of ``-o`` says about the form of the file, held against what is written."""
+"""The form that the suffix of ``-o`` asks for, checked against what can be written."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-#: The form that a file's suffix says, for commands whose ``-o`` is the answer itself.
+#: Suffix -> forms, for commands whose ``-o`` is the answer itself.
 FORMS = {
     ".txt": ("table",),
     ".csv": ("csv",),
@@ -16,7 +16,7 @@ FORMS = {
     ".htm": ("html", "sheet"),
 }
 FORMED_BY_NAME = ("plan", "compare", "heel", "review", "record", "suggest")
-#: Suffixes of a file that is something else than the answer; a vessel file may have none.
+#: Suffixes where ``-o`` is something other than the answer; a vessel file may have none.
 SUFFIXES = {
     "hindcast": (".nc", ".zarr"),
     "decay": (".toml", ""),

@@ -1,4 +1,4 @@
-"""``passage heel``: trim her with fins, with tanks, with ballast, or leave it."""
+"""``passage heel``: hold her upright with fins, tanks or ballast, or leave the heel."""
 
 from __future__ import annotations
 
@@ -140,9 +140,9 @@ def command(
 ) -> None:
     """Decide for ROUTE, leg by leg, how to deal with steady heel, and what each way costs.
 
-    Fins hold it at a price in drag and in roll; fuel or water moved costs crew time once;
-    ballast is carried on; or it is left. Decision support only: the master decides, and the
-    approved stability booklet goes before every transfer.
+    Fins hold it, at a price in drag and roll; moving fuel or water costs crew time once;
+    ballast water adds weight; or the heel is left. Decision support only: the master
+    decides, and the approved stability booklet goes before every transfer.
     """
     check_page_options(layout, output, open_page=open_page)
     from passage.api.questions import heel as ask

@@ -15,7 +15,7 @@ import click
 from passage import __version__
 from passage.errors import OutputError
 
-#: Command name -> (module, one line of help). The help stands here so that
+#: Command name -> (module, one line of help). The help is kept here so that
 #: ``passage --help`` imports no command.
 COMMANDS: dict[str, tuple[str, str]] = {
     "plan": (
@@ -127,7 +127,7 @@ def main() -> None:
     """Run the command line; a user's mistake ends in a message, not a traceback."""
     from passage.errors import PassageError
 
-    # Loading libraries makes many objects and next to no rubbish: looking for it in every
+    # Loading libraries makes many objects and hardly any garbage: collecting after every
     # seven hundred of them takes a tenth of a short run.
     gc.set_threshold(50_000, 20, 20)
     _without_closed_streams()
@@ -177,11 +177,11 @@ class _Closed(io.TextIOBase):
     closed = True
 
     def write(self, text: str) -> int:
-        """Say so in words."""
+        """Fail with a message."""
         raise OutputError("standard output is closed. Open it, or give -o FILE.")
 
     def flush(self) -> None:
-        """Nothing was kept."""
+        """Nothing to flush."""
 
     def isatty(self) -> bool:
         """No."""
@@ -189,10 +189,10 @@ class _Closed(io.TextIOBase):
 
 
 def _without_closed_streams() -> None:
-    """Put something in the place of closed streams, which Python has as None.
+    """Replace closed streams, which Python sets to None.
 
-    Their numbers must not go to the next file that is opened: a library that prints
-    would write into it.
+    The next file opened must not get their descriptors: a library that prints would
+    write into it.
     """
     for number in (0, 1, 2):
         try:
@@ -206,6 +206,6 @@ def _without_closed_streams() -> None:
 
 
 def _let_go_of_stdout() -> None:
-    """What is left in the buffer has nowhere to go; it must not fail again at the end."""
+    """Drop what is left in the buffer, so that writing it does not fail again at exit."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

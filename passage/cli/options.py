@@ -19,7 +19,7 @@ from passage.errors import plain_text
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-#: Whether a file may be read is found out by its reader, who has the right exit code.
+#: Not checked here: the reader of the file does, with the right exit code.
 PATH = click.Path(path_type=Path, readable=False)
 
 _NUMBER = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$", re.ASCII)
@@ -75,19 +75,19 @@ class Number(click.ParamType):
 
 
 def number(name: str, unit: str | None = None) -> Number:
-    """The kind of an option that Python has too, with the bounds it has there."""
+    """The type of an option that Python has too, with the same bounds."""
     low, high, usual = RANGES[name]
     whole = isinstance(low, int) and isinstance(high, int)
     return Number(low, high, usual if unit is None else unit, whole=whole)
 
 
 def words(name: str) -> click.Choice[str]:
-    """The kind of an option that takes one of a few words, those of Python."""
+    """The type of an option that takes one of a few words, the same as in Python."""
     return click.Choice(WORDS[name])
 
 
 def _cut(text: str) -> str:
-    """A value given, short enough for a message."""
+    """A value as given, cut to fit a message."""
     return text if len(text) <= 60 else f"{text[:40]}... ({len(text)} characters)"
 
 
@@ -126,7 +126,9 @@ class UtcTime(click.ParamType):
 def _keep_zones(ctx: click.Context, param: click.Parameter, value: tuple[str, ...]) -> None:
     if len(value) > 2:
         raise click.BadParameter(
-            "two at most: of departure, then of arrival where it is another.", ctx, param
+            "give two at most: the zone of departure, then that of arrival if it differs.",
+            ctx,
+            param,
         )
     try:
         ctx.meta[ZONES] = tuple(zone_of(name) for name in value)
@@ -134,7 +136,7 @@ def _keep_zones(ctx: click.Context, param: click.Parameter, value: tuple[str, ..
         raise click.BadParameter(str(err), ctx, param) from None
 
 
-#: Read before the times, which are understood in it.
+#: Read before the times, which are in this zone.
 zone_option = click.option(
     "--zone",
     metavar="NAME",
@@ -142,8 +144,8 @@ zone_option = click.option(
     is_eager=True,
     expose_value=False,
     callback=_keep_zones,
-    help="Zone of times given without one, as Europe/Madrid; answers show its clocks beside "
-    "UTC. Give it again for where she arrives.",
+    help="Zone of times given without one, as Europe/Madrid; answers show its local time beside "
+    "UTC. Give it again for the place of arrival.",
 )
 
 UTC_TIME = UtcTime()
@@ -207,7 +209,7 @@ departure_option = click.option(
     '"tomorrow 06:00".',
 )
 
-#: Slower than the least speed here she is at rest, which a route says with a stay.
+#: Below its least value she is at rest, and a route has a stay for that.
 SPEED = number("speed_kn")
 
 speed_option = click.option(
@@ -357,11 +359,11 @@ def screen_layout(*, wide: bool, detail: str | None) -> Any:
 
 
 def emit(text: str, output: Path | None, *, force: bool) -> None:
-    """Text to stdout, or atomically to a file with a word on stderr."""
+    """Text to stdout, or atomically to a file with a line on stderr."""
     clear()
     if output is None or output == STDOUT:
         try:
-            # A file name may hold bytes that are no text.
+            # A file name may hold bytes that are not text.
             click.echo(plain_text(text.encode("utf-8", "replace").decode()), nl=False)
             sys.stdout.flush()
         except BrokenPipeError:
@@ -375,19 +377,19 @@ def emit(text: str, output: Path | None, *, force: bool) -> None:
 
 
 def say(text: str) -> None:
-    """A word to the user on stderr."""
+    """A line to the user on stderr."""
     clear()
     click.echo(plain_text(text), err=True)
 
 
 def show(text: str) -> None:
-    """Words to stdout, without what a terminal would obey or cannot show."""
+    """Text to stdout, without control characters or what the terminal cannot show."""
     clear()
     click.echo(plain_text(text))
 
 
 def check_page_options(layout: str, output: Path | None, *, open_page: bool) -> None:
-    """Refuse layouts that need a file without one, and --open without a page."""
+    """Refuse a form that needs a file but has none, and --open without a page."""
     if layout in ("netcdf", "html", "sheet") and output is None:
         raise click.UsageError(f"--format {layout} needs a file: add -o FILE.")
     if output == STDOUT and layout == "netcdf":

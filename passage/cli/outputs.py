@@ -1,4 +1,4 @@
-"""What is written, checked before the work: never onto an input, and only where it can be."""
+"""Outputs, checked before the work begins: never onto an input, and where they can be written."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ OUTPUT_FOLDER = OutputPath(folder=True)
 
 
 class Command(click.Command):
-    """A command whose outputs are looked at before its work begins."""
+    """A command whose outputs are checked before its work begins."""
 
     def make_context(
         self,
@@ -128,7 +128,7 @@ class Command(click.Command):
                         formatter.write(f"  {line}\n")
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Check, then run, saying on stderr that it goes on where it takes a while."""
+        """Check, then run; a long run shows progress on stderr."""
         outputs = list(_paths(ctx, outputs=True))
         inputs = list(_paths(ctx, outputs=False))
         force = bool(ctx.params.get("force"))

@@ -1,4 +1,4 @@
-"""How long a like command took the last time, kept in the cache folder; a hint, no more."""
+"""How long a similar command took last time, kept in the cache folder; only a hint."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from typing import Any
 
 #: The file, and how many commands it remembers.
 NAME, MOST = "paces.json", 100
-#: Options by which the work differs much: what is asked, and of what. The night is not among them.
+#: Options that change how long the work takes; the departure does not.
 _TELLING = ("route", "routes", "log", "draws", "odds", "output_format", "by_leg", "weighting")
 
 
 def pace_key(command: str, params: Mapping[str, Any]) -> str:
-    """Words that two like commands share: their routes, draws and form of answer."""
+    """Text that two similar commands share: routes, draws and form of the answer."""
     parts = [command]
     for name in _TELLING:
         value = params.get(name)

@@ -13,7 +13,7 @@ from passage.errors import VesselError
 
 @dataclass(frozen=True)
 class Question:
-    """One question; ``needed`` has no Enter for "not known"."""
+    """One question; ``needed``: Enter for "not known" is refused."""
 
     section: str
     key: str
@@ -50,7 +50,7 @@ QUESTIONS = (
              "Most roll to accept, deg, significant single amplitude", "the owner"),
     Question("money", "fuel_price_per_l", "Price of a litre of fuel", "the last bunker note"),
 )  # fmt: skip
-#: One of each pair is needed: the second cannot be left out when the first was.
+#: One of each pair is needed: the key is asked for again where its partner is not known.
 PAIRS = {
     ("vessel", "displacement_t"): ("vessel", "draught_m"),
     ("vessel", "gm_m"): ("roll", "natural_period_s"),
@@ -94,7 +94,7 @@ def _line(text: str, where: str) -> str:
 
 
 def _answer(one: Question, needed: bool) -> Any:
-    """The value, or None for not known; asked again until it can be one."""
+    """The value, or None for not known; asked again until it is valid."""
     while True:
         text = _line(one.text, one.where)
         if not text and not needed:
@@ -160,7 +160,7 @@ def _points() -> tuple[list[float], list[float]]:
 
 
 def written(answers: dict[tuple[str, str], Any]) -> str:
-    """The file of the answers; a usage error where they make no vessel."""
+    """The file made from the answers; a usage error where they are not enough."""
     from passage.inputs.vessel.short import short_file
 
     try:

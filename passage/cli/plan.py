@@ -53,8 +53,8 @@ from passage.cli.underway_options import underway_options
     type=click.Choice(["active", "needed", "centred", "absent"]),
     default="active",
     show_default=True,
-    help="Fin use under way, where the rules of the trade leave it open; needed: at work only "
-    "where roll would pass the owner's limit without them or they hold a list.",
+    help="Fin use under way, where common practice leaves it open; needed: active only "
+    "where roll would exceed the owner's limit without them, or where they hold a list.",
 )
 @heel_option
 @click.option(
@@ -211,7 +211,7 @@ def _with_local_times(plan):  # type: ignore[no-untyped-def]
 
 
 def _given(name: str) -> bool:
-    """Whether the user gave an option, rather than its default standing."""
+    """Whether the user gave an option, rather than taking its default."""
     context = click.get_current_context()
     source = context.get_parameter_source(name)
     return source in (

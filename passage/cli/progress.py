@@ -1,7 +1,7 @@
 """Progress on stderr: one line that is rewritten on a terminal, plain lines elsewhere.
 
-Nothing is silent for more than two seconds: a thread writes how far the work is, and for
-how long it has gone on, whenever nothing else was written. ``PASSAGE_PROGRESS=off``
+Never silent for more than two seconds: a thread writes how far the work is, and how long
+it has taken, whenever nothing else was written. ``PASSAGE_PROGRESS=off``
 leaves it out.
 """
 
@@ -32,10 +32,10 @@ _LOOK_S = 0.1
 class Progress:
     """Work that takes a while: its name, and how much of it is done.
 
-    Called with done and total. Opened within another it stands for it until it is left.
-    ``resumed`` is said at once where the first call finds something done already. ``part``
-    says that what is left is only that of this step. ``like`` is a key of like commands:
-    where nothing is counted the time left is by the last of them.
+    Called with done and total. Opened within another, it is shown in its place until it
+    ends. ``resumed`` is printed at once if the first call finds work already done. ``part``:
+    the time left is that of this step only. ``like`` is the key of similar commands: where
+    nothing is counted, the time left goes by the last of them.
     """
 
     def __init__(self, what: str, resumed: str = "", *, part: bool = False, like: str = "") -> None:
@@ -49,7 +49,7 @@ class Progress:
         self._named = False
 
     def __enter__(self) -> Progress:
-        """Itself, now the work that is spoken of."""
+        """Itself, now the work that is shown."""
         self._begun = time.monotonic()
         _LINE.open(self)
         return self
@@ -60,13 +60,13 @@ class Progress:
         value: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Leave it to the work that it was part of."""
+        """Show again the work that it was part of."""
         _LINE.close(self)
         if self._like and kind is None:
             pace.keep(self._like, time.monotonic() - self._begun)
 
     def __call__(self, done: int, total: int) -> None:
-        """How far it is; fewer done than before begins again."""
+        """How far it is; fewer done than before starts the count again."""
         if not self._steps and done and self._resumed:
             _LINE.say(self._resumed.format(done, total))
         if self._steps and done < self._steps[-1][1]:
@@ -82,13 +82,13 @@ class Progress:
         _LINE.lead(self)
 
     @property
-    def speaks(self) -> bool:
-        """Whether it has begun; until then the work it is part of is spoken of."""
+    def has_news(self) -> bool:
+        """Whether it has begun; until then the work that it is part of is shown."""
         return self._named or bool(self._steps)
 
     @property
     def counts(self) -> bool:
-        """Whether anything is counted, by which the time left is known or will be."""
+        """Whether steps are counted, from which the time left follows."""
         return bool(self._steps)
 
     def text(self) -> str:
@@ -107,20 +107,20 @@ class Progress:
         return f"{text}, about {duration(left)} left{' of this step' if self._part else ''}"
 
     def by_the_last(self, now: float) -> str:
-        """Time left by the last like run; how long that took once it is outrun."""
+        """Time left going by the last similar run, or how long that took once this takes longer."""
         if self._like and not self._asked:
             self._asked, self._last_s = True, pace.last_s(self._like)
         if self._last_s is None:
             return ""
         left = self._last_s - (now - self._begun)
         if left < 0.5:
-            return f"; the last one like it took {duration(self._last_s)}"
-        return f", about {duration(left)} left by the last one like it"
+            return f"; the last similar run took {duration(self._last_s)}"
+        return f", about {duration(left)} left, going by the last similar run"
 
     def left_s(self, now: float) -> float | None:
         """Time left by the pace of the steps, None until two of them are known. [s]
 
-        The first step is no measure: it makes the tables that the others only read.
+        The first step is left out: it makes the tables that the others only read.
         """
         first = 2 if len(self._steps) > 1 and self._steps[1][1] > self._steps[0][1] else 1
         if self._steps[0][1] > 0 and not self._resumed:
@@ -162,7 +162,7 @@ class _Line:
             if work in self._works:
                 self._works.remove(work)
             if self._works:
-                if work.speaks:
+                if work.has_news:
                     self._works[0].stage("writing the answer")
                 return
             thread, self._thread = self._thread, None
@@ -172,7 +172,7 @@ class _Line:
             thread.join()
 
     def lead(self, work: Progress) -> None:
-        """Speak of this work rather than of others that are open."""
+        """Show this work rather than others that are open."""
         with self._lock:
             if work in self._works[1:]:
                 self._works.remove(work)
@@ -211,7 +211,7 @@ class _Line:
             wait = max(wait, 0.01 * (now - self._begun))
         if now - self._last < wait:
             return
-        work = next((w for w in reversed(self._works) if w.speaks), self._works[0])
+        work = next((w for w in reversed(self._works) if w.has_news), self._works[0])
         text = work.text()
         if work is not self._works[0] and not work.counts:
             text += self._works[0].by_the_last(now)

@@ -1,4 +1,4 @@
-"""``passage record``: what past passages say of the plans."""
+"""``passage record``: how past passages compare with their plans."""
 
 from __future__ import annotations
 

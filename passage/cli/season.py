@@ -26,7 +26,7 @@ from passage.cli.options import (
 from passage.cli.outputs import OUTPUT_FOLDER
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
-from passage.cli.season_parts import Day, Weight, said_when_stopped
+from passage.cli.season_parts import Day, Weight, explained_when_stopped
 
 #: Options that only turn litres into prices: another run needs no new folder for them.
 _PRICES = (
@@ -92,7 +92,7 @@ _PRICES = (
     metavar="DEG",
     help="Standing list (+ starboard) whose cures are priced over the season: fins every time, "
     "liquid moved before each passage, ballast for good, leaving it; give the option again for "
-    "more. [standing] of the vessel file may say it all.",
+    "more. [standing] in the vessel file can set all of it.",
 )
 @click.option(
     "--ballast",
@@ -170,7 +170,9 @@ _PRICES = (
     "without the tables' small error.",
 )
 @click.option(
-    "--dry-run", is_flag=True, help="Say how many points, how much memory, time and disk, and stop."
+    "--dry-run",
+    is_flag=True,
+    help="Print points, memory, time and disk of the run, and stop.",
 )
 @click.option(
     "--format",
@@ -220,7 +222,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
     results = []
     for vessel, place in zip(vessels, folders, strict=True):
         with (
-            said_when_stopped(place),
+            explained_when_stopped(place),
             Progress("blocks", resumed="{} of {} blocks are already done.") as progress,
         ):
             results.append(
@@ -260,13 +262,13 @@ def _with_local_times(result: Any) -> Any:
 
 
 def _folders(vessels: tuple[Path, ...], folder: Path) -> list[Path]:
-    """A folder for each vessel; with several, one within, by the name of the file."""
+    """A folder for each vessel; of several, each its own within, named after its file."""
     if len(vessels) == 1:
         return [folder]
     names = [vessel.stem for vessel in vessels]
     if len(set(names)) < len(names):
         raise click.UsageError(
-            "--vessel: files of one name in different folders; give each another name."
+            "--vessel: two files have the same name, which names their folders. Rename one."
         )
     return [folder / name for name in names]
 
@@ -317,7 +319,7 @@ def _write(result: Any, folder: Path, layout: str, screen: Any, *, show: bool = 
     if result.report.bad:
         say(
             f"{len(result.report.bad)} block(s) are missing: no figure counts their departures. "
-            "Mend what they report and give the same command again."
+            "Correct what they report and give the same command again."
         )
 
 

@@ -1,4 +1,4 @@
-"""Days and weights as options of a season, and what is said when a run is stopped."""
+"""Days and weights as options of a season, and the message when a run is stopped."""
 
 from __future__ import annotations
 
@@ -64,8 +64,8 @@ class Weight(click.ParamType):
 
 
 @contextmanager
-def said_when_stopped(folder: Path) -> Iterator[None]:
-    """Say how to go on when the run is stopped by Ctrl-C or a termination signal, and end."""
+def explained_when_stopped(folder: Path) -> Iterator[None]:
+    """When Ctrl-C or a termination signal stops the run: print how to go on, and exit."""
 
     def stop(number: int, frame: Any) -> None:
         done = len(list((folder / "blocks").glob("*.blk")))
@@ -74,12 +74,12 @@ def said_when_stopped(folder: Path) -> Iterator[None]:
             "go on from there, with as many processes as you like."
         )
         sys.stderr.flush()
-        # At once: workers end with their leader, and half-written files are swept next time.
+        # At once: the workers end with this process, and the next run removes half-written files.
         os._exit(128 + number)
 
     before = {}
     for name in (signal.SIGTERM, signal.SIGINT):
-        # Only the main thread may listen.
+        # Only the main thread may set a handler.
         with suppress(ValueError):
             before[name] = signal.signal(name, stop)
     try:

@@ -1,4 +1,4 @@
-"""``passage suggest``: a route of its own, searched on the forecast."""
+"""``passage suggest``: a route searched on the forecast."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ class Box(click.ParamType):
     default=60.0,
     show_default=True,
     metavar="NM",
-    help="Room either side of the great circle.",
+    help="How far to search either side of the great circle.",
 )
 @click.option(
     "--box", type=Box(), metavar="S,N,W,E", help="Stay within this box of degrees as well."
@@ -118,14 +118,14 @@ class Box(click.ParamType):
     "least_depth_m",
     type=number("least_depth_m"),
     metavar="M",
-    help="Least depth, from a depth grid given with --forecast; unknown depth is closed.",
+    help="Least depth, from a depth grid given with --forecast; water of unknown depth is closed.",
 )
 @click.option(
     "--cell",
     "cell_nm",
     type=number("cell_nm"),
     metavar="NM",
-    help="Size of the grid's cells; without it a fortieth of the way.",
+    help="Size of the grid's cells; without it a fortieth of the distance.",
 )
 @click.option(
     "--longest",
@@ -167,8 +167,8 @@ class Box(click.ParamType):
 def command(route: Path, **given: Any) -> None:
     """Search a route from the first to the last waypoint of ROUTE, for fuel or comfort.
 
-    Of several departures and speeds the best are found along ROUTE and the great circle
-    first, and then searched.
+    Of several departures and speeds, those that are best along ROUTE and the great circle
+    are searched.
 
     The result is a suggestion to appraise on the chart, not navigated water. With -o the
     route is written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv; or the

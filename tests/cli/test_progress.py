@@ -107,9 +107,9 @@ def test_where_nothing_is_counted_the_time_left_is_by_the_last_run_like_it(
     pace.keep(key, 8.0)
     work = Progress("planning", like=key)
     clock.now += 2.0
-    assert work.text() == "planning, 2 s, about 6 s left by the last one like it"
+    assert work.text() == "planning, 2 s, about 6 s left, going by the last similar run"
     clock.now += 6.0
-    assert work.text() == "planning, 8 s; the last one like it took 8 s"
+    assert work.text() == "planning, 8 s; the last similar run took 8 s"
     assert Progress("planning", like="plan western.csv 64").text() == "planning, 0 s"
 
 

@@ -184,7 +184,7 @@ def test_a_run_that_is_stopped_says_how_to_go_on(tmp_path, monkeypatch, capsys):
 
     monkeypatch.setattr(season_parts.os, "_exit", end)
     before = signal.getsignal(signal.SIGTERM)
-    with pytest.raises(SystemExit) as found, season_parts.said_when_stopped(tmp_path):
+    with pytest.raises(SystemExit) as found, season_parts.explained_when_stopped(tmp_path):
         signal.raise_signal(signal.SIGTERM)
     assert found.value.code == 128 + signal.SIGTERM
     assert signal.getsignal(signal.SIGTERM) is before
