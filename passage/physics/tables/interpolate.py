@@ -22,7 +22,7 @@ CENTRED, ACTIVE, AT_REST = 0, 1, 2
 #: Order of the packed numbers of one speed; per pair after them.
 SPEED_IN = ("omega0", "hull", "quadratic", "ratio", "rest_damping", "rest", "by_damping")
 PAIR_IN = (
-    "moment", "inflow", "limit", "rate_limit", "lag", "k1", "k2", "k3", "weight", "delay",
+    "moment", "inflow", "limit", "rate_limit", "lag", "k1", "k2", "k3", "weight", "delay", "fall",
 )  # fmt: skip
 #: Order of the answers of a point, and of a pair.
 ROLL_OUT = ("m0", "m2", "m4", "held_heel", "damping", "steps")

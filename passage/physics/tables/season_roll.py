@@ -11,15 +11,6 @@ from numpy.typing import NDArray
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.steadiness import stable
-from passage.physics.roll.wave_groups import (
-    fit_to_time,
-    group_shares,
-    group_spread,
-    group_weight,
-    over_groups,
-    roll_fitted,
-    sums_over_groups,
-)
 from passage.physics.tables.interpolate import (
     ACTIVE,
     CENTRED,
@@ -29,7 +20,7 @@ from passage.physics.tables.interpolate import (
     centred_loop,
 )
 from passage.physics.tables.levels import RollLevels
-from passage.physics.tables.working import working_loop
+from passage.physics.tables.working_loop import working_loop
 
 FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -86,7 +77,8 @@ class TabulatedRoll:
         rows = (fins.moment_ratio, fins.inflow_time_s, fins.angle_limit_rad, fins.rate_limit_rad_s)
         packed = [each_pair(row, fins) for row in rows]
         delay = each_pair(fins.delay_s, fins)
-        return np.stack([*packed, lag, *gains(fins), self.levels.weight, delay])
+        fall = each_pair(fins.post_stall_slope, fins)
+        return np.stack([*packed, lag, *gains(fins), self.levels.weight, delay, fall])
 
     @property
     def lag_s(self) -> FloatArray:
@@ -96,7 +88,7 @@ class TabulatedRoll:
     @cached_property
     def stable(self) -> bool:
         """Whether hull, fins and lag stand still by themselves at small motion."""
-        moment, inflow, _, _, lag, k1, k2, k3, _, delay = (
+        moment, inflow, _, _, lag, k1, k2, k3, _, delay, _ = (
             np.ascontiguousarray(r) for r in self.pairs
         )
         slow = 2.0 * max(self.levels.hull_damping, 1e-6 * self.speed[0])
@@ -148,71 +140,11 @@ class TabulatedRoll:
             fins[i, idle] = still if name in ("incidence", "lift") else float(name in ones)
         fins[PAIR_OUT.index("lag"), idle] = self.lag_s
         offset = np.ascontiguousarray(offset_rad, float)
-        every = np.arange(rows.shape[0])
-        slopes = np.zeros(every.size)
-        self._solve(
-            rows, every, np.ones(every.size), offset, use, derivative_column, slopes, out, fins
-        )
-        if self.stable:
-            self._count_groups(rows, offset, use, derivative_column, slopes, out, fins)
-        fit_to_time(fins, self.lag_s)
+        working_loop(
+            rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
+            derivative_column, offset, use, self.stable, out, fins,
+        )  # fmt: skip
         if not self.stable:
             out[use == ACTIVE] = np.nan
             fins[:, use == ACTIVE] = np.nan
         return out, fins
-
-    def _solve(
-        self,
-        rows: Singles,
-        points: NDArray[np.int64],
-        energy: FloatArray,
-        offset: FloatArray,
-        use: Codes,
-        derivative_column: int,
-        slopes: FloatArray,
-        out: FloatArray,
-        fins: FloatArray,
-        *,
-        known: bool = False,
-    ) -> None:
-        working_loop(
-            rows, points, energy, known, self.axes, self.speed, self.pairs, self.levels.table.data,
-            self.levels.stiffness, derivative_column, offset, use, slopes, out, fins,
-        )  # fmt: skip
-
-    def _count_groups(
-        self,
-        rows: Singles,
-        offset: FloatArray,
-        use: Codes,
-        derivative_column: int,
-        slopes: FloatArray,
-        out: FloatArray,
-        fins: FloatArray,
-    ) -> None:
-        """Where the fins meet a limit the mean of two seas is the answer, as in ``solve_roll``."""
-        fall = each_pair(self.levels.fins.post_stall_slope, self.levels.fins)
-        moment = each_pair(self.levels.fins.moment_ratio, self.levels.fins)
-        weight = group_weight(fins, self.lag_s, fall, moment)
-        felt = np.flatnonzero((weight > 0.0) & (use == ACTIVE))
-        if not felt.size:
-            return
-        own = np.take(out, felt, axis=0)
-        rolls, answers = [own.T], [np.take(fins, felt, axis=1)]
-        spread = group_spread(answers[0], self.lag_s, fall)
-        for change in (-spread, spread):
-            # Rows are variances of roll for this sea: they go with its energy.
-            roll, each = own.copy(), answers[0].copy()
-            self._solve(
-                rows, felt, 1.0 + change, offset, use, derivative_column, slopes[felt], roll, each,
-                known=True,
-            )  # fmt: skip
-            rolls.append(roll.T)
-            answers.append(each)
-        shares = group_shares(rolls[0][0], rolls[2][0], spread, weight[felt])
-        found = sums_over_groups((rolls[0], rolls[1], rolls[2]), shares)
-        together = over_groups((answers[0], answers[1], answers[2]), shares)
-        found[:3] *= roll_fitted(together, self.lag_s, moment)
-        for row, values in zip(fins, together, strict=True):
-            row[felt] = values
-        out[felt] = found.T

@@ -9,38 +9,21 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from passage.physics.compiled import compile_loop, compile_part
 from passage.physics.roll.fin_gains import (
-    BEYOND,
-    COLUMNS,
-    GAIN,
-    INFLOW_GAIN,
-    LIFT_GAIN,
-    LIFT_MEAN,
-    LOST,
-    MEAN,
     OFFSETS,
-    SHARE,
 )
 from passage.physics.roll.steadiness import turned_gains
 from passage.physics.tables.fin_limits import (
-    INSIDE,
-    gains_at,
     inside_share,
     rate_margin,
     three_gains,
 )
 from passage.physics.tables.interpolate import (
-    AT_REST,
-    CENTRED,
     LENGTHENED,
-    MAX_STEPS,
     NEAR,
     NEAR_LIMIT,
     RATE_FREE,
-    ROOT2,
     ROOT_2_PI,
     ROOT_8_PI,
     SIXTH,
@@ -49,9 +32,7 @@ from passage.physics.tables.interpolate import (
     TAIL,
     cubic,
     plane_at,
-    start_node,
 )
-from passage.physics.tables.levels import DAMPING_NODES
 
 #: Points taken together.
 LANES = 64
@@ -64,41 +45,26 @@ LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW, MARGIN = range(8)
 
 
 @compile_part
-def _five(pairs, i):  # type: ignore[no-untyped-def]
+def five_of(pairs, i):  # type: ignore[no-untyped-def]
     """Moment ratio, inflow time, angle limit, rate limit and lag of a pair."""
     return pairs[0, i], pairs[1, i], pairs[2, i], pairs[3, i], pairs[4, i]
 
 
 @compile_part
-def _start(  # type: ignore[no-untyped-def]
-    z, k, p, more, known, rows, axes, free, driven, pairs, offset, speed, slopes, out, v, w, node
-):
-    """Put a point into a lane, its sea with ``more`` times the energy of its row.
+def start_lane(z, p, rows, axes, free, driven, pairs, offset, speed, centred, v, w, node):  # type: ignore[no-untyped-def]
+    """Put point ``p`` into a lane.
 
     Under way it starts from the fins free of their limits, as the full solver does; driven
-    at rest from the fins centred; ``known`` from the answer of the sea itself, which stands
-    in the outputs.
+    at rest from the fins centred, whose variances are ``centred`` [rad2] and so on. Angles in rad.
     """
     n_x, w0 = int(axes[3]), speed[0]
-    m0, m2, m4 = (
-        more * rows[p, free],
-        more * rows[p, free + 4 * n_x],
-        more * rows[p, free + 8 * n_x],
-    )
+    m0, m2, m4 = rows[p, free], rows[p, free + 4 * n_x], rows[p, free + 8 * n_x]
     if driven:
-        m0, m2, m4 = out[k, 0], out[k, 1], out[k, 2]
-    v[MORE, z] = more
+        m0, m2, m4 = centred[0], centred[1], centred[2]
+    v[MORE, z] = 1.0
     v[SLOPE, z] = 0.0
-    grow = 1.0
-    if known:
-        m0, m2, m4 = more * out[k, 0], more * out[k, 1], more * out[k, 2]
-        # Along the slope that the sea itself was left with.
-        root = math.sqrt(more)
-        slope = min(slopes[k], STEEPEST_START / root)
-        v[SLOPE, z] = root * slope
-        grow = (1.0 - slope) / (1.0 - root * slope)
-    v[RATE, z] = v[BEFORE, z] = v[BEFORE_ANSWER, z] = grow * math.sqrt(m2)
-    if not known and not driven:
+    v[RATE, z] = v[BEFORE, z] = v[BEFORE_ANSWER, z] = math.sqrt(m2)
+    if not driven:
         # With no rolling all is free. At rest the fins' damping has no end there.
         v[BEFORE, z] = 0.0
     v[PER0, z], v[PER4, z] = 1.0 / (w0 * w0), w0 * w0
@@ -112,8 +78,28 @@ def _start(  # type: ignore[no-untyped-def]
         w[PAST, i, z] = y - node[i, z]
 
 
+@compile_part
+def start_group(z, more, own, slope, pairs, v, w):  # type: ignore[no-untyped-def]
+    """Begin again with ``more`` times the energy, from the answer of the sea itself.
+
+    ``own`` holds its variances of roll [rad2] and so on; from it along the ``slope`` of roll rate
+    with which it ended.
+    """
+    root = math.sqrt(more)
+    slope = min(slope, STEEPEST_START / root)
+    rate = math.sqrt(more * own[1]) * (1.0 - slope) / (1.0 - root * slope)
+    v[MORE, z] = more
+    v[SLOPE, z] = root * slope
+    v[RATE, z] = v[BEFORE, z] = v[BEFORE_ANSWER, z] = rate
+    if own[1] > SMALLEST * SMALLEST:
+        v[PER0, z], v[PER4, z] = own[0] / own[1], own[2] / own[1]
+    for i in range(pairs.shape[1]):
+        w[LAG, i, z] = pairs[4, i]
+        w[ASKED, i, z] = w[MARGIN, i, z] = 0.0
+
+
 @compile_loop
-def _feedback(  # type: ignore[no-untyped-def]
+def feedback_lanes(  # type: ignore[no-untyped-def]
     alive, count, driven, node, slow, pairs, gains, nominal, turned, speed, inflow, inside, v, w
 ):
     """Damping, feedback and stiffness at the roll rate of each lane."""
@@ -128,7 +114,7 @@ def _feedback(  # type: ignore[no-untyped-def]
             v[FEEDBACK, z] = push / rest_damping
             v[DAMPING, z] += inflow
     for i in range(pairs.shape[1]):
-        moment, flow, limit, most, own = _five(pairs, i)
+        moment, flow, limit, most, own = five_of(pairs, i)
         k1, k2, k3, weight = pairs[5, i], pairs[6, i], pairs[7, i], pairs[8, i]
         c1, late = turned_gains(k1 - w0 * w0 * k3, k2, w0, pairs[9, i])
         tied = k2 * k2 - 2.0 * k1 * k3
@@ -186,7 +172,7 @@ def _grown(x):  # type: ignore[no-untyped-def]
 
 
 @compile_loop
-def _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives, v):  # type: ignore[no-untyped-def]
+def read_lanes(alive, count, point, driven, rows, axes, speed, stiffness, derivatives, v):  # type: ignore[no-untyped-def]
     """Variances on the plane of each lane where its damping and feedback lie."""
     n_x, x_step = int(axes[3]), axes[4]
     w0, ratio = speed[0], speed[3]
@@ -222,7 +208,7 @@ def _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives
 
 
 @compile_loop
-def _advance(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-untyped-def]
+def advance_lanes(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-untyped-def]
     """Take the secant step in each lane; the number of lanes that go on, moved to the front."""
     left = 0
     for a in range(count):
@@ -252,139 +238,3 @@ def _advance(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-unt
             alive[left] = z
             left += 1
     return left
-
-
-@compile_part
-def _answer(  # type: ignore[no-untyped-def]
-    z, k, p, driven, node, pairs, gains, nominal, w0, offset, at, v, w, slopes, out, fins_out
-):
-    """What a lane found, and what its fins do there."""
-    m0, m2, m4, per4 = v[M0, z], v[M2, z], v[M4, z], v[PER4, z]
-    held, total = 0.0, v[DAMPING, z]
-    for i in range(pairs.shape[1]):
-        moment, r, limit, most, _ = _five(pairs, i)
-        k1, k2, k3 = pairs[5, i], pairs[6, i], pairs[7, i]
-        lag = w[LAG, i, z]
-        if driven:
-            seen = r * math.sqrt(m2)
-            fins_out[:, k, i] = 0.0
-            fins_out[3, k, i] = fins_out[5, k, i] = seen
-            fins_out[8, k, i] = fins_out[10, k, i] = fins_out[11, k, i] = 1.0
-            fins_out[9, k, i] = lag
-            continue
-        tied = k2 * k2 - 2.0 * k1 * k3
-        square = k1 * k1 * m0 + tied * m2 + k3 * k3 * m4
-        std = math.sqrt(max(square, 0.0))
-        side = 1.0 if offset[p, i] >= 0.0 else -1.0
-        gains_at(gains, i, std, limit, node[i, z], w[PAST, i, z], at)
-        gain, share, mean, lift_mean = at[GAIN], at[SHARE], at[MEAN], at[LIFT_MEAN]
-        # Mean squares of the frequency of the command and of the roll rate.
-        speed2 = (k1 * k1 * m2 + tied * m4) / max(square, 1e-30)
-        if k3 != 0.0 or square <= 0.0:
-            speed2 = per4
-        angle2 = square / (1.0 + speed2 * lag * lag)
-        c1, late = turned_gains(k1 - per4 * k3, k2, math.sqrt(max(per4, 0.0)), pairs[9, i])
-        cross = m2 * (late - c1 * lag) / (1.0 + per4 * lag * lag)
-        seen2 = max(share * share * angle2 + 2.0 * gain * r * cross + r * r * m2, 0.0)
-        lift2 = seen2 + mean * mean + at[LOST] - lift_mean * lift_mean
-        asked = math.sqrt(w[ASKED, i, z])
-        travel = asked * ROOT_2_PI
-        ran = asked
-        if asked * RATE_FREE > most:
-            x = most / asked
-            bell = math.exp(-0.5 * min(x * x, 1400.0))
-            out_of = 1.0 - math.erf(x / ROOT2)
-            travel = travel * (1.0 - bell) + most * out_of
-            inner = 1.0 - out_of - 2.0 * x * bell / math.sqrt(2.0 * math.pi)
-            ran = math.sqrt(max(asked * asked * inner + most * most * out_of, 0.0))
-        held += moment * lift_mean * side
-        total += w0 * w0 * moment * at[LIFT_GAIN] * nominal[i]
-        fins_out[0, k, i] = std
-        fins_out[1, k, i] = share * math.sqrt(angle2)
-        fins_out[2, k, i] = side * mean
-        fins_out[3, k, i] = math.sqrt(seen2)
-        fins_out[4, k, i] = side * lift_mean
-        fins_out[5, k, i] = math.sqrt(max(lift2, 0.0))
-        fins_out[6, k, i] = ran
-        fins_out[7, k, i] = travel
-        fins_out[8, k, i] = gain
-        fins_out[9, k, i] = lag
-        fins_out[10, k, i] = at[LIFT_GAIN]
-        fins_out[11, k, i] = at[INFLOW_GAIN]
-        fins_out[12, k, i] = math.sqrt(max(at[BEYOND], 0.0))
-    out[k, 0], out[k, 1], out[k, 2] = m0, m2, m4
-    out[k, 3] = held
-    out[k, 4] = total / (2.0 * w0)
-    out[k, 5] = v[STEPS, z]
-    slopes[k] = v[SLOPE, z]
-
-
-@compile_loop
-def working_loop(  # type: ignore[no-untyped-def]
-    rows, points, energy, known, axes, speed, pairs, gains, stiffness, derivatives, offset, use,
-    slopes, out, fins_out,
-):  # fmt: skip
-    """Roll with the fins as they work, for points whose ``use`` is not ``CENTRED``.
-
-    Shapes: rows (P, any), points (K,) which of them, energy (K,) what their seas have more
-    or less than the rows, pairs (10, n), gains (n, COMMANDS, OFFSETS, 8), stiffness (nodes,),
-    offset (P, n), out (K, 6), which holds the answer with the fins centred, fins_out
-    (13, K, n). ``derivatives`` is their first column in the rows. Points that are centred
-    are left alone. ``known``: the outputs hold the answers of the rows' own seas, and the
-    rates that the fins were asked for, to start from.
-
-    Angles in rad, times in [s], frequencies in [rad/s]; orders as in ``interpolate.py``.
-    """
-    w0, n = speed[0], pairs.shape[1]
-    nominal, turned = np.zeros(n), np.zeros(n)
-    inflow = 0.0
-    for i in range(n):
-        c1, late = turned_gains(pairs[5, i] - w0 * w0 * pairs[7, i], pairs[6, i], w0, pairs[9, i])
-        follow = 1.0 / (1.0 + (w0 * pairs[4, i]) ** 2)
-        nominal[i] = (late - c1 * pairs[4, i]) * follow
-        turned[i] = (c1 + w0 * w0 * late * pairs[4, i]) * follow
-        inflow += w0 * w0 * pairs[0, i] * pairs[1, i]
-    free = start_node(speed[1] + inflow, axes)
-    v, w = np.zeros((MORE + 1, LANES)), np.zeros((MARGIN + 1, n, LANES))
-    node = np.zeros((n, LANES), np.int64)
-    point, place = np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
-    alive = np.zeros(LANES, np.int64)
-    slow = np.zeros(LANES, np.int64)
-    driven = np.zeros(LANES, np.bool_)
-    at = np.zeros(COLUMNS, np.float32)
-    k = 0
-    while k < points.size:
-        lanes = 0
-        while k < points.size and lanes < LANES:
-            p = points[k]
-            if use[p] != CENTRED:
-                check = rows[p, DAMPING_NODES * int(axes[3])]
-                for i in range(n):
-                    check += offset[p, i]
-                if math.isfinite(check):
-                    point[lanes], place[lanes], alive[lanes] = p, k, lanes
-                    driven[lanes] = use[p] == AT_REST
-                    _start(
-                        lanes, k, p, energy[k], known, rows, axes, free, driven[lanes], pairs,
-                        offset, speed, slopes, out, v, w, node,
-                    )  # fmt: skip
-                    lanes += 1
-                else:
-                    out[k, :] = np.nan
-                    fins_out[:, k, :] = np.nan
-            k += 1
-        count = lanes
-        for step in range(MAX_STEPS):
-            if count == 0:
-                break
-            _feedback(
-                alive, count, driven, node, slow, pairs, gains, nominal, turned, speed, inflow,
-                INSIDE, v, w,
-            )  # fmt: skip
-            _read(alive, count, point, driven, rows, axes, speed, stiffness, derivatives, v)
-            count = _advance(step, alive, count, driven, pairs, speed[2], v, w)
-        for z in range(lanes):
-            _answer(
-                z, place[z], point[z], driven[z], node, pairs, gains, nominal, w0, offset, at, v, w,
-                slopes, out, fins_out,
-            )  # fmt: skip
