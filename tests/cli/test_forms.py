@@ -19,6 +19,8 @@ def context(command: str, name: str, *more: str) -> click.Context:
             given = "12" if option.name == "speeds_kn" else given
             given = "2004-01-01" if option.name in ("from_s", "to_s") else given
             words += [given] if isinstance(option, click.Argument) else [option.opts[0], given]
+    if any(option.name == "departures" for option in found.params):
+        words += ["--departure", "2026-03-14T06:00Z"]
     return found.make_context(command, [*words, "-o", name])
 
 
