@@ -36,22 +36,23 @@ def heel():
 HEEL = {"all": "fins", "to the limit": "limit", "cheapest": "limit", "none": "leave"}
 
 
-def planned(one, tmp_path):
-    """Totals of the plan that sails a policy: its transfers, its offset, fins as needed."""
-    words = ["--heel", HEEL[one["fins_rule"]], "--fins", "needed"]
+def planned(one, tmp_path, *more):
+    """The plan that sails a policy: its transfers, its offset, fins as needed."""
+    words = ["--heel", HEEL[one["fins_rule"]], "--fins", "needed", *more]
     if one["moves"]:
         file = tmp_path / "moves.csv"
         rows = [f"{m['before_leg']},{m['source']},{m['target']},{m['amount_m3']}"
                 for m in one["moves"]]  # fmt: skip
         file.write_text("\n".join(["before_leg,from,to,m3", *rows]) + "\n")
         words += ["--moves", file]
-    return json.loads(run("plan", *words))["totals"]
+    return json.loads(run("plan", *words))
 
 
 @pytest.fixture(scope="module")
 def rows(heel, tmp_path_factory):
     """Every policy with the totals of its plan."""
-    return [(one, planned(one, tmp_path_factory.mktemp("moves"))) for one in heel["policies"]]
+    folder = tmp_path_factory.mktemp
+    return [(one, planned(one, folder("moves"))["totals"]) for one in heel["policies"]]
 
 
 def test_every_policy_burns_what_its_plan_burns(rows):
@@ -111,23 +112,38 @@ def test_the_advice_sails_as_it_was_priced(heel, tmp_path):
         assert f"{first['fluid_gm_least_m']:.2f}" in shown, form
 
 
-def test_at_held_fuel_the_price_is_time():
-    answer = json.loads(run("heel", "--hold", "fuel"))
+def test_at_held_fuel_the_price_is_time(tmp_path):
+    held = ("--hold", "fuel", "--minutes", 60)
+    answer = json.loads(run("heel", *held))
     by_name = {one["name"]: one for one in answer["policies"]}
-    everything = by_name["fins hold all of it"]
-    # By hand: she burns about 250 l/h at 12 kn, and fuel goes about with the cube of speed
-    # there, so a knot is some 60 l/h: 170 to 230 l of offset are three to four miles.
-    assert 2.0 < everything["lost_nm_at_held_fuel"] < 6.0
-    assert everything["lost_h_at_held_fuel"] > by_name["never correct"]["lost_h_at_held_fuel"]
-    # The plan that holds all of it names the price of the offset alone, by the same slope.
+    plans = {}
+    for name in ("never correct", "fins hold all of it"):
+        one = by_name[name]
+        plans[name] = plan = planned(one, tmp_path, *held)
+        assert_allclose(one["passage_fuel_l"], plan["totals"]["fuel_l"], rtol=5e-4)
+        offset = plan["totals"]["fuel_fins_offset_l"]
+        assert_allclose(one["fuel_fins_offset_l"], offset, rtol=5e-3, atol=0.1)
+    # The price is the time by which the plan that sails a way is later.
+    everything, nothing = by_name["fins hold all of it"], by_name["never correct"]
+    hours = [plans[one["name"]]["totals"]["hours"] for one in (everything, nothing)]
+    more_h = everything["lost_h_at_held_fuel"] - nothing["lost_h_at_held_fuel"]
+    assert_allclose(more_h, hours[0] - hours[1], atol=0.01)
+    # By hand: of some 7,000 l of the engines the offset takes 175 l, 2.5 %; their fuel goes
+    # with a power of speed between two and a half and three: 0.8 to 1.0 % of 33 h.
+    assert 0.8 < 100.0 * more_h / hours[1] < 1.0
+    # The plan that holds all of it names the price of the offset alone.
     text = next(
-        d["text"] for d in json.loads(run("plan", "--hold", "fuel", "--heel", "fins"))["decisions"]
-        if d["kind"] == "heel"
+        d["text"] for d in plans["fins hold all of it"]["decisions"] if d["kind"] == "heel"
     )  # fmt: skip
     miles = float(text.split(" min (")[1].split(" nm")[0])
     # Heel also counts that fins offset in rough water work less against roll: a tenth here.
     assert_allclose(miles, everything["lost_nm_at_held_fuel"], rtol=0.15)
     assert " min (" in answer["verdict"]["text"]
+    # A comparison sails the same: its one combination is the plan, hours and litres.
+    alone = json.loads(run("compare", *held))
+    alone = alone["combinations"][0]
+    plan = json.loads(run("plan", *held))["totals"]
+    assert_allclose([alone["fuel_l"], alone["hours"]], [plan["fuel_l"], plan["hours"]], rtol=1e-6)
     # No way is priced twice: what is time is not litres as well.
     assert everything["total_l"] < 1.0
     assert " min (" in answer["verdict"]["price"]

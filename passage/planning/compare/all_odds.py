@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -35,7 +35,6 @@ def count_all(
     pairs: Sequence[tuple[Cell, CellTask]],
     forecast: Forecast,
     judged: Callable[[Route, Cell], tuple[dict[str, Array], Ints]],
-    rule: Any,
     progress: Callable[[int, int], None] | None,
 ) -> CompareOdds | None:
     """Odds of all combinations that could be chosen; None where they are not asked for.
@@ -63,5 +62,5 @@ def count_all(
     wanted = [hopeful[found.cell == number] for number in range(len(found.cells))]
     judges = [partial(judged, found.routes[cell.route]) for cell in found.cells]
     return odds_of_cells(
-        yacht, pairs, wanted, forecast, versions, options, judges, rule=rule, progress=progress
+        yacht, pairs, wanted, forecast, versions, options, judges, progress=progress
     )

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from passage.inputs.route import Route, Track
 from passage.physics.fins.use import FIN_USE_WORDS
+from passage.planning.compare.way import sailed, way_of
 from passage.planning.plan.legtable import evaluation_side, side_word, use_word
 from passage.planning.plan.partial import masked_reach_km
 from passage.planning.voyage.evaluate import Evaluation, evaluate, over_engine
@@ -30,10 +31,10 @@ from passage.planning.voyage.limits import LegLimit, leg_limits
 from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
 from passage.planning.voyage.loaded import SAME_STIFFNESS
 from passage.planning.voyage.loading import loading_along
-from passage.planning.voyage.march import March, march
+from passage.planning.voyage.march import March
 from passage.planning.voyage.policy import engine_rule
 from passage.planning.voyage.rolling import Choices
-from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_to_nm, rad_to_deg, utc_text, wrap_360
+from passage.units import HOUR_S, deg_to_rad, m_to_nm, rad_to_deg, utc_text, wrap_360
 from passage.variables import COVERAGE, LEG_VARIABLES
 
 if TYPE_CHECKING:
@@ -95,27 +96,6 @@ class Cell:
     leg_speeds_kn: tuple[float, ...] | None = None
 
 
-@dataclass(frozen=True, eq=False)
-class Version:
-    """The version of the forecast that each departure meets (see `odds.versions`).
-
-    ``member`` broadcasts to the departures; ``first_s`` is a first guess of the times at
-    the points.
-    """
-
-    member: Any = 0
-    first_s: Array | None = None
-
-    def rows(self, rows: npt.NDArray[np.bool_]) -> Version:
-        """The version for some of the departures."""
-        first = None if self.first_s is None else self.first_s[rows]
-        return Version(np.broadcast_to(self.member, rows.shape)[rows], first)
-
-
-#: The forecast as it is.
-AS_IS = Version()
-
-
 @dataclass(frozen=True)
 class CellTask:
     """What one cell is made from."""
@@ -138,14 +118,11 @@ def make_cells(
     hold: str = "water",
     heel: str = "fins",
     wave_method: str = "all-heading",
-    rule: Any = None,
 ) -> list[Cell]:
-    """A cell for every use of the fins; all share one march."""
+    """A cell for every use of the fins; the march is shared unless the fins' drag slows her."""
     departure_s = np.asarray(departure_s, dtype=float)
-    way = sailed(yacht, task, forecast, departure_s, hold, rule)
+    held = hold == "fuel"
     given = flows_given(forecast)
-    flows = flow_gaps(yacht, way, task.track, given)
-    reach_km = masked_reach_km(forecast, task.track, way)
     cells: list[Cell] = []
     seen: Evaluation | None = None
     for word in fins:
@@ -156,11 +133,16 @@ def make_cells(
             wave_method=wave_method,
             band=False,
         )
+        if held or not cells:
+            way, _ = way_of(yacht, task, forecast, departure_s, hold, choices)
+            flows = flow_gaps(yacht, way, task.track, given)
+            reach_km = masked_reach_km(forecast, task.track, way)
+            seen = None
         evaluation, _ = evaluated(yacht, task.track, way, choices, seen)
         seen = evaluation
         cell = cell_of_way(yacht, task, departure_s, word, way, evaluation, flows)
         over = np.any(over_engine(yacht, task.track, evaluation), axis=-1)
-        if np.any(over) and rule is None and hold == "water":
+        if np.any(over) and hold == "water":
             # As in a plan: she cannot hold the speed there, and arrives later.
             late = departure_s[over]
             slower = sailed(yacht, task, forecast, late, hold, engine_rule(yacht, wave_method))
@@ -171,29 +153,6 @@ def make_cells(
             )
         cells.append(replace(cell, reach_km=reach_km))
     return cells
-
-
-def sailed(
-    yacht: Yacht,
-    task: CellTask,
-    forecast: Forecast,
-    departure_s: Array,
-    hold: str,
-    rule: Any,
-    version: Version = AS_IS,
-) -> March:
-    """The march of every departure."""
-    return march(
-        task.track,
-        forecast,
-        departure_s,
-        knots_to_m_s(task.track.speed_kn),
-        hold="ground" if hold == "ground" else "water",
-        rule=rule,
-        member=version.member,
-        at_rest_heading=yacht.vessel.particulars.anchored_heading,
-        first_s=version.first_s,
-    )
 
 
 def evaluated(

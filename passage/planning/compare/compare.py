@@ -30,7 +30,6 @@ from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.partial import extended_totals
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note
-from passage.planning.voyage.policy import fuel_rule
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -193,13 +192,11 @@ def compare(
     for task in work:
         yacht.pin(*np.unique(knots_to_m_s(task.track.speed_kn)))
     departures = np.array(options.departures_s, dtype=float)
-    rule = fuel_rule(yacht, options.wave_method) if options.hold == "fuel" else None
 
     def one(task: CellTask) -> list[Cell]:
         return make_cells(
             yacht, task, forecast, departures, options.fins, hold=options.hold, heel=options.heel,
             wave_method=options.wave_method,
-            rule=rule,
         )  # fmt: skip
 
     found = run_tasks(yacht, work, one, progress)
@@ -212,7 +209,7 @@ def compare(
     notes += [one[0].upper() + one[1:] for one in words if one]
     made_of = judge(yacht.vessel, routes, options, [cell for cell, _ in pairs], notes=tuple(notes))
     odds = count_all(
-        yacht, made_of, pairs, forecast, partial(_judged, yacht.vessel, options), rule, progress
+        yacht, made_of, pairs, forecast, partial(_judged, yacht.vessel, options), progress
     )
     if odds is None:
         return made_of

@@ -17,19 +17,18 @@ import numpy.typing as npt
 from passage.planning.compare.cell import (
     Cell,
     CellTask,
-    Version,
     cell_of_way,
     evaluated,
     flow_gaps,
     put_rows,
-    sailed,
 )
+from passage.planning.compare.way import Version, sailed, way_of
 from passage.planning.compare.work import run_tasks
 from passage.planning.odds.count import PERCENTILES, count_odds, percentile
 from passage.planning.voyage.evaluate import evaluate, over_engine
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.limits import LIMIT_KEYS, limits_of
-from passage.planning.voyage.policy import engine_rule
+from passage.planning.voyage.policy import engine_rule, fuel_rule
 from passage.planning.voyage.rolling import Choices, Doubt
 from passage.units import deg_to_rad
 
@@ -104,7 +103,6 @@ def odds_of_cells(
     options: CompareOptions,
     judges: Sequence[Judge],
     *,
-    rule: Any = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> CompareOdds:
     """Odds of the ``wanted`` departures of every cell; NaN for the others.
@@ -121,7 +119,7 @@ def odds_of_cells(
 
     def work(job: _Job) -> dict[str, Array]:
         leave = job.cell.departure_s[job.rows]
-        drawn = drawn_cell(yacht, job.task, job.cell.fins, leave, forecast, versions, options, rule)
+        drawn = drawn_cell(yacht, job.task, job.cell.fins, leave, forecast, versions, options)
         return _counted(yacht.vessel, drawn, versions.count, judges[number_of[id(job)]], options)
 
     number_of = {id(job): number for job, number in zip(jobs, of, strict=True)}
@@ -199,7 +197,6 @@ def drawn_cell(
     forecast: Forecast,
     versions: Versions,
     options: CompareOptions,
-    rule: Any = None,
 ) -> Cell:
     """The cell of departures x versions, the versions of one departure side by side.
 
@@ -212,8 +209,14 @@ def drawn_cell(
         wave_method=options.wave_method,
         band=False,
     )
-    free = rule is None and options.hold == "water"
-    way = sailed(yacht, task, forecast, departures, options.hold, rule)
+    free = options.hold == "water"
+    way, own = way_of(yacht, task, forecast, departures, options.hold, choices)
+    rule: Any = None
+    if own is not None:
+        # Each version is slowed by the drag of its departure in the forecast as it is.
+        drag = np.broadcast_to(own.force_n, way.hours.shape)
+        slowed = replace(own, force_n=np.repeat(drag, versions.count, axis=0))
+        rule = fuel_rule(yacht, options.wave_method, slowed)
     plain, loaded = evaluated(yacht, task.track, way, choices)
     over = np.any(over_engine(yacht, task.track, plain), axis=-1) & free
     parts: list[tuple[Bools, Cell]] = []

@@ -10,7 +10,8 @@ import numpy.typing as npt
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
 from passage.planning.heel.options import Comparison, Priced, simplest
-from passage.planning.heel.points import Voyage, roll_let_through_deg, sailed
+from passage.planning.heel.points import Voyage
+from passage.planning.heel.sailed import roll_let_through_deg, sailed
 from passage.planning.heel.single import best_single, useless_addition
 from passage.planning.heel.tanks import Condition, TransferState, arrival, transfer_states
 from passage.planning.heel.words import (
@@ -180,7 +181,7 @@ def _card(comparison: Comparison, voyage: Voyage, way: str, one: Priced, flip: F
         and one.rule == comparison.plan.rule
         and one.name == comparison.plan.name
     )
-    time = voyage.way.time_s[one.worst]
+    time = (voyage.way.time_s if one.time_s is None else one.time_s)[one.worst]
     stays = voyage.passage.track.length_m == 0.0
     at_rest, under_way = _worst_of(one, stays), _worst_of(one, ~stays)
     return Card(

@@ -30,6 +30,7 @@ from passage.planning.heel.points import (
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sensitivity import Change, same_moves, with_gm
 from passage.planning.odds.count import PERCENTILES, interval_percent, percentile
+from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import evaluate, over_engine
 from passage.planning.voyage.rolling import doubt_rows
 from passage.planning.voyage.threads import cores, in_threads
@@ -44,6 +45,8 @@ Ints = npt.NDArray[np.int_]
 
 #: Least chance to keep the heel limit that the advice is chosen under, unless another is asked.
 USUAL_ODDS = 80.0
+#: Odds need so many versions of the forecast that it covers, or all; common practice, no source.
+LEAST_VERSIONS = 20
 #: A difference of counts within so many standard errors of none is left to chance.
 SIGMAS = 2.0
 
@@ -288,3 +291,13 @@ def _as_near(kept: npt.NDArray[np.bool_], expected: Array) -> npt.NDArray[np.boo
     top = int(np.lexsort((expected, -often))[0])
     differ = np.sum(kept != kept[:, [top]], axis=0)
     return np.asarray(often[top] - often <= SIGMAS * np.sqrt(differ))
+
+
+def few_known(known: int, versions: Versions) -> Caution:
+    """That the forecast covers too few of its versions for odds."""
+    text = (
+        f"no odds are given: the forecast covers {known} of {versions.count} {versions.what} as "
+        f"far as the plan, and fewer than {LEAST_VERSIONS} are too few. The advice is that of the "
+        "forecast as it is. Give a forecast that reaches later and farther out."
+    )
+    return Caution("odds_too_few", "caution", (), text)

@@ -28,10 +28,12 @@ from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.cards import GUESSED, NO_TANKS, Card, heel_cards
 from passage.planning.heel.cautions import sea_cautions
 from passage.planning.heel.chances import (
+    LEAST_VERSIONS,
     USUAL_ODDS,
     HeelChances,
     candidates,
     drawn_problems,
+    few_known,
     weigh,
 )
 from passage.planning.heel.choice import advised_last
@@ -41,16 +43,13 @@ from passage.planning.heel.flip import soonest_flip
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, compare_policies
-from passage.planning.heel.points import (
-    OFFSET_FRACTIONS,
-    Voyage,
-    heel_points,
-    sailed,
-)
+from passage.planning.heel.points import OFFSET_FRACTIONS, Voyage, heel_points
 from passage.planning.heel.reason import because
 from passage.planning.heel.report import HeelPlan, heel_plan
+from passage.planning.heel.rules import guessed_stability
+from passage.planning.heel.sailed import sailed
 from passage.planning.heel.sensitivity import Change, Variation, same_moves, sensitivities
-from passage.planning.odds.versions import Versions, versions_of
+from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions import coverage_gaps
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
 from passage.planning.plan.legtable import leg_table
@@ -85,8 +84,6 @@ OTHER_DEPARTURE_H = 6.0
 #: Time between points for them, for the draws and for what would change the advice, at
 #: least: that of a plan unless the user asks for another [min].
 COARSEST_MINUTES = 20.0
-#: Odds need so many versions of the forecast that it covers, or all; common practice, no source.
-LEAST_VERSIONS = 20
 
 
 @dataclass(frozen=True)
@@ -175,49 +172,77 @@ def heel_files(
         [route],
         (departure, departure + steady_seconds(passage.track)),
     ) as sea:
-        way, evaluation, words, sailing = sail(passage, sea, options, band=False)
-        refuse_no_sea(sea, way, evaluation)
-        spoken = (passage.speed_note,) if passage.speed_note else ()
-        notes = (*sea.notes, *route.notes, *words, *spoken)
-        given = flows_given(sea)
-        reach_km = masked_reach_km(sea, passage.track, way)
-        missing = [*missing_flows(passage.track, way, given), *short_flows(passage, way, given)]
-        origin = provenance(passage, sea, options)
-        voyage = Voyage(passage, way, evaluation, options.wave_method)
+        return decided(
+            passage,
+            sea,
+            options,
+            prices,
+            no_transfer_legs,
+            transfer_every_h,
+            guess=guess,
+            seconds=seconds,
+            odds=odds,
+        )
 
-        def problem_of(one: Voyage, leg_rows: Sequence[dict[str, Any]]) -> HeelProblem:
-            points = heel_points(
-                one, leg_rows, no_transfer_legs, every_hours=transfer_every_h, priced_only=True
-            )[0]
-            return build_problem(vessel, points, prices)
 
-        others: list[Variation] = []
-        # What would change the advice, and the odds, need no finer points than a plan's own.
-        coarse, rough = passage, voyage
-        if options.minutes < COARSEST_MINUTES:
-            track = make_track(passage.route, passage.speed_kn, COARSEST_MINUTES)
-            coarse = replace(passage, track=track)
-            there, here, _, sailing = sail(coarse, sea, options, band=False)
-            rough = Voyage(coarse, there, here, options.wave_method)
-        legs = leg_table(route, passage.track, way, evaluation, departure)
-        for sign, word in ((-1.0, "earlier"), (1.0, "later")):
-            moved = replace(options, departure_s=departure + sign * later)
-            other_way, other, _ = march_and_evaluate(coarse, sea, moved, band=False)
-            if np.any(_legs_unknown(coarse, other) & ~_legs_unknown(passage, evaluation)):
-                continue
-            others.append(
-                Variation(
-                    f"leaving {OTHER_DEPARTURE_H:g} h {word}",
-                    problem_of(Voyage(coarse, other_way, other, options.wave_method), legs),
-                    "departure",
-                )
+def decided(
+    passage: Passage,
+    sea: Forecast,
+    options: PlanOptions,
+    prices: HeelPrices,
+    no_transfer_legs: Sequence[int] = (),
+    transfer_every_h: float | None = None,
+    *,
+    guess: str = "",
+    seconds: float = 20.0,
+    odds: float | None = None,
+) -> HeelAnswer:
+    """The decision on an open forecast; ``guess`` says which stability is only estimated."""
+    vessel, route, departure = passage.vessel, passage.route, options.departure_s
+    later = OTHER_DEPARTURE_H * HOUR_S
+    way, evaluation, words, sailing = sail(passage, sea, options, band=False)
+    refuse_no_sea(sea, way, evaluation)
+    spoken = (passage.speed_note,) if passage.speed_note else ()
+    notes = (*sea.notes, *route.notes, *words, *spoken)
+    given = flows_given(sea)
+    reach_km = masked_reach_km(sea, passage.track, way)
+    missing = [*missing_flows(passage.track, way, given), *short_flows(passage, way, given)]
+    origin = provenance(passage, sea, options)
+    voyage = Voyage(passage, way, evaluation, options.wave_method, slowed_by=sailing.slowed_by)
+
+    def problem_of(one: Voyage, leg_rows: Sequence[dict[str, Any]]) -> HeelProblem:
+        points = heel_points(
+            one, leg_rows, no_transfer_legs, every_hours=transfer_every_h, priced_only=True
+        )[0]
+        return build_problem(vessel, points, prices)
+
+    others: list[Variation] = []
+    # What would change the advice, and the odds, need no finer points than a plan's own.
+    coarse, rough = passage, voyage
+    if options.minutes < COARSEST_MINUTES:
+        track = make_track(passage.route, passage.speed_kn, COARSEST_MINUTES)
+        coarse = replace(passage, track=track)
+        there, here, _, sailing = sail(coarse, sea, options, band=False)
+        rough = Voyage(coarse, there, here, options.wave_method)
+    legs = leg_table(route, passage.track, way, evaluation, departure)
+    for sign, word in ((-1.0, "earlier"), (1.0, "later")):
+        moved = replace(options, departure_s=departure + sign * later)
+        other_way, other, _ = march_and_evaluate(coarse, sea, moved, band=False)
+        if np.any(_legs_unknown(coarse, other) & ~_legs_unknown(passage, evaluation)):
+            continue
+        others.append(
+            Variation(
+                f"leaving {OTHER_DEPARTURE_H:g} h {word}",
+                problem_of(Voyage(coarse, other_way, other, options.wave_method), legs),
+                "departure",
             )
-        versions = versions_of(sea, departure, options.draws, options.forecast_error)
-        drawn: list[HeelProblem] = []
-        if versions is not None:
-            drawn = drawn_problems(
-                rough, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
-            )
+        )
+    versions = versions_of(sea, departure, options.draws, options.forecast_error)
+    drawn: list[HeelProblem] = []
+    if versions is not None:
+        drawn = drawn_problems(
+            rough, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
+        )
     arrays, offset_roll, at_limit = heel_points(
         voyage, legs, no_transfer_legs, every_hours=transfer_every_h
     )
@@ -279,7 +304,7 @@ def heel_files(
         cautions=(
             *coverage_gaps(legs, way, passage, reach_km),
             *missing,
-            *([_few_known(len(drawn), versions)] if versions is not None and few else []),
+            *([few_known(len(drawn), versions)] if versions is not None and few else []),
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
             *sea_cautions(passage, options, way, evaluation, plan.plan),
@@ -296,16 +321,6 @@ def heel_files(
     )
 
 
-def _few_known(known: int, versions: Versions) -> Caution:
-    """That the forecast covers too few of its versions for odds."""
-    text = (
-        f"no odds are given: the forecast covers {known} of {versions.count} {versions.what} as "
-        f"far as the plan, and fewer than {LEAST_VERSIONS} are too few. The advice is that of the "
-        "forecast as it is. Give a forecast that reaches later and farther out."
-    )
-    return Caution("odds_too_few", "caution", (), text)
-
-
 def _advised(voyage: Voyage, comparison: Comparison, way: Priced) -> Comparison:
     """The comparison with another way advised."""
     plan, _ = sailed(voyage, comparison.problem, way)
@@ -316,26 +331,6 @@ def _advised(voyage: Voyage, comparison: Comparison, way: Priced) -> Comparison:
 def _legs_unknown(passage: Passage, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
     """Legs on which some point's fuel is not known."""
     return np.isnan(leg_sum(evaluation.values["fuel_l"], leg_starts(passage.track.leg)))
-
-
-def guessed_stability(vessel: Vessel) -> str:
-    """What must be looked up before any transfer is advised; empty where nothing must be."""
-    names = {"gm_m": "the fluid GM", "displacement_t": "the displacement"}
-    found = {key: vessel.estimate_of(f"vessel.{key}") for key in names}
-    doubtful = {
-        key: f"{key} ({item.low:.3g} to {item.high:.3g} {item.unit})"
-        for key, item in found.items()
-        if item is not None
-    }
-    if not doubtful or not vessel.tanks:
-        return ""
-    are = "are" if len(doubtful) > 1 else "is"
-    return (
-        f"no transfer of liquid is advised: {' and '.join(doubtful.values())} {are} estimated. "
-        f"First look up {' and '.join(names[key] for key in doubtful)} of this loading in the "
-        "stability booklet or loading computer, and write "
-        f"{' and '.join(doubtful)} into the vessel file."
-    )
 
 
 def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:

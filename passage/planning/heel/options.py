@@ -52,8 +52,8 @@ class Priced:
     Money turns all litres into money at the fuel price, since crew cost was turned into
     litres by the same price. ``passage_fuel_l`` is all fuel of the passage as a plan
     with this use of the fins gives it, ``None`` until that was computed; ``lost_h`` and
-    ``lost_nm`` the time and miles it would cost if speed, not fuel, gave way; ``burn_m3``
-    ``(n, k)`` what it draws from each tank.
+    ``lost_nm`` the time and miles it costs where speed, not fuel, gives way; ``burn_m3``
+    ``(n, k)`` what it draws from each tank, ``time_s`` when she is at the points.
     """
 
     name: str
@@ -78,6 +78,7 @@ class Priced:
     roll_significant_deg: Floats | None = None
     passage_fuel_l: float | None = None
     burn_m3: Floats | None = None
+    time_s: Floats | None = None
     lost_h: float | None = None
     lost_nm: float | None = None
     fuel_price_per_l: float | None = None

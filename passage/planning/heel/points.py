@@ -6,7 +6,7 @@ the decision pays for an offset is what a plan shows for it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -16,15 +16,11 @@ import numpy.typing as npt
 
 from passage.physics.fins import use
 from passage.planning.heel.build import HeelPoints
-from passage.planning.heel.model import HeelProblem
-from passage.planning.heel.moves import Move
-from passage.planning.heel.options import Priced
 from passage.planning.voyage.evaluate import Evaluation, evaluate
-from passage.planning.voyage.given_up import speed_given_up
+from passage.planning.voyage.held import HELD_ROUNDS
 from passage.planning.voyage.legs import leg_starts, leg_sum
-from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
-from passage.planning.voyage.loading import Shift, carried_t, loading_along
 from passage.planning.voyage.march import March
+from passage.planning.voyage.policy import OwnDrag
 from passage.planning.voyage.prepare import Passage
 from passage.planning.voyage.rolling import SURE, Choices, Doubt, calm_without
 from passage.units import G_M_S2, deg_to_rad, rad_to_deg
@@ -35,8 +31,6 @@ Array = npt.NDArray[np.float64]
 N_PER_T = 1000.0 * G_M_S2
 #: Shares of the largest offset at which roll and fuel are tried.
 OFFSET_FRACTIONS: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75, 1.0)
-#: Share of the fuel by which a policy may differ without its own draw-down being followed.
-SAME_FUEL = 0.005
 #: Those between which the decision takes what is beyond the square as straight.
 PRICED = slice(None, None, 2)
 
@@ -46,6 +40,7 @@ class Voyage:
     """A passage voyage once with the heel left alone and the fins at work.
 
     ``doubt`` is the model's that it was evaluated with; draws may stand before the points.
+    ``slowed_by`` sails her again with another drag where the fuel rate is held.
     """
 
     passage: Passage
@@ -53,6 +48,7 @@ class Voyage:
     evaluation: Evaluation
     wave_method: str = "all-heading"
     doubt: Doubt = SURE
+    slowed_by: Callable[[OwnDrag, Array | None], March] | None = None
 
     @cached_property
     def calm(self) -> npt.NDArray[np.bool_]:
@@ -71,6 +67,20 @@ class Voyage:
         return evaluate(
             self.passage.yacht, self.way, choices, same_sea=self.evaluation, fuel_only=True
         )
+
+    @cached_property
+    def upright(self) -> March:
+        """The way with nothing dragging but fins at work against roll; ``way`` at held speed."""
+        way, here = self.way, self.rested
+        if self.slowed_by is None:
+            return way
+        choices = replace(left_alone(self), rest_fins=True)
+        for turn in range(HELD_ROUNDS):
+            if turn:
+                here = evaluate(self.passage.yacht, way, choices, fuel_only=True)
+            own = OwnDrag(np.nan_to_num(here.values["fin_drag_active_n"]))
+            way = self.slowed_by(own, way.sampled_s)
+        return way
 
     @property
     def starts(self) -> npt.NDArray[np.int_]:
@@ -279,97 +289,3 @@ def _asked(hours: Array, every_hours: float | None) -> npt.NDArray[np.bool_] | N
     begin = np.nancumsum(hours) - np.nan_to_num(hours)
     count = np.floor(begin / every_hours + 1e-9)
     return np.asarray(np.r_[False, np.diff(count) > 0.0])
-
-
-def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
-    """Moves as the loading along the passage takes them."""
-    return tuple(Shift(m.point, m.source, m.target, m.amount_m3) for m in moves)
-
-
-def roll_let_through_deg(voyage: Voyage, fins_t_m: Array, roll_deg: Array) -> Array:
-    """Significant roll over that of the same fins without an offset, point by point."""
-    name = "roll_active_significant_deg"
-    worked, rested = voyage.evaluation.values[name], voyage.rested.values[name]
-    return np.asarray(roll_deg - np.where(np.abs(fins_t_m) > 0.0, worked, rested))
-
-
-def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
-    """A policy priced again by sailing it: what a plan with it would burn and lean.
-
-    Its litres are those of the plan with this use of the fins less those of the plan
-    with the heel left alone, the hull's own drag under that heel added again, so that
-    any two policies differ by what their plans differ.
-    """
-    passage, way, base = voyage.passage, voyage.way, voyage.rested
-    vessel, track = passage.vessel, passage.track
-    hull = vessel.particulars
-    weight = carried_t(vessel, shifts(one.moves), len(track))
-    ratio = (hull.displacement_t + weight) / vessel.propulsion.trial_displacement_t
-    # What is left after the fins, as an angle at the GM of the vessel file.
-    left = np.arctan((one.moment_t_m - one.fins_t_m) / (hull.displacement_t * hull.gm_m))
-
-    def burning(fuel_l: Array) -> Evaluation:
-        """The passage with the tanks drawn down by this fuel."""
-        loading = loading_along(
-            vessel, track.leg, fuel_l, shifts(one.moves), length_m=track.length_m
-        )
-        listed = list_of(vessel, loading)
-        static = listed + base.numbers["wind_heel_rad"]
-        hold = np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0)
-        choices = Choices(
-            heel="fins" if one.rule == "all" else "leave",
-            list_rad=listed,
-            wave_method=voyage.wave_method,
-            band=False,
-            displacement_ratio=ratio,
-            stiffness_ratio=stiffness_ratio(vessel, loading),
-            gm_ratio=gm_ratio(vessel, loading),
-            hold_rad=None if one.rule == "all" else hold,
-            rest_fins=True,
-            calm=voyage.calm,
-        )
-        return evaluate(passage.yacht, way, choices, same_sea=base, fuel_only=True)
-
-    made = burning(base.values["fuel_l"])
-    change_l = float(np.nansum(made.values["fuel_l"] - base.values["fuel_l"]))
-    if abs(change_l) > SAME_FUEL * np.nansum(base.values["fuel_l"]):
-        # So much is burnt for it that it draws the tanks down otherwise.
-        made = burning(made.values["fuel_l"])
-    values = made.values
-    known = np.isfinite(values["fuel_l"]) & np.isfinite(base.values["fuel_l"])
-
-    def part(name: str) -> Array:
-        return np.where(known, values[name], 0.0)
-
-    offset, listed = part("fuel_fins_offset_l"), part("fuel_list_l")
-    ballast = np.where(known, values["fuel_still_water_l"] - base.values["fuel_still_water_l"], 0.0)
-    change = np.where(known, values["fuel_l"] - base.values["fuel_l"], 0.0)
-    rest = change + np.where(known, base.values["fuel_list_l"], 0.0) - offset - listed - ballast
-    # Hydraulics and pumps burn at the generators; the rest slows her at a held rate.
-    lost_h, lost_nm = speed_given_up(passage.yacht, way, offset + listed + ballast + rest)
-    heel = np.where(known, values["steady_heel_deg"], one.heel_deg)
-    total = float(values["fuel_l"].sum())
-    roll = values["roll_active_significant_deg"]
-    more = roll_let_through_deg(voyage, one.fins_t_m, roll)
-    loaded = loading_along(
-        vessel, track.leg, values["fuel_l"], shifts(one.moves), length_m=track.length_m
-    )
-    return (
-        replace(
-            one,
-            heel_deg=heel,
-            fin_drag_l=offset,
-            fin_work_l=rest,
-            heel_drag_l=listed,
-            ballast_l=ballast,
-            roll_worth_l=problem.roll_l_per_deg_h
-            * way.hours
-            * np.maximum(np.nan_to_num(more), 0.0),
-            roll_significant_deg=roll,
-            passage_fuel_l=total if np.isfinite(total) else None,
-            burn_m3=loaded.burn_m3,
-            lost_h=lost_h if np.isfinite(lost_h) else None,
-            lost_nm=lost_nm if np.isfinite(lost_nm) else None,
-        ),
-        made,
-    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from passage.inputs.vessel import Vessel
 from passage.planning.heel.model import SEA, Floats, HeelProblem, stability
 from passage.planning.heel.moves import Move, moved_by
 
@@ -62,3 +63,23 @@ def _placed(problem: HeelProblem, move: Move) -> Floats:
     if move.target != SEA:
         out[move.target] += move.amount_m3
     return out
+
+
+def guessed_stability(vessel: Vessel) -> str:
+    """What must be looked up before any transfer is advised; empty where nothing must be."""
+    names = {"gm_m": "the fluid GM", "displacement_t": "the displacement"}
+    found = {key: vessel.estimate_of(f"vessel.{key}") for key in names}
+    doubtful = {
+        key: f"{key} ({item.low:.3g} to {item.high:.3g} {item.unit})"
+        for key, item in found.items()
+        if item is not None
+    }
+    if not doubtful or not vessel.tanks:
+        return ""
+    are = "are" if len(doubtful) > 1 else "is"
+    return (
+        f"no transfer of liquid is advised: {' and '.join(doubtful.values())} {are} estimated. "
+        f"First look up {' and '.join(names[key] for key in doubtful)} of this loading in the "
+        "stability booklet or loading computer, and write "
+        f"{' and '.join(doubtful)} into the vessel file."
+    )

@@ -20,6 +20,7 @@ from passage.units import HOUR_S, utc_text
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
+    from passage.planning.voyage.policy import OwnDrag
     from passage.planning.voyage.prepare import Passage
 
 Array = npt.NDArray[np.float64]
@@ -34,11 +35,14 @@ class Sailing:
     """How the plan was sailed, so that the draws are sailed the same way.
 
     ``go(forecast, member, limit)`` marches; with ``limit`` no faster than the engines allow.
+    ``slowed_by(own, first_s)`` marches on the plain forecast at the fuel rate that is held,
+    with another drag of her own; None where fuel is not held.
     """
 
     go: Callable[[Any, Any, bool], March]
     choices: Choices
     limited: bool
+    slowed_by: Callable[[OwnDrag, Array | None], March] | None = None
 
 
 def doubts(normals: Array) -> Doubt:

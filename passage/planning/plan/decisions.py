@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from passage.planning.voyage.given_up import speed_given_up
+from passage.planning.odds.draws import Sailing
+from passage.planning.voyage.evaluate import Evaluation
+from passage.planning.voyage.held import lost_to, own_drag
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage, PlanOptions
 
@@ -24,13 +26,11 @@ def decisions_of(
     passage: Passage,
     legs: Sequence[dict[str, Any]],
     options: PlanOptions,
-    way: March | None = None,
-    offset_l: npt.NDArray[np.float64] | None = None,
+    lost: tuple[float, float] | None = None,
 ) -> tuple[dict[str, Any], ...]:
     """What was decided about fins and heel, a line each.
 
-    With ``way`` and the litres of the offset at its points, ``(n,)``, a held fuel rate has
-    its price in time.
+    ``lost`` are the hours and miles that the offset costs where the fuel rate is held.
     """
     vessel = passage.vessel
     if not vessel.fins:
@@ -58,7 +58,7 @@ def decisions_of(
                 "choice": "fins",
                 "text": "The fins hold the steady heel on "
                 f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all"
-                f"{_in_time(passage, options, way, offset_l)}. "
+                f"{_in_time(lost)}. "
                 "`passage heel` weighs that against moving fuel or water.",
             }
         )
@@ -74,19 +74,22 @@ def decisions_of(
     return tuple(rows)
 
 
-def _in_time(
-    passage: Passage,
-    options: PlanOptions,
-    way: March | None,
-    offset_l: npt.NDArray[np.float64] | None,
-) -> str:
+def offset_time(
+    passage: Passage, way: March, here: Evaluation, sailing: Sailing
+) -> tuple[float, float] | None:
+    """Hours and miles that the offset costs at a held fuel rate; None where fuel is not held."""
+    if sailing.slowed_by is None:
+        return None
+    own = own_drag(passage.yacht, way, here, sailing.choices)
+    without = replace(own, force_n=own.force_n - np.nan_to_num(here.values["fin_drag_offset_n"]))
+    return lost_to(sailing.slowed_by(without, way.sampled_s), way)
+
+
+def _in_time(lost: tuple[float, float] | None) -> str:
     """Price of the offset in minutes and miles where the fuel rate is held; else nothing."""
-    if options.hold != "fuel" or way is None or offset_l is None:
-        return ""
-    hours, miles = speed_given_up(passage.yacht, way, np.nan_to_num(offset_l))
-    if not np.isfinite(hours):
+    if lost is None or not np.isfinite(lost[0]):
         return ""
     return (
-        f", on top of the rate held; to hold the rate for it as well she gives up "
-        f"{60.0 * hours:.0f} min ({miles:.1f} nm), which the times here do not hold"
+        f", out of the rate held: she is {60.0 * lost[0]:.0f} min ({lost[1]:.1f} nm) later, "
+        "which the times here count"
     )

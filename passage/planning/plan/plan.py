@@ -17,7 +17,7 @@ from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing, fan_points
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
 from passage.planning.plan.chances import chances
-from passage.planning.plan.decisions import decisions_of
+from passage.planning.plan.decisions import decisions_of, offset_time
 from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.judged import judge_legs
 from passage.planning.plan.legtable import leg_table
@@ -32,9 +32,16 @@ from passage.planning.plan.totals import plan_totals
 from passage.planning.plan.weighting import weighting_decisions
 from passage.planning.voyage.evaluate import Evaluation, over_engine
 from passage.planning.voyage.flows import flows_given
+from passage.planning.voyage.held import held_way
 from passage.planning.voyage.loaded import evaluate_loaded
 from passage.planning.voyage.march import March, march
-from passage.planning.voyage.policy import arrival_speed, eased_rule, engine_rule, fuel_rule
+from passage.planning.voyage.policy import (
+    OwnDrag,
+    arrival_speed,
+    eased_rule,
+    engine_rule,
+    fuel_rule,
+)
 from passage.planning.voyage.prepare import (
     Passage,
     PlanOptions,
@@ -160,7 +167,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         judged,
     )
     cautions = (*tank_cautions(passage, way, evaluation), *cautions, *guesses)
-    decisions = decisions_of(passage, legs, options, way, evaluation.values["fuel_fins_offset_l"])
+    decisions = decisions_of(passage, legs, options, offset_time(passage, way, evaluation, sailing))
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
         decisions = (*decisions, *mix)
@@ -244,12 +251,9 @@ def sail(
     """As :func:`march_and_evaluate`, and how she was sailed, for draws to follow."""
     yacht, track = passage.yacht, passage.track
     words: list[str] = []
-    rule: SpeedRule | None = None
     ordered = knots_to_m_s(track.speed_kn)
-    if options.hold == "fuel":
-        rule = fuel_rule(yacht, options.wave_method)
-    if options.ease:
-        rule = eased_rule(yacht, rule)
+    held = options.hold == "fuel"
+    rule: SpeedRule | None = eased_rule(yacht, None) if options.ease else None
 
     def marched(
         sea: Any,
@@ -270,8 +274,25 @@ def sail(
             first_s=first_s,
         )
 
+    def held_rule(own: OwnDrag | None) -> SpeedRule:
+        by = fuel_rule(yacht, options.wave_method, own)
+        return eased_rule(yacht, by) if options.ease else by
+
     def go(speed_m_s: npt.ArrayLike) -> March:
-        return marched(forecast, speed_m_s, rule, member)
+        nonlocal rule
+        if not held:
+            return marched(forecast, speed_m_s, rule, member)
+        made, own = held_way(
+            passage.vessel, yacht, track.leg, passage.moves, _choices(passage, options, band),
+            lambda by, first_s: marched(forecast, speed_m_s, by, member, first_s),
+            held_rule, length_m=track.length_m,
+        )  # fmt: skip
+        # Draws follow with the drag of the plain plan.
+        rule = held_rule(own)
+        return made
+
+    def slowed_by(own: OwnDrag, first_s: Array | None) -> March:
+        return marched(forecast, ordered, held_rule(own), member, first_s)
 
     if options.arrive_s is not None:
         ordered, text, way = arrival_speed(yacht, track, go, options.departure_s, options.arrive_s)
@@ -312,7 +333,8 @@ def sail(
         by = engine_rule(yacht, options.wave_method) if limit else rule
         return marched(sea, ordered, by, which, way.sampled_s)
 
-    return way, evaluation, words, Sailing(again, choices, limited=not free)
+    sailing = Sailing(again, choices, limited=not free, slowed_by=slowed_by if held else None)
+    return way, evaluation, words, sailing
 
 
 def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
@@ -326,7 +348,15 @@ def _evaluate_with_drift(
 
     With the choices that the last round was made with.
     """
-    choices = Choices(
+    return evaluate_loaded(
+        passage.vessel, passage.yacht, passage.track.leg, passage.moves, way,
+        _choices(passage, options, band), length_m=passage.track.length_m,
+    )  # fmt: skip
+
+
+def _choices(passage: Passage, options: PlanOptions, band: bool) -> Choices:
+    """What is chosen for all points, with the list she leaves with."""
+    return Choices(
         fins=options.fins,
         heel=options.heel,
         list_rad=float(deg_to_rad(passage.vessel.loading.list_deg)),
@@ -334,10 +364,6 @@ def _evaluate_with_drift(
         band=band,
         rest_fins=options.rest_fins,
     )
-    return evaluate_loaded(
-        passage.vessel, passage.yacht, passage.track.leg, passage.moves, way, choices,
-        length_m=passage.track.length_m,
-    )  # fmt: skip
 
 
 def _points(track: Track, way: March, evaluation: Evaluation) -> dict[str, npt.NDArray[Any]]:

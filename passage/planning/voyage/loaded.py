@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,7 +12,7 @@ import numpy.typing as npt
 from passage.inputs.vessel import Vessel
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.list_drift import gm_ratio, list_of, stiffness_ratio
-from passage.planning.voyage.loading import carried_t, loading_along, placed
+from passage.planning.voyage.loading import Loading, carried_t, loading_along, placed
 from passage.planning.voyage.march import March
 from passage.planning.voyage.rolling import Choices
 from passage.planning.voyage.yacht import Yacht
@@ -44,22 +44,41 @@ def evaluate_loaded(
     # Only the fuel of the first round is wanted, for what it does to list and stiffness.
     plain = replace(choices, band=False)
     first = evaluate(yacht, way, plain, fuel_only=True, band_follows=choices.band)
-    moves = placed(tuple(orders), leg, way.hours)
-    loading = loading_along(vessel, leg, first.values["fuel_l"], moves, length_m=length_m)
-    drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
-    lists = np.any(np.abs(drift - np.asarray(choices.list_rad, dtype=float)) > deg_to_rad(0.01))
-    if lists or np.any(np.abs(ratio - 1.0) > SAME_STIFFNESS):
-        weight = carried_t(vessel, moves, leg.size)
-        trial = vessel.propulsion.trial_displacement_t
-        choices = replace(
-            choices,
-            list_rad=drift,
-            stiffness_ratio=ratio,
-            gm_ratio=gm_ratio(vessel, loading),
-            displacement_ratio=(vessel.particulars.displacement_t + weight) / trial,
-        )
+    choices, loading = loaded_choices(vessel, leg, orders, way, first, choices, length_m=length_m)
     evaluation = evaluate(yacht, way, choices, same_sea=first)
     known = np.isfinite(evaluation.values["fuel_l"])
     evaluation.values["fluid_gm_m"] = np.where(known, loading.gm_m, np.nan)
     evaluation.values["trim_change_m"] = np.where(known, loading.trim_m, np.nan)
     return evaluation, choices
+
+
+def loaded_choices(
+    vessel: Vessel,
+    leg: npt.NDArray[np.int64],
+    orders: Sequence[Order],
+    way: March,
+    here: Evaluation,
+    choices: Choices,
+    *,
+    length_m: npt.NDArray[np.float64],
+) -> tuple[Choices, Loading]:
+    """The choices with list and stiffness as the fuel of ``here`` leaves them, and the loading.
+
+    As they are where that moves nothing worth a second look.
+    """
+    moves = placed(tuple(orders), leg, way.hours)
+    loading = loading_along(vessel, leg, here.values["fuel_l"], moves, length_m=length_m)
+    drift, ratio = list_of(vessel, loading), stiffness_ratio(vessel, loading)
+    lists = np.abs(drift - np.asarray(choices.list_rad, dtype=float)) > deg_to_rad(0.01)
+    moved = np.any(lists | (np.abs(ratio - 1.0) > SAME_STIFFNESS), axis=-1, keepdims=True)
+    if not np.any(moved):
+        return choices, loading
+    changed: dict[str, Any] = {"list_rad": drift, "stiffness_ratio": ratio}
+    changed["gm_ratio"] = gm_ratio(vessel, loading)
+    if not np.all(moved):
+        for name, value in changed.items():
+            changed[name] = np.where(moved, value, getattr(choices, name))
+    weight = carried_t(vessel, moves, leg.size)
+    trial = vessel.propulsion.trial_displacement_t
+    changed["displacement_ratio"] = (vessel.particulars.displacement_t + weight) / trial
+    return replace(choices, **changed), loading

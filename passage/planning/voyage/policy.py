@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,14 +74,30 @@ def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method
     return ForceGrid(nodes, np.stack(forces, axis=-1))
 
 
-def fuel_rule(yacht: Yacht, wave_method: str) -> SpeedRule:
-    """Hold the fuel rate that the ordered speed takes in still water."""
+@dataclass(frozen=True)
+class OwnDrag:
+    """What the engines push besides sea and wind, at the points of a way.
+
+    ``force_n`` of fins and heel, broadcasting to P; ``displacement_ratio`` that of the
+    day over that of the speed-fuel points, where it is not the vessel file's. [N]
+    """
+
+    force_n: Array | float = 0.0
+    displacement_ratio: npt.ArrayLike | None = None
+
+
+def fuel_rule(yacht: Yacht, wave_method: str, own: OwnDrag | None = None) -> SpeedRule:
+    """Hold the fuel rate that the ordered speed takes in still water, ``own`` drag counted."""
+    own = own or OwnDrag()
 
     def rule(conditions: Conditions, heading: Array, ordered: Array) -> Array:
         # At this displacement, as the plan prices still water.
         factor = displacement_factor(yacht.displacement_ratio)
         rate = factor * yacht.curve.fuel(np.where(ordered > 0.0, ordered, np.nan))
         grid = force_grid(yacht, conditions, heading, wave_method)
+        grid = ForceGrid(grid.speed_m_s, grid.force_n + np.asarray(own.force_n)[..., None])
+        if own.displacement_ratio is not None:
+            factor = displacement_factor(own.displacement_ratio)
         return hold_fuel_rate(rate, grid, yacht.curve, yacht.engine, factor).speed_m_s
 
     return rule

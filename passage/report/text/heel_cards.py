@@ -93,7 +93,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
 #: What litres elsewhere in the answer are, where fuel is held.
 HELD_WORDS = (
     "With the fuel rate held, all other litres are what the ways are weighed by: what their drag "
-    "would burn at the same speed. She does not burn them: they are the time lost."
+    "takes of the rate. She does not burn them on top: they are the time lost."
 )
 
 

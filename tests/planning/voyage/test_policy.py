@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose
 
 from passage.physics.waves.seas import Seas
 from passage.planning.voyage.evaluate import Choices, evaluate
+from passage.planning.voyage.held import held_way, own_drag
 from passage.planning.voyage.march import march
 from passage.planning.voyage.policy import engine_rule, fuel_rule
 from passage.planning.voyage.seas import resistance_at, sea_channels
@@ -43,6 +44,30 @@ def test_fuel_held_is_fuel_burnt(plan):
     # Admiralty coefficient: power at a speed goes as displacement to the power 2/3.
     expected = yacht.curve.fuel(11.0 * KNOT_M_S) * 1.33 ** (2.0 / 3.0)
     assert_allclose(burnt(plan, yacht, fuel_rule(yacht, "all-heading"), 11.0), expected, rtol=4e-3)
+
+
+@pytest.mark.parametrize("heel", ["fins", "leave"])
+def test_fuel_held_is_fuel_burnt_with_the_fins_at_work_and_a_list(plan, heel):
+    """The engines burn the rate whatever she drags: fins at work, an offset, the list itself."""
+    vessel = plan.vessel()
+    loading = replace(vessel.loading, list_deg=2.0, burn=(), events=())
+    yacht = Yacht(vessel := replace(vessel, loading=loading))
+    track = plan.track((45, -8), (46, -8), speed_kn=11.0)
+    sea = plan.UniformForecast(from_deg=80.0)
+    choices = Choices(heel=heel, list_rad=np.radians(2.0), band=False)
+    speed = np.full(len(track), 11.0 * KNOT_M_S)
+    way, own = held_way(
+        vessel, yacht, track.leg, (), choices,
+        lambda rule, first_s: march(track, sea, 0.0, speed, rule=rule, first_s=first_s),
+        lambda drag: fuel_rule(yacht, "all-heading", drag), length_m=track.length_m,
+    )  # fmt: skip
+    made = evaluate(yacht, way, choices)
+    expected = yacht.curve.fuel(11.0 * KNOT_M_S) * yacht.displacement_ratio ** (2.0 / 3.0)
+    assert_allclose(made.split.main_engines, expected, rtol=4e-3)
+    # Without it she would burn more: the drag is felt, and what was sailed with is what she has.
+    free = march(track, sea, 0.0, speed, rule=fuel_rule(yacht, "all-heading"))
+    assert np.all(evaluate(yacht, free, choices).split.main_engines > 1.03 * expected)
+    assert_allclose(own.force_n, own_drag(yacht, way, made, choices).force_n, rtol=2e-3)
 
 
 def test_engines_at_their_most_burn_no_more(plan):
