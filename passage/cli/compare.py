@@ -234,11 +234,5 @@ def _exit_code(found: Any, *, strict: bool, fail_on_limit: bool) -> None:
              *strict_words(found.cells)]
         )  # fmt: skip
         raise PartialCoverage(words)
-    asked = int(found.takes_asked_sea.sum())
-    if strict and asked:
-        raise PartialCoverage(
-            f"{asked} of {len(found)} combinations take sheltered water or the nearest sea cell, "
-            "as asked, where the forecast has no sea."
-        )
     if fail_on_limit and not found.front_open:
         raise LimitExceeded("no combination is within the limits and constraints.")

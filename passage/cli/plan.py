@@ -246,7 +246,9 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
     from passage.errors import LimitExceeded, PartialCoverage
 
     if strict and not plan.fully_covered:
-        gaps = [leg for leg in plan.legs if leg["coverage"] != "ok"]
+        from passage.variables import FILLED
+
+        gaps = [leg for leg in plan.legs if leg["coverage"] not in ("ok", *FILLED)]
         words = ", ".join(f"leg {leg['leg']} {leg['coverage']}" for leg in gaps)
         flows = [
             caution.text.rstrip(".")

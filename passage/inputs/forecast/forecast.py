@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import threading
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Any
@@ -71,8 +70,7 @@ class Forecast:
         self._sources: tuple[Source, ...] | None = None
         self._harbour: Harbour | None = None
         self._in_harbour = False
-        self._replaced = 0
-        self._counting = threading.Lock()
+        self._replaced = False
         #: Whether all that will be sampled was read, and its values checked, at opening.
         self.fully_read = True
         sea = joined.groups.get("waves") or joined.groups["spectrum"]
@@ -108,7 +106,7 @@ class Forecast:
         if harbour is None:
             return self
         other = copy.copy(self)
-        other._harbour, other._in_harbour, other._replaced = harbour, False, 0
+        other._harbour, other._in_harbour, other._replaced = harbour, False, False
         return other
 
     @property
@@ -186,8 +184,8 @@ class Forecast:
             notes.append(self._harbour.words())
         if self._replaced:
             notes.append(
-                f"masked points were given the nearest sea cell within "
-                f"{self._nearest_km:g} km ({self._replaced} times), as asked"
+                "where the forecast has no sea, the nearest sea cell within "
+                f"{self._nearest_km:g} km is taken, as asked"
             )
         return tuple(dict.fromkeys(plain_text(note) for note in notes))
 
@@ -312,9 +310,8 @@ class Forecast:
                 lat[at], lon[at] = new_lat, new_lon
                 fields[at], again = self._fields(name, new_lat, new_lon, time[at], member[at])
                 code[at] = np.where(again == OK, NEAREST, again)
-                if asked is not near:
-                    with self._counting:
-                        self._replaced += int(np.count_nonzero(again == OK))
+                if asked is not near and np.any(again == OK):
+                    self._replaced = True
         sheltered = code == SHELTERED
         known = (code == OK) | (code == NEAREST) | sheltered
         plan = self._joined.plan

@@ -22,7 +22,7 @@ from passage.planning.compare import choice
 from passage.planning.compare.all_odds import count_all
 from passage.planning.compare.cell import Cell, CellTask, leg_rows, make_cells
 from passage.planning.compare.daylight import SUNRISE_ALTITUDE_DEG, sun_altitude_deg
-from passage.planning.compare.gaps import gap_notes, lacks_flow, takes_asked_sea
+from passage.planning.compare.gaps import gap_notes, lacks_flow
 from passage.planning.compare.odds import CompareOdds, odds_totals
 from passage.planning.compare.tasks import make_tasks
 from passage.planning.compare.work import run_tasks
@@ -128,11 +128,6 @@ class Comparison:
     def lacks_flow(self) -> Bools:
         """Where wind or current is missing on more than a fifth of a leg, (C,)."""
         return np.concatenate([lacks_flow(cell) for cell in self.cells])
-
-    @property
-    def takes_asked_sea(self) -> Bools:
-        """Where a leg's sea is the nearest cell's or sheltered, as asked, (C,)."""
-        return np.concatenate([takes_asked_sea(cell) for cell in self.cells])
 
     def cell_of(self, index: int) -> Cell:
         """The cell of a combination."""

@@ -141,8 +141,9 @@ def compare_files(
         found = compare(
             yacht, routes, forecast, options, progress=progress, extra=extra, tasks=tasks
         )
-        if not np.any(np.isfinite(found.totals["worst_leg_significant_height_m"])) and not any(
-            np.any(np.isfinite(cell.legs["significant_height_m"])) for cell in found.cells
+        if not any(
+            np.any(np.isfinite(cell.legs["significant_height_m"])) or np.any(cell.known_h > 0.0)
+            for cell in found.cells
         ):
             if forecast.gaps:
                 raise NoCoverage(f"no leg of any combination has a sea: {gap_words(forecast)}")
@@ -172,12 +173,16 @@ def compare_files(
             notes=(
                 *found.notes,
                 *remarks,
-                *(note for note in forecast.notes if note.startswith("harbour")),
                 *dict.fromkeys(
-                    n
-                    for p in plans.values()
-                    for n in p.notes
-                    if not any(own.endswith(f": {n}") for own in found.notes)
+                    (
+                        *(note for note in forecast.notes if note.startswith("harbour")),
+                        *(
+                            n
+                            for p in plans.values()
+                            for n in p.notes
+                            if not any(own.endswith(f": {n}") for own in found.notes)
+                        ),
+                    )
                 ),
             ),
             sea=sea,

@@ -15,7 +15,6 @@ from passage.planning.voyage.flows import (
     not_given_words,
     unknown_words,
 )
-from passage.variables import COVERAGE, FILLED
 
 if TYPE_CHECKING:
     from passage.inputs.route import Route
@@ -28,12 +27,6 @@ def lacks_flow(cell: Cell) -> Bools:
     """Departures with wind or current missing on more than a fifth of a leg."""
     much = (cell.wind_gap > FLOW_SHARE) | (cell.current_gap > FLOW_SHARE)
     return np.asarray(np.any(much, axis=-1))
-
-
-def takes_asked_sea(cell: Cell) -> Bools:
-    """Departures with a leg whose sea is the nearest cell's or sheltered, as asked."""
-    asked = [COVERAGE.index(word) for word in FILLED]
-    return np.asarray(np.any(np.isin(cell.coverage, asked), axis=-1))
 
 
 def gap_notes(routes: Sequence[Route], cells: Sequence[Cell]) -> list[str]:

@@ -208,7 +208,10 @@ def coverage_gaps(
             text += ", and fuel is extended over the rest." if more else "; its fuel is not given."
         worst = leg["roll_active_worst_rms_deg"]
         if worst is not None and np.isfinite(worst):
-            text += f" There roll with fins active reaches {2.0 * worst:.1f} deg significant."
+            text += (
+                f" Where it is known, roll with fins active reaches {2.0 * worst:.1f} deg "
+                "significant."
+            )
         if word == "masked":
             away = harbour_reach_nm(passage, codes == COVERAGE.index("masked"), here)
             if away is not None:

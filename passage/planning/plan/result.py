@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from passage.variables import FILLED
+
 #: Version of the JSON layout; raised when a key changes its meaning or goes away.
 SCHEMA_VERSION = "1.0"
 
@@ -61,10 +63,14 @@ class PlannedPassage:
 
     @property
     def fully_covered(self) -> bool:
-        """Whether the forecast covers every point, and its wind and current reach the way."""
+        """Whether every point has a sea, and the files' wind and current reach the way.
+
+        A sea taken from the nearest cell, or as sheltered, because it was asked for counts:
+        the answer rests on it, and says so.
+        """
         if self.flows_missing or self.flows_short:
             return False
-        return all(leg["coverage"] == "ok" for leg in self.legs)
+        return all(leg["coverage"] in ("ok", *FILLED) for leg in self.legs)
 
     @property
     def flows_missing(self) -> tuple[str, ...]:

@@ -121,7 +121,7 @@ def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
         (name, head, 0 if moved and name == "steady_heel_deg" else rank, means)
         for name, head, rank, means in SCREEN_COLUMNS
     ]
-    if not plan.fully_covered or layout.wide:
+    if any(leg["coverage"] != "ok" for leg in plan.legs) or layout.wide:
         names.append(("coverage", "coverage", 0, "whether the forecast has a sea there"))
     legs = plan.legs
     zones = zones_shown()

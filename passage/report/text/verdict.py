@@ -7,7 +7,7 @@ they share.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from passage.planning.voyage.flows import EFFECTS
 from passage.report.drawing.blocks import Figure
 from passage.report.text.clocks import beside
 from passage.report.text.layout import Layout, paragraph
+from passage.variables import COVERAGE, FILLED
 
 if TYPE_CHECKING:
     from passage.planning.plan.result import Caution
@@ -183,6 +184,38 @@ def left_out(cautions: Iterable[Caution]) -> str:
         words = one.text.split(";")[0].split(":")[0]
         parts.append(f"{words[0].upper()}{words[1:]}.")
     return " ".join(parts)
+
+
+#: Water that is not the forecast's but was asked for, by its word of coverage.
+_ASKED = {
+    "sheltered": "is taken as sheltered water without waves, as asked",
+    "nearest_sea_cell": "has the sea of the nearest sea cell, as asked",
+}
+
+
+def asked_words(legs: Mapping[str, Sequence[int]]) -> str:
+    """``Part of leg 4 has the sea of the nearest sea cell, as asked.``, by word of coverage."""
+    parts = [
+        f"Part of {legs_words(legs[word])} {text}."
+        for word, text in _ASKED.items()
+        if legs.get(word)
+    ]
+    return " ".join(parts)
+
+
+def asked_sea(cautions: Iterable[Caution]) -> str:
+    """The same of what a plan's cautions say."""
+    legs: dict[str, list[int]] = {}
+    for one in cautions:
+        legs.setdefault(one.code.removeprefix("coverage_"), []).extend(one.legs)
+    return asked_words(legs)
+
+
+def gaps(cautions: Iterable[Caution]) -> str:
+    """``The forecast does not cover leg 4.``, by what a plan's cautions say, or nothing."""
+    words = {f"coverage_{word}" for word in COVERAGE if word not in ("ok", *FILLED)}
+    legs = [leg for one in cautions if one.code in words for leg in one.legs]
+    return f"The forecast does not cover {legs_words(legs)} from end to end." if legs else ""
 
 
 def legs_words(numbers: Sequence[int]) -> str:

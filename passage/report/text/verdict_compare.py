@@ -30,13 +30,14 @@ from passage.report.text.verdict import (
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    asked_words,
     by_route,
     listed,
     number,
     odds_word,
     when,
 )
-from passage.variables import BY_NAME
+from passage.variables import BY_NAME, COVERAGE, FILLED
 
 #: Fuel differences below this are no difference. [l]
 _SAME_L = 5.0
@@ -128,7 +129,7 @@ def _verdict(found: Comparison) -> Verdict:
 
 
 def _left_out(found: Comparison, index: int) -> str:
-    """Wind or current that one combination lacks on much of a leg, with the share."""
+    """Wind or current that one combination lacks on much of a leg; a sea that was asked for."""
     cell, at = found.cell_of(index), int(found.at[index])
     parts = []
     for flow in ("wind", "current"):
@@ -141,7 +142,9 @@ def _left_out(found: Comparison, index: int) -> str:
             if share > FLOW_SHARE
         ]:
             parts.append(f"No {flow} is known on {listed(much)}.")
-    return " ".join(parts)
+    words = [COVERAGE[code] for code in cell.coverage[at]]
+    legs = {word: [i + 1 for i, one in enumerate(words) if one == word] for word in FILLED}
+    return " ".join([*parts, *filter(None, [asked_words(legs)])])
 
 
 def _bounds(found: Comparison) -> str:

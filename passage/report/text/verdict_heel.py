@@ -6,7 +6,15 @@ from passage.planning.heel.cards import Card
 from passage.planning.heel.heel import HeelAnswer
 from passage.report.drawing.blocks import Figure
 from passage.report.text.heel_chances import chance_sentences, limit_set
-from passage.report.text.verdict import MOST_FIGURES, NO_LIMIT_WORD, Verdict, left_out, number
+from passage.report.text.verdict import (
+    MOST_FIGURES,
+    NO_LIMIT_WORD,
+    Verdict,
+    asked_sea,
+    gaps,
+    left_out,
+    number,
+)
 
 
 def heel_verdict(answer: HeelAnswer) -> Verdict:
@@ -24,7 +32,8 @@ def heel_verdict(answer: HeelAnswer) -> Verdict:
     cards = [card for card in answer.cards if card.priced is not None]
     cards.sort(key=lambda card: not card.advised)
     figures = [_figure(answer, card, judged) for card in cards[:MOST_FIGURES]]
-    rest = f"{rest} {left_out(answer.cautions)}".strip()
+    words = (rest, left_out(answer.cautions), asked_sea(answer.cautions), gaps(answer.cautions))
+    rest = " ".join(part for part in words if part)
     price = " ".join(chance_sentences(answer))
     return Verdict(state, head + ("." if dot else ""), rest, price, tuple(figures), word)
 

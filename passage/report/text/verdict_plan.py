@@ -17,6 +17,7 @@ from passage.report.text.verdict import (
     NO_LIMIT_WORD,
     UNIT_WORDS,
     Verdict,
+    asked_sea,
     by_route,
     eta_s,
     flows_left_out,
@@ -174,20 +175,12 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             doubtful = True
     if not limits:
         do = f"{NO_LIMIT} {do}"
-    sentences = (why, left_out(plan.cautions), _harbour_words(plan), chance_words(plan))
+    sentences = (why, left_out(plan.cautions), asked_sea(plan.cautions), chance_words(plan))
     why = " ".join(part for part in sentences if part)
     price = _price(plan)
     if limits and state == "over":
         price += " `passage compare` looks for a time, a speed or a route within the limits."
     return Verdict(state, do, why, price, _figures(plan, bool(limits)), word, doubtful)
-
-
-def _harbour_words(plan: PlannedPassage) -> str:
-    """Which legs have water taken as sheltered, for every reader of the verdict."""
-    found = [leg for one in plan.cautions if one.code == "coverage_sheltered" for leg in one.legs]
-    if not found:
-        return ""
-    return f"Part of {legs_words(found)} is taken as sheltered water without waves, as asked."
 
 
 def _warnings(plan: PlannedPassage) -> list[str]:

@@ -16,7 +16,9 @@ from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
     Verdict,
+    asked_sea,
     eta_s,
+    left_out,
     number,
     odds_word,
     when,
@@ -100,6 +102,7 @@ def _limited(
     limits = judged_limits(mine)
     over = _over(mine)
     figures = _figures(mine, options)
+    why = " ".join(x for x in (why, left_out(mine.cautions), asked_sea(mine.cautions)) if x)
     appraise = "The one found is a suggestion, not navigated water."
     if not limits:
         return Verdict("unknown", f"{NO_LIMIT} {do}", why, appraise, figures, NO_LIMIT_WORD)

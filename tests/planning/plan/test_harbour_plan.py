@@ -64,7 +64,8 @@ def test_the_open_sea_is_as_without_the_rule_and_the_end_is_calm(port):
     assert whole.totals["known_percent"] == 100.0
     # Marked: the word of the leg, a caution with the miles, the note, the verdict, provenance.
     assert whole.legs[-1]["coverage"] == "sheltered"
-    assert not whole.fully_covered
+    assert whole.fully_covered
+    assert not holed.fully_covered
     (caution,) = [c for c in whole.cautions if c.code == "coverage_sheltered"]
     miles = np.sum(whole.points["distance_nm"][calm])
     assert f"({miles:.1f} nm) is taken as sheltered water" in caution.text
@@ -97,11 +98,23 @@ def test_every_output_says_so(words, tmp_path):
     assert "sheltered" in text
 
 
-def test_strict_does_not_take_sheltered_for_covered(words):
-    for command, what in (("plan", "leg 1 sheltered"), ("compare", "1 of 1 combinations")):
-        result = CliRunner().invoke(group, [command, *words, "--strict", "--draws", "0"])
-        assert isinstance(result.exception, PartialCoverage)
-        assert what in str(result.exception)
+@pytest.mark.parametrize("command", ["plan", "compare"])
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (["--harbour", "15"], "Part of leg 1 is taken as sheltered water without waves, as asked."),
+        (["--nearest-sea-cell", "45"], "Part of leg 1 has the sea of the nearest sea cell, as"),
+    ],
+)
+def test_what_was_asked_for_covers_and_is_said(command, asked, says, words):
+    strict = [command, *words[:-2], "--strict", "--draws", "0", "--format", "json"]
+    result = CliRunner().invoke(group, strict)
+    assert isinstance(result.exception, PartialCoverage)
+    made = json.loads(run(*strict, *asked).stdout)
+    verdict = made["verdict"]
+    assert verdict["state"] != "unknown"
+    assert says in verdict["why"]
+    assert "would cover it" not in json.dumps(made)
 
 
 def test_more_than_fifteen_miles_are_refused(words):
