@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 from restatement_case import SAMPLES
 
 import passage as door
+from passage.errors import VesselError
+from passage.planning.compare.files import _refuse_hours_of_nothing
 from passage.report.text.compare import compare_table
 from passage.report.text.heel import heel_text
 from passage.report.text.plan import plan_table
@@ -61,8 +64,26 @@ def test_without_limits_nothing_is_reported_to_keep_them(unlimited, command):
     assert len(re.findall(r"(?i)no limit (?:is set|of steady heel is set)", text)) == 1
     for words in ("within the limit", "hours over the owner", "within the owner",
                   "keep the limits", "over limit never", "of limit 0",
-                  "is set to judge"):  # fmt: skip
+                  "is set to judge", "allowed"):  # fmt: skip
         assert words not in text.lower(), words
+
+
+@pytest.mark.parametrize("command", TABLES)
+def test_without_limits_a_page_says_so_once_and_has_no_columns_for_them(unlimited, command):
+    page = re.sub(r"(?s)<(script|style).*?</\1>", "", unlimited[command].page())
+    text = " ".join(re.sub(r"<[^>]+>", " ", page).split()).lower()
+    assert len(re.findall("no limit (?:is set|of steady heel is set)", text)) == 1
+    for words in ("allowed", "limit kept", "keeps the limit", "tightest limit", "over the limit",
+                  "over roll limit", "within the limit"):  # fmt: skip
+        assert words not in text, words
+
+
+def test_without_a_limit_of_roll_no_hours_over_it_are_asked_for(unlimited):
+    answer = unlimited["compare"].answer
+    with pytest.raises(VesselError, match="roll_significant_deg: is not set"):
+        _refuse_hours_of_nothing(
+            answer.vessel, answer.routes, replace(answer.options, comfort="hours")
+        )
 
 
 def test_without_limits_the_finalists_of_a_search_have_no_odds_of_keeping_them():

@@ -115,6 +115,17 @@ class Comparison:
         return self.closed == 0
 
     @property
+    def judges(self) -> bool:
+        """Whether any limit is set, or constraint asked, that a combination could break."""
+        asked = self.options
+        return bool(
+            self.vessel.limits.any_set
+            or asked.arrive_by_s is not None
+            or asked.budget is not None
+            or asked.daylight
+        )
+
+    @property
     def comfort(self) -> Array:
         """The measure of discomfort, (C,)."""
         return self.totals[self.options.measure.key]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from passage.errors import NoCoverage, RouteError
+from passage.errors import NoCoverage, RouteError, VesselError
 from passage.inputs.forecast import Forecast
 from passage.inputs.forecast.gap_words import gap_words
 from passage.inputs.route import Route, make_track
@@ -87,6 +87,23 @@ def read_routes(paths: Sequence[Path | Route]) -> list[Route]:
     return named
 
 
+def _refuse_hours_of_nothing(
+    vessel: Vessel, routes: Sequence[Route], options: CompareOptions
+) -> None:
+    """No hours over a limit can be counted where none is set."""
+    if options.comfort != "hours":
+        return
+    sets = {"stay": vessel.limits.at_rest}
+    legs = [leg for route in routes for leg in route.legs]
+    if not any(
+        sets.get(leg.kind, vessel.limits.underway).roll_significant_deg is not None for leg in legs
+    ):
+        raise VesselError(
+            f"{vessel.path}: [limits] roll_significant_deg: is not set, and comfort by hours "
+            "counts the time over it. Set it, or judge comfort by roll or degree-hours."
+        )
+
+
 def compare_files(
     files: CompareFiles,
     options: CompareOptions,
@@ -109,6 +126,7 @@ def compare_files(
         say(warning)
     routes = read_routes(files.routes)
     refuse_unlike_events(vessel, routes)
+    _refuse_hours_of_nothing(vessel, routes, options)
     yacht = Yacht(vessel, motion_kernel=response_kernel(vessel, files.responses))
     tasks, _ = make_tasks(yacht, routes, options)
     check_size(tasks, options)

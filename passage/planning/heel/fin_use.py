@@ -34,7 +34,7 @@ FIN_DECISION_WORDS: tuple[tuple[str, str], ...] = (
     ("active", "centring them would save no fuel"),
     ("centred", "centred required: astern, close quarters, or slamming likely"),
     ("not known", "no roll known on this leg"),
-    ("active", "no limit of roll is set to weigh the fuel of centring them by"),
+    ("active", "the vessel file does not say how much roll is too much"),
 )
 
 
@@ -143,7 +143,7 @@ def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
         line = f"{advice}: {why}"
         if saved > 0.0:
             line += f" ({saved:.0f} l saved for {roll:.1f}\N{DEGREE SIGN} more significant roll)"
-        elif np.isfinite(could) and could > 0.0 and advice == "active":
+        elif np.isfinite(could) and could > 0.0 and code == ACTIVE_FOR_LIMIT:
             line += f" (centring would save {could:.0f} l)"
         lines.append(line)
     return tuple(lines)

@@ -110,7 +110,8 @@ def front_chart(
         f"{f'{named[i]}: ' if i in named else ''}{route_names[route[i]]}, {labels[i]}: fuel "
         f"{shown(float(fuel[i]), 0)} l, {comfort_heading.split(',')[0].lower()} "
         f"{shown(float(rough[i]), 1)} {comfort_unit}"
-        f"{f'; {states[i]}' if len(states) else '' if fine[i] else '; over a limit'}"
+        f"{f'; {states[i]}' if len(states) and states[i] else ''}"
+        f"{'' if len(states) or fine[i] else '; over a limit'}"
         for i in range(fuel.size)
     ]
     table = Table(
@@ -120,7 +121,7 @@ def front_chart(
             Column("option"),
             Column("fuel", "l", 0),
             Column(comfort_heading.split(",")[0].lower(), comfort_unit, 1),
-            Column("allowed"),
+            *([] if allowed is None else [Column("allowed")]),
         ],
         [
             [
@@ -129,7 +130,7 @@ def front_chart(
                 labels[i],
                 float(fuel[i]),
                 float(rough[i]),
-                bool(fine[i]),
+                *([] if allowed is None else [bool(fine[i])]),
             ]
             for n, i in enumerate(order)
         ],
@@ -252,8 +253,9 @@ def front_chart(
         draw,
         table,
         key=key,
-        note="Nothing that is allowed lies to the left of the line and below it; numbers are "
-        "rows of the table." + (" Crosses reach from 10 to 90 % of the draws." if spread else ""),
+        note=f"Nothing{'' if allowed is None else ' that is allowed'} lies to the left of the line "
+        "and below it; numbers are rows of the table."
+        + (" Crosses reach from 10 to 90 % of the draws." if spread else ""),
         link="leave" if leave is not None else "",
     )
 
@@ -270,7 +272,7 @@ def window_chart(
     fuel_l: npt.ArrayLike,
     comfort: npt.ArrayLike,
     route_names: Sequence[str],
-    within_limits: npt.NDArray[np.bool_],
+    within_limits: npt.NDArray[np.bool_] | None,
     *,
     comfort_heading: str = "Worst roll, significant, degrees",
     comfort_column: Column | None = None,
@@ -286,7 +288,8 @@ def window_chart(
     Parameters
     ----------
     fuel_l, comfort, within_limits
-        Shape (routes, departures); NaN where the forecast does not reach.
+        Shape (routes, departures); NaN where the forecast does not reach. Without
+        ``within_limits`` nothing is judged.
     nights
         Dark hours to shade, as (start, end) in seconds since 1970.
     odds
@@ -295,15 +298,17 @@ def window_chart(
     likely = None if odds is None else np.asarray(odds, dtype=float)
     times = np.asarray(departure_s, dtype=float)
     fuel, rough = np.asarray(fuel_l, dtype=float), np.asarray(comfort, dtype=float)
-    fine = np.asarray(within_limits, dtype=bool)
+    judged = within_limits is not None
+    fine = np.ones(fuel.shape, bool) if within_limits is None else np.asarray(within_limits, bool)
     column = comfort_column or Column("worst roll", "deg", 1)
     columns: list[Column] = [Column("departure, UTC")]
     for name in route_names:
         columns += [
             Column(f"{name}: fuel", "l", 0),
             Column(f"{name}: {column.heading}", column.unit, column.decimals),
-            Column(f"{name}: allowed"),
         ]
+        if judged:
+            columns.append(Column(f"{name}: allowed"))
         if likely is not None:
             columns.append(Column(f"{name}: odds", "%", 0))
     rows: list[list[object]] = []
@@ -311,7 +316,9 @@ def window_chart(
         row: list[object] = [short_utc_text(float(time_s))]
         for r in range(len(route_names)):
             known = bool(np.isfinite(fuel[r, j]))
-            row += [float(fuel[r, j]), float(rough[r, j]), bool(fine[r, j]) if known else None]
+            row += [float(fuel[r, j]), float(rough[r, j])]
+            if judged:
+                row.append(bool(fine[r, j]) if known else None)
             if likely is not None:
                 row.append(float(likely[r, j]))
         rows.append(row)
@@ -326,8 +333,9 @@ def window_chart(
     marked = [int(np.argmin(np.abs(times - chosen_s)))] if chosen_s is not None else ()
     return panels_chart(
         "Departure window",
-        "Discomfort and fuel of each route against the time of departure. Triangles mark where a "
-        "limit is exceeded; a line ends where the forecast does.",
+        "Discomfort and fuel of each route against the time of departure."
+        f"{' Triangles mark where a limit is exceeded;' if judged else ''} "
+        f"{'a' if judged else 'A'} line ends where the forecast does.",
         times,
         [
             Panel(

@@ -127,7 +127,7 @@ def policy_chart(
     parts
         What the cost is made of, each of shape (policies,), in ``unit``.
     feasible
-        False where a policy is over the owner's limit; its bar is pale.
+        False where a policy is over the owner's limit; its bar is pale. None without a limit.
     """
     values = {name: np.asarray(v, dtype=float) for name, v in parts.items()}
     can = list(feasible) if feasible is not None else [True] * len(policies)
@@ -137,17 +137,18 @@ def policy_chart(
             policy,
             *(float(v[i]) for v in values.values()),
             float(totals[i]),
-            "yes" if can[i] else "no",
+            *([] if feasible is None else ["yes" if can[i] else "no"]),
         ]
         for i, policy in enumerate(policies)
     ]
     short = "l" if unit == "litres" else unit
+    kept = Column("keeps the limit", meaning="whether the heel left keeps the owner's limit")
     table = Table(
         [
             Column("policy"),
             *(Column(n, short, 1) for n in values),
             Column("total", short, 1),
-            Column("keeps the limit", meaning="whether the heel left keeps the owner's limit"),
+            *([] if feasible is None else [kept]),
         ],
         rows,
         marked=[] if advised is None else [advised],

@@ -16,7 +16,7 @@ MEANINGS: dict[str, str] = {
     "at limit with all": "time the fins are at a limit while they hold all of the list",
     "at limit with none": "time the fins are at a limit while they hold none of it",
     "ballast and pumping, fuel": "what carrying the ballast and running the pump burn",
-    "best trade-off": "no allowed combination takes less fuel and is more comfortable at once",
+    "best trade-off": "none that may be chosen takes less fuel and is more comfortable at once",
     "crew": "time of the crew, priced in litres",
     "departure, UTC": "time of leaving, UTC",
     "departures": "departures computed",

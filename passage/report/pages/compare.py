@@ -26,7 +26,7 @@ from passage.report.pages.plan_blocks import (
     source_blocks,
 )
 from passage.report.text.clocks import local_cell
-from passage.report.text.compare import ALLOWED
+from passage.report.text.compare import allowed_words
 from passage.report.text.compare_columns import total_columns
 from passage.report.text.verdict import when
 from passage.report.text.verdict_compare import compare_verdict
@@ -167,6 +167,7 @@ def _choice(found: Comparison, lead: int) -> Section:
     measure = found.options.measure
     heading = f"{measure.heading.capitalize()}, {measure.unit}"
     known = np.flatnonzero(np.isfinite(found.totals["fuel_l"]) & np.isfinite(found.comfort))
+    judges = found.judges or bool(np.any(found.closed[known]))
     blocks: list[Block] = []
     if known.size:
         place = {int(i): n for n, i in enumerate(known)}
@@ -183,13 +184,14 @@ def _choice(found: Comparison, lead: int) -> Section:
                 labels=[found.label(int(i)) for i in known],
                 comfort_heading=heading,
                 comfort_unit=measure.unit,
-                allowed=found.closed[known] == 0,
+                allowed=found.closed[known] == 0 if judges else None,
                 chosen=place.get(lead) if found.chosen is not None else None,
                 limit=limit,
                 names={place[i]: name for i, name in named_options(found).items() if i in place},
                 leave_s=found.departure_s[known],
                 states=[
-                    ", ".join(why_words(int(found.closed[i]))) or ALLOWED for i in map(int, known)
+                    ", ".join(why_words(int(found.closed[i])) or allowed_words(found))
+                    for i in map(int, known)
                 ],
                 whiskers=whiskers(found, place),
             )
@@ -202,7 +204,7 @@ def _choice(found: Comparison, lead: int) -> Section:
         "The stepped line joins the best trade-offs: whatever is not on it costs more fuel, more "
         "discomfort, or both."
     )
-    if not found.front_open:
+    if not found.front_open and judges:
         intro += " Nothing is allowed; the line is that of all the forecast covers."
     return Section("The choice", intro, blocks, "Choice")
 
@@ -249,7 +251,7 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
         fuel,
         rough,
         [route.name for route in found.routes],
-        fine,
+        fine if found.judges or np.any(found.closed & ~UNKNOWN) else None,
         comfort_heading=f"{heading}, at {cell.speed_text}, fins {cell.fins}",
         comfort_column=Column(measure.heading, measure.unit, measure.decimals),
         limit=limit,
@@ -270,8 +272,12 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
 def _all(found: Comparison, lead: int) -> Section:
     """Combinations by what they are worth: front first, then open, then the rest."""
     columns = {column.key: column for column in total_columns(found)}
-    shown = (*_SHOWN[:2], *odds_keys(found), *_SHOWN[2:])
-    ahead = len(shown) - len(_SHOWN[2:])
+    ahead = [*_SHOWN[:2], *odds_keys(found)]
+    shown = [*ahead, *_SHOWN[2:]]
+    if not found.vessel.limits.any_set:
+        # Nothing to measure by.
+        shown = [key for key in shown if key not in ("limit_share", "hours_over_roll_limit")]
+    count = len(ahead)
     names = named_options(found)
     fuel = np.nan_to_num(found.totals["fuel_l"], nan=np.inf)
     order = np.lexsort((fuel, found.closed != 0, ~found.front))[:MOST_ROWS]
@@ -282,7 +288,7 @@ def _all(found: Comparison, lead: int) -> Section:
                columns[k].decimals, columns[k].meaning)
         for k in shown
     ]  # fmt: skip
-    before = 5 + len(local_heads("leaves")) + ahead
+    before = 5 + len(local_heads("leaves")) + count
     heads[before:before] = [Column("state")]
     heads += [Column("arrives", "UTC"), *local_heads("arrives")]
     rows: list[list[object]] = []
@@ -290,7 +296,7 @@ def _all(found: Comparison, lead: int) -> Section:
         cell = found.cell_of(i)
         eta = float(found.totals["eta_s"][i])
         state = [names[i]] if i in names else ["best trade-off"] if found.front[i] else []
-        state += why_words(int(found.closed[i])) or [ALLOWED]
+        state += why_words(int(found.closed[i])) or allowed_words(found)
         rows.append(
             [
                 i + 1,
@@ -299,15 +305,16 @@ def _all(found: Comparison, lead: int) -> Section:
                 *local_cell(float(found.departure_s[i])),
                 cell.speed_text,
                 cell.fins,
-                *(float(found.totals[k][i]) for k in shown[:ahead]),
+                *(float(found.totals[k][i]) for k in shown[:count]),
                 ", ".join(state),
-                *(float(found.totals[k][i]) for k in shown[ahead:]),
+                *(float(found.totals[k][i]) for k in shown[count:]),
                 short_time(utc_text(eta)) if eta == eta else None,
                 *local_cell(eta, arriving=True),
             ]
         )
     marked = [n for n, i in enumerate(order) if int(i) == lead]
-    intro = "The best trade-offs first, then what is allowed, then the rest, each by fuel."
+    then = " then what is allowed," if found.judges else ""
+    intro = f"The best trade-offs first,{then} then the rest, each by fuel."
     if len(found) > MOST_ROWS:
         intro += f" {MOST_ROWS} of {len(found)} are shown; CSV, JSON and NetCDF have all."
     mark = "chosen" if found.chosen is not None else "shown above"

@@ -252,7 +252,7 @@ def _policies(answer: HeelAnswer) -> Block:
         [p.name for p in policies],
         {name: values for name, values in parts.items() if any(values)},
         advised=len(policies) - 1,
-        feasible=[p.within_limit for p in policies],
+        feasible=[p.within_limit for p in policies] if limit_set(answer) else None,
     )
 
 

@@ -14,14 +14,15 @@ def chance_blocks(answer: HeelAnswer) -> list[Block]:
         return []
     heads = [
         Column("way"), Column("best in", "%", 0), Column("mean", "l", 0), Column("10 %", "l", 0),
-        Column("90 %", "l", 0), Column("behind the best", "l", 0), Column("limit kept", "%", 0),
-        Column("over the limit", "h", 1),
+        Column("90 %", "l", 0), Column("behind the best", "l", 0),
     ]  # fmt: skip
     judged = limit_set(answer)
+    if judged:
+        heads += [Column("limit kept", "%", 0), Column("over the limit", "h", 1)]
     rows: list[list[object]] = [
         [
             one.priced.name, one.best_percent, one.expected_l, one.spread_l[0], one.spread_l[2],
-            one.behind_l, one.limit_percent if judged else None, one.over_h if judged else None,
+            one.behind_l, *((one.limit_percent, one.over_h) if judged else ()),
         ]
         for one in found.ways
     ]  # fmt: skip

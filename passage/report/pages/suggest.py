@@ -83,7 +83,8 @@ def _nearest(plan: PlannedPassage) -> tuple[str, str]:
     """The limit that a plan uses most of, and whether it is kept."""
     judged = [one for one in judged_limits(plan) if one.share == one.share]
     if not judged:
-        return "No limit is set.", "note"
+        # The verdict says so, once.
+        return "", "note"
     # The tightest is the first; the verdict's rule says what is over.
     over = [one for one in judged if one.over]
     tight = (over or judged)[0]

@@ -72,6 +72,11 @@ def answer(found: Comparison) -> list[str]:
     return lines
 
 
+def allowed_words(found: Comparison) -> list[str]:
+    """The word for what nothing rules out; none where no limit or constraint could."""
+    return [ALLOWED] if found.judges else []
+
+
 def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> str:
     """The names of a combination and whether anything rules it out."""
     words = list(names.get(index, ()))
@@ -81,7 +86,7 @@ def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> s
         f"{one} ({known_words(found, index)})" if one == WHY[UNKNOWN] else one
         for one in why_words(int(found.closed[index]))
     ]
-    return ", ".join([*words, *(why or [ALLOWED])])
+    return ", ".join([*words, *(why or allowed_words(found))]) or "-"
 
 
 def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
@@ -126,9 +131,10 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     front = [int(i) for i in found.front_order()]
     out = [f"{found.vessel.name}: {', '.join(route.name for route in found.routes)}", ""]
     out += verdict_lines(compare_verdict(found), layout)
-    what = "allowed" if found.front_open else "covered"
+    what = "allowed " if found.judges else ""
+    what = what if found.front_open else "covered "
     head = (
-        f"Best trade-offs: no {what} combination takes less fuel and has less "
+        f"Best trade-offs: no {what}combination takes less fuel and has less "
         f"{found.options.measure.heading} at once"
     )
     out += ["", *paragraph(head, layout.width).split("\n")]
@@ -147,7 +153,8 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
     if other:
         shown = other if layout.wide else other[:_MOST_ROWS]
         more = "" if len(shown) == len(other) else f" ({len(shown)} of {len(other)}; csv has all)"
-        out += ["", f"Others, allowed ones first, by fuel{more}"]
+        first = " allowed ones first," if found.judges else ""
+        out += ["", f"Others,{first} by fuel{more}"]
         out += fitted(columns, [row(i) for i in shown], replace(layout, detail="quiet"))
     if found.exclusions:
         out += ["", "What rules combinations out"]
