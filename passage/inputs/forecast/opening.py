@@ -15,6 +15,7 @@ from passage.errors import ForecastError, NoCoverage, Problem
 from passage.inputs.forecast.forecast import Forecast
 from passage.inputs.forecast.gather import expanded, serving
 from passage.inputs.forecast.group import Group
+from passage.inputs.forecast.idle import idle_notes
 from passage.inputs.forecast.join import Joined, join
 from passage.inputs.forecast.mapping import parse_names
 from passage.inputs.forecast.opener import (
@@ -209,14 +210,32 @@ def _preload(
     box = None
     if area is not None:
         box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
+    reaching = []
     for name, group in joined.groups.items():
         covered = group.set_hint(box, time_from_s, time_to_s)
+        if not covered and name not in ("waves", "spectrum"):
+            joined.notes.append(_no_reach_text(name, group))
+            continue
         if not covered and group is (joined.groups.get("waves") or group):
-            if name not in ("waves", "spectrum"):
-                continue
             raise NoCoverage(_no_cover_text(group, area, passage_s or (time_from_s, time_to_s)))
+        reaching.append(group)
         if covered and not group.preload():
             forecast.fully_read = False
+    joined.notes += idle_notes(reaching, passage_s or (time_from_s, time_to_s))
+
+
+def _no_reach_text(name: str, group: Group) -> str:
+    """A flow or depth that reaches nothing of the passage: whose, and what it holds."""
+    lat, lon = group.frame.lat_deg, group.frame.lon_deg
+    held = _box_text(lat[0], lat[-1], lon[0], lon[-1])
+    if group.time_s.size:
+        held = f"{utc_text(group.time_s[0])} to {utc_text(group.time_s[-1])}, {held}"
+    names = ", ".join(dict.fromkeys(Path(file).name for file in _files_of(group)))
+    return f"{names}: its {name} ({held}) reaches nothing of the passage: not used"
+
+
+def _files_of(group: Group) -> list[str]:
+    return list(dict.fromkeys(p.file for one in group.series.values() for p in one.pieces))
 
 
 def _no_cover_text(
@@ -228,7 +247,7 @@ def _no_cover_text(
     frame, time = group.frame, group.time_s
     lat, lon = frame.lat_deg, frame.lon_deg
     # Of the files only those that give the waves: the others may hold every hour.
-    file = ", ".join(dict.fromkeys(p.file for one in group.series.values() for p in one.pieces))
+    file = ", ".join(_files_of(group))
     box = None
     if area is not None:
         box = (area.south_deg, area.north_deg, area.west_deg, area.east_deg)
