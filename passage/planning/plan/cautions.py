@@ -189,13 +189,11 @@ def coverage_gaps(
     filled = [COVERAGE.index(one) for one in FILLED]
     for leg in legs:
         word = leg["coverage"]
-        if word == "ok":
+        if word in ("ok", *FILLED):
             continue
         here = passage.track.leg == leg["leg"] - 1
         codes = way.conditions.coverage[here]
         hours = np.nan_to_num(way.hours[here], nan=0.0)
-        if word in FILLED:
-            continue
         gap = (codes != 0) & ~np.isin(codes, filled)
         share = 100.0 * np.sum(hours * gap) / max(np.sum(hours), 1e-9)
         text = f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}"
@@ -208,10 +206,8 @@ def coverage_gaps(
             text += ", and fuel is extended over the rest." if more else "; its fuel is not given."
         worst = leg["roll_active_worst_rms_deg"]
         if worst is not None and np.isfinite(worst):
-            text += (
-                f" Where it is known, roll with fins active reaches {2.0 * worst:.1f} deg "
-                "significant."
-            )
+            roll = f"{2.0 * worst:.1f} deg significant"
+            text += f" Where it is known, roll with fins active reaches {roll}."
         if word == "masked":
             away = harbour_reach_nm(passage, codes == COVERAGE.index("masked"), here)
             if away is not None:
