@@ -1,5 +1,5 @@
-"""Compiled kernels for a season: sampling, seas, response rows, roll.
+"""Compiled loops for a season: sampling, seas, response rows, roll.
 
-Takes tables made by `waves` and `roll`; gives the same numbers as they do, quickly.
-Nothing in physics imports it.
+In: tables of `waves` and `roll`. Out: the results that those modules give, faster.
+No other folder of physics imports it.
 """

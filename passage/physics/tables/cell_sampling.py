@@ -1,9 +1,9 @@
-"""Sampling long runs of time: fields of cells whose hours lie one after the other.
+"""Sampling of long time series: fields of cells over successive hours.
 
-A track keeps its places from departure to departure, so the corners of a place and
-their weights are found once, and what changes is time alone. Data are
-``(cell, hour, field)`` in single precision, field 0 being 1 where there is no data, as
-in ``inputs/forecast/sampler.py``; the rules of coverage are those of its ``Frame``.
+The places of a track are the same for every departure, so the corners around a place and
+their weights are found once, and only time changes. Data are ``(cell, hour, field)`` in single
+precision, with field 0 equal to 1 where there are no data, as in
+``inputs/forecast/sampler.py``; the rules of coverage are those of its ``Frame``.
 """
 
 from __future__ import annotations
@@ -22,32 +22,34 @@ Codes = NDArray[np.int8]
 
 #: Codes of coverage, in the order of ``variables.COVERAGE``.
 OK, BEFORE, AFTER, OUTSIDE, MASKED, _, GAP, _ = range(8)
-#: Times closer than this are the same [s]; weight of masked corners that is rounding.
+#: Times closer than this count as equal [s]; masked corners of less weight than this count as
+#: rounding.
 SAME_TIME_S = 0.5
 MASK_WEIGHT = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
 class CellRuns:
-    """Fields of cells over a run of hours, and the places of a track among them.
+    """Fields of cells over successive hours, and the places of a track among the cells.
 
     Attributes
     ----------
     data : ndarray of float32, (cells, hours, fields)
+        Values of the fields.
     time_s : ndarray (hours,)
-        Ascending. [s]
+        Times, ascending. [s]
     gap : ndarray of bool, (hours - 1,)
-        Intervals not to be bridged.
+        Intervals too long to interpolate.
     corner : ndarray of int32, (places, 4)
         Cells around each place.
     weight : ndarray of float32, (places, 4)
-        Their weights; they add up to 1.
+        Weights of these cells; they sum to 1.
     inside : ndarray of bool, (places,)
-        Whether the place lies within the grid at all.
+        Whether the place is within the grid.
     first_s, last_s : float
-        First and last hour of the whole data set, of which ``time_s`` may be a part.
+        First and last time of the whole data set, of which ``time_s`` may be a part. [s]
     alike : ndarray of int, (systems,)
-        First fields of wave systems whose names may change places; ``width`` fields each.
+        First field of each wave system to match between cells; each has ``width`` fields.
     wind : bool
         Whether the first of them is a wind sea.
     """
@@ -66,7 +68,7 @@ class CellRuns:
 
     @property
     def step_s(self) -> float:
-        """Even interval of the hours, 0 where they are not even. [s]"""
+        """Interval of the times; 0 where they are not evenly spaced. [s]"""
         if self.time_s.size < 2:
             return 0.0
         step = (self.time_s[-1] - self.time_s[0]) / (self.time_s.size - 1)
@@ -76,9 +78,9 @@ class CellRuns:
 
 @compile_loop
 def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-untyped-def]
-    """Coverage code, interval and fraction of one time.
+    """Coverage code of one time, its interval and its position in it, 0 to 1.
 
-    Times in [s]; the fraction is dimensionless, 0 to 1.
+    Times in [s].
     """
     if not np.isfinite(t):
         return OUTSIDE, 0, 0.0
@@ -105,7 +107,8 @@ def place_in_time(t, time_s, step_s, gap, first_s, last_s):  # type: ignore[no-u
 def add_matched(flat, rows, share, alike, width, order, target):  # type: ignore[no-untyped-def]
     """Interpolate matched systems into ``target`` (fields,); energies in [m2], periods in [s].
 
-    ``rows`` and ``share`` (corners,) are cells and weights, ``order`` of ``match_rows``.
+    ``rows`` and ``share`` (corners,) are cells and weights, ``order`` the result of
+    ``match_rows``.
     """
     for g in range(alike.size):
         put = alike[g]
@@ -143,7 +146,7 @@ def _sample_loop(  # type: ignore[no-untyped-def]
     rows8 = np.zeros(8, np.int64)
     share8 = np.zeros(8, np.float32)
     order = np.zeros((8, alike.size), np.int64)
-    # Along the track first: neighbours on it share cells and hours.
+    # The inner loop runs along the track, where neighbours share cells and hours.
     for m in range(departures):
         for k in range(places):
             a, b, c, d = corner[k, 0], corner[k, 1], corner[k, 2], corner[k, 3]
@@ -184,7 +187,7 @@ def _sample_loop(  # type: ignore[no-untyped-def]
 
 
 def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
-    """Fields at every place of a track at times of many departures.
+    """Fields at every place of a track, at the times of many departures.
 
     Parameters
     ----------
@@ -196,8 +199,9 @@ def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
     Returns
     -------
     fields : ndarray of float32, (departures, places, fields)
-        Interpolated; NaN where the code is not 0.
+        Interpolated values; NaN where the code is not 0.
     code : ndarray of int8, (departures, places)
+        Coverage.
     """
     t = np.ascontiguousarray(time_s, float)
     out = np.empty((*t.shape, runs.data.shape[2]), np.float32)
@@ -210,21 +214,21 @@ def sample_runs(runs: CellRuns, time_s: FloatArray) -> tuple[Singles, Codes]:
 
 
 def with_calm(runs: CellRuns, where: NDArray[np.bool_]) -> CellRuns:
-    """The same fields with no waves at some places that have no data at any hour.
+    """Fields with calm water at some places that have no data at any hour.
 
     Parameters
     ----------
     runs : CellRuns
         Data and places of a track.
     where : ndarray of bool, (places,)
-        Places that may be taken as calm water; of these only such as lie within the grid and
-        weigh a cell that is masked in every hour.
+        Places that may count as calm water; only those within the grid and next to a cell
+        that is masked at every hour become calm.
 
     Returns
     -------
     CellRuns
-        Calm places have one cell more, whose fields are all 0 (dimensionless codes and
-        energies in m2 alike).
+        With one more cell, whose fields are all 0 (dimensionless codes, energies in m2), for
+        the calm places.
     """
     land = np.all(runs.data[:, :, 0] > MASK_WEIGHT, axis=1)
     masked = np.sum(land[runs.corner] * runs.weight, axis=1) > MASK_WEIGHT

@@ -1,4 +1,4 @@
-"""What the limits leave of a fin pair at a point: parts of the compiled loop of ``working.py``."""
+"""Effect of its limits on a fin pair at a point: parts of the compiled loop of ``working.py``."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from passage.physics.roll.fin_gains import (
 )
 from passage.physics.tables.interpolate import RATE_FREE, ROOT2
 
-#: Share of time inside a limit of x rms (bell curve), at even steps of x up to ``RATE_FREE``,
-#: and the square of its slope at none.
+#: Share of time that a Gaussian is inside a limit of x rms, at even steps of x up to
+#: ``RATE_FREE``, and the square of its slope at x = 0.
 INSIDE_PER = 256.0
 INSIDE = np.array(
     [math.erf(i / INSIDE_PER / ROOT2) for i in range(int(RATE_FREE * INSIDE_PER) + 2)]
@@ -27,7 +27,10 @@ FLATTEST = 2.0 / math.pi
 
 @compile_part
 def three_gains(gains, pair, command, limit, j, fy):  # type: ignore[no-untyped-def]
-    """Of :func:`gains_at` what the fixed point needs: share, gains of lift and of inflow."""
+    """Columns of :func:`gains_at` for the fixed point: share, gains of lift and of inflow.
+
+    Command and limit in rad; results dimensionless.
+    """
     x = command / (command + limit) * (COMMANDS - 1)
     i = min(int(x), COMMANDS - 2)
     fx = np.float32(x - i)
@@ -50,7 +53,7 @@ def three_gains(gains, pair, command, limit, j, fy):  # type: ignore[no-untyped-
 
 @compile_part
 def gains_at(gains, pair, command, limit, j, fy, at):  # type: ignore[no-untyped-def]
-    """All columns of a table of gains at a command rms, ``fy`` past offset node ``j``.
+    """All columns of a table of gains at a command rms, ``fy`` of a step past offset node ``j``.
 
     Command and limit in rad; gains dimensionless.
     """
@@ -70,7 +73,7 @@ def gains_at(gains, pair, command, limit, j, fy, at):  # type: ignore[no-untyped
 
 @compile_part
 def inside_share(table, x):  # type: ignore[no-untyped-def]
-    """Share of time inside a limit of ``x`` rms, and its slope, from ``INSIDE``."""
+    """Share of time inside a limit of ``x`` rms, and its slope, from ``INSIDE``; dimensionless."""
     y = x * INSIDE_PER
     i = min(int(y), INSIDE.size - 2)
     slope = table[i + 1] - table[i]
@@ -79,13 +82,13 @@ def inside_share(table, x):  # type: ignore[no-untyped-def]
 
 @compile_part
 def rate_margin(table, square, lag2, start):  # type: ignore[no-untyped-def]
-    """Rate limit over the rms rate that a fin would run at without it, at both their fixed point.
+    """Rate limit over the rms rate that a fin would have without it, x, at their fixed point.
 
-    ``square`` is the square of the rate asked of a fin without lag over the limit, ``lag2``
-    what the actuator's own lag takes from it, ``1/(1 + lag2)`` of the square. The limit leaves
-    a share k of the time inside it, with which lag and rate grow alike:
-    ``k^2 + lag2 = square x^2`` with k the share inside x. Newton's steps from above, where
-    k = 1 or its slope at nothing, do not pass the root.
+    ``square`` is the square of (commanded rate of a fin without lag / limit); the actuator's
+    own lag reduces that square by ``1/(1 + lag2)``. With k the share of time inside the limit,
+    the limit lengthens the lag and increases the rate without a limit by 1/k, so that
+    ``k^2 + lag2 = square x^2``. Newton's method starts above the root, with k = 1 or k's slope
+    at 0, and does not pass it. Dimensionless.
     """
     x2 = (1.0 + lag2) / square
     if square - FLATTEST > 0.0:

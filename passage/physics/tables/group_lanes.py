@@ -1,9 +1,8 @@
-"""Wave groups at points taken in lanes: the formulas of ``roll/wave_groups.py``, compiled.
+"""Wave groups at points in lanes: the formulas of ``roll/wave_groups.py``, compiled.
 
-They are written there for arrays, which costs more than all that they compute where points
-come by the million; the two are held against each other in
-``tests/physics/tables/test_group_lanes.py``. Fin answers are ``(answers, lanes, pairs)`` in
-the order of ``packing.FINS_OUT``.
+The array form there is too slow for millions of points;
+``tests/physics/tables/test_group_lanes.py`` compares the two. Fin outputs are
+``(outputs, lanes, pairs)`` in the order of ``packing.FINS_OUT``.
 """
 
 from __future__ import annotations
@@ -42,7 +41,7 @@ _LEFT_BEYOND, _BEYOND_FALL = wave_groups._LEFT_BEYOND, wave_groups._BEYOND_FALL
 
 @compile_part
 def _bell(own, lag):  # type: ignore[no-untyped-def]
-    """Share of time at the rate limit by the bell curve, and how far the fit counts."""
+    """Share of time at the rate limit for a Gaussian, and weight of the fit, 0 to 1."""
     bell = max(1.0 - max(own, SHORTEST_LAG_S) / lag, 0.0)
     much = 1.0 - math.exp(-bell / _REACHED_AT) if bell > 0.0 else 0.0
     return bell, much
@@ -50,7 +49,7 @@ def _bell(own, lag):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def weigh_groups(lanes, driven, pairs, fins, weight, spread, felt):  # type: ignore[no-untyped-def]
-    """Lanes in which groups count, into ``felt``, with their weight and spread; how many.
+    """Fill ``felt`` with the lanes that need wave groups, with weight and spread; their number.
 
     As ``group_weight`` and ``group_spread``. ``pairs`` (11, n) with lags in [s].
     """
@@ -67,7 +66,7 @@ def weigh_groups(lanes, driven, pairs, fins, weight, spread, felt):  # type: ign
             if moment > 0.0:
                 most = max(most, min(moment / _FULL_MOMENT, 1.0) * part)
             rated = max(rated, bell)
-            # The largest of all pairs, which may be below nothing by rounding.
+            # The largest of all pairs, which may be slightly negative by rounding.
             stopped = angle if i == 0 else max(stopped, angle)
             stalled = max(stalled, stall)
         if driven[z] or not most > 0.0:
@@ -103,10 +102,11 @@ def _fitted(z, pairs, fins):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def join_groups(felt, count, pairs, weight, spread, roll, fins):  # type: ignore[no-untyped-def]
-    """Bring the three seas together in place of the first.
+    """Replace the results of the first sea by the mean over the three seas.
 
-    As ``group_shares``, ``over_groups``, ``sums_over_groups`` and ``roll_fitted``; ``roll``
-    (3, lanes, 6) with variances [rad2] and so on first, ``fins`` (3, answers, lanes, pairs).
+    As ``group_shares``, ``over_groups``, ``sums_over_groups`` and ``roll_fitted``. ``roll``
+    (3, lanes, 6) begins with the variances of roll [rad2], roll rate and roll acceleration;
+    ``fins`` (3, outputs, lanes, pairs).
     """
     for a in range(count):
         z = felt[a]
@@ -142,7 +142,7 @@ def join_groups(felt, count, pairs, weight, spread, roll, fins):  # type: ignore
 
 @compile_loop
 def fit_lanes(lanes, pairs, fins):  # type: ignore[no-untyped-def]
-    """As ``wave_groups.fit_to_time``: in place, fin answers in their own units, rad and [rad/s]."""
+    """As ``wave_groups.fit_to_time``, in place; fin outputs in their own units, rad and [rad/s]."""
     for i in range(pairs.shape[1]):
         for z in range(lanes):
             bell, much = _bell(pairs[4, i], fins[_LAG, z, i])

@@ -1,10 +1,10 @@
-"""The fixed point of the roll equation on planes of tabulated variances: compiled loop.
+"""Fixed point of the roll equation on planes of tabulated variances: compiled loop.
 
-The unknown is the rms roll rate. From it follow the hull's damping, the command of the
-fins and what limit, rate limit and stall leave of it; these say where on the plane to
-read, and the plane gives the roll rate again. Secant steps bring the two together. The
-equations are those of ``roll/response.py``. Here is what both cases share and the one
-with the fins centred; ``working.py`` has the other.
+The unknown is the rms roll rate. It gives the hull's damping, the command of the fins, and
+their gains after angle limit, rate limit and stall; these are a position on the plane, and
+the plane gives a new roll rate. Secant steps make the two agree. The equations are those of
+``roll/response.py``. This module has the common parts and the case of centred fins;
+``working.py`` has that of working fins.
 """
 
 from __future__ import annotations
@@ -17,31 +17,31 @@ from passage.physics.compiled import compile_loop, compile_part
 from passage.physics.roll.packing import FINS_OUT
 from passage.physics.tables.levels import DAMPING_NODES
 
-#: What a point does: fins without work, under way, driven at rest.
+#: Use of the fins at a point: centred, active under way, driven at rest.
 CENTRED, ACTIVE, AT_REST = 0, 1, 2
-#: Order of the packed numbers of one speed; per pair after them.
+#: Order of the packed numbers of one speed, and of each pair.
 SPEED_IN = ("omega0", "hull", "quadratic", "ratio", "rest_damping", "rest", "by_damping")
 PAIR_IN = (
     "moment", "inflow", "limit", "rate_limit", "lag", "k1", "k2", "k3", "weight", "delay", "fall",
 )  # fmt: skip
-#: Order of the answers of a point, and of a pair.
+#: Order of the results of a point, and of a pair.
 ROLL_OUT = ("m0", "m2", "m4", "held_heel", "damping", "steps")
 PAIR_OUT = FINS_OUT
-#: Relative change of roll rate near enough for the secant's own answer to stand, and the
-#: most steps. Never before the second: nearly every point then takes the same two.
+#: Relative change of roll rate below which the next secant value is final. There are at least
+#: two steps, which is enough for nearly every point.
 NEAR = 3e-3
-#: The same where the rate limit has lengthened a fin's lag by more than a share: what it
-#: asks and what it gets must settle as well.
+#: The same where the rate limit has lengthened a fin's lag beyond a factor, so that commanded
+#: and actual rate converge as well.
 NEAR_LIMIT, LENGTHENED = 1e-3, 1.02
 MAX_STEPS = 60
 SMALLEST = 1e-9
-#: Secant slopes believed in.
+#: Range to which secant slopes are limited.
 SLOPES = (-4.0, 0.95)
-#: Rate limit over asked rate from which the limit is not felt.
+#: Rate limit over rms demanded rate above which the limit has no effect.
 RATE_FREE = 4.0
 
-#: The frequencies that a fin's rate has most of lie above the mean of roll acceleration
-#: over roll rate; by trial, for the share that the lag takes from them.
+#: Factor on the mean square frequency of roll rate for the effect of the lag on fin rate,
+#: whose energy is at higher frequencies; found by trial.
 TAIL = 1.3
 
 SIXTH = 1.0 / 6.0
@@ -52,9 +52,9 @@ ROOT_8_PI = math.sqrt(8.0 / math.pi)
 
 @compile_part
 def cubic(v):  # type: ignore[no-untyped-def]
-    """Lagrange weights of four unit-spaced nodes at v from the first.
+    """Lagrange weights of four evenly spaced nodes, at v node steps from the first.
 
-    Both dimensionless; v counts nodes.
+    Dimensionless.
     """
     a, b, c = v - 1.0, v - 2.0, v - 3.0
     bc, va = b * c, v * a
@@ -63,7 +63,7 @@ def cubic(v):  # type: ignore[no-untyped-def]
 
 @compile_part
 def _four(rows, p, k, w, d):  # type: ignore[no-untyped-def]
-    """Sum of sixteen neighbours of a row from ``k`` on: four along x, each four along D."""
+    """Weighted sum of 16 values of a row from ``k`` on: four along x by four along D."""
     a = (w[0] * rows[p, k] + w[1] * rows[p, k + 4]) + (
         w[2] * rows[p, k + 8] + w[3] * rows[p, k + 12]
     )
@@ -83,7 +83,7 @@ def _four(rows, p, k, w, d):  # type: ignore[no-untyped-def]
 def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
     """Roll, rate and acceleration variance at D and x on the plane of a row.
 
-    In singles, as the rows are: nearly twice as fast, and as exact as they are.
+    In single precision, that of the rows, which is nearly twice as fast.
 
     Row number ``p``; D in [rad/s], x dimensionless. Variances in [rad2], [rad2/s2] and
     [rad2/s4].
@@ -106,10 +106,7 @@ def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def start_node(damping, axes):  # type: ignore[no-untyped-def]
-    """Column of roll variance at the node nearest a damping, the feedback whole.
-
-    Damping D in [rad/s].
-    """
+    """Column of roll variance at the node nearest a damping D [rad/s], with full feedback."""
     v = (1.0 / (damping + axes[0]) - axes[1]) / axes[2]
     nearest = min(max(int(v + 0.5), 0), DAMPING_NODES - 1)
     return DAMPING_NODES * (int(axes[3]) - 1) + nearest
@@ -117,7 +114,7 @@ def start_node(damping, axes):  # type: ignore[no-untyped-def]
 
 @compile_part
 def _along(rows, p, k, a, b, c, d):  # type: ignore[no-untyped-def]
-    """Sum of four neighbours of a row from ``k`` on: those along D."""
+    """Weighted sum of four values of a row from ``k`` on, along D."""
     return a * rows[p, k] + b * rows[p, k + 1] + c * rows[p, k + 2] + d * rows[p, k + 3]
 
 
@@ -125,8 +122,8 @@ def _along(rows, p, k, a, b, c, d):  # type: ignore[no-untyped-def]
 def centred_loop(rows, axes, speed, inflow, out):  # type: ignore[no-untyped-def]
     """Roll with the fins centred: ``rows`` (P, any) to ``out`` (P, 6).
 
-    ``speed`` in the order of ``SPEED_IN``, frequencies and damping in [rad/s]; ``inflow`` the
-    sum of moment ratio x inflow time [s]; ``out`` in the order of ``ROLL_OUT``.
+    ``speed`` is in the order of ``SPEED_IN``, frequencies and damping in [rad/s]; ``inflow``
+    is the sum of moment ratio x inflow time [s]; ``out`` is in the order of ``ROLL_OUT``.
     """
     shift, first, d_step, n_x, _ = axes
     w0, hull, b = speed[0], speed[1], speed[2]

@@ -1,23 +1,23 @@
 r"""Roll response per metre of wave at levels of damping and of fin feedback.
 
-``response.solve_roll`` sums over 128 encounter frequencies in every step of its
-fixed point. For millions of points that sum is done once: the same excitation tables
-times :math:`|H|^2` of the same equation, at a few levels, in one matrix product. A
-point's spectrum then becomes a small plane of variances over two axes, and the fixed
-point (``interpolate.py``) is found on that plane with the same gains.
+``response.solve_roll`` sums over 128 encounter frequencies in every step of its iteration.
+For millions of points that sum is computed beforehand: the same excitation tables times
+:math:`|H|^2` of the same equation, at a few levels, in one matrix product. The spectrum at a
+point then gives a small plane of variances over two axes, and ``interpolate.py`` finds the
+fixed point on that plane with the same gains.
 
-The axes, at one speed and for one vessel:
+The axes, for one vessel at one speed:
 
-- D, all that is pure damping: hull, linear and quadratic, and the inflow of the fins.
-  Four nodes; cubic in ``1/(D + shift)``, in which a resonance is nearly a straight line.
-- g, what is left of the fins' feedback, 0 centred to 1 unsaturated. Some nodes even in
-  ``x = log(1 + g r)``, r being the damping that feedback adds over D; cubic in x.
+- D, everything that is pure damping: that of the hull, linear and quadratic, and the inflow of
+  the fins. Four nodes; cubic in ``1/(D + shift)``, in which a resonance is nearly linear.
+- g, the remaining share of the fins' feedback, from 0 for centred to 1 for unsaturated fins.
+  Nodes even in ``x = log(1 + g r)``, with r the damping by full feedback over D; cubic in x.
 
-g is matched by damping at the natural frequency (by force where feedback is not mainly
-damping). What saturation does besides, a longer lag, is put into the nodes as it goes
-with that g when there is no offset; what is left of the difference is a change of
-stiffness, for which a column of derivatives is kept beside the plane. The error of it
-all is held against ``solve_roll`` in ``tests/physics/tables/test_season_roll.py``.
+g is the share of damping at the natural frequency (the share of force where feedback is not
+mainly damping). Saturation also lengthens the lag: each node has the lag that belongs to its g
+without offset. The remaining difference is a change of stiffness, for which there is a column
+of derivatives besides the plane. ``tests/physics/tables/test_season_roll.py`` compares the
+result with ``solve_roll``.
 """
 
 from __future__ import annotations
@@ -48,19 +48,19 @@ FloatArray = NDArray[np.float64]
 MOMENTS = 3
 DAMPING_NODES = 4
 FEEDBACK_NODES = 5
-#: Nodes along g where fins work at rest: there it runs to endless damping.
+#: Nodes along g where fins work at rest, with damping up to ``_REST_RATIO``.
 REST_NODES = 12
-#: Roll rate up to which the damping axis reaches; beyond, it is carried on. [rad/s]
+#: Roll rate at the end of the damping axis; beyond it is extrapolated. [rad/s]
 TOP_RATE_RAD_S = 0.30
 #: ``shift`` over the middle of the damping axis; chosen by trial (docs/season.md).
 _SHIFT = 0.5
-#: Least share of inflow damping left in a stall.
+#: Least share of inflow damping that remains in a stall.
 LEAST_INFLOW = 0.5
-#: Feedback counts as damping from this share of its size on.
+#: Feedback counts as damping if its damping is at least this share of its magnitude.
 _DAMPING_SHARE = 0.3
+#: At rest: largest damping by the fins over that of the hull.
 _REST_RATIO = 60.0
-#: Pace at which the fins are taken to work when the lag at a node is found, over the
-#: natural frequency: waves met from ahead make her roll faster than that.
+#: Frequency of fin motion, over the natural one, assumed for the lag at a node.
 USUAL_PACE = 1.0
 #: Damping node at which the derivatives are taken.
 DERIVATIVE_NODE = 1
@@ -68,35 +68,36 @@ DERIVATIVE_NODE = 1
 
 @dataclass(frozen=True, eq=False)
 class RollLevels:
-    """Levels at one speed. All per vessel; arrays over pairs where named so.
+    """Levels of one vessel at one speed.
 
     Attributes
     ----------
     natural_frequency_rad_s, quadratic_per_rad, hull_damping
-        omega_0; b; 2 zeta omega_0. [rad/s], [1/rad], [rad/s]
+        omega_0 [rad/s]; b [1/rad]; 2 zeta omega_0 [rad/s].
     damping : ndarray (4,)
-        Nodes of D, descending. [rad/s]
+        Nodes of D, descending, even in ``1/(D + shift)``. [rad/s]
     shift : float
-        They are even in ``1/(D + shift)``. [rad/s]
+        Shift of that axis. [rad/s]
     x : ndarray (nodes,)
-        Nodes along g, ascending from 0 (centred).
+        Nodes along g, ascending from 0 (centred). Dimensionless.
     ratio : float
-        r of ``x = log(1 + g r)``.
+        r of ``x = log(1 + g r)``. Dimensionless.
     left, lag_s : ndarray (nodes, pairs)
-        Gain left to each pair at the nodes, and its lag. [s]
+        Lift gain of each pair at the nodes [dimensionless], and its lag [s].
     weight : ndarray (pairs,)
-        g is the sum of weight x gain left (x damping at the lag, see ``by_damping``).
+        g is the sum of weight x lift gain (x relative damping at the lag, see
+        ``by_damping``). Dimensionless.
     by_damping : float
-        1 where g is matched by damping, 0 by force.
+        1 where g is a share of damping, 0 where of force.
     rest_damping : float
-        At rest: damping that g = 1 stands for; 0 under way. [rad/s]
+        At rest: damping at g = 1; 0 under way. [rad/s]
     fins : Fins
-        One value a pair (pairs,), gains as scheduled at this speed.
+        Values for each pair (pairs,), with the gains scheduled for this speed.
     table : FinGains
-        What limit and stall leave.
+        Effect of limit and stall.
     radiation : tuple of ndarray, optional
-        Stiffness [dimensionless] and damping over the righting moment [s] that the water
-        adds at each encounter frequency (``roll.radiation``).
+        Stiffness [dimensionless] and damping over the righting moment [s] to add at each
+        encounter frequency (``roll.radiation``).
     """
 
     natural_frequency_rad_s: float
@@ -122,20 +123,19 @@ class RollLevels:
 
     @property
     def size(self) -> int:
-        """Variances of one plane."""
+        """Number of variances in one plane."""
         return self.damping.size * self.x.size * MOMENTS
 
     def over_nodes(self, nodes_rad_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """What the excitation at each encounter frequency counts for each column.
+        """Weight of the excitation at each encounter frequency in each column.
 
         Returns
         -------
         plane : ndarray, (frequencies, size)
-            Variances; moment slowest, then x, then damping.
+            Variances per variance of slope; moment slowest, then x, then damping.
         derivative : ndarray, (frequencies, nodes)
-            Change of the variance of roll rate with a stiffness growing as the square of
-            frequency, ``1 - w^2/w0^2 + change w^2``, at the damping node
-            ``DERIVATIVE_NODE``.
+            Derivative of the variance of roll rate with respect to ``change`` in the
+            stiffness ``1 - w^2/w0^2 + change w^2``, at the damping node ``DERIVATIVE_NODE``.
         """
         w = np.asarray(nodes_rad_s, float)
         w0 = self.natural_frequency_rad_s
@@ -168,7 +168,7 @@ class RollLevels:
 
     @cached_property
     def stiffness(self) -> FloatArray:
-        """Stiffness of the feedback at the natural frequency at each node, (nodes,)."""
+        """Stiffness of the feedback at the natural frequency and each node, (nodes,)."""
         return self._feedback(np.array([self.natural_frequency_rad_s]))[0][0]
 
 
@@ -195,7 +195,7 @@ def roll_levels(
     fins: Fins,
     radiation: tuple[FloatArray, FloatArray] | None = None,
 ) -> RollLevels:
-    """Levels for a vessel at one speed.
+    """Levels of a vessel at one speed.
 
     Frequencies in [rad/s]; the damping ratio is dimensionless, the quadratic damping per rad.
 
@@ -204,10 +204,10 @@ def roll_levels(
     natural_frequency_rad_s, damping_ratio, quadratic_damping_per_rad
         As in ``HullRoll``, at this speed.
     fins : Fins
-        A value a pair, working as they do at this speed: with gains under way, with
-        ``rest_moment_rad`` at rest, without moment for a yacht without fins.
+        Fins as used at this speed, one value for each pair: with gains under way, with
+        ``rest_moment_rad`` at rest, with zero moment for a yacht without fins.
     radiation : tuple of ndarray, optional
-        ``RollRadiation.beside`` this speed.
+        Result of ``RollRadiation.beside`` for this speed.
     """
     w0 = float(natural_frequency_rad_s)
     zeta, b = float(damping_ratio), float(quadratic_damping_per_rad)
@@ -242,7 +242,7 @@ def roll_levels(
 
 
 def _matching(w0: float, fins: Fins, lag: FloatArray) -> tuple[FloatArray, float, float]:
-    """Weights of the pairs in g, whether by damping, and the damping over omega."""
+    """Weights of the pairs in g, 1 if g is a share of damping, and damping over omega [s]."""
     at = np.array([w0])
     parts = [feedback(fins, i, at, lag[i : i + 1]) for i in range(lag.size)]
     real, imag = (np.array([part[q][0] for part in parts]) for q in (0, 1))
@@ -263,7 +263,7 @@ def _saturation(
     by_damping: float,
     g: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Gain left and lag of each pair where rolling at omega_0 leaves g of the feedback."""
+    """Lift gain and lag of each pair, (nodes, pairs), for roll at omega_0 that gives each g."""
     pairs = lag.size
     if not np.any(weight > 0.0):
         return np.repeat(g[:, None], pairs, axis=1), np.repeat(lag[None], g.size, axis=0)
@@ -290,7 +290,7 @@ def _saturation(
             own = feedback(fins, i, np.array([w0]), lag[i : i + 1])[1]
             factor = feedback(fins, i, np.array([w0]), lags[:, i])[1] / own
         matched += weight[i] * left[:, i] * factor
-    # Ascending for interpolation; g falls as the rolling grows.
+    # Reversed to ascending order for interpolation; g falls as the roll grows.
     falling = np.minimum.accumulate(matched)[::-1]
     keep = np.r_[True, np.diff(falling) > 1e-9]
 
@@ -299,14 +299,14 @@ def _saturation(
 
     kept_left = np.stack([at(left[:, i]) for i in range(pairs)], axis=1)
     kept_lag = np.stack([at(lags[:, i]) for i in range(pairs)], axis=1)
-    # Below the least g of the grid feedback fades with g itself.
+    # Below the least g of the grid, feedback is proportional to g.
     least = falling[0]
     kept_left *= np.where(g < least, g / max(least, 1e-12), 1.0)[:, None]
     return kept_left, kept_lag
 
 
 def _rate_gain(asked: FloatArray, most: float) -> FloatArray:
-    """Linear gain of the rate limit; the rate it would run at is asked over gain."""
+    """Linear gain of the rate limit, for a rate without the limit of ``asked`` over gain."""
     kept = np.ones_like(asked)
     if not np.isfinite(most):
         return kept

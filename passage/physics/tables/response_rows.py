@@ -1,9 +1,9 @@
-"""One row of a table per sea: roll variances at levels, and what else is linear in it.
+"""Rows of a table over seas: roll variances at levels, and other responses linear in the sea.
 
-All that a point needs from a wave system lies side by side, so that one look-up in
-period and heading fetches it. Made from the spectral tables (``waves/table.py``) of
-the very kernels that a plan uses. What is a variance is kept as its root, in which it
-interpolates better; rows of systems add after squaring.
+A row has everything that a point needs from a wave system, so that one look-up in period and
+heading is enough. Rows come from the spectral tables (``waves/table.py``) of the kernels that
+a plan uses. Variances are stored as their roots, which interpolate better; the rows of several
+systems are added after squaring.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 #: Nodes over peak period (even in its logarithm) and heading (even in ``heading_place``).
-#: The resonance, narrowest at rest, wants close periods (docs/season.md).
+#: The resonance, narrowest at rest, needs close periods (docs/season.md).
 PERIODS, HEADINGS = 144, 73
 LOG_FIRST = float(np.log(PERIOD_RANGE_S[0]))
 LOG_STEP = float(np.log(PERIOD_RANGE_S[1] / PERIOD_RANGE_S[0]) / (PERIODS - 1))
@@ -51,13 +51,14 @@ class ResponseRows:
     Attributes
     ----------
     levels : RollLevels
-        What the first ``levels.size`` columns are.
+        Levels of the first ``levels.size`` columns.
     data : ndarray of float32, (shapes, PERIODS, HEADINGS, width)
-        Per metre of significant height: roots of variances up to ``squares``, then
-        amounts per square metre.
+        Roots of variances, per metre of significant height, up to column ``squares``; then
+        other responses, per square metre.
     shapes : tuple of (gamma, width_rad)
+        Peak enhancement [dimensionless] and circular width [rad] of each shape.
     squares, used : int
-        Columns that are roots; columns in use (the rest pads).
+        Number of columns that are roots, and of columns in use (the rest is padding).
     """
 
     levels: RollLevels
@@ -73,7 +74,7 @@ class ResponseRows:
 
     @property
     def first_amount_column(self) -> int:
-        """Column of the first sea channel kept as an amount."""
+        """Column of the first sea channel that is not a root."""
         return self.squares + self.levels.x.size
 
     @property
@@ -96,9 +97,9 @@ def response_rows(
     variance_channels: Sequence[int],
     amount_channels: Sequence[int],
 ) -> ResponseRows:
-    """Build rows at one speed.
+    """Compute the rows at one speed.
 
-    Frequencies in [rad/s], widths in rad; rows hold variances for 1 m of significant height.
+    Frequencies in [rad/s], widths in rad; rows are for 1 m of significant height.
 
     Parameters
     ----------
@@ -107,11 +108,11 @@ def response_rows(
     roll_table, sea_table : SpectralTable
         Roll excitation by encounter frequency, and the sea channels, at this speed.
     nodes_rad_s : ndarray
-        Encounter frequencies of the excitation.
+        Encounter frequencies of the excitation. [rad/s]
     shapes : sequence of (gamma, width_rad)
-        Spectral shapes wanted.
+        Spectral shapes.
     variance_channels, amount_channels : sequence of int
-        Sea channels kept: variances, and forces that may be negative.
+        Sea channels to store: variances, and forces that may be negative.
     """
     period = node_periods_s()[:, None, None]
     mu = node_headings_rad()[None, :, None]

@@ -1,8 +1,8 @@
-"""Rows of responses at points, straight from the cells of a hindcast.
+"""Rows of responses at points, directly from the cells of a hindcast.
 
-The rows of ``response_rows.py`` are read bilinearly and added over the systems of each
-point. One loop does sampling, decoding and reading in one pass over the data;
-it needs spectral shapes that are known beforehand, or lie between two that are.
+The rows of ``response_rows.py`` are interpolated bilinearly and added over the systems of each
+point. One loop samples, decodes and interpolates in a single pass over the data; spectral
+shapes must be tabulated or between two that are.
 """
 
 from __future__ import annotations
@@ -39,18 +39,18 @@ Codes = NDArray[np.int8]
 #: Height squared below which a system is absent [m2], as in ``inputs/forecast``.
 NO_ENERGY = 1e-9
 _EDGE = 1e-6
-#: Share of a second shape below which it is left out: a hundredth of a percent of roll.
+#: Share of a second shape below which it is ignored: a hundredth of a percent of roll.
 _PURE = np.float32(2e-4)
 
 
 @dataclass(frozen=True, eq=False)
 class StoredSystems:
-    """Where the systems lie among the fields of a cell, and how they are read.
+    """Fields of the wave systems in a cell, and their shapes in the rows.
 
-    Per system: ``first`` of its five fields (energy, energy x peak period, energy x
-    cosine and sine of the direction they come from, energy x place of its shape),
-    ``slot`` of the first of its shapes in the rows, and ``steps``, how many follow it:
-    the place runs from 0 to that number, and between two shapes they are mixed.
+    For each system: ``first`` of its five fields (energy, energy x peak period, energy x
+    cosine and sine of the direction it comes from, energy x place of its shape); ``slot`` of
+    its first shape in the rows; ``steps``, the number of shapes after that. The place runs
+    from 0 to ``steps``, and its fraction is the share of the shape above.
     """
 
     first: NDArray[np.int64]
@@ -60,7 +60,7 @@ class StoredSystems:
 
 @compile_loop
 def add_row(row, table, x, p, root, squares, used):  # type: ignore[no-untyped-def]
-    """Add one system of height ``root`` [m] at place (x, p) of a table to a row."""
+    """Add one system of height ``root`` [m] at position (x, p) of a table to a row."""
     i = min(int(x), PERIODS - 2)
     j = min(int(p), HEADINGS - 2)
     fx, fy = np.float32(x - i), np.float32(p - j)
@@ -81,12 +81,11 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
     data, time_s, step_s, gap, first_s, last_s, corner, weight, inside, alike, width, wind, places,
     t, north, east, first, slot, steps, tables, squares, used, rows, height2, code,
 ):  # fmt: skip
-    """See :func:`rows_from_cells`.
+    """Compiled loop of :func:`rows_from_cells`.
 
-    Of each departure all seas are decoded first and the rows added after: a fifth faster
-    than one by one, since nothing then waits for the logarithm before it. Along a track
-    the weather changes less than from departure to departure, so that what is read next is
-    at hand already.
+    For each departure all seas are decoded first and their rows added afterwards, which is a
+    fifth faster than one by one. The inner loop runs along the track, where weather changes
+    less than from departure to departure, so that more data are in the processor's cache.
 
     Heights in [m], periods in [s], times in [s]; unit vectors dimensionless.
     """
@@ -130,7 +129,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                         + lc * data[kc, j, q] + ld * data[kd, j, q]
                     )  # fmt: skip
                 if alike.size > 1:
-                    # Neighbours on the track mostly lie in the same box of cells and hours.
+                    # Neighbours on the track are mostly in the same box of cells and hours.
                     if i != ji or ka != ja or kb != jb or kc != jc or kd != jd:
                         ja, jb, jc, jd, ji = ka, kb, kc, kd, i
                         rows8[:] = (
@@ -149,7 +148,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 continue
             hn, he = north[m, c], east[m, c]
             if not np.isfinite(hn):
-                # Bow to the waves: the sum of their unit vectors weighted by energy.
+                # Bow to the waves: the sum of their unit vectors, weighted by energy.
                 hn = he = 0.0
                 for s in range(systems):
                     at = first[s]
@@ -167,7 +166,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 height[c, s] = np.sqrt(energy)
                 total += energy
                 place = f[at + 4] / energy
-                # A swell keeps the place that it would have as a wind sea, for the matching.
+                # A swell stores the place that it would have as a wind sea, for matching only.
                 place = place if steps[s] > 0 else np.float32(0.0)
                 low = min(int(place), max(steps[s] - 1, 0))
                 shape[c, s] = slot[s] + low
@@ -190,7 +189,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
             for s in range(systems):
                 if height[c, s] <= 0.0:
                     continue
-                # Variances of two shapes mix in the share of each, heights in its root.
+                # Variances of two shapes mix by their shares, heights by the roots of these.
                 h, at, share = height[c, s], shape[c, s], upper[c, s]
                 if share < _PURE:
                     add_row(row, tables[at], x[c, s], p[c, s], h, squares, used)
@@ -213,28 +212,29 @@ def rows_from_cells(
     heading_north: FloatArray,
     heading_east: FloatArray,
 ) -> tuple[Singles, FloatArray, Codes]:
-    """Rows at some places of a track, straight from the data.
+    """Rows at some places of a track, directly from the data.
 
     Parameters
     ----------
     runs : CellRuns
-        Waves.
+        Data of the waves.
     systems : StoredSystems
-        What the fields are.
+        Fields of the wave systems.
     table : ResponseRows
         Rows at the speed of these places.
     places : ndarray of int, (n,)
-        Places of the track.
+        Indices of the places along the track.
     time_s, heading_north, heading_east : ndarray, (departures, n)
-        When, and the bow's direction as a unit vector; NaN: bow to the waves.
+        Time [s], and heading as a unit vector; NaN means bow to the waves.
 
     Returns
     -------
     rows : ndarray of float32, (departures, n, width)
-        Sums over systems; NaN where there is no data or it lies outside the tables.
+        Sums over systems; NaN where there are no data or they are outside the tables.
     height2 : ndarray, (departures, n)
         Sum of the squares of significant heights. [m2]
     code : ndarray of int8, (departures, n)
+        Coverage.
     """
     shape = (time_s.shape[0], places.size)
     rows = np.empty((*shape, table.data.shape[-1]), np.float32)

@@ -1,4 +1,4 @@
-"""Roll at many points of one speed from rows of responses: packing for the compiled loops."""
+"""Roll at many points of one speed, from rows of responses: packing for the compiled loops."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ Codes = NDArray[np.int8]
 
 @dataclass(frozen=True, eq=False)
 class TabulatedRoll:
-    """Roll at one speed: ``levels`` with everything derived from them."""
+    """Roll at one speed: ``levels`` and everything derived from them."""
 
     levels: RollLevels
 
     @cached_property
     def axes(self) -> tuple[float, float, float, float, float]:
-        """Shift of D, first ``1/(D + shift)`` and its step; number and step of x."""
+        """Shift of D [rad/s], first ``1/(D + shift)`` and its step; number and step of x."""
         levels = self.levels
         inverse = 1.0 / (levels.damping + levels.shift)
         x = levels.x
@@ -49,7 +49,7 @@ class TabulatedRoll:
 
     @cached_property
     def inflow(self) -> float:
-        """Sum of moment ratio and inflow time of all pairs. [s]"""
+        """Sum over all pairs of moment ratio x inflow time. [s]"""
         fins = self.levels.fins
         return float(
             np.sum(each_pair(fins.moment_ratio, fins) * each_pair(fins.inflow_time_s, fins))
@@ -57,7 +57,7 @@ class TabulatedRoll:
 
     @cached_property
     def speed(self) -> tuple[float, ...]:
-        """Packed numbers in the order of ``interpolate.SPEED_IN``."""
+        """Numbers of this speed, packed in the order of ``interpolate.SPEED_IN``."""
         levels = self.levels
         return (
             levels.natural_frequency_rad_s,
@@ -71,7 +71,7 @@ class TabulatedRoll:
 
     @cached_property
     def pairs(self) -> FloatArray:
-        """Packed numbers of the pairs in the order of ``interpolate.PAIR_IN``."""
+        """Numbers of the pairs, packed in the order of ``interpolate.PAIR_IN``."""
         fins = self.levels.fins
         lag = np.maximum(each_pair(fins.lag_s, fins), SHORTEST_LAG_S)
         rows = (fins.moment_ratio, fins.inflow_time_s, fins.angle_limit_rad, fins.rate_limit_rad_s)
@@ -87,7 +87,7 @@ class TabulatedRoll:
 
     @cached_property
     def stable(self) -> bool:
-        """Whether hull, fins and lag stand still by themselves at small motion."""
+        """Whether the loop of hull, fins and lag is stable in small motion."""
         moment, inflow, _, _, lag, k1, k2, k3, _, delay, _ = (
             np.ascontiguousarray(r) for r in self.pairs
         )
@@ -95,7 +95,7 @@ class TabulatedRoll:
         return bool(stable(self.speed[0], 0.5 * slow, moment, inflow, k1, k2, k3, lag, delay))
 
     def centred(self, rows: Singles) -> FloatArray:
-        """Roll with the fins centred: ``(P, 6)`` in the order of ``ROLL_OUT``."""
+        """Roll with the fins centred, ``(P, 6)`` in the order of ``ROLL_OUT``."""
         out = np.empty((rows.shape[0], len(ROLL_OUT)))
         centred_loop(rows, self.axes, self.speed, self.inflow, out)
         return out
@@ -108,27 +108,27 @@ class TabulatedRoll:
         centred: FloatArray,
         derivative_column: int,
     ) -> tuple[FloatArray, FloatArray]:
-        """Roll with the fins as they work at each point.
+        """Roll with the use of the fins at each point.
 
         Parameters
         ----------
         rows : ndarray of float32, (P, any)
             Rows of ``response_rows`` at this speed.
         offset_rad : ndarray, (P, pairs)
-            Offset of each pair.
+            Offset of each pair. [rad]
         use : ndarray of int8, (P,)
             ``interpolate.CENTRED``, ``ACTIVE`` or ``AT_REST``.
         centred : ndarray, (P, 6)
-            Answer of :meth:`centred`, which is the answer where fins do not work.
+            Result of :meth:`centred`, kept where fins do not work.
         derivative_column : int
-            Where the derivatives begin in the rows.
+            Column of the rows where the derivatives begin.
 
         Returns
         -------
         roll : ndarray, (P, 6)
-            Order of ``ROLL_OUT``; ``held_heel`` is what the offset holds.
+            In the order of ``ROLL_OUT``; ``held_heel`` is the heel that the offset holds.
         fins : ndarray, (13, P, pairs)
-            Order of ``PAIR_OUT``.
+            In the order of ``PAIR_OUT``.
         """
         out = centred.copy()
         fins = np.empty((len(PAIR_OUT), rows.shape[0], self.levels.pairs))

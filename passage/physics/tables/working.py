@@ -1,8 +1,8 @@
-"""The fixed point of ``interpolate.py`` with the fins working: compiled loop.
+"""Fixed point of the roll equation with working fins: compiled loop, see ``interpolate.py``.
 
-Points are taken some at a time, and each part of a step is done for all of them before
-the next part. Nothing then waits for the logarithm or the error function of the point
-before it, which saves a fifth of the time.
+Points are solved in groups, and each part of a step is done for the whole group before the
+next part. The processor then computes logarithms and error functions of several points at
+once, which saves a fifth of the time.
 """
 
 from __future__ import annotations
@@ -34,11 +34,11 @@ from passage.physics.tables.interpolate import (
     plane_at,
 )
 
-#: Points taken together.
+#: Points in a group; each has one lane of the work arrays.
 LANES = 64
-#: Steepest slope that a sea with more or less energy is begun with.
+#: Largest secant slope with which a sea of more or less energy starts.
 STEEPEST_START = 0.6
-#: What is kept of a point on the way, and of each of its pairs.
+#: Rows of the work arrays: of a point, then of each of its pairs.
 RATE, SLOPE, BEFORE, BEFORE_ANSWER, PER0, PER4, DAMPING, FEEDBACK, STIFF, NEARNESS = range(10)
 X, M0, M2, M4, STEPS, MORE = range(10, 16)
 LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW, MARGIN = range(8)
@@ -46,7 +46,7 @@ LAG, ASKED, PAST, LEFT, FACTOR, BEND, NOW, MARGIN = range(8)
 
 @compile_part
 def five_of(pairs, i):  # type: ignore[no-untyped-def]
-    """Moment ratio, inflow time, angle limit, rate limit and lag of a pair."""
+    """Moment ratio, inflow time [s], angle limit, rate limit [rad/s] and lag [s] of a pair."""
     return pairs[0, i], pairs[1, i], pairs[2, i], pairs[3, i], pairs[4, i]
 
 
@@ -54,8 +54,9 @@ def five_of(pairs, i):  # type: ignore[no-untyped-def]
 def start_lane(z, p, rows, axes, free, driven, pairs, offset, speed, centred, v, w, node):  # type: ignore[no-untyped-def]
     """Put point ``p`` into a lane.
 
-    Under way it starts from the fins free of their limits, as the full solver does; driven
-    at rest from the fins centred, whose variances are ``centred`` [rad2] and so on. Angles in rad.
+    The iteration starts from fins free of their limits under way, as in the full solver, and
+    from centred fins where they are driven at rest; ``centred`` has the variances of roll
+    [rad2], roll rate and roll acceleration for these. Angles in rad.
     """
     n_x, w0 = int(axes[3]), speed[0]
     m0, m2, m4 = rows[p, free], rows[p, free + 4 * n_x], rows[p, free + 8 * n_x]
@@ -65,7 +66,7 @@ def start_lane(z, p, rows, axes, free, driven, pairs, offset, speed, centred, v,
     v[SLOPE, z] = 0.0
     v[RATE, z] = v[BEFORE, z] = v[BEFORE_ANSWER, z] = math.sqrt(m2)
     if not driven:
-        # With no rolling all is free. At rest the fins' damping has no end there.
+        # Without roll, fins are free of their limits. At rest their damping would be infinite.
         v[BEFORE, z] = 0.0
     v[PER0, z], v[PER4, z] = 1.0 / (w0 * w0), w0 * w0
     if m2 > SMALLEST * SMALLEST:
@@ -80,10 +81,10 @@ def start_lane(z, p, rows, axes, free, driven, pairs, offset, speed, centred, v,
 
 @compile_part
 def start_group(z, more, own, slope, pairs, v, w):  # type: ignore[no-untyped-def]
-    """Begin again with ``more`` times the energy, from the answer of the sea itself.
+    """Start a lane again with ``more`` times the energy, from the result for the actual sea.
 
-    ``own`` holds its variances of roll [rad2] and so on; from it along the ``slope`` of roll rate
-    with which it ended.
+    ``own`` has the variances of roll [rad2], roll rate and roll acceleration in the actual sea,
+    ``slope`` its last secant slope.
     """
     root = math.sqrt(more)
     slope = min(slope, STEEPEST_START / root)
@@ -102,7 +103,7 @@ def start_group(z, more, own, slope, pairs, v, w):  # type: ignore[no-untyped-de
 def feedback_lanes(  # type: ignore[no-untyped-def]
     alive, count, driven, node, slow, pairs, gains, nominal, turned, speed, inflow, inside, v, w
 ):
-    """Damping, feedback and stiffness at the roll rate of each lane."""
+    """Damping [rad/s], feedback and stiffness [dimensionless] of each lane at its roll rate."""
     w0, hull, b, _, rest_damping, rest, by_damping = speed
     for a in range(count):
         z = alive[a]
@@ -165,7 +166,7 @@ def feedback_lanes(  # type: ignore[no-untyped-def]
 
 @compile_part
 def _grown(x):  # type: ignore[no-untyped-def]
-    """Exponential of x, by its series where that is exact to 1e-8."""
+    """exp(x), by its series where that is exact to 1e-8."""
     if abs(x) > 0.06:
         return math.exp(x)
     return 1.0 + x * (1.0 + x * (0.5 + x * (SIXTH + x * (0.25 * SIXTH))))
@@ -173,7 +174,7 @@ def _grown(x):  # type: ignore[no-untyped-def]
 
 @compile_loop
 def read_lanes(alive, count, point, driven, rows, axes, speed, stiffness, derivatives, v):  # type: ignore[no-untyped-def]
-    """Variances on the plane of each lane where its damping and feedback lie."""
+    """Variances [rad2 and so on] of each lane from its plane, at its damping and feedback."""
     n_x, x_step = int(axes[3]), axes[4]
     w0, ratio = speed[0], speed[3]
     for a in range(count):
@@ -186,7 +187,7 @@ def read_lanes(alive, count, point, driven, rows, axes, speed, stiffness, deriva
         more = v[MORE, z]
         m0, m2, m4 = more * m0, more * m2, more * m4
         if not driven[z] and m2 > SMALLEST * SMALLEST:
-            # Stiffness that the nodes do not hold: first order, kept positive.
+            # Stiffness beyond that of the nodes, to first order, in a form that stays positive.
             y = min(max(v[X, z] * (1.0 / x_step), 0.0), n_x - 1.0)
             i = min(max(int(y) - 1, 0), n_x - 4)
             v0, v1, v2, v3 = cubic(y - i)
@@ -209,7 +210,10 @@ def read_lanes(alive, count, point, driven, rows, axes, speed, stiffness, deriva
 
 @compile_loop
 def advance_lanes(step, alive, count, driven, pairs, b, v, w):  # type: ignore[no-untyped-def]
-    """Take the secant step in each lane; the number of lanes that go on, moved to the front."""
+    """Take a secant step in each lane; returns the number of lanes that have not converged.
+
+    Those are moved to the front of ``alive``. Roll rate in [rad/s].
+    """
     left = 0
     for a in range(count):
         z = alive[a]

@@ -1,8 +1,8 @@
-"""Roll with the fins as they work, at many points: the loop over lanes of ``working.py``.
+"""Roll with working fins at many points: the loop over the lanes of ``working.py``.
 
-Where the fins meet a limit the answer is the mean of the sea itself, one with less and one
-with more energy (``roll/wave_groups.py``). All three are solved while the point's row is at
-hand.
+Where fins reach a limit the result is the mean over the actual sea, one with less energy and
+one with more (``roll/wave_groups.py``). All three are solved while the point's row is in the
+processor's cache.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ from passage.physics.tables.working import (
 def _answer(  # type: ignore[no-untyped-def]
     z, p, driven, node, pairs, gains, nominal, w0, offset, at, v, w, out, fins_out
 ):
-    """What a lane found, and what its fins do there."""
+    """Write the results of a lane, with the activity of its fins."""
     m0, m2, m4, per4 = v[M0, z], v[M2, z], v[M4, z], v[PER4, z]
     held, total = 0.0, v[DAMPING, z]
     for i in range(pairs.shape[1]):
@@ -128,7 +128,7 @@ def _solve_lanes(  # type: ignore[no-untyped-def]
     alive, count, point, driven, node, slow, rows, axes, speed, pairs, gains, nominal, turned,
     inflow, stiffness, derivatives, offset, at, v, w, out, fins_out,
 ):  # fmt: skip
-    """Bring the lanes named first in ``alive`` to their fixed points, and their answers out."""
+    """Solve the first ``count`` lanes of ``alive`` for their fixed points; write the results."""
     first = alive[:count].copy()
     for step in range(MAX_STEPS):
         if count == 0:
@@ -150,12 +150,12 @@ def _solve_lanes(  # type: ignore[no-untyped-def]
 def working_loop(  # type: ignore[no-untyped-def]
     rows, axes, speed, pairs, gains, stiffness, derivatives, offset, use, groups, out, fins_out,
 ):  # fmt: skip
-    """Roll with the fins as they work, for points whose ``use`` is not ``CENTRED``.
+    """Roll with working fins, at points whose ``use`` is not ``CENTRED``.
 
-    Shapes: rows (P, any), pairs (11, n), gains (n, COMMANDS, OFFSETS, 8), stiffness (nodes,),
-    offset (P, n), out (P, 6), which holds the answer with the fins centred, fins_out
-    (13, P, n). ``derivatives`` is their first column in the rows. Points that are centred
-    are left alone. ``groups``: count wave groups.
+    Shapes: rows (P, any); pairs (11, n); gains (n, COMMANDS, OFFSETS, 8); stiffness (nodes,);
+    offset (P, n); out (P, 6), with the result for centred fins on entry; fins_out (13, P, n).
+    ``derivatives`` is the first column of derivatives in the rows. Points with centred fins are
+    left unchanged. With ``groups``, wave groups are allowed for.
 
     Angles in rad, times in [s], frequencies in [rad/s]; orders as in ``interpolate.py``.
     """
@@ -175,7 +175,7 @@ def working_loop(  # type: ignore[no-untyped-def]
     alive, slow = np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
     driven = np.zeros(LANES, np.bool_)
     at = np.zeros(COLUMNS, np.float32)
-    # Of the sea itself, the lesser and the greater one.
+    # Results in the actual sea, the lower and the higher one.
     roll, fins = np.zeros((3, LANES, 6)), np.zeros((3, fins_out.shape[0], LANES, n))
     weight, spread, slope = np.zeros(LANES), np.zeros(LANES), np.zeros(LANES)
     p = 0

@@ -1,5 +1,5 @@
-"""One track sailed in time, and every quantity on it.
+"""One track in time, and every quantity along it.
 
-Takes a vessel, a route and a forecast; gives arrays over points.
+In: a vessel, a route and a forecast. Out: arrays over points.
 Imports no other folder of planning.
 """

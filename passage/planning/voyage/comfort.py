@@ -1,4 +1,4 @@
-"""What people feel at the places on board, worst place first."""
+"""Comfort at the places on board, and the worst of them."""
 
 from __future__ import annotations
 
@@ -37,12 +37,12 @@ def comfort_at_points(
     hours: Array,
     gm_ratio: npt.ArrayLike = 1.0,
 ) -> dict[str, Array]:
-    """Accelerations and motion sickness at the worst place, of shape ``P``.
+    """Accelerations, motion sickness and holding on at the worst place, of shape ``P``.
 
-    The worst place is taken point by point for accelerations; for sickness each place
-    has its own dose of the last six hours and the highest is reported. Unknown points
-    leave the dose unknown for as long as they are within those hours. ``gm_ratio`` is the
-    fluid GM of the day over that of the vessel file.
+    For accelerations the worst place is found point by point. For sickness each place has its
+    own dose of the last six hours, and the highest is returned; it is NaN while an unknown
+    point is within those hours. ``gm_ratio`` is the present fluid GM over that of the vessel
+    file.
     """
     motions = yacht.motions
     m0, m2, m4 = (
@@ -97,12 +97,12 @@ def comfort_at_points(
         add("lateral_acceleration_rms_g", across / G_M_S2)
         rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
         add("motion_sickness_percent", sickness_percent_from_dose(recent_dose(rms, hours)))
-        # The mean frequency of the acceleration itself, from that of its integral.
+        # Mean frequency of the acceleration: acceleration over velocity.
         speed = np.sqrt(sea[..., velocity] + place.y_m**2 * m2)
         frequency = up / np.where(speed > 0.0, speed, np.inf)
         add("motion_sickness_index_percent", motion_sickness_incidence_percent(up, frequency))
         period = 2.0 * np.pi * np.sqrt(m0 / np.where(m2 > 0.0, m2, np.inf))
-        # A person stands on the place; what counts is felt where his weight is.
+        # For a standing person the acceleration at his centre of gravity counts.
         standing = across_at(place.x_m, place.z_m + PERSON_CG_HEIGHT_M - axis)
         low, high = interruptions_range_per_min(standing, np.where(period > 0.0, period, np.inf))
         add("interruptions_low_per_minute", np.where(np.isnan(m0), np.nan, low))
@@ -113,7 +113,7 @@ def comfort_at_points(
     return {name: np.maximum.reduce(values) for name, values in felt.items()}
 
 
-#: Names that ``comfort_at_points`` gives; all NaN for a vessel file without places.
+#: Names of the results of ``comfort_at_points``; all NaN for a vessel file without places.
 COMFORT_NAMES: tuple[str, ...] = (
     "vertical_acceleration_rms_g",
     "lateral_acceleration_rms_g",
@@ -130,21 +130,20 @@ def recent_dose(weighted_rms_m_s2: Array, hours: Array) -> Array:
     Parameters
     ----------
     weighted_rms_m_s2, hours : ndarray, shape ``L + (n,)``
-        Wf-weighted acceleration and duration of the segments, in order.
+        Wf-weighted acceleration [m/s2] and duration [h] of the segments, in order.
 
     Notes
     -----
-    ISO 2631-1 states its relation for exposures up to six hours; a dose summed over a
-    day at sea would leave its range and say that everybody is sick. A segment that is
-    partly older than six hours counts with the part that is not. Up to six hours after
-    departure this is the plain dose since departure.
+    The relation of ISO 2631-1 is for exposures up to six hours; a dose over a day at sea would
+    be outside its range and make everybody sick. Of a segment that is partly older than six
+    hours, only the newer part counts. Up to six hours after departure this is the dose since
+    departure.
     """
     window = MSDV_HOURS[1]
     hours = np.broadcast_to(np.asarray(hours, dtype=float), weighted_rms_m_s2.shape)
     end = np.cumsum(hours, axis=-1)
-    # Where the six hours begin, and the first segment that reaches into them. Running
-    # sums and not all pairs of segments: a track may have thousands.
-    # A segment that reaches in by less than a billionth of an hour does so by rounding.
+    # Beginning of the six hours, and the first segment within them, to 1e-9 h for rounding.
+    # Cumulative sums, because a track may have thousands of segments.
     opens = end - window
     first = np.empty(end.shape, dtype=np.intp)
     for row in np.ndindex(end.shape[:-1]):

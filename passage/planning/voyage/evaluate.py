@@ -1,8 +1,8 @@
-"""Every quantity at every point: the sea as met, roll, comfort, forces and fuel.
+"""Every quantity at every point: encountered sea, roll, comfort, forces and fuel.
 
-Shapes: ``P`` is whatever the caller's march has, usually departures, speeds or
-members before the points along the track. Inside: SI and radians; the result
-carries outside units under the names of ``variables.py``.
+``P`` is the shape of the march, usually departures, speeds or members before the points along
+the track. Computation is in SI and radians; results have the names and units of
+``variables.py``.
 """
 
 from __future__ import annotations
@@ -65,10 +65,11 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Evaluation:
-    """Point values in outside units, with what the next steps need in SI.
+    """Point values in the units of ``variables.py``, and SI values for the next steps.
 
     ``values`` maps names of ``variables.py`` (and a few more) to arrays ``P``;
-    ``peaked_seas`` are roll excitation and ``sea`` at either end of the band of peakedness.
+    ``peaked_seas`` are roll excitation and ``sea`` at both ends of the band of peak
+    enhancement.
     """
 
     values: dict[str, Array]
@@ -96,11 +97,11 @@ def evaluate(
 ) -> Evaluation:
     """All outputs at the points of a march.
 
-    ``same_sea`` is an evaluation of the very same march with other choices: what only
-    the sea decides is taken from it instead of being computed again. With ``fuel_only``
-    comfort is left out and only the roll with the fins as chosen is computed (it stands
-    for both): for a first round whose fuel decides something of the second. With
-    ``band_follows`` that one has a band, whose tables are made along with those of now.
+    ``same_sea`` is an evaluation of the same march with other choices, from which everything
+    that depends only on the sea is taken. ``fuel_only`` leaves out comfort and computes roll
+    only with the fins as chosen (as both ``centred`` and ``active``), for a first round whose
+    fuel is an input of the second. With ``band_follows`` the second round has a band, and its
+    tables are computed together with those of this one.
     """
     sky = march.conditions
     stw, sog = march.speed_through_water_m_s, march.speed_over_ground_m_s
@@ -114,7 +115,7 @@ def evaluate(
         excitation, sea = same_sea.excitation, same_sea.sea
     wind = wind_forces(yacht, march, doubt.wind)
 
-    # A list that was seen is one whatever the GM: its moment goes with it.
+    # The observed list is the same at any GM, so its moment goes with the GM.
     seen = deg_to_rad(yacht.vessel.loading.list_deg)
     listed = np.asarray(choices.list_rad, dtype=float) + (np.asarray(doubt.gm) - 1.0) * seen
     static = listed + wind.heel_rad
@@ -155,7 +156,7 @@ def evaluate(
 
     working = use.fins_work(codes) & (choices.fins == "active")
     chosen = active if choices.fins == "active" else centred
-    # Moments are angles at the GM of the vessel file; she leans by the GM of the day.
+    # Moments are given as angles at the GM of the file; the heel is at the present GM.
     stiffer = np.asarray(choices.stiffness_ratio, dtype=float)
     heel = chosen.mean_heel_rad / stiffer
     drag_active, drag_offset = response_fin_forces(yacht, stw, chosen, choices)
@@ -271,7 +272,7 @@ def _peaked(
 
 
 def _with_fin_forces(common: dict[str, Any], waves: Array, forces: tuple[Array, Array]) -> Array:
-    """Total fuel rate with other drag of the fins. [l/h]"""
+    """Total fuel rate with another drag of the fins. [l/h]"""
     active, offset = forces
     changed = common | {"fin_active_force_n": active, "fin_offset_force_n": offset}
     return fuel_split(wave_force_n=waves, **changed).total
@@ -336,7 +337,7 @@ def _put_roll(
     values["roll_reduction_percent"] = np.where(
         still, np.nan, 100.0 * (1.0 - roll_active / np.where(still, 1.0, roll_centred))
     )
-    # Pairs share the work; the busiest one is what the engineer watches.
+    # Of several pairs the busiest counts, for the engineer.
     zero = np.where(np.isnan(roll_active), np.nan, 0.0)
 
     def busiest(name: str) -> Array:
@@ -351,7 +352,7 @@ def _put_roll(
     values["fin_travel_deg_per_h"] = rad_to_deg(busiest("travel_rad_s")) * HOUR_S
     values["heel_without_correction_deg"] = rad_to_deg(static / stiffer)
     values["steady_heel_deg"] = rad_to_deg(chosen.mean_heel_rad / stiffer)
-    # A positive moment heels to starboard; the fins' angle is counted that way too.
+    # Outside the physics, fin angle is positive where it heels her to starboard.
     values["fin_offset_deg"] = -rad_to_deg(np.max(np.abs(offset), axis=-1)) * np.sign(
         offset[..., 0]
     )
@@ -361,7 +362,7 @@ def _put_roll(
 
 
 def _over_limit_h(yacht: Yacht, stw: Array, heel_deg: Array, hours: Array) -> Array:
-    """Hours of each point with the steady heel above the owner's limit; 0 without one."""
+    """Hours of each point with the steady heel over the owner's limit; 0 without a limit."""
     limits = yacht.vessel.limits
     under, rest = (
         np.inf if one.steady_heel_deg is None else one.steady_heel_deg
@@ -387,9 +388,9 @@ def _put_fuel(values: dict[str, Array], split: FuelSplit, hours: Array) -> None:
 
 
 def over_engine(yacht: Yacht, track: Track, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
-    """Points ``L + (n,)`` where the main engines would burn more than they can."""
+    """Whether the main engines would have to burn more than their maximum, ``L + (n,)``."""
     most = yacht.engine.max_fuel_l_per_h
     if most is None:
         return np.zeros(evaluation.split.main_engines.shape, dtype=bool)
-    # Half a percent is within the doubt of any of the parts.
+    # Half a percent is well within the uncertainty of any part.
     return np.asarray(evaluation.split.main_engines > 1.005 * most) & (track.length_m > 0)

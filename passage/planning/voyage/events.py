@@ -1,4 +1,4 @@
-"""Loading events on several routes: one that a leg's number places must mean one place."""
+"""Loading events on several routes: an event given by leg must begin at the same place on each."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ from passage.inputs.route.geometry import great_circle_inverse
 from passage.inputs.vessel import Vessel
 from passage.units import nm_to_m
 
-#: Two legs begin at the same place when their starts lie nearer than this. [nm]
+#: Largest distance between the starts of two legs that begin at the same place. [nm]
 SAME_PLACE_NM = 0.1
 
 
 def refuse_unlike_events(vessel: Vessel, routes: Sequence[Route]) -> None:
-    """Refuse events that begin with a leg of which the routes make different places.
+    """Refuse events given by a leg that begins at different places on the routes.
 
-    Routes would be priced unlike: the same tender swung out 20 nm from the port on one
-    and 150 nm from it on another.
+    The comparison would be unfair: on one route the tender would be swung out 20 nm from port,
+    on another 150 nm from it.
 
     Raises
     ------
     VesselError
-        Each such event, with where the leg begins on each route.
+        There are such events; the message says where the leg begins on each route.
     """
     problems = []
     for i, event in enumerate(vessel.loading.events, 1):
@@ -42,8 +42,8 @@ def refuse_unlike_events(vessel: Vessel, routes: Sequence[Route]) -> None:
             Problem(
                 file=str(vessel.path),
                 place=f" [loading] events[{i}] leg = {event.leg}",
-                what=f"'{event.what}' begins at another place on each route ({where}), so that "
-                "they would not be compared alike",
+                what=f"'{event.what}' begins at different places on the routes ({where}), so that "
+                "the comparison would be unfair",
                 fix="Give miles_to_go, the miles left to the end of the route, instead of leg; "
                 "or take one route at a time.",
             )

@@ -1,8 +1,8 @@
-"""Wind and current that the files hold but that reach nothing of a passage.
+"""Wind and current that the files contain but that no point of a passage is covered by.
 
-A point without wind or current is computed as if there were none. Beside land that is
-right enough and is noted; where all of a passage lacks what the files were given for,
-it is a mistake in the files, and every answer must say so.
+A point without wind or current is computed as if there were none. Near land that is good
+enough, with a note. Where a whole passage lacks what the files were given for, the files are
+wrong, and every answer must say so.
 """
 
 from __future__ import annotations
@@ -25,27 +25,27 @@ Codes = npt.NDArray[np.int8]
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 
-#: What goes missing with each flow, in words.
+#: Effect of a missing flow on the whole passage, in words.
 EFFECTS = {
     "wind": "wind resistance and wind heel are left out of every number",
     "current": "the set of the current is left out of every number",
 }
-#: What a gap on part of the way means.
+#: Effect of a gap on part of the passage, in words.
 LEFT_OUT = {
     "wind": "wind resistance and wind heel are left out",
     "current": "none is taken",
 }
-#: What to do about it.
+#: What the user can do about it.
 REMEDIES = {
     "wind": "Give a file of the wind at 10 m for those hours and that area.",
     "current": "Give a file of the current for those hours and that area, or none.",
 }
-#: Share of a leg's hours without wind or current from which it is more than a remark.
+#: Share of a leg's hours without wind or current from which a caution is due.
 FLOW_SHARE = 0.2
-#: A point masked in a grid of wind or current this near to land is beside it (assumption;
-#: a cell of a coarse grid). [nm]
+#: Distance from land within which a point may be masked in a grid of wind or current: a cell
+#: of a coarse grid (assumption). [nm]
 BESIDE_LAND_NM = 10.0
-#: Why the commonest gap is there, in words.
+#: Reasons of a gap, in words.
 _REASONS = {
     "before_forecast": "begins later",
     "after_forecast": "ends before",
@@ -56,25 +56,25 @@ _REASONS = {
 
 
 def flows_given(forecast: Forecast) -> tuple[str, ...]:
-    """Which of wind and current any file of an open forecast gives."""
+    """Names of the flows, wind or current, that any file of an open forecast contains."""
     given = {"wind": forecast.has_wind, "current": forecast.has_current}
     return tuple(flow for flow, is_given in given.items() if is_given)
 
 
 def reaches_nothing(codes: Codes, matters: npt.ArrayLike) -> Bools:
-    """Where no point of a passage has a flow.
+    """Whether a flow is known at no point of a passage.
 
     Parameters
     ----------
     codes : ndarray, (..., n)
-        Coverage codes of the flow along the way.
+        Coverage codes of the flow along the track.
     matters : array_like of bool, (n,)
-        Points at which the flow acts: the wind everywhere, a current under way only.
+        Points where the flow acts: wind everywhere, current only under way.
 
     Returns
     -------
     ndarray of bool, (...)
-        False where there is no point at which it acts.
+        False if the flow acts at no point.
     """
     acts = np.asarray(matters, bool)
     known = np.any((codes == COVERAGE.index("ok")) & acts, axis=-1)
@@ -84,16 +84,16 @@ def reaches_nothing(codes: Codes, matters: npt.ArrayLike) -> Bools:
 def flows_missing(
     conditions: Conditions, length_m: npt.ArrayLike, given: tuple[str, ...]
 ) -> dict[str, Bools]:
-    """For each flow that the files give, the passages it does not reach at all.
+    """Whether each flow that the files contain is known at no point of a passage.
 
     Parameters
     ----------
     conditions : Conditions
-        Along the way, shape (..., n).
+        Conditions along the track, shape (..., n).
     length_m : array_like, (n,)
-        Of the segments, 0 for a stay. [m]
+        Length of the segments, 0 for a stay. [m]
     given : tuple of str
-        As from `flows_given`.
+        Result of `flows_given`.
     """
     under_way = np.asarray(length_m, float) > 0.0
     acts = {"wind": np.ones_like(under_way), "current": under_way}
@@ -103,21 +103,21 @@ def flows_missing(
 
 
 def gap_shares(codes: Codes, track: Track, hours: npt.NDArray[np.float64]) -> Floats:
-    """Share of the hours of each leg that a flow is missing on, but for points beside land.
+    """Share of each leg's hours without a flow, not counting masked points near land.
 
     Parameters
     ----------
     codes : ndarray, L + (n,)
         Coverage codes of the flow.
     track : Track
-        n segments; at rest nothing counts as missing.
+        Track of n segments; in stays nothing counts as missing.
     hours : ndarray, L + (n,)
-        Duration of the segments.
+        Duration of the segments. [h]
 
     Returns
     -------
     ndarray, L + (legs,)
-        0 to 1.
+        Share, 0 to 1.
     """
     missing = (codes != COVERAGE.index("ok")) & (track.length_m > 0)
     masked = missing & (codes == COVERAGE.index("masked"))
@@ -126,7 +126,7 @@ def gap_shares(codes: Codes, track: Track, hours: npt.NDArray[np.float64]) -> Fl
         beside = np.zeros(some.shape, bool)
         nearest = distance_to_land_nm(track.lat_deg[some], track.lon_deg[some])
         beside[some] = nearest <= BESIDE_LAND_NM
-        # There a grid has none: taken as none, and noted.
+        # A grid has no values there; the flow counts as zero, with a note.
         missing &= ~(masked & beside)
     hours = np.nan_to_num(hours, nan=0.0)
     starts = leg_starts(track.leg)
@@ -142,19 +142,19 @@ def commonest_reason(codes: Codes) -> str:
 
 
 def missing_words(flow: str, reason: str) -> str:
-    """The sentence for a passage that a flow of the files does not reach."""
+    """Sentence for a passage that is not covered by a flow of the files."""
     return unknown_words(flow, "100 % of the passage", f": that of the files {reason}")
 
 
 def not_given_words(flow: str) -> str:
-    """The sentence for a flow that no file gives."""
+    """Sentence for a flow that no file contains."""
     return unknown_words(flow, "100 % of the passage", ": no file gives it")
 
 
 def unknown_words(flow: str, where: str, why: str = "") -> str:
-    """No flow on a share of the way, what that leaves out, and what to do.
+    """Sentence for a flow unknown on part of a passage: the effect, and what to do.
 
-    ``where`` is the share and of what: "45 % of leg 2".
+    ``where`` is the part, such as "45 % of leg 2"; ``why`` is the reason.
     """
     effect = f". {EFFECTS[flow].capitalize()}" if why else f"; {LEFT_OUT[flow]} there"
     return f"no {flow} is known on {where}{why}{effect}. {REMEDIES[flow]}"

@@ -1,4 +1,4 @@
-"""Forces of wind and waves at the points of a march, from the vessel and the sea."""
+"""Wind and wave forces at the points of a march."""
 
 from __future__ import annotations
 
@@ -32,17 +32,17 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 
-#: Peak enhancement of a wind sea or total, and of a swell, at the ends of the band: the
-#: ends of the rule by steepness, and the table's level either side of swell's own.
+#: Peak enhancement of a wind sea or total sea, and of a swell, at the two ends of the band: the
+#: ends of the rule by steepness, and the tabulated levels next to that of swell.
 PEAK_ENDS = ((1.0, 3.3), (3.3, 7.0))
 
 
 @dataclass(frozen=True)
 class WindForces:
-    """Wind beyond still air: force against the motion [N] and steady heel [rad].
+    """Wind resistance less that of still air [N], and steady heel by wind [rad].
 
-    Zero where the wind is not known or the vessel file has no windage; ``known``
-    tells the two apart.
+    Both are zero where the wind is not known or the vessel file has no windage; ``known`` is
+    False there.
     """
 
     force_n: Array
@@ -53,10 +53,10 @@ class WindForces:
 def wind_coefficients(
     vessel: Vessel, windage: Windage, angle_rad: npt.ArrayLike
 ) -> tuple[Array, float, Array]:
-    """Resistance coefficient at an apparent wind, dead ahead, and the side coefficient.
+    """Resistance coefficients at an apparent wind angle [rad] and dead ahead, and side coefficient.
 
-    By the family that the vessel file names. The regression gives resistance only; the
-    side force, which heels her, is then that of the usual class.
+    They come from the family named in the vessel file. The regression gives only resistance;
+    the side force, which heels her, is then that of the default class. Dimensionless.
     """
     areas = (windage.frontal_area_m2, windage.lateral_area_m2)
     if windage.family == REGRESSION:
@@ -82,7 +82,7 @@ def _or_zero(values: Array) -> Array:
 
 
 def wind_forces(yacht: Yacht, march: March, doubt: Array | float = 1.0) -> WindForces:
-    """Wind resistance and heeling at every point; NaN where she herself is not known.
+    """Wind resistance and heel at every point; NaN where her speed is not known.
 
     ``doubt`` is a factor on both.
     """
@@ -107,7 +107,7 @@ def wind_forces(yacht: Yacht, march: March, doubt: Array | float = 1.0) -> WindF
     lever = windage.lateral_centroid_above_waterline_m + 0.5 * yacht.vessel.particulars.draught_m
     moment = wind_heeling_moment(wind, across, windage.lateral_area_m2, lever)
     heel = np.arctan(moment / yacht.righting_n_m_per_rad)
-    # At anchor the chain takes the wind's force; only its heel is left.
+    # At anchor the chain takes the wind's force; only the heel remains.
     force = np.where(moving, force, 0.0)
     missing = ~known & ~np.isnan(stw)
     force, heel = (np.where(missing, 0.0, each) * doubt for each in (force, heel))
@@ -131,11 +131,12 @@ def wave_forces(
     method: str,
     doubt: Array | float = 0.0,
 ) -> tuple[Array, list[Array]]:
-    """Added resistance by the named method, and by the others of its band. [N]
+    """Added resistance by the named method, and by the other methods of its band. [N]
 
-    ``variants`` are the variants of the all-heading formula on the last axis. Its band
-    are the others of them; that of a simple formula is the all-heading one. No force at
-    rest. ``doubt``, a standard normal number, puts the first off as :func:`doubted_waves`.
+    ``variants`` are the variants of the all-heading formula, on the last axis. For that formula
+    the band has the other variants; for a simple formula it has the all-heading one. There is no
+    force at rest. ``doubt``, a standard normal number, changes the first as in
+    :func:`doubted_waves`.
     """
     first, *others = (no_credit(part) for part in np.moveaxis(variants, -1, 0))
     moving = march.speed_through_water_m_s > 0.0
@@ -164,15 +165,15 @@ def wave_forces(
     return at_speed(first), [at_speed(other) for other in others]
 
 
-#: Standard deviations from the middle to the ends of a band, taken as its 5 and 95 %.
+#: Standard deviations from the middle to the ends of a band, which count as 5 and 95 %.
 BAND_SIGMAS = 1.645
 
 
 def doubted_waves(waves: Array, others: list[Array], normal: npt.ArrayLike) -> Array:
-    """Wave force off by a standard normal number; its band is that of the fuel. [N]
+    """Wave force with an error drawn as a standard normal number. [N]
 
-    The other variants tell how far the formula may be off, ``WAVE_SHARE`` at least. A
-    factor, so that no draw pushes her along.
+    The band is that of the fuel: the largest difference of the other variants, but at least
+    ``WAVE_SHARE``. The error is a factor, so that no draw makes the force negative.
     """
     away = WAVE_SHARE * waves
     for other in others:
@@ -184,11 +185,11 @@ def doubted_waves(waves: Array, others: list[Array], normal: npt.ArrayLike) -> A
 def house_load(
     yacht: Yacht, codes: npt.NDArray[np.int8], working: npt.NDArray[np.bool_]
 ) -> dict[str, Any]:
-    """What generators and the fins' hydraulics ask for, as ``fuel_split`` takes it.
+    """Power of the fins' hydraulics and fuel of the generators, as arguments of ``fuel_split``.
 
-    ``codes`` are those of ``physics.fins.use``, shape P; ``working`` says where the fins
-    work. All of their power is then the price of working; centred they still take a
-    little, which counts for the house.
+    ``codes`` are those of ``physics.fins.use``, shape P; ``working`` is where the fins work.
+    There all of their power counts as the cost of working; centred they take a little power,
+    which counts for the house.
     """
     hotel = yacht.vessel.hotel
     at_rest = working & (codes == use.AT_REST)

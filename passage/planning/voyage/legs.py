@@ -1,9 +1,9 @@
-"""From points along the track to legs: means weighted by time, sums and worst values.
+"""Leg values from points along the track: means weighted by time, sums and worst values.
 
-Every array has the points along the track as its last axis; what stands before it
-(departure, speed, member) is carried through. A leg value is given only where all
-of the leg's points are known: a mean or a sum over part of a leg would look like
-the leg's own. "worst" values are the largest over the known points.
+The last axis of every array is that of the points along the track; axes before it (departure,
+speed, member) are kept. A mean or a sum is given only where all points of the leg are known,
+because one over part of the leg would be misleading. "worst" values are the largest over the
+known points.
 """
 
 from __future__ import annotations
@@ -30,8 +30,7 @@ def leg_sum(values: npt.ArrayLike, starts: npt.NDArray[np.int_]) -> Array:
 def leg_mean(values: npt.ArrayLike, hours: npt.ArrayLike, starts: npt.NDArray[np.int_]) -> Array:
     """Mean weighted by time; NaN where any point is NaN.
 
-    Points of zero duration do not occur in a track; if all weights of a leg are
-    zero the answer is NaN rather than a division warning.
+    NaN also where the total of ``hours`` is zero, which a track does not have.
     """
     values, hours = np.asarray(values, dtype=float), np.asarray(hours, dtype=float)
     weight = leg_sum(hours, starts)
@@ -51,8 +50,8 @@ def leg_mean_direction(
 ) -> Array:
     """Direction of the weighted vector sum [rad in 0, 2 pi); NaN where any point is NaN.
 
-    ``weights`` is usually energy times hours, so that the leg's direction is that
-    of the sea that matters.
+    ``weights`` are usually energy times hours, so that high seas count most. NaN also where
+    the sum is zero.
     """
     from_rad = np.asarray(from_rad, dtype=float)
     east = leg_sum(np.sin(from_rad) * weights, starts)
@@ -62,10 +61,10 @@ def leg_mean_direction(
 
 
 def leg_coverage(codes: npt.NDArray[np.int8], starts: npt.NDArray[np.int_]) -> npt.NDArray[np.int8]:
-    """The commonest reason for a gap on each leg, or 0 ("ok") where there is none.
+    """Commonest reason for a gap on each leg, or 0 ("ok") where there is none.
 
-    A point filled from the nearest sea cell, or taken as sheltered, counts as a reason to
-    tell, but any real gap on the leg goes before it.
+    Points filled from the nearest sea cell, or taken as sheltered, are a reason too, but any
+    real gap on the leg takes precedence.
     """
     codes = np.asarray(codes)
     counts = np.stack([leg_sum(codes == code, starts) for code in range(len(COVERAGE))], axis=-1)
@@ -79,10 +78,10 @@ def leg_coverage(codes: npt.NDArray[np.int8], starts: npt.NDArray[np.int_]) -> n
 def legs_from_points(
     points: dict[str, Array], hours: npt.ArrayLike, leg_index: npt.NDArray[np.int_]
 ) -> dict[str, Array]:
-    """Leg values of every point variable, by the rule its row in ``variables.py`` names.
+    """Leg values of every point variable, by its rule in ``variables.py``.
 
-    Names that the table does not know, or whose rule is "leg" or "direction", are
-    left out: the caller makes those itself.
+    Names that are not in that table, or whose rule is "leg" or "direction", are left out; the
+    caller computes them.
     """
     starts = leg_starts(leg_index)
     made: dict[str, Array] = {}

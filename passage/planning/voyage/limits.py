@@ -1,8 +1,8 @@
-"""The owner's limits against a track: one rule for every command.
+"""The owner's limits along a track: one rule for every command.
 
-Roll and accelerations are judged by the root mean square, holding on by the mean, of a
+Roll and accelerations are judged by the root mean square, and holding on by the mean, over a
 window of ``[limits] window_h`` that slides along the track (``windows.py``). The dose of
-motion sickness has six hours of its own. Steady heel is what is left at each point.
+motion sickness has its own six hours. Steady heel is judged point by point.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ Array = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.intp]
 
-#: Heel over the limit by less than half of what a clinometer shows is not over it [deg].
+#: Heel above the limit by less than this counts as within it: half the resolution of a
+#: clinometer [deg].
 OVER_DEG = 0.05
-#: Leg key, limit key.
+#: (leg key, limit key).
 LIMIT_KEYS: tuple[tuple[str, str], ...] = (
     ("window_roll_significant_deg", "roll_significant_deg"),
     ("window_lateral_acceleration_rms_g", "lateral_acceleration_rms_g"),
@@ -44,7 +45,7 @@ LIMIT_WORDS: dict[str, str] = {
     "steady_heel_deg": "steady heel",
     "interruptions_per_minute": "having to hold on",
 }
-#: Limit key to the values at the points, 1 for a mean and 2 for a root mean square.
+#: Limit key to (name of the point values, 1 for a mean or 2 for a root mean square).
 WINDOWED: dict[str, tuple[str, int]] = {
     "roll_significant_deg": ("roll_{fins}_rms_deg", 2),
     "lateral_acceleration_rms_g": ("lateral_acceleration_rms_g", 2),
@@ -55,11 +56,11 @@ WINDOWED: dict[str, tuple[str, int]] = {
 
 @dataclass(frozen=True, eq=False)
 class LegLimit:
-    """One limit on every leg; arrays ``L + (legs,)``, ``limit`` ``(legs,)``, NaN: none.
+    """One limit on every leg; arrays ``L + (legs,)``, ``limit`` ``(legs,)``, NaN for none.
 
-    ``worst`` is the largest known value, ``middle_h`` when (hours since departure, the
-    middle of a window of ``length_h``, which is 0 for a point), ``over_h`` the hours over,
-    ``unknown`` where part of the leg is not known.
+    ``worst`` is the largest known value; ``middle_h`` its time in hours since departure, the
+    middle of a window of ``length_h`` hours (0 for a point); ``over_h`` the hours above the
+    limit; ``unknown`` whether part of the leg is not known.
     """
 
     key: str
@@ -73,23 +74,23 @@ class LegLimit:
 
     @property
     def exceeded(self) -> Bools:
-        """Where a known value is over the limit."""
+        """Whether a known value is over the limit."""
         with np.errstate(invalid="ignore"):
             return np.asarray(self.worst > self.limit + slack(self.limit_key, self.limit))
 
     @property
     def value(self) -> Array:
-        """``worst``, but not known where part of the leg is not and the rest keeps the limit."""
+        """``worst``; NaN where part of the leg is not known and the rest is within the limit."""
         return np.where(self.unknown & ~self.exceeded, np.nan, self.worst)
 
 
 def window_name(window_h: float) -> str:
-    """``hour``, ``3 h``: what follows "the worst"."""
+    """Words after "the worst", such as ``hour`` or ``3 h``."""
     return "hour" if window_h == 1.0 else f"{window_h:g} h"
 
 
 def slack(limit_key: str, limit: npt.ArrayLike) -> Array:
-    """What a value may be above its limit and still keep it, from rounding."""
+    """Amount by which a value may exceed its limit and still count as within it."""
     limit = np.asarray(limit, dtype=float)
     return np.where(limit_key == "steady_heel_deg", OVER_DEG, 1e-9 * limit)
 
@@ -107,21 +108,21 @@ def leg_limits(
     values: Mapping[str, Array],
     fins: str = "active",
 ) -> list[LegLimit]:
-    """Every quantity that can be limited, on every leg.
+    """Every quantity that can have a limit, on every leg.
 
     Parameters
     ----------
     vessel : Vessel
-        Its ``[limits]``.
+        Vessel with ``[limits]``.
     leg, at_rest : ndarray, (n,)
-        Leg of each segment, from 0 and not falling, and whether she stays there.
+        Leg of each segment, from 0 and not decreasing, and whether it is a stay.
     hours : ndarray, L + (n,)
-        Duration of the segments.
+        Duration of the segments. [h]
     values : mapping
         Names of ``variables.py`` to point values ``L + (n,)``; a quantity without values
         is left out.
     fins
-        The user's choice: which roll is felt.
+        The user's choice of fins, which decides whether active or centred roll is judged.
     """
     first = leg_starts(leg)
     running: Running | None = None
@@ -153,7 +154,7 @@ def limits_of(vessel: Vessel, at_rest: Iterable[bool], limit_key: str) -> Array:
 
 
 def _at_points(values: Array, hours: Array, leg: Ints, first: Ints, above: Array) -> LegWindows:
-    """The same for what is judged point by point."""
+    """Worst values of each leg for a quantity judged point by point."""
     shape = np.broadcast_shapes(values.shape, np.shape(hours))
     values, hours = np.broadcast_to(values, shape), np.broadcast_to(hours, shape)
     worst = np.fmax.reduceat(values, first, axis=-1)

@@ -1,4 +1,4 @@
-"""Points of a way evaluated as she is loaded there: the fuel burnt moves list and stiffness."""
+"""Evaluation of a track with the loading at each point: fuel burnt changes list and stiffness."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from passage.units import deg_to_rad
 if TYPE_CHECKING:
     from passage.inputs.moves_file import Order
 
-#: A change of displacement x GM that moves no heel worth a second look.
+#: Change of displacement x GM, as a share, below which there is no second evaluation.
 SAME_STIFFNESS = 0.002
 
 
@@ -35,13 +35,13 @@ def evaluate_loaded(
     *,
     length_m: npt.NDArray[np.float64],
 ) -> tuple[Evaluation, Choices]:
-    """Evaluate; again with the list that the fuel burnt on the way leaves her with.
+    """Evaluate a track, and again with the list and stiffness after the fuel burnt so far.
 
-    ``leg`` (n,) is the leg of each point from 0, ``length_m`` its length, ``orders`` the
-    transfers of liquid; ``choices`` carries the list she leaves with; those of the last
-    round come back.
+    ``leg`` (n,) is the leg of each point from 0, ``length_m`` (n,) its length [m], ``orders``
+    the transfers of liquid; ``choices`` has the list at departure. Returns the evaluation and
+    the choices that it was computed with.
     """
-    # Only the fuel of the first round is wanted, for what it does to list and stiffness.
+    # The first round is only for its fuel, which decides list and stiffness.
     plain = replace(choices, band=False)
     first = evaluate(yacht, way, plain, fuel_only=True, band_follows=choices.band)
     choices, loading = loaded_choices(vessel, leg, orders, way, first, choices, length_m=length_m)

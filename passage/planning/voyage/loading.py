@@ -1,8 +1,8 @@
 """Weights, moments, stability and trim along a passage, tank by tank.
 
-Fuel drawn and liquid moved change the heeling moment, the displacement, the fluid GM,
-draught and trim. The list observed at departure and the GM of the vessel file belong
-to the tanks as filled there; everything here is a change from that.
+Fuel burnt and liquid moved change heeling moment, displacement, fluid GM, draught and trim.
+The list observed at departure and the GM of the vessel file belong to the contents of the
+tanks in that file; this module computes the changes from them.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ from passage.physics.hull.stability import (
 from passage.units import deg_to_rad, nm_to_m
 
 Array = npt.NDArray[np.float64]
-#: Stands for the sea where ballast is taken in or discharged.
+#: Index of the sea, as source or target of ballast.
 SEA = -1
 
 
 @dataclass(frozen=True)
 class Shift:
-    """Liquid moved before a point (0-based) between tanks by index, `SEA` for the sea."""
+    """Liquid moved before a point (0-based) between tanks, by index; `SEA` is the sea."""
 
     point: int
     source: int
@@ -39,13 +39,13 @@ class Shift:
 
 @dataclass(frozen=True)
 class Loading:
-    """How she is loaded at points; arrays ``L + (n,)``, tanks on a further last axis.
+    """Loading at points; arrays ``L + (n,)``, tanks on a further last axis.
 
     ``moment_t_m`` is the heeling moment of list, burn, events and moves, positive to
-    starboard; ``stiffness_t_m`` displacement times fluid GM; ``trim_m`` the change of
-    trim since departure, positive by the bow, NaN where a drawn or moved tank has no
-    ``x_m``; ``draught_m`` the mean one. Values are those at the middle of each point;
-    ``content_start_m3`` as it starts. ``short_m3`` is fuel wanted that no tank had.
+    starboard; ``stiffness_t_m`` is displacement times fluid GM; ``trim_m`` is the change of
+    trim since departure, positive by the bow, NaN where a tank whose content changes has no
+    ``x_m``; ``draught_m`` is the mean draught. Values are at the middle of each point's
+    segment; ``content_start_m3`` is at its start. ``short_m3`` is fuel that no tank could give.
     """
 
     moment_t_m: Array
@@ -59,16 +59,16 @@ class Loading:
 
     @property
     def gm_m(self) -> Array:
-        """Fluid GM."""
+        """Fluid GM. [m]"""
         return self.stiffness_t_m / self.displacement_t
 
 
 def heights_m(vessel: Vessel) -> Array:
-    """Centre of each tank above the waterline, ``(k,)``.
+    """Height of the centre of each tank above the waterline, ``(k,)``. [m]
 
-    Where the vessel file has none: the mean of the tanks that hold the same and have
-    one, else half the draught below the waterline, low on purpose: fuel burnt from low
-    tanks takes GM away.
+    Where the vessel file gives none, it is the mean of tanks with the same liquid, or half the
+    draught below the waterline. That is low on purpose, because burning fuel from low tanks
+    reduces GM.
     """
     known: dict[str, list[float]] = {}
     for tank in vessel.tanks:
@@ -86,17 +86,17 @@ def heights_m(vessel: Vessel) -> Array:
 
 
 def stiffness_per_m3(vessel: Vessel) -> Array:
-    """Displacement x GM gained by a cubic metre put into each tank, ``(k,)``. [t m/m3]
+    """Displacement x GM gained per cubic metre put into each tank, ``(k,)``. [t m/m3]
 
-    A hull that goes straight up at the waterline gains displacement there, so weight
-    put in at the waterline leaves displacement x GM as it is; below it adds.
+    For a wall-sided hull, weight at the waterline leaves displacement x GM unchanged, and
+    weight below it adds: ``-density x z``.
     """
     density = np.array([tank.density_t_m3 for tank in vessel.tanks])
     return -density * heights_m(vessel) if len(density) else density
 
 
 def free_surfaces_t_m(vessel: Vessel) -> Array:
-    """Stiffness that each tank takes away while slack, ``(k,)``; 0 where no size is given."""
+    """Loss of displacement x GM by each tank while slack, ``(k,)``; 0 without dimensions. [t m]"""
     return np.array(
         [
             0.0
@@ -108,7 +108,7 @@ def free_surfaces_t_m(vessel: Vessel) -> Array:
 
 
 def trim_per_m3(vessel: Vessel) -> Array:
-    """Trim by the bow that a cubic metre put into each tank gives, ``(k,)``. [m/m3]
+    """Trim by the bow per cubic metre put into each tank, ``(k,)``. [m/m3]
 
     NaN where the tank has no ``x_m``. She trims about midship.
     """
@@ -133,23 +133,25 @@ def trim_per_m3(vessel: Vessel) -> Array:
 def draw_down(
     content_m3: Array, floor_m3: Array, share: Array, wanted_m3: Array
 ) -> tuple[Array, Array]:
-    """Fuel drawn from each tank point by point, and what no tank could give.
+    """Fuel drawn from each tank at each point, and fuel that no tank could give.
 
-    Shares are kept while every tank has fuel above its floor; when one runs out
-    the others carry its part, in proportion to their shares, and after them any
-    other tank in proportion to what it holds.
+    The shares hold while every tank has fuel above its floor. When one runs out, the others
+    with a share take over its part in proportion to their shares; after them, any other tank
+    in proportion to its content.
 
     Parameters
     ----------
     content_m3, floor_m3, share : ndarray (k,)
+        Content and least content of each tank [m3], and its share of the burn.
     wanted_m3 : ndarray ``L + (n,)``
-        NaN counts as none.
+        Fuel needed at each point; NaN counts as none. [m3]
 
     Returns
     -------
     drawn : ndarray ``L + (n, k)``
+        Fuel drawn from each tank. [m3]
     short : ndarray ``L + (n,)``
-        Cubic metres wanted and not there.
+        Fuel that no tank could give. [m3]
     """
     wanted = np.nan_to_num(np.asarray(wanted_m3, dtype=float))
     able = np.maximum(np.asarray(content_m3, dtype=float) - floor_m3, 0.0)
@@ -167,7 +169,7 @@ def draw_down(
 
 
 def _one_by_one(able: Array, share: Array, wanted: Array) -> tuple[Array, Array]:
-    """The slow way, for the passages on which a tank runs down."""
+    """As `draw_down`, point by point, for passages on which a tank runs out."""
     left = np.broadcast_to(able, (*wanted.shape[:-1], len(able))).copy()
     drawn = np.zeros((*wanted.shape, len(able)))
     short = np.zeros(wanted.shape)
@@ -198,23 +200,23 @@ def burn_shares(vessel: Vessel) -> Array:
 
 
 def events_t_m(vessel: Vessel, leg: npt.ArrayLike, length_m: npt.ArrayLike | None = None) -> Array:
-    """Heeling moment of people, tenders and stores moved, at every point. [t m]
+    """Heeling moment at every point by people, tenders and stores that were moved. [t m]
 
     Parameters
     ----------
     vessel : Vessel
-        Its loading events.
+        Vessel with loading events.
     leg : array_like of int (n,)
         Leg of each point, from 0.
     length_m : array_like (n,), optional
-        Length of each point's segment; NaN counts as none. An event by distance begins
-        with the segment whose start is nearest to it, with the first where the whole
-        route is shorter. Without lengths such events are left out.
+        Length of each point's segment; NaN counts as 0. An event given by distance begins at
+        the segment whose start is nearest to it, at the first if the whole route is shorter.
+        Without lengths such events are left out. [m]
 
     Returns
     -------
     ndarray (n,)
-        Positive to starboard.
+        Heeling moment, positive to starboard.
     """
     leg = np.asarray(leg)
     moment = np.zeros(leg.shape)
@@ -223,7 +225,7 @@ def events_t_m(vessel: Vessel, leg: npt.ArrayLike, length_m: npt.ArrayLike | Non
             moment += np.where(leg >= event.leg - 1, event.moment_t_m, 0.0)
         elif length_m is not None:
             length = np.nan_to_num(np.asarray(length_m, dtype=float))
-            # What is left at the start of each segment.
+            # Distance to go at the start of each segment.
             left = np.cumsum(length[::-1])[::-1]
             at = int(np.argmin(np.abs(left - nm_to_m(event.miles_to_go))))
             moment[at:] += event.moment_t_m
@@ -238,28 +240,29 @@ def loading_along(
     *,
     length_m: npt.ArrayLike | None = None,
 ) -> Loading:
-    """How she is loaded at every point.
+    """Loading at every point.
 
     Parameters
     ----------
     vessel : Vessel
-        Observed list, burn shares, tanks, events.
+        Vessel with observed list, burn shares, tanks and events.
     leg : array_like of int (n,)
         Leg of each point, from 0.
     fuel_l : array_like ``L + (n,)``
-        Litres burnt on each point; NaN counts as none: the burn is unknown there, the
-        loading before it is not.
+        Fuel burnt at each point; NaN counts as none: the burn is not known there, but the
+        loading before it is. [l]
     moves : sequence of Shift
-        Liquid moved on the way; the burn is drawn as if nothing were.
+        Liquid moved during the passage; the tanks from which fuel is drawn do not depend on
+        it.
     length_m : array_like (n,), optional
-        Length of each point's segment, for events that begin so far from the end; without
-        it they are left out.
+        Length of each point's segment, for events given by distance to go; without it they
+        are left out. [m]
 
     Notes
     -----
-    ``displacement x GM`` changes by ``-density x z`` for each cubic metre put in at z
-    above the waterline (a wall-sided hull), and by the surfaces of tanks that become
-    slack or stop being so.
+    ``displacement x GM`` changes by ``-density x z`` for each cubic metre put in at a height z
+    above the waterline (wall-sided hull), and by the free surfaces of tanks that become slack
+    or cease to be so.
     """
     hull, tanks = vessel.particulars, vessel.tanks
     leg = np.asarray(leg)
@@ -272,7 +275,7 @@ def loading_along(
     if len(tanks) and share.sum() > 0.0:
         burn, short = draw_down(np.where(burns, content, floor), floor, share, fuel / 1000.0)
     else:
-        # Without shares the fuel is drawn evenly: weight goes, moment does not.
+        # Without shares fuel is drawn evenly: it changes the weight, not the moment.
         burn, short = np.zeros((*fuel.shape, len(tanks))), np.zeros(fuel.shape)
     moved = np.zeros((fuel.shape[-1], len(tanks)))
     for one in moves:
@@ -320,7 +323,7 @@ def loading_along(
 
 
 def placed(orders: Sequence[Order], leg: npt.ArrayLike, hours: npt.ArrayLike) -> tuple[Shift, ...]:
-    """Orders before legs as shifts before points; ``leg`` from 0 and ``hours``, ``(n,)``."""
+    """Shifts before points, from orders by leg and hour; ``leg`` from 0 and ``hours``, ``(n,)``."""
     leg = np.asarray(leg)
     length = np.nan_to_num(np.asarray(hours, dtype=float))
     out = []
@@ -333,7 +336,7 @@ def placed(orders: Sequence[Order], leg: npt.ArrayLike, hours: npt.ArrayLike) ->
 
 
 def carried_t(vessel: Vessel, moves: Sequence[Shift], points: int) -> Array:
-    """Ballast taken in less what was discharged, at each point. [t]"""
+    """Ballast taken in less ballast discharged, at each point. [t]"""
     weight = np.zeros(points)
     for move in moves:
         if move.source == SEA:
@@ -346,7 +349,7 @@ def carried_t(vessel: Vessel, moves: Sequence[Shift], points: int) -> Array:
 def broken(
     vessel: Vessel, loading: Loading, moves: Sequence[Shift], leg: npt.NDArray[np.int_]
 ) -> list[str]:
-    """What transfers would break, in words: capacity, contents, and the least GM."""
+    """Sentences for tanks that transfers would overfill or draw below their minimum."""
     out = []
     end = loading.content_start_m3 - loading.burn_m3
     first = min((move.point for move in moves), default=0)

@@ -1,12 +1,12 @@
-"""Sailing a track in time: when she is where, how fast, and in what conditions.
+"""A track in time: her position, speed and conditions at every moment.
 
-The time at a point depends on the speed at every point before it, and the speed on
-the current and sea met there, which depend on the time. All points are sampled at
-once with a first guess of the times, the speeds follow, then new times, until no
-time moves by more than a second. Each round is right one more segment from the
-start even at worst, and currents change so little within the seconds gained that
-three to five rounds do. This gives what a loop over the segments would give, in a
-few vectorised passes over every departure, speed and member.
+The time at a point depends on the speed at every point before it, and that speed depends on
+the current and sea at their own times. All points are sampled at once with a first guess of
+the times; speeds follow, and from them new times, until no time changes by more than a
+second. In the worst case each round makes one more segment from the start right, but currents
+change so little in the time differences that three to five rounds are enough. The result is
+that of a loop over the segments, in a few vectorised rounds over all departures, speeds and
+members.
 """
 
 from __future__ import annotations
@@ -27,21 +27,21 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Two rounds that differ by less than this are one [s].
+#: Largest change of a time between the last two rounds [s].
 TIME_TOLERANCE_S = 1.0
 MAX_ROUNDS = 40
 
-#: Speed through water and heading from (conditions, course, ordered speed); shapes P.
+#: Speed through water from (conditions, heading, ordered speed); shapes P.
 SpeedRule = Callable[["Conditions", Array, Array], Array]
 
 
 @dataclass(frozen=True)
 class Movement:
-    """When she is where and how fast; arrays of shape ``L + (n,)``.
+    """Times and speeds along a track; arrays of shape ``L + (n,)``.
 
-    ``time_s`` is the middle of each segment, ``hours`` its duration, speeds in m/s,
-    ``heading_rad`` true through the water, ``course_rad`` over the ground (NaN in a
-    stay). ``no_way`` marks points where the course cannot be made good at the ordered
+    ``time_s`` is the time at the middle of each segment, ``hours`` its duration; speeds are in
+    m/s; ``heading_rad`` is the true heading, ``course_rad`` the true course over the ground
+    (NaN in a stay). ``no_way`` marks points where the course cannot be made good at the ordered
     speed; from there on times are NaN.
     """
 
@@ -56,9 +56,10 @@ class Movement:
 
 @dataclass(frozen=True)
 class March(Movement):
-    """Movement and the conditions met; the bow is to wind or waves in a stay.
+    """Movement and conditions; in a stay the bow is to the wind or the waves.
 
-    ``sampled_s`` are the times that the conditions are those of, within the tolerance.
+    ``end_time_s`` is the end of each segment; ``sampled_s`` are the times of the conditions,
+    equal to ``time_s`` within the tolerance.
     """
 
     end_time_s: Array
@@ -80,30 +81,31 @@ def march(
     at_rest_heading: str = "wind",
     first_s: Array | None = None,
 ) -> March:
-    """Sail the track.
+    """Compute times, speeds and conditions along a track.
 
     Parameters
     ----------
     track : Track
-        n segments.
+        Track of n segments.
     forecast : Forecast
-        Sampled at every point.
+        Forecast, sampled at every point.
     departure_s : array_like
-        Leaving times, shape broadcasting to L. [s]
+        Departures, shape broadcasting to L. [s]
     speed_m_s : array_like
         Ordered speed, broadcasting to ``L + (n,)``; ignored in stays. [m/s]
     hold : {"water", "ground"}
-        What the ordered speed is. With a ``rule`` it must be "water".
+        Whether the ordered speed is through water or over ground. With a ``rule`` it must be
+        "water".
     rule : callable, optional
-        Speed through the water from conditions, heading and ordered speed, for
-        policies where sea and wind decide; NaN where it has no answer, for which the
-        ordered speed is taken.
+        Speed through the water from conditions, heading and ordered speed, for policies that
+        depend on sea and wind; the ordered speed holds where the rule gives NaN.
     member : int or array_like
         Ensemble member, broadcasting to L.
     at_rest_heading : {"wind", "waves"}
-        Where the bow points in a stay; waves where there is no wind.
+        Heading in a stay; to the waves where there is no wind.
     first_s : ndarray, optional
-        First guess of the times at the points, ``sampled_s`` of a like march; saves rounds.
+        First guess of the times at the points, such as ``sampled_s`` of a similar march; saves
+        rounds. [s]
     """
     departure = np.asarray(departure_s, dtype=float)[..., None]
     members = np.asarray(member)[..., None]
@@ -165,15 +167,15 @@ def _speeds(
     rule: SpeedRule | None,
     stay: npt.NDArray[np.bool_],
 ) -> Any:
-    # A missing current is taken as none; the plan says so from current_coverage.
+    # A missing current counts as none; the plan notes it by current_coverage.
     u = np.nan_to_num(conditions.current_u_m_s, nan=0.0)
     v = np.nan_to_num(conditions.current_v_m_s, nan=0.0)
-    # A placeholder speed keeps stays out of the "cannot make way" answer.
+    # A placeholder speed, so that stays are not marked as "no way".
     speed = np.where(stay, 1e3, ordered)
     if hold == "ground":
         return hold_speed_over_ground(course, speed, u, v)
     if rule is not None:
-        # The heading for the set speed is close enough for the forces on her.
+        # For the forces, the heading at the ordered speed is close enough.
         first = hold_speed_through_water(course, speed, u, v)
         ruled = rule(conditions, first.heading_rad, ordered)
         speed = np.where(stay | np.isnan(ruled), speed, ruled)

@@ -1,4 +1,4 @@
-"""Speed rules for the march: hold the fuel rate, ease where she slams, arrive by a time."""
+"""Speed rules of the march: hold the fuel rate, slow down where she slams, arrive by a time."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Speeds tried when easing, as shares of the ordered one, fastest first.
+#: Reduced speeds that are tried, as shares of the ordered one, fastest first.
 EASED_SHARES: tuple[float, ...] = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 
 
 def _standing(conditions: Conditions, heading: Array, course: Array, speed: Array) -> March:
-    """A march of points at trial speeds, for the force functions."""
+    """March at trial speeds, as an argument of the force functions."""
     return March(
         time_s=np.zeros(speed.shape),
         end_time_s=np.zeros(speed.shape),
@@ -58,10 +58,9 @@ def _standing(conditions: Conditions, heading: Array, course: Array, speed: Arra
 
 
 def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method: str) -> ForceGrid:
-    """Wave and wind force at speeds across the speed-fuel points. [N]
+    """Wave and wind force at speeds over the range of the speed-fuel points. [N]
 
-    Where the sea is not known there is no force to lose speed by: NaN, for which the
-    march keeps the ordered speed.
+    NaN where the sea is not known; the march keeps the ordered speed there.
     """
     nodes = speed_nodes(yacht.curve, 5)
     forces = []
@@ -91,7 +90,7 @@ def fuel_rule(yacht: Yacht, wave_method: str, own: OwnDrag | None = None) -> Spe
     own = own or OwnDrag()
 
     def rule(conditions: Conditions, heading: Array, ordered: Array) -> Array:
-        # At this displacement, as the plan prices still water.
+        # At the present displacement, as still-water fuel in the plan.
         factor = displacement_factor(yacht.displacement_ratio)
         rate = factor * yacht.curve.fuel(np.where(ordered > 0.0, ordered, np.nan))
         grid = force_grid(yacht, conditions, heading, wave_method)
@@ -104,7 +103,7 @@ def fuel_rule(yacht: Yacht, wave_method: str, own: OwnDrag | None = None) -> Spe
 
 
 def engine_rule(yacht: Yacht, wave_method: str) -> SpeedRule:
-    """The ordered speed, or less where the engines are at their most fuel."""
+    """The ordered speed, or the lower one at which the engines burn their maximum."""
 
     def rule(conditions: Conditions, heading: Array, ordered: Array) -> Array:
         speed = np.where(ordered > 0.0, ordered, np.nan)
@@ -118,8 +117,8 @@ def engine_rule(yacht: Yacht, wave_method: str) -> SpeedRule:
 def eased_rule(yacht: Yacht, before: SpeedRule | None) -> SpeedRule:
     """Slow down until slamming and vertical acceleration are within the limits.
 
-    The fastest of a few shares of the speed at which both limits hold is taken; if none
-    does, the slowest tried, which the plan's cautions then show.
+    The rule takes the fastest of ``EASED_SHARES`` at which both are; if none is, the slowest,
+    and the plan has a caution.
     """
     motions = yacht.motions
     hull = yacht.vessel.particulars
@@ -150,7 +149,7 @@ def eased_rule(yacht: Yacht, before: SpeedRule | None) -> SpeedRule:
         start = np.where(np.isnan(start), ordered, start)
         chosen = np.full(start.shape, np.nan)
         for share in EASED_SHARES:
-            # The tables answer at any speed, the fuel curve only above its first point.
+            # The tables cover any speed, the fuel curve only those above its first point.
             trial = np.maximum(share * start, np.minimum(start, yacht.curve.slowest_m_s))
             fine = acceptable(conditions, heading, trial)
             last = share == EASED_SHARES[-1]
@@ -169,12 +168,12 @@ def arrival_speed(
     departure_s: float,
     arrive_s: float,
 ) -> tuple[Array, str, March]:
-    """The one speed that arrives by a time [m/s], words on how it turned out, and that way."""
+    """Steady speed that arrives by a time [m/s], a sentence about it, and its march."""
     hours = (arrive_s - departure_s) / HOUR_S
     sailed: dict[float, March] = {}
 
     def hours_at(speed_m_s: float) -> float:
-        # Kept, so that the one chosen is not sailed again.
+        # Marches are kept, so that the chosen one is not computed again.
         sailed[speed_m_s] = way = go(np.full(len(track), speed_m_s))
         return float(np.sum(way.hours))
 

@@ -1,4 +1,4 @@
-"""From files and choices to a passage ready to be sailed: speed, track, tables, corridor."""
+"""Preparing a passage from files and choices: speed, track, tables, forecast area."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ if TYPE_CHECKING:
 class PlanOptions:
     """The user's choices for one plan, in the units of the command line.
 
-    ``newest_run`` false refuses hours that two runs give.
-    ``moves`` is a file of transfers; ``heel_given`` false lets that file say what the
-    fins do about heel, ``fins_given`` false whether they rest; with ``rest_fins`` they stand
-    centred where neither roll nor a list to hold needs them. ``draws`` of the error model
-    give odds where the forecast has no members; 0 for none. ``forecast_error`` is an
-    ``ErrorModel``; None for the usual one. ``record`` of past passages gives the bands.
+    Without ``newest_run``, hours that two runs give are refused. ``moves`` is a file of
+    transfers; without ``heel_given`` that file may decide what the fins do about heel, and
+    without ``fins_given`` whether they rest. With ``rest_fins`` they stand centred where
+    neither roll nor a list to hold needs them. ``draws`` is the number of draws of the error
+    model for odds where the forecast has no members; 0 for none. ``forecast_error`` is an
+    ``ErrorModel``; None for the default. ``record`` is a file of past passages for the bands.
     """
 
     departure_s: float
@@ -66,7 +66,7 @@ class PlanOptions:
 
 @dataclass(frozen=True)
 class Passage:
-    """Inputs of one passage, read and ready."""
+    """Inputs of one passage, read and checked."""
 
     vessel: Vessel
     route: Route
@@ -78,7 +78,7 @@ class Passage:
 
     @cached_property
     def land(self) -> tuple[LandCrossing, ...]:
-        """Legs that run over land by the shipped coastline."""
+        """Legs that cross land by the coastline of the package."""
         return legs_over_land(self.route)
 
 
@@ -91,9 +91,9 @@ def prepare(
     moves: tuple[Order, ...] = (),
     slow: bool = False,
 ) -> Passage:
-    """Speed of the passage, track and tables; ``keep_tables`` as in :class:`Yacht`.
+    """Prepare speed, track and tables of a passage; ``keep_tables`` as in :class:`Yacht`.
 
-    ``slow`` allows legs below the speed-fuel points, by the curve's law down to idling.
+    ``slow`` allows legs below the speed-fuel points, by a power law down to idling.
     """
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
     yacht = Yacht(
@@ -107,14 +107,13 @@ def prepare(
         note = words if note is None else f"{note} {words}"
     check_speeds(yacht, route, speed_kn, options.speed_kn)
     if options.speed_kn is not None:
-        # A speed given for the passage goes before the route's own.
+        # A speed given for the passage overrides those of the route.
         legs = tuple(replace(leg, speed_kn=None) for leg in route.legs)
         route = replace(route, legs=legs)
     track = make_track(route, speed_kn, options.minutes)
     yacht.pin(*np.unique(knots_to_m_s(track.speed_kn)))
     ready = Passage(vessel, route, yacht, track, speed_kn, note, moves)
-    # Looked at now: unpacking the coastline takes memory for a moment, which the
-    # tables then use again instead of adding to it.
+    # Done now, because unpacking the coastline takes memory that the tables can use again.
     _ = ready.land
     return ready
 
@@ -141,7 +140,7 @@ def response_kernel(vessel: Vessel, file: Path | None) -> MotionKernel | None:
 
 
 def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple[float, str | None]:
-    """Speed for legs that give none, and a note where it had to be chosen. [kn]"""
+    """Speed of legs that give none [kn], and a note where it had to be chosen."""
     if speed_kn is not None:
         return speed_kn, None
     missing = [leg for leg in route.legs if leg.kind != "stay" and leg.speed_kn is None]
@@ -157,9 +156,9 @@ def passage_speed(vessel: Vessel, route: Route, speed_kn: float | None) -> tuple
 
 
 def allow_slow_legs(yacht: Yacht, route: Route, default_kn: float, ordered_kn: float | None) -> str:
-    """Let legs be slower than the speed-fuel points, and say which; empty where none is.
+    """Allow legs slower than the speed-fuel points; returns a note, empty if there are none.
 
-    For a speed that is held; not where fuel is held or a speed is sought.
+    Only where a speed is held, not where the fuel rate is held or a speed is searched for.
     """
     low = float(m_s_to_knots(yacht.curve.slowest_m_s))
     speeds = [
@@ -201,19 +200,19 @@ def check_speeds(yacht: Yacht, route: Route, default_kn: float, ordered_kn: floa
 
 
 def passage_seconds(track: Track) -> float:
-    """Generous length of a passage, for reading enough of the forecast. [s]"""
+    """Upper estimate of a passage's duration, to read enough of the forecast. [s]"""
     stays = float(np.sum(track.stay_s))
     return 1.5 * (steady_seconds(track) - stays) + stays + 6 * HOUR_S
 
 
 def steady_seconds(track: Track) -> float:
-    """Length of a passage in still water at its speeds, stays among it. [s]"""
+    """Duration of a passage in still water at its speeds, stays included. [s]"""
     speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
     return float(np.sum(track.length_m / speed) + np.sum(track.stay_s))
 
 
 class ForecastChoices(Protocol):
-    """How the user wants forecast files read."""
+    """The user's choices for reading forecast files."""
 
     @property
     def name_map(self) -> Path | None: ...
@@ -228,7 +227,7 @@ class ForecastChoices(Protocol):
 
 
 def forecast_names(vessel: Vessel, name_map: Path | None) -> dict[str, str] | None:
-    """The user's word on variables: the vessel file's, then that of a map file."""
+    """Names of variables given by the user: those of the vessel file, then of a map file."""
     names = dict(vessel.forecast_names)
     if name_map is not None:
         names |= read_map(name_map)
@@ -236,12 +235,12 @@ def forecast_names(vessel: Vessel, name_map: Path | None) -> dict[str, str] | No
 
 
 def as_vessel(given: Vessel | Path) -> Vessel:
-    """A vessel, read if a file is given."""
+    """Vessel; a file is read."""
     return given if isinstance(given, Vessel) else read_vessel(given)
 
 
 def as_route(given: Route | Path) -> Route:
-    """A route, read if a file is given."""
+    """Route; a file is read."""
     return given if isinstance(given, Route) else read_route(given)
 
 
@@ -257,9 +256,9 @@ def open_for(
 ) -> AbstractContextManager[Forecast]:
     """Open the forecast for an area and the hours of a passage. [s]
 
-    ``passage_s`` is when it begins and ends, for messages; the hours have room to spare. One
-    that is open already is taken as it is and stays open. The ends of ``routes`` are where the
-    rule for harbours holds.
+    ``passage_s`` is its beginning and end, for messages; the hours read extend beyond them. A
+    forecast that is open already is used as it is and stays open. The rule for harbours holds
+    at the ends of ``routes``.
     """
     harbour = None
     if choices.harbour_nm:
@@ -291,9 +290,9 @@ def route_ends(routes: Sequence[Route]) -> tuple[tuple[float, float], ...]:
 
 
 def corridor(tracks: Sequence[Track], *, margin_deg: float = 0.0) -> Area:
-    """The smallest box around the tracks; across the antimeridian west exceeds east.
+    """Smallest box around the tracks; across the antimeridian west exceeds east.
 
-    ``margin_deg`` is room on every side, for maps. [deg]
+    ``margin_deg`` is a margin on every side, for maps. [deg]
     """
     return box_around(
         np.concatenate([track.end_lat_deg for track in tracks]),

@@ -1,7 +1,7 @@
-"""Roll of the yacht with the fins as they are used: offset, working, centred, absent.
+"""Roll with each use of the fins: offset, working, centred, absent.
 
-Joins the vessel's numbers to the roll solver; every function takes points of shape
-``P`` and the roll excitation ``P + (nodes,)`` that goes with them.
+Connects the vessel to the roll solver. Points have the shape ``P``, and roll excitation the
+shape ``P + (nodes,)``.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ Array = npt.NDArray[np.float64]
 GM_BAND = 0.10
 
 
-#: Heel left short of what is asked that is not worth a second look: 0.02 degrees [rad].
+#: Largest shortfall of the heel to hold that is ignored: 0.02 degrees [rad].
 SHORT_RAD = 0.02 * DEG_RAD
-#: Times the offset is raised towards what is asked of it.
+#: Number of times the offset is raised to reduce a shortfall.
 RAISES = 2
 
 #: A pair without moment, for a yacht without fins.
@@ -37,11 +37,12 @@ NO_FINS = Fins(np.zeros(1), np.zeros(1), np.ones(1))
 
 @dataclass(frozen=True)
 class Doubt:
-    """Factors on what the vessel's numbers and formulas give; arrays broadcasting to P.
+    """Uncertainty as factors on values and formulas; arrays broadcasting to P.
 
-    ``gm`` of the metacentric height, ``slope`` of the variance of effective wave slope,
-    ``damping`` of the hull's linear damping, ``wind`` of force and heel by wind.
-    ``waves`` is no factor: a standard normal number, 1.645 of which is the plan's band.
+    ``gm`` is on the metacentric height, ``slope`` on the variance of effective wave slope,
+    ``damping`` on the hull's linear damping, ``wind`` on force and heel by wind.
+    ``waves`` is not a factor but a standard normal number; 1.645 is the end of the plan's
+    band.
     """
 
     gm: Array | float = 1.0
@@ -51,12 +52,12 @@ class Doubt:
     waves: Array | float = 0.0
 
 
-#: No doubt at all.
+#: No uncertainty.
 SURE = Doubt()
 
 
 def doubt_rows(doubt: Doubt, rows: npt.NDArray[Any]) -> Doubt:
-    """The doubt of some rows; what is the same for all stays as it is."""
+    """Uncertainty of some rows; scalars are unchanged."""
     return Doubt(
         **{name: made[rows] if np.ndim(made) else made for name, made in vars(doubt).items()}
     )
@@ -64,18 +65,20 @@ def doubt_rows(doubt: Doubt, rows: npt.NDArray[Any]) -> Doubt:
 
 @dataclass(frozen=True)
 class Choices:
-    """What the user chose for all points.
+    """The user's choices for all points.
 
-    ``fins`` "active", "centred" or "absent"; ``heel`` "fins", "limit" or "leave";
-    ``list_rad`` broadcasting to P; ``band`` computes low and high ends.
-    ``stiffness_ratio`` is displacement x GM of the day over that of the vessel file:
-    list and offset are moments counted as angles at the latter, the heel shown is at
-    the former; with ``gm_ratio``, the fluid GM of the day over the file's, it decides the
-    natural period of roll. ``hold_rad`` names the moment the fins shall hold at each
-    point, counted like that, and then goes before ``heel``. ``doubt`` changes what the
-    vessel's numbers give; without ``both`` the roll is computed with the fins as chosen only.
-    With ``rest_fins`` working fins stand centred where roll keeps within the owner's limit
-    without them and they hold nothing; ``calm`` says where, P, if that is known already.
+    ``fins`` is "active", "centred" or "absent"; ``heel`` is "fins", "limit" or "leave";
+    ``list_rad`` broadcasts to P; with ``band``, low and high ends are computed.
+
+    ``stiffness_ratio`` is the present displacement x GM over that of the vessel file. List and
+    offset are moments, given as angles at the GM of the file; the heel shown is at the present
+    GM. ``gm_ratio`` is the present fluid GM over the file's; the two decide the natural roll
+    period. ``hold_rad`` is the moment that the fins shall hold at each point, given in the same
+    way; it takes precedence over ``heel``.
+
+    ``doubt`` changes the vessel's values; without ``both``, roll is computed only for the fins
+    as chosen. With ``rest_fins``, active fins stand centred where roll keeps within the owner's
+    limit without them and they hold no heel; ``calm``, P, is where that is, if known already.
     """
 
     fins: str = "active"
@@ -100,9 +103,10 @@ def fin_offset(
     codes: npt.NDArray[np.int8],
     choices: Choices,
 ) -> tuple[Array, Array]:
-    """Offset of every pair alike, ``P + (pairs,)``, and the heel it is asked to hold, P.
+    """Offset of each pair, ``P + (pairs,)``, and the heel that it should hold, P. [rad]
 
-    Both are zero where an offset is not open, NaN where that is not known.
+    All pairs have the same offset up to their limits. Both are zero where fins do not work
+    under way, NaN where that is not known.
     """
     pairs = max(len(yacht.vessel.fins), 1)
     shape = (*stw.shape, pairs)
@@ -115,7 +119,7 @@ def fin_offset(
         target = static - np.asarray(choices.hold_rad, dtype=float)
     elif choices.heel == "limit" and limit_deg is not None:
         limit = deg_to_rad(limit_deg) * np.asarray(choices.stiffness_ratio, dtype=float)
-        # The moment that leaves her at the limit, at the GM of each draw.
+        # The moment at which her heel is the limit, at the GM of each draw.
         limit = limit * choices.doubt.gm
         target = np.clip(static, -limit, limit)
     fins = yacht.fins_at(stw)
@@ -141,14 +145,14 @@ def solve(
     stiffness_ratio: npt.ArrayLike = 1.0,
     gm_ratio: npt.ArrayLike = 1.0,
 ) -> RollResponse:
-    """Roll at points; its mean heel is a moment as an angle at the vessel file's GM.
+    """Roll at points; the mean heel is a moment, given as an angle at the GM of the file.
 
-    ``gm_factor`` is the doubt of GM, at the same weight; ``stiffness_ratio`` (displacement
-    x GM) and ``gm_ratio`` are those of the day over the vessel file's.
+    ``gm_factor`` is the uncertainty of GM at constant displacement; ``stiffness_ratio``
+    (displacement x GM) and ``gm_ratio`` are present values over those of the vessel file.
     """
-    # The natural frequency goes with the root of GM, at one radius of gyration. Moment
-    # ratios and static heel go with the inverse of displacement x GM, the damping ratio
-    # (at constant damping) with that of the root of inertia times stiffness.
+    # At a constant radius of gyration, the natural frequency goes with the root of GM. Moment
+    # ratios and static heel go with the inverse of displacement x GM; the damping ratio, at
+    # constant damping, with the inverse root of inertia times stiffness.
     gm = np.asarray(gm_factor, dtype=float)
     stiff = np.asarray(stiffness_ratio, dtype=float)
     day = np.asarray(gm_ratio, dtype=float)
@@ -190,7 +194,7 @@ def working_fins(yacht: Yacht, stw: Array, offset: Array, codes: npt.NDArray[np.
 
 @dataclass(frozen=True)
 class RollPoints:
-    """What the roll at points depends on besides the yacht; arrays P, offset P + (pairs,)."""
+    """Everything besides the yacht that roll depends on; arrays P, offset P + (pairs,)."""
 
     speed_m_s: Array
     excitation: Array
@@ -211,7 +215,7 @@ class RollPoints:
         )
 
     def fins(self, yacht: Yacht, choice: str) -> Any:
-        """Fins "active" as they would work, "centred", or "absent"."""
+        """Fins for a choice: "active" (as they would work), "centred" or "absent"."""
         if not yacht.has_fins or choice == "absent":
             return NO_FINS
         if choice == "active":
@@ -222,9 +226,10 @@ class RollPoints:
 def roll_with_fins(
     yacht: Yacht, points: RollPoints, choices: Choices
 ) -> tuple[RollResponse, RollResponse]:
-    """Roll with fins centred, and with fins as they would work; bare twice where absent.
+    """Roll with fins centred, and with fins as they would work.
 
-    Where ``choices`` do not ask for both, the one as chosen stands for both.
+    With absent fins both are the roll of the bare hull; without ``choices.both``, both are the
+    roll with the fins as chosen.
     """
     if not yacht.has_fins or choices.fins == "absent":
         bare = points.solved(yacht, NO_FINS)
@@ -241,10 +246,10 @@ def roll_with_fins(
 def rested(
     yacht: Yacht, points: RollPoints, asked: Array, choices: Choices
 ) -> npt.NDArray[np.int8]:
-    """Codes of fin use with fins centred where neither roll nor a heel to hold needs them.
+    """Fin use with fins centred where neither roll nor a heel to hold needs them.
 
-    ``asked`` is the heel they are asked to hold, P. Without an owner's limit of roll, or
-    where the roll is not known, they stay at work.
+    ``asked`` is the heel that they should hold, P. They keep working where the owner has no
+    limit of roll or the roll is not known.
     """
     codes = points.fin_use
     limit = yacht.vessel.limits.underway.roll_significant_deg
@@ -260,29 +265,32 @@ def rested(
 
 
 def calm_without(centred: RollResponse, limit_deg: float) -> npt.NDArray[np.bool_]:
-    """Where roll with the fins centred keeps within the owner's limit. [deg]"""
+    """Whether roll with the fins centred is within the owner's limit of significant roll [deg]."""
     return np.asarray(2.0 * centred.roll_rms_rad <= deg_to_rad(limit_deg))
 
 
 def driven_by_fins(values: Mapping[str, Array]) -> Any:
-    """Passages with a roll centred and none active at some place: the fins hunt.
+    """Whether the fins hunt somewhere on each passage, L: roll is known centred, not active.
 
-    ``values`` holds ``roll_centred_rms_deg`` and ``roll_active_rms_deg``, ``L + (n,)``; L.
+    ``values`` has ``roll_centred_rms_deg`` and ``roll_active_rms_deg``, ``L + (n,)``.
     """
     centred, active = (values[f"roll_{name}_rms_deg"] for name in ("centred", "active"))
     return np.any(np.isfinite(centred) & np.isnan(active), axis=-1)
 
 
 def holds_to_a_heel(choices: Choices) -> bool:
-    """Whether the fins hold her at a heel that is to be left.
+    """Whether the fins hold only part of the heel and leave a given heel.
 
-    Then the offset is raised until it does; all of a heel is held as far as the offset goes.
+    The offset is then raised until she has that heel (:func:`held_as_asked`).
     """
     return choices.heel == "limit" or choices.hold_rad is not None
 
 
 def offset_falls_short(asked: Array, held: Array, offset: Array, most: Array) -> Any:
-    """Where fins hold less than is asked, P, though the offset, ``P + (pairs,)``, has room."""
+    """Whether fins hold less heel than they should, P, though the offset can still grow.
+
+    Heels in rad; ``offset`` ``P + (pairs,)`` and ``most`` in rad.
+    """
     room = np.any(np.abs(offset) < most - 1e-9, axis=-1)
     return (np.abs(asked) - np.abs(held) > SHORT_RAD) & room & (np.abs(held) > 0.0)
 
@@ -290,11 +298,11 @@ def offset_falls_short(asked: Array, held: Array, offset: Array, most: Array) ->
 def held_as_asked(
     yacht: Yacht, points: RollPoints, roll: RollResponse, asked: Array
 ) -> tuple[RollPoints, RollResponse]:
-    """The offset raised where the fins at work hold less than is asked of them.
+    """Points and roll with the offset raised where working fins hold less heel than they should.
 
-    Where the roll drives the fins to their limits the mean of their lift falls short of
-    the offset's. A control that holds a heel raises its offset until it does, as far as
-    its share of the range goes. ``asked`` is the moment to hold, as an angle.
+    Where roll drives the fins to their limits, their mean lift is less than that of the offset.
+    A control that holds a heel raises the offset to make up for it, up to its share of the
+    range. ``asked`` is the moment to hold, as an angle [rad].
     """
     gm = np.broadcast_to(points.gm_factor, points.speed_m_s.shape)
     damping = np.broadcast_to(points.damping_factor, points.speed_m_s.shape)
@@ -336,7 +344,7 @@ def held_as_asked(
 def roll_band(
     yacht: Yacht, points: RollPoints, choices: Choices
 ) -> tuple[RollResponse, RollResponse]:
-    """Roll with the fins as chosen, at GM 10 % less and 10 % more."""
+    """Roll with the fins as chosen, at a GM 10 % less and 10 % more."""
     fins = points.fins(yacht, choices.fins)
     low, high = (points.solved(yacht, fins, 1.0 + sign * GM_BAND) for sign in (-1.0, 1.0))
     return low, high
@@ -345,7 +353,7 @@ def roll_band(
 def response_fin_forces(
     yacht: Yacht, stw: Array, roll: RollResponse, choices: Choices
 ) -> tuple[Array, Array]:
-    """:func:`fin_forces` of an answer of the roll solver. [N]"""
+    """:func:`fin_forces` for a result of the roll solver. [N]"""
     mean, rms = roll.incidence_mean_rad, roll.incidence_rms_rad
     return fin_forces(yacht, stw, mean, rms, choices, roll.beyond_stall_rms_rad)
 
@@ -358,13 +366,13 @@ def fin_forces(
     choices: Choices,
     beyond_rad: Array | None = None,
 ) -> tuple[Array, Array]:
-    """Drag of working against roll and of the offset. [N]
+    """Drag of working against roll, and of the offset. [N]
 
-    ``mean_rad`` and ``rms_rad`` are of the incidence of each pair, ``P + (pairs,)``;
-    ``beyond_rad`` is the root mean square of what of it lies beyond the stall.
-    Profile drag of deployed fins is in the owner's speed-fuel points, which were
-    measured with the fins in the water; it is not counted twice. With fins absent
-    it is not given back, for want of a measured saving.
+    ``mean_rad`` and ``rms_rad`` are mean and rms of the incidence of each pair,
+    ``P + (pairs,)``; ``beyond_rad`` is the root mean square of the incidence beyond the stall.
+    Profile drag is part of the owner's speed-fuel points, which were measured with the fins in
+    the water, so it is not added. With absent fins it is not subtracted, as no saving has been
+    measured.
     """
     active, offset = np.zeros(stw.shape), np.zeros(stw.shape)
     if not yacht.has_fins or choices.fins != "active":
@@ -378,6 +386,6 @@ def fin_forces(
         active = active + drag.active_n
         offset = offset + drag.offset_n
         sideways.append(fin_side_force(stw, mean, pair))
-    # The offset turns her a little as well; the rudder that balances it drags.
+    # The offset also turns her a little; the rudder that balances it has drag.
     steering = rudder_drag(stw, np.stack(sideways, axis=-1), yacht.fin_x_m, yacht.rudder)
     return active, offset + steering

@@ -1,4 +1,4 @@
-"""Roll excitation and the channels of motions and resistance along a march, from the tables."""
+"""Roll excitation and channels of motions and resistance along a march, from the tables."""
 
 from __future__ import annotations
 
@@ -22,9 +22,10 @@ Array = npt.NDArray[np.float64]
 def responses(
     yacht: Yacht, march: March, mu: Array, later: Sequence[Array] = ()
 ) -> tuple[Array, Array]:
-    """Roll excitation and the joined sea channels, from systems or full spectra.
+    """Roll excitation and the joined sea channels, from wave systems or full spectra.
 
-    ``later`` are peak enhancements that :func:`peaked_sea` will be asked for.
+    ``later`` are peak enhancements for later calls of :func:`peaked_sea`, whose tables are
+    computed at the same time.
     """
     sky, stw = march.conditions, march.speed_through_water_m_s
     if sky.spectrum is not None:
@@ -51,7 +52,7 @@ def responses(
 
 
 def peaked_sea(yacht: Yacht, march: March, mu: Array, gamma: Array) -> tuple[Array, Array]:
-    """Roll excitation and sea channels in a sea of other peak enhancement."""
+    """Roll excitation and sea channels in a sea of another peak enhancement."""
     sky, stw = march.conditions, march.speed_through_water_m_s
     systems = (sky.height_m, sky.peak_period_s, mu, gamma, sky.spread_rad)
     return yacht.roll_tables.variance(stw, *systems), yacht.sea_tables.variance(stw, *systems)
@@ -74,10 +75,10 @@ def sea_channels(
 def resistance_at(
     yacht: Yacht, sky: Conditions, heading_rad: Array, speed_m_s: float
 ) -> tuple[Array, Array]:
-    """Encounter angles and added resistance [N] at one speed, the main variant on the last axis.
+    """Encounter angles and added resistance [N] at one speed [m/s], variants on the last axis.
 
-    From a table of exactly this speed that holds nothing else: it is made in a tenth of the
-    time of the joined ones.
+    The table is for exactly this speed and for added resistance only, which takes a tenth of
+    the time of a joined one.
     """
     table = yacht.resistance_tables.table(speed_m_s)
     mu, _ = encounter_angle(sky.from_rad, heading_rad[..., None])

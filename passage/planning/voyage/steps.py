@@ -1,4 +1,4 @@
-"""Names for the steps of long work, passed to a progress that shows them."""
+"""Names of the steps of long work, for a progress display."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ Progress = Callable[[int, int], None]
 
 
 def stage(progress: Progress | None, words: str) -> None:
-    """Name the step that begins; a plain ``progress(done, total)`` is left as it is."""
+    """Name the step that begins, if ``progress`` can show names."""
     named = getattr(progress, "stage", None)
     if named is not None:
         named(words)

@@ -1,4 +1,4 @@
-"""Strip theory of the vessel in hand: her sections from the vessel file, kept between runs."""
+"""Strip theory of a vessel: sections from her file, and solutions cached between runs."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ from passage.units import RHO_SEA_KG_M3, tonnes_to_kg
 
 
 def vessel_sections(vessel: Vessel) -> Sections:
-    """Sections of the vessel as loaded, from her lines if the file gives them.
+    """Sections of the vessel as loaded, from her lines if the file has them.
 
     Raises
     ------
     ValueError
-        Where her numbers allow no hull, or the sections of the file none.
+        Her main dimensions, or the sections of the file, fit no hull.
     """
     hull = vessel.particulars
     volume = float(tonnes_to_kg(hull.displacement_t)) / RHO_SEA_KG_M3
@@ -51,9 +51,9 @@ def vessel_sections(vessel: Vessel) -> Sections:
 
 
 def strip_motions(vessel: Vessel, *, keep: bool = True) -> StripMotions | None:
-    """Strip theory of the vessel; None where her numbers allow no hull of sections.
+    """Strip theory of the vessel; None where no sections fit her dimensions.
 
-    ``keep`` keeps what is solved in the user's cache folder.
+    With ``keep``, solutions are saved in the user's cache folder.
     """
     try:
         sections = vessel_sections(vessel)
@@ -71,18 +71,17 @@ def _kept(what: tuple[Any, ...], make: Callable[[], cache.Arrays]) -> cache.Arra
 
 
 def hydrostatics_beside_the_file(vessel: Vessel) -> list[tuple[str, str, float, float | None]]:
-    """What the sections of a vessel imply, beside what her file says.
+    """Hydrostatics of a vessel's sections, to compare with the values of her file.
 
     Returns
     -------
-    list of (what, unit, implied, of the file)
-        The last is None where the file does not give it. Estimated values of the file
-        are estimates here too.
+    list of (what, unit, from the sections, from the file)
+        The last is None where the file has no such value. It may be an estimate.
 
     Raises
     ------
     ValueError
-        Where her numbers allow no hull of sections.
+        No sections fit her dimensions.
     """
     hull, found = vessel.particulars, hydrostatics(vessel_sections(vessel))
     metacentre = hull.draught_m + found.metacentre_z_m

@@ -1,4 +1,4 @@
-"""Work on the cores there are, in threads."""
+"""Work in threads, on the available cores."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from typing import TypeVar
 Item = TypeVar("Item")
 R = TypeVar("R")
 
-#: The compiled loops let go of Python's lock; beyond this many threads it holds them up.
+#: The compiled loops release Python's lock; with more threads than this it slows them down.
 MAX_THREADS = 4
 
 
 def cores() -> int:
-    """Cores this process may use, at most `MAX_THREADS`."""
+    """Number of cores that this process may use, at most `MAX_THREADS`."""
     try:
         count = len(os.sched_getaffinity(0))
     except AttributeError:
@@ -28,7 +28,11 @@ def in_threads(
     work: Callable[[Item], R],
     progress: Callable[[int, int], None] | None = None,
 ) -> list[R]:
-    """Results in the order of the items; tables that the work needs are made already."""
+    """Results in the order of the items.
+
+    Tables that the work needs should exist already, or threads would wait for each other.
+    ``progress`` is called with the number done and the total.
+    """
     asked = list(items)
     if cores() == 1 or len(asked) < 2:
         results = []

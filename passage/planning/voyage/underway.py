@@ -1,4 +1,4 @@
-"""Planning again at sea: the route from here, and the tanks as they are now."""
+"""Planning again at sea: the route from here, and the present contents of the tanks."""
 
 from __future__ import annotations
 
@@ -25,19 +25,20 @@ def from_here(
     start: tuple[float, float] | None,
     tanks_m3: Soundings = (),
 ) -> tuple[Vessel, Route]:
-    """Vessel and route of the rest of a passage.
+    """Vessel and route for the rest of a passage.
 
     Parameters
     ----------
     start : (float, float) or None
-        Latitude and longitude where she is; None leaves the route as it is. [deg]
+        Present latitude and longitude; None leaves the route unchanged. [deg]
     tanks_m3 : sequence of (str, float)
-        Contents now, by tank; the others hold what the vessel file says. [m3]
+        Present contents by tank; the other tanks are as in the vessel file. [m3]
 
     Raises
     ------
     PassageError
-        Too far off the route; tanks that she has not, or that do not hold so much.
+        She is too far off the route, a tank does not exist, or a content is beyond its
+        capacity.
     """
     if tanks_m3:
         vessel = with_contents(vessel, tanks_m3)
@@ -49,7 +50,7 @@ def from_here(
     if start is None:
         return vessel, route
     joined = join_route(route, *start)
-    # What a leg's number places keeps its place; what was moved before stays moved.
+    # Events keep their place although the legs are renumbered; earlier ones stay in force.
     events = tuple(
         event
         if event.leg is None
@@ -60,14 +61,15 @@ def from_here(
 
 
 def with_contents(vessel: Vessel, tanks_m3: Soundings) -> Vessel:
-    """The vessel with other contents of tanks, and what they do to weight, list and GM.
+    """Vessel with other contents of tanks, and the weight, list and GM that follow.
 
-    The list of the vessel file is taken as that with the tanks as filled there.
+    The list of the vessel file belongs to the contents in that file.
 
     Raises
     ------
     VesselError
-        Every unknown tank, and every content beyond a tank's capacity.
+        Unknown tanks and contents beyond capacity, all in one message; or a GM that would not
+        be positive.
     """
     names = [tank.name for tank in vessel.tanks]
     problems, shifts, contents = [], [], {}
@@ -91,7 +93,7 @@ def with_contents(vessel: Vessel, tanks_m3: Soundings) -> Vessel:
         shifts.append(Shift(0, SEA, names.index(name), content - tank.content_m3))
     if problems:
         raise VesselError("\n".join(problems))
-    # As if pumped over the side or aboard before the first point: one rule for all loading.
+    # The difference is pumped aboard or over the side before the first point.
     bare = replace(vessel, loading=replace(vessel.loading, events=()))
     after = loading_along(bare, [0], [0.0], shifts)
     hull = vessel.particulars
@@ -100,7 +102,7 @@ def with_contents(vessel: Vessel, tanks_m3: Soundings) -> Vessel:
         raise VesselError(f"{vessel.path}: with these tanks GM would be {gm:.2f} m: she is unsafe.")
     displacement = float(after.displacement_t[0])
     if hull.sections:
-        # Given lines end at the waterline they were drawn for.
+        # Sections of the file are for one waterline.
         draught = hull.draught_m
     sunk = draught - hull.draught_m
     list_rad = np.arctan(

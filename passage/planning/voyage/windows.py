@@ -1,14 +1,13 @@
-"""Running means along a track: what limits are judged by, however the track is cut.
+"""Running means along a track, by which limits are judged.
 
-A window of fixed length slides along each run of one kind, under way or at rest. It
-belongs to the leg that its middle lies on, so a leg that is cut in two has in its parts
-together what it had as one. At the ends of a run the middle goes on and the window stays
-within: the first and the last full window stand for what is nearer to an end than half a
-window. A run shorter than the window has one window, the whole of it.
+A window of fixed length slides along each run of segments of one kind, under way or at rest.
+It belongs to the leg of its middle, so that splitting a leg changes nothing. Within half a
+window of the end of a run, the first or the last full window counts. A run shorter than the
+window has one window, the whole run.
 
-Over values that are constant on segments the running mean is linear in the middle of the
-window between places where window begin, middle or end is at an end of a segment, so
-its extremes, and the hours above a level, follow exactly from those places.
+Values are constant on segments, so the running mean is piecewise linear in the middle of the
+window: it bends only where the beginning, middle or end of the window is at the end of a
+segment. Its extremes, and the hours above a level, follow exactly from those places.
 """
 
 from __future__ import annotations
@@ -23,18 +22,18 @@ Array = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.intp]
 
-#: Time below which a stretch of a track is rounding [h].
+#: Shorter times count as rounding [h].
 _NOTHING_H = 1e-7
 
 
 @dataclass(frozen=True, eq=False)
 class LegWindows:
-    """Windows whose middle lies on each leg; arrays ``L + (legs,)``.
+    """Windows with their middle on each leg; arrays ``L + (legs,)``.
 
-    ``worst`` is the largest running mean of those that are known, NaN where none is;
-    ``middle_h`` the middle of that window and ``length_h`` its length, in hours (since
-    the start of the track); ``over_h`` the hours of the leg with the running mean above
-    the level asked for; ``unknown`` where a window holds a value that is not known.
+    ``worst`` is the largest known running mean, NaN where there is none; ``middle_h`` is the
+    middle of that window in hours since the start of the track and ``length_h`` its length in
+    hours; ``over_h`` are the hours of the leg with the running mean above the given level;
+    ``unknown`` is True where a window contains an unknown value.
     """
 
     worst: Array
@@ -46,12 +45,12 @@ class LegWindows:
 
 @dataclass(frozen=True, eq=False)
 class _Run:
-    """One run of segments of one kind: where its windows begin and end.
+    """One run of segments of one kind, with the beginning and end of its windows.
 
-    Shapes ``R + (places,)``, with ``R`` the rows of the hours; ``begin`` and ``finish`` are
-    the segments (from 0 within the run) in which they do, ``*_h`` how far into them,
-    ``centre_h`` the middle of the window itself, which near an end stays within;
-    ``leg`` that of each step from one place to the next, ``step_h`` its length.
+    Shapes ``R + (places,)``, with ``R`` the rows of the hours. ``begin`` and ``finish`` are the
+    segments (from 0 within the run) where a window begins and ends, ``*_h`` the hours into
+    them; ``centre_h`` is the middle of the window; ``leg`` is the leg of each step from one
+    place to the next, ``step_h`` its length in hours.
     """
 
     first: int
@@ -68,7 +67,7 @@ class _Run:
 
 
 def _place(edges: Array, at: Array) -> tuple[Ints, Array]:
-    """Segment of each time and how far into it, row by row; ``edges`` (R, k + 1)."""
+    """Segment of each time and the hours into it, row by row; ``edges`` (R, k + 1)."""
     rows, count = edges.shape
     span = float(edges[:, -1].max(initial=0.0)) + 1.0
     shift = span * np.arange(rows)[:, None]
@@ -79,14 +78,14 @@ def _place(edges: Array, at: Array) -> tuple[Ints, Array]:
 
 
 class Running:
-    """The windows of a track, laid out once and asked for any number of quantities.
+    """Windows of a track, for any number of quantities.
 
     Parameters
     ----------
     hours : ndarray, L + (n,)
-        Duration of the segments, NaN where not known. One row does for all rows of values.
+        Duration of the segments, NaN where not known; broadcasts to the rows of values.
     leg : ndarray of int, (n,)
-        Leg of each segment, from 0, not falling.
+        Leg of each segment, from 0, not decreasing.
     at_rest : ndarray of bool, (n,)
         Segments at rest.
     window_h : float
@@ -119,11 +118,11 @@ class Running:
         Parameters
         ----------
         values : ndarray, L + (n,)
-            On the segments, of either sign; sizes are taken. NaN is not known.
+            Values on the segments, of which the magnitude counts; NaN where not known.
         power : int
             1 for the mean, 2 for the root mean square.
         level : array_like, (legs,)
-            What the hours are counted above; NaN or infinite: none.
+            Level above which hours are counted; NaN or infinity for none.
         """
         values = np.asarray(values, dtype=float)
         shape = np.broadcast_shapes(self.shape, values.shape[:-1])
@@ -172,7 +171,7 @@ class Running:
 
 
 def _rows_of(values: Array, at: Ints, rows: int) -> Array:
-    """A value of each row; ``values`` may have one row for all."""
+    """One value of each row; ``values`` may have a single row for all."""
     return np.take_along_axis(np.broadcast_to(values, (rows, values.shape[-1])), at, axis=-1)[:, 0]
 
 
@@ -195,7 +194,7 @@ def _run(hours: Array, leg: Ints, window_h: float, first: int, last: int) -> _Ru
 
 
 def _means(run: _Run, values: Array) -> Array:
-    """Mean over the window at each place, (rows, places); NaN where part is not known."""
+    """Mean over the window at each place, (rows, places); NaN where part of it is not known."""
     unknown = np.isnan(values)
     length = run.length_h[:, None]
     mean = _integral(run, np.where(unknown, 0.0, values)) / np.where(length > 0.0, length, 1.0)

@@ -1,4 +1,4 @@
-"""The vessel file turned into what the physics needs: SI, radians, arrays over fin pairs."""
+"""The vessel file converted for the physics: SI, radians, arrays over fin pairs."""
 
 from __future__ import annotations
 
@@ -39,14 +39,14 @@ from passage.units import (
 Array = npt.NDArray[np.float64]
 
 
-#: Idling over the fuel of the highest point, where it is not given: 2 to 4 % of full load
-#: is usual for diesels (common practice).
+#: Idling fuel over that of the highest speed-fuel point, where it is not given: 2 to 4 % of
+#: full load is usual for diesels (common practice).
 IDLE_SHARE = 0.03
 
 
 @dataclass(frozen=True)
 class _JoinedKernel:
-    """Motions and added resistance in one table, so that a sea is looked up once."""
+    """Motions and added resistance in one table, so that each sea needs one look-up."""
 
     motions: MotionKernel
     resistance: Any
@@ -63,7 +63,7 @@ class _JoinedKernel:
 
 
 def bow_stations(length_m: float) -> tuple[float, float]:
-    """Where slamming and where water on deck are judged, forward of midship. [m]"""
+    """Stations of slamming and of deck wetness, forward of midship; waterline length [m]. [m]"""
     return SLAM_STATION_RATIO * length_m, 0.5 * length_m
 
 
@@ -83,12 +83,12 @@ class _KeptTables:
         return None if found is None else found.get("table")
 
     def save(self, speed_m_s: float, gamma: float, width_rad: float, table: Any) -> None:
-        """Keep a table for the next run."""
+        """Save a table for the next run."""
         cache.save(self._key(speed_m_s, gamma, width_rad), {"table": table})
 
 
 def kept_tables(kind: str, kernel: Any) -> TableStore | None:
-    """Where the tables of a kernel are kept; None where its content is not known."""
+    """Store for the tables of a kernel; None for a kernel that cannot be cached."""
     try:
         return _KeptTables(f"{kind}-table", cache.content(kernel))
     except TypeError:
@@ -96,9 +96,9 @@ def kept_tables(kind: str, kernel: Any) -> TableStore | None:
 
 
 class Yacht:
-    """One vessel, ready for the physics. Tables are built when first asked for.
+    """One vessel for the physics. Tables are computed when they are first needed.
 
-    ``keep_tables`` keeps them in the user's cache folder for the next run as well.
+    With ``keep_tables`` they are also saved in the user's cache folder for the next run.
     """
 
     def __init__(
@@ -115,7 +115,7 @@ class Yacht:
         self.natural_period_s = vessel.roll.natural_period_s
         self.natural_frequency_rad_s = 2.0 * np.pi / self.natural_period_s
         self.places = vessel.places
-        #: Strip theory of the hull; None where no sections fit her numbers.
+        #: Strip theory of the hull; None where no sections fit her dimensions.
         self.strips = strip_motions(vessel, keep=keep_tables)
         slope = vessel.roll.wave_slope_coefficient
         self.excitation = RollExcitation(
@@ -124,11 +124,11 @@ class Yacht:
             slope if isinstance(slope, float) else None,
             None if slope == "formula" else self.strips,
         )
-        #: What the water adds to roll away from the natural frequency; None without sections.
+        #: Change of inertia and damping of roll with frequency; None without sections.
         nodes = self.excitation.nodes_rad_s
         self.radiation = None if self.strips is None else self.strips.roll_radiation(nodes)
         self._radiation_righting = self.righting_n_m_per_rad
-        #: Whether heave and pitch are ours, not from a user's file.
+        #: Whether heave and pitch are computed here and not from the user's file.
         self.own_motions = motion_kernel is None
         self.motions = replace(
             motion_kernel or self._own_motions(),
@@ -146,7 +146,7 @@ class Yacht:
             run_m=hull.run_length_m,
         )
         resistance = wave_resistance_kernel(self.resistance_hull, self.strips)
-        #: Where the motions end and the variants of added resistance begin.
+        #: Channel of the first variant of added resistance, after the motions.
         self.resistance_channel = len(self.motions.channel_names)
         joined = _JoinedKernel(
             self.motions, resistance, self.resistance_channel + resistance.channels
@@ -158,7 +158,7 @@ class Yacht:
         self.resistance_tables = SpeedTables(formula, store=store_of("resistance", formula))
 
     def _own_motions(self) -> MotionKernel:
-        """Heave and pitch by strip theory, by the closed forms where that is not to be had."""
+        """Heave and pitch by strip theory, or by the closed forms where no sections fit."""
         hull = self.vessel.particulars
         places = tuple(place.x_m for place in self.vessel.places)
         stations = bow_stations(hull.length_waterline_m)
@@ -179,7 +179,7 @@ class Yacht:
     def guessed_otherwise(self, vessel: Vessel) -> Yacht:
         """The same hull and tables with other fins, damping, stiffness or engines.
 
-        For the ends of a band: what depends on the form of the hull stays as it is.
+        For the ends of a band; whatever depends on the form of the hull is unchanged.
         """
         other = copy(self)
         for name in ("engine", "fin_drag", "_slopes", "fin_x_m", "offset_most_rad"):
@@ -192,20 +192,20 @@ class Yacht:
         return other
 
     def pin(self, *speeds_m_s: float) -> None:
-        """Speeds that get tables of their own."""
+        """Give speeds tables of their own instead of interpolation. [m/s]"""
         self.roll_tables.pin(*speeds_m_s)
         self.sea_tables.pin(*speeds_m_s)
 
     @cached_property
     def curve(self) -> SpeedFuelCurve:
-        """Still-water speed and fuel."""
+        """Still-water fuel against speed."""
         propulsion = self.vessel.propulsion
         return SpeedFuelCurve(
             knots_to_m_s(np.array(propulsion.speed_kn)), np.array(propulsion.fuel_l_per_h)
         )
 
     def allow_slow(self) -> float:
-        """Let the curve answer below its points; the idling rate it falls to. [l/h]"""
+        """Extend the curve below its points to idling; returns the idling rate. [l/h]"""
         propulsion = self.vessel.propulsion
         idle = propulsion.idle_fuel_l_per_h
         if idle is None:
@@ -227,12 +227,12 @@ class Yacht:
 
     @property
     def displacement_ratio(self) -> float:
-        """Displacement over that of the speed-fuel points."""
+        """Displacement over that of the speed-fuel points. Dimensionless."""
         return self.vessel.particulars.displacement_t / self.vessel.propulsion.trial_displacement_t
 
     @cached_property
     def fin_drag(self) -> tuple[FinPairDrag, ...]:
-        """Drag particulars, a row a pair."""
+        """Drag particulars of each pair."""
         return tuple(
             FinPairDrag(
                 area_m2=fin.area_m2,
@@ -261,18 +261,19 @@ class Yacht:
 
     @cached_property
     def rudder(self) -> Rudder:
-        """Rudders of a usual size; the drag they price is small."""
+        """Rudders of a usual size; their drag is small."""
         hull = self.vessel.particulars
         return Rudder.estimate(hull.length_waterline_m, hull.draught_m)
 
     @cached_property
     def fin_x_m(self) -> Array:
-        """Place of each pair forward of midship; midship where it is not given. [m]"""
+        """Position of each pair forward of midship; 0 where it is not given. [m]"""
         return np.array([fin.x_m or 0.0 for fin in self.vessel.fins])
 
     @cached_property
     def offset_most_rad(self) -> Array:
-        """Largest steady offset of each pair: its share of the range, never of the stall."""
+        """Largest offset of each pair: its share of the angle limit or of the stall angle,
+        whichever is smaller. [rad]"""
         column = self._per_pair
         open_deg = np.minimum(column("max_angle_deg"), column("stall_angle_deg"))
         return np.asarray(deg_to_rad(column("offset_share") * open_deg))
@@ -321,13 +322,13 @@ class Yacht:
         return replace(fins, inflow_time_s=np.asarray(fins.inflow_time_s) / flow)
 
     def hull_damping(self, speed_m_s: npt.ArrayLike) -> Array:
-        """Linear damping ratio of the bare hull at speeds through the water."""
+        """Linear damping ratio of the bare hull at speeds through the water [m/s]."""
         roll = self.vessel.roll
         knots = m_s_to_knots(np.abs(np.asarray(speed_m_s, dtype=float)))
         return np.asarray(roll.damping_ratio + roll.damping_ratio_per_kn * knots)
 
     def hull_roll(self, speed_m_s: npt.ArrayLike, static_heel_rad: npt.ArrayLike = 0.0) -> HullRoll:
-        """The bare hull's roll as the vessel file has it, at speeds through the water."""
+        """Roll properties of the bare hull by the vessel file, at speeds through water [m/s]."""
         return HullRoll(
             natural_frequency_rad_s=self.natural_frequency_rad_s,
             damping_ratio=self.hull_damping(speed_m_s),
@@ -339,7 +340,7 @@ class Yacht:
         )
 
     def radiation_at(self, speed_m_s: float) -> tuple[Array, Array] | None:
-        """Stiffness and damping the water adds at one speed, over the encounter frequencies."""
+        """Stiffness [dimensionless] and damping [s] to add at one speed [m/s], over frequency."""
         if self.radiation is None:
             return None
         return self.radiation.beside(
