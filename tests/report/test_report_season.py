@@ -8,8 +8,9 @@ import pytest
 
 from passage.report.pages.cards import MOST_CARDS
 from passage.report.pages.season_cards import season_options
+from passage.report.text.season import lead_lines
 from passage.report.text.season_list import turning
-from passage.report.text.verdict_season import best_of
+from passage.report.text.verdict_season import best_of, season_verdict
 
 
 def record(route, speed, month, within, fuel):
@@ -87,6 +88,69 @@ def test_without_limits_the_cards_are_of_the_whole_period_and_judge_nothing():
 def test_break_even_is_rounded_up(count, words):
     # At 121 saved a passage, 400 written off a year are not paid for by three: 363.
     one = SimpleNamespace(
-        breakeven={"fins": count}, ways={"permanent": SimpleNamespace(fixed_l=363.6)}
+        breakeven={"fins": count},
+        breakeven_sure={"fins": count},
+        ways={"permanent": SimpleNamespace(fixed_l=363.6)},
     )
     assert f"from {words}" in turning(None, one)
+
+
+def test_break_even_of_most_years_is_given_where_it_asks_for_more():
+    one = SimpleNamespace(
+        breakeven={"fins": 5.0, "transfer": 30.0},
+        breakeven_sure={"fins": 12.0, "transfer": None},
+        ways={"permanent": SimpleNamespace(fixed_l=363.6)},
+    )
+    text = turning(None, one)
+    assert "fins every time from 5 passages a year on the mean (in 9 years of 10 from 12)" in text
+    assert "from 30 passages a year on the mean (in 9 years of 10 not within 400)" in text
+
+
+def judged(route, month, within, fuel, count=120):
+    return record(route, 12.0, month, within, fuel) | {
+        "judged": count, "spells": count // 4 or 1, "few": count < 20, "closed_percent": {},
+        "within_low_percent": None, "within_high_percent": None,
+    }  # fmt: skip
+
+
+def verdict_of(*records):
+    return season_verdict(SimpleNamespace(records=records, provenance={"limits_set": True}))
+
+
+def test_months_as_good_are_called_better_only_where_they_keep_more():
+    verdict = verdict_of(
+        judged("a", 0, 60.0, 6500.0), judged("a", 5, 95.0, 6000.0), judged("a", 6, 97.0, 6414.0),
+        judged("a", 7, 92.0, 6100.0), judged("a", 1, 8.0, 9000.0),
+    )  # fmt: skip
+    assert verdict.do.startswith("Go in May, route a at 12 kn: 95 % of departures")
+    assert "June is a little better, for more fuel: 97 %." in verdict.why
+    assert "July is nearly as good: 92 %." in verdict.why
+    assert "The worst month is January, 8 %." in verdict.why
+
+
+@pytest.mark.parametrize(("fuel", "words"), [(5586.0, "414 l less"), (6764.0, "764 l more")])
+def test_another_route_of_the_month_has_its_share_and_litres_more_or_less(fuel, words):
+    verdict = verdict_of(judged("a", 5, 95.0, 6000.0), judged("b", 5, 40.0, fuel))
+    assert f"by route b at 12 kn it is 40 % for {words}." in verdict.price
+
+
+@pytest.mark.parametrize(
+    ("count", "words"), [(1, "is only 1 departure in 1 spell"), (8, "are only 8 departures in 2")]
+)
+def test_one_departure_is_counted_in_the_singular(count, words):
+    verdict = verdict_of(*(judged("a", month, 95.0, 6000.0, count) for month in (0, 5)))
+    assert f"Behind that month {words}" in verdict.price
+    noun = "1 departure" if count == 1 else "8 departures"
+    assert verdict.figures[0].under.startswith(f"of {noun} in {count // 4 or 1} spell")
+    assert verdict.figures[1].under == f"of {noun}"
+
+
+def test_one_departure_has_no_order_of_months():
+    only = judged("a", 5, 95.0, 6000.0, 1) | {"worst_window_roll_significant_deg": [3.3] * 5}
+    result = SimpleNamespace(
+        labels=[{"route": "a", "speed_kn": 12.0}],
+        records=[only],
+        provenance={"limits_set": True},
+        calendar={"weeks": [[]], "hours": [[]]},
+    )
+    assert not lead_lines(result, SimpleNamespace(width=100, quiet=False))

@@ -21,6 +21,9 @@ Array = npt.NDArray[np.float64]
 SPREAD: tuple[int, ...] = (10, 50, 90)
 #: Years made up from the departures, for the spread of a year's total.
 YEARS = 400
+#: Years of ten in which ballast must be the cheaper to be called so for sure, and the most
+#: passages a year that are tried for it.
+SURE_YEARS, MOST_PASSAGES = 9, 400
 #: Years over which ballast is written off where none are given; assumption.
 BALLAST_YEARS = 10.0
 
@@ -74,7 +77,11 @@ class WayCost:
 
 @dataclass(frozen=True)
 class StandingList:
-    """The ways for one list on one passage, cheapest by the year first in ``order``."""
+    """The ways for one list on one passage, cheapest by the year first in ``order``.
+
+    ``breakeven``: passages a year from which ballast is cheaper than another way on the mean;
+    ``breakeven_sure``: in nine years of ten. None: never, or not within ``MOST_PASSAGES``.
+    """
 
     list_deg: float
     label: dict[str, Any]
@@ -82,6 +89,7 @@ class StandingList:
     spells: int
     ways: dict[str, WayCost]
     breakeven: dict[str, float | None] = field(default_factory=dict)
+    breakeven_sure: dict[str, float | None] = field(default_factory=dict)
     transfer: TransferPrice | None = None
 
     @property
@@ -172,6 +180,7 @@ def price_standing(
                     spells=int(np.unique(spell).size),
                     ways=made,
                     breakeven=_breakeven(made),
+                    breakeven_sure=_sure_breakeven(made, rows, known, at, list_deg),
                     transfer=transfer,
                 )
             )
@@ -287,6 +296,39 @@ def _breakeven(ways: dict[str, WayCost]) -> dict[str, float | None]:
             continue
         saved = other.mean_l - ballast.mean_l
         found[name] = ballast.fixed_l / saved if saved > 0.0 else None
+    return found
+
+
+def _sure_breakeven(
+    ways: dict[str, WayCost],
+    rows: dict[str, npt.NDArray[Any]],
+    known: npt.NDArray[np.bool_],
+    at: dict[Variant, int],
+    list_deg: float,
+) -> dict[str, float | None]:
+    """Least passages a year from which ballast is cheaper in nine of ten years drawn.
+
+    Both ways sail the same departures of a year, so that only what differs between them counts.
+    """
+    ballast = ways["permanent"]
+    found: dict[str, float | None] = {}
+    if ballast.why_not or not known.any():
+        return found
+    upright = rows["fuel_l"][at[Variant("upright", 0.0)]][known].astype(float)
+    with_weight = rows["fuel_l"][at[Variant("permanent", list_deg)]][known]
+    drawn = np.random.default_rng(11).integers(0, upright.size, (YEARS, MOST_PASSAGES))
+    for name in ("fins", "transfer"):
+        other = ways[name]
+        if other.why_not:
+            continue
+        if name == "transfer":
+            litres = upright + other.mean_l
+        else:
+            litres = rows["fuel_l"][at[Variant("fins", list_deg)]][known].astype(float)
+        saved = np.cumsum((litres - with_weight)[drawn], axis=1) - ballast.fixed_l
+        short = np.flatnonzero(np.mean(saved > 0.0, axis=0) < SURE_YEARS / 10.0)
+        least = 1 if not short.size else int(short[-1]) + 2
+        found[name] = float(least) if least <= MOST_PASSAGES else None
     return found
 
 

@@ -37,6 +37,8 @@ ODDS = (
     "Shares of past departures, not a forecast: use them to choose a season and a route, and a "
     "forecast to choose the day. Decision support only; the master decides."
 )
+#: Columns of the ways with a list that go first where not all fit, the greater the sooner.
+_RANKS = {"fin travel deg": 1, "within %": 2, "heel left deg": 3, "mean l": 4}
 #: Record keys that are plain numbers or words, in order.
 PLAIN_KEYS: tuple[str, ...] = (
     "departures",
@@ -167,8 +169,8 @@ def standing_lists(result: SeasonResult, layout: Layout) -> list[str]:
         return []
     lines = ["", "Living with a list"]
     columns = [
-        TextColumn(head, rank, left=not rank and head == "way", meaning=means)
-        for rank, (head, means) in zip((0, 0, 1, 0, 2, 3, 4, 5), heads(standing), strict=False)
+        TextColumn(head, _RANKS.get(head, 0), left=head == "way", meaning=means)
+        for head, means in heads(standing)
     ]
     for at, one in enumerate(standing.lists):
         lines += ["", paragraph(headline(standing, one), layout.width)]
@@ -185,8 +187,11 @@ def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
     p = lead_passage(result)
     label = result.labels[p]
     mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
-    lines = ["", f"{label['route']}, {label['speed_kn']:g} kn, in order:"]
-    lines += [wrapped(text, layout.width) for text in rank_lines(result, p)]
+    lines = []
+    order = rank_lines(result, p)
+    if order:
+        lines += ["", f"{label['route']}, {label['speed_kn']:g} kn, in order:"]
+        lines += [wrapped(text, layout.width) for text in order]
     keys = result.provenance.get("limit_keys", [])
     if keys:
         lines += ["", "What rules departures out, % of them (those by that limit alone):"]

@@ -9,6 +9,8 @@ from passage.planning.plan.result import plain
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.spells import FEW_WORDS
 from passage.planning.season.standing_price import (
+    MOST_PASSAGES,
+    SURE_YEARS,
     WORDS,
     Standing,
     StandingList,
@@ -18,6 +20,8 @@ from passage.report.text.verdict import number
 
 #: Ways in the order of the table.
 ROWS = tuple(WORDS)
+#: The same, short enough for its first column.
+_ROW_WORDS = WORDS | {"transfer": "liquid moved each time"}
 #: Litres a year that are no difference.
 _SAME_L = 1.0
 #: So many points fewer within the limits are worth a word. [%]
@@ -103,15 +107,22 @@ def turning(standing: Standing, one: StandingList) -> str:
             parts.append(f"never cheaper than {words}")
             continue
         # Rounded up: with fewer the weight is not paid for yet.
-        whole = ceil(count * (1.0 - 1e-9))
-        if whole <= 1:
-            parts.append(f"cheaper than {words} from the first passage")
-        else:
-            parts.append(f"cheaper than {words} from {number(whole)} passages a year")
+        whole = max(ceil(count * (1.0 - 1e-9)), 1)
+        text = f"cheaper than {words} from {_from(whole)}"
+        sure = one.breakeven_sure.get(other)
+        if sure is None:
+            text += f" on the mean (in {SURE_YEARS} years of 10 not within {MOST_PASSAGES})"
+        elif round(sure) > whole:
+            text += f" on the mean (in {SURE_YEARS} years of 10 from {number(sure)})"
+        parts.append(text)
     if not parts:
         return ""
     free = "" if one.ways["permanent"].fixed_l else ", its own price left out"
     return f"{WORDS['permanent'].capitalize()} is {' and '.join(parts)}{free}."
+
+
+def _from(count: int) -> str:
+    return "the first passage" if count <= 1 else f"{number(count)} passages a year"
 
 
 def heads(standing: Standing) -> tuple[tuple[str, str], ...]:
@@ -123,7 +134,7 @@ def heads(standing: Standing) -> tuple[tuple[str, str], ...]:
         ("a passage l", "litres more than upright, median (10th-90th percentile)"),
         ("mean l", "and its 90 % interval, from spells drawn again"),
         *year,
-        ("cheaper %", "departures on which it is the cheapest of the cures, its price left out"),
+        ("cheapest %", "departures on which it is the cheapest of the cures, its price left out"),
         ("fin travel deg", "angle one fin swings through a passage, mean: their wear"),
         ("heel left deg", "largest on the way, median"),
         ("within %", "departures within the owner's limits"),
@@ -141,14 +152,14 @@ def row(standing: Standing, one: StandingList, way: WayCost) -> list[str]:
     """A way's cells; dashes where it is not open."""
     year = bool(standing.prices.passages)
     if way.why_not:
-        return [WORDS[way.way], *["-"] * (6 + year)]
+        return [_ROW_WORDS[way.way], *["-"] * (6 + year)]
     low_high = way.interval_l
     mean = f"{round(way.mean_l) + 0.0:.0f}"
     if low_high is not None:
         mean += f" ({round(low_high[0]) + 0.0:.0f} to {round(low_high[1]) + 0.0:.0f})"
     within = way.within_percent
     return [
-        WORDS[way.way],
+        _ROW_WORDS[way.way],
         _spread(way.passage_l),
         mean,
         *([_spread(way.year_l)] if year else []),
@@ -212,6 +223,7 @@ def standing_dict(standing: Standing) -> dict[str, Any]:
                 "cheapest": one.order[0] if one.order else None,
                 "transfer_l": None if one.transfer is None else one.transfer.litres,
                 "ballast_cheaper_from_passages_a_year": plain(one.breakeven),
+                "ballast_cheaper_in_9_years_of_10_from_passages_a_year": plain(one.breakeven_sure),
                 "ways": [plain(vars(one.ways[way])) for way in ROWS],
             }
             for one in standing.lists

@@ -133,7 +133,7 @@ def _hours_head() -> str:
 
 def _hour(hour: int) -> str:
     local = local_hours(hour)
-    return f"{hour:02d}{f' ({local})' if local else ''}"
+    return f"{hour:02d}:00{f' ({local})' if local else ''}"
 
 
 def sure_words(result: SeasonResult) -> str:

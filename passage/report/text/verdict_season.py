@@ -90,11 +90,11 @@ def season_verdict(result: SeasonResult) -> Verdict:
     price = _other(result, best)
     if best["few"]:
         counts = [
-            f"{best[key]} {word}{'s' * (best[key] != 1)}"
-            for key, word in (("judged", "departure"), ("spells", "spell"))
+            _many(best[key], word) for key, word in (("judged", "departure"), ("spells", "spell"))
         ]
         price += (
-            f" Behind that month are only {counts[0]} in {counts[1]} of weather: too few for odds."
+            f" Behind that month {'is' if best['judged'] == 1 else 'are'} only {counts[0]} in "
+            f"{counts[1]} of weather: too few for odds."
         )
     price += " A hindcast chooses the season, a forecast the day."
     state = "within" if share >= GOOD_PERCENT else "over"
@@ -102,6 +102,11 @@ def season_verdict(result: SeasonResult) -> Verdict:
         state, do, " ".join(reasons), price.strip(), _figures(result, best),
         word=f"{number(share)} % within limits",
     )  # fmt: skip
+
+
+def _many(count: int, word: str) -> str:
+    """``1 departure``, ``2 departures``."""
+    return f"{count} {word}{'s' * (count != 1)}"
 
 
 def _between(record: dict[str, Any]) -> str:
@@ -204,9 +209,10 @@ def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
     return (
         Figure(f"Within limits, {_MONTHS[best['month']]}",
                number(best["within_limits_percent"]), "%",
-               f"of {best['judged']} departures in {best['spells']} spells of weather"),
+               f"of {_many(best['judged'], 'departure')} in {_many(best['spells'], 'spell')} of "
+               "weather"),
         Figure("Whole period", number(year["within_limits_percent"]), "%",
-               f"of {year['judged']} departures"),
+               f"of {_many(year['judged'], 'departure')}"),
         Figure("Longest wait", "-" if wait is None else number(wait), "h",
                "or more: the data end" if best["longest_wait_open"] else "for one within limits"),
         Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),

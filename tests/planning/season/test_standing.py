@@ -201,6 +201,19 @@ def test_breakeven_by_hand():
     assert fins.year_l[0] < fins.year_mean_l < fins.year_l[2]
 
 
+def test_breakeven_of_nine_years_in_ten_by_other_draws():
+    """It asks for more passages than the mean, and other draws of that many agree."""
+    prices = StandingPrices(fuel_price_per_l=2.0, crew_cost_per_hour=0.0, ballast_cost=10_000.0)
+    one = priced(prices)
+    sure = round(one.breakeven_sure["fins"])
+    assert one.breakeven["fins"] < sure < 1.25 * one.breakeven["fins"]
+    saved = one.ways["fins"].mean_l - one.ways["permanent"].mean_l
+    rng = np.random.default_rng(23)
+    for passages, low, high in ((sure, 0.85, 0.96), (round(0.9 * sure), 0.0, 0.75)):
+        years = saved * passages + rng.uniform(-10, 10, (4000, passages)).sum(axis=1)
+        assert low < np.mean(years > one.ways["permanent"].fixed_l) < high
+
+
 def test_ballast_dearer_than_fins_never_pays():
     one = priced(StandingPrices())
     ways = {**one.ways, "permanent": replace(one.ways["permanent"], mean_l=99.0)}
