@@ -160,8 +160,7 @@ def best_route(
     near = _least({key: one for key, one in found.items() if key != GRID}, options)
     if near is not None:
         starts.append(found[near].route)
-    near_beat = beat is None or _near(found, beat, options)
-    if not near_beat:
+    if beat is not None and not _near(found, beat, options):
         starts = []
     for number, route in enumerate(starts):
         if any(leg.kind == "stay" for leg in route.legs):
@@ -171,7 +170,7 @@ def best_route(
             start = f", from {near}" if number or GRID not in found else ""
             found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
     best = _least(found, options)
-    if best is not None and near_beat and _cheaper_over(found, best, options):
+    if best is not None and _cheaper_over(found, best, beat, options):
         # What is cheapest breaks a limit: there may be a way of its own that keeps it and costs
         # less than what does by chance, the route given among them.
         calmer, inner = _calmer(case, progress)
@@ -273,7 +272,7 @@ def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
 
 
 def _searched(
-    case: _Case, progress: Progress | None, found: dict[str, Judged]
+    case: _Case, progress: Progress | None, found: dict[str, Judged], *, reason: bool = True
 ) -> tuple[Found | None, RouteError | NoCoverage | None]:
     """Search until the route keeps its limits along its track; adds it to ``found``.
 
@@ -284,7 +283,7 @@ def _searched(
         try:
             grid = search_route(
                 case.yacht, case.start, case.end, case.forecast, options, shared=case.shared,
-                progress=progress,
+                progress=progress, reason=reason,
             )  # fmt: skip
         except (RouteError, NoCoverage) as err:
             return last, None if last is not None else err
@@ -308,23 +307,29 @@ def _searched(
 
 
 def _near(found: dict[str, Judged], beat: tuple[bool, bool, float], options: SearchOptions) -> bool:
-    """Whether one of the ways, made smooth or calmer, might be better than what is had already.
-
-    A way over a limit may have a calmer one beside it at little more: its price decides.
-    """
-    if beat[1]:
-        return True
+    """Whether one of the ways, made smooth, might be better than what is had already."""
     most = beat[2] * (1.0 + _MOST_GAIN)
-    return any(one.key(options.objective)[2] <= most for one in found.values())
+    keys = [one.key(options.objective) for one in found.values()]
+    return any(key[:2] < beat[:2] or (key[:2] == beat[:2] and key[2] <= most) for key in keys)
 
 
-def _cheaper_over(found: dict[str, Judged], best: str, options: SearchOptions) -> bool:
-    """Whether the best, or an open way that costs less, is over a limit of the vessel file."""
+def _cheaper_over(
+    found: dict[str, Judged], best: str, beat: tuple[bool, bool, float] | None,
+    options: SearchOptions,
+) -> bool:  # fmt: skip
+    """Whether the best, or an open way that costs less, is over a limit of the vessel file.
+
+    With a way within the limits had already, only where it costs little more than that: a way
+    over a limit may have a calmer one beside it.
+    """
     most = found[best].price(options.objective) * (1.0 - _SAME)
-    return bool(found[best].over) or any(
-        one.over and not one.faults and one.price(options.objective) < most
-        for one in found.values()
-    )
+    near = np.inf if beat is None or beat[1] else beat[2] * (1.0 + _MOST_GAIN)
+    prices = {name: one.price(options.objective) for name, one in found.items()}
+    return any(
+        one.over and not one.faults and prices[name] <= near
+        and (name == best or prices[name] < most)
+        for name, one in found.items()
+    )  # fmt: skip
 
 
 def _calmer(case: _Case, progress: Progress | None) -> tuple[dict[str, Judged], Bound | None]:
@@ -334,7 +339,7 @@ def _calmer(case: _Case, progress: Progress | None) -> tuple[dict[str, Judged], 
         return {}, None
     inner = replace(case, options=replace(case.options, roll_limit_deg=limit))
     found: dict[str, Judged] = {}
-    grid, _ = _searched(inner, progress, found)
+    grid, _ = _searched(inner, progress, found, reason=False)
     if grid is None:
         return {}, None
     smoother = inner.smoother()

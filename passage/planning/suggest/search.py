@@ -151,10 +151,12 @@ def search_route(
     *,
     shared: Shared | None = None,
     progress: Progress | None = None,
+    reason: bool = True,
 ) -> Found:
     """Search a route from start to end on an open forecast.
 
     ``shared`` is what was made for other departures, speeds and limits between the two.
+    Without ``reason`` it is not found out why there is no way, which takes further searches.
 
     Raises
     ------
@@ -174,7 +176,9 @@ def search_route(
         yacht, graph, forecast, options, shared=shared, progress=progress
     )
     stage(progress, "searching the grid")
-    path = _solve(search, options)
+    path = _solve(search, options) if _joined(graph, table, options) else None
+    if path is None and not reason:
+        raise RouteError("no way within the limits.")
     if path is None:
         raise _no_way(graph, table, search, options, forecast)
     route = route_of(graph, path, start, end, options)
@@ -265,6 +269,22 @@ def _strongest_current(graph: Graph, forecast: Forecast, from_s: float, to_s: fl
     sky = forecast.sample(graph.lat_deg[None, :], graph.lon_deg[None, :], times[:, None])
     drift = np.hypot(sky.current_u_m_s, sky.current_v_m_s)
     return 1.1 * float(np.nanmax(drift)) if np.any(np.isfinite(drift)) else 0.0
+
+
+def _joined(graph: Graph, table: EdgeTable, options: SearchOptions) -> bool:
+    """Whether start and end are joined by edges that keep the roll limit at some time."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import breadth_first_order
+
+    if options.roll_limit_deg is None:
+        return True
+    worst = table.roll_deg if table.worst_deg is None else table.worst_deg
+    rows = np.repeat(np.arange(graph.edges), np.diff(table.offset))
+    good = np.unique(rows[worst <= options.roll_limit_deg])
+    size = graph.lat_deg.size
+    ends = (graph.tail[good], graph.head[good])
+    net = coo_array((np.ones(good.size), ends), shape=(size, size)).tocsr()
+    return 1 in breadth_first_order(net, 0, return_predecessors=False)
 
 
 def _solve(search: Search, options: SearchOptions) -> Path | None:

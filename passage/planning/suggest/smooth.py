@@ -47,6 +47,10 @@ _ROOM = 0.002
 #: Rounds at each size of shift, and the sizes as shares of a cell.
 _ROUNDS = 4
 _SIZES = (0.6, 0.25, 0.1, 0.04)
+#: A round that gains a smaller share than this is the last of its size.
+_GAIN = 2e-5
+#: No waypoint is moved by more sizes at once.
+_STRIDE = 6.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +63,11 @@ class Smoother:
     closed: Closed
     latest_s: float
     minutes: float = 20.0
+
+    @property
+    def unlimited(self) -> bool:
+        """Whether no limit or budget bends the price."""
+        return self.options.roll_limit_deg is None and self.options.budget is None
 
     def prices(self, lat: Array, lon: Array) -> Array:
         """Price of lines ``(lines, waypoints)``; infinite where closed or not covered."""
@@ -128,12 +137,17 @@ def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = Fal
     price = float(smoother.prices(lat[None], lon[None])[0])
     if not np.isfinite(price):
         return route
-    for size in _SIZES:
+    for number, size in enumerate(_SIZES):
+        start, open_ = price, True
         for _ in range(_ROUNDS):
             before = price
-            lat, lon, price = _shifted(smoother, lat, lon, price, size * cell_nm)
-            if not price < before * (1.0 - 2e-5):
+            lat, lon, price, free = _shifted(smoother, lat, lon, price, size * cell_nm)
+            open_ &= free
+            if not price < before * (1.0 - _GAIN):
                 break
+        # Finer shifts than those that gained nothing matter beside what is closed only.
+        if number and open_ and not price < start * (1.0 - _GAIN):
+            break
     lat, lon, price = _tidied(smoother, lat, lon, price)
     return line_route(smoother, route, lat, lon)
 
@@ -214,12 +228,17 @@ def _turns_deg(lat: Array, lon: Array) -> Array:
 
 def _shifted(
     smoother: Smoother, lat: Array, lon: Array, price: float, size_nm: float
-) -> tuple[Array, Array, float]:
-    """One round: every inner waypoint tried either way across and along its course."""
+) -> tuple[Array, Array, float, bool]:
+    """One round: every inner waypoint tried either way across and along its course.
+
+    The last value tells whether every shift tried was open.
+    """
+    free = smoother.unlimited
     inner = np.arange(1, lat.size - 1)
     course = _courses(lat, lon)
     middle = np.angle(np.exp(1j * course[:-1]) + np.exp(1j * course[1:]))
-    for angle in (middle + 0.5 * np.pi, middle):
+    for across in (True, False):
+        angle = middle + 0.5 * np.pi * across
         north = size_nm / 60.0 * np.cos(angle)
         east = size_nm / 60.0 * np.sin(angle) / np.cos(deg_to_rad(lat[inner]))
         tries = np.zeros((2 * inner.size, inner.size))
@@ -236,6 +255,7 @@ def _shifted(
             return lats, lons
 
         found = smoother.prices(*at(tries))
+        free &= bool(np.all(np.isfinite(found)))
         plus, minus = found[: inner.size], found[inner.size :]
         with np.errstate(invalid="ignore", divide="ignore"):
             best = 0.5 * (minus - plus) / (plus - 2.0 * price + minus)
@@ -243,14 +263,38 @@ def _shifted(
         step = np.where(plus < minus, 1.0, -1.0) * (np.minimum(plus, minus) < price)
         step = np.where(bowl, np.clip(np.nan_to_num(best), -1.0, 1.0), step)
         one = int(np.argmin(found))
-        odd = np.arange(inner.size) % 2
-        sets = np.stack([step, 0.5 * step, step * odd, step * (1 - odd), tries[one]])
+        bent = 0.5 * step
+        if across:
+            bent = _together(smoother, lat, lon, price, plus, minus, size_nm)
+        sets = np.stack([bent, 0.5 * bent, step, 0.5 * step, tries[one]])
         second = smoother.prices(*at(sets))
         pick = int(np.argmin(second))
         if second[pick] < price:
             lats, lons = at(sets[pick : pick + 1])
             lat, lon, price = lats[0], lons[0], float(second[pick])
-    return lat, lon, price
+    return lat, lon, price, free
+
+
+def _together(
+    smoother: Smoother, lat: Array, lon: Array, price: float, plus: Array, minus: Array,
+    size_nm: float,
+) -> Array:  # fmt: skip
+    """Shifts across the course of all inner waypoints at once, in sizes: one step of Newton.
+
+    Slope and curvature of each are measured. A waypoint moved across turns the legs of its
+    neighbours too: that part of the curvature is the price of a mile over the leg's length.
+    """
+    length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
+    stiff = price / length_nm.sum() / length_nm * size_nm**2
+    least = stiff[:-1] + stiff[1:]
+    slope, bend = 0.5 * (plus - minus), plus - 2.0 * price + minus
+    fine = np.isfinite(slope) & np.isfinite(bend)
+    bend = np.where(fine, np.maximum(bend, least), least)
+    matrix = np.diag(bend) - np.diag(stiff[1:-1], 1) - np.diag(stiff[1:-1], -1)
+    # What cannot be moved either way stays.
+    matrix[~fine] = 0.0
+    matrix[~fine, ~fine] = 1.0
+    return np.clip(np.linalg.solve(matrix, -np.where(fine, slope, 0.0)), -_STRIDE, _STRIDE)
 
 
 def _tidied(smoother: Smoother, lat: Array, lon: Array, price: float) -> tuple[Array, Array, float]:
