@@ -19,7 +19,15 @@ from passage.planning.odds.versions import versions_of
 from passage.planning.suggest.bound import bound_of
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.expected import Expected, expected_of
-from passage.planning.suggest.judge import NOT_COVERED, Judged, judge
+from passage.planning.suggest.judge import (
+    GIVEN,
+    GRID,
+    NOT_COVERED,
+    SMOOTH,
+    STRAIGHT,
+    Judged,
+    judge,
+)
 from passage.planning.suggest.search import (
     LABEL,
     Found,
@@ -48,8 +56,9 @@ _TRIES = 4
 _SAME = 1e-4
 #: A way made smooth is not expected to gain more than this share.
 _MOST_GAIN = 0.01
-#: Names of candidates.
-GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
+#: Nor one made smooth already, from another start or more finely.
+_MORE_GAIN = 0.002
+#: Name of candidates of the search that keeps out of water over the limit.
 CALMER = "within the limit of roll"
 
 
@@ -160,15 +169,20 @@ def best_route(
     near = _least({key: one for key, one in found.items() if key != GRID}, options)
     if near is not None:
         starts.append(found[near].route)
-    if beat is not None and not _near(found, beat, options):
-        starts = []
-    for number, route in enumerate(starts):
+    rounds = [
+        (number, fine) for number in range(len(starts)) for fine in (False, True)[: 2 - number]
+    ]
+    gain = _MOST_GAIN
+    for number, fine in rounds:
+        if beat is not None and not _near(found, beat, options, gain):
+            break
+        route = starts[number]
         if any(leg.kind == "stay" for leg in route.legs):
             continue
-        for fine in (False, True)[: 2 if number == 0 else 1]:
-            made = replace(smooth(smoother, route, case.cell_nm, fine=fine), name=aim)
-            start = f", from {near}" if number or GRID not in found else ""
-            found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
+        made = replace(smooth(smoother, route, case.cell_nm, fine=fine), name=aim)
+        start = f", from {near}" if number or GRID not in found else ""
+        found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
+        gain = _MORE_GAIN
     best = _least(found, options)
     if best is not None and _cheaper_over(found, best, beat, options):
         # What is cheapest breaks a limit: there may be a way of its own that keeps it and costs
@@ -306,9 +320,11 @@ def _searched(
     return last, None
 
 
-def _near(found: dict[str, Judged], beat: tuple[bool, bool, float], options: SearchOptions) -> bool:
+def _near(
+    found: dict[str, Judged], beat: tuple[bool, bool, float], options: SearchOptions, gain: float
+) -> bool:
     """Whether one of the ways, made smooth, might be better than what is had already."""
-    most = beat[2] * (1.0 + _MOST_GAIN)
+    most = beat[2] * (1.0 + gain)
     keys = [one.key(options.objective) for one in found.values()]
     return any(key[:2] < beat[:2] or (key[:2] == beat[:2] and key[2] <= most) for key in keys)
 

@@ -15,6 +15,8 @@ from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.daylight import is_daylight
 from passage.planning.compare.odds import drawn_cell
 from passage.planning.odds.count import percentile
+from passage.planning.suggest.judge import SMOOTH
+from passage.planning.suggest.smooth import most_apart_nm
 from passage.planning.voyage.threads import in_threads
 from passage.units import HOUR_S
 
@@ -28,6 +30,8 @@ if TYPE_CHECKING:
 #: Most finalists that are sailed through the draws, and how far above the cheapest
 #: by the forecast they may be: no doubt of the price makes up for more.
 MOST, DEARER = 8, 0.10
+#: Ways made smooth that stay nearer than this to one another are one. [nm]
+SAME_NM = 1.0
 
 
 @dataclass(frozen=True)
@@ -69,11 +73,33 @@ def expected_of(
         (name for name, key in keys.items() if key[2] <= cheapest[key[1]] * (1.0 + more)),
         key=lambda name: keys[name],
     )
+    names = _unlike(names, found, options)[:MOST]
     made = in_threads(
-        names[:MOST],
-        lambda name: _expected(yacht, found[name], forecast, options, versions, minutes),
+        names, lambda name: _expected(yacht, found[name], forecast, options, versions, minutes)
     )
-    return dict(zip(names[:MOST], made, strict=True))
+    return dict(zip(names, made, strict=True))
+
+
+def _unlike(names: list[str], found: Mapping[str, Judged], options: SearchOptions) -> list[str]:
+    """The names without ways made smooth to where another such was already: fewest legs stay."""
+    kept: list[str] = []
+    for name in sorted(names, key=lambda key: len(found[key].route.legs)):
+        if not name.startswith(SMOOTH) or not any(
+            other.startswith(SMOOTH) and _alike(found[name], found[other], options)
+            for other in kept
+        ):
+            kept.append(name)
+    return [name for name in names if name in kept]
+
+
+def _alike(one: Judged, other: Judged, options: SearchOptions) -> bool:
+    """Whether two ways break the same limits, cost the same and lie within `SAME_NM` throughout."""
+    prices = [x.price(options.objective) for x in (one, other)]
+    if one.over != other.over or abs(prices[0] - prices[1]) > 1e-4 * max(prices):
+        return False
+    return (
+        max(most_apart_nm(one.route, other.route), most_apart_nm(other.route, one.route)) < SAME_NM
+    )
 
 
 def _expected(

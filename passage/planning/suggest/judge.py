@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from passage.planning.voyage.yacht import Yacht
 
 
+#: Names of candidates.
+GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
 #: What closes a route that the forecast does not cover; a remedy may follow in brackets.
 NOT_COVERED = "is not covered by the forecast from end to end"
 

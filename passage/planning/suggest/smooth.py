@@ -215,6 +215,24 @@ def _off_line_nm(
     return np.asarray(np.abs(x * ey - y * ex) / max(float(np.hypot(ex, ey)), 1e-9))
 
 
+def most_apart_nm(route: Route, other: Route) -> float:
+    """The largest distance of a waypoint of a route from the line of another, on planes. [nm]"""
+    places = [np.array([(p.lat_deg, p.lon_deg) for p in one.waypoints]).T for one in (route, other)]
+    (lat, lon), (lats, lons) = places
+    legs = [_from_leg_nm(lats[i : i + 2], lons[i : i + 2], lat, lon) for i in range(lats.size - 1)]
+    return float(np.max(np.min(legs, axis=0)))
+
+
+def _from_leg_nm(ends_lat: Array, ends_lon: Array, lat: Array, lon: Array) -> Array:
+    """Distance of places from a leg, ends included, on a plane. [nm]"""
+    scale = float(np.cos(deg_to_rad(ends_lat.mean())))
+    x, y = 60.0 * scale * np.asarray(wrap_180(lon - ends_lon[0])), 60.0 * (lat - ends_lat[0])
+    ex = 60.0 * scale * float(wrap_180(ends_lon[1] - ends_lon[0]))
+    ey = 60.0 * float(ends_lat[1] - ends_lat[0])
+    share = np.clip((x * ex + y * ey) / max(ex * ex + ey * ey, 1e-12), 0.0, 1.0)
+    return np.asarray(np.hypot(x - share * ex, y - share * ey))
+
+
 def _courses(lat: Array, lon: Array) -> Array:
     """Course of each leg on a plane, clockwise from north. [rad]"""
     scale = np.cos(deg_to_rad(0.5 * (lat[1:] + lat[:-1])))

@@ -1,5 +1,7 @@
 """Finalists over the draws: those of a plan, members by hand, the least mean is taken."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from passage.planning.suggest.best import _least_expected
 from passage.planning.suggest.expected import DEARER, MOST, Expected, expected_of
 from passage.planning.suggest.judge import Judged
 from passage.planning.suggest.search import Found, SearchOptions
+from passage.planning.suggest.smooth import most_apart_nm
 from tests.planning.plan.test_chances import Ensemble
 from tests.planning_scenario import UniformForecast, route, vessel, yacht
 
@@ -74,6 +77,26 @@ def test_what_keeps_the_limits_is_a_finalist_however_cheap_the_others_are(her):
     made = expected(her, sea(), found, draws=2)
     assert _least_expected(found, made) == "as given"
     assert len(made) == MOST
+
+
+def test_ways_made_smooth_to_the_same_line_are_one_finalist(her):
+    middle = [(a.lat_deg, a.lon_deg) for a in WAY.waypoints]
+    near = route(middle[0], (45.25, -8.0), *middle[1:])
+    far = route(middle[0], (45.25, -8.05), *middle[1:])
+    assert most_apart_nm(near, WAY) < 1e-6
+    assert most_apart_nm(WAY, near) == 0.0
+    # A twentieth of a degree of longitude, by the cosine of the latitude.
+    assert most_apart_nm(far, WAY) == pytest.approx(3.0 * np.cos(np.radians(45.25)), rel=1e-3)
+    found = {
+        "as given": judged(),
+        "smoothed, finely": replace(judged(), route=near),
+        "smoothed": judged(),
+        "smoothed, from grid": replace(judged(), route=far),
+        "smoothed, dearer": judged(1001.0),
+        "smoothed, over": judged(over=("roll",)),
+    }
+    names = expected(her, sea(), found, draws=2)
+    assert set(found) - set(names) == {"smoothed, finely"}
 
 
 def test_odds_asked_for_make_no_calm_way_too_dear(her):

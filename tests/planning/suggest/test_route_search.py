@@ -16,7 +16,7 @@ from passage.planning.suggest.closed import Closed, NoGo, crosses, inside, read_
 from passage.planning.suggest.cost import EdgeTable
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph, moves
 from passage.planning.suggest.paths import Search
-from passage.planning.suggest.search import SearchOptions, grid_plan, search_route
+from passage.planning.suggest.search import SearchOptions, _joined, grid_plan, search_route
 from passage.units import m_to_nm
 
 LAST = 90
@@ -116,6 +116,9 @@ def test_roll_limit_is_that_of_every_path(seed):
         if best is not None:
             np.testing.assert_allclose(best.fuel_l, least, rtol=1e-12)
             assert best.worst_roll_deg <= cap
+            # What is seen before a search never shuts a way that there is.
+            assert _joined(graph, table, SearchOptions(0.0, 12.0, roll_limit_deg=cap))
+    assert not _joined(graph, table, SearchOptions(0.0, 12.0, roll_limit_deg=1e-9))
 
 
 @pytest.mark.parametrize("seed", range(8))
