@@ -1,7 +1,7 @@
-"""Text files of strangers that would take for ever or all memory: found before they are parsed.
+"""Text files that would take for ever, or all memory, to parse: refused before that.
 
 Parsers recurse over nesting, and a header of a million columns is compared name by
-name. No file of ours is deep or wide, so both are refused by a look at the text alone.
+name. No file of ours is deep or wide, so the text itself shows what to refuse.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _SIGNS = re.compile(r'\\.|["\n\[\]{}]')
 
 
 def why_not_a_table(text: str) -> str:
-    """What makes a text no table or settings file of ours, or nothing: a line too long."""
+    """Why a text cannot be a table or settings file of ours, or nothing: a line too long."""
     # Any of the three line ends; old spreadsheets write a bare carriage return.
     found = _LONG_LINE.search(text)
     if found is None:
@@ -32,7 +32,7 @@ def why_not_a_table(text: str) -> str:
 
 
 def why_not_settings(text: str) -> str:
-    """What makes a text no vessel or map file (TOML) of ours, or nothing."""
+    """Why a text cannot be a vessel or map file (TOML) of ours, or nothing."""
     if text.count("=") + text.count("[") > MOST_SETTINGS:
         return f"has more than {MOST_SETTINGS:,} settings and lists"
     return why_not_a_table(text) or why_too_deep(text, in_a_line=True)
@@ -52,7 +52,7 @@ def why_too_deep(text: str, *, in_a_line: bool = False) -> str:
         if sign == '"':
             quoted = not quoted
         elif sign == "\n":
-            # Neither lets a plain string run over a line end.
+            # Neither JSON nor TOML lets a plain string run over a line end.
             quoted, level = False, 0 if in_a_line else level
         elif not quoted and len(sign) == 1:
             level += 1 if sign in _OPENING else -1

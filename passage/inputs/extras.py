@@ -1,4 +1,4 @@
-"""Packages that come with an extra: is one missing, too old, or there and broken?"""
+"""Packages that come with an extra: missing, too old, or installed but broken?"""
 
 from __future__ import annotations
 

@@ -40,9 +40,9 @@ class Order:
 
 @dataclass(frozen=True)
 class MovesFile:
-    """Transfers in order, and what the file says the fins do ("fins", "limit", "leave").
+    """Transfers in order, and how the file says heel is treated ("fins", "limit", "leave").
 
-    ``rest_fins`` says that they stand centred where nothing needs them.
+    ``rest_fins``: the fins are centred where nothing needs them.
     """
 
     orders: tuple[Order, ...]

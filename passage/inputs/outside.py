@@ -1,9 +1,9 @@
-"""Data files that lead out of themselves: links to other files, and stores with holes to outside.
+"""Data files that refer to other files, and stores with links that lead out of them.
 
 An HDF5 file may name any other file as the place of its data, and the library follows
-without a word: the numbers are then those of a file nobody gave, or zeros where that
-file is missing. A Zarr store is a folder, in which a link may point anywhere and a pipe
-makes a reader wait for ever. Neither is followed.
+silently: the numbers are then those of a file nobody gave, or zeros where that file is
+missing. A Zarr store is a folder, in which a link may point anywhere and a pipe makes a
+reader wait for ever. Neither is followed.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import os
 import stat
 from pathlib import Path
 
-#: More files than this in a store are not looked at one by one.
+#: A store with more files than this is refused.
 _MOST_FILES = 2_000_000
 
 
@@ -60,7 +60,7 @@ def _of_object(h5py, file, name: bytes) -> str:  # type: ignore[no-untyped-def]
 
 
 def why_store_not_plain(folder: Path) -> str:
-    """What in a Zarr store is no plain file of its own, or nothing.
+    """What in a Zarr store is not a plain file of its own, or nothing.
 
     Links are allowed where they stay inside the store.
     """

@@ -1,10 +1,10 @@
-"""Try a NetCDF-4 file in a forked child first: a damaged one can take the library down.
+"""Try a NetCDF-4 file in a forked child first: a damaged one can crash the library.
 
 The HDF5 library trusts the lengths and addresses in a file. Of some thousand damaged
 files about one in a thousand made it loop for ever, where Python cannot interrupt it.
-The child costs some hundredths of a second; it is bounded in computing time, not in
-time on the clock, so a slow drive is no fault. It also looks whether the file keeps data
-in other files, before the library could follow them.
+The child costs some hundredths of a second; its computing time is bounded, not the time
+on the clock, so a slow drive does no harm. It also checks whether the file keeps data in
+other files, before the library could follow them.
 """
 
 from __future__ import annotations
@@ -39,10 +39,10 @@ class LeadsOutside(Exception):
 
 
 def all_harmless(paths: Sequence[Path]) -> bool:
-    """Whether one child could look at all these files and met nothing to speak of.
+    """Whether one child could read all these files and found nothing wrong.
 
-    A child a file costs a good part of a short run. False: some file has to be looked at
-    alone, to learn which and why.
+    A child for each file takes a good part of a short run. False: each file has to be
+    tried alone, to learn which is bad and why.
     """
     try:
         return not _tried(paths)
@@ -101,7 +101,7 @@ def _tried(paths: Sequence[Path]) -> str:
 
 
 def _try(paths: Sequence[Path], write: int) -> None:
-    """In the child: open, look at everything small, end without cleaning up."""
+    """In the child: open, read everything small, exit without cleaning up."""
     try:
         import resource
 

@@ -70,7 +70,7 @@ def shuffled(values) -> None:
 
 @pytest.mark.parametrize(
     ("spoil", "says"),
-    [(one_cell, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is far from all beside it"),
+    [(one_cell, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is far from all its neighbours"),
      (one_hour, "the whole field of 2026-03-14T06:00Z (and 1 more) is exactly 1.75"),
      (half_a_number, "1 value, at 2026-03-14T09:00Z, 49.00, -7.00, is neither 0 nor a computed"),
      (shuffled, "are as different as any two of the file"),

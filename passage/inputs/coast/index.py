@@ -1,8 +1,8 @@
 """The shipped coastline in memory: rings, edges and an index of square cells.
 
-Every cell lists the edges that may touch it and knows the winding number at a
-reference point inside it. A point is on land if the winding number there, got by
-counting the signed edges between it and the reference point of its cell, is not zero.
+Every cell lists the edges that may touch it and has the winding number of a reference
+point inside it. A point is on land if its winding number, found by counting the signed
+edges between it and the reference point of its cell, is not zero.
 Winding, not parity, so that slivers where rounded neighbours overlap stay land.
 """
 
@@ -23,14 +23,14 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-#: Side of a cell [deg]; about 20 edges stand in a cell on a coast.
+#: Side of a cell [deg]; a cell on a coast has about 20 edges.
 CELL_DEG = 0.25
 _COLUMNS = round(360.0 / CELL_DEG)
 _ROWS = round(180.0 / CELL_DEG)
 #: Where in a cell the reference point lies; off the grid of the source, so that no
 #: edge passes through it.
 _REFERENCE = 0.4812345
-#: Pairs of point and edge worked at once, to bound the memory.
+#: Pairs of point and edge computed at once, to bound the memory.
 _PAIRS = 2_000_000
 
 
@@ -39,7 +39,7 @@ class Coastline:
     """Rings and edges in degrees, with the index over cells.
 
     ``start`` holds where each ring begins in ``lon_deg`` and ``lat_deg``, with the
-    total behind; ``box`` holds west, south, east and north of each ring. Edges run
+    total at the end; ``box`` holds west, south, east and north of each ring. Edges run
     from ``x1, y1`` to ``x2, y2``; land is on their left.
     """
 
@@ -65,7 +65,7 @@ class Coastline:
 def load_coastline() -> Coastline:
     """Unpack the shipped coastline; kept for the life of the process.
 
-    Its index takes longer to make than to read, so that is kept in the user's cache folder.
+    Its index takes longer to make than to read, so it is kept in the user's cache folder.
     """
     source = resources.files("passage") / "data" / "coastline_10m.npz"
     with source.open("rb") as handle, np.load(handle, allow_pickle=False) as packed:
@@ -193,9 +193,9 @@ def winding_number(lon_deg: Floats, lat_deg: Floats) -> Ints:
 
 
 def _crossings(coast: Coastline, edge: Ints, x0: Floats, y0: Floats, x: Floats, y: Floats) -> Ints:
-    """Change of winding by each edge on the way (x0, y0), (x0, y), (x, y).
+    """Change of winding by each edge along the path (x0, y0), (x0, y), (x, y).
 
-    Both parts of the way run along an axis, where an edge counts if its ends lie on
+    Both parts of the path run along an axis, where an edge counts if its ends lie on
     different sides by the rule "not above", which counts a shared vertex once.
     """
     ax, ay, bx, by = coast.x1[edge], coast.y1[edge], coast.x2[edge], coast.y2[edge]

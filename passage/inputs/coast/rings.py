@@ -85,7 +85,7 @@ def clip_half_plane(ring: Floats, axis: int, limit: float, sign: float) -> Float
     cut = ring[crosses] + share[:, None] * (ring[crosses + 1] - ring[crosses])
     cut[:, axis] = limit
     kept = np.flatnonzero(inside[:-1])
-    # A cut comes after the point it follows, wherever that stands.
+    # A cut comes after the point it follows.
     place = np.concatenate([kept, crosses + 0.5])
     points = np.concatenate([ring[kept], cut])[np.argsort(place, kind="stable")]
     return np.concatenate([points, points[:1]])

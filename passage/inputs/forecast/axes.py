@@ -76,7 +76,7 @@ def find_grid(dataset: Any) -> tuple[str, str, Grid]:
     ------
     AxisError
         No such axes, two-dimensional or rotated or projected ones, values that are
-        no positions, not sorted, or duplicates.
+        not positions, not sorted, or given twice.
     """
     rotated = _rotated_reason(dataset)
     found: dict[str, str] = {}

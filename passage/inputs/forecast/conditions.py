@@ -41,8 +41,8 @@ class Conditions:
     Arrays ``P + (n_systems,)``: ``height_m`` (significant; NaN: that system is absent,
     all NaN: no data, see ``coverage``), ``peak_period_s``, ``from_rad`` in [0, 2 pi),
     ``gamma`` (JONSWAP peak enhancement), ``spread_rad`` (circular width). In a flat
-    calm the first system has height 0 and a period of 5 s and direction 0 that mean
-    nothing. Arrays ``P``: ``total_height_m``; ``wind_u_m_s`` and ``wind_v_m_s``, east
+    calm the first system has height 0, and a period of 5 s and direction 0 that have no
+    meaning. Arrays ``P``: ``total_height_m``; ``wind_u_m_s`` and ``wind_v_m_s``, east
     and north components the 10 m wind blows towards; ``current_u_m_s`` and
     ``current_v_m_s`` likewise; ``depth_m`` positive down. ``coverage``,
     ``wind_coverage`` and ``current_coverage`` are codes into ``variables.COVERAGE``;

@@ -1,9 +1,9 @@
 """Values that pass every check of a file and still cannot be the sea: stuck runs, wild hours.
 
 Some files carry no checksums. Where a block of them is overwritten by zeros or by one
-value, or where a bit of a packing constant is turned, each value stays believable; only
-its neighbours tell. What is found is reported with place and time and left as it is: the
-reader of the plan looks at the map and fetches the file again.
+value, or where a bit of a packing constant is flipped, each value stays believable; only
+its neighbours show the damage. What is found is reported with place and time and left as it
+is: the user looks at the map and fetches the file again.
 """
 
 from __future__ import annotations
@@ -24,17 +24,17 @@ from passage.inputs.forecast.strays import (
 Singles = npt.NDArray[np.float32]
 Indices = npt.NDArray[np.int64]
 
-#: Equal values in a row that are worth a look. Packed and binned fields (peak periods) have
-#: as many in every hour, and raise nothing.
+#: Equal values in a row that are suspect. Packed and binned fields (peak periods) have as
+#: many in every hour, and are not reported.
 RUN = 12
 #: Where at most this share of neighbours is equal a field varies.
 _VARIES = 0.2
-#: A run must lie this many times as far from the hours beside as the rest of its field.
+#: A run must differ from the neighbouring hours this many times as much as the rest of its field.
 _FAR = 3.0
-#: A wild hour differs this many times more from both hours beside than these from each
-#: other or than hours do as a rule, and by this share of what is usual.
+#: A wild hour differs from both neighbouring hours this many times more than these differ
+#: from each other, or than hours usually do, and by this share of the usual value.
 _WILD, _WILD_SHARE = 4.0, 0.4
-#: Fewest hours from which "as a rule" means anything.
+#: Fewest hours from which a usual change can be found.
 _HOURS = 5
 #: Cells that a median over a field is taken from at most.
 _CELLS = 4096
@@ -64,7 +64,7 @@ def stuck_runs(values: Singles) -> list[Stuck]:
     if fields.shape[0] < 2 or fields.shape[1] < 2 * RUN:
         return []
     same = fields[:, 1:] == fields[:, :-1]
-    # Most files have no run at all: one cheap look at every RUN-th pair first.
+    # Most files have no run at all: check a few pairs first, which is cheap.
     hit = same[:, RUN // 2 :: RUN // 2].any(axis=1)
     found: list[Stuck] = []
     for time in np.flatnonzero(hit):
@@ -81,7 +81,7 @@ def stuck_runs(values: Singles) -> list[Stuck]:
 
 
 def _alone(fields: Singles, same: npt.NDArray[np.bool_], time: int, first: int, last: int) -> bool:
-    """Whether nothing beside a run, in place or time, is as uniform as it."""
+    """Whether everything beside a run, in place and time, varies."""
     rest = np.ones(same.shape[1], bool)
     rest[first : last + 1] = False
     known = rest & np.isfinite(fields[time, 1:]) & np.isfinite(fields[time, :-1])
@@ -135,7 +135,7 @@ def wild_times(values: Singles, *, circle: float | None = None) -> list[int]:
         least = min(steps[t - 1], steps[t])
         if least > _WILD * bar and least > _WILD_SHARE * size:
             found.append(t)
-    # An end has one neighbour only, which must not be the wild one.
+    # The first and last hour have one neighbour, which must not be the wild one.
     for t, beside, step in ((0, 1, steps[0]), (n - 1, n - 2, steps[-1])):
         if beside not in found and step > max(2.0 * _WILD * usual, _WILD_SHARE * size):
             found.append(t)
@@ -172,10 +172,10 @@ def damage_words(
     circle : float or None
         A full turn, for directions.
     jumps : bool
-        A sound field jumps from cell to cell, as a peak period does where two seas are as
-        high, or systems that change their number: single cells then prove nothing.
+        A sound field jumps from cell to cell, as a peak period does where two seas are
+        equally high, or where systems change numbers: single cells then prove nothing.
     height : bool
-        The height of the whole sea, which is never nothing between two hours of waves.
+        The height of the whole sea, which is never 0 between two hours of waves.
     time_words : sequence of str
         One for each field.
     place_words : callable
@@ -220,7 +220,7 @@ def damage_words(
             sudden_calms(values) if height else tiny[:0],
             "exactly 0 m, with waves of half a metre and more there before and after",
         ),
-        (lone[~np.isin(lone, tiny)], "far from all beside it, which agree in place and time"),
+        (lone[~np.isin(lone, tiny)], "far from all its neighbours, which agree in place and time"),
     ]
     words += [
         f"{what}: {found.size} value{'s' * (found.size > 1)}, {where(found)}, "

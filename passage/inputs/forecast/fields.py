@@ -1,4 +1,4 @@
-"""Cells of a wave forecast in linear form: what may be averaged, and holds the total.
+"""Cells of a wave forecast in linear form, which may be averaged and keeps the total.
 
 Stored per cell: [no data, total energy, then per system: energy, energy x peak period,
 energy x cos, energy x sin of the coming-from direction, energy x place of its peak
@@ -39,7 +39,7 @@ _STEEP_M_S2 = np.float32(LARGEST_STEEPNESS * G_M_S2 / (2.0 * np.pi))
 
 @dataclass
 class LoadCounts:
-    """What was met while loading, for the notes."""
+    """What was found while loading, for the notes."""
 
     sea_cells: int = 0
     incomplete_cells: int = 0
@@ -69,7 +69,7 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
     raw : mapping of str to ndarray
         Arrays of one shape by our names; heights m, periods s (or Hz), angles rad.
     counts : LoadCounts
-        Cells that needed a word are added here.
+        Counts of cells for the notes are added here.
     """
     shape = next(iter(raw.values())).shape
     out = np.zeros((*shape, plan.n_fields), np.float32)
@@ -150,7 +150,7 @@ def _describe(
     elif kind != "peak":
         peak = period / np.float32(period_ratio(kind, GAMMA_SWELL))
     if system.is_swell and place_of_swell:
-        # Where the next cell calls it wind sea, it is that between them.
+        # Where the next cell calls it wind sea, it is treated as wind sea between them.
         place = place_by_steepness(height, peak).astype(np.float32)
     return Described(height, peak, direction, spread, place, there & known, broken, steep)
 

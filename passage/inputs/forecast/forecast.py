@@ -95,7 +95,7 @@ class Forecast:
         self.close()
 
     def close(self) -> None:
-        """Let go of files and memory."""
+        """Close the files and free the memory."""
         for group in self._joined.groups.values():
             group.close()
         for file in self._files:
@@ -156,7 +156,7 @@ class Forecast:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """Words for the plan; some are known only after sampling."""
+        """Notes for the plan; some are known only after sampling."""
         notes = [*(n for f in self._files for n in f.notes), *self._joined.notes]
         counts = self._joined.counts
         notes += holding_words(counts, self._joined.plan)

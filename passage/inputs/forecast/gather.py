@@ -1,4 +1,4 @@
-"""A folder or a pattern of forecast files: which of them serve, and why the others do not."""
+"""A folder or a pattern of forecast files: which are of use, and why the others are not."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from passage.inputs.forecast.opener import detect_format
 from passage.inputs.forecast.piece import Recognised
 from passage.units import utc_text
 
-#: Files looked at in one folder; more than a voyage's worth is another folder.
+#: Files read in one folder; more than any passage needs is the wrong folder.
 MOST_FILES = 500
 
 
 def expand(path: Path) -> list[Path]:
-    """Forecast files in a folder, or those a pattern fits, by name; others are left out.
+    """Forecast files in a folder, or those that match a pattern, by name; others are left out.
 
     Raises
     ------
@@ -67,7 +67,7 @@ def serving(
     box: tuple[float, float, float, float] | None,
     span: tuple[float | None, float | None],
 ) -> tuple[list[Recognised], list[str]]:
-    """Files that serve a passage, and a word on each gathered one that does not.
+    """Files of use for a passage, and why each gathered one that is left out is not.
 
     ``box`` is south, north, west and east [deg]; ``span`` first and last time [s]. Files
     that were named one by one always stay: what is wrong with them is reported elsewhere.

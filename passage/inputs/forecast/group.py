@@ -1,4 +1,4 @@
-"""Fields that share a grid and hours, loaded by windows and kept while they serve."""
+"""Fields that share a grid and hours, loaded by windows and kept while they are of use."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ Build = Callable[[Mapping[str, Singles]], Singles]
 
 #: Memory one group's block may take before only parts are loaded [bytes].
 BLOCK_BYTES = 128 * 1024**2
-#: Longest interval between two times that is bridged: a sea or a wind turns into another
-#: in half a day; daily means of a current lie a day apart (common practice). [h]
+#: Longest interval between two times that is bridged: sea and wind are other ones after
+#: half a day; daily means of a current lie a day apart (common practice). [h]
 USUAL_LONGEST_STEP_H, LONGEST_STEP_H = 12.0, {"current": 30.0}
 #: Cells read at a time: bounds the memory that reading itself needs.
 _SLAB_CELLS = 250_000
@@ -176,7 +176,7 @@ class Group:
         return fields, code
 
     def _gather(self, lat: Floats, east: Floats, time: Floats, member: int) -> Singles:
-        """Gather, loading what is needed; too wide a need is halved until it fits."""
+        """Gather, loading what is needed; points too far apart are halved until a block fits."""
         if self.n_members == 1:
             member = 0
         found = self._block_for(self._window(lat, east, time), member, divisible=lat.size > 1)
@@ -194,7 +194,7 @@ class Group:
     ) -> tuple[Window, Block] | None:
         """A block that holds the window; None where it is too wide and could be divided.
 
-        The caller works on what it is given, whatever other threads load meanwhile.
+        The caller keeps its block, whatever other threads load meanwhile.
         """
         with self._lock:
             held = self.blocks.get(member)
@@ -259,7 +259,7 @@ class Group:
         return next((w for w in tries if self._bytes(w) <= self.block_bytes), window)
 
     def _grown(self, window: Window, *, time: bool = True) -> Window:
-        """The window with room around it, so that the next call finds its cells."""
+        """The window with a margin, so that the next call finds its cells."""
 
         def wider(span: tuple[int, int], n: int, pad: int) -> tuple[int, int]:
             return max(span[0] - pad, 0), max(min(span[1] + pad, n), span[1])
@@ -327,7 +327,7 @@ class Group:
         return values[wanted - first]
 
     def close(self) -> None:
-        """Let go of the memory."""
+        """Free the memory."""
         with self._lock:
             self.blocks.clear()
 

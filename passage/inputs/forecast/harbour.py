@@ -1,6 +1,6 @@
 """The first and last miles, where a grid has no sea: sheltered water, or the nearest sea cell.
 
-Only by the user's word, only near the ends of a route, and with a coverage word of its own.
+Only when the user asks, only near the ends of a route, and with its own coverage code.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Harbour:
 
     @property
     def reach_km(self) -> float:
-        """Farthest sea cell that may stand for a point. [km]"""
+        """Farthest sea cell that may be used for a point. [km]"""
         return NEAREST_NM * NM_M / 1000.0
 
     def holds(

@@ -1,4 +1,4 @@
-"""Partitions made to hold the total: scaled down where they are more, a rest where less."""
+"""Partitions made to add up to the total: scaled down where they are more, a rest where less."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _PERIOD_SHARE = (0.4, 2.5)
 
 
 class Counts(Protocol):
-    """Where cells that needed a word are counted, see ``fields.LoadCounts``."""
+    """Counts of cells for the notes, see ``fields.LoadCounts``."""
 
     alone_cells: int
     rest_cells: int
@@ -61,7 +61,7 @@ class Described:
 
 @dataclass(frozen=True, eq=False)
 class Balanced:
-    """Energies that add up to the total, the rest last, and cells of no use."""
+    """Energies that add up to the total, the rest last, and cells that cannot be used."""
 
     energies: list[Singles]
     rest: Described | None
@@ -78,7 +78,7 @@ def balance_with_total(
     raw: Mapping[str, Singles],
     counts: Counts,
 ) -> Balanced:
-    """Make the systems of every cell hold its total.
+    """Make the systems of every cell add up to its total.
 
     Parameters
     ----------
@@ -97,7 +97,7 @@ def balance_with_total(
     raw : mapping of str to ndarray
         Values by our names, for the total's mean period.
     counts : Counts
-        Cells that need a word are added here.
+        Counts of cells for the notes are added here.
     """
     known = np.where(usable, total, np.float32(0.0))
     summed = np.add.reduce(list(energies))
@@ -109,7 +109,7 @@ def balance_with_total(
     is_rest = lacks & whole.present if whole is not None else np.zeros(known.shape, bool)
     alone = summed <= 0.0
     none = (known > low) & alone & ~is_rest & usable
-    # Less than this is what is left of a damaged number, and no share of a sea. [m2]
+    # Less than this comes from a damaged number, not from a sea. [m2]
     some = (summed > np.float32(1e-20)) & ~is_rest
     scale = np.where(some, known / np.where(some, summed, np.float32(1.0)), np.float32(1.0))
     over = usable & ~far & (summed > (1.0 + NOISE) * known) & (summed - known > low)
@@ -215,7 +215,7 @@ def _solve_period(
 def _solve_direction(mean: Floats, energy: Floats, angle: Floats) -> Floats:
     """Direction of the rest, so that the vectors of all add up along the mean; else NaN.
 
-    Of the two directions that would do, the one nearer the mean.
+    Of the two solutions, the one nearer the mean.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         aside = np.nansum(energy[:-1] * np.sin(angle - mean), axis=0)

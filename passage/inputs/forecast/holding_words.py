@@ -1,4 +1,4 @@
-"""What the notes say of partitions that did not add up to the total."""
+"""Notes about partitions that did not add up to the total."""
 
 from __future__ import annotations
 

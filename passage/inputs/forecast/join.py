@@ -22,7 +22,7 @@ from passage.units import HOUR_S, utc_text
 
 @dataclass(eq=False)
 class Joined:
-    """The groups of a forecast and the words about how they came together."""
+    """The groups of a forecast, and notes on how they were joined."""
 
     groups: dict[str, Group] = field(default_factory=dict)
     plan: WavePlan | None = None
@@ -97,7 +97,7 @@ def _lacking(names: set[str]) -> str:
 
 
 def _refuse_unused(files: list[Recognised], result: Joined) -> None:
-    """A file that was given and gives nothing: refused, or noted where its variables are known."""
+    """Refuse a file of which nothing is used; only note it where its variables are known."""
     used = {p.file for g in result.groups.values() for s in g.series.values() for p in s.pieces}
     problems = []
     for found in files:
@@ -125,8 +125,8 @@ def _refuse_unused(files: list[Recognised], result: Joined) -> None:
 def _series(pieces: list[Piece], notes: list[str]) -> dict[str, Series]:
     """One series per meaning; all problems at once.
 
-    Two variables of one file with one meaning: the one known by a short name only
-    yields to the one that says itself what it is.
+    Of two variables of one file with one meaning, the one with a standard_name is used
+    before one known by a short name only.
     """
     by_name: dict[str, list[Piece]] = {}
     for piece in pieces:
@@ -344,7 +344,7 @@ def _join_spectrum(pieces: list[Piece], result: Joined, hold_s: float) -> None:
 
 
 def _check_hours(result: Joined) -> None:
-    """Waves and wind (or current) that never meet in time belong to other passages."""
+    """Refuse wind or current without an hour in common with the waves: of another passage."""
     sea = result.groups.get("waves") or result.groups["spectrum"]
     for name in ("wind", "current", "spectrum"):
         group = result.groups.get(name)

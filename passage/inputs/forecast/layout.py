@@ -1,8 +1,8 @@
-"""Whether a file's own bookkeeping adds up, before a library is trusted with it.
+"""Whether the lengths in a file's headers add up, before a library opens it.
 
 The libraries read a cut NetCDF-3 file as zeros, spend minutes on a header that promises
-billions of values, and may bring the program down on a damaged GRIB message. A look at
-the lengths that the formats write into their headers finds all of these in a moment.
+billions of values, and may crash the program on a damaged GRIB message. Checking the
+lengths that the formats write into their headers finds all of these at once.
 """
 
 from __future__ import annotations
@@ -133,7 +133,7 @@ def _product(shape: list[int]) -> int:
 
 
 def check_grib(path: Path) -> int:
-    """Walk through the messages of a GRIB file by the lengths of their sections.
+    """Check the messages of a GRIB file by the lengths of their sections.
 
     Returns
     -------
@@ -211,7 +211,7 @@ def _check_sections(handle: BinaryIO, position: int, length: int) -> None:
         handle.seek(at)
         head = handle.read(5)
         size, number = int.from_bytes(head[:4], "big"), head[4]
-        # Sections 2 to 7 may repeat, but a section is never before its needs.
+        # Sections 2 to 7 may repeat, but never before a section they need.
         follows = number == last + 1 or (last == 1 and number == 3)
         repeats = last == 7 and number in (2, 3, 4)
         if size < 5 or at + size > end or not (follows or repeats):

@@ -1,4 +1,4 @@
-"""The user's own word on what a file's variables are (``--map FILE``, vessel file)."""
+"""What a file's variables are, by the user (``--map FILE``, vessel file)."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def parse_names(names: MappingType[str, str] | None, origin: str = "names") -> M
             near = closest_name(name)
             fix = f"Did you mean {near}?" if near else "See docs/forecast-files.md."
             problems.append(
-                Problem(file=origin, place=place, what=f"'{name}' is not a name we know",
+                Problem(file=origin, place=place, what=f"'{name}' is not a known name",
                         fix=fix)
             )  # fmt: skip
             continue

@@ -262,7 +262,7 @@ def known_short_name(name: str) -> Meaning | None:
     return meaning
 
 
-#: Short names that stand against a wrong standard_name: one wave model writes the
+#: Short names that go before a wrong standard_name: one wave model writes the
 #: moments of the whole sea with the standard_names of the wind sea.
 SHORT_NAME_WINS = frozenset({"t02", "t01", "t0m1"})
 
@@ -272,10 +272,10 @@ SHORT_NAME_WINS = frozenset({"t02", "t01", "t0m1"})
 #: whole sea to 1 part in 1000.
 PEAK_BY_CENTRE = {"kwbc": frozenset({"mpww", "mpts"})}
 
-#: Known names that say nothing about direction without a word from the file.
+#: Known names whose direction convention the file must state elsewhere.
 NEEDS_CONVENTION = frozenset({"DIR", "PDIR", "TDIR"})
 
-#: Variables that are known and not needed, so that they are not called unknown.
+#: Known variables that are not needed; not reported as unknown.
 NOT_NEEDED: dict[str, str] = {
     **dict.fromkeys(("ust", "vst", "uuss", "vuss", "VSDX", "VSDY"), "Stokes drift"),
     **dict.fromkeys(("hmax", "tmax", "VCMX", "VMXL", "hmaxe", "stmaxe"),

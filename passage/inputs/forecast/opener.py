@@ -44,7 +44,7 @@ class OpenFile:
         return str(self.path)
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         for dataset in self.datasets:
             dataset.close()
 
@@ -177,7 +177,7 @@ def _open_netcdf(
         raise _refuse(
             path,
             f"does not hold all its data itself: {err}",
-            "Other files are not followed. Have it written whole, as one file.",
+            "Other files are not followed. Ask for it whole, as one file.",
         ) from err
     if reason:
         raise _refuse(path, f"is damaged: {reason}", "Fetch it again.")
@@ -256,14 +256,14 @@ def _open_grib(path: Path, form: str) -> OpenFile:
 
 
 def short_reason(err: BaseException) -> str:
-    """First line of a library's complaint, without paths."""
+    """First line of a library's error, cut short."""
     text = str(err).strip().splitlines()
     first = text[0] if text else type(err).__name__
     return first[:120]
 
 
 def sha256_of(path: Path) -> tuple[str, str]:
-    """SHA-256 of a file, and a word on how it was taken.
+    """SHA-256 of a file, and what of it was hashed.
 
     Up to 2 GB the whole file is hashed ("whole file"). Beyond, the first and the last
     megabyte and the size are ("ends and size"). A Zarr store is hashed by the names

@@ -128,13 +128,13 @@ def open_forecast(
     ----------
     paths : path or iterable of paths
         NetCDF, GRIB or Zarr; waves, wind, current and depth in any split, or a folder
-        or pattern of such files, of which those are used that serve area and time. Wind,
+        or pattern of such files, of which those of area and time are used. Wind,
         current or depth given by several files that do not join: the last one wins.
     area, time_from_s, time_to_s : optional
         What will be sampled. It is read at once if it takes under 128 MB, so that its
         faults show now; other points can still be sampled, and are read then.
     names : mapping of str to str, optional
-        The user's word on variables: ``{"file variable": "our name"}`` or
+        What variables are, by the user: ``{"file variable": "our name"}`` or
         ``"our name, unit"``.
     nearest_sea_cell_km : float, optional
         Give points beside land the nearest sea cell within this distance. [km]
@@ -143,13 +143,13 @@ def open_forecast(
         (to half a second). [s]
     memory_mb : float, optional
         Memory that each of waves, wind, current and depth may take instead of 128 MB.
-        Years of hours sampled all at once want enough to hold them. [MB]
+        Years of hours sampled all at once need enough to hold them. [MB]
     newest_run : bool
         Hours given by two runs of one producer on one grid come from the newer, which a
         note says; False: they are refused.
     passage_s : tuple of float, optional
-        When the passage begins and ends, for messages: ``time_from_s`` and ``time_to_s`` have
-        room to spare. [s]
+        When the passage begins and ends, for messages: ``time_from_s`` and ``time_to_s``
+        include a margin. [s]
 
     Raises
     ------

@@ -34,7 +34,7 @@ class Piece:
     direction_dim: str = ""
     log10: bool = False
     how: str = ""
-    #: Values outside are missing, by the file's own word; in the file's unit.
+    #: Values outside are missing, as the file states; in the file's unit.
     valid: tuple[float, float] = (-math.inf, math.inf)
 
 
@@ -47,7 +47,7 @@ class Recognised:
     unused: list[tuple[str, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
-    #: Whether any problem is about a convention that we will not guess.
+    #: Whether any problem is about a convention that must not be guessed.
     unknown_convention: bool = False
     grids: list[Grid] = field(default_factory=list)
     times: list[Times] = field(default_factory=list)

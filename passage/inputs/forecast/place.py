@@ -23,7 +23,7 @@ SURFACE_CURRENT_M = 10.0
 
 
 def place(piece: Piece, variable: Any, mapping: Mapping, result: Recognised) -> None:
-    """Sort out the remaining dimensions and the unit; keep the piece if it can be used."""
+    """Assign the remaining dimensions and the unit; keep the piece if it can be used."""
     name, meaning = piece.variable, piece.meaning
     scale = variable.encoding.get("scale_factor")
     if scale is not None and float(scale) == 0.0:
@@ -244,7 +244,7 @@ def _unit(
         result.unused.append((name, f"{shown}; a spread must be in degree or radian"))
         return None
     result.problem(
-        f"variable '{name}' ({meaning.words}) {shown}, which we will not guess",
+        f"variable '{name}' ({meaning.words}) {shown}, and none is guessed",
         f'Set its units attribute (for example "{wanted}"), or map it: '
         f'{name} = "{meaning.name}, {wanted}" under [names] in a --map file.',
     )

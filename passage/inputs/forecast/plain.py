@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-#: The NetCDF library must not be entered by two threads at once.
+#: Two threads must not use the NetCDF library at once.
 _LOCK = threading.RLock()
 _FILLS = ("missing_value", "_FillValue")
 _PACKING = ("scale_factor", "add_offset")
@@ -27,7 +27,7 @@ _PACKING = ("scale_factor", "add_offset")
 
 @contextmanager
 def one_thread() -> Iterator[None]:
-    """Alone in the NetCDF library, also among those who come through xarray."""
+    """Only one thread in the NetCDF library, callers through xarray included."""
     theirs = getattr(sys.modules.get("xarray.backends.netCDF4_"), "NETCDF4_PYTHON_LOCK", None)
     with _LOCK, theirs or contextlib.nullcontext():
         yield
@@ -79,7 +79,7 @@ class PlainVariable:
         """The values, unpacked, NaN where there are none."""
         with one_thread():
             values = np.asarray(self.stored[self.key])
-        # What the packing makes of it, in the steps and the precision of the convention.
+        # Unpacked in the order and the precision of the convention.
         values = np.array(values, dtype=self.dtype)
         if self.fills:
             values[np.any([values == fill for fill in self.fills], axis=0)] = np.nan
@@ -108,7 +108,7 @@ class PlainDataset:
         return {d: n for v in self.variables.values() for d, n in v.sizes.items()}
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         with one_thread():
             if self.handle.isopen():
                 self.handle.close()

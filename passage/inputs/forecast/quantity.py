@@ -1,4 +1,4 @@
-"""Units that files write, and the range in which a value can be true.
+"""Units as files write them, and the range in which a value is believable.
 
 Everything is turned into our units here: m, s, rad (directions from north,
 clockwise), m/s, Hz. A unit that is not in the table is refused, never guessed.

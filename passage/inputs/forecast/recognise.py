@@ -101,7 +101,7 @@ _DECIDE = ("scale_factor", "add_offset", "_FillValue", "missing_value", "units")
 
 
 def _slips(name: str, variable: Any) -> list[str]:
-    """Words on attributes whose names are nearly those that decide a variable's values."""
+    """Notes on attributes whose names are nearly those that decide a variable's values."""
     words = []
     for key in map(str, variable.attrs):
         near = difflib.get_close_matches(key, _DECIDE, n=1, cutoff=0.78)
@@ -142,7 +142,7 @@ def _meaning(
 
 
 def _agree(name: str, standard: Meaning, short: Meaning) -> tuple[Meaning, str, str]:
-    """Join what the standard_name and a known short name say."""
+    """Combine the meanings of the standard_name and of a known short name."""
     if name in SHORT_NAME_WINS:
         return short, "short name (its standard_name is known to be wrong)", ""
     same_quantity = standard.quantity == short.quantity
@@ -151,7 +151,7 @@ def _agree(name: str, standard: Meaning, short: Meaning) -> tuple[Meaning, str, 
         if finer:
             return short, "standard_name and short name", ""
     if same_quantity and standard.system == "swell" and short.system != "swell":
-        # The short name numbers the partition; the convention stays the file's word.
+        # The short name numbers the partition; the convention is the standard_name's.
         return replace(standard, system=short.system), "standard_name and short name", ""
     return standard, "standard_name", ""
 

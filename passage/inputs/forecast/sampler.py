@@ -72,7 +72,7 @@ class Frame:
 
     ``lon_deg`` of a grid that goes round has its first column again at the end.
     ``gap`` marks time intervals that are too long to be bridged. ``hold_s`` is how far
-    from a single time step its values may be used. A frame without times stands still.
+    from a single time step its values may be used. A frame without times is constant.
     """
 
     time_s: Floats
@@ -118,7 +118,7 @@ class Frame:
 
 @dataclass(frozen=True, eq=False)
 class Alike:
-    """Wave systems among the fields of a cell, whose names may change places.
+    """Wave systems among the fields of a cell, whose names may be swapped between cells.
 
     ``first`` field of each, and the ``width`` of each in fields; ``wind`` says whether the
     first of them is a wind sea, the others being swells.

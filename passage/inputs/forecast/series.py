@@ -23,7 +23,7 @@ from passage.units import utc_text
 Floats = npt.NDArray[np.float64]
 
 
-#: Doubts of one series that are worth reading.
+#: Most doubts of one series that are kept.
 _MOST_DOUBTS = 10
 
 
@@ -62,7 +62,7 @@ class Window:
 
 @dataclass(eq=False)
 class Series:
-    """A quantity joined in time; ``time_s`` is empty when it stands still."""
+    """A quantity joined in time; ``time_s`` is empty when it is constant."""
 
     meaning: Meaning
     grid: Grid
@@ -71,7 +71,7 @@ class Series:
     starts: list[int]
     #: What in the values read so far looks like damage, a sentence each.
     doubts: dict[str, None] = field(default_factory=dict)
-    #: Least and greatest value read so far; the wrong way round before any.
+    #: Least and greatest value read so far; (inf, -inf) before any.
     span: tuple[float, float] = (np.inf, -np.inf)
 
     @property
@@ -231,7 +231,7 @@ def _checked(
     meaning = piece.meaning
     low, high = piece.valid
     if np.isfinite([low, high]).any():
-        # The last digit of a packed bound is not the value's fault.
+        # A packed bound is rounded in its last digit.
         slack = 1e-6 * max(abs(x) for x in (low, high) if np.isfinite(x))
         with np.errstate(invalid="ignore"):
             outside = (values < low - slack) | (values > high + slack)

@@ -1,8 +1,8 @@
-"""Values that none of their neighbours bears out: lone cells, and fields without any order.
+"""Values that do not fit their neighbours: lone cells, and fields without any order.
 
-A bit turned in a value leaves one cell that differs from all around it, in place and
-time; a block moved or shuffled leaves values that are each believable and no sea
-together. Like :mod:`~passage.inputs.forecast.damage` this only finds and says.
+A flipped bit leaves one cell that differs from all around it, in place and time; a block
+moved or shuffled leaves values that are each believable but together not a sea. Like
+:mod:`~passage.inputs.forecast.damage` this only finds and reports.
 """
 
 from __future__ import annotations
@@ -12,22 +12,21 @@ import numpy.typing as npt
 
 Singles = npt.NDArray[np.float32]
 
-#: Below this a value is nothing that was computed: what is left of a number when bits of
-#: its exponent are turned.
+#: Below this a value was not computed: it is a number with flipped bits in its exponent.
 _NOTHING = 1e-30
-#: Where more than this share of values is so small the model itself leaves them.
+#: Where more than this share of values is so small, the model itself wrote them.
 _SHARE = 0.02
 #: A lone cell is this many times further from all its neighbours than these lie apart,
 #: and by this share of what is usual, or of a full turn.
 _LONE, _LONE_SHARE, _LONE_TURN = 8.0, 0.5, 0.15
-#: Where more cells than this share are alone, the sea or the model is like that.
+#: Where a larger share of cells is alone, that is how the sea or the model is.
 _FEW = 0.002
 #: Fewest cells in each direction from which order can be seen, and the step between
 #: neighbours, over the spread of the whole field, from which there is none.
 _SIDE, _NO_ORDER = 5, 0.9
 #: A field that hardly varies has no order either: spread over what is usual, at least.
 _SPREAD = 0.05
-#: Windows with more values are of a hindcast: looking would cost more than reading.
+#: Windows with more values are of a hindcast: checking would cost more than reading.
 MOST = 1_000_000
 #: A sea that does not come and go between one hour and the next. [m]
 _REAL_M = 0.5
@@ -36,7 +35,7 @@ _PART = 30
 
 
 def tiny_values(values: Singles) -> npt.NDArray[np.int64]:
-    """Flat indices of values that are not 0 and too small to be anything."""
+    """Flat indices of values that are not 0 and too small to be real."""
     flat = np.abs(values.reshape(-1))
     found = np.flatnonzero((flat < _NOTHING) & (flat > 0.0))
     return found if found.size <= max(4.0, _SHARE * flat.size) else found[:0]

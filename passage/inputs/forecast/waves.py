@@ -116,7 +116,7 @@ def describe_system(system: str, names: Collection[str]) -> System | str:
 
 
 def plan_waves(names: Collection[str]) -> WavePlan | str:
-    """Choose the systems: partitions when they are whole, else the total.
+    """Choose the systems: partitions when they are complete, else the total.
 
     Returns
     -------

@@ -1,7 +1,7 @@
 """Bulk reading of years of data: only the cells a track touches, each chunk once.
 
-The recognising, the units and the checks are those of a forecast
-(``inputs/forecast``); what differs is the order of reading. A forecast is read by boxes
+Recognition, units and checks are those of a forecast (``inputs/forecast``); only the
+order of reading differs. A forecast is read by boxes
 around a few hours; here the cells along the tracks are picked out of each chunk as it
 comes, and kept with their hours side by side, ``(cell, hour, field)``.
 """
@@ -112,7 +112,7 @@ def cells_of(group: Group, corners: Sequence[Corners]) -> CellSet:
     keys = [(c.row * columns + c.column)[c.inside].reshape(-1) for c in corners]
     key = np.unique(np.concatenate(keys)) if keys else np.zeros(0, np.int64)
     if key.size == 0:
-        # Nothing lies inside: one cell stands in, and every place says "outside".
+        # Nothing lies inside: one cell is read in its place, and every place is "outside".
         key = np.zeros(1, np.int64)
     return CellSet(key // columns, key % columns, columns)
 

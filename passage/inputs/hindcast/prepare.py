@@ -60,11 +60,11 @@ def prepare_hindcast(
     output : Path
         ``.zarr`` for a Zarr store, else NetCDF-4.
     names : mapping, optional
-        The user's word on variables, as for ``open_forecast``.
+        What variables are, by the user, as for ``open_forecast``.
     area : Area, optional
         Only this box, with a cell around it.
     memory_mb : float
-        Memory for one variable while it is turned; sets the length of chunks in time.
+        Memory for one variable while it is rewritten; sets the length of chunks in time.
     force : bool
         Replace what is there.
 
@@ -233,7 +233,7 @@ def _netcdf(
 
     with netCDF4.Dataset(path, "w", format="NETCDF4") as data:
         data.Conventions = "CF-1.11"
-        # Read back below as written: what a source says of its axes may be absurd.
+        # Axes are read back below as written, whatever valid range a source gives them.
         data.set_always_mask(False)
         data.set_auto_mask(False)
         for number, out in enumerate(made):

@@ -25,25 +25,25 @@ _UNKNOWNS = (
     (0.0, -0.5, 0.5, 0.02),
     (0.0, -0.5, 0.5, 0.02),
 )
-#: An unknown more has to explain more than chance does in so many records.
+#: Share of records in which chance alone explains as much as one more unknown may.
 _CHANCE = 0.01
-#: No peak is read better than this [deg].
+#: No peak is read more closely than this [deg].
 _LEAST_SCATTER_DEG = 0.02
-#: Peaks from which a pattern of what is left over, or a list of one side, can be seen.
+#: Fewest peaks that show a pattern in the residuals, or a list of one side.
 _FEWEST_FOR_PATTERN, _FEWEST_FOR_LIST = 8, 7
-#: A tie of neighbours this many standard deviations from that of noise is a pattern.
+#: Correlation of neighbours this many standard deviations from that of noise is a pattern.
 _PATTERN = 2.6
 
 
 @dataclass(frozen=True)
 class DecayFit:
-    """What a record says, each with its standard uncertainty.
+    """The fitted values of a record, each with its standard uncertainty.
 
     ``quadratic_damping`` is b of phi'' + 2 zeta w0 phi' + b |phi'| phi' + w0^2 phi = 0
     (per radian); a half cycle loses pi zeta phi + (4/3) b phi^2. An uncertainty of NaN
     means the value was not fitted but set to zero, and a note says so. ``*_sd`` are one
     standard deviation. ``drift_deg_per_min`` is how fast the mean heel moves, 0 where it
-    cannot be separated from standing still.
+    cannot be separated from no drift.
     """
 
     damping_ratio: float
@@ -73,8 +73,8 @@ def fit_decay(record: DecayRecord) -> DecayFit:
     `passage.physics.roll.damping.decay_amplitude`, with the first size and, for signed
     records, a steady list as further unknowns; a list that drifts where that fits clearly
     better. Uncertainties are standard (one sigma), from the scatter of the peaks about the
-    fit. Peaks of one side without signs cannot tell a list from size: where one would fit
-    clearly better a note says what it would make of the damping.
+    fit. Peaks of one side without signs cannot separate a list from size: where a list would
+    fit clearly better, a note says how it would change the damping.
 
     Raises
     ------
@@ -146,9 +146,9 @@ def fit_decay(record: DecayRecord) -> DecayFit:
 
 
 def _best(record: DecayRecord, size: Floats, sign: Floats, *, listed: bool, drifts: bool):  # type: ignore[no-untyped-def]
-    """The fit, and which unknowns it has: a damping that the scatter drives to zero goes.
+    """The fit, and its unknowns: a damping that the scatter drives to zero is left out.
 
-    The rest is then fitted again, so that the uncertainty of what remains is honest.
+    The rest is then fitted again, so that the uncertainty of what remains is right.
     """
     free = [True, True, listed, drifts]
     while True:
@@ -163,7 +163,7 @@ def _best(record: DecayRecord, size: Floats, sign: Floats, *, listed: bool, drif
 
 
 def _clearly_better(more, less) -> bool:  # type: ignore[no-untyped-def]
-    """Whether one unknown more explains what chance would in one record of a hundred (F test)."""
+    """Whether one more unknown explains more than chance would in 99 of 100 records (F test)."""
     from scipy.stats import f as fisher
 
     freedom = more.fun.size - more.x.size
@@ -177,14 +177,14 @@ def _clearly_better(more, less) -> bool:  # type: ignore[no-untyped-def]
 
 
 def _residual_words(residual: Floats) -> list[str]:
-    """A warning where what is left over is not noise: it keeps its sign, or swaps it each peak."""
+    """A warning where the residuals are not noise: they keep their sign, or alternate."""
     n = residual.size
     scatter = float(np.sqrt(np.mean(residual**2)))
     if n < _FEWEST_FOR_PATTERN or scatter < _LEAST_SCATTER_DEG * DEG_RAD:
         return []
     left = residual - residual.mean()
     tie = float(np.sum(left[1:] * left[:-1]) / np.sum(left**2))
-    # The tie of noise is about -1/n, with a standard deviation of 1/sqrt(n).
+    # The correlation of noise is about -1/n, with a standard deviation of 1/sqrt(n).
     if abs(tie + 1.0 / n) < _PATTERN / np.sqrt(n):
         return []
     how = (
@@ -201,7 +201,7 @@ def _residual_words(residual: Floats) -> list[str]:
 def _one_side_words(  # type: ignore[no-untyped-def]
     record: DecayRecord, size: Floats, sign: Floats, solution, zeta: float, quadratic: float
 ) -> list[str]:
-    """What peaks of one side cannot tell, and what a list would make of the damping."""
+    """What peaks of one side cannot show, and how a list would change the damping."""
     tilt = min(DEG_RAD, 0.5 * float(size.min()))
     upright, kept = _best(record, size - tilt, sign, listed=False, drifts=False)
     _, less, quadratic_less, _, _ = _unpack(upright.x, kept)

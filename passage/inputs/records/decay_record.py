@@ -24,9 +24,9 @@ Floats = NDArray[np.float64]
 #: Fewest peaks from which two dampings and their uncertainty can be determined.
 MIN_PEAKS = 6
 MAX_ROWS = 100_000
-#: Roll periods of yachts with room to spare (common practice, no source). [s]
+#: Roll periods of yachts, with a margin (common practice, no source). [s]
 SHORTEST_S, LONGEST_S = 1.0, 40.0
-#: A decay that begins smaller is below what instruments show. [deg]
+#: Instruments do not show a smaller decay. [deg]
 LEAST_ROLL_DEG = 0.5
 MAX_BYTES = 20_000_000
 
@@ -228,7 +228,7 @@ def _check(
 
 
 def _units(file: str, size_deg: Floats, period_s: float) -> list[Problem]:
-    """Sizes and periods of no yacht, with the unit that would explain them."""
+    """Sizes and periods that no yacht has, with the unit that would explain them."""
     problems = []
     largest = float(size_deg.max())
     if largest < LEAST_ROLL_DEG:

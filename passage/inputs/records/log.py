@@ -2,7 +2,7 @@
 
 A table with a header line; each further line is the mean over one interval of
 steady running, 20 minutes to a few hours. Every problem of the file is reported at
-once. Empty cells are missing values; what a fit needs, it says for itself.
+once. Empty cells are missing values; each fit checks for what it needs.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ NUMBER_COLUMNS: dict[str, tuple[str, float, float, bool]] = {
     "displacement_t": ("t", 0.0, 100_000.0, True),
 }
 COLUMNS: tuple[str, ...] = ("time", "lat", "lon", "fins", "sea", *NUMBER_COLUMNS)
-#: Names that say too little.
+#: Names that could mean several columns.
 _VAGUE = {
     "speed": "Write speed_through_water_kn or speed_over_ground_kn.",
     "speed_kn": "Write speed_through_water_kn or speed_over_ground_kn.",
@@ -104,12 +104,12 @@ class PassageLog:
 
 @contextmanager
 def open_log(path: Path, newline: str | None = None) -> Iterator[TextIO]:
-    """The lines of a log, as they are; what the system says becomes a sentence.
+    """The lines of a log, as they are; system errors become a sentence.
 
     Raises
     ------
     LogError
-        No plain file, not to be read, or not text.
+        Not a plain file, not readable, or not text.
     """
     if reason := why_not_plain(path):
         raise LogError(f"{path}: {reason}. Give the name of a log.")
@@ -167,7 +167,7 @@ def parse_log(text: str, *, file: str) -> PassageLog:
             parsed.append(_row(values, file, line, problems))
         if not parsed and not problems:
             problems.append(
-                Problem(file=file, what="has a header but no intervals", fix="Add a line each.")
+                Problem(file=file, what="has a header but no intervals", fix="Add a line for each.")
             )
     refuse(problems)
     return _assemble(parsed, file)

@@ -1,4 +1,4 @@
-"""The JSON of a plan, read back to hold a log against it."""
+"""The JSON of a plan, read back to compare a log with it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Array = npt.NDArray[np.float64]
 MAX_BYTES = 200_000_000
 #: Beyond any number of a plan, seconds since 1970 included.
 _GREATEST = 1e11
-#: Columns of the track without which no log can be held against it.
+#: Columns of the track without which no log can be compared with it.
 NEEDED = ("leg", "time_s", "hours", "lat_deg", "lon_deg", "distance_nm")
 #: Columns of the track as a plan writes them; those not needed may be missing in part (null).
 TRACK_COLUMNS = (
@@ -88,7 +88,7 @@ def read_plan(path: Path, vessel: Path | None = None) -> PlanFile:
     Raises
     ------
     PlanFileError
-        It is no such file, or of a version that has no track.
+        It is not such a file, or of a version that has no track.
     VesselError
         It holds no vessel file, and none was given.
     """

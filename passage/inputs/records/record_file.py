@@ -98,7 +98,7 @@ class Entry:
 
     @property
     def has_causes(self) -> bool:
-        """Whether its miss is taken apart: the sea as it was was given."""
+        """Whether its miss is split into causes: it was reviewed with the sea as it was."""
         return bool(self.whole["fuel_model_l"] or self.whole["roll_model_deg"])
 
     def same_as(self, other: Entry) -> bool:
@@ -243,15 +243,15 @@ def new_entry(
 
 
 def add_to_record(path: Path, entry: Entry) -> tuple[Record, int]:
-    """Add one passage to a record, made if there is none; gives how many it replaced.
+    """Add one passage to a record, made if there is none; returns how many it replaced.
 
-    One whose miss is taken apart is not replaced by one whose miss is not: the record
-    stays as it is, and -1 is given.
+    A passage whose miss is split into causes is not replaced by one whose miss is not: the
+    record stays as it is, and -1 is returned.
 
     Raises
     ------
     LogError
-        The file that is there is no record, or is damaged: it is left as it is.
+        The existing file is not a record, or is damaged: it is left as it is.
     OutputError
         It cannot be written.
     """

@@ -47,7 +47,7 @@ MORE_COLUMNS: dict[str, tuple[str, float, float, bool]] = {
     "fin_angle_rms_deg": ("deg", 0.0, 90.0, False),
 }
 NUMBERS = NUMBER_COLUMNS | MORE_COLUMNS
-#: Columns of the present log that say what the sea was: a review takes it from --sea.
+#: Columns of a log that say what the sea was: a review takes it from --sea instead.
 UNUSED = (
     "sea",
     "significant_height_m",
@@ -203,7 +203,7 @@ def _parsed(
 
 
 def _quick(name: str, cells: list[str]) -> Array | None:
-    """The column where every cell is of the plain kind, else None."""
+    """The column if every cell is plain, else None."""
     if name == "time":
         # The library would take 2026Z and a second zone for times as well.
         if not all(_PLAIN_TIME.fullmatch(cell) for cell in cells):

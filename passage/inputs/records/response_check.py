@@ -1,7 +1,7 @@
 """Whether responses read from a file can be those of this hull.
 
-Every hull follows waves much longer than itself, so their responses tell wrong units,
-signs and directions apart from a strange hull.
+Every hull follows waves much longer than itself, so the responses to them show wrong
+units, signs and directions, whatever the hull.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from passage.units import G_M_S2, rad_to_deg
 #: The table must reach waves this long and this short, in lengths of the hull.
 LONGEST_WAVE = 4.0
 SHORTEST_WAVE = 0.4
-#: Agreement asked of the longest wave with the long-wave limits: finite length and
-#: draught take up to a tenth at four lengths.
+#: How far the longest wave may be off the long-wave limits: finite length and draught
+#: take up to a tenth at four lengths.
 LIMIT_TOLERANCE = 0.25
 
 
@@ -32,7 +32,7 @@ def check_responses(
     path: Path,
     problems: list[Problem],
 ) -> None:
-    """Add a problem for each way in which range or long-wave limits are not kept.
+    """Add a problem for each range or long-wave limit that is not kept.
 
     ``omega`` ``(n,)`` [rad/s] and ``angles`` ``(m,)`` (0 following) ascending;
     ``heave`` and ``pitch`` complex ``(s, n, m)``, as in ``Motion``.

@@ -1,4 +1,4 @@
-"""Response functions of heave and pitch from a NetCDF file of the owner's.
+"""Response functions of heave and pitch from the owner's NetCDF file.
 
 Boundary-element tools write such files with named dimensions: ``omega``,
 ``wave_direction`` and the names of the degrees of freedom, complex numbers as a
@@ -54,7 +54,7 @@ class ResponseFile:
 
 
 class _Refused(Exception):
-    """Collects what stops the reading, for one message."""
+    """Why reading stopped, for one message."""
 
     def __init__(self, what: str, fix: str, place: str = "") -> None:
         super().__init__(what)
@@ -121,7 +121,7 @@ def _why_not_opened(path: Path) -> str:
         if reason := why_not_plain(path) or reason_not_to_open(path):
             return reason
     except LeadsOutside as err:
-        return f"does not hold all its data itself: {err}. Have it written whole, as one file"
+        return f"does not hold all its data itself: {err}. Ask for it whole, as one file"
     except OSError as err:
         return f"cannot be read ({err.strerror})"
     try:
@@ -174,7 +174,7 @@ def _response(dataset: Any, sign: float) -> Any:
 
 
 def _complex(values: Any) -> Any:
-    """A complex array from one stored with a ``complex`` dimension; others as they are."""
+    """A complex array from one stored with a ``complex`` dimension; others unchanged."""
     if "complex" in values.dims:
         return values.sel(complex="re", drop=True) + 1j * values.sel(complex="im", drop=True)
     return values

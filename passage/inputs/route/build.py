@@ -13,13 +13,13 @@ from passage.inputs.route.model import MAX_WAYPOINTS, Leg, Route, Waypoint
 from passage.inputs.route.positions import wrap_longitude
 from passage.units import HOUR_S, NM_M
 
-#: Problems listed in one message; more of them are of the same kind.
+#: Most problems listed in one message.
 _SHOWN = 40
 #: Waypoints closer than this are one place for a ship [m].
 _SAME_PLACE_M = 1.0
 #: A degree of latitude [m].
 _DEGREE_M = 60.0 * NM_M
-#: Within this of the antipode the great circle's course is a matter of chance [nm].
+#: Within this of the antipode the great circle's course is not defined well enough [nm].
 _ANTIPODE_NM = 60.0
 
 
@@ -79,7 +79,7 @@ def build_route(
             before = waypoints[index - 1]
             distance_m = float(distances_m[index - 1])
             problem = _leg_problem(file, before, point, distance_m)
-            # Readers have named the positions they could not read already.
+            # The reader has already reported the positions that it could not read.
             if problem and not (problems and math.isnan(distance_m)):
                 found.append(problem)
             legs.append(_leg(before, point, distance_m, float(courses_deg[index - 1])))

@@ -1,7 +1,7 @@
 """The route exchange format of IEC 61174 Annex S, versions 1.0, 1.1 and 1.2, read.
 
-Waypoints follow each other in document order, whatever their numbers. A leg stands
-at the waypoint it ends at. What a leg does not say is taken from the default
+Waypoints follow each other in document order, whatever their numbers. A leg belongs
+to the waypoint it ends at. What a leg leaves out is taken from the default
 waypoint. Schedules name waypoints by number; values set by hand go before computed
 ones.
 
@@ -118,7 +118,7 @@ def _waypoint(
 
 
 def _stay_h(node: Node, entry: dict[str, str], place: str, into: Collector) -> float:
-    """Hours of stay: our own extension first, as it knows no limit of a day."""
+    """Hours of stay: our own extension first, which may exceed a day."""
     for extensions in node.all("extensions"):
         for extension in extensions.all("extension"):
             own = extension.attributes
@@ -158,7 +158,7 @@ def _schedule(
             for node in part.all(*_ELEMENTS):
                 key = node.attributes.get("waypointId", "").strip()
                 if key not in known:
-                    into.note(f"schedule of waypoint {key[:20]!r}, which is not there")
+                    into.note(f"the schedule names waypoint {key[:20]!r}, which is not in the file")
                     continue
                 values = {k: v for k, v in node.attributes.items() if v.strip()}
                 wind_kn = max(wind_kn, _wind_kn(values.get("windSpeed", ""), version))

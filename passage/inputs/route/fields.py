@@ -15,7 +15,7 @@ T = TypeVar("T")
 
 
 class Collector:
-    """Runs parsers, turns their complaints into problems with file and place."""
+    """Runs parsers and turns their errors into problems with file and place."""
 
     def __init__(self, file: str) -> None:
         """Start without problems or notes."""

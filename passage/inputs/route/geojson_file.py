@@ -1,8 +1,8 @@
 """GeoJSON lines as routes, read and written.
 
 Positions are longitude first. A line cut at the antimeridian (RFC 7946, 3.1.9) is
-joined again. Leg kinds, speeds, stays and times stand in the property ``waypoints``,
-one entry per vertex.
+joined again. Leg kinds, speeds, stays and times are in the property ``waypoints``, one
+entry per vertex.
 
 References
 ----------
@@ -43,7 +43,7 @@ def parse_geojson(text: str, *, file: str, name: str) -> Route:
     if isinstance(data, dict) and not _is_wgs84(data.get("crs")):
         into.complain(
             "names a coordinate reference system of its own (crs)",
-            fix="Export it in longitude and latitude on WGS84, as RFC 7946 asks.",
+            fix="Export it in longitude and latitude on WGS84, as RFC 7946 requires.",
         )
     if not lines:
         into.complain("holds no LineString", fix="Draw the route as one line and export that.")
@@ -59,7 +59,7 @@ def parse_geojson(text: str, *, file: str, name: str) -> Route:
 
 def _load(text: str, file: str) -> Any:
     def refuse(constant: str) -> float:
-        raise ValueError(f"holds {constant}, which is not a number JSON knows")
+        raise ValueError(f"holds {constant}, which is not a number in JSON")
 
     try:
         return json.loads(text, parse_constant=refuse)
@@ -107,7 +107,7 @@ def _lines(data: Any, into: Collector) -> list[tuple[dict[str, Any], dict[str, A
         else:
             others += 1
     if others and found:
-        into.note(f"{others} features that are no lines are not used")
+        into.note(f"{others} features that are not lines are not used")
     return found
 
 

@@ -1,8 +1,8 @@
 """Rhumb lines and great circles on the WGS84 ellipsoid.
 
 Great-circle legs are geodesics, from PROJ. PROJ gives no rhumb lines, so they are
-worked out here from two integrals along the meridian, which stay exact when the
-course is due east or west and the usual quotient would be zero over zero.
+computed here from two integrals along the meridian, which stay exact when the course
+is due east or west and the usual quotient would be zero over zero.
 
 Notes
 -----

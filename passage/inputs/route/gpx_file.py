@@ -1,7 +1,7 @@
 """GPX 1.1 routes (``rte``), read and written.
 
-GPX knows neither the kind of a leg nor speeds nor stays; written files carry them
-in ``extensions`` of a namespace of our own, which other programs skip.
+GPX has no kinds of leg, speeds or stays; files written here carry them in
+``extensions`` of our own namespace, which other programs skip.
 
 References
 ----------

@@ -14,12 +14,12 @@ from passage.inputs.route.model import Route, Waypoint
 from passage.inputs.route.positions import format_position
 from passage.units import m_to_nm
 
-#: Farther from the route than this another route is meant, or a letter of the position
-#: is wrong (assumption). [nm]
+#: Farther off than this, another route is meant or a letter of the position is wrong
+#: (assumption). [nm]
 MOST_OFF_NM = 30.0
 #: Nearer than this she is on the route, or at its waypoint (assumption). [nm]
 ON_ROUTE_NM = 0.25
-#: Points looked at on each leg, and again about the nearest of them.
+#: Points tried on each leg, and again about the nearest of them.
 _POINTS = 201
 
 

@@ -1,4 +1,4 @@
-"""What a route is: waypoints as files give them, legs as the planner uses them."""
+"""Routes: waypoints as files give them, legs as the planner uses them."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ class Leg:
 
 @dataclass(frozen=True)
 class Route:
-    """A checked route. ``notes`` are words for the plan, ``path`` where it came from."""
+    """A checked route. ``notes`` go into the plan; ``path`` is its file."""
 
     name: str
     legs: tuple[Leg, ...]

@@ -1,8 +1,8 @@
 """A list of waypoints pasted from a chart program: a name and two positions a line, no header.
 
 Positions carry their letters (N, S, E, W), so that neither can be taken for the other or
-for part of the name. Between them stand tabs, semicolons, a comma with a blank, or two
-blanks; one blank will do where degrees and minutes are joined by a sign, or where the name
+for part of the name. They are separated by tabs, semicolons, a comma with a blank, or two
+blanks; one blank is enough where degrees and minutes are joined by a sign, or where the name
 has no figures that could be degrees.
 """
 
@@ -48,7 +48,7 @@ def is_pasted(text: str) -> bool:
 
 
 def _cells(line: str) -> dict[str, str] | None:
-    """Name, latitude and longitude of a line; None where they are not there once each."""
+    """Name, latitude and longitude of a line; None unless each is there once."""
     cells = [cell.strip() for cell in _BETWEEN.split(line.strip()) if cell.strip()]
     places = {key: [c for c in cells if shape.search(c)] for key, shape in _LETTER_AT_END.items()}
     if len(places["lat"]) == len(places["lon"]) == 1 and places["lat"] != places["lon"]:
@@ -63,7 +63,7 @@ def _cells(line: str) -> dict[str, str] | None:
 
 
 def _named(before: list[str], after: list[str], lat: str, lon: str) -> dict[str, str] | None:
-    """The cells of a line; None where figures follow, which are no name."""
+    """The cells of a line; None where figures follow, which are not part of a name."""
     if any(c.isdigit() for cell in after for c in cell):
         return None
     name = " ".join(" ".join(c for c in [*before, *after] if c not in (lat, lon)).split())

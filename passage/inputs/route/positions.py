@@ -93,7 +93,7 @@ def _degrees_minutes(value: float, width: int, plus: str, minus: str) -> str:
 
 
 def _packed(text: str) -> str:
-    """Hint for 4823.4N, degrees and minutes run together."""
+    """A hint for degrees and minutes run together, as 4823.4N."""
     if re.search(r"[0-9]{4,5}(\.[0-9]*)?", text):
         return "; if degrees and minutes are run together, put a space between them"
     return ""

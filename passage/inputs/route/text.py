@@ -1,4 +1,4 @@
-"""Small parsers shared by the route formats; their errors are words for the user."""
+"""Small parsers shared by the route formats; their errors are sentences for the user."""
 
 from __future__ import annotations
 
@@ -126,6 +126,6 @@ def parse_stay(text: str) -> float:
 
 
 def decimal_text(value: float) -> str:
-    """Every digit of a number without an exponent, which XML decimals do not know."""
+    """Every digit of a number without an exponent, which XML decimals do not allow."""
     text = repr(float(value))
     return format(Decimal(text), "f") if "e" in text else text

@@ -13,7 +13,7 @@ from passage.inputs.route.along import points_on_legs
 from passage.inputs.route.model import Leg, Route
 from passage.units import HOUR_S, deg_to_rad, knots_to_m_s
 
-#: More segments than this is a slip in the speed or the minutes, not a passage.
+#: More segments than this come from a slip in the speed or the minutes.
 MAX_SEGMENTS = 200_000
 
 

@@ -1,4 +1,4 @@
-"""XML of strangers, read into a small tree that remembers line numbers.
+"""Untrusted XML, read into a small tree with line numbers.
 
 Document type declarations, entities and external references are refused before
 they can do anything; depth and number of elements are bounded.
@@ -27,7 +27,7 @@ _LONG_TAG = re.compile(rb"<[^!<>][^<>]{20000}")
 
 @dataclass
 class Node:
-    """One element: names without their namespace, which stands apart."""
+    """One element; its namespace is kept apart from its names."""
 
     tag: str
     namespace: str
@@ -51,7 +51,7 @@ class Node:
 
 
 class _TooMuch(Exception):
-    """Deeper or longer than any route."""
+    """Deeper, longer or wider than any route."""
 
 
 class _Builder(ContentHandler):
@@ -93,7 +93,7 @@ class _Builder(ContentHandler):
 
     def characters(self, content: str) -> None:
         node = self._open[-1]
-        # Names are short; what is longer is not read on purpose.
+        # Names are short; longer text is left out on purpose.
         if len(node.text) < 2000:
             node.text += content
 

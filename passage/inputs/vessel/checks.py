@@ -1,4 +1,4 @@
-"""What single keys cannot show: whether the file agrees with itself."""
+"""Whether the keys of a vessel file agree with each other."""
 
 from __future__ import annotations
 
@@ -131,7 +131,9 @@ def _sections(v: VesselSection, report: Reporter) -> Iterator[Problem]:
     try:
         sections_from_lines(x, breadth, draught, area)
     except ValueError as err:
-        yield report.problem(place, f"make no hull: {err}.", "Check breadth, draught and area.")
+        yield report.problem(
+            place, f"do not make a hull: {err}.", "Check breadth, draught and area."
+        )
 
 
 def _likely_slip(v: VesselSection) -> str:

@@ -52,7 +52,7 @@ def is_whole(file: VesselFile) -> bool:
 
 
 def _needed(report: Reporter, without: frozenset[str]) -> list[Problem]:
-    """Pairs of which neither is given; by what stands in the file, as a section may be refused."""
+    """Pairs of which neither is given; looked up in the file, as a section may be refused."""
     hull, roll = (report.data.get(name) for name in ("vessel", "roll"))
     if not isinstance(hull, Mapping):
         return []
@@ -81,7 +81,7 @@ def _needed(report: Reporter, without: frozenset[str]) -> list[Problem]:
 def complete(
     file: VesselFile, report: Reporter, without: frozenset[str] = frozenset()
 ) -> tuple[VesselFile, list[model.Estimate], list[Problem]]:
-    """The file with what it lacks of hull and fins, the estimates, and what it must give.
+    """The file completed for hull and fins, the estimates, and problems with what is needed.
 
     ``without`` names sections that could not be read.
     """

@@ -1,4 +1,4 @@
-"""Write vessel files: change chosen keys in a crew's own text, or write a new one."""
+"""Write vessel files: change keys in the text of an existing one, or write a new one."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def _padding(text: str, end: int, longer: int) -> tuple[int, str]:
 
 
 def _verify(text: str, changes: Mapping[Path, Value]) -> None:
-    """Read the new text back: an edit that did not take must not reach a file."""
+    """Read the new text back: an edit that failed must not reach a file."""
     try:
         content = tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as err:

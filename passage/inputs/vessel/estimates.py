@@ -1,7 +1,7 @@
 """Values the file does not give, each by a named method.
 
-Every function returns a number and the sentence that goes into the plan. Methods are
-rough on purpose and say where they come from; a measured value always wins.
+Every function returns a number and the sentence that goes into the plan. The methods are
+rough, and each says where it comes from; a measured value is always used instead.
 """
 
 from __future__ import annotations
@@ -124,8 +124,8 @@ def windage(v: VesselSection) -> dict[str, Estimated]:
 class RollDampingEstimate:
     """Hull damping by the simplified Ikeda method and hull lift, kept in its limits.
 
-    The regression is used inside its limits only: a hull outside is moved to the
-    nearest limit, and the method's sentence says which ones were.
+    The regression is used inside its limits only: values outside are set to the nearest
+    limit, and the method's sentence says which.
     """
 
     def __init__(

@@ -89,7 +89,7 @@ class _Scanner:
             self.at += 2 if quote[0] == '"' and self.peek() == "\\" else 1
         end = self.at
         self.at += len(quote)
-        if len(quote) == 3:  # up to two quotes may stand just before the closing ones
+        if len(quote) == 3:  # up to two quotes may come just before the closing ones
             while self.peek() == quote[0]:
                 self.at += 1
                 end += 1

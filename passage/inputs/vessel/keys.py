@@ -1,4 +1,4 @@
-"""How a key of the vessel file is declared, in ``model``: a dataclass field that says more.
+"""How ``model`` declares a key of the vessel file: a dataclass field with more about it.
 
 Each kind of declaration takes one line about the key, its ``unit`` where the end of the name
 does not say it, and limits in pydantic's words.
@@ -27,7 +27,7 @@ class Estimate:
 
 @dataclass(frozen=True)
 class Key:
-    """What is declared of a key; ``may_miss`` where the file may leave it out though she has it."""
+    """The declaration of a key; ``may_miss``: how it is found where the file leaves it out."""
 
     about: str
     may_miss: str
@@ -52,7 +52,7 @@ def optional(about: str, *, unit: str | None = None, **limits: float) -> Any:
 
 
 def filled(about: str, *, unit: str | None = None, **limits: float) -> Any:
-    """Filled in by ``complete`` where it is missing: whoever comes after finds a number."""
+    """Filled in by ``complete`` where it is missing: later code finds a number."""
     return _declared(about, "filled", unit, MISSING, limits)
 
 

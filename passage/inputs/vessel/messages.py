@@ -189,7 +189,7 @@ class Reporter:
         key = key_of(path)
         kind = "section" if len(path) == 1 else "key"
         homes = _homes(key) if kind == "key" else []
-        # A key of another table is no slip of the pen; those of lists of tables are too short.
+        # A key of another table is not a slip of the pen; those of lists of tables are too short.
         sure = [name for name in homes if not is_list(VesselFile.model_fields[name].annotation)]
         if homes and (sure or not suggestion):
             home = (sure or homes)[0]

@@ -1,13 +1,13 @@
 """The vessel as the rest of the program sees her: frozen dataclasses.
 
 One class per section of the vessel file, and the one place where its keys are declared:
-`schema` makes what the reader lets in from the same lines. Keys keep their names and the
-units that stand at the end of the names; nothing is converted here. Values the file does
-not give are filled by a named estimate, listed in `Vessel.estimated`; ``None`` is left
-only where a thing is absent or where a formula of the physics takes over.
+`schema` makes what the reader accepts from the same lines. Keys keep their names, which
+end in their units; nothing is converted here. Values the file does not give are filled by
+a named estimate, listed in `Vessel.estimated`; ``None`` is left only where a thing is
+absent or where a formula of the physics takes over.
 
-Limits are wide on purpose (they catch a slip of the decimal point or unit); likelier
-mistakes inside them are warned about in `checks`.
+Limits are wide: they catch a slip of the decimal point or unit; `plausibility` warns of
+likelier mistakes inside them.
 """
 
 from __future__ import annotations
@@ -374,7 +374,7 @@ class Vessel:
     path: str = field(default="", compare=False)
     sha256: str = field(default="", compare=False)
     standing: Standing | None = None
-    #: The file as read, for whoever must be able to read her again.
+    #: The file as read, so that a plan can carry a copy of it.
     text: str = field(default="", compare=False, repr=False)
 
     @property

@@ -88,7 +88,7 @@ def _fin_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
         if fins.aspect_ratio > 2.5:
             yield report.warning(
                 ("fins", i, "aspect_ratio"),
-                "is high. The geometric one is wanted, outreach squared over area; the hull's "
+                "is high. Give the geometric one, outreach squared over area; the hull's "
                 "mirror effect doubles it here.",
             )
         if fins.lever_m > file.vessel.beam_waterline_m:

@@ -1,4 +1,4 @@
-"""Read a vessel file: text, then kinds and limits, then sense, then estimates."""
+"""Read a vessel file: text, then types and limits, then consistency, then estimates."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def vessel_from_text(text: str, file: str = "vessel file", sha256: str = "") -> 
 def _validate(
     content: dict[str, Any], report: Reporter
 ) -> tuple[VesselFile, list[Problem], frozenset[str]]:
-    """Check kinds and limits; on failure keep the sections that passed.
+    """Check types and limits; on failure keep the sections that passed.
 
     The sections that passed are still checked against each other, so that one reading
     shows every problem of the file.
@@ -131,7 +131,7 @@ def _decode(path: Path, data: bytes) -> str:
     if b"\0" in data:
         raise _fail(path, "is not a text file", "Give a vessel file in TOML.")
     try:
-        text = data.decode("utf-8-sig")  # a byte-order mark does no harm
+        text = data.decode("utf-8-sig")  # a byte-order mark is allowed
     except UnicodeDecodeError as err:
         line = data.count(b"\n", 0, err.start) + 1
         raise _fail(

@@ -26,7 +26,7 @@ from passage.errors import one_line
 from passage.inputs.vessel import model
 from passage.inputs.vessel.keys import Key
 
-#: Words of a stranger's file: on one line, with nothing that a terminal or a page obeys.
+#: Text of an untrusted file: on one line, without control characters.
 Name = Annotated[str, BeforeValidator(lambda v: one_line(v) if isinstance(v, str) else v)]
 
 
@@ -79,7 +79,7 @@ def _section(kind: Any, name: str) -> Any:
 
 
 if TYPE_CHECKING:
-    # Made below; a checker of types cannot see what is in them.
+    # Made below; a type checker cannot see what is in them.
     VesselSection: TypeAlias = Any
     RollSection: TypeAlias = Any
     FinsSection: TypeAlias = Any

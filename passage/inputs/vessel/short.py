@@ -26,7 +26,7 @@ SECTIONS = (
 )
 #: Keys that are tables of their own, and belong in the full template.
 LEFT_OUT = ("sections", "burn", "events", "underway", "at_rest")
-#: Those that may be there with nothing in them: a number under one needs only its own line.
+#: Sections that may be empty: a number under one needs only its own line.
 OPEN = ("vessel", "roll", "propulsion", "hotel", "windage", "loading", "limits")
 
 
@@ -85,7 +85,7 @@ def _rounded(found: model.Estimate) -> str:
 
 
 def header(section: str, *, live: bool) -> str:
-    """``[hotel]``, in a comment unless it is to count."""
+    """``[hotel]``; as a comment unless ``live``."""
     mark = "" if live else "# "
     return f"{mark}[[{section}]]" if section == "fins" else f"{mark}[{section}]"
 

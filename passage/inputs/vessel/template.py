@@ -1,4 +1,4 @@
-"""Vessel files to fill in: nothing in them holds until somebody has written it."""
+"""Vessel files to fill in: no value in them counts until it is written in."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from importlib.resources import files
 from passage.inputs.vessel.messages import field_at, unit_of
 from passage.inputs.vessel.short import OPEN, header, padded
 
-#: What nobody can guess, and what may be given in its place.
+#: What nobody can guess, and what may be given instead.
 NEEDED = {
     ("vessel", "name"): "",
     ("vessel", "length_waterline_m"): "",

@@ -235,7 +235,7 @@ def test_exchange_schedule_in_both_spellings(tmp_path, tag, version, stay, wind_
     assert (last.etd_s, last.eta_s) == (None, None)
     notes = " | ".join(route.notes)
     assert f"up to {wind_kn}) is not used" in notes
-    assert "waypoint '99', which is not there" in notes
+    assert "waypoint '99', which is not in the file" in notes
 
 
 def test_exchange_stay_follows_from_the_times(tmp_path):
