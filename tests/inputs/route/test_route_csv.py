@@ -203,7 +203,7 @@ def test_too_many_waypoints_are_refused(tmp_path):
 
 def test_example_of_the_documentation_is_read_as_it_says(tmp_path):
     docs = Path(__file__).parents[3] / "docs" / "route-files.md"
-    example = docs.read_text(encoding="utf-8").split("```")[1].lstrip()
+    example = docs.read_text(encoding="utf-8").split("```csv\n")[1].split("```")[0]
     route = read_route(write(tmp_path, example))
     assert [leg.kind for leg in route.legs] == ["rhumb", "rhumb", "stay", "great circle"]
     assert [leg.speed_kn for leg in route.legs] == [11.0, 9.0, None, None]
