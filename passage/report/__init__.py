@@ -1,4 +1,4 @@
 """What the user reads: text, JSON, NetCDF and the one-file HTML page.
 
-Takes results of planning; gives strings and files. Computes nothing new.
+Takes results of planning; gives strings and files. Makes no computation of its own.
 """

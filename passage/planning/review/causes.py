@@ -1,14 +1,14 @@
-"""The miss taken apart: what the forecast, what sailing otherwise, what the model made of it.
+"""The miss split by cause: the forecast, sailing otherwise than planned, and the model.
 
-The passage is computed again on the sea as it was, once as planned and once as she was
+The passage is computed again in the sea as it was, once as planned and once as she was
 sailed. Then logged less planned is the sum of
 
-- forecast: as planned on the sea as it was, less the plan;
-- doing otherwise: as sailed on the sea as it was, less as planned on it;
-- model: logged, less as sailed on the sea as it was.
+- forecast: as planned in the sea as it was, less the plan;
+- doing otherwise: as sailed in the sea as it was, less as planned in it;
+- model: logged, less as sailed in the sea as it was.
 
-The parts are taken in this order, and another order gives other parts: with the
-forecast at hand, doing otherwise is taken first as well.
+The parts depend on their order. Where the forecast files are given too, the split is
+also made with doing otherwise first.
 """
 
 from __future__ import annotations
@@ -35,20 +35,20 @@ from passage.units import HOUR_S, deg_to_rad, knots_to_m_s, m_s_to_knots, nm_to_
 
 Array = npt.NDArray[np.float64]
 
-#: A recording is computed at points this far apart [s], as a plan is.
+#: Time between the points that a recording is computed at, as in a plan. [s]
 POINT_S = 1200.0
-#: Heights that differ by less all the way are of one file [m].
+#: Heights that differ by less than this everywhere come from the same file. [m]
 _SAME_SEA_M = 1e-6
-#: What is explained, with its unit.
+#: Quantities whose miss is split, with their units.
 EXPLAINED: tuple[tuple[str, str], ...] = (("fuel", "l"), ("roll", "deg"))
 
 
 @dataclass(frozen=True)
 class MissParts:
-    """One miss and its parts, of the legs named; None where it is not known.
+    """One miss and its parts, over the legs named; None where not known.
 
-    ``first`` is forecast, doing otherwise, model in the stated order; ``second`` the
-    same three with doing otherwise taken before the forecast.
+    ``first`` is forecast, doing otherwise and model, split in this order; ``second`` holds
+    the same three, with doing otherwise split off before the forecast.
     """
 
     miss: float | None
@@ -58,12 +58,12 @@ class MissParts:
 
 @dataclass(frozen=True, eq=False)
 class Computed:
-    """The legs computed again, arrays (legs,), NaN where not known; ``points`` of the way.
+    """The legs computed again, arrays (legs,), NaN where not known.
 
-    Fuel of the main engines [l], roll rms [deg], hours, and the sea that the vessel met:
-    significant height [m] and encounter angle [deg], and speed through the water [kn], means
-    by time. ``points`` has the
-    sea's own values at each point, under the names of ``variables.py``.
+    Fuel of the main engines [l], roll rms [deg], hours; and means over time of the sea's
+    significant height [m] and encounter angle [deg], and of the speed through the water
+    [kn]. ``points`` has the sea and wind at each point, under the names of
+    ``variables.py``.
     """
 
     fuel: Array
@@ -79,8 +79,9 @@ class Computed:
 class MissCauses:
     """Causes of the misses of fuel [l] and roll rms [deg], and the legs they come from.
 
-    ``legs`` gives the numbers of the legs that a quantity is taken apart on; ``same_sea``
-    that the sea given is the plan's own. ``planned_height_m`` is the height forecast for each leg.
+    ``legs`` gives the numbers of the legs on which each miss is split; ``same_sea`` is True
+    where the sea given is the one that the plan used; ``planned_height_m`` is the height
+    forecast for each leg.
     """
 
     parts: dict[str, MissParts]
@@ -93,7 +94,7 @@ class MissCauses:
     same_sea: bool = False
 
     def of_legs(self, key: str, legs: list[LegReview]) -> MissParts:
-        """One miss and its parts over some of the legs that it is taken apart on."""
+        """One miss and its parts over some of the legs on which it is split."""
         plan, logged = (_known(over_legs(legs, key, which)) for which in ("planned", "logged"))
         a, b = _total(self.as_planned, key, legs), _total(self.as_sailed, key, legs)
         second = None
@@ -104,7 +105,7 @@ class MissCauses:
 
 
 def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = None) -> MissCauses:
-    """Take the miss apart on the sea as it was; ``forecast`` gives the second order too."""
+    """Split the miss, with the sea as it was; ``forecast`` gives the second order too."""
     plan = found.plan
     yacht = Yacht(plan.vessel)
     count = len(plan.legs)
@@ -130,11 +131,13 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
             numbers = ", ".join(str(leg.leg) for leg in legs)
             notes.append(f"{key}: split on legs {numbers} only, of {count}")
     if np.any(np.isnan(found.spans.over_ground_kn) & np.isnan(found.spans.through_water_kn)):
-        notes.append("where the log has no speed, the speed over ground is by its positions")
+        notes.append(
+            "where the log has no speed, the speed over ground is taken from its positions"
+        )
     same = _same_sea(found, as_planned)
     if same:
         notes.append(
-            "the files of --sea give the same sea that was planned on; the sea as it was is in a "
+            "the files of --sea hold the sea that the plan used; for the sea as it was give a "
             "later analysis or a hindcast"
         )
     made = MissCauses(
@@ -153,7 +156,7 @@ def causes_of_miss(found: Review, sea: Forecast, forecast: Forecast | None = Non
 
 
 def _same_sea(found: Review, as_planned: Computed) -> bool:
-    """Whether the sea given is the plan's own, to the last digit that matters."""
+    """Whether the sea given is the one that the plan used, but for rounding."""
     planned = found.plan.track["significant_height_m"]
     off = np.abs(as_planned.points["significant_height_m"] - planned)
     return bool(np.any(np.isfinite(off))) and float(np.nanmax(off)) < _SAME_SEA_M
@@ -202,7 +205,7 @@ def planned_track(found: Review) -> Track:
 
 
 def _planned_on(found: Review, yacht: Yacht, track: Track, sea: Forecast) -> Computed:
-    """As planned on another sea: the plan's speeds through the water, its departure."""
+    """As planned, in another sea: the plan's departure and ordered speeds."""
     plan = found.plan
     ground = plan.options.get("hold") == "ground"
     speed = plan.track["speed_through_water_kn"]
@@ -223,7 +226,7 @@ def _planned_on(found: Review, yacht: Yacht, track: Track, sea: Forecast) -> Com
 
 @dataclass(frozen=True, eq=False)
 class Sailed:
-    """Points of the way she went, arrays (k,): as logged, NaN where the log has none."""
+    """Points of the way she sailed, arrays (k,): as logged, NaN where the log has none."""
 
     time_s: Array
     hours: Array
@@ -238,7 +241,7 @@ class Sailed:
 
 
 def sailed_points(spans: Spans, leg: npt.NDArray[np.int64]) -> Sailed:
-    """Spans put together to points of 20 minutes within their legs; averages stay as they are."""
+    """Spans joined into points of 20 minutes within each leg; logged averages stay as they are."""
     if spans.averaged:
         group = np.arange(len(spans))
     else:
@@ -282,7 +285,7 @@ def sailed_points(spans: Spans, leg: npt.NDArray[np.int64]) -> Sailed:
 
 
 def _over_ground_kn(spans: Spans) -> Array:
-    """Speed over ground as logged; where the log has no speed at all, by its positions."""
+    """Speed over ground as logged; where the log has no speed at all, from its positions."""
     lost = np.isnan(spans.over_ground_kn) & np.isnan(spans.through_water_kn)
     if not np.any(lost):
         return spans.over_ground_kn
@@ -291,12 +294,12 @@ def _over_ground_kn(spans: Spans) -> Array:
 
 
 def _sailed_on(found: Review, yacht: Yacht, way: Sailed, sea: Forecast) -> Computed:
-    """As sailed on a sea: her own places, times, speeds and fins."""
+    """As sailed, in a given sea: her logged positions, times, speeds and fin use."""
     met = sea.sample(way.lat_deg, way.lon_deg, way.time_s)
     u, v = (np.nan_to_num(x, nan=0.0) for x in (met.current_u_m_s, met.current_v_m_s))
     course = np.where(np.isfinite(way.course_rad), way.course_rad, way.heading_rad)
     stw, sog = way.through_water_m_s, way.over_ground_m_s
-    # What the log lacks of the two speeds follows from the other and the current.
+    # A missing speed follows from the other one and the current.
     from_ground = hold_speed_over_ground(course, sog, u, v)
     water = np.where(np.isfinite(stw), stw, from_ground.speed_through_water_m_s)
     from_water = hold_speed_through_water(course, water, u, v)
@@ -328,7 +331,7 @@ def _evaluated(
     active_share: Array,
     parts: Array,
 ) -> Computed:
-    """Fuel and roll of each leg, with the fins active for a share of each point."""
+    """Fuel and roll of each leg, with the fins active for a share of the time at each point."""
     options = found.plan.options
     count = len(found.plan.legs)
     uses = [

@@ -1,4 +1,4 @@
-"""What is wrong with a log: reported, never corrected by a guess."""
+"""Doubts about a log: reported, never corrected by a guess."""
 
 from __future__ import annotations
 
@@ -20,19 +20,20 @@ from passage.units import HOUR_S, KNOT_M_S, utc_text
 
 Array = npt.NDArray[np.float64]
 
-#: A meter that shows one and the same value for this long, whatever the speed, is dead. [h]
+#: A meter that shows one value for this long while the speed changes is dead. [h]
 _STUCK_H = 2.0
 _STUCK_SPANS = 4
-#: A recording that shows it for this long at a steady speed may be. [h]
+#: In a recording, a meter that shows one value for this long at a steady speed may be. [h]
 _STEADY_H = 4.0
-#: Speed must have moved by this much meanwhile to say so. [kn]
+#: Change of speed meanwhile that makes the meter dead. [kn]
 _SPEED_MOVED_KN = 0.5
-#: Under way from here on. [kn]
+#: Under way above this speed. [kn]
 _UNDER_WAY_KN = 3.0
-#: A heel that differs from the plan by as much as this on every leg alike is the sensor's zero
-#: or a list: the legs may scatter by as much as the second. [deg]
+#: A heel that differs from the plan by at least the first, with the legs within the second
+#: of their median, is a zero error of the sensor or a list. [deg]
 _LIST_DEG, _LIST_SCATTER_DEG = 1.0, 0.5
-#: The whole log this near to full hours off the plan may be its clock. [h]
+#: A whole log within the first of full hours off the plan, and as steady as the second,
+#: may have a wrong clock. [h]
 _CLOCK_NEAR_H, _CLOCK_STEADY_H = 0.1, 0.25
 #: How near a factor of another unit counts as that factor.
 _NEAR = 0.05
@@ -40,7 +41,7 @@ _GAPS_SHOWN = 5
 
 
 def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
-    """Spans with fuel and roll left out where their sensor was dead, and the words for it."""
+    """Spans without fuel and roll where their sensor was dead, and remarks about it."""
     words: list[str] = []
     speed = np.where(
         np.isfinite(spans.through_water_kn), spans.through_water_kn, spans.over_ground_kn
@@ -53,7 +54,7 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
         words.append(
             f"fuel_l_per_h stays at {shown} l/h for {np.sum(spans.hours[dead]):.1f} h from "
             f"{utc_text(spans.time_s[dead][0])} while the speed changes or she is under way: a "
-            "dead meter. That time has no fuel here"
+            "dead meter. Fuel of that time is left out"
         )
         fuel[dead] = np.nan
     steady = _stuck(fuel, spans.hours, speed, moved_kn=0.0) & moving & (not spans.averaged)
@@ -61,7 +62,7 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
         words.append(
             f"fuel_l_per_h does not change for {np.sum(spans.hours[steady]):.1f} h from "
             f"{utc_text(spans.time_s[steady][0])}: engines held that steady, or a meter that "
-            "sticks? It is taken as it is"
+            "sticks? It is used as logged"
         )
     changed: dict[str, Array] = {"fuel_l_per_h": fuel}
     counted = spans.roll_n > 1
@@ -73,7 +74,7 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
     if np.sum(spans.hours[still]) > 0.25:
         words.append(
             f"roll_deg does not move for {np.sum(spans.hours[still]):.1f} h under way, from "
-            f"{utc_text(spans.time_s[still][0])}: a dead sensor. That time has no roll here"
+            f"{utc_text(spans.time_s[still][0])}: a dead sensor. Roll of that time is left out"
         )
         for name in ("roll_n", "roll_sum", "roll_square"):
             changed[name] = np.where(still, 0.0, getattr(spans, name))
@@ -83,7 +84,7 @@ def without_dead_meters(spans: Spans) -> tuple[Spans, list[str]]:
 def _stuck(
     values: Array, hours: Array, speed: Array, moved_kn: float = _SPEED_MOVED_KN
 ) -> npt.NDArray[np.bool_]:
-    """Where a value repeats to the digit for hours while the speed moves."""
+    """Where a value stays exactly the same for hours while the speed changes."""
     out = np.zeros(values.size, dtype=bool)
     if values.size < _STUCK_SPANS:
         return out
@@ -108,13 +109,13 @@ def gap_words(spans: Spans) -> list[str]:
     more = f"; and {len(spans.gaps) - _GAPS_SHOWN} more" if len(spans.gaps) > _GAPS_SHOWN else ""
     count = "1 gap" if len(spans.gaps) == 1 else f"{len(spans.gaps)} gaps"
     return [
-        f"the log has {count}, {hours:.1f} h in all ({shown}{more}); their time "
-        "counts, nothing else of them is made up"
+        f"the log has {count}, {hours:.1f} h in all ({shown}{more}); their time counts, no "
+        "other value is filled in"
     ]
 
 
 def clock_words(plan: PlanFile, spans: Spans, match: Match) -> list[str]:
-    """Whether a clock that is full hours off would explain the times better."""
+    """A remark where a clock that is full hours off would explain the times better."""
     if match.by_time:
         return []
     ends = plan.track["distance_nm"]
@@ -143,10 +144,10 @@ def clock_words(plan: PlanFile, spans: Spans, match: Match) -> list[str]:
         or abs(full) > 14
     ):
         return []
-    word = "after" if full > 0 else "before"
+    word = "behind" if full > 0 else "ahead of"
     return [
-        f"she is {abs(full)} h {word} the plan all the way, to {60 * steady:.0f} minutes. If she "
-        f"left on time, the clock of the log is {abs(full)} h off (local time written as UTC?)"
+        f"she is {abs(full)} h {word} the plan all the way, within {60 * steady:.0f} minutes. If "
+        f"she left on time, the clock of the log is {abs(full)} h off (local time written as UTC?)"
     ]
 
 
@@ -177,10 +178,10 @@ def _unit(
     whole: LegReview,
     density: float = 0.0,
 ) -> list[str]:
-    """The likely unit of a quantity; some legs alone are named where the others are as planned."""
+    """Remarks on the likely unit of a quantity; names the legs where only some are off."""
     if near := _nearest(whole.pairs[key], causes, density):
         return [f"the {key} logged is {near} It is taken as {taken}, as its name says"]
-    # A factor near 1, as that of kilograms, says nothing of a single leg.
+    # A factor near 1, as that of kilograms, proves nothing on a single leg.
     far = {one: words for one, words in causes.items() if one != density}
     odd = {leg.leg: words for leg in legs if (words := _nearest(leg.pairs[key], far, density))}
     compared = sum(leg.pairs[key].miss is not None for leg in legs)
@@ -191,13 +192,13 @@ def _unit(
         numbers = [str(leg) for leg, words in odd.items() if words.endswith(cause)]
         found.append(
             f"the {key} logged on leg {', '.join(numbers)} is off by the factor of another unit, "
-            f"that of the other legs is not: {cause} It is taken as {taken}, as its name says"
+            f"on the other legs it is not: {cause} It is taken as {taken}, as its name says"
         )
     return found
 
 
 def _nearest(pair: PlannedLogged, causes: dict[float, str], density: float) -> str:
-    """The factor and its likely cause; nothing where there is none."""
+    """The factor and its likely cause; empty where there is none."""
     if not pair.planned or not pair.logged or pair.planned <= 0.0 or pair.logged <= 0.0:
         return ""
     ratio = pair.logged / pair.planned
@@ -208,7 +209,7 @@ def _nearest(pair: PlannedLogged, causes: dict[float, str], density: float) -> s
 
 
 def speed_words(spans: Spans) -> list[str]:
-    """Speeds over the ground off by the factor of m/s or km/h from the way between positions."""
+    """A remark where the speed over ground differs from positions by the factor of a unit."""
     hours = np.where(spans.elapsed_h > 0.0, spans.elapsed_h, np.nan)
     way = way_by_positions_nm(spans) / hours
     known = np.isfinite(way) & np.isfinite(spans.over_ground_kn) & (way > REST_KN)
@@ -220,13 +221,13 @@ def speed_words(spans: Spans) -> list[str]:
     if abs(np.log(max(ratio, 1e-9) / near)) > _NEAR:
         return []
     return [
-        f"speed_over_ground_kn is {ratio:.2f} times the way between positions: is it in "
+        f"speed_over_ground_kn is {ratio:.2f} times the speed by positions: is it in "
         f"{causes[near]}? It is taken as knots, as its name says"
     ]
 
 
 def list_words(spans: Spans, legs: tuple[LegReview, ...]) -> list[str]:
-    """A heel that differs by the same on every leg."""
+    """A remark where the heel differs from the plan by the same on every leg."""
     offs = [leg.pairs["heel"].miss for leg in legs]
     known = np.array([off for off in offs if off is not None])
     if known.size < 2 or heel_mean_deg(spans)[0] is None:
@@ -237,6 +238,6 @@ def list_words(spans: Spans, legs: tuple[LegReview, ...]) -> list[str]:
     side = "starboard" if middle > 0 else "port"
     return [
         f"the heel logged is {abs(middle):.1f} deg further to {side} than planned on every leg: "
-        "the sensor's zero, or a list that the vessel file does not have. Roll is taken about "
-        "the mean, so it is not affected"
+        "a zero error of the sensor, or a list that the vessel file does not have. Roll is "
+        "taken about the mean and is not affected"
     ]

@@ -1,4 +1,4 @@
-"""A review as rows of the record: the whole passage, its legs, and the forecast by age."""
+"""A review as rows of the record: the whole passage, its legs, and forecast errors by age."""
 
 from __future__ import annotations
 
@@ -38,15 +38,15 @@ def entry_of(found: Review, causes: MissCauses | None, hull_cleaned: str | None 
     Raises
     ------
     LogError
-        The log gives no times of the passage, or the hull is cleaned after it.
+        The log has no time under way, or the hull was cleaned after the passage began.
     """
     if causes is not None and causes.same_sea:
-        # On the plan's own sea the model's share would hold the forecast's too, and nothing
-        # would be known of how far the forecast was off.
+        # In the plan's own sea the model's share would include the forecast's, and forecast
+        # errors would come out as zero.
         causes = None
     begin, end = found.whole.begin_s, found.whole.end_s
     if begin is None or end is None or not end > begin:
-        raise LogError(f"{found.log_file}: has no time under way, so nothing to keep in a record.")
+        raise LogError(f"{found.log_file}: has no time under way, so nothing goes in the record.")
     if hull_cleaned is not None and hull_cleaned > utc_text(begin)[:10]:
         raise LogError(
             f"the hull was cleaned on {hull_cleaned}, after this passage began "
@@ -76,7 +76,7 @@ def entry_of(found: Review, causes: MissCauses | None, hull_cleaned: str | None 
 
 
 def _row(found: Review, causes: MissCauses | None, legs: tuple[LegReview, ...]) -> Values:
-    """One leg or all of them: what was met, planned, logged, and the parts of the miss."""
+    """One leg or all of them: the sea met, planned, logged, and the parts of the miss."""
     row = Values()
     there = [leg for leg in legs if leg.begin_s is not None]
     for key, name in (("hours", "hours"), ("distance", "distance_nm")):
@@ -101,9 +101,9 @@ def _row(found: Review, causes: MissCauses | None, legs: tuple[LegReview, ...]) 
 
 
 def _sea(found: Review, causes: MissCauses | None, legs: list[LegReview]) -> Values:
-    """Height, encounter angle and speed through the water that she met and made.
+    """Mean height, encounter angle and speed through the water, weighted by time.
 
-    Without the sea as it was, height and angle as planned and the speed as logged.
+    Without the sea as it was, height and angle are as planned and the speed as logged.
     """
     at = np.array([leg.leg - 1 for leg in legs])
     if causes is not None:
@@ -131,13 +131,13 @@ def _sea(found: Review, causes: MissCauses | None, legs: list[LegReview]) -> Val
 
 
 def _odds(found: Review) -> Values:
-    """Odds that the plan stated, and what came of them."""
+    """Odds and percentiles that the plan stated, and whether the roll limit was kept."""
     totals, row = found.plan.totals, Values()
     if any(leg.part < 1.0 for leg in found.legs):
-        return row  # of part of the passage they say nothing
+        return row  # they hold for the whole passage only
     for name in ("hours_p10", "hours_p90"):
         row[name] = _known(totals.get(name))
-    # The plan's percentiles are of all fuel; the log has that of the main engines.
+    # The plan's percentiles are of all fuel, the log's fuel is of the main engines only.
     track = found.plan.track
     others = float(np.sum(track["fuel_l"] - track["fuel_main_engines_l"]))
     for name in ("fuel_l_p10", "fuel_l_p90"):
@@ -157,7 +157,7 @@ def _known(value: object) -> float | None:
 def roll_kept(found: Review) -> float | None:
     """1 where the logged roll kept the vessel's limit in every window of every leg, else 0.
 
-    None where there is no limit, or roll is not logged well enough to say.
+    None where there is no limit, or too little roll is logged to tell.
     """
     plan, spans = found.plan, found.spans
     rest = np.array([leg.get("type") == "stay" for leg in plan.legs])

@@ -10,18 +10,19 @@ from passage.planning.review.causes import EXPLAINED, MissCauses
 from passage.planning.review.legs import LegReview
 from passage.planning.review.review import Review
 
-#: A miss is measured by half the plan's band, but by no less than this share of the plan.
+#: A miss is measured in half-widths of the plan's band, at least this share of the plan.
 LEAST_SHARE = 0.05
-#: Below this the miss is not worth a reason.
+#: A miss below this share of the plan is not explained.
 _SMALL = 0.02
-#: Speeds and fin use that differ by more are worth naming [kn], [share of the time].
+#: Differences of speed [kn] and fin use [share of the time] from which they are named.
 _SPEED_KN, _FINS = 0.3, 0.2
+#: Heights that differ by less than this share count as forecast.
 _SEA = 0.1
 
 
 @dataclass(frozen=True)
 class LargestMiss:
-    """The leg and quantity that missed most for their band; ``words`` says why, likely."""
+    """The leg and quantity with the largest miss for its band; ``words`` gives a likely reason."""
 
     key: str
     leg: int
@@ -65,20 +66,20 @@ def _reason(leg: LegReview, key: str, causes: MissCauses | None) -> str:
     if causes is None or leg.leg not in causes.legs[key]:
         other = _otherwise(leg, key)
         if other:
-            return f"Likely: {other}. --sea shows what the sea had to do with it."
-        return "Without the sea as it was (--sea) nothing says what is forecast and what model."
+            return f"Likely: {other}. --sea shows the part of the sea."
+        return "Give the sea as it was (--sea) to split this into forecast and model."
     miss = leg.pairs[key].miss or 0.0
     forecast, otherwise, model = (
         float("nan") if one is None else one for one in causes.of_legs(key, [leg]).first
     )
     parts = {"forecast": forecast, "otherwise": otherwise, "model": model}
-    # What pushed the way the miss went, the most of it.
+    # The largest part with the sign of the miss.
     name = max(parts, key=lambda one: np.nan_to_num(parts[one]) * np.sign(miss))
     of = f"that part is {_number(parts[name], key)}, the whole miss {_number(miss, key)}"
     if name == "forecast":
         return f"Likely the forecast ({of}){_sea_words(leg, causes)}."
     if name == "otherwise":
-        other = _otherwise(leg, key) or "another time or way than planned"
+        other = _otherwise(leg, key) or "at another time or on another track than planned"
         return f"Likely how she was sailed ({of}): {other}."
     low, high = ("more", "less") if miss > 0 else ("less", "more")
     what = (
@@ -95,18 +96,18 @@ def _number(value: float, key: str) -> str:
 
 
 def _sea_words(leg: LegReview, causes: MissCauses) -> str:
-    """How the sea came out against the forecast, on that leg."""
+    """The sea as it was beside the forecast, on that leg."""
     at = leg.leg - 1
     planned, was = causes.planned_height_m[at], causes.as_planned.height_m[at]
     if not (np.isfinite(planned) and np.isfinite(was)) or planned <= 0.0:
         return ""
     if abs(was / planned - 1.0) < _SEA:
-        return f": a sea of {was:.1f} m as forecast, but of other period, direction or wind"
+        return f": a sea of {was:.1f} m as forecast, but with another period, direction or wind"
     return f": a sea of {was:.1f} m where {planned:.1f} m was forecast"
 
 
 def _otherwise(leg: LegReview, key: str) -> str:
-    """What she did otherwise on a leg, in words; empty where nothing stands out."""
+    """How a leg was sailed otherwise than planned; empty where no difference is large."""
     words = []
     for name, what in (
         ("speed_through_water", "through the water"),
@@ -123,5 +124,5 @@ def _otherwise(leg: LegReview, key: str) -> str:
         words.append(f"up to {leg.off_track_nm:.0f} nm off the planned track")
     way = leg.pairs["distance"].miss
     if key == "fuel" and way is not None and abs(way) > 2.0:
-        words.append(f"{abs(way):.0f} nm {'more' if way > 0 else 'less'} way")
+        words.append(f"{abs(way):.0f} nm {'longer' if way > 0 else 'shorter'}")
     return ", ".join(words)

@@ -1,4 +1,4 @@
-"""Planned beside logged: each leg and the whole, with the band and whether it held."""
+"""Planned beside logged for each leg, with the plan's band."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ from passage.units import HOUR_S, m_to_nm
 
 Array = npt.NDArray[np.float64]
 
-#: Share of the time that a quantity must be logged for a sum to count for the whole leg.
+#: Share of the time for which a quantity must be logged before a sum holds for the leg.
 WHOLE_SHARE = 0.95
-#: Share for a mean.
+#: The same for a mean.
 MEAN_SHARE = 0.5
 #: A leg logged over less than this share of its length is compared with that part of the plan.
 PART = 0.97
-#: Roll is measured about the mean of windows this long: heel wanders more slowly. [s]
+#: Roll is measured about the mean of windows this long: heel changes more slowly. [s]
 WINDOW_S = 600.0
-#: Fewest readings in a window from which an rms means anything.
+#: Fewest readings in a window for an rms.
 _FEWEST = 10
-#: Relative size of what two ways of adding up may differ by.
+#: Relative difference that rounding may make between two ways of adding up.
 _ROUNDING = 1e-9
 
 #: Name, words, unit and decimals of what is compared; bands exist for fuel and roll.
@@ -43,7 +43,7 @@ QUANTITIES: tuple[tuple[str, str, str, int], ...] = (
 
 @dataclass(frozen=True)
 class PlannedLogged:
-    """Planned beside logged; None where there is none. ``held`` is None without a band."""
+    """Planned beside logged, and the plan's band; None where there is none."""
 
     planned: float | None
     logged: float | None
@@ -70,8 +70,8 @@ class PlannedLogged:
 class LegReview:
     """One leg, or the whole passage with ``leg`` 0.
 
-    ``part`` is the share of the leg that the log covers; the planned values are of that
-    part. ``fuel_legs`` are the legs whose fuel the whole is added up from.
+    ``part`` is the share of the leg that the log covers; the planned values are for that
+    part. ``fuel_legs`` are the legs whose fuel is in the whole.
     """
 
     leg: int
@@ -94,7 +94,10 @@ def leg_reviews(plan: PlanFile, spans: Spans, match: Match) -> tuple[LegReview, 
 
 
 def span_distance_nm(spans: Spans) -> Array:
-    """Way over the ground in each span: by speed over ground, else positions, else log speed."""
+    """Distance over the ground in each span [nm].
+
+    From the speed over ground, else from positions, else from the speed through the water.
+    """
     by_speed = spans.over_ground_kn * spans.elapsed_h
     by_place = way_by_positions_nm(spans)
     by_log = spans.through_water_kn * spans.elapsed_h
@@ -103,9 +106,9 @@ def span_distance_nm(spans: Spans) -> Array:
 
 
 def way_by_positions_nm(spans: Spans) -> Array:
-    """Half of the way to either neighbour of each span; NaN without positions. [nm]"""
+    """Distance of each span: half that to either neighbour; NaN without positions. [nm]"""
     step = _steps_nm(spans)
-    # At the ends as much again as the one there is.
+    # At the ends, where there is only one neighbour, its distance counts twice.
     gap = np.full(1, np.nan)
     before: Array = np.concatenate([gap, step])
     after: Array = np.concatenate([step, gap])
@@ -115,7 +118,7 @@ def way_by_positions_nm(spans: Spans) -> Array:
 
 
 def _steps_nm(spans: Spans) -> Array:
-    """Miles between the middles of spans that follow each other."""
+    """Distances between the middles of successive spans. [nm]"""
     if len(spans) < 2:
         return np.zeros(0)
     from passage.inputs.route.geometry import WGS84
@@ -127,14 +130,14 @@ def _steps_nm(spans: Spans) -> Array:
 
 
 def roll_rms_deg(spans: Spans) -> tuple[float | None, float, str]:
-    """Roll rms over some spans [deg], the share of the time it is logged, and how it was had."""
+    """Roll rms over some spans [deg], the share of the time it is logged, and its method."""
     return _mean_square(
         spans, spans.roll_n, spans.roll_sum, spans.roll_square, spans.roll_rms_square
     )
 
 
 def roll_by_span_deg(spans: Spans) -> Array:
-    """Roll rms about the mean of 10 minutes that each span lies in [deg]; NaN where not logged."""
+    """Roll rms of each span, about the mean of its 10 minutes; NaN where not logged. [deg]"""
     n, first, second = spans.roll_n, spans.roll_sum, spans.roll_square
     if not np.any(n > 0):
         return np.asarray(np.sqrt(spans.roll_rms_square))
@@ -145,7 +148,7 @@ def roll_by_span_deg(spans: Spans) -> Array:
 def _window_variance(
     time_s: Array, n: Array, sums: Array, squares: Array
 ) -> tuple[Array, npt.NDArray[np.bool_], npt.NDArray[np.intp]]:
-    """Variance in windows of 10 minutes, where there is enough of it, and each span's window."""
+    """Variance in windows of 10 minutes, where enough is logged, and each span's window."""
     slot = np.floor(time_s / WINDOW_S).astype(np.int64)
     _, group = np.unique(slot, return_inverse=True)
     count, first, second = (
@@ -175,7 +178,7 @@ def _mean_square(
         return (
             float(np.sqrt(np.sum(variance * hours) / np.sum(hours))),
             float(np.sum(hours)) / total_h if total_h else 0.0,
-            "from the angle at the moment, about its mean of 10 minutes",
+            "from momentary angles, about their 10-minute means",
         )
     known = np.isfinite(logged) & (spans.hours > 0.0)
     if not np.any(known):
@@ -226,7 +229,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
     part = _share_logged(track, match.along_nm[mine], own, leg, match)
     if part < PART:
         remarks.append(
-            f"logged over {100.0 * part:.0f} % of its length; planned figures are of that"
+            f"logged over {100.0 * part:.0f} % of its length; planned figures are for that part"
         )
     else:
         part = 1.0
@@ -259,7 +262,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
     off = off[np.isfinite(off)]
     gap_h = elapsed - float(np.sum(own.hours))
     if gap_h > 0.05:
-        remarks.append(f"{gap_h:.1f} h of it are not in the log")
+        remarks.append(f"{gap_h:.1f} h of it is missing from the log")
     half = 0.5 * own.elapsed_h * HOUR_S
     return LegReview(
         leg=leg + 1,
@@ -277,7 +280,7 @@ def _leg(plan: PlanFile, spans: Spans, match: Match, distance: Array, leg: int) 
 
 
 def _fuel(own: Spans, elapsed: float, remarks: list[str]) -> float | None:
-    """Litres of the main engines over the time that was logged."""
+    """Litres of the main engines on the leg; None where too little is logged."""
     rate, share = _mean(own.fuel_l_per_h, own.hours)
     if rate is None:
         return None
@@ -287,7 +290,8 @@ def _fuel(own: Spans, elapsed: float, remarks: list[str]) -> float | None:
         return None
     if share < 1.0 - 1e-6:
         remarks.append(
-            f"fuel is logged over {100.0 * share:.1f} % of the time and taken on at its mean"
+            f"fuel is logged over {100.0 * share:.1f} % of the time; the rest is taken at its "
+            "mean rate"
         )
     return rate * elapsed
 
@@ -295,7 +299,7 @@ def _fuel(own: Spans, elapsed: float, remarks: list[str]) -> float | None:
 def _share_logged(
     track: dict[str, Array], along: Array, own: Spans, leg: int, match: Match
 ) -> float:
-    """Share of the leg that the log covers: less than all only at either end of the log."""
+    """Share of the leg that the log covers; below 1 only at either end of the log."""
     length = float(np.sum(track["distance_nm"]))
     if length == 0.0:
         return 1.0
@@ -304,7 +308,7 @@ def _share_logged(
         return 1.0
     first, last = leg == int(match.leg[0]), leg == int(match.leg[-1])
     speed = length / float(np.sum(track["hours"]))
-    # A span reaches half its own time beyond its middle.
+    # A span extends half its own time beyond its middle.
     begin = float(known[0]) - 0.5 * speed * float(own.hours[0]) if first else 0.0
     end = float(known[-1]) + 0.5 * speed * float(own.hours[-1]) if last else length
     return float(np.clip((min(end, length) - max(begin, 0.0)) / length, 0.0, 1.0))
@@ -313,7 +317,7 @@ def _share_logged(
 def _planned_only(
     track: dict[str, Array], plan: PlanFile, part: float = 1.0
 ) -> dict[str, PlannedLogged]:
-    """What the plan says of a leg, or of part of it, in the terms of the log."""
+    """Planned values of a leg, or of part of it, in the quantities of the log."""
     hours = track["hours"]
     total_h = float(np.sum(hours))
     active = plan.options.get("fins", "active") == "active"

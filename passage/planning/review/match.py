@@ -1,8 +1,8 @@
 """Which leg of the plan each span of the log belongs to.
 
-The legs come in their order, so the spans are cut into as many runs, by the cuts that
-lie nearest to the planned track on the whole. Time decides only where place does not,
-so a passage that left late or went another way still finds its legs.
+The legs are sailed in order, so the spans are cut into one run for each leg, such that
+they lie nearest to the planned track on the whole. Time decides only where position does
+not, so a passage that left late or took another track is still matched to its legs.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ Array = npt.NDArray[np.float64]
 
 #: At rest below this [kn].
 REST_KN = 1.0
-#: Prices added to square miles off the track: a course against the leg's, at rest
-#: on a leg or moving in a stay, an hour outside the leg's planned time. Assumptions; small
-#: beside any real departure from the track.
+#: Added to the square of the miles off the track: for a course across or against the leg's,
+#: for rest on a leg or motion in a stay, for each squared hour outside the leg's planned
+#: time. Assumptions; small beside any real distance off the track.
 _AGAINST_NM2, _REST_NM2, _HOUR_NM2 = 0.25, 0.25, 1e-4
 _BLOCK = 4000
 _MINUTES_PER_DEGREE = 60.0
@@ -32,7 +32,7 @@ _MINUTES_PER_DEGREE = 60.0
 class Match:
     """Leg of each span (from 0), miles off its track, and miles along it; arrays (m,).
 
-    ``by_time`` is true where the log has no positions at all.
+    ``by_time`` is True where the log has no positions.
     """
 
     leg: npt.NDArray[np.int64]
@@ -42,7 +42,7 @@ class Match:
 
 
 def match_legs(spans: Spans, plan: PlanFile) -> Match:
-    """Match spans to legs by place, course, way made and, last, time."""
+    """Match spans to legs by position, course, rest or motion and, last, time."""
     index = plan.leg_index
     count = int(index[-1]) + 1
     placed = np.isfinite(spans.lat_deg) & np.isfinite(spans.lon_deg)
@@ -88,7 +88,7 @@ def _runs(cost: Array) -> npt.NDArray[np.int64]:
     starts = np.zeros((legs, spans + 1), dtype=np.int64)
     best = np.where(np.arange(spans + 1) == 0, 0.0, np.inf)
     for leg in range(legs):
-        # The leg begins after a spans: best of the legs before, less what this leg counts by then.
+        # If the leg begins after k spans: best of the legs before, less this leg's cost of them.
         gain = best - sums[leg]
         least = np.minimum.accumulate(gain)
         new = np.r_[True, gain[1:] < least[:-1]]
@@ -104,7 +104,7 @@ def _runs(cost: Array) -> npt.NDArray[np.int64]:
 
 
 def spans_course(spans: Spans, *, headings: bool = True) -> Array:
-    """Heading where it is logged and wanted, else course over the ground by positions [deg]."""
+    """Heading where logged and wanted, else course over the ground from positions. [deg]"""
     lat, lon = spans.lat_deg, spans.lon_deg
     course = np.full(len(spans), np.nan)
     if len(spans) > 1:
@@ -123,7 +123,7 @@ def spans_course(spans: Spans, *, headings: bool = True) -> Array:
 def _distance(
     spans: Spans, plan: PlanFile, of_leg: npt.NDArray[np.bool_], *, stay: bool
 ) -> tuple[Array, Array]:
-    """Miles off the leg's track and along it, on a plane about each segment."""
+    """Miles off the leg's track and along it, on a plane at each segment."""
     at = np.flatnonzero(of_leg)
     ends = slice(at[0], at[-1] + 2)
     lat, lon = plan.track["end_lat_deg"][ends], plan.track["end_lon_deg"][ends]

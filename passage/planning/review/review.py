@@ -1,4 +1,4 @@
-"""``passage review``: a log against the plan of the same passage."""
+"""``passage review``: a log compared with the plan of the same passage."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ from passage.planning.review.spans import Spans, make_spans
 from passage.planning.review.whole import whole_review
 from passage.units import HOUR_S
 
-#: Further off the planned track than this on all of the log, it is another passage. [nm]
+#: A log that is always further off the planned track is of another passage. [nm]
 FARTHEST_NM = 300.0
-#: Without positions the log must begin within this of the plan's departure. [h]
+#: A log without positions must begin within this of the plan's departure. [h]
 FARTHEST_H = 48.0
 
 
@@ -31,8 +31,8 @@ FARTHEST_H = 48.0
 class Review:
     """Planned beside logged.
 
-    ``doubts`` are words on the log, ``how`` on the conversions. ``late_h`` is how much
-    after the plan she left.
+    ``doubts`` are remarks on the log, ``how`` on the conversions. ``late_h`` is how long
+    after the planned departure she left [h]; None where not known.
     """
 
     plan: PlanFile
@@ -47,7 +47,7 @@ class Review:
 
 
 def review(log: Recording, plan: PlanFile) -> Review:
-    """Hold a log against a plan.
+    """Compare a log with a plan.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def review(log: Recording, plan: PlanFile) -> Review:
 
 
 def _under_way(spans: Spans, plan: PlanFile, file: str) -> tuple[Spans, list[str]]:
-    """Without the berth before and after, where the plan has no stay there."""
+    """Spans without the time at the berth before and after, unless the plan has a stay there."""
     speed = np.where(
         np.isfinite(spans.over_ground_kn), spans.over_ground_kn, spans.through_water_kn
     )
@@ -81,7 +81,7 @@ def _under_way(spans: Spans, plan: PlanFile, file: str) -> tuple[Spans, list[str
         return spans, []
     moving = np.flatnonzero(known & (speed >= REST_KN))
     if not moving.size:
-        raise LogError(f"{file}: she is never under way in it ({REST_KN:g} kn or more).")
+        raise LogError(f"{file}: has no time under way ({REST_KN:g} kn or more).")
     index, miles = plan.leg_index, plan.track["distance_nm"]
     keep = np.ones(len(spans), dtype=bool)
     if np.sum(miles[index == 0]) > 0.0:
@@ -109,7 +109,7 @@ def _refuse_other(spans: Spans, plan: PlanFile, match: Match, file: str) -> None
     off = float(np.nanmin(match.off_nm))
     if off > FARTHEST_NM:
         raise LogError(
-            f"{file}: is never nearer to the planned track than {off:.0f} nm. Give the plan of "
+            f"{file}: never comes nearer to the planned track than {off:.0f} nm. Give the plan of "
             "this passage."
         )
 
@@ -117,9 +117,9 @@ def _refuse_other(spans: Spans, plan: PlanFile, match: Match, file: str) -> None
 def _how(spans: Spans, match: Match) -> tuple[str, ...]:
     words = []
     if match.by_time:
-        words.append("legs: by time alone, as the log has no positions")
+        words.append("legs: by time only, as the log has no positions")
     else:
-        words.append("legs: by place and order, time where place does not decide")
+        words.append("legs: by position and order; by time where position does not decide")
     for name, (value, _, how) in (
         ("roll rms", roll_rms_deg(spans)),
         ("fin angle rms", fin_rms_deg(spans)),
@@ -127,5 +127,5 @@ def _how(spans: Spans, match: Match) -> tuple[str, ...]:
         if value is not None:
             words.append(f"{name}: {how}")
     if np.any(np.isfinite(spans.fuel_l_per_h)):
-        words.append("fuel: main engines without generators, on both sides")
+        words.append("fuel: main engines without generators, both planned and logged")
     return tuple(words)

@@ -1,7 +1,7 @@
 """A log cut into spans: a minute of a recording, or one line of a log of averages.
 
-Everything downstream works on spans: how long, where, how fast, and the sums from which
-roll and fin angle of any stretch follow.
+All later steps work on spans: their length, position and speed, and the sums from which
+roll and fin angle over any time follow.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ GAP_STEPS, GAP_S = 2.5, 120.0
 class Spans:
     """Spans in order of time, arrays (m,).
 
-    ``time_s`` is the middle; ``hours`` what the log covers, ``elapsed_h`` with the gaps
-    either side shared out, so that it adds up to the whole time. Speeds [kn], fuel rates
-    [l/h], angles [deg]; NaN where the log has none. ``roll_n``, ``roll_sum``, ``roll_square``
-    are sums over angles at the moment; ``roll_rms_square`` the mean square of logged rms
-    values; the same for the fin angle. ``active`` is the share of the time that the fins
-    were active. ``averaged`` tells a log of averages from a recording.
+    ``time_s`` is the middle; ``hours`` the time that the log covers; ``elapsed_h`` includes
+    half of the gap on either side, so that it adds up to the whole time. Speeds [kn], fuel
+    rates [l/h], angles [deg]; NaN where the log has none. ``roll_n``, ``roll_sum`` and
+    ``roll_square`` are sums over momentary angles, ``roll_rms_square`` the mean square of
+    logged rms values; the same for the fin angle. ``active`` is the share of the time that
+    the fins were active. ``averaged`` is True for a log of averages, False for a recording.
     """
 
     time_s: Array
@@ -108,7 +108,7 @@ def make_spans(log: Recording) -> Spans:
     lon = log.lon_deg
     known = np.isfinite(lon)
     if np.any(known):
-        # A span across the antimeridian has its mean there, not on the other side of the earth.
+        # Unwrapped, so that the mean of a span across the antimeridian lies there.
         lon = lon.copy()
         lon[known] = np.unwrap(lon[known], period=360.0)
     return Spans(
@@ -151,7 +151,7 @@ def _extent(log: Recording) -> tuple[Array, Array, tuple[tuple[float, float], ..
     stated = np.isfinite(given)
     starts = time - np.where(stated, 0.5 * given, before)
     ends = time + np.where(stated, 0.5 * given, after)
-    # Lines that say how long they last may overlap by a rounding, never by more.
+    # Lines with a given length may overlap by rounding, never by more.
     starts[1:] = np.maximum(starts[1:], ends[:-1] - 1.0)
     pause = starts[1:] - ends[:-1]
     wide = np.flatnonzero(pause > max(GAP_S, 0.5 * usual if usual >= SPAN_S else 0.0))

@@ -1,4 +1,4 @@
-"""Planned and logged along the planned way, on the plan's own segments."""
+"""Planned and logged along the planned track, on the plan's segments."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ class Strips:
     """Values on the segments under way, arrays (k,), NaN where there are none.
 
     ``way_nm`` is the middle of each segment in miles along the planned track, ``ends_nm``
-    first and last mile of each leg under way, ``legs`` their numbers. Fuel rates are of the
-    main engines [l/h], roll rms [deg], speeds through the water [kn], heel [deg].
+    the first and last mile of each leg under way, ``legs`` their numbers. Fuel rates are of
+    the main engines [l/h], roll is rms [deg], speeds are through the water [kn].
     """
 
     way_nm: Array
@@ -38,7 +38,7 @@ class Strips:
 
 
 def strips_of(found: Review) -> Strips:
-    """Put the log on the plan's segments: each span to the nearest mile of its leg."""
+    """Assign the log to the plan's segments, each span by its distance along its leg."""
     track, index = found.plan.track, found.plan.leg_index
     moving = np.flatnonzero(track["distance_nm"] > 0.0)
     length, hours = track["distance_nm"], track["hours"]
@@ -91,7 +91,7 @@ def strips_of(found: Review) -> Strips:
 
 
 def _segments(found: Review) -> npt.NDArray[np.int64]:
-    """Segment of the plan that each span lies on; -1 where that is not known."""
+    """Segment of the plan that each span lies on; -1 where not known."""
     track, index = found.plan.track, found.plan.leg_index
     out = np.full(len(found.spans), -1, dtype=np.int64)
     for leg in np.unique(found.match.leg):
@@ -102,7 +102,7 @@ def _segments(found: Review) -> npt.NDArray[np.int64]:
             continue
         along = found.match.along_nm[mine]
         if found.match.by_time:
-            # Without positions: as far as she would be at the planned speeds.
+            # Without positions: the distance that she would have made at the planned speeds.
             time = found.spans.time_s[mine]
             ends = track["time_s"][own] + 1800.0 * track["hours"][own]
             start = track["time_s"][own[0]] - 1800.0 * track["hours"][own[0]]

@@ -1,4 +1,4 @@
-"""The whole passage from its legs: what adds up, and means weighted by time."""
+"""The whole passage from its legs: sums, and means weighted by time."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ import numpy.typing as npt
 from passage.planning.review.legs import QUANTITIES, LegReview, PlannedLogged, ratio
 
 _SIDES = ("planned", "logged", "low", "high")
-#: What adds up over the legs; of roll and fin angle the squares are averaged, else the values.
+#: Quantities summed over the legs. Of roll and fin angle the squares are averaged, of the
+#: others the values.
 SUMS = ("hours", "distance", "fuel", "fins_active")
 _SQUARES = ("roll", "fin_angle")
 
@@ -16,7 +17,7 @@ _SQUARES = ("roll", "fin_angle")
 def combined(key: str, values: npt.ArrayLike, hours: npt.ArrayLike) -> float | None:
     """One quantity over several legs, in its own unit: a sum, or a mean weighted by hours.
 
-    None where a value is missing (NaN) or there are no hours to weigh with.
+    None where a value is missing (NaN) or there are no hours to weight with.
     """
     value, weight = np.asarray(values, dtype=float), np.asarray(hours, dtype=float)
     if key in SUMS:
@@ -31,7 +32,7 @@ def combined(key: str, values: npt.ArrayLike, hours: npt.ArrayLike) -> float | N
 
 
 def over_legs(legs: list[LegReview], key: str, which: str) -> float | None:
-    """One side of a quantity over several legs: planned values weigh with planned hours."""
+    """Planned, logged or a band end over several legs; weighted by logged or planned hours."""
     clock = "logged" if which == "logged" else "planned"
     return combined(
         key,
@@ -45,7 +46,7 @@ def _number(value: float | None) -> float:
 
 
 def whole_review(legs: tuple[LegReview, ...]) -> LegReview:
-    """The passage as logged: sums over the legs that have both, means weighted by time."""
+    """The whole passage, from the legs that are both planned and logged."""
     there = [leg for leg in legs if leg.part > 0.0]
     pairs: dict[str, PlannedLogged] = {}
     remarks: list[str] = []

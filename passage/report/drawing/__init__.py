@@ -1,4 +1,4 @@
 """Charts and maps as SVG text, and the colours they share.
 
-Takes arrays; gives markup. Knows no page.
+Takes arrays; gives markup. Independent of any page.
 """

@@ -1,7 +1,7 @@
 """Blocks that a report page is built from: tables, notes, key figures, charts, maps.
 
-A block is plain data. ``page.render_page`` turns blocks into markup; words that
-come from a user's file are escaped there by the template engine or in ``svg``.
+A block is plain data. ``page.render_page`` turns blocks into markup; words from a user's
+file are escaped by its template engine or by ``svg``.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ MISSING = "\u2013"
 def shown(value: object, decimals: int | None = None) -> str:
     """A cell's text: numbers to ``decimals`` places, a dash when missing.
 
-    Minus signs are the typographic one; there are no thousands separators, so the
-    figures can be copied. Words pass through unchanged (and unescaped).
+    The minus sign is the typographic one. There are no thousands separators, so that
+    figures can be copied. Words are returned unchanged (and unescaped).
     """
     if value is None:
         return MISSING
@@ -42,7 +42,7 @@ def shown(value: object, decimals: int | None = None) -> str:
 
 @dataclass(frozen=True)
 class Column:
-    """One column: heading, unit in words for people, decimals, meaning (shown on hover)."""
+    """One column: heading, unit as people read it, decimals, meaning (shown on hover)."""
 
     heading: str
     unit: str = ""
@@ -54,9 +54,9 @@ class Column:
 class Table:
     """Rows of raw values under columns; the first cell of a row is its header.
 
-    ``marked`` are row numbers to set off (the chosen plan), with ``mark`` the word
-    that says so. ``sums`` is an optional last row of totals. ``at_s`` gives a time
-    for each row, so that the read-out of a time chart can find it.
+    ``marked`` are numbers of rows to highlight (the chosen plan), labelled ``mark``.
+    ``sums`` is an optional last row of totals. ``at_s`` gives a time for each row, so that
+    the read-out of a time chart can find it.
     """
 
     columns: Sequence[Column | str]
@@ -68,9 +68,9 @@ class Table:
     at_s: Sequence[float] | None = None
 
     def heads(self) -> list[Column]:
-        """Columns, plain strings made into columns, each with what its heading means.
+        """Columns with the meaning of each heading; strings become columns.
 
-        A name of the user's own that brings no meaning is said to be one of the caption's.
+        Where the heading is a user's own name, the meaning is made from the caption.
         """
         made = [Column(c) if isinstance(c, str) else c for c in self.columns]
         other = f"by {{}}, of {self.caption}" if self.caption else "by {}"
@@ -87,7 +87,7 @@ class Table:
         Raises
         ------
         ValueError
-            A row has not one value for each column.
+            A row has more or fewer values than there are columns.
         """
         heads = self.heads()
         for i, row in enumerate(self.rows):
@@ -106,8 +106,8 @@ class Table:
         ]
 
     def numeric(self) -> list[bool]:
-        """Whether each column holds numbers (set to the right)."""
-        self.texts()  # refuses rows of the wrong length with a message that helps
+        """Whether each column holds numbers (aligned right)."""
+        self.texts()  # raises the clear message for rows of the wrong length
         columns = list(zip(*self.rows, strict=True)) if self.rows else [()] * len(self.columns)
         return [
             any(not isinstance(v, (str, bool, type(None))) for v in column)
@@ -120,10 +120,9 @@ class Table:
 class Chart:
     """A drawing in two widths (for wide and for narrow windows) with its table.
 
-    ``axis`` holds, for charts over time, the left and right edge of the plot in
-    the wide and the narrow drawing and the times there: the read-out needs them.
-    Charts with the same ``link`` ("way": time on passage, "leave": time of departure) show
-    the same moment.
+    For charts with a read-out ``axis`` holds the left and right edge of the plot in the
+    wide and in the narrow drawing, and the values there. Charts with the same ``link``
+    ("way": time on passage, "leave": time of departure) show the same moment.
     """
 
     title: str
@@ -138,7 +137,7 @@ class Chart:
 
 @dataclass(frozen=True)
 class MapFrame:
-    """The map at one time; ``heights`` and ``winds`` are the grid behind it, to be read off."""
+    """The map at one time; ``heights`` and ``winds`` are the grid for its read-out."""
 
     label: str
     wide: str
@@ -175,7 +174,7 @@ class Note:
         return {"caution": "Caution", "limit": "Warning"}.get(self.severity, "Note")
 
     def head(self) -> str:
-        """What opens the remark: severity and place; of a plain note with a place that alone."""
+        """Start of the remark: severity and place, or only the place of a plain note."""
         if self.where and self.word() == "Note":
             return f"{self.where[0].upper()}{self.where[1:]}:"
         return f"{self.word()}, {self.where}" if self.where else self.word()
@@ -226,10 +225,10 @@ class Facts:
 
 @dataclass(frozen=True)
 class Card:
-    """One named option: its name, what it is, its figures, and what speaks against it.
+    """One named option: its name, what it is, its figures, and what is against it.
 
     ``rows`` are pairs of label and value; ``style`` is the number of the route's mark, None
-    for none; ``state`` is "good", "caution", "limit" or "note"; ``note`` says why, in words.
+    for none; ``state`` is "good", "caution", "limit" or "note", with its reason in ``note``.
     """
 
     name: str
@@ -256,8 +255,8 @@ Block = Chart | Table | Notes | Map | Figures | Facts | Cards
 class Section:
     """A part of the page.
 
-    ``short`` is its name in the contents line; ``folded`` leaves it closed until asked for;
-    a ``sheet`` is printed on a page of its own.
+    ``short`` is its name in the contents line; a ``folded`` section opens on a click; a
+    ``sheet`` is printed on a page of its own.
     """
 
     heading: str

@@ -1,6 +1,6 @@
 """The picture of a calibration: computed against measured, before and after.
 
-It stands in a file of its own, so its colours are in the markup.
+It is a file of its own, without the page's style sheet, so its colours are in the markup.
 """
 
 from __future__ import annotations

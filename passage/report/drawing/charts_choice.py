@@ -1,8 +1,7 @@
 """Charts to choose by: the fuel-comfort front, and the departure window.
 
-Plain arrays in, :class:`~passage.report.drawing.blocks.Chart` out. Which options are on the
-front is computed by the planning and handed in; :func:`non_dominated` is here for
-charts alone.
+Plain arrays in, :class:`~passage.report.drawing.blocks.Chart` out. The planning computes
+which options are on the front; :func:`non_dominated` is for charts made without it.
 """
 
 from __future__ import annotations
@@ -82,19 +81,19 @@ def front_chart(
     Parameters
     ----------
     labels
-        Words for each option (departure, speed), shown for those on the front.
+        Departure and speed of each option in words, shown for those on the front.
     route
         Index of each option's route: it gives the mark's shape and colour.
     allowed
         False where an option breaks a limit: drawn hollow.
     names
-        Words that stand beside the marks of some options, by their place in the arrays.
+        Labels beside the marks of some options, by index.
     leave_s
         Departure of each option, so that the chart of departures shows the same moment.
     states
-        Words for each option's state, for the read-out.
+        State of each option in words, for the read-out.
     whiskers
-        Of some options, fuel and comfort in 10 and 90 % of the draws: low, high, low, high.
+        By index: 10 and 90 % of the draws in fuel, then in comfort.
     """
     spread = dict(whiskers or {})
     named = dict(names or {})
@@ -232,7 +231,7 @@ def front_chart(
                     route[i], x, y, 5.4, class_=f"mark{hollow} c{route[i] % 6 + 1}", **reading(i)
                 )
             )
-        # The named first: they keep the best places.
+        # The named ones first, so that they get the best places.
         for i in sorted({*order, *named}, key=lambda n: (n != chosen, n not in named, n)):
             x, y = across.at(fuel[i]), up.at(rough[i])
             words = named.get(i) or str(order.index(i) + 1)
@@ -248,20 +247,21 @@ def front_chart(
 
     return twice(
         "Fuel against comfort",
-        "Each mark is one combination of route, departure and speed. Left is less fuel, down is "
-        "less roll. Numbered marks on the stepped line cannot be bettered in both.",
+        "Each mark is one combination of route, departure and speed: further left takes less "
+        "fuel, lower is more comfortable. Numbered marks on the stepped line are the best "
+        "trade-offs.",
         draw,
         table,
         key=key,
-        note=f"Nothing{'' if allowed is None else ' that is allowed'} lies to the left of the line "
-        "and below it; numbers are rows of the table."
-        + (" Crosses reach from 10 to 90 % of the draws." if spread else ""),
+        note=f"No {'' if allowed is None else 'allowed '}combination lies below the line or to its "
+        "left; numbers are rows of the table."
+        + (" Crosses span 10 to 90 % of the draws." if spread else ""),
         link="leave" if leave is not None else "",
     )
 
 
 def _from_zero(values: npt.ArrayLike) -> bool:
-    """Whether an axis starts at zero: not where all that matters would be squeezed at the top."""
+    """Whether an axis starts at zero: not where all values would be crowded at the top."""
     flat = np.asarray(values, dtype=float).ravel()
     flat = flat[np.isfinite(flat)]
     return flat.size == 0 or float(flat.min()) < 0.6 * float(flat.max())
@@ -283,7 +283,7 @@ def window_chart(
     odds_asked: float | None = None,
     key: str = "window",
 ) -> Chart:
-    """What waiting does: comfort and fuel of each route against the departure time.
+    """The effect of waiting: comfort and fuel of each route against departure time.
 
     Parameters
     ----------
@@ -293,7 +293,8 @@ def window_chart(
     nights
         Dark hours to shade, as (start, end) in seconds since 1970.
     odds
-        Chance to keep what is asked, (routes, departures) [%]; ``odds_asked`` the least.
+        Chance of keeping what is asked, (routes, departures); ``odds_asked`` is the least
+        chance asked for. [%]
     """
     likely = None if odds is None else np.asarray(odds, dtype=float)
     times = np.asarray(departure_s, dtype=float)
@@ -364,11 +365,11 @@ def window_chart(
 def _odds_panel(
     names: Sequence[str], odds: npt.NDArray[np.float64] | None, asked: float | None
 ) -> list[Panel]:
-    """Chance to keep what is asked against the departure; none without odds."""
+    """Chance of keeping what is asked against departure; empty without odds."""
     if odds is None:
         return []
     limits = [] if asked is None else [Limit(asked, f"asked {asked:g}", "wanted")]
     series = [Series(name, odds[r], r) for r, name in enumerate(names)]
     return [
-        Panel("Odds to keep what is asked, %", series, limits=limits, height_px=110.0, top=100.0)
+        Panel("Odds of keeping what is asked, %", series, limits=limits, height_px=110.0, top=100.0)
     ]

@@ -1,4 +1,4 @@
-"""The pieces round a plot: axes, keys, legs along the top, shaded grounds, labels."""
+"""The parts around a plot: axes, keys, legs along the top, shaded backgrounds, labels."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def key_rows(panel: Panel, left: float, head: float, right: float, wide: bool) -
 
 
 def leg_strip(across: Scale, legs: Sequence[Span], top: float) -> str:
-    """Boxes along the top with the leg numbers; stays are shaded and say so."""
+    """Boxes along the top with the leg numbers; stays are shaded and labelled."""
     parts = []
     for span in legs:
         a, b = across.at(span.start), across.at(span.end)
@@ -59,7 +59,7 @@ def leg_strip(across: Scale, legs: Sequence[Span], top: float) -> str:
 
 
 def shade(across: Scale, spans: Sequence[Span], top: float, bottom: float) -> str:
-    """Grounds of stays and of gaps in the forecast, and the lines between legs."""
+    """Shading of stays, gaps and nights, the lines between legs, and marks."""
     parts = []
     for span in spans:
         a, b = across.at(span.start), across.at(span.end)
@@ -98,7 +98,7 @@ def shade(across: Scale, spans: Sequence[Span], top: float, bottom: float) -> st
 
 
 def stacked_bar(bar: Bar, across: Scale, up: Scale) -> str:
-    """Parts on top of one another; negative parts go below zero."""
+    """One bar of stacked parts; negative parts go below zero."""
     a, b = across.at(bar.start), across.at(bar.end)
     gap = min(1.5, 0.1 * (b - a))
     above = below = 0.0
@@ -126,7 +126,7 @@ def stacked_bar(bar: Bar, across: Scale, up: Scale) -> str:
 
 
 def end_labels(panel: Panel, across: Scale, up: Scale, x: Floats, top: float, bottom: float) -> str:
-    """Names of the lines at their right-hand ends; of the bars' parts as a key."""
+    """Names of the lines and bands at their right-hand ends, and a key to the bars' parts."""
     names: list[tuple[float, str, str]] = []
     for series in panel.series:
         values = np.asarray(series.values, dtype=float)

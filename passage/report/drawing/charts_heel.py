@@ -1,4 +1,4 @@
-"""Charts of the heel decision: heel along the passage, fins, policies, break-even."""
+"""Charts of the heel decision: heel along the passage, fin angle, policies, break-even."""
 
 from __future__ import annotations
 
@@ -44,18 +44,18 @@ def heel_strip(
     spans: Sequence[Span] = (),
     key: str = "heel",
 ) -> Chart:
-    """Steady heel without and with the advice, and the fin angle it takes.
+    """Steady heel without and with the advice, and the fin angle that holds it.
 
-    All of each point of the passage, or of each leg.
+    All arrays are over the points of the passage, or over its legs.
 
     Parameters
     ----------
     before_deg, after_deg
-        Steady heel, + to starboard.
+        Steady heel, + to starboard. [deg]
     offset_deg
-        Mean fin angle that holds the heel (as a size).
+        Mean fin angle that holds the heel, without its sign. [deg]
     offset_left_deg
-        Fin angle left for the roll.
+        Fin angle left for work against roll. [deg]
     """
     starts, ends = np.asarray(start_s, dtype=float), np.asarray(end_s, dtype=float)
     x = np.stack([starts, ends], axis=1).ravel()
@@ -120,12 +120,12 @@ def policy_chart(
     title: str = "What each way of dealing with the heel costs",
     key: str = "policy",
 ) -> Chart:
-    """Horizontal stacked bars, one for each policy; the shortest feasible one wins.
+    """Horizontal stacked bars, one for each policy.
 
     Parameters
     ----------
     parts
-        What the cost is made of, each of shape (policies,), in ``unit``.
+        Parts of the cost, each of shape (policies,), in ``unit``.
     feasible
         False where a policy is over the owner's limit; its bar is pale. None without a limit.
     """
@@ -232,7 +232,7 @@ def break_even_chart(
     what
         What is held or moved, for the title.
     here
-        List [deg] and distance [nm] of the passage in hand, marked.
+        List [deg] and distance [nm] of this passage, to be marked.
     """
     lists = np.asarray(list_deg, dtype=float)
     distance = np.asarray(distance_nm, dtype=float)
@@ -247,7 +247,7 @@ def break_even_chart(
     ]
     limits, spans, words = [], [], ""
     if here is not None:
-        # One label for both lines: where they cross two would lie over one another.
+        # One label for both lines: two would overlap where the lines cross.
         label = f"this passage: {here[0]:.1f}\u00b0, {here[1]:.0f} nm"
         limits = [Limit(here[1], label, "natural")]
         spans = [Span(here[0], here[0], "", "mark")]

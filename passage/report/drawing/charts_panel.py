@@ -1,9 +1,9 @@
 """Charts of one or more panels over a shared horizontal axis.
 
-Every chart of the page is drawn here or with the pieces of it: a frame with ticks,
-series with a colour, a dash, marks and a label of their own, bands, limits, shaded
-spans, and the legs of the passage along the top. Each is drawn twice, for a wide
-and for a narrow window, so that its words keep their size on a telephone.
+Every chart of the page is drawn here or with parts from here: a frame with ticks; series,
+each with its own colour, dash, marks and label; bands, limits, shaded spans, and the legs
+of the passage along the top. Each chart is drawn twice, for a wide and for a narrow
+window, so that its words keep their size on a phone.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def slug(words: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:40] or "chart"
 
 
-#: What ``Table.at_s`` counts on an axis that is no time, for one unit of it.
+#: Steps of ``Table.at_s`` for one unit of an axis that is not time.
 READ_SCALE = 1000.0
 
 
@@ -107,7 +107,7 @@ def panels_chart(
     note: str = "",
     link: str = "way",
 ) -> Chart:
-    """Panels above one another over the axis ``x`` shares.
+    """Panels above one another over one shared axis.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def panels_chart(
         Positions of the series' values along the axis, shape ``(n,)``: seconds
         since 1970 when ``axis.is_time``.
     table
-        The same numbers for those who read rather than look.
+        The same numbers as a table.
     """
     x = np.asarray(x, dtype=float)
     wide_plot, narrow_plot = _edges(True, panels), _edges(False, panels)
@@ -147,7 +147,7 @@ def panels_chart(
         parts.append(x_axis(axis, across, bottom, wide))
         return width, bottom + (38.0 if axis.is_time or axis.heading else 24.0), "".join(parts)
 
-    # Rows of another axis are found in thousandths of its unit: the page keeps whole numbers.
+    # The page works in whole numbers, so an axis that is not time is given in thousandths.
     scale = 1.0 if axis.is_time else READ_SCALE
     read = axis.is_time or table.at_s is not None
     edges = (*wide_plot, *narrow_plot, scale * axis.low, scale * axis.high) if read else None
@@ -155,13 +155,13 @@ def panels_chart(
 
 
 def _edges(wide: bool, panels: Sequence[Panel]) -> tuple[float, float]:
-    """Left and right edge of the plots: room for ticks, and for labels when wide."""
+    """Left and right edge of the plots, with room for ticks and, when wide, for labels."""
     if not wide:
         return 34.0, NARROW_PX - 16.0
     words = [s.label for p in panels for s in p.series]
     words += [b.label for p in panels for b in p.bands] + [w for p in panels for w in p.bar_labels]
     longest = max((svg.text_width(w, FONT_PX) for w in words), default=0.0)
-    # Lines end at one place in most charts, so that strips under one another agree.
+    # At least 118 px, so that lines end at one place in most charts above one another.
     return 44.0, WIDE_PX - (min(max(longest + 22.0, 118.0), 190.0) if words else 24.0)
 
 
@@ -242,7 +242,7 @@ def draw_panel(
         last = -np.inf
         bound = min((v.value for v in panel.limits if v.kind == "limit"), default=np.inf)
         for a, b, value in zip(across(x), up(values), values, strict=True):
-            # Marks a thumb's breadth apart: more would hide the line.
+            # Marks at least 11 px apart: closer ones would hide the line.
             if (series.marks or (series.over and bound < value <= high)) and a - last > 11.0:
                 last = float(a)
                 shape = series.style if series.marks else 4
@@ -264,7 +264,7 @@ def draw_panel(
 
 
 def _limit_label(limit: Limit, panel: Panel, x: Floats, across: Scale, up: Scale) -> str:
-    """The limit's words on its line, where the series leave most room for them."""
+    """The limit's label on its line, where the series leave most room for it."""
     width, y = svg.text_width(limit.label, FONT_PX) + 6.0, up.at(limit.value)
     right = max(across.end - width, across.start + 5.0)
     places = [

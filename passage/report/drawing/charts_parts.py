@@ -1,4 +1,4 @@
-"""What a chart is made of, as plain data: series, bands, limits, bars, spans."""
+"""Parts of a chart as plain data: series, bands, limits, bars, spans."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ FONT_PX = 12.0
 
 @dataclass(frozen=True)
 class Series:
-    """A line: label, values over the shared axis, style number, filled or not."""
+    """A line: label, values over the shared axis, style number, whether marked or filled."""
 
     label: str
     values: Floats
@@ -56,7 +56,7 @@ class Bar:
 
 @dataclass(frozen=True)
 class Panel:
-    """One plot: heading with unit, and what stands in it."""
+    """One plot: its heading with unit, and what is drawn in it."""
 
     heading: str
     series: Sequence[Series] = ()

@@ -1,4 +1,4 @@
-"""Planned and logged over each other along the way, and against each other by leg."""
+"""Charts of planned and logged values: both along the track, and one against the other."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _SIDE_PX, _NARROW_SIDE_PX = 250.0, 280.0
 
 
 def way_chart(strips: Strips) -> Chart | None:
-    """Fuel, roll and speed, planned with their bands and logged; None without a way."""
+    """Fuel, roll and speed along the track, planned with bands and logged; None if empty."""
     if strips.way_nm.size < 2:
         return None
     spans = [
@@ -59,7 +59,7 @@ def way_chart(strips: Strips) -> Chart | None:
                 [Series("planned", planned, _PLANNED), Series("logged", logged, _LOGGED)],
                 bands,
                 height_px=105.0 if band is not None else 70.0,
-                # Nought is far below fuel and speed: what matters is the gap of the two lines.
+                # Fuel and speed are far above zero: what matters is the gap between the lines.
                 from_zero=heading.startswith("Roll"),
             )
         )
@@ -81,7 +81,7 @@ def way_chart(strips: Strips) -> Chart | None:
     )
     return panels_chart(
         "Planned and logged along the way",
-        "Each value of the log at the mile of the planned track that she was nearest to.",
+        "Each value of the log is drawn at the nearest mile of the planned track.",
         strips.way_nm,
         panels,
         table,
@@ -94,7 +94,7 @@ def way_chart(strips: Strips) -> Chart | None:
 def scatter_chart(
     legs: Sequence[LegReview], quantities: Sequence[tuple[str, str, str, int]]
 ) -> Chart | None:
-    """Logged against planned by leg, a plot a quantity, with the plan's band; None without legs."""
+    """Logged against planned by leg, a plot for each quantity; None without compared legs."""
     shown = [
         (key, words, unit, digits, there)
         for key, words, unit, digits in quantities
@@ -133,8 +133,8 @@ def scatter_chart(
         rows.append(row)
     return twice(
         "Logged against planned, by leg",
-        "On the line, logged equals planned. The bar through a mark is the plan's band: it held "
-        "where the bar reaches the line.",
+        "On the line, logged equals planned. The bar through a mark is the plan's band: where it "
+        "crosses the line, the logged value is within the band.",
         draw,
         Table(columns, rows),
         key="review-scatter",
@@ -148,7 +148,7 @@ def _plot(
     size: float,
     wide: bool,
 ) -> str:
-    """One square plot; the band is drawn along the planned axis, about the plan's value."""
+    """One square plot; bands are drawn along the planned axis."""
     key, words, unit, digits, legs = one
     pairs = [leg.pairs[key] for leg in legs]
     numbers: Floats = np.array(

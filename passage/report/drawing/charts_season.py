@@ -13,7 +13,7 @@ from passage.report.drawing.charts_frame import x_axis, y_axis
 from passage.report.drawing.charts_panel import NARROW_PX, WIDE_PX, Limit, XAxis, twice
 from passage.report.drawing.svg_scale import MONTHS, Scale, nice_range
 
-#: The percentiles that a month's glyph shows: whisker, box, middle, box, whisker.
+#: The percentiles that a month's symbol shows: line, box, median, box, line.
 PERCENTILES = (10, 25, 50, 75, 90)
 
 
@@ -30,18 +30,18 @@ def month_chart(
     from_zero: bool = True,
     key: str = "",
 ) -> Chart:
-    """One glyph for each month and route: line 10 to 90, box 25 to 75, mark at the median.
+    """One symbol for each month and route: line 10 to 90 %, box 25 to 75 %, median marked.
 
     Parameters
     ----------
     percentiles
         Shape (routes, months, 5), in the order of ``PERCENTILES``; NaN: no departures.
     counts
-        Departures behind each glyph, shape (routes, months), for the table.
+        Departures behind each symbol, shape (routes, months), for the table.
     limit
-        A line across, named in the key, where no glyph can lie under its words.
+        A line across the chart, named in the key, where no symbol can hide its label.
     from_zero
-        Whether the axis must begin at zero; without it, small differences show.
+        Whether the axis must begin at zero; if not, small differences show better.
     """
     values = np.asarray(percentiles, dtype=float)
     many = None if counts is None else np.asarray(counts, dtype=float)
@@ -110,7 +110,7 @@ def _month_axis(months: Sequence[int], wide: bool) -> XAxis:
 
 
 def _left(low: float, high: float, wide: bool) -> float:
-    """Room for the tick labels on the left. [px]"""
+    """Left edge of the plot, with room for the tick labels. [px]"""
     longest = max(svg.text_width(f"{value:.0f}", 11.0) for value in (low, high))
     return max(48.0 if wide else 36.0, longest + 12.0)
 
@@ -118,7 +118,7 @@ def _left(low: float, high: float, wide: bool) -> float:
 def _route_key(
     names: Sequence[str], left: float, right: float, row: float, line: str = ""
 ) -> tuple[str, float]:
-    """Marks of the routes and the limit's line with their words; the last row's place."""
+    """Key to the routes' marks and the limit's line, and the height of its last row."""
     parts, at = [], left
     for i, whole in enumerate(names):
         name = svg.shortened(whole, right - left - 24.0)
@@ -138,7 +138,7 @@ def _route_key(
 
 
 def _spoken(values: np.ndarray, route: str, month: str, column: Column) -> str:
-    """A glyph's figures in words, for the read-out."""
+    """A symbol's figures in words, for the read-out."""
     low, lower, middle, upper, high = (shown(float(v), column.decimals) for v in values)
     return (
         f"{month}, {route}: median {middle} {column.unit}, half of departures {lower} to {upper}, "
@@ -206,7 +206,7 @@ def share_chart(
         head = svg.shortened(heading, right - left)
         parts = [svg.text(left, 16.0, head, class_="head"), keys, y_axis(up, across, 5)]
         at = across(np.arange(len(months)))
-        # Marks lie over one another: each reads the whole month.
+        # Marks may overlap, so each reads out the whole month.
         spoken = [
             f"{MONTHS[month - 1]}: "
             + "; ".join(

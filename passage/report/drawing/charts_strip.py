@@ -1,4 +1,4 @@
-"""The passage along time: sea, periods, roll, fins and fuel, leg by leg.
+"""The passage over time: sea, periods, roll, fins and fuel.
 
 All functions take plain arrays over the points of one plan, in order of time, and
 give a :class:`~passage.report.drawing.blocks.Chart` with its table. NaN leaves a gap.
@@ -26,7 +26,7 @@ from passage.report.drawing.charts_panel import (
 from passage.report.drawing.svg_scale import short_utc_text
 from passage.units import HOUR_S
 
-#: Share either side of the natural period in which a yacht rolls most.
+#: A yacht rolls most within this share on either side of the natural period.
 RESONANCE_SHARE = 0.15
 
 
@@ -38,7 +38,7 @@ def _axis(time_s: npt.NDArray[np.float64], spans: Sequence[Span]) -> XAxis:
 
 
 def _along(time_s: npt.NDArray[np.float64], spans: Sequence[Span], key: str) -> dict[str, Any]:
-    """What all strips share: the axis of time, the legs above it, the key of their names."""
+    """Arguments common to all strips: the time axis, the legs above it, the key of the ids."""
     return {"axis": _axis(time_s, spans), "spans": spans, "key": key}
 
 
@@ -54,7 +54,7 @@ def _table(time_s: npt.ArrayLike, columns: Sequence[tuple[Column, npt.ArrayLike]
 def leg_spans(
     start_s: npt.ArrayLike, end_s: npt.ArrayLike, is_stay: Sequence[bool] | None = None
 ) -> list[Span]:
-    """Legs as spans along the top of a strip; stays are named so."""
+    """Legs as spans along the top of a strip; stays are labelled "at anchor"."""
     starts, ends = np.asarray(start_s, dtype=float), np.asarray(end_s, dtype=float)
     stays = is_stay or [False] * starts.size
     return [
@@ -64,7 +64,7 @@ def leg_spans(
 
 
 def gap_spans(time_s: npt.ArrayLike, known: npt.NDArray[np.bool_]) -> list[Span]:
-    """Stretches without forecast, for shading."""
+    """Spans of time without forecast, for shading."""
     times = np.asarray(time_s, dtype=float)
     spans: list[Span] = []
     for i in np.flatnonzero(~np.asarray(known, dtype=bool)):
@@ -87,9 +87,9 @@ def sea_strip(
     spans: Sequence[Span] = (),
     key: str = "sea",
 ) -> Chart:
-    """Significant height met, whole sea and by system, and the wind.
+    """Significant height met, of the whole sea and of each system, and the wind.
 
-    ``fan_m`` is the height in 10 and 90 % of the draws.
+    ``fan_m`` holds the 10 and 90 % values of the draws' heights.
     """
     times = np.asarray(time_s, dtype=float)
     series = [Series("whole sea", np.asarray(total_m, dtype=float), 0, fill=True)]
@@ -129,8 +129,8 @@ def period_strip(
 ) -> Chart:
     """Encounter period against the natural roll period.
 
-    Following seas give very long periods; the plot stops at ``longest_s`` and the
-    table keeps the numbers.
+    Following seas give very long periods; the plot ends at ``longest_s``, the table has
+    the numbers.
     """
     times = np.asarray(time_s, dtype=float)
     period = np.asarray(encounter_period_s, dtype=float)
@@ -163,10 +163,10 @@ def period_strip(
         [panel],
         table,
         **_along(times, spans, key),
-        note="Mean over all waves met, the short ones too; the highest, of which cautions and the "
-        "watch sheet speak, have a period of their own."
+        note="Mean over all waves met, short ones included. Cautions and the watch sheet give the "
+        "period of the highest waves instead."
         + (
-            f" Periods beyond {longest_s:.0f} s run off the top; the table has them."
+            f" Periods above {longest_s:.0f} s are off the chart; the table has them."
             if panel.top is not None
             else ""
         ),
@@ -187,8 +187,8 @@ def roll_strip(
 ) -> Chart:
     """Roll with the fins centred and active against the owner's limit.
 
-    ``low_deg`` and ``high_deg`` are the ends of the band about the active roll, ``fan_deg``
-    the roll with the fins as used in 10 and 90 % of the draws.
+    ``low_deg`` and ``high_deg`` are the ends of the band about the active roll; ``fan_deg``
+    holds the 10 and 90 % values of the draws' roll, with the fins as used.
     """
     times = np.asarray(time_s, dtype=float)
     centred = np.asarray(centred_significant_deg, dtype=float)
@@ -205,8 +205,8 @@ def roll_strip(
     note = ""
     if bands and fan_deg is not None:
         note = (
-            "Likely range: what the formulas, or her record, leave open with this forecast taken "
-            "as right. The draws hold the forecast's errors too."
+            "Likely range: the doubt in the formulas, or by her record, with the forecast taken "
+            "as right. The draws include the forecast's errors."
         )
     bands += _fan(fan_deg, "deg", 1, columns)
     limits = [] if limit_deg is None else [Limit(limit_deg, f"limit {limit_deg:g}\u00b0")]
@@ -238,7 +238,7 @@ def _fan(
     places: int,
     columns: list[tuple[Column, Any]],
 ) -> list[Band]:
-    """The band of the draws, which joins the columns of the table; none without ends."""
+    """The band of the draws, also added to ``columns``; empty without ends."""
     if ends is None:
         return []
     low, high = (np.asarray(one, dtype=float) for one in ends)
@@ -257,7 +257,7 @@ def fin_strip(
     spans: Sequence[Span] = (),
     key: str = "fins",
 ) -> Chart:
-    """What the fins do: angle, offset held, and time at a limit."""
+    """Fin angle, offset held, and time at a limit."""
     times = np.asarray(time_s, dtype=float)
     series = [Series("angle, rms", np.asarray(angle_rms_deg, dtype=float), 0)]
     columns = [(Column("fin angle rms", "deg", 1), angle_rms_deg)]
@@ -295,9 +295,9 @@ def fuel_strip(
     spans: Sequence[Span] = (),
     key: str = "fuel",
 ) -> Chart:
-    """Litres an hour by leg, stacked by what burns them; the area is the litres.
+    """Litres an hour by leg, stacked by cause; the area of a bar is litres.
 
-    ``parts_l`` maps a user of fuel (still water, waves, wind, ...) to litres per leg.
+    ``parts_l`` maps a cause (still water, waves, wind, ...) to litres by leg.
     """
     starts, ends = np.asarray(start_s, dtype=float), np.asarray(end_s, dtype=float)
     hours = np.maximum((ends - starts) / HOUR_S, 1e-9)

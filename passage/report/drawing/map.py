@@ -1,8 +1,8 @@
 """The map: coast, sea state, wind, routes, and where the yacht is at each time.
 
-The coast is for finding one's way on the page, not for navigation; the page says
-so. Sea state is shaded by classes and written in figures; wind is drawn with
-barbs (half 5 kn, full 10 kn, flag 50 kn).
+The coast is for orientation on the page, not for navigation; the page says so. Sea state
+is shaded by classes and written in figures; wind is drawn with barbs (half 5 kn, full
+10 kn, flag 50 kn).
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from passage.report.drawing.theme import SEA_BOUNDS_M, SEA_WORDS
 __all__ = ["MapRoute", "SeaFrame", "barb", "passage_map"]
 
 Floats = npt.NDArray[np.float64]
-#: Times [s since 1970], latitudes and longitudes [deg] of one yacht, (n,) each.
+#: Times [s since 1970], latitudes and longitudes [deg] of one yacht, (n,) each, by time.
 Track = tuple[npt.ArrayLike, npt.ArrayLike, npt.ArrayLike]
 
 
@@ -41,7 +41,7 @@ Track = tuple[npt.ArrayLike, npt.ArrayLike, npt.ArrayLike]
 class MapRoute:
     """A route as a line with waypoints; ``style`` picks colour, dash and mark.
 
-    ``label`` is what stands beside it, its name if empty.
+    ``label`` is written beside it; empty for its name.
     """
 
     name: str
@@ -63,14 +63,14 @@ def passage_map(
     key: str = "map",
     track: Track | None = None,
 ) -> Map:
-    """The map at each of the frames' times (once, without sea, when there are none).
+    """The map at the time of each frame; without frames one map without sea.
 
     Parameters
     ----------
     rings
         Land rings, each (n, 2) of longitude and latitude [deg], as ``rings_in`` gives them.
     track
-        Times and places of the yacht the page is about, so that map and strips move together.
+        Times and positions of the page's yacht, so that map and strips show the same moment.
     """
     lat = np.concatenate([np.asarray(r.lat_deg, dtype=float) for r in routes])
     lon = np.concatenate([np.asarray(r.lon_deg, dtype=float) for r in routes])
@@ -176,7 +176,7 @@ def _frame(
 
 
 def _yacht_boxes(p: Projection, frame: SeaFrame) -> list[Box]:
-    """Room round the yachts."""
+    """Boxes around the yachts, which figures and barbs keep clear of."""
     at = [(float(p.x(lon)), float(p.y(lat))) for lat, lon in frame.yacht
           if np.isfinite(lat) and np.isfinite(lon)]  # fmt: skip
     return [Box(x - 9.0, y - 9.0, x + 9.0, y + 9.0) for x, y in at]
@@ -185,7 +185,7 @@ def _yacht_boxes(p: Projection, frame: SeaFrame) -> list[Box]:
 def _labels(p: Projection, routes: Sequence[MapRoute], wide: bool) -> tuple[str, list[Box]]:
     """Names of departure, arrival and routes, once each and clear of one another.
 
-    Gives the markup and the boxes that figures and barbs keep away from.
+    Returns the markup, and the boxes that figures and barbs keep clear of.
     """
     bounds = Box(4.0, 4.0, p.width_px - 4.0, p.height_px - 18.0)
     edges = [
@@ -232,7 +232,7 @@ def _along(x: Floats, y: Floats, share: float) -> tuple[float, float]:
 
 
 def _graticule(p: Projection, wide: bool) -> str:
-    """Whole-degree lines with labels along the left and the bottom edge."""
+    """Lines of latitude and longitude, with labels along the left and bottom edges."""
     parts = []
     step = max(nice_step(2.0 * p.half_lon_deg, 8 if wide else 4), 0.25)
     first = int(np.ceil((p.middle_lon_deg - p.half_lon_deg) / step))

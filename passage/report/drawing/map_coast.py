@@ -18,7 +18,7 @@ Floats = npt.NDArray[np.float64]
 class Projection:
     """Mercator over a box, fitted to a width in pixels.
 
-    Longitudes are taken the short way round from the middle of the box, so a box
+    Longitudes are measured the short way round from the middle of the box, so that a box
     across the antimeridian works.
     """
 
@@ -30,7 +30,7 @@ class Projection:
 
     @property
     def px_per_deg(self) -> float:
-        """Pixels of a degree of longitude."""
+        """Pixels per degree of longitude."""
         return self.width_px / (2.0 * self.half_lon_deg)
 
     def x(self, lon_deg: npt.ArrayLike) -> Floats:
@@ -46,7 +46,7 @@ class Projection:
 
     @property
     def height_px(self) -> float:
-        """Height of the box."""
+        """Height of the box. [px]"""
         return float(self.y(self.south_deg))
 
 
@@ -86,7 +86,7 @@ def fit(
 
 
 def land_path(rings: Iterable[npt.ArrayLike], projection: Projection) -> str:
-    """Path data of land rings clipped a little outside the box and thinned.
+    """Path data of land rings, clipped a little outside the box and thinned.
 
     Each ring is an array (n, 2) of longitude, latitude [deg]. Rings that fall
     outside, or shrink below a pixel, are left out.

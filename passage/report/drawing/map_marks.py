@@ -1,4 +1,4 @@
-"""What the sea and the wind put on the map: shaded cells, figures, barbs, and values to read."""
+"""Sea and wind on the map: shaded cells, figures, barbs, and values for the read-out."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Lines = Sequence[tuple[Floats, Floats]]
 
 @dataclass(frozen=True)
 class SeaFrame:
-    """Fields at one time on a regular grid, and each route's yacht (NaN: not at sea).
+    """Fields at one time on a regular grid, and each route's yacht (NaN: not under way).
 
     ``height_m``, ``wind_u_m_s`` and ``wind_v_m_s`` have shape (lat, lon); the wind
     blows towards (u, v). ``yacht`` holds (lat, lon) for each route.
@@ -80,7 +80,7 @@ def _picked(
 ) -> list[tuple[int, int, float, float]]:
     """Grid points about ``gap_px`` apart that fall well inside the map.
 
-    ``shift`` moves them by a share of the gap, so that figures stand between barbs.
+    ``shift`` moves them by a share of the gap, so that figures lie between barbs.
     """
     lat, lon = np.asarray(frame.lat_deg, float), np.asarray(frame.lon_deg, float)
     if lat.size < 2 or lon.size < 2:
@@ -133,8 +133,8 @@ def barbs(p: Projection, frame: SeaFrame, gap_px: float, taken: Sequence[Box] = 
 def barb(x: float, y: float, u_kn: float, v_kn: float, *, south: bool = False) -> str:
     """A wind barb: the shaft points to where the wind comes from.
 
-    Feathers stand on the side of low pressure: clockwise of the shaft in the
-    northern hemisphere, seen from the point outwards, the other side in the south.
+    Feathers are on the side of low pressure: clockwise of the shaft in the northern
+    hemisphere, seen from the point outwards, anticlockwise in the southern.
     """
     speed = float(np.hypot(u_kn, v_kn))
     fives = round(speed / 5.0)
@@ -185,7 +185,7 @@ def _free(
 
 
 def _distance(x: float, y: float, line: tuple[Floats, Floats]) -> float:
-    """From a point to the nearest piece of a line [px]."""
+    """Distance from a point to the nearest segment of a line. [px]"""
     ax, ay = line[0][:-1], line[1][:-1]
     dx, dy = np.diff(line[0]), np.diff(line[1])
     square = np.maximum(dx**2 + dy**2, 1e-9)
@@ -197,7 +197,7 @@ def _distance(x: float, y: float, line: tuple[Floats, Floats]) -> float:
 def grid_words(frame: SeaFrame) -> tuple[str, str]:
     """Heights in decimetres and winds as knots x 36 + direction / 10, for the read-out.
 
-    Row by row, joined by commas; nothing stands for a missing value.
+    Row by row, separated by commas; a missing value is empty.
     """
     height = np.asarray(frame.height_m, dtype=float)
     heights = ",".join("" if h != h else f"{10.0 * h:.0f}" for h in height.ravel().tolist())
@@ -212,7 +212,7 @@ def grid_words(frame: SeaFrame) -> tuple[str, str]:
 
 
 def geometry_words(frame: SeaFrame, projections: Sequence[Projection]) -> str:
-    """Where the grid stands on each drawing: degrees, then pixels of its columns and rows."""
+    """Position of the grid: in degrees, then for each drawing its columns and rows in pixels."""
     lat, lon = np.asarray(frame.lat_deg, float), np.asarray(frame.lon_deg, float)
     if lat.size < 2 or lon.size < 2:
         return ""
@@ -220,7 +220,7 @@ def geometry_words(frame: SeaFrame, projections: Sequence[Projection]) -> str:
     parts = [f"{lat[0]:.4f},{lat[1] - lat[0]:.5f},{lon[0]:.4f},{step:.5f}"]
     for p in projections:
         middle = p.middle_lon_deg
-        # The columns may start beyond the far side of the map's middle.
+        # Not wrapped by p.x: the columns may start beyond the edge of the projection.
         first = float(p.x(middle)) + ((lon[0] - middle + 180.0) % 360.0 - 180.0) * p.px_per_deg
         rows = " ".join(f"{y:.1f}" for y in np.atleast_1d(p.y(np.clip(lat, -85.0, 85.0))))
         parts.append(f"{first:.2f},{step * p.px_per_deg:.4f},{rows}")

@@ -1,4 +1,4 @@
-"""One-line meanings of table headings, shown on hover where a column brings none of its own."""
+"""One-line meanings of table headings, shown on hover where a column has none of its own."""
 
 from __future__ import annotations
 
@@ -67,17 +67,17 @@ MEANINGS: dict[str, str] = {
     "wind sea": "significant height of the waves raised by the wind here and now",
     "worst roll": "largest significant roll of any hour; of any point where named so",
 }
-#: Meaning of what stands beside a value, on cards and in tables whose rows are named.
+#: Meanings of labels beside a value, on cards and in tables with named rows.
 LABELS: dict[str, str] = {
     "at anchor": "worst steady heel at anchor, and its side",
     "crew": "hours of the crew at valves and soundings",
-    "distance": "length of the way",
+    "distance": "distance over the ground",
     "fuel": "fuel of the passage, all users",
     "heel left to port": "largest steady heel to port that is left",
     "heel left to starboard": "largest steady heel to starboard that is left",
     "least GM": "smallest GM on the way, free surface taken off",
     "litres": "fuel burnt, and crew's time and comfort at their worth in fuel",
-    "litres besides": "fuel of pumps, and crew's time and comfort at their worth in fuel",
+    "other litres": "fuel of pumps, and crew's time and comfort at their worth in fuel",
     "longest wait": "longest that one would have waited for a departure within the limits",
     "money": "the litres at the price of fuel",
     "odds": "how often all limits are kept when the forecast errs as usual",
@@ -85,7 +85,7 @@ LABELS: dict[str, str] = {
     "over either limit": "hours over the owner's limit of heel, under way or at anchor",
     "over the limit": "hours over the owner's limit of steady heel",
     "price": "fuel in money",
-    "roll let through": "more significant roll, for the angle of the fins that the heel takes",
+    "extra roll": "more significant roll, for the angle of the fins that the heel takes",
     "sickness": "of people new to the sea, at the worst place and time",
     "time": "hours from leaving to arriving",
     "time lost": "later, or fewer miles, at the same fuel",
@@ -105,9 +105,9 @@ _PATTERNS: tuple[tuple[re.Pattern[str], str], ...] = (
 
 
 def meaning_of(heading: str) -> str:
-    """What a heading means in one line; empty where it is a name of the user's own.
+    """Meaning of a heading in one line; empty where it is a user's own name.
 
-    Of ``name: heading``, as columns by route have it, the part after the name counts.
+    Of ``name: heading``, as in columns by route, the part after the name counts.
     """
     if heading in MEANINGS:
         return MEANINGS[heading]
@@ -122,8 +122,8 @@ def meaning_of(heading: str) -> str:
 
 
 def label_meaning(label: str) -> str:
-    """What a value's label means in one line; empty where it says so itself.
+    """Meaning of a label in one line; empty where it needs none.
 
-    What follows ", limit" in a label does not count.
+    The part of a label from ", limit" on is ignored.
     """
     return LABELS.get(label, LABELS.get(label.partition(", limit")[0], ""))

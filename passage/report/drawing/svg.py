@@ -1,9 +1,8 @@
 """Small pieces of inline SVG: elements, lines with gaps, bands, markers.
 
-Everything returns a string that is safe to put into the page: every attribute
-and every text goes through HTML escaping here, and nowhere else. Colours never
-stand in the markup; classes name a role and the style sheet gives it a colour by
-day and by night.
+Every function returns a string that is safe to put into the page: attributes and texts
+are HTML-escaped here, and nowhere else. The markup has no colours: classes name a role,
+and the style sheet gives it a colour by day and by night.
 """
 
 from __future__ import annotations
@@ -18,9 +17,9 @@ from markupsafe import escape
 
 Floats = npt.NDArray[np.float64]
 
-#: Mean advance of a character as a share of the font size, for label placing.
+#: Mean advance of a character as a share of the font size, for placing labels.
 CHARACTER_EM = 0.54
-#: Series styles that repeat after this many (colour class, dash, marker).
+#: Number of series styles (colour class, dash, marker), after which they repeat.
 STYLES = 6
 
 
@@ -67,7 +66,7 @@ def text_width(words: str, size_px: float) -> float:
 
 
 def shortened(words: str, room_px: float, size_px: float = 12.0) -> str:
-    """Words cut with an ellipsis to fit; the table beside a drawing has them whole."""
+    """Words cut with an ellipsis to fit; the table beside a drawing has them in full."""
     fits = max(int(room_px / (CHARACTER_EM * size_px)), 3)
     return words if len(words) <= fits else words[: fits - 1].rstrip() + "\u2026"
 
@@ -85,7 +84,7 @@ def runs(known: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def cut_above(x: Floats, y: Floats, top: float) -> tuple[Floats, Floats]:
-    """Points of a line without what is above ``top``: it leaves and enters at the top."""
+    """A line cut off above ``top``, with points added where it crosses ``top``."""
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     out_x: list[float] = []
     out_y: list[float] = []
@@ -106,8 +105,7 @@ def _points(x: Floats, y: Floats) -> str:
 def line(x: Floats, y: Floats, **attributes: object) -> str:
     """A line through the points; it breaks where either coordinate is NaN.
 
-    A point that stands alone between gaps becomes a short dash, so that it is
-    not lost.
+    A single point between gaps becomes a short dash, so that it is not lost.
     """
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     pieces = []
@@ -153,8 +151,8 @@ def marker(kind: int, x: float, y: float, size: float = 5.0, **attributes: objec
 def spread_apart(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
     """Move label heights so that neighbours are ``gap`` apart within [low, high].
 
-    Keeps their order and stays as near to the wished places as a single pass down
-    and a single pass up allow.
+    Keeps their order, and stays as near to the wanted heights as one pass down and one
+    pass up allow.
     """
     order = sorted(range(len(wanted)), key=lambda i: wanted[i])
     placed = list(wanted)
@@ -174,8 +172,8 @@ def drawing(
 ) -> str:
     """The outer ``<svg>`` with its title and description for those who cannot see it.
 
-    ``key`` with a checksum of the drawing makes the ids unique on the page, also when
-    the same kind of chart stands there for several routes.
+    ``key`` with a checksum of the drawing makes the ids unique on the page, even with one
+    chart of the same kind for each route.
     """
     key = f"{key}-{zlib.crc32((title + content).encode('utf-8')):08x}"
     head = tag("title", str(escape(title)), id=f"{key}-t") + tag(

@@ -51,7 +51,7 @@ def nice_step(span: float, count: int) -> float:
 def nice_range(
     values: npt.ArrayLike, *, count: int = 5, from_zero: bool = True, symmetric: bool = False
 ) -> tuple[float, float]:
-    """Axis limits on ticks that hold every finite value; (0, 1) when there is none."""
+    """Axis limits, on ticks, that enclose every finite value; (0, 1) when there is none."""
     flat = np.asarray(values, dtype=float).ravel()
     flat = flat[np.isfinite(flat)]
     if flat.size == 0:
@@ -92,7 +92,7 @@ class TimeTick:
 
 
 def utc(time_s: float) -> datetime:
-    """Aware UTC time of seconds since 1970."""
+    """Timezone-aware UTC time from seconds since 1970."""
     return datetime.fromtimestamp(time_s, UTC)
 
 

@@ -1,15 +1,15 @@
-"""Colours by day and by night, and the measure of contrast they are held to.
+"""Colours by day and by night, and their contrast.
 
-Night is for a dark bridge: black, and light of long wavelength only, no brighter
-than reading needs. Series are distinguished by dash, mark and label first; colour is
-a help. Text reaches 4.5:1 on every ground it may stand on, marks and lines 3:1
+Night is for a dark bridge: black, with light of long wavelength only, no brighter than
+reading needs. Series differ in dash, mark and label first; colour only helps. Text has a
+contrast of at least 4.5:1 on every background it may be on, marks and lines 3:1
 (Web Content Accessibility Guidelines 2.1, criteria 1.4.3 and 1.4.11).
 """
 
 from __future__ import annotations
 
-#: Bounds of the shading classes of significant height [m], as the WMO sea state
-#: code (table 3700) has them, and its words.
+#: Bounds of the shading classes of significant height [m], and their words, from the WMO
+#: sea state code (table 3700).
 SEA_BOUNDS_M = (0.5, 1.25, 2.5, 4.0, 6.0, 9.0)
 SEA_WORDS = ("smooth", "slight", "moderate", "rough", "very rough", "high", "very high")
 
@@ -85,10 +85,10 @@ NIGHT = {
     "sea5": "#a04505",
     "sea6": "#ae5905",
 }
-#: Names that carry words, and the grounds they may stand on.
+#: Colours of words, and the backgrounds they may be on.
 TEXT = ("ink", "soft", "link", "s1", "s2", "s3", "s4", "s5", "s6", "limit", "caution", "good")
 GROUNDS = ("page", "panel", "inset", "limitground", "cautionground", "stay")
-#: Names that carry lines and marks without which a chart could not be read.
+#: Colours of lines and marks that a chart cannot be read without.
 MARKS = ("s1", "s2", "s3", "s4", "s5", "s6", "limit", "axis", "shore", "focus")
 
 
@@ -120,8 +120,7 @@ def variables(colours: dict[str, str]) -> str:
 def style_sheet(rules: str) -> str:
     """The whole style sheet: both themes, then the rules of the template.
 
-    Without a choice by the reader the browser's own preference decides; print is
-    always by day.
+    Unless the reader chooses, the browser's preference decides; print is always by day.
     """
     day = f":root{{color-scheme:light;{variables(DAY)}}}"
     night = f"color-scheme:dark;{variables(NIGHT)}"

@@ -1,4 +1,4 @@
 """JSON and NetCDF of results.
 
-Takes results of planning; gives files other programs read.
+Takes results of planning; gives files for other programs to read.
 """

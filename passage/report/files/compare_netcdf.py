@@ -17,7 +17,7 @@ _EPOCH = "seconds since 1970-01-01T00:00:00Z"
 
 
 def write_compare_netcdf(found: Comparison, path: Path) -> None:
-    """Write to ``path``; routes of fewer legs are padded with missing values."""
+    """Write to ``path``; routes with fewer legs are padded with missing values."""
     import netCDF4
 
     most = max(len(route.legs) for route in found.routes)
@@ -61,7 +61,7 @@ def write_compare_netcdf(found: Comparison, path: Path) -> None:
                 units=column.unit, long_name=column.meaning)  # fmt: skip
         put("open", (found.closed == 0).astype("i1"), one, long_name="1: may be chosen")
         put("on_front", found.front.astype("i1"), one,
-            long_name="1: no other betters it in fuel and comfort at once")  # fmt: skip
+            long_name="1: best trade-off between fuel and comfort")  # fmt: skip
         put("why_closed", found.closed.astype("i4"), one, long_name="why it is closed, as bits")
         data["why_closed"].flag_masks = np.array(list(WHY), dtype="i4")
         data["why_closed"].flag_meanings = " ".join(w.replace(" ", "_") for w in WHY.values())

@@ -23,7 +23,7 @@ from passage.units import utc_text
 
 
 def heel_dict(answer: HeelAnswer) -> dict[str, Any]:
-    """The answer as plain dicts and lists; ``null`` for missing, "never" has no number."""
+    """The answer as plain dicts and lists; None for missing and for "never"."""
     plan = answer.plan
     times = answer.points["time_s"]
     curve = None
@@ -120,7 +120,7 @@ def heel_json(answer: HeelAnswer) -> str:
 
 
 def heel_csv(answer: HeelAnswer) -> str:
-    """One row a leg."""
+    """The answer as CSV text, a row for each leg."""
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
     rows = [asdict(leg) for leg in answer.plan.legs]

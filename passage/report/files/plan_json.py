@@ -55,7 +55,7 @@ def _track(plan: PlannedPassage) -> dict[str, Any]:
 def plan_json(plan: PlannedPassage) -> str:
     """The plan as JSON text."""
     data = plan_dict(plan)
-    # A column of the track is one line: a number a line would make a scroll of it.
+    # Each column of the track is one line: with a line for each number the file would be long.
     rows = [
         f"    {json.dumps(name)}: {json.dumps(column, allow_nan=False)}"
         for name, column in data[_TRACK].items()

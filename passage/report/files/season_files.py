@@ -13,7 +13,7 @@ from passage.planning.season.departures import COLUMNS, STATUS
 from passage.planning.season.season import SeasonResult
 from passage.planning.voyage.limits import LIMIT_KEYS
 
-#: Rows turned into a table at a time.
+#: Rows written at a time.
 _ROWS = 200_000
 
 
@@ -77,7 +77,7 @@ def write_netcdf(result: SeasonResult, path: Path) -> None:
         within.flag_meanings = "not_known no yes"
         within[:] = result.numbers["within_limits"]
         closed = data.createVariable("limits_broken", "i1", ("passage", "departure"), zlib=True)
-        closed.long_name = "limits that close a departure, a bit each; -1: not judged"
+        closed.long_name = "limits exceeded by a departure, one bit each; -1: not judged"
         closed.flag_masks = (1 << np.arange(len(LIMIT_KEYS))).astype("i1")
         closed.flag_meanings = " ".join(key for _, key in LIMIT_KEYS)
         closed[:] = result.numbers["limits_broken"]

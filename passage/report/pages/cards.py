@@ -1,4 +1,4 @@
-"""Cards of the named combinations: side by side, the same names as on chart, map and table."""
+"""Cards of the named combinations, with the same names as on chart, map and table."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from passage.report.text.compare_odds import card_odds, odds_percent
 from passage.report.text.verdict import EVEN_ODDS, number, when
 from passage.report.text.verdict_compare import first_departure, tightest
 
-#: The most cards side by side.
+#: Most cards side by side.
 MOST_CARDS = 5
 
 
 def named_options(found: Comparison) -> dict[int, str]:
-    """Combination to its name for cards, chart, map and table; the chosen one leads.
+    """Names by combination for cards, chart, map and table; the chosen one comes first.
 
-    One that has several names carries them all; with a choice of departures the same way
-    at the first of them is named too, so that the price of waiting is seen.
+    Several names of one combination are joined. With a choice of departures the same route
+    and speed at the first departure is named too, to show the price of waiting.
     """
     names: dict[int, list[str]] = {}
     if found.chosen is not None:
@@ -33,7 +33,7 @@ def named_options(found: Comparison) -> dict[int, str]:
 
 
 def option_cards(found: Comparison) -> Cards:
-    """Litres, money, hours, worst roll, sickness, and what rules each out."""
+    """A card for each named option: fuel, price, hours, roll, sickness, what rules it out."""
     items = []
     for index, name in named_options(found).items():
         cell = found.cell_of(index)
@@ -48,7 +48,7 @@ def option_cards(found: Comparison) -> Cards:
         ]
         if odds := card_odds(found, index):
             rows.append(("odds", odds))
-        # Odds below even are no green card.
+        # A card with odds below even is not shown as good.
         state = "limit" if not found.open[index] else (
             "caution" if odds_percent(found, index) < EVEN_ODDS else "good"
         )  # fmt: skip

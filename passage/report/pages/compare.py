@@ -1,4 +1,4 @@
-"""A comparison as one self-contained HTML page to decide from."""
+"""A comparison as a self-contained HTML page."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from passage.report.text.verdict import when
 from passage.report.text.verdict_compare import compare_verdict
 from passage.units import HOUR_S, utc_text
 
-#: Rows of the big table; files have them all.
+#: Most rows of the table of combinations; files have all.
 MOST_ROWS = 60
 #: Totals shown for each combination.
 _SHOWN = (
@@ -49,7 +49,7 @@ _SHOWN = (
 
 
 def compare_page(found: Comparison) -> str:
-    """The page as text: verdict, options, picture, tables, cautions, what it rests on."""
+    """The page as text: verdict, options, charts, map, tables, cautions, sources."""
     lead = leading(found, found.chosen)
     plan = found.plans.get(lead)
     sections = [
@@ -90,7 +90,7 @@ def _options_words(found: Comparison) -> str:
 
 def _cautions(found: Comparison, plan: PlannedPassage | None) -> Block:
     if plan is None:
-        return Notes(["No passage is covered from end to end, so none raises a caution."])
+        return Notes(["No passage is covered from end to end, so there are no cautions to give."])
     return caution_notes(plan)
 
 
@@ -148,7 +148,7 @@ def _map(found: Comparison, lead: int) -> Block:
             word for index, word in named_options(found).items() if found.cell_of(index).route == i
         ]
         words = list(dict.fromkeys(w for word in mine for w in word.split(", ")))
-        # Two names fit beside a line; the cards have them all.
+        # Only two names fit beside a line; the cards have all.
         label = f"{route.name}: {', '.join(words[:2])}" if words else route.name
         routes.append(MapRoute(route.name, lat, lon, i % 6, names, i == chosen, label))
     return map_block(routes, found.sea, found.plans.get(lead))
@@ -205,12 +205,12 @@ def _choice(found: Comparison, lead: int) -> Section:
         "discomfort, or both."
     )
     if not found.front_open and judges:
-        intro += " Nothing is allowed; the line is that of all the forecast covers."
+        intro += " Nothing is allowed; the line joins the best of all that the forecast covers."
     return Section("The choice", intro, blocks, "Choice")
 
 
 def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) -> Block:
-    """Fuel and discomfort against departure, at the speed and fin use that lead."""
+    """Fuel and discomfort against departure, at the speed and fin use of ``lead``."""
     cell, measure = found.cell_of(lead), found.options.measure
     shape = (len(found.routes), departures.size)
     fuel, rough = np.full(shape, np.nan), np.full(shape, np.nan)
@@ -221,7 +221,7 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
         same = [n for n in mine if found.cells[n].speed_text == cell.speed_text
                 and found.cells[n].fins == cell.fins]  # fmt: skip
         rows = np.flatnonzero(found.cell == (same or mine)[0])
-        # What is not known end to end leaves a gap.
+        # A departure not covered from end to end leaves a gap.
         covered = (found.closed[rows] & UNKNOWN) == 0
         fuel[i] = np.where(covered, found.totals["fuel_l"][rows], np.nan)
         rough[i] = np.where(covered, found.comfort[rows], np.nan)
@@ -270,7 +270,7 @@ def _window(found: Comparison, lead: int, departures: np.ndarray, heading: str) 
 
 
 def _all(found: Comparison, lead: int) -> Section:
-    """Combinations by what they are worth: front first, then open, then the rest."""
+    """The table of combinations: the front first, then open ones, then the rest."""
     columns = {column.key: column for column in total_columns(found)}
     ahead = [*_SHOWN[:2], *odds_keys(found)]
     shown = [*ahead, *_SHOWN[2:]]
@@ -328,10 +328,10 @@ def _ruled_out(found: Comparison) -> Section:
         for why in found.exclusions
     ]
     if not blocks:
-        blocks = [Notes(["Nothing rules out any combination."])]
+        blocks = [Notes(["No combination is ruled out."])]
     return Section(
         "What rules combinations out",
-        "The leg where each reason strikes most; JSON has every leg.",
+        "The leg where each reason applies most often; JSON has every leg.",
         blocks,
         "Ruled out",
         folded=True,

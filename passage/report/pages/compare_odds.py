@@ -15,17 +15,17 @@ from passage.report.text.verdict import when
 
 
 def odds_keys(found: Comparison) -> tuple[str, ...]:
-    """Totals of odds in the big table; none without odds."""
+    """Totals of odds in the table of combinations; empty without odds."""
     return () if found.odds is None else ("odds_asked_percent",)
 
 
 def whiskers(
     found: Comparison, place: Mapping[int, int]
 ) -> dict[int, tuple[float, float, float, float]]:
-    """Fuel and comfort in 10 and 90 % of the draws, of the named options.
+    """10 and 90 % values of fuel and comfort of the named options, by index in the chart.
 
-    By their place in the chart. Without odds of every combination the plans of the named
-    ones have them, where comfort is the roll.
+    Where odds of every combination are not computed, they come from the plans of the named
+    ones, if comfort is judged by roll.
     """
     made = {}
     for index in named_options(found):
@@ -48,7 +48,7 @@ def whiskers(
 
 
 def certainty_blocks(found: Comparison) -> list[Block]:
-    """The least fuel at each level of odds; none without odds."""
+    """The least fuel at each level of odds; empty without odds."""
     if found.odds is None:
         return []
     lead = odds_lead(found)

@@ -38,7 +38,7 @@ from passage.report.text.heel_chances import limit_set
 from passage.report.text.verdict_heel import heel_verdict
 from passage.units import HOUR_S, utc_text
 
-#: Speeds drawn in the break-even chart; the table under it has them all.
+#: Speeds drawn in the break-even chart; the table below it has all.
 _CURVES = 4
 
 
@@ -47,20 +47,20 @@ def heel_page(answer: HeelAnswer) -> str:
     sections = [
         Section(
             "The ways side by side",
-            "Each way over the whole passage. Litres hold fuel, crew time at the fuel price, and "
-            "the worth of comfort to the owner."
+            "Each way over the whole passage. Litres include fuel, crew time at the fuel price, "
+            "and what comfort is worth to the owner."
             + (f" {HELD_WORDS}" if answer.hold == "fuel" else ""),
             [_cards(answer)],
             short="Ways",
         ),
-        Section("What speaks for it and against", blocks=[_notes(answer)], short="Advice"),
+        Section("For and against the advice", blocks=[_notes(answer)], short="Advice"),
         Section("Heel along the way", blocks=[_strip(answer), _why(answer)], short="Legs"),
         *_tank_sections(answer),
         Section("Moments leg by leg", blocks=[_legs(answer)], short="Moments", folded=True),
         Section(
             "What each way costs",
-            "Litres over the whole passage: fuel burnt, crew time at the fuel price, and the worth "
-            "of comfort to the owner.",
+            "Litres over the whole passage: fuel burnt, crew time at the fuel price, and what "
+            "comfort is worth to the owner.",
             [_policies(answer), *chance_blocks(answer)],
             short="Price",
             folded=True,
@@ -297,7 +297,7 @@ def _break_even(answer: HeelAnswer) -> list[Section]:
             [round(float(curve.speed_kn[i]), 1) for i in some],
             miles_nm[some],
             here=(listed, miles) if inside else None,
-            # Beyond a thousand miles the answer is "fins" for any passage here.
+            # The curves rise without end; what lies near this passage is enough.
             top_nm=max(1.2 * miles, 100.0),
             what=what,
             key=key,
@@ -326,9 +326,9 @@ def _break_even(answer: HeelAnswer) -> list[Section]:
         Section(
             "How far until moving liquid is cheaper",
             "Above a curve one transfer costs less than holding the list with the fins all the "
-            "way; below it the fins are cheaper. The hydraulics of fins that the roll alone would "
-            "have centred are counted. A slow yacht and a large list change the answer soonest; "
-            "\u201cfins cannot\u201d where the list is more than they can hold.",
+            "way; below it the fins are cheaper. Where roll alone would leave the fins centred, "
+            "their hydraulics are counted. The distance is shortest at low speed and with a large "
+            "list; \u201cfins cannot\u201d means that the list is more than they can hold.",
             blocks,
             short="Break-even",
             folded=True,

@@ -1,4 +1,4 @@
-"""Odds of the heel advice on its page: every way over the draws."""
+"""Odds of the heel advice on its page, for every way."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from passage.report.text.heel_chances import limit_set, source_words
 
 
 def chance_blocks(answer: HeelAnswer) -> list[Block]:
-    """A row for each way, the advice marked, and the source; none without odds."""
+    """A row for each way, with the advice marked, and the source; empty without odds."""
     found = answer.chances
     if found is None:
         return []

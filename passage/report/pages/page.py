@@ -1,9 +1,8 @@
 """One self-contained HTML page from sections of blocks.
 
-The page needs no network and no script: the script only adds the colour switch,
-the read-out under charts over time and the choice of the map's time. Its content
-security policy allows nothing but the style sheet and the script that stand in it,
-by their hashes.
+The page needs no network, and is complete without its script, which only adds the colour
+switch, the read-out under charts and the choice of the map's time. Its content security
+policy allows nothing but its own style sheet and script, by their hashes.
 """
 
 from __future__ import annotations
@@ -30,12 +29,12 @@ if TYPE_CHECKING:
 
     from passage.report.text.verdict import Verdict
 
-#: Cautions that stand on every page, once.
+#: Cautions printed once on every page.
 STANDING_TEXTS: tuple[str, ...] = tuple(text for _, text in STANDING)
 
 
 class _Loader(BaseLoader):
-    """Templates from the package, wherever it is installed."""
+    """Loads templates from the package, wherever it is installed."""
 
     def get_source(
         self, environment: Environment, template: str
@@ -54,13 +53,13 @@ def page_asset(name: str) -> str:
 
 
 def _kind(block: blocks.Block) -> str:
-    """Name of the block's class, by which the template chooses."""
+    """Name of the block's class, by which the template renders it."""
     return type(block).__name__
 
 
 @cache
 def environment() -> Environment:
-    """The template engine of all pages: everything is escaped but drawings."""
+    """The template engine of all pages: everything but drawings is escaped."""
     made = Environment(
         loader=_Loader(),
         autoescape=True,
@@ -77,7 +76,7 @@ def environment() -> Environment:
 
 
 def _words(text: object) -> Markup:
-    """Escaped words, with what stands between backticks set as code."""
+    """Escaped words, with text between backticks set as code."""
     return Markup(re.sub(r"`([^`<>]+)`", r"<code>\1</code>", str(escape(text))))
 
 
@@ -118,14 +117,14 @@ def render_page(
     footer
         Line at the foot of the page, before the standing cautions.
     verdict
-        What to do, why and at what price; stands before everything else.
+        What to do, why and at what price; comes before everything else.
     standing
         Cautions that hold for every page; small print at its foot, on paper too.
 
     Raises
     ------
     ValueError
-        A table's row has not one value for each column.
+        A row of a table has more or fewer values than there are columns.
     """
     style = style_sheet(page_asset("page.css"))
     script = page_asset("theme.js") + page_asset("page.js")

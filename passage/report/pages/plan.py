@@ -30,7 +30,7 @@ HOW_TO_READ = (
 
 
 def plan_page(plan: PlannedPassage) -> str:
-    """The page as text: verdict, picture, legs, cautions, then what it rests on."""
+    """The page as text: verdict, map, charts, legs, cautions, sources."""
     sections = [
         Section("Map", "", [plan_map(plan)]),
         Section("Along the way", HOW_TO_READ, plan_strips(plan)),
@@ -49,7 +49,7 @@ def plan_page(plan: PlannedPassage) -> str:
 
 
 def _tanks(plan: PlannedPassage) -> list[Section]:
-    """Transfers ordered, and tanks, GM and trim by leg; nothing without transfers."""
+    """Transfers ordered, and tanks, GM and trim by leg; empty without transfers."""
     headings, rows = tank_table(plan)
     if not rows:
         return []
@@ -90,7 +90,7 @@ def page_facts(plan: PlannedPassage) -> list[tuple[str, object]]:
 
 
 def plan_map(plan: PlannedPassage) -> Map:
-    """The route, coast and the sea at a few times."""
+    """The route, the coast, and the sea at a few times."""
     marks = plan.marks
     route = MapRoute(
         plan.route_name, marks["way_lat_deg"], marks["way_lon_deg"], 0, marks["way_names"], True
@@ -101,10 +101,13 @@ def plan_map(plan: PlannedPassage) -> Map:
 def map_block(
     routes: list[MapRoute], sea: Sequence[SeaAt], plan: PlannedPassage | None = None
 ) -> Map:
-    """A map of routes with the sea as the planning sampled it; ``plan`` moves with the strips."""
+    """A map of routes with the sea as sampled by the planning.
+
+    With ``plan`` the map shows the same moment as the strips.
+    """
     lat = [x for route in routes for x in route.lat_deg]
     lon = [x for route in routes for x in route.lon_deg]
-    # The map is drawn to a shape, so it may show more than the box of the routes.
+    # The map's shape is limited, so it may show more than the box of the routes.
     box = map_area(lat, lon, MAP_MARGIN_DEG + 1.0)
     size = max(box.north_deg - box.south_deg, (box.east_deg - box.west_deg) % 360.0)
     rings = rings_in(

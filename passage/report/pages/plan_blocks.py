@@ -45,11 +45,11 @@ UNITS = {
     "nautical_mile": "nm",
     "knot": "kn",
     "degree hour-1": "deg/h",
-    "hour-1": "a hour",
+    "hour-1": "an hour",
     "minute-1": "a min",
     "N": "N",
 }
-#: The leg table on the page, in two: what decides, then the rest. Files carry every variable.
+#: The two leg tables of the page: what decides, then the rest. Files have every variable.
 LEG_COLUMNS: tuple[str, ...] = (
     "leg",
     "to",
@@ -104,12 +104,12 @@ def short_time(text: str | None) -> str | None:
     return f"{int(text[8:10])} {months[int(text[5:7]) - 1]} {text[11:16]}"
 
 
-#: Columns of times, which local clocks may come beside.
+#: Columns of times that may have a column of local times beside them.
 _TIMES = {"etd_utc": "leaves", "eta_utc": "arrives"}
 
 
 def local_heads(verb: str | None) -> list[Column]:
-    """The column of local times after one in UTC; none where no zone is asked for."""
+    """The column of local times after one in UTC; empty where no zone is asked for."""
     if verb is None or not zones_shown():
         return []
     zone = zones_shown()[0 if verb == "leaves" else -1]
@@ -121,7 +121,7 @@ def _number(value: Any) -> float:
 
 
 def felt_key(plan: PlannedPassage) -> str:
-    """Leg key of the roll that is felt, by how the fins are used."""
+    """Leg key of the roll with the fins as used."""
     fins = plan.provenance.get("options", {}).get("fins", "active")
     return f"roll_{'active' if fins == 'active' else 'centred'}_significant_deg"
 
@@ -133,7 +133,7 @@ def leg_ends_s(plan: PlannedPassage) -> npt.NDArray[np.float64]:
 
 
 def plan_spans(plan: PlannedPassage) -> list[Span]:
-    """Legs, stays and stretches without forecast, for the strips."""
+    """Legs, stays and times without forecast, for the strips."""
     ends = leg_ends_s(plan)
     fine = np.isfinite(ends[1:])
     stays = [leg["type"] == "stay" for leg, ok in zip(plan.legs, fine, strict=True) if ok]
@@ -215,7 +215,7 @@ def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
     if fine.any():
         rows = [leg for leg, good in zip(plan.legs, fine, strict=True) if good]
         parts = {w: np.array([_number(leg[k]) for leg in rows]) for w, k in _PARTS}
-        # A part that is nothing all the way needs no place in the key.
+        # A part that is zero on every leg is left out of the key.
         parts = {w: v for w, v in parts.items() if np.any(np.nan_to_num(np.abs(v)) >= 0.5)}
         names = [f"{leg['leg']} {leg['from']} to {leg['to']}" for leg in rows]
         strips.append(
@@ -227,7 +227,7 @@ def plan_strips(plan: PlannedPassage, key: str = "plan") -> list[Chart]:
 
 
 def _unit(name: str) -> str:
-    """Unit under a heading, unless the heading says it already."""
+    """Unit under a heading, empty where the heading already names it."""
     variable = BY_NAME[name]
     unit = "UTC" if name.endswith("_utc") else UNITS.get(variable.unit, variable.unit)
     return "" if name in ("hours", "distance_nm") else unit
@@ -240,7 +240,7 @@ def leg_table_blocks(plan: PlannedPassage, caption: str) -> list[Table]:
 
 
 def _partly_known(plan: PlannedPassage) -> str:
-    """A sentence for the caption where figures rest on a part of their leg."""
+    """A sentence for the caption where figures are known on part of a leg only."""
     shares = {leg["leg"]: leg.get("known_percent", 100.0) for leg in plan.legs}
     known = [f"leg {leg} {share:.0f} %" for leg, share in shares.items() if 0.0 < share < 100.0]
     if not known:
@@ -282,7 +282,7 @@ def _legs(plan: PlannedPassage, names: Sequence[str], caption: str) -> Table:
 
 
 def caution_notes(plan: PlannedPassage, title: str = "") -> Notes:
-    """The plan's own cautions gathered by leg, worst first; the page's foot has the standing."""
+    """The plan's cautions by leg, worst first; standing ones are at the foot of the page."""
     items = []
     for legs, cautions in grouped(plan.cautions):
         for caution in cautions:
@@ -293,7 +293,7 @@ def caution_notes(plan: PlannedPassage, title: str = "") -> Notes:
 
 
 def source_blocks(provenance: dict[str, Any], notes: Sequence[str] = ()) -> list[Facts | Notes]:
-    """Where the numbers come from, what was assumed, and what was missing."""
+    """Forecast files, vessel file, methods, estimates and remarks."""
     facts: list[tuple[str, object]] = []
     for source in provenance.get("forecasts", []):
         run = source.get("run_utc") or "not given"

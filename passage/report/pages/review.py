@@ -1,4 +1,4 @@
-"""A review as a self-contained HTML page: what came of the plan, where it missed, why."""
+"""A review as a self-contained HTML page: how the plan came out, where it missed, and why."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from passage.report.text.review import (
     review_verdict,
 )
 
-#: What is scattered: fuel and roll with their bands, then what has none.
+#: Quantities of the scatter charts: fuel and roll have bands, hours have none.
 _SCATTERED = ("fuel", "roll", "hours")
 _PARTS = (
-    ("forecast", "as planned on the sea as it was, less the plan"),
-    ("doing otherwise", "as sailed on the sea as it was, less as planned on it"),
-    ("model", "logged, less as sailed on the sea as it was"),
+    ("forecast", "as planned in the sea as it was, less the plan"),
+    ("doing otherwise", "as sailed in the sea as it was, less as planned in it"),
+    ("model", "logged, less as sailed in the sea as it was"),
 )
 
 
@@ -38,8 +38,8 @@ def review_page(found: Review, causes: MissCauses | None = None) -> str:
         Section("Along the way", "", charts[:1], "Way"),
         Section("By leg", "", [*charts[1:], _legs_table(found)], "Legs"),
         Section(
-            "What the miss is made of",
-            "In this order; another order gives other parts.",
+            "Causes of the miss",
+            "The parts depend on the order in which they are split off.",
             [*parts, Notes(notes)] if notes else parts,
             "Causes",
         ),
@@ -92,7 +92,7 @@ def _legs_table(found: Review) -> Table:
         rows.append([f"{name} planned", *(leg.pairs[key].planned for key, *_ in there)])
         rows.append([f"{name} logged", *(leg.pairs[key].logged for key, *_ in there)])
     if any(outside):
-        meaning = "what the log has outside the plan's band"
+        meaning = "logged values outside the plan's band"
         columns.append(Column("outside its band", meaning=meaning))
         for at, words in enumerate(outside):
             rows[2 * at].append("")

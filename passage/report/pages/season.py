@@ -39,7 +39,7 @@ from passage.report.text.verdict_season import best_of, season_verdict
 
 #: Units as people read them.
 _UNITS = {"L": "l", "degree": "deg", "percent": "%", "hour": "h", "1": "g", "m": "m"}
-#: Charts by month: the number, its title, what the axis counts.
+#: Charts by month: the number, the chart's title, the heading of its axis.
 _MONTH_CHARTS = (
     (
         "worst_window_roll_significant_deg",
@@ -64,9 +64,9 @@ _MONTH_CHARTS = (
         "Roll, significant single amplitude, deg",
     ),
 )
-#: So many of them are shown at once, the others when asked for.
+#: The first so many are always shown, the others in a section that is folded.
 _FIRST = 4
-#: Months whose numbers differ by less than this share are no chart.
+#: Numbers that differ by less than this share between months are not charted.
 _FLAT = 0.01
 
 
@@ -116,7 +116,7 @@ def season_page(result: SeasonResult) -> str:
 
 
 def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
-    """The chart that answers: shares within the limits."""
+    """The chart of shares within the limits."""
     shares = [
         [_value(record(p, m), "within_limits_percent") for m in months] for p in range(len(names))
     ]
@@ -131,14 +131,16 @@ def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
 
 
 def _closing(result: SeasonResult, lead: int) -> list[Section]:
-    """What closes departures: each limit's share by month, for each route and speed."""
+    """What rules departures out: each limit's share by month, for each route and speed."""
     keys = result.provenance.get("limit_keys", [])
     if not keys:
         return []
     columns = [Column("month", meaning="month of leaving; all: the whole period")]
     for key in keys:
         word = LIMIT_WORDS[key]
-        columns.append(Column(word, "%", 0, f"departures that break {word}, in brackets alone"))
+        columns.append(
+            Column(word, "%", 0, f"departures over the limit of {word}; in brackets, over it alone")
+        )
     tables: list[Table] = []
     for label in result.labels:
         mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
@@ -153,8 +155,8 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
             Table(columns, rows, caption=f"Over limits: {label['route']}, {label['speed_kn']:g} kn")
         )
     intro = (
-        "Share of the judged departures that break each limit. Several may break on one departure; "
-        "in brackets those of this limit alone, which raising it would allow."
+        "Share of the judged departures over each limit. A departure may be over several; in "
+        "brackets those over this limit alone, which raising it would allow."
     )
     first = Section("What rules departures out", intro, [tables.pop(lead)], short="Ruled out")
     if not tables:
@@ -166,7 +168,7 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
 
 
 def _standing(result: SeasonResult) -> list[Section]:
-    """What living with each standing list costs."""
+    """The cost of living with each standing list."""
     standing = result.standing
     if standing is None:
         return []
@@ -180,7 +182,7 @@ def _standing(result: SeasonResult) -> list[Section]:
 
 
 def _best(result: SeasonResult, p: int) -> list[Section]:
-    """Months, weeks and hours of leaving in order; nothing where there is one of each."""
+    """Months, weeks and hours of leaving, best first; empty where there is one of each."""
     lines = rank_lines(result, p)
     if not lines:
         return []
@@ -188,7 +190,7 @@ def _best(result: SeasonResult, p: int) -> list[Section]:
 
 
 def _needs(result: SeasonResult, p: int) -> list[Section]:
-    """Odds of needing what she has, over the whole period."""
+    """How often she needs what she carries (fins, fuel), over the whole period."""
     label = result.labels[p]
     year = next(
         (r for r in result.records if not r["month"] and all(r[k] == label[k] for k in label)), None
@@ -245,7 +247,7 @@ def _limit(name: str, result: SeasonResult) -> Limit | None:
 
 
 def _tables(names: list[str], months: list[int], record: Any, lead: int) -> list[Section]:
-    """The months of the route and speed of the verdict; those of the others folded."""
+    """Tables by month: the route and speed of the verdict, then the others, folded."""
     made = [Section("Every month", f"{names[lead]}. Medians of the departures.",
                     [_waits(names, months, record, lead)], short="Table")]  # fmt: skip
     others = [_waits(names, months, record, p) for p in range(len(names)) if p != lead]
@@ -310,14 +312,14 @@ def _median(one: dict[str, Any], name: str) -> float | None:
 
 def _heel(names: Any, months: Any, record: Any, result: SeasonResult) -> list[Block]:
     if result.transfer.litres is None:
-        return [Notes([f"Not weighed: {result.transfer.words}."])]
+        return [Notes([f"Not compared: {result.transfer.words}."])]
     return [
         Notes(
             [
                 f"One transfer: {result.transfer.words}.",
-                "Counted is what the fins burn for the list beyond what wind alone would ask of "
-                "them; below the price of the transfer, holding the list with fins was cheaper. "
-                "`passage heel` weighs one passage leg by leg.",
+                "It is compared with the fuel that the fins burn for the list, beyond what they "
+                "would burn for the wind alone; where that is less, holding the list with fins was "
+                "cheaper. `passage heel` compares them for one passage, leg by leg.",
             ]
         ),
         share_chart(

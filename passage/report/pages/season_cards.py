@@ -18,7 +18,7 @@ from passage.report.text.verdict_season import GOOD_PERCENT
 def season_options(
     result: SeasonResult, names: Sequence[str], best: dict[str, Any] | None
 ) -> list[Section]:
-    """Shares, fuel, time, roll and sickness of each route and speed; nothing without a verdict.
+    """Shares, fuel, time, roll and sickness of each route and speed; empty without a verdict.
 
     ``names`` are those of charts and tables, in the order of ``result.labels``.
     """
@@ -30,7 +30,7 @@ def season_options(
         for label in result.labels
     ]
     shown = [i for i, one in enumerate(mine) if one is not None]
-    # The one advised first; of many, those with the best shares.
+    # The advised one first, then by share.
     shown.sort(key=lambda i: (not _same(mine[i] or {}, best), -_share(mine[i]), i))
     items = [_card(result, names[i], mine[i] or {}, i, best) for i in shown[:MOST_CARDS]]
     when = f"leaving in {MONTHS[month]}" if month else "the whole period"

@@ -24,7 +24,7 @@ from passage.report.text.season_pair import (
 
 
 def pair_page(results: Sequence[SeasonResult]) -> str:
-    """A page: shares of all vessels by month, then the tables."""
+    """The page as text: shares of all vessels by month, then the tables."""
     pairs, names = side_by_side(results), vessel_names(results)
     months = sorted({pair.month for pair in pairs} - {0})
     blocks: list[Block] = [Notes(list(answer(results, pairs)))]

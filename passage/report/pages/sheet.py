@@ -26,7 +26,7 @@ from passage.report.text.watch_words import (
     waves_words,
 )
 
-#: Rows of legs and of cautions that fit the page, and the letters of a caution.
+#: Legs and cautions that fit the page, and letters of a caution.
 MOST_LEGS, MOST_CAUTIONS, MOST_LETTERS = 8, 6, 170
 #: Transfers that the sheet names.
 MOST_ORDERS = 4
@@ -105,7 +105,7 @@ def sheet_page(plan: PlannedPassage) -> str:
 
 
 def _transfers(plan: PlannedPassage) -> str:
-    """Liquid to be moved, and what becomes of GM and trim; empty without transfers."""
+    """Liquid to be moved, with GM and trim after it; without transfers, what the fins hold."""
     orders = transfer_orders(plan)
     if not orders:
         return _heel_taken(plan)
@@ -115,7 +115,7 @@ def _transfers(plan: PlannedPassage) -> str:
 
 
 def _heel_taken(plan: PlannedPassage) -> str:
-    """What the sheet takes the fins to do about heel where no liquid is moved."""
+    """What the fins do about heel where no liquid is moved; empty where they do nothing."""
     options = plan.provenance.get("options", {})
     gains = plan.marks.get("fin_gains")
     held = any((leg["fin_offset_deg"] or 0.0) != 0.0 for leg in plan.legs)
@@ -125,7 +125,7 @@ def _heel_taken(plan: PlannedPassage) -> str:
     how = {"limit": "hold the heel down to the owner's limit", "fins": "hold the heel"}
     return (
         f"None: the fins {how.get(options.get('heel'), 'hold the heel')}, {litres} l in all. "
-        "Ask `passage heel` whether moving liquid is cheaper, and plan with its answer by --moves."
+        "`passage heel` shows whether moving liquid is cheaper; plan with its answer by --moves."
     )
 
 
@@ -174,7 +174,7 @@ def _degrees(value: float | None) -> str:
 
 
 def _time(time_s: float | None) -> str:
-    """``14 06:00``: day and hour, as a watch reads it."""
+    """``14 06:00``: day and time; ``-`` for none."""
     if time_s is None:
         return "-"
     words = when(time_s).split()
@@ -182,7 +182,7 @@ def _time(time_s: float | None) -> str:
 
 
 def _cautions(plan: PlannedPassage) -> tuple[list[tuple[str, str]], int]:
-    """The gravest cautions with their legs, cut to a sentence, and how many more there are."""
+    """The gravest cautions with their legs, shortened, and how many more there are."""
     found = []
     letters = MOST_LETTERS if len(plan.legs) > 4 else 2 * MOST_LETTERS
     for legs, items in grouped(plan.cautions):

@@ -1,4 +1,4 @@
-"""A suggested route as a self-contained HTML page: beside the route given, on the sea."""
+"""A suggested route as a self-contained HTML page, beside the route as given."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def _title(name: str) -> str:
 
 
 def _cards(made: Suggestion, lead: str) -> Cards:
-    """Each plan's litres, money, hours, roll and sickness, and what it breaks."""
+    """A card for each plan: fuel, price, distance, time, roll, sickness, limits exceeded."""
     items = []
     for style, (name, plan) in enumerate(made.plans.items()):
         totals = plan.totals
@@ -80,12 +80,12 @@ def _cards(made: Suggestion, lead: str) -> Cards:
 
 
 def _nearest(plan: PlannedPassage) -> tuple[str, str]:
-    """The limit that a plan uses most of, and whether it is kept."""
+    """The plan's tightest limit in words, and whether it is kept."""
     judged = [one for one in judged_limits(plan) if one.share == one.share]
     if not judged:
-        # The verdict says so, once.
+        # The verdict says so already.
         return "", "note"
-    # The tightest is the first; the verdict's rule says what is over.
+    # They come tightest first; what is over follows the rule of the verdict.
     over = [one for one in judged if one.over]
     tight = (over or judged)[0]
     text = f"{'Over a limit' if over else 'Nearest to a limit'}: {tight.words}."
@@ -105,7 +105,7 @@ def _map(made: Suggestion, lead: str) -> Map:
             plan.marks["way_lat_deg"],
             plan.marks["way_lon_deg"],
             style,
-            # The other routes' waypoints would only crowd the chart.
+            # Waypoints of the other routes would crowd the map.
             plan.marks["way_names"] if name == lead else [],
             name == lead,
         )

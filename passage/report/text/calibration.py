@@ -10,29 +10,29 @@ from passage.report.text.verdict import listed
 
 
 def calibration_answer(found: Calibration) -> str:
-    """How much of the vessel file the log moves, and what that brings, in two sentences."""
+    """How many numbers of the vessel file the log changes, and the gain, in two sentences."""
     moved, count = sum(key.differs for key in found.keys), len(found.keys)
     if not moved:
         return (
-            "The log bears the vessel file out: each number fitted holds the old one in its band."
+            "The log agrees with the vessel file: each old number lies in the band of the new one."
         )
     gains = []
     for what, compared in (("roll", found.roll), ("fuel", found.fuel)):
         if compared is not None:
             before, after = (100.0 * compared.scatter(which) for which in ("before", "after"))
-            gains.append(f"{what} within {after:.1f} % of the log where it was {before:.1f}")
+            gains.append(f"{what} within {after:.1f} % of the log, before {before:.1f} %")
     words = "number" if count == 1 else "numbers"
-    text = f"The log moves {moved} of the {count} {words} fitted"
+    text = f"The log changes {moved} of the {count} {words} fitted"
     text += f": computed {listed(gains)}." if gains else "."
     stay = count - moved
-    return f"{text} The others stay: their bands hold them." if stay else text
+    return f"{text} The others stay: they lie in their bands." if stay else text
 
 
 def calibration_table(
     found: Calibration,
     layout: Layout = Layout(),  # noqa: B008 - frozen
 ) -> str:
-    """The answer; old value, new value and band of every fitted key; what was refused and why."""
+    """The answer; old value, new value and band of each fitted key; keys not fitted, and why."""
     columns = [
         TextColumn("", left=True), TextColumn("was", 1, meaning="in the vessel file"),
         TextColumn("is", meaning="as the log has it"),
@@ -77,7 +77,7 @@ def proposal_table(
     found: Proposal,
     layout: Layout = Layout(),  # noqa: B008 - frozen
 ) -> str:
-    """What a record proposes: each point with its factor and band, and the evidence in words."""
+    """Proposed fuel curve, with factor and band of each point, and the evidence in words."""
     columns = [
         TextColumn("speed\nkn"), TextColumn("was\nl/h", 1, meaning="in the vessel file"),
         TextColumn("proposed\nl/h", meaning="that times the factor"),
@@ -96,7 +96,7 @@ def proposal_table(
         rows.append([f"{point.speed_kn:g}", f"{point.old_l_per_h:.4g}", new, *cells, why])
     lines = [
         paragraph(
-            f"{found.vessel}, by {found.file}: what her passages propose. Nothing is changed.",
+            f"{found.vessel}, proposed from the passages in {found.file}. Nothing is changed.",
             layout.width,
         ),
         "",
@@ -118,7 +118,7 @@ def proposal_table(
     lines.append(
         paragraph(
             f"Each band is {100.0 * CERTAINTY:.0f} %, from the scatter between passages. After a "
-            "change, review the old logs again with --vessel, so that the record is of the new "
+            "change, review the old logs again with --vessel, so that the record fits the new "
             "numbers.",
             layout.width,
         )

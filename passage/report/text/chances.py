@@ -1,4 +1,4 @@
-"""Odds in words: always with the number of draws or members, and where they come from."""
+"""Odds in words, always with the number of draws or members, and their source."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from passage.report.text.verdict import eta_s, listed, number, when
 
 
 def percent_words(percent: float, draws: int) -> str:
-    """A share of so many draws; all or none of them is not certain: ``over 98``, ``under 2``."""
+    """A share of ``draws``; all or none is not certain: ``over 98``, ``under 2``."""
     if percent >= 100.0:
         return f"over {100.0 * draws / (draws + 1):.0f}"
     if percent <= 0.0:
@@ -29,7 +29,7 @@ def chance_words(plan: PlannedPassage) -> str:
     what = "members" if "members" in plan.totals else "draws of the forecast's errors"
     text = f"All limits are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)"
     if any(one.code == ESTIMATED for one in plan.cautions):
-        text += ", what is estimated of her taken as right"
+        text += ", with her estimated numbers taken as right"
     return f"{text}."
 
 
@@ -63,8 +63,8 @@ def _spread(totals: dict[str, Any]) -> str:
     if None in fuel:
         missing = totals["odds_draws_unknown"]
         return (
-            f"Fuel and arrival have no spread: {missing} of {totals['odds_draws']} leave what the "
-            "forecast covers."
+            f"Fuel and arrival have no spread: {missing} of {totals['odds_draws']} leave the area "
+            "or hours of the forecast."
         )
     roll = [totals[f"worst_window_roll_significant_deg_p{p}"] for p in (50, 90)]
     each = "members" if "members" in totals else "draws"
@@ -84,7 +84,7 @@ def _spread(totals: dict[str, Any]) -> str:
     if low is not None and high is not None:
         text += (
             f". With the forecast taken as right the plan's band of fuel is {number(low)} to "
-            f"{number(high)} l: what the formulas, or her record, leave open"
+            f"{number(high)} l, from the doubt in the formulas, or from her record"
         )
     return f"{text}."
 
@@ -100,7 +100,7 @@ def _source(totals: dict[str, Any]) -> str:
     shares = totals.get("spread_from_model_percent") or {}
     if shares.get("fuel") is not None and shares.get("roll") is not None:
         text += (
-            f"; the model's own doubt makes {shares['fuel']:.0f} % of the spread of fuel and "
-            f"{shares['roll']:.0f} % of that of roll, the forecast the rest"
+            f"; the model's own doubt causes {shares['fuel']:.0f} % of the spread of fuel and "
+            f"{shares['roll']:.0f} % of that of roll, forecast errors the rest"
         )
     return f"{text}. docs/odds.md says what is assumed."

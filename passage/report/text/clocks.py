@@ -1,4 +1,4 @@
-"""Times by local clocks beside UTC, while a report is written for the zones asked for."""
+"""Local times beside UTC in a report, for the time zones asked for."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _SHOWN: ContextVar[tuple[ZoneInfo, ...]] = ContextVar("zones shown", default=())
 
 @contextmanager
 def shown_by(zones: Sequence[ZoneInfo]) -> Iterator[None]:
-    """Within, every time of a report has the clocks of these zones beside it."""
+    """Context in which every time of a report is given in these zones too."""
     token = _SHOWN.set(tuple(dict.fromkeys(zones)))
     try:
         yield
@@ -26,12 +26,12 @@ def shown_by(zones: Sequence[ZoneInfo]) -> Iterator[None]:
 
 
 def zones_shown() -> tuple[ZoneInfo, ...]:
-    """The zones asked for: of departure, and of arrival where it is another."""
+    """The zones asked for: of departure, and of arrival where it differs."""
     return _SHOWN.get()
 
 
 def beside(time_s: float) -> str:
-    """`` (22:00 CEST)`` for behind a time in UTC; with its day where that is another."""
+    """`` (22:00 CEST)`` to follow a time in UTC; with the day where that differs."""
     here = datetime.fromtimestamp(round(time_s / 60.0) * 60.0, UTC)
     words = []
     for zone in zones_shown():
@@ -50,7 +50,7 @@ def local_short(time_s: float, *, arriving: bool = False) -> str:
 
 
 def local_column(verb: str) -> list[TextColumn]:
-    """The column of ``local_cell``, "leaves" or "arrives"; none where no zone is asked for."""
+    """The column for ``local_cell``, "leaves" or "arrives"; empty where no zone is asked for."""
     zones = zones_shown()
     if not zones:
         return []
@@ -65,7 +65,7 @@ def local_cell(time_s: float, *, arriving: bool = False) -> list[str]:
 
 
 def local_hours(hour: int) -> str:
-    """``07 or 08`` for an hour of the day in UTC, by winter and summer clocks; empty for none."""
+    """``07 or 08`` for an hour of the day in UTC, by winter and summer time; empty for none."""
     if not zones_shown():
         return ""
     moments = [datetime(2025, month, 15, hour, tzinfo=UTC) for month in (1, 7)]
@@ -102,7 +102,7 @@ def _letters(moment: datetime) -> str:
 
 
 def noted(provenance: dict[str, Any], departure_s: float, arrival_s: float | None) -> list[str]:
-    """``local_words`` as a note, the zones kept in the provenance; none where none is asked for."""
+    """``local_words`` as a note, with the zones put into ``provenance``; empty without zones."""
     words = local_words(departure_s, arrival_s)
     if not words:
         return []
@@ -111,7 +111,7 @@ def noted(provenance: dict[str, Any], departure_s: float, arrival_s: float | Non
 
 
 def local_words(departure_s: float, arrival_s: float | None) -> str:
-    """Departure and arrival in full by the clocks asked for, in a sentence; empty for none."""
+    """Departure and arrival in full by local time, in a sentence; empty without zones."""
     zones = zones_shown()
     if not zones:
         return ""
@@ -125,7 +125,7 @@ def local_words(departure_s: float, arrival_s: float | None) -> str:
 
 
 def departures_words(first_s: float, last_s: float) -> str:
-    """First and last departure of a window by the clocks of departure."""
+    """First and last departure of a window by local time at departure."""
     zone = zones_shown()[0]
     return (
         f"Local time ({zone}): the first departure is {_in_full(first_s, zone, named=False)}, "

@@ -39,7 +39,7 @@ from passage.report.text.verdict import verdict_lines
 from passage.report.text.verdict_compare import compare_verdict
 from passage.units import utc_text
 
-#: Totals on the screen, with their ranks (the highest goes first on a narrow one) and meanings.
+#: Totals on the screen: key, rank (the highest is left out first to fit), meaning.
 _SCREEN: tuple[tuple[str, int, str], ...] = (
     ("hours", 4, ""),
     ("fuel_l", 0, "litres"),
@@ -51,9 +51,9 @@ _SCREEN: tuple[tuple[str, int, str], ...] = (
     ("worst_leg_significant_height_m", 7, "largest significant wave height of a leg, m"),
     ("limit_share", 3, "largest value over its limit, above 1 is over"),
 )
-#: Rows on the screen beyond the best trade-offs; files have them all.
+#: Rows on the screen beyond the best trade-offs; files have all.
 _MOST_ROWS = 8
-#: Words for a combination that nothing rules out.
+#: State of a combination that nothing rules out.
 ALLOWED = "allowed"
 
 
@@ -90,7 +90,7 @@ def state_words(found: Comparison, index: int, names: dict[int, list[str]]) -> s
 
 
 def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
-    """The comparison for the screen: verdict, best trade-offs, others, what rules out."""
+    """The comparison for the screen: verdict, best trade-offs, others, reasons, cautions."""
     totals = {column.key: column for column in total_columns(found)}
     names = names_of(found)
     columns = [
@@ -100,7 +100,7 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
         TextColumn("arrives", 8, True),
         *local_column("arrives"),
     ]  # fmt: skip
-    # Without a limit there is nothing to measure by: those columns go.
+    # Columns without any value, such as shares of limits that are not set, are left out.
     shown_of = found.totals | {"fuel_l": found.totals["fuel_extended_l"]}
     screen = [one for one in _SCREEN if one[0] in totals and np.any(np.isfinite(shown_of[one[0]]))]
     columns += [TextColumn(totals[key].heading, rank, meaning=of) for key, rank, of in screen]
@@ -177,7 +177,7 @@ def _last(value: float) -> float:
 
 
 def compare_csv(found: Comparison) -> str:
-    """One row a combination; missing values are empty, lists are joined by blanks."""
+    """A row for each combination; missing values are empty, lists joined by semicolons."""
     rows = records(found)
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")

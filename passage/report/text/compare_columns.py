@@ -1,4 +1,4 @@
-"""The columns of a comparison: one list for the table, CSV, JSON, NetCDF and the page."""
+"""The columns of a comparison, common to the table, CSV, JSON, NetCDF and the page."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ TOTALS: tuple[TotalColumn, ...] = (
         "L",
         "fuel extended",
         0,
-        "fuel, with what the forecast does not cover at the rate of what it does; nothing "
+        "fuel, the part not covered by the forecast taken at the mean rate of the rest; missing "
         "where too little is known",
     ),
     TotalColumn(
@@ -110,7 +110,7 @@ TOTALS: tuple[TotalColumn, ...] = (
         "altitude of the sun's centre at the last waypoint on arrival",
     ),
 )
-#: Units of comfort by what stands beside the number.
+#: UDUNITS names by the short unit of a measure of comfort.
 _UNITS = {"deg": "degree", "h": "hour", "%": "percent", "g": "1"}
 COST = TotalColumn("cost", "", "cost", 0, "price of the fuel, in the vessel file's currency")
 

@@ -13,7 +13,7 @@ from passage.planning.odds.count import interval_percent
 from passage.report.text.chances import chance_words, percent_words
 from passage.report.text.verdict import number, when
 
-#: Differences below this are none. [l]
+#: Smaller differences count as none. [l]
 _SAME_L = 5.0
 
 
@@ -49,7 +49,7 @@ def chance_of(found: Comparison, index: int) -> str:
 
 
 def odds_percent(found: Comparison, index: int) -> float:
-    """Odds of one combination by all that was counted, or by its plan; NaN where not known. [%]"""
+    """Odds of one combination, else those of its plan; NaN where not known. [%]"""
     if found.odds is not None:
         return float(found.odds.asked[index])
     plan = found.plans.get(index)
@@ -66,7 +66,7 @@ def _asked(found: Comparison) -> str:
 
 
 def card_odds(found: Comparison, index: int) -> str:
-    """``95 %`` of a named option, by its plan where not all were counted; empty without."""
+    """``95 %`` for a named option, else by its plan; empty where not known."""
     if found.odds is not None:
         text = odds_text(found, index)
         return "" if text == "-" else f"{text} %"
@@ -78,7 +78,7 @@ def card_odds(found: Comparison, index: int) -> str:
 
 
 def bound_words(found: Comparison) -> str:
-    """What is added to "keep the limits" where odds are asked for."""
+    """Words to follow "keep the limits" where odds are asked for."""
     asked = found.options.odds
     return "" if asked is None or found.odds is None else f" with odds of {asked:g} % or more"
 
@@ -124,7 +124,7 @@ def _more(found: Comparison, lead: int) -> str:
 
 
 def _less(found: Comparison, lead: int) -> str:
-    """What the odds asked for cost beside the cheapest that has better odds than not."""
+    """What the odds asked for cost, beside the cheapest at the lowest level of odds."""
     if found.options.odds is None or found.odds is None:
         return ""
     first = next((step for step in steps(found, lead) if step.cheapest is not None), None)
@@ -154,7 +154,7 @@ def _go(found: Comparison, index: int) -> str:
 
 
 def certainty_rows(found: Comparison, lead: int) -> list[dict[str, Any]]:
-    """A row for every level of odds: what is cheapest there, beside the chosen one."""
+    """A row for every level of odds: the cheapest there, compared with ``lead``."""
     return [
         {
             "odds_percent": step.percent,
@@ -175,7 +175,7 @@ def certainty_rows(found: Comparison, lead: int) -> list[dict[str, Any]]:
 
 
 def certainty_lines(found: Comparison, lead: int) -> list[str]:
-    """The same as lines of text, levels with one answer together; empty without odds."""
+    """The same as lines of text, levels with the same answer together; empty without odds."""
     lines: list[str] = []
     made = steps(found, lead)
     for step in made:
@@ -202,12 +202,12 @@ def _levels(same: Sequence[Step]) -> str:
 
 
 def source_words(found: Comparison, lead: int) -> str:
-    """Where the odds come from, for the departure that leads."""
+    """The source of the odds, for the departure of ``lead``."""
     if found.odds is None:
         return ""
     text = f"Source of the odds: {found.odds.source(float(found.departure_s[lead]))}"
     odds, draws = float(found.odds.asked[lead]), found.odds.draws
     if odds == odds:
         low, high = interval_percent(odds, draws)
-        text += f"; {percent_words(odds, draws)} % of so few may be {low:.0f} to {high:.0f} %"
+        text += f"; with so few, {percent_words(odds, draws)} % may be {low:.0f} to {high:.0f} %"
     return f"{text}. docs/odds.md says what is assumed."

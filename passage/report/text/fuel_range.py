@@ -1,4 +1,4 @@
-"""The range of a plan's fuel: that of the draws, and the plan's own band where it is wider."""
+"""The range of a plan's fuel: that of the draws, or the plan's own band where it is wider."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from passage.report.text.verdict import number
 
 @dataclass(frozen=True)
 class FuelRange:
-    """What is shown of the doubt of the fuel, in litres.
+    """The range shown beside the fuel, in litres.
 
-    ``low`` and ``high`` hold the draws' 80 % and the plan's own band; ``draws`` is the
-    former, None without any, ``cause`` what makes the plan's band, empty where it lies
-    within the draws.
+    ``low`` to ``high`` encloses both 80 % of the draws and the plan's own band. ``draws``
+    is the former, None without draws; ``cause`` names the cause of the plan's band, empty
+    where that lies within the draws.
     """
 
     low: float
@@ -27,7 +27,7 @@ class FuelRange:
 
     @property
     def under(self) -> str:
-        """The line below the figure of the fuel."""
+        """The line below the figure for fuel."""
         span = f"{number(self.low)} to {number(self.high)}"
         if self.draws is None:
             return f"{span} l"
@@ -35,13 +35,13 @@ class FuelRange:
 
     @property
     def sentence(self) -> str:
-        """Which range is which, where two differ; empty where the draws hold all."""
+        """What each range covers, where the two differ; else empty."""
         if self.draws is None or not self.cause:
             return ""
         low, high = (number(end) for end in self.draws)
         without = " without that" if self.apart else ""
         return (
-            f"The band of {number(self.low)} to {number(self.high)} l holds {self.cause}; "
+            f"The band of {number(self.low)} to {number(self.high)} l covers {self.cause}; "
             f"80 % of {self.versions}{without}: {low} to {high} l."
         )
 
@@ -54,8 +54,8 @@ def numbers_estimated(plan: PlannedPassage) -> bool:
 def fuel_range(plan: PlannedPassage) -> FuelRange | None:
     """The range to show beside the fuel; None where there is none.
 
-    Draws leave out what is estimated of the vessel, so of two ranges the span of both is
-    shown: the wider is never hidden.
+    Draws leave out the doubt in estimated numbers of the vessel, so the range shown
+    encloses both: the wider one is never hidden.
     """
     totals = plan.totals
     draws = _ends(totals.get("fuel_l_p10"), totals.get("fuel_l_p90"))
@@ -73,9 +73,9 @@ def fuel_range(plan: PlannedPassage) -> FuelRange | None:
     recorded = "middle" in record.get("fuel", {})
     estimated = numbers_estimated(plan) and not recorded
     cause = (
-        "what her past passages leave open" if recorded
-        else "what is estimated of her" if estimated
-        else "what the formulas leave open"
+        "the scatter of her past passages" if recorded
+        else "the doubt in her estimated numbers" if estimated
+        else "the doubt in the formulas"
     )  # fmt: skip
     return FuelRange(low, high, draws, cause, versions, estimated or "members" in totals)
 

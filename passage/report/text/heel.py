@@ -21,7 +21,7 @@ _SHOWN_LISTS_DEG = (0.5, 1.0, 1.5, 2.0, 3.0)
 def heel_text(answer: HeelAnswer, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
     """The answer for the screen: verdict, ways side by side, tanks, legs, what would change it.
 
-    With ``verbose`` all that it rests on; with ``quiet`` verdict and ways only.
+    With ``verbose`` also its details; with ``quiet`` only the verdict and the ways.
     """
     plan, width = answer.plan, layout.width
     title = f"{answer.vessel_name}: {answer.route_name}, leaving {utc_text(answer.departure_s)}"
@@ -59,7 +59,7 @@ def heel_text(answer: HeelAnswer, layout: Layout = Layout()) -> str:  # noqa: B0
 
 
 def _details(answer: HeelAnswer, layout: Layout) -> list[str]:
-    """What the answer rests on."""
+    """Policies, roll by offset, break-even, fin use and notes, for ``--verbose``."""
     out = ["", "Policies, litres over the passage", *_policy_lines(answer, layout)]
     out += ["", "Roll with the fins' offset (significant, deg; share of time at the limit)"]
     out += _offset_lines(answer, layout)
@@ -79,7 +79,7 @@ def _details(answer: HeelAnswer, layout: Layout) -> list[str]:
 
 
 def change_line(change: Change) -> str:
-    """Does the advice hold under one change, and what is then best?"""
+    """Whether the advice holds under one change, and what is then best."""
     line = f"{change.what}: {change.verdict}; best then {change.best_paid_l:.0f} l"
     if change.verdict == "other advice":
         line = f"{change.what}: {change.words}"
@@ -93,7 +93,7 @@ def change_line(change: Change) -> str:
 
 
 def signed(value: float, digits: int) -> str:
-    """A number with its sign, 0 without."""
+    """A number with its sign; 0 has none."""
     rounded = round(value, digits)
     return f"{rounded:+.{digits}f}" if rounded else f"{0.0:.{digits}f}"
 
@@ -189,7 +189,7 @@ def _offset_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
 
 
 def largest_offset(answer: HeelAnswer, leg: int) -> float | None:
-    """Largest offset open on a leg [deg]; None where none is."""
+    """Largest offset that the fins can hold all through a leg [deg]; None for none."""
     problem = answer.plan.comparison.problem
     per_moment = problem.fin_angle_per_moment_deg
     here = (problem.leg_of == leg) & (problem.fin_moment_max_t_m > 0.0)
@@ -199,7 +199,7 @@ def largest_offset(answer: HeelAnswer, leg: int) -> float | None:
 
 
 def miles_words(miles: float) -> str:
-    """Miles of the break-even, in words where there are none."""
+    """Miles of the break-even; "fins cannot" for NaN, "never" for infinite."""
     if np.isnan(miles):
         return "fins cannot"
     if np.isinf(miles):

@@ -16,12 +16,12 @@ from passage.report.drawing.meanings import label_meaning
 from passage.report.text.heel_chances import limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 
-#: Rows whose labels do not say all.
-_UNPLAIN = ("litres", "litres besides", "roll let through", "least GM", "trim", "crew")
+#: Labels that are explained below the table.
+_UNPLAIN = ("litres", "other litres", "extra roll", "least GM", "trim", "crew")
 
 
 def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
-    """What a master weighs, a row each, with a cell for each card."""
+    """Rows of the comparison, each a label and a cell for each card."""
     rows: list[tuple[str, list[str]]] = []
     currency = answer.plan.comparison.problem.currency
 
@@ -35,7 +35,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
 
     if answer.hold == "fuel":
         row("time lost", lambda card: _time_lost(priced(card)))
-    litres = "litres besides" if answer.hold == "fuel" else "litres"
+    litres = "other litres" if answer.hold == "fuel" else "litres"
     row(litres, lambda card: f"{priced(card).paid_l(answer.hold):.0f} l")
     if currency:
         row("money", lambda card: f"{paid_money(answer, priced(card)) or 0.0:.0f} {currency}")
@@ -45,7 +45,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
 
     rests = any(card.rest_heel_deg is not None for card in answer.cards)
     if rests:
-        # Two limits: a heel may be over the one and within the other.
+        # There are two limits: a heel may be over one and within the other.
         for words, heel, limit in (
             ("under way", "way_heel_deg", "way_limit_deg"),
             ("at anchor", "rest_heel_deg", "rest_limit_deg"),
@@ -79,7 +79,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
             ),
         )
     row(
-        "roll let through",
+        "extra roll",
         lambda card: (
             "-" if card.roll_more_deg is None else f"{max(card.roll_more_deg, 0.0):.1f}\u00b0"
         ),
@@ -90,15 +90,15 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     return rows
 
 
-#: What litres elsewhere in the answer are, where fuel is held.
+#: The meaning of litres in the answer where the fuel rate is held.
 HELD_WORDS = (
-    "With the fuel rate held, all other litres are what the ways are weighed by: what their drag "
-    "takes of the rate. She does not burn them on top: they are the time lost."
+    "With the fuel rate held, all other litres only compare the ways: they are what the drag takes "
+    "of the rate. She does not burn more; she loses time instead."
 )
 
 
 def paid_money(answer: HeelAnswer, one: Priced) -> float | None:
-    """What is paid of a way in money; None without a price of fuel."""
+    """What a way costs in money; None without a price of fuel."""
     price = one.fuel_price_per_l
     return None if price is None else price * one.paid_l(answer.hold)
 
@@ -110,12 +110,12 @@ def _time_lost(one: Priced) -> str:
 
 
 def hour_words(utc: str) -> str:
-    """``14 Mar 22:54Z`` from the time as it is written elsewhere."""
+    """``14 Mar 22:54Z`` from a time in ISO 8601."""
     return datetime.fromisoformat(utc).strftime("%d %b %H:%MZ").lstrip("0")
 
 
 def trim_words(trim_m: float | None) -> str:
-    """A change of trim with its end."""
+    """A change of trim, with by the bow or by the stern."""
     if trim_m is None:
         return "not known"
     if abs(trim_m) < 0.005:
@@ -124,7 +124,7 @@ def trim_words(trim_m: float | None) -> str:
 
 
 def tank_state(answer: HeelAnswer, card: Card) -> str:
-    """Contents of the tanks that are not as they were, on arrival."""
+    """Contents on arrival of the tanks that have changed."""
     if card.arrival is None:
         return "-"
     tanks = answer.plan.comparison.problem.tanks
@@ -138,7 +138,7 @@ def tank_state(answer: HeelAnswer, card: Card) -> str:
 
 
 def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
-    """The ways side by side, and a line for each on what is done."""
+    """The ways side by side, and for each a line on what is done."""
     columns = [TextColumn("", left=True)]
     for card in answer.cards:
         name = card.heading.upper() if card.advised else card.heading
@@ -205,7 +205,7 @@ def tank_table(
 
 
 def tables_of(states: Sequence[TransferState], most: int) -> list[Sequence[TransferState]]:
-    """Transfers gathered so that ``most`` are side by side."""
+    """Transfers in groups of up to ``most``, to be shown side by side."""
     return [states[at : at + most] for at in range(0, len(states), most)]
 
 
@@ -218,7 +218,7 @@ def advised_transfers(answer: HeelAnswer) -> tuple[TransferState, ...]:
 
 
 def tank_tables(answer: HeelAnswer, layout: Layout) -> list[str]:
-    """Tables of tanks before and after each transfer of the advice, as many abreast as fit."""
+    """Tables of tanks before and after each transfer of the advice, as many side by side as fit."""
     states = advised_transfers(answer)
     for most in (3, 2, 1):
         tables = [grid(*tank_table(answer, some), left={0}) for some in tables_of(states, most)]

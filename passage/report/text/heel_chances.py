@@ -1,4 +1,4 @@
-"""Odds of the heel advice in words: how often it is the best, and what the doubt costs."""
+"""Odds of the heel advice in words: how often it is best, and what the doubt costs."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def limit_set(answer: HeelAnswer) -> bool:
     return bool(np.any(np.isfinite(answer.plan.comparison.problem.limit_deg)))
 
 
-#: Best in less than this is not worth a row [%].
+#: A way that is best less often than this gets no row. [%]
 _OFTEN = 5.0
 
 
@@ -39,7 +39,7 @@ def chance_sentences(answer: HeelAnswer) -> list[str]:
 
 
 def _changed(found: HeelChances) -> str:
-    """Why the advice is not that of the forecast as it is, and what that costs."""
+    """Why the advice differs from the one by the forecast alone."""
     other = next(way for way in found.ways if way.priced.name == found.by_forecast)
     more = found.advice.expected_l - other.expected_l
     litres = number(other.priced.total_l)
@@ -69,7 +69,7 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     if judged:
         columns.append(TextColumn("limit kept %", meaning="draws within the owner's limit of heel"))
     rows = []
-    # What another question found to be best is shown where it often is.
+    # Ways that are not policies of the answer get a row only where they are often best.
     named = {one.name for one in answer.plan.policies}
     for one in found.ways:
         if one.priced.name not in named and one.best_percent < _OFTEN:
@@ -90,16 +90,16 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
 
 
 def source_words(answer: HeelAnswer) -> str:
-    """Where the odds come from and what the advice is chosen under; empty without odds."""
+    """The source of the odds, and the rule that chose the advice; empty without odds."""
     found = answer.chances
     if found is None:
         return ""
     missing = f" {found.unknown} of them leave the forecast." if found.unknown else ""
-    text = f"Source of the odds: {found.source}.{missing} The advice is the least mean"
+    text = f"Source of the odds: {found.source}.{missing} The advice has the least mean litres"
     if limit_set(answer):
         text += (
-            f" of what keeps the owner's heel with {found.asked_percent:g} % or more, or comes "
-            "nearest to that"
+            f" of the ways that keep the owner's limit of heel in {found.asked_percent:g} % or "
+            "more, or come nearest to that"
         )
     return f"{text}."
 

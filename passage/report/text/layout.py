@@ -1,7 +1,7 @@
-"""How wide the screen is, what it shows, and tables that fit it.
+"""The width of the screen, how much is shown, and tables that fit.
 
-A table that is too wide leaves out its least important columns; what is left out is named
-below it, and ``--wide`` or CSV has it.
+A table that is too wide leaves out its least important columns and names them below;
+``--wide`` or CSV has them.
 """
 
 from __future__ import annotations
@@ -11,17 +11,17 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-#: Columns of text without a narrower terminal, and the fewest that are served.
+#: Usual width in characters, and the least that is used on a narrower terminal.
 USUAL_WIDTH, LEAST_WIDTH = 100, 80
 
 
-#: A label with room after it, as the lists of ``check`` have.
+#: A label with blanks after it, as in the lists of ``check``.
 _LABEL = re.compile(r"^\s*\S+(?: \S+)?\s{2,}(?=\S)")
 
 
 @dataclass(frozen=True)
 class Layout:
-    """The reader's choices: width in characters, all columns or those that fit, how much.
+    """The reader's choices: width in characters, all columns or those that fit, detail.
 
     ``detail`` is "usual", "quiet" (verdict, table and one line of standing cautions) or
     "verbose" (with method and estimates).
@@ -33,7 +33,7 @@ class Layout:
 
     @property
     def quiet(self) -> bool:
-        """Whether only the table is wanted."""
+        """Whether only verdict and table are wanted."""
         return self.detail == "quiet"
 
     @property
@@ -53,9 +53,9 @@ def screen_width(columns: int | None) -> int:
 class TextColumn:
     """A column of a table for the screen.
 
-    ``rank`` 0 always stays; of the others the lowest rank comes in first while there is
-    room. ``left`` sets words to the left. ``meaning`` is said below the table, in few words;
-    empty where the heading says it all.
+    A column of ``rank`` 0 is always shown; of the others those of lowest rank, as long as
+    they fit. ``left`` aligns to the left. ``meaning`` is printed below the table; empty
+    where the heading is enough.
     """
 
     heading: str
@@ -65,7 +65,7 @@ class TextColumn:
 
 
 def wrapped(text: str, width: int = USUAL_WIDTH, first: str = "- ") -> str:
-    """A bullet, wrapped, that hangs on its mark."""
+    """A wrapped bullet with a hanging indent."""
     return textwrap.fill(
         text, width, initial_indent=first, subsequent_indent=" " * len(first),
         break_long_words=False, break_on_hyphens=False,
@@ -78,9 +78,9 @@ def paragraph(text: str, width: int = USUAL_WIDTH) -> str:
 
 
 def hung(text: str, layout: Layout) -> str:
-    """Lines that are too long, wrapped under where their words begin; all columns: as they are.
+    """Long lines wrapped with a hanging indent; unchanged with ``layout.wide``.
 
-    A line such as ``  uses      waves: hs, tp`` hangs under its third word.
+    A line such as ``  uses      waves: hs, tp`` continues below ``waves``.
     """
     if layout.wide:
         return text
@@ -130,10 +130,9 @@ def _widths(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]
 def fitted(
     columns: Sequence[TextColumn], rows: Sequence[Sequence[str]], layout: Layout
 ) -> list[str]:
-    """The table in the columns that fit, what they mean, and a line that names those left out.
+    """The columns that fit, their meanings, and a line that names those left out.
 
-    Words in a column that stays are shortened only where even the columns of rank 0 are
-    too wide.
+    Words are shortened only where the columns of rank 0 alone are too wide.
     """
     widths = _widths([column.heading for column in columns], rows)
     kept = [i for i, column in enumerate(columns) if layout.wide or column.rank == 0]
@@ -170,7 +169,7 @@ def _flat(heading: str) -> str:
 
 
 def _shortened(rows: list[list[str]], columns: Sequence[TextColumn], over: int) -> list[list[str]]:
-    """Rows with the longest words column cut by ``over`` characters, to no less than eight."""
+    """Rows with the widest column of words cut by ``over`` characters, to eight at least."""
     words = [i for i, column in enumerate(columns) if column.left]
     if not words or not rows:
         return rows

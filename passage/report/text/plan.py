@@ -17,8 +17,8 @@ from passage.report.text.verdict import eta_s, number, verdict_lines
 from passage.report.text.verdict_plan import plan_verdict
 from passage.variables import BY_NAME, LEG_VARIABLES
 
-#: Columns of the screen table in order: name, heading, rank (the highest goes first where
-#: the screen is narrow), what it means. CSV and JSON carry every variable.
+#: Columns of the screen table in order: name, heading, rank (the highest is left out first
+#: to fit), meaning. CSV and JSON have every variable.
 SCREEN_COLUMNS: tuple[tuple[str, str, int, str], ...] = (
     ("leg", "leg", 0, ""),
     ("to", "to", 0, ""),
@@ -45,7 +45,7 @@ _LEFT = ("to", "encounter_side", "coverage", "etd_utc", "leaves_local")
 
 
 def cell(name: str, value: Any) -> str:
-    """One value as the tables show it: the decimals of the variable table, "-" for missing."""
+    """One value as shown in tables, to the variable's decimals; "-" for missing."""
     if value is None or value != value:
         return "-"
     if isinstance(value, (int, float)) and not isinstance(value, bool):
@@ -80,7 +80,7 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
 
 
 def odds_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
-    """Odds and spread with their source, in sentences; nothing without draws or members."""
+    """Odds and spread with their source, in sentences; empty without draws or members."""
     words = odds_words(plan)
     return ["", *(paragraph(text, layout.width) for text in words)] if words else []
 
@@ -98,7 +98,7 @@ def tank_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
 
 
 def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
-    """Method and estimates with ``--verbose``; else one line that says where they are."""
+    """Method and estimates with ``--verbose``; else a line that refers to it."""
     methods = [str(line) for line in provenance.get("methods", ())]
     estimated = [str(item) for item in provenance.get("estimated", ())]
     if not layout.verbose:
@@ -107,7 +107,7 @@ def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
         return ["", words if estimated else "Method: --verbose."]
     out = ["", "How it was computed", *(wrapped(line, layout.width) for line in methods)]
     if provenance.get("defaults"):
-        out += ["", "Options not typed", *map(str, provenance["defaults"])]
+        out += ["", "Options left at their defaults", *map(str, provenance["defaults"])]
     if estimated:
         out += ["", "Estimated, not given in the vessel file"]
         out += [wrapped(item, layout.width) for item in estimated]
@@ -115,7 +115,7 @@ def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
 
 
 def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
-    # Where liquid is moved the heel left is the question, so that it is always shown.
+    # Where liquid is moved the heel left matters most, so it is always shown.
     moved = any(row["transfers"] for row in plan.tanks)
     names = [
         (name, head, 0 if moved and name == "steady_heel_deg" else rank, means)
@@ -141,10 +141,10 @@ def _local_time(utc: str | None) -> str | None:
 
 
 def _leg_cell(name: str, leg: dict[str, Any]) -> str:
-    """One cell, marked ``~`` where it rests on a part of the leg."""
+    """One cell, marked ``~`` where only part of the leg is known."""
     text = cell(name, leg.get(name))
     partly = 0.0 < leg.get("known_percent", 100.0) < 100.0
-    # Local times are no quantity of the table of names.
+    # Local times are not in the table of names.
     known = BY_NAME.get(name)
     if partly and text != "-" and known is not None and known.how in ("mean", "sum", "worst"):
         return f"~{text}"
@@ -202,7 +202,7 @@ def totals_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
 
 
 def two_digits(value: float) -> float:
-    """A number to two significant figures, as wear is known no better."""
+    """A number to two significant figures: wear is not known better."""
     return float(f"{value:.2g}")
 
 
@@ -231,7 +231,7 @@ def fin_words(totals: dict[str, Any], marks: dict[str, Any]) -> str:
 
 
 def plan_csv(plan: PlannedPassage) -> str:
-    """All leg variables, one row a leg; missing values are empty cells."""
+    """All leg variables, a row for each leg; missing values are empty cells."""
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
     names = [variable.name for variable in LEG_VARIABLES]

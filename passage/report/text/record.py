@@ -1,4 +1,4 @@
-"""A record of passages as text and JSON: what came of the plans, by kind of leg."""
+"""A record of passages as text and JSON: how the plans came out, by kind of leg."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def above(share: float, what: str = "plan") -> str:
 
 
 def record_answer(found: RecordSummary) -> str:
-    """What came of the plans, in a few sentences."""
+    """How the plans came out, in a few sentences."""
     count = len(found.passages)
     first, last = when(found.passages[0]), when(found.passages[-1])
     days = first if first == last else f"{first} to {last}"
@@ -62,7 +62,7 @@ def _band_words(band: Band) -> str:
         f"{100.0 * LEVEL:.0f} % of passages lie within {percent(band.low)} to {percent(band.high)}."
     )
     if band.weight < 1.0:
-        text += f" From {ENOUGH} passages on a plan takes its band from that alone."
+        text += f" With {ENOUGH} passages or more a plan takes its band from the record alone."
     return text
 
 
@@ -75,7 +75,7 @@ def record_table(
     if layout.quiet:
         return "\n".join(out) + "\n"
     lines = [
-        "miss: logged against planned. model: logged against computed at the speeds she made on "
+        "miss: logged against planned. model: logged against computed at the speeds she made in "
         "the sea as it was (passages reviewed with --sea). Mean over legs +- standard deviation."
     ]
     for key, _ in KEPT:
@@ -83,7 +83,7 @@ def record_table(
             lines.append(
                 f"{_NAMES[key]}: {found.otherwise[key]} passages were computed with other numbers "
                 "of the vessel file and are not in its band. Review them again with --vessel to "
-                "bring them in."
+                "include them."
             )
         if found.bands[key] is None:
             lines.append(
@@ -113,15 +113,15 @@ def _trend_words(trend: Trend) -> str:
 
 
 def error_lines(errors: FittedErrors, layout: Layout) -> list[str]:
-    """The forecast's error by its age, as a block for the odds, with what it rests on."""
+    """Forecast errors by age, as a block for the odds, and the number of passages."""
     model = errors.model
     ages = ", ".join(
         f"{age:g} h: {count}" for age, count in zip(model.lead_h, errors.passages, strict=True)
     )
     lines = [
         paragraph(
-            "Forecasts of these passages against the sea as it was, drawn towards the usual "
-            f"numbers where passages are few (by age {ages}):",
+            "Errors of these passages' forecasts against the sea as it was, drawn towards the "
+            f"usual numbers where passages are few (passages by age: {ages}):",
             layout.width,
         ),
         "[forecast_error]",
@@ -132,7 +132,7 @@ def error_lines(errors: FittedErrors, layout: Layout) -> list[str]:
         seas = round(100.0 * np.expm1(errors.height_bias))
         if seas:
             word = "higher" if seas > 0 else "lower"
-            lines.append(f"The sea came out {abs(seas)} % {word} than forecast, in the mean.")
+            lines.append(f"The sea came out {abs(seas)} % {word} than forecast, on average.")
     return lines
 
 

@@ -1,4 +1,4 @@
-"""A review as text and JSON: the answer, planned beside logged, what to doubt."""
+"""A review as text and JSON: the answer, planned beside logged, and doubts."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ from passage.units import utc_text
 #: Version of the JSON layout.
 REVIEW_SCHEMA_VERSION = "1.0"
 _NONE = "-"
-#: Quantities whose columns always stay.
+#: Quantities whose columns are always shown.
 _ALWAYS = ("hours", "fuel", "roll")
 #: What the columns mean.
 QUANTITY_MEANINGS = {
-    "hours": "from the leg's begin to its end",
+    "hours": "from the start of the leg to its end",
     "distance": "sailed over the ground",
     "speed_through_water": "mean speed through the water",
     "speed_over_ground": "mean speed over the ground",
@@ -37,7 +37,7 @@ QUANTITY_MEANINGS = {
 
 
 def review_answer(found: Review) -> str:
-    """What came of the plan, in a sentence; the figures are ``review_figures``."""
+    """How the plan came out, in a sentence; ``review_figures`` has the figures."""
     pairs = found.whole.pairs
     parts = [_came_out("fuel", pairs["fuel"]), _came_out("roll rms", pairs["roll"])]
     time = pairs["hours"]
@@ -59,7 +59,7 @@ def _came_out(name: str, pair: PlannedLogged) -> str:
     if pair.planned is None or pair.logged is None or pair.miss is None:
         what = "logged" if pair.logged is None else "planned"
         return f"{name} is not {what} well enough to compare"
-    # Rounded first, so that minus nothing is nothing.
+    # Rounded first, so that -0 is printed as 0.
     share = round(100.0 * pair.miss / pair.planned) if pair.planned else 0
     how = "as planned" if share == 0 else f"{abs(share)} % {'above' if share > 0 else 'below'} plan"
     band = ""
@@ -87,7 +87,7 @@ def review_figures(found: Review) -> tuple[Figure, ...]:
 
 
 def review_verdict(found: Review, causes: MissCauses | None = None) -> Verdict:
-    """The answer at the head: whether the plan held, where it missed most, and when she went."""
+    """The verdict: whether the plan's bands held, the largest miss, and the times."""
     held = [found.whole.pairs[key].within_band for key, _ in EXPLAINED]
     state = "over" if False in held else "unknown" if None in held else "within"
     word = {"over": "A band did not hold", "unknown": "Not all compared", "within": "Bands held"}
@@ -102,7 +102,7 @@ def review_table(
     causes: MissCauses | None = None,
     layout: Layout = Layout(),  # noqa: B008 - frozen
 ) -> str:
-    """The review for the screen: answer and table, then times, remarks, doubts, and how."""
+    """The review for the screen: verdict and table, then causes, remarks, doubts and methods."""
     lines = [] if causes is None else cause_lines(causes)
     lines += doubt_lines(found)
     lines += [f"Doubt: {words}." for words in found.doubts]
@@ -116,7 +116,7 @@ def review_table(
 
 
 def time_line(found: Review) -> str:
-    """When she left and arrived; empty where the log does not tell."""
+    """When she left and arrived; empty where the log has no times."""
     whole = found.whole
     if whole.begin_s is None or whole.end_s is None:
         return ""
@@ -143,14 +143,14 @@ def _wrapped(line: str, layout: Layout) -> str:
 
 
 def _table(found: Review, layout: Layout) -> list[str]:
-    """A block a quantity would be long: a row a leg, planned over logged in two columns."""
+    """Two rows for each leg: planned above logged, a column for each quantity."""
     shown = [
         (key, words, unit, decimals)
         for key, words, unit, decimals in QUANTITIES
         if any(leg.pairs[key].logged is not None for leg in (*found.legs, found.whole))
     ]
     columns = [TextColumn("leg"), TextColumn("", left=True)]
-    # Fuel, roll and time are what the answer speaks of.
+    # Fuel, roll and time are the quantities of the answer.
     columns += [
         TextColumn(
             f"{words}\n{unit}", 0 if key in _ALWAYS else rank, meaning=QUANTITY_MEANINGS[key]
@@ -199,7 +199,7 @@ def cause_lines(causes: MissCauses) -> list[str]:
         )
         if parts.second is not None:
             lines.append(
-                f"  With how she was sailed taken before the forecast: {words(parts.second)}."
+                f"  With doing otherwise split off before the forecast: {words(parts.second)}."
             )
     return [*lines, *(f"Causes: {note}." for note in causes.notes)]
 

@@ -32,7 +32,7 @@ from passage.report.text.verdict import listed, verdict_lines
 from passage.report.text.verdict_season import best_of, season_verdict
 
 SEASON_SCHEMA_VERSION = "1.0"
-#: Said with every answer.
+#: Printed with every answer.
 ODDS = (
     "Shares of past departures, not a forecast: use them to choose a season and a route, and a "
     "forecast to choose the day. Decision support only; the master decides."
@@ -61,7 +61,7 @@ PLAIN_KEYS: tuple[str, ...] = (
     "slamming_share_percent",
     "tank_fuel_l",
 )
-#: Column of the CSV of each limit's share of departures that it closes, and closes alone.
+#: Columns of the CSV: departures over each limit, and over that limit alone. [%]
 _CLOSED = ("closed_percent", "closed_alone_percent")
 
 
@@ -102,12 +102,12 @@ _HEADS: tuple[tuple[str, int, str], ...] = (
     ("sick %", 8, "of people new to the sea, worst leg and place"),
     ("fins hold list %", 9, "departures on which that costs less than one transfer"),
 )
-#: Columns that say nothing where no limit is set.
+#: Columns left out where no limit is set.
 _OF_LIMITS = ("within %", "interval", "years", "ruled out most by %", "longest wait h")
 
 
 def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
-    """Verdict, then a table for each route and speed: a line a month."""
+    """Verdict, then a table for each route and speed, with a line for each month."""
     lines = verdict_lines(season_verdict(result), layout)
     lines += standing_lists(result, layout)
     judged = result.provenance.get("limits_set", True)
@@ -163,7 +163,7 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
 
 
 def standing_lists(result: SeasonResult, layout: Layout) -> list[str]:
-    """What living with each list costs: a sentence and a table each."""
+    """The cost of living with each list: a sentence and a table for each."""
     standing = result.standing
     if standing is None:
         return []
@@ -183,7 +183,7 @@ def standing_lists(result: SeasonResult, layout: Layout) -> list[str]:
 
 
 def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
-    """Of the route and speed of the verdict: the ranking, what closes it, what she needs."""
+    """For the route and speed of the verdict: ranking, limits exceeded, what she needs."""
     p = lead_passage(result)
     label = result.labels[p]
     mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
@@ -213,7 +213,7 @@ def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
 
 
 def lead_passage(result: SeasonResult) -> int:
-    """The route and speed of the verdict, the first where it names none."""
+    """Index of the route and speed of the verdict; the first where it names none."""
     best = best_of(result)
     if best is None:
         return 0

@@ -1,4 +1,4 @@
-"""What living with a standing list costs, in words, for screen and page."""
+"""The cost of living with a standing list, in words, for screen and page."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ from passage.report.text.verdict import number
 ROWS = tuple(WORDS)
 #: The same, short enough for its first column.
 _ROW_WORDS = WORDS | {"transfer": "liquid moved each time"}
-#: Litres a year that are no difference.
+#: Smaller differences a year count as none. [l]
 _SAME_L = 1.0
-#: So many points fewer within the limits are worth a word. [%]
+#: Difference in departures within the limits from which it is mentioned. [% points]
 _WORSE_PERCENT = 3.0
 
 
@@ -48,7 +48,7 @@ def _litres(standing: Standing, litres: float) -> str:
 
 
 def headline(standing: Standing, one: StandingList) -> str:
-    """The cheapest way, what the next costs more, and where the answer turns."""
+    """The cheapest way, what the next one costs more, and the break-even."""
     order = one.order
     if not order:
         return f"{title(one)}: no way can be priced; {one.ways['fins'].why_not}."
@@ -74,15 +74,15 @@ def headline(standing: Standing, one: StandingList) -> str:
 
 
 def _left(standing: Standing, one: StandingList, best: WayCost) -> str:
-    """What leaving the list means, and a cure that does not keep her within the limits."""
+    """Heel and litres if the list is left, and a way that keeps the limits more often."""
     leave = one.ways["leave"]
     text = ""
     if not leave.why_not:
         more = leave.mean_l * (standing.prices.passages or 1.0)
         per = "a year" if standing.prices.passages else "a passage"
         text = (
-            f" Left, she leans {leave.heel_deg:.1f} deg at most on the median passage, for "
-            f"{number(abs(more))} l {'more' if more > 0.0 else 'less'} {per} than upright."
+            f" If it is left, she leans {leave.heel_deg:.1f} deg at most on the median passage, "
+            f"for {number(abs(more))} l {'more' if more > 0.0 else 'less'} {per} than upright."
         )
     shares = [w.within_percent for w in one.ways.values() if w.within_percent is not None]
     mine = best.within_percent
@@ -92,21 +92,21 @@ def _left(standing: Standing, one: StandingList, best: WayCost) -> str:
             key=lambda w: w.within_percent or 0.0,
         )
         text += (
-            f" But within the limits on {mine:.0f} % of departures only; with "
-            f"{WORDS[better.way]} on {better.within_percent:.0f} %."
+            f" But only {mine:.0f} % of departures are within the limits; with "
+            f"{WORDS[better.way]}, {better.within_percent:.0f} %."
         )
     return text
 
 
 def turning(standing: Standing, one: StandingList) -> str:
-    """Passages a year from which ballast for good is the cheaper."""
+    """Passages a year from which permanent ballast is cheaper."""
     parts = []
     for other, count in one.breakeven.items():
         words = WORDS[other]
         if count is None:
             parts.append(f"never cheaper than {words}")
             continue
-        # Rounded up: with fewer the weight is not paid for yet.
+        # Rounded up: fewer passages do not pay for the weight.
         whole = max(ceil(count * (1.0 - 1e-9)), 1)
         text = f"cheaper than {words} from {_from(whole)}"
         sure = one.breakeven_sure.get(other)
@@ -126,7 +126,7 @@ def _from(count: int) -> str:
 
 
 def heads(standing: Standing) -> tuple[tuple[str, str], ...]:
-    """Headings of the table and what they mean."""
+    """Headings of the table and their meanings."""
     n = standing.prices.passages
     year = (("a year l", f"{n:g} passages drawn from them, and what is written off"),) if n else ()
     return (
@@ -149,7 +149,7 @@ def _spread(values: tuple[float, ...]) -> str:
 
 
 def row(standing: Standing, one: StandingList, way: WayCost) -> list[str]:
-    """A way's cells; dashes where it is not open."""
+    """Cells of one way; dashes where it cannot be used."""
     year = bool(standing.prices.passages)
     if way.why_not:
         return [_ROW_WORDS[way.way], *["-"] * (6 + year)]
@@ -171,7 +171,7 @@ def row(standing: Standing, one: StandingList, way: WayCost) -> list[str]:
 
 
 def basis(result: SeasonResult, standing: Standing) -> list[str]:
-    """What the prices rest on, a sentence each."""
+    """The basis of the prices, in sentences."""
     lines = []
     step = standing.step
     if step > 1:

@@ -20,7 +20,7 @@ from passage.report.text.season_rank import FEW_MARK, MONTHS
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import number
 
-#: What the table shows: its name there, unit, decimals.
+#: Numbers shown in the table: key, name, unit, decimals.
 _SHOWN: tuple[tuple[str, str, str, int], ...] = (
     ("within_limits_percent", "within", "points", 0),
     ("fuel_l", "fuel", "l", 0),
@@ -32,7 +32,7 @@ _RANKS = {"within_limits_percent": 0, "fuel_l": 0, CALM: 1, "fin_travel_deg": 2}
 
 
 def vessel_names(results: Sequence[SeasonResult]) -> list[str]:
-    """Names of the vessels; where two share one, with their files."""
+    """Names of the vessels; with their files where two have the same name."""
     names = [str(r.provenance["vessel"]) for r in results]
     if len(set(names)) == len(names):
         return names
@@ -41,7 +41,7 @@ def vessel_names(results: Sequence[SeasonResult]) -> list[str]:
 
 
 def _passage(results: Sequence[SeasonResult], pair: MonthPair) -> str:
-    """Route and speed, both speeds where they are not the same."""
+    """Route and speed; both speeds where they differ."""
     one, two = (r.labels[pair.passage] for r in (results[0], results[pair.vessel]))
     speed = f"{one['speed_kn']:g} kn"
     if two["speed_kn"] != one["speed_kn"]:
@@ -55,7 +55,7 @@ def _signed(value: float, decimals: int) -> str:
 
 
 def change_text(found: Difference | None, decimals: int) -> str:
-    """``+4 (+1 to +8)``; a dash where nothing is known."""
+    """``+4 (+1 to +8)``; a dash where not known."""
     if found is None:
         return "-"
     text = _signed(found.change, decimals)
@@ -65,7 +65,7 @@ def change_text(found: Difference | None, decimals: int) -> str:
 
 
 def _sure(found: Difference) -> bool:
-    """Whether the interval leaves out that there is no difference."""
+    """Whether the interval excludes zero."""
     return found.interval is not None and found.interval[0] * found.interval[1] > 0.0
 
 
@@ -95,7 +95,7 @@ def answer(results: Sequence[SeasonResult], pairs: Sequence[MonthPair]) -> list[
 def rows_of(
     results: Sequence[SeasonResult], pairs: Sequence[MonthPair], vessel: int, passage: int
 ) -> list[list[str]]:
-    """A row a month: means of both and the difference with its interval."""
+    """A row for each month: means of both and the difference with its interval."""
     rows = []
     for pair in pairs:
         if (pair.vessel, pair.passage) != (vessel, passage):
@@ -133,7 +133,7 @@ def title(results: Sequence[SeasonResult], vessel: int, passage: int) -> str:
     return f"{_passage(results, pair)}: 1 is {names[0]}, 2 is {names[vessel]}"
 
 
-#: Said below every table.
+#: Printed below every table.
 WORDS = (
     "Means over the departures that are known for both, and their difference with the interval "
     f"that holds {INTERVAL_PERCENT:.0f} % of draws of whole spells of weather: where both ends "

@@ -1,4 +1,4 @@
-"""A season in words: what closes departures, what is best, how sure it is, what she needs."""
+"""A season in words: what rules departures out, best times, how sure, what she needs."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ from passage.report.text.verdict import listed, number
 MONTHS = (
     "year", "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
-#: Beside a percentage that rests on too little.
+#: Mark of a percentage from too few departures or spells.
 FEW_MARK = "(few)"
-#: Months, weeks and hours that are named as best.
+#: Number of months, weeks and hours named as best.
 _NAMED = 3
-#: Shares that differ by less make no difference. [%]
+#: Smaller differences between shares count as none. [%]
 _ALIKE = 2.0
 
 
 def share_text(percent: float | None, few: bool) -> str:
-    """A share within limits, marked where it rests on too little."""
+    """A share within limits, marked where there are too few departures or spells."""
     if percent is None:
         return "-"
     return f"{percent:.0f} {FEW_MARK}" if few else f"{percent:.0f}"
@@ -45,7 +45,7 @@ def years_text(record: dict[str, Any]) -> str:
 
 
 def closing_text(record: dict[str, Any]) -> str:
-    """The limit that closes most departures and its share, ``significant roll 31``."""
+    """The limit that rules out most departures and its share, ``significant roll 31``."""
     shares = record["closed_percent"]
     if not shares:
         return "-"
@@ -56,7 +56,7 @@ def closing_text(record: dict[str, Any]) -> str:
 def closing_rows(
     records: Sequence[dict[str, Any]], keys: Sequence[str]
 ) -> list[tuple[str, list[tuple[float, float] | None]]]:
-    """Month and, for each limit, its share of departures and the part it closes alone. [%]"""
+    """Month and, for each limit, departures over it and departures over it alone. [%]"""
     rows: list[tuple[str, list[tuple[float, float] | None]]] = []
     for record in records:
         shares, alone = record["closed_percent"], record["closed_alone_percent"]
@@ -70,7 +70,7 @@ def closing_rows(
 
 
 def week_words(week: int) -> str:
-    """``11 Jun``, the day on which a week of the year begins (in a year that is no leap year)."""
+    """``11 Jun``, the day on which a week of the year begins (not in a leap year)."""
     day = date(2001, 1, 1) + timedelta(days=7 * (week - 1))
     return f"{day.day} {MONTHS[day.month]}"
 
@@ -83,7 +83,7 @@ def _worth(group: dict[str, Any], limits_set: bool) -> str:
 
 
 def _ends(groups: list[dict[str, Any]], name: Any, limits_set: bool) -> str:
-    """Best and worst groups, each with what it is ranked by."""
+    """Best and worst groups, each with the value it is ranked by."""
     best = listed([f"{name(g)} {_worth(g, limits_set)}" for g in groups[:_NAMED]])
     if len(groups) < 2:
         return best
@@ -92,7 +92,7 @@ def _ends(groups: list[dict[str, Any]], name: Any, limits_set: bool) -> str:
 
 
 def _alike(order: list[dict[str, Any]]) -> bool:
-    """Whether all shares are so close that nothing is to be chosen."""
+    """Whether all shares are so close that there is nothing to choose."""
     shares = [g["within_limits_percent"] for g in order]
     return len(shares) > 1 and max(shares) - min(shares) < _ALIKE
 
@@ -137,18 +137,18 @@ def _hour(hour: int) -> str:
 
 
 def sure_words(result: SeasonResult) -> str:
-    """What the interval is, and what few means."""
+    """The meaning of the interval and of the mark for few."""
     hours = sorted(record["spell_h"] for record in result.records)
     low, high = (f"{h / 24.0:.1f}" for h in (hours[0], hours[-1]))
     days = low if low == high else f"{low} to {high}"
     return (
         f"Interval: whole spells of weather ({days} days each) drawn again and again give a share "
-        f"within it {INTERVAL_PERCENT:.0f} times of 100. {FEW_MARK}: {FEW_WORDS}, too few for odds."
+        f"within it {INTERVAL_PERCENT:.0f} times in 100. {FEW_MARK}: {FEW_WORDS}, too few for odds."
     )
 
 
 def need_lines(record: dict[str, Any], usable_l: float | None) -> list[str]:
-    """Odds of needing fins, at-rest mode and fuel, of one passage over the whole period."""
+    """How often one passage needs fins, at-rest mode and fuel, over the whole period."""
     lines = []
     if record["fins_at_limit_share_percent"] is not None:
         lines.append(

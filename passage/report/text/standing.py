@@ -1,4 +1,4 @@
-"""Cautions for the screen: those of the answer by leg, worst first, and those that always hold."""
+"""Cautions for the screen: of the answer, by leg, worst first; and those that always hold."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _ORDER = {"warning": 0, "caution": 1, "note": 2}
 
 
 def standing_lines(layout: Layout) -> list[str]:
-    """The cautions that hold for every answer, together, as the last thing on the screen."""
+    """The cautions that hold for every answer, printed last."""
     if layout.quiet:
         return ["", STANDING_LINE]
     text = " ".join(text for _, text in STANDING)
@@ -24,15 +24,15 @@ def standing_lines(layout: Layout) -> list[str]:
 
 
 def own_cautions(cautions: Iterable[Caution]) -> list[Caution]:
-    """Those that this answer alone has."""
+    """The cautions of this answer, without the standing ones."""
     return [caution for caution in cautions if caution.code not in _STANDING_CODES]
 
 
 def grouped(cautions: Iterable[Caution]) -> list[tuple[tuple[int, ...], list[Caution]]]:
-    """Cautions gathered by the legs they concern, worst first.
+    """Cautions grouped by the legs they concern, worst first.
 
-    The group with the gravest caution leads; of equal ones that with more of them, then the
-    earlier leg. Within a group the gravest comes first.
+    The group with the gravest caution comes first; among equals the one with more such
+    cautions, then the one with the earlier leg. Within a group the gravest comes first.
     """
     groups: dict[tuple[int, ...], list[Caution]] = {}
     for caution in own_cautions(cautions):
@@ -60,7 +60,7 @@ def caution_lines(cautions: Iterable[Caution], layout: Layout) -> list[str]:
 
 
 def severities(cautions: Sequence[Caution]) -> dict[str, int]:
-    """How many of each severity, the standing ones left out."""
+    """How many cautions of each severity, without the standing ones."""
     counts = {"warning": 0, "caution": 0, "note": 0}
     for caution in own_cautions(cautions):
         counts[caution.severity] = counts.get(caution.severity, 0) + 1

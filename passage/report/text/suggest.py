@@ -39,7 +39,7 @@ def _limits_set(made: Suggestion) -> bool:
 
 
 def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> list[str]:
-    """Verdict, the routes held against one another, waypoints, remarks."""
+    """Verdict, comparison of the routes, waypoints, remarks."""
     out = [f"{made.plans['suggested'].vessel_name}: {made.found.route.name}", ""]
     out += verdict_lines(verdict_of(made), layout)
     out.append("")

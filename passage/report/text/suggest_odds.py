@@ -1,4 +1,4 @@
-"""The finalists of a search over the draws, in lines and for JSON."""
+"""The finalists of a search over the draws, as text and for JSON."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def finalist_lines(
 ) -> list[str]:
     """Mean, spread and odds of each finalist, the chosen one first, and the source.
 
-    Without a limit in the vessel file there are no odds of keeping any.
+    Odds are given only where the vessel file has a limit.
     """
     if not found.expected:
         return []
@@ -38,7 +38,7 @@ def finalist_lines(
 
 
 def expected_dict(found: Found, *, limits_set: bool) -> dict[str, Any]:
-    """The same for JSON; empty where nothing was drawn."""
+    """The same for JSON; empty without draws."""
     return {
         name: {
             "expected": None if not np.isfinite(one.price) else one.price,

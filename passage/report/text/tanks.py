@@ -1,4 +1,4 @@
-"""Transfers and tanks by leg of a plan: the same words and numbers for screen, page and sheet."""
+"""Transfers and tanks by leg of a plan, in the same words for screen, page and sheet."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def transfer_orders(plan: PlannedPassage) -> list[str]:
 
 
 def tank_table(plan: PlannedPassage) -> tuple[list[str], list[list[str]]]:
-    """Tanks that change, GM, draught and trim as each leg ends; nothing without transfers."""
+    """Tanks that change, GM, draught and trim as each leg ends; empty without transfers."""
     if not any(row["transfers"] for row in plan.tanks):
         return [], []
     known = [row["content_end_m3"] for row in plan.tanks if row["content_end_m3"]]
@@ -44,7 +44,7 @@ def tank_table(plan: PlannedPassage) -> tuple[list[str], list[list[str]]]:
 
 
 def floats_words(plan: PlannedPassage) -> str:
-    """Least GM of the passage and the trim she arrives with, in a clause."""
+    """Least GM of the passage and trim on arrival, as a clause."""
     least = [row["fluid_gm_least_m"] for row in plan.tanks if row["fluid_gm_least_m"] is not None]
     words = f"least fluid GM {min(least):.2f} m" if least else "fluid GM not known"
     trim = plan.tanks[-1]["trim_change_m"] if plan.tanks else None

@@ -1,8 +1,7 @@
 """The verdict of an answer: what to do, why, at what price, and at most five figures.
 
-Every command's text, page and JSON opens with it. The functions that make one from a
-result stand in ``verdict_plan``, ``verdict_compare`` and so on; this module holds what
-they share.
+Every command's text, page and JSON begins with it. ``verdict_plan``, ``verdict_compare``
+and so on make one from a result; this module has what they share.
 """
 
 from __future__ import annotations
@@ -21,14 +20,14 @@ from passage.variables import COVERAGE, FILLED
 if TYPE_CHECKING:
     from passage.planning.plan.result import Caution
 
-#: The most figures that stand beside a verdict.
+#: Most figures beside a verdict.
 MOST_FIGURES = 5
-#: Opens every verdict of a vessel file without limits, and is all that is said of them.
+#: Opens every verdict where the vessel file has no limits; they are not mentioned again.
 NO_LIMIT = "No limit is set in the vessel file, so nothing is judged by one."
 NO_LIMIT_WORD = "No limit set"
 #: Odds below which keeping the limits is less likely than not. [%]
 EVEN_ODDS = 50.0
-#: Odds below which the badge of what keeps the limits gives them (assumption). [%]
+#: Odds below which the badge of an answer within the limits gives the odds (assumption). [%]
 GOOD_ODDS = 75.0
 #: Units after a limit's value, by the unit of the variable.
 UNIT_WORDS = {"degree": " deg", "percent": " %", "1": " g rms", "minute-1": " times a minute"}
@@ -50,10 +49,10 @@ class Verdict:
     """What to do, why, and the price of it or of doing otherwise.
 
     ``state`` is "within" (go, within the limits), "over" (a limit or rule is broken) or
-    "unknown" (the data do not answer). ``do`` is a sentence;
-    ``why`` and ``price`` are sentences or empty. ``word`` replaces the usual words for the
-    state, where they would not fit; ``doubtful`` marks a "within" that is less likely than
-    not, so that its colour does not say go.
+    "unknown" (the data do not answer). ``do`` is a sentence; ``why`` and ``price`` are
+    sentences or empty. ``word`` replaces the usual words for the state where they do not
+    fit. ``doubtful`` marks a "within" that is less likely than not: it is not shown in the
+    colour of a good answer.
     """
 
     state: str
@@ -65,7 +64,7 @@ class Verdict:
     doubtful: bool = False
 
     def __post_init__(self) -> None:
-        """Refuse what no reader could take in."""
+        """Refuse an unknown state or too many figures."""
         if self.state not in STATE_WORDS:
             raise ValueError(f"verdict state {self.state!r}")
         if len(self.figures) > MOST_FIGURES:
@@ -102,7 +101,7 @@ class Verdict:
 
 
 def odds_word(odds_percent: float) -> str:
-    """The badge of an answer within the limits by the forecast; empty where the usual will do."""
+    """The badge of an answer within the limits by the forecast; empty for the usual one."""
     if odds_percent < EVEN_ODDS:
         return f"Doubtful, odds {odds_percent:.0f} %"
     return f"{STATE_WORDS['within']}, odds {odds_percent:.0f} %" if odds_percent < GOOD_ODDS else ""
@@ -136,14 +135,14 @@ def _figure_lines(figures: Sequence[Figure], width: int) -> list[str]:
 
 
 def number(value: float | None, decimals: int = 0) -> str:
-    """A number for a sentence: thousands set apart from 10,000 on as well as below it."""
+    """A number for a sentence, with commas between thousands; "unknown" for a missing one."""
     if value is None or value != value:
         return "unknown"
     return f"{round(value, decimals) + 0.0:,.{decimals}f}"
 
 
 def when(time_s: float | None) -> str:
-    """``Sun 15 Mar 03:00Z``, with local clocks where asked; "an unknown time" for a missing one."""
+    """``Sun 15 Mar 03:00Z``, with local time where asked; "an unknown time" for a missing one."""
     if time_s is None or time_s != time_s:
         return "an unknown time"
     moment = datetime.fromtimestamp(round(time_s / 60.0) * 60.0, UTC)
@@ -167,7 +166,7 @@ def listed(words: Sequence[object]) -> str:
 
 
 def flows_left_out(cautions: Iterable[Caution]) -> dict[str, list[Caution]]:
-    """Wind and current that are not known somewhere, each with what is said of it."""
+    """Cautions about wind and current that are not known in part, by flow."""
     found: dict[str, list[Caution]] = {}
     for one in cautions:
         flow, _, what = one.code.partition("_")
@@ -177,7 +176,7 @@ def flows_left_out(cautions: Iterable[Caution]) -> dict[str, list[Caution]]:
 
 
 def left_out(cautions: Iterable[Caution]) -> str:
-    """``No wind is known on 45 % of leg 2.``: flows that a verdict rests on without having them."""
+    """``No wind is known on 45 % of leg 2.``: flows missing from what a verdict is based on."""
     parts = []
     kept = [one for found in flows_left_out(cautions).values() for one in found]
     for one in kept:

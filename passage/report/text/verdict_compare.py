@@ -1,4 +1,4 @@
-"""The verdict of a comparison: leave when, by which route, how fast; what else would cost."""
+"""The verdict of a comparison: when, by which route, how fast, and the price of others."""
 
 from __future__ import annotations
 
@@ -39,10 +39,10 @@ from passage.report.text.verdict import (
 )
 from passage.variables import BY_NAME, COVERAGE, FILLED
 
-#: Fuel differences below this are no difference. [l]
+#: Smaller differences in fuel count as none. [l]
 _SAME_L = 5.0
 _LIMIT_OF = dict(LIMIT_KEYS)
-#: What a name says of the combination that bears it.
+#: Reason for choosing a combination, by its name.
 _IS = {
     "least fuel": "burns least",
     "most comfortable": "is the most comfortable",
@@ -51,7 +51,7 @@ _IS = {
 
 
 def unjudged_routes(found: Comparison) -> str:
-    """``2 of 3 routes cannot be judged ...``: those that no combination is covered of."""
+    """``2 of 3 routes cannot be judged ...``: routes without any covered combination."""
     judged = {
         found.cell_of(i).route for i in range(len(found)) if not int(found.closed[i]) & UNKNOWN
     }
@@ -68,7 +68,7 @@ def unjudged_routes(found: Comparison) -> str:
 
 
 def _reach_km(found: Comparison, routes: Collection[int]) -> float | None:
-    """What would cover all that is masked on some routes."""
+    """Distance within which all masked points of some routes have a sea cell [km], or None."""
     return widest_reach_km([cell for cell in found.cells if cell.route in routes])
 
 
@@ -121,7 +121,7 @@ def _verdict(found: Comparison) -> Verdict:
     why = " ".join(p for p in (why, _left_out(found, lead), chance_of(found, lead)) if p)
     odds = odds_percent(found, lead)
     if odds < EVEN_ODDS:
-        # As a plan says it: a green word must not hide that the errors are likelier to break it.
+        # As in a plan: "within" must not hide that a limit is more likely broken than kept.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
     figures = _figures(found, lead)
     word, doubtful = odds_word(odds), odds < EVEN_ODDS
@@ -129,7 +129,7 @@ def _verdict(found: Comparison) -> Verdict:
 
 
 def _left_out(found: Comparison, index: int) -> str:
-    """Wind or current that one combination lacks on much of a leg; a sea that was asked for."""
+    """Wind or current missing on much of a leg of one combination; a sea filled in as asked."""
     cell, at = found.cell_of(index), int(found.at[index])
     parts = []
     for flow in ("wind", "current"):
@@ -148,7 +148,7 @@ def _left_out(found: Comparison, index: int) -> str:
 
 
 def _bounds(found: Comparison) -> str:
-    """What rules combinations out: the owner's limits, where any is set, and what was asked."""
+    """Words for what can rule combinations out: limits, where any is set, and constraints."""
     return f"the {'limits and ' if found.vessel.limits.any_set else ''}constraints"
 
 
@@ -183,7 +183,7 @@ def _worth(found: Comparison, index: int) -> str:
 
 
 def _none(found: Comparison) -> Verdict:
-    """Nothing keeps the limits: what comes nearest, by which limit, and what to try."""
+    """The verdict where nothing is open: the nearest, its limit, and what to try."""
     total = len(found)
     what = "every limit and constraint" if found.vessel.limits.any_set else "every constraint"
     what += bound_words(found)
@@ -196,8 +196,8 @@ def _none(found: Comparison) -> Verdict:
         return Verdict(
             "unknown",
             "No verdict: the fins hunt with these gains in every combination.",
-            "No roll with the fins at work is given there, nor comfort or fuel.",
-            "Lower the gains in the vessel file; `passage plan` says by how much.",
+            "Roll with the fins active, comfort and fuel are not computed there.",
+            "Lower the gains in the vessel file; `passage plan` shows by how much.",
             (),
         )
     if near is None:
@@ -225,7 +225,7 @@ def _none(found: Comparison) -> Verdict:
 
 
 def tightest(found: Comparison, index: int) -> str:
-    """The limit that a combination uses most of: ``motion sickness 58 % on leg 2, limit 40``."""
+    """A combination's tightest limit: ``motion sickness 58 % on leg 2 against 40``."""
     cell, at = found.cell_of(index), int(found.at[index])
     best, words = -np.inf, ""
     for check in check_limits(found.vessel, found.routes[cell.route], cell):
@@ -245,7 +245,7 @@ def tightest(found: Comparison, index: int) -> str:
 
 
 def _price(found: Comparison, lead: int) -> str:
-    """What certainty, leaving first, the shortest way and the calmest cost beside the choice."""
+    """Prices beside the choice: certainty, leaving first, shortest route, most comfortable."""
     sure = certainty_words(found, lead)
     parts = []
     first = _same_but(found, lead, "departure")
@@ -271,7 +271,7 @@ def first_departure(found: Comparison, lead: int) -> int | None:
 
 
 def _same_but(found: Comparison, lead: int, what: str) -> int | None:
-    """The same combination at the first departure, or by the shortest route; None if it is it."""
+    """The same combination at the first departure or by the shortest route; None if ``lead``."""
     own = found.cell_of(lead)
     for index in range(len(found)):
         cell = found.cell_of(index)
@@ -290,7 +290,7 @@ def _same_but(found: Comparison, lead: int, what: str) -> int | None:
 
 
 def _against(found: Comparison, other: int, lead: int) -> str:
-    """``costs 1,030 l more and rolls 7.0 deg, over a limit`` of another beside the choice."""
+    """``costs 1,030 l more and rolls 7.0 deg (over a limit)``, against the choice."""
     fuel = float(found.totals["fuel_l"][other]) - float(found.totals["fuel_l"][lead])
     roll = float(found.totals["worst_window_roll_significant_deg"][other])
     if fuel != fuel or roll != roll:

@@ -1,4 +1,4 @@
-"""The verdict of the heel decision in the form that every answer opens with."""
+"""The verdict of the heel decision, in the form common to all answers."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from passage.report.text.verdict import (
 
 
 def heel_verdict(answer: HeelAnswer) -> Verdict:
-    """The advice, what it costs and leaves; over if a limit is not kept or there is a warning."""
+    """The advice, its price and the heel left; "over" for a broken limit or a warning."""
     plan = answer.plan.plan
     head, dot, rest = answer.verdict.partition(". ")
     warned = any(caution.severity == "warning" for caution in answer.cautions)

@@ -30,7 +30,7 @@ from passage.report.text.verdict import (
 )
 from passage.variables import BY_NAME, FILLED
 
-#: Warnings that no limit states, in few words; ``{}`` takes the legs.
+#: Warnings that are not about a limit, in few words; ``{}`` takes the legs.
 _WARNINGS = {
     "no_way": "the current stops her on {}",
     "over_land": "{} runs over land by the coarse coastline",
@@ -43,9 +43,9 @@ _WARNINGS = {
 }
 #: Warnings that leave the roll unknown.
 _NO_ROLL = ("fins_hunt", "fin_loop_unstable")
-#: Warnings that the limits or the coverage say already.
+#: Warnings that repeat the limits.
 _SAID = ("limit",)
-#: Share of the fuel from which holding the heel is worth a word beside it.
+#: Share of the fuel from which fuel for holding the heel is mentioned.
 _HELD_SHARE = 0.01
 
 
@@ -101,7 +101,7 @@ def judged_limits(plan: PlannedPassage) -> list[Judged]:
 
 
 def speed_words(plan: PlannedPassage) -> str:
-    """``12 kn``, ``10 to 12 kn`` through the water, or nothing where it is not known."""
+    """``12 kn`` or ``10 to 12 kn`` through the water; empty where not known."""
     speeds = [
         float(leg["speed_through_water_kn"])
         for leg in plan.legs
@@ -170,7 +170,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         odds = plan.totals.get("odds_within_limits_percent")
         word = "" if odds is None else odds_word(odds)
         if odds is not None and odds < EVEN_ODDS:
-            # A green word must not hide that the forecast's errors are likelier to break it.
+            # "Within" must not hide that a limit is more likely broken than kept.
             do = f"{do[:-1]} by this forecast, but its errors make that less likely than not."
             doubtful = True
     if not limits:
@@ -198,7 +198,7 @@ def _warnings(plan: PlannedPassage) -> list[str]:
 
 
 def _over_words(over: list[Judged]) -> str:
-    """The worst value of each limit that is exceeded, the furthest over first."""
+    """The worst value of each exceeded limit, the furthest over first."""
     worst: dict[str, Judged] = {}
     for one in over:
         worst.setdefault(one.limit_key, one)
@@ -235,13 +235,13 @@ def _price(plan: PlannedPassage) -> str:
 
 
 def _heel_held(plan: PlannedPassage) -> str:
-    """What of the fuel goes into holding the heel with the fins, and who weighs it."""
+    """Fuel burnt to hold the heel with the fins; empty where it is little."""
     litres = plan.totals.get("fuel_fins_offset_l")
     fuel = plan.totals.get("fuel_l")
     if litres is None or fuel is None or litres < _HELD_SHARE * fuel:
         return ""
     if plan.provenance.get("options", {}).get("hold") == "fuel":
-        # At a held fuel rate it costs time; the decisions have that.
+        # At a held fuel rate it costs time, which is among the decisions.
         return ""
     text = f"Of it {number(litres)} l hold the heel with fins"
     if any(row["transfers"] for row in plan.tanks):
@@ -261,11 +261,11 @@ def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
     def against(label: str, value: float | None, decimals: int, unit: str, key: str) -> Figure:
         limit = limits.get(key)
         over = value is not None and limit is not None and value > limit
-        # Where none is set at all the verdict says so, once.
+        # Where no limit is set at all, the verdict alone says so.
         none = "no limit set" if any_limit else ""
         under = none if limit is None else f"limit {limit:g} {unit}"
         if share < 100.0:
-            # Where no sea is known it may be more.
+            # The value may be larger where no sea is known.
             under = f"{under}, of what is known".lstrip(", ")
         return Figure(label, number(value, decimals), unit, under, "limit" if over else "note")
 
@@ -290,6 +290,6 @@ def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
 
 
 def _about(totals: dict[str, Any]) -> str:
-    """``~`` before a sum that was extended over what is not known."""
+    """``~`` before a sum extended over the part not known."""
     extended = totals.get("fuel_l") is not None
     return "~" if extended and float(totals.get("known_percent", 100.0)) < 100.0 else ""

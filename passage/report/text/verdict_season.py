@@ -1,4 +1,4 @@
-"""The verdict of a season: which months and route keep her within the limits, with what odds."""
+"""The verdict of a season: the month and route within the limits most often, and how often."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ _MONTHS = (
 )  # fmt: skip
 #: Months within this many points of the best count as good as it. [%]
 _AS_GOOD = 5.0
-#: From this share on a month is called good. [%]
+#: Share from which a month counts as good. [%]
 GOOD_PERCENT = 75.0
 
 
 def best_of(result: SeasonResult) -> dict[str, Any] | None:
-    """The record advised: of those nearly as good as the best share, the one of least fuel."""
+    """The advised record: of those nearly as good as the best, the one of least fuel."""
     if not result.provenance.get("limits_set", True):
         years = [r for r in result.records if r["month"] == 0 and r["covered"]]
         return min(years, key=lambda r: _median(r, "fuel_l"), default=None)
@@ -40,7 +40,7 @@ def _judged(result: SeasonResult) -> list[dict[str, Any]]:
 
 
 def season_verdict(result: SeasonResult) -> Verdict:
-    """The month and route to choose by the share of departures within limits, and the price."""
+    """The month and route with the most departures within limits, and the price."""
     months = _judged(result)
     if not result.provenance.get("limits_set", True):
         return _without_limits(result)
@@ -70,7 +70,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
         )
     reasons = []
     if others:
-        # Chosen for its fuel among months as good as one another: another may keep more.
+        # The month is chosen by fuel among nearly equal ones, so others may have larger shares.
         better = [r for r in others if r["within_limits_percent"] > share]
         rest = [r for r in others if r["within_limits_percent"] <= share]
         for some, word in ((better, "a little better, for more fuel"), (rest, "nearly as good")):
@@ -110,13 +110,13 @@ def _many(count: int, word: str) -> str:
 
 
 def _between(record: dict[str, Any]) -> str:
-    """The interval of a share, in brackets; nothing where there is none."""
+    """The interval of a share, in brackets; empty where there is none."""
     low, high = record["within_low_percent"], record["within_high_percent"]
     return "" if low is None else f" ({number(low)} to {number(high)} %)"
 
 
 def _closes(record: dict[str, Any]) -> str:
-    """The limit that closes most departures of a month."""
+    """The limit that rules out most departures of a month."""
     shares = record["closed_percent"]
     key = max(shares, key=lambda one: shares[one], default=None)
     if key is None or shares[key] < 1.0:
@@ -183,7 +183,7 @@ def _median(record: dict[str, Any], name: str) -> float:
 
 
 def _other(result: SeasonResult, best: dict[str, Any]) -> str:
-    """What another route or speed would give in the same month, and cost."""
+    """The best other route or speed in the same month, and what it costs."""
     rest = [
         r for r in result.records
         if r["month"] == best["month"] and not _same(r, best)

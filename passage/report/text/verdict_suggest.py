@@ -25,9 +25,9 @@ from passage.report.text.verdict import (
 )
 from passage.report.text.verdict_plan import judged_limits
 
-#: Less than this between two routes is no difference. [l], [deg]
+#: Smaller differences between two routes count as none. [l], [deg]
 _SAME_L, _SAME_DEG = 5.0, 0.1
-#: A saving below this share of the fuel is no reason to leave one's own route.
+#: A saving below this share of the fuel is no reason to leave the route given.
 _WORTH = 0.005
 
 
@@ -36,7 +36,7 @@ def advised(
 ) -> str:
     """Name of the plan to sail by: the route given, unless the one found is worth leaving it.
 
-    A given route with faults, or over a limit that the one found keeps, is no choice.
+    A given route with faults, or over a limit that the one found keeps, is never advised.
     """
     name = next((key for key in plans if key.startswith("as given")), None)
     if name is None or given_faults:
@@ -119,7 +119,7 @@ def _limited(
     if missing or odds is None:
         return Verdict("unknown" if missing else "within", do, why, appraise, figures)
     if odds < EVEN_ODDS:
-        # As a plan of the same way says it.
+        # In the words of a plan.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
     return Verdict("within", do, why, appraise, figures, odds_word(odds), odds < EVEN_ODDS)
 
@@ -144,7 +144,7 @@ def _fuel(plan: PlannedPassage) -> float:
 
 
 def _roll(plan: PlannedPassage, options: SearchOptions) -> float:
-    """Significant roll of the worst hour, as plans and limits have it; NaN unless all is known."""
+    """Significant roll of the worst hour, as in plans and limits; NaN unless all is known."""
     word = "active" if options.fins == "active" else "centred"
     known = np.isfinite(np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float))
     value = plan.totals.get("worst_window_roll_significant_deg")

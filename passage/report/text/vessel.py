@@ -1,4 +1,4 @@
-"""What was read from a vessel file, what was estimated, and what she makes of it."""
+"""What was read from a vessel file, what was estimated, and what follows from it."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from passage.planning.voyage.strips import hydrostatics_beside_the_file
 from passage.planning.voyage.yacht import Yacht
 from passage.units import DEG_RAD, G_M_S2, knots_to_m_s, rad_to_deg
 
-#: Difference of hydrostatics between sections and file worth a word.
+#: Difference of hydrostatics between sections and file that is reported, as a share.
 _ODD_SHARE = 0.10
 
 
 def vessel_facts(vessel: Vessel) -> dict[str, Any]:
-    """Facts for text and JSON: read, estimated, what follows, what looks odd."""
+    """Facts for text and JSON: read, estimated, derived, and what looks odd."""
     yacht = Yacht(vessel)
     speeds = np.array(vessel.propulsion.speed_kn, dtype=float)
     chosen = np.array([speeds[0], speeds[len(speeds) // 2], speeds[-1]])

@@ -8,18 +8,18 @@ from collections.abc import Sequence
 from passage.planning.plan.watch import SHORT_RATIO, SLOW_RATIO, WatchLeg
 from passage.report.text.verdict import number
 
-#: Time at a limit from which more sensitivity is no use. [%]
+#: Time at a limit above which more sensitivity is of no use. [%]
 _BUSY = 10.0
-#: Sensitivity this near the vessel file's is left as set. [%]
+#: Sensitivity within this of the vessel file's is left as set. [%]
 _AS_SET = 10.0
-#: Waves met more seldom than this run with her. [s]
+#: Waves met at longer intervals than this run with her. [s]
 _WITH_HER_S = 60.0
-#: A gain in roll below this is not worth a word. [%]
+#: A smaller gain in roll is not mentioned. [%]
 _WORTH_SAYING = 3.0
 
 
 def sea_kind(leg: WatchLeg, natural_s: float) -> str:
-    """``near``, ``slow`` or ``short`` waves beside her roll period; ``none`` where unknown."""
+    """``near``, ``slow`` or ``short`` waves against her roll period; ``none`` where unknown."""
     if leg.encounter_period_s is None:
         return "none"
     ratio = leg.encounter_period_s / natural_s
@@ -42,7 +42,7 @@ def waves_words(leg: WatchLeg, natural_s: float) -> str:
 
 
 def lean_words(leg: WatchLeg) -> str:
-    """What the fins should answer, and how strongly, in words and numbers."""
+    """What the fins should respond to, and how strongly, in words and numbers."""
     if leg.fin_use == "centred":
         return "Fins centred."
     if leg.fin_use == "none":
@@ -59,7 +59,7 @@ def lean_words(leg: WatchLeg) -> str:
     text = f"Fins {leg.fin_use}: {lean} (rate {rate:.0f} : angle {100.0 - rate:.0f})"
     text = f"{text}, {sensitivity_words(leg)}"
     if leg.roll_advised_deg is not None and leg.roll_as_set_deg is not None:
-        # As a share: both are of the leg's mean sea, the sheet's roll is the leg's own.
+        # As a share: both are for the leg's mean sea, unlike the roll on the sheet.
         less = 100.0 * (1.0 - leg.roll_advised_deg / max(leg.roll_as_set_deg, 1e-9))
         if less >= _WORTH_SAYING:
             text += f"; that rolls {number(less)} % less than as set"
@@ -67,7 +67,7 @@ def lean_words(leg: WatchLeg) -> str:
 
 
 def sensitivity_words(leg: WatchLeg) -> str:
-    """Sensitivity beside the one set, and why not more."""
+    """Sensitivity against the one set, and why not more."""
     if leg.sensitivity_too_high:
         return "sensitivity down to 50 %: more makes small jerky rolls, not less roll"
     size = leg.sensitivity_percent
@@ -77,7 +77,7 @@ def sensitivity_words(leg: WatchLeg) -> str:
 
 
 def stops_words(leg: WatchLeg) -> str:
-    """A word where the fins run out of angle or cannot turn faster."""
+    """A remark where the fins are out of angle or cannot turn faster; else empty."""
     if leg.at_stops_percent is None or leg.at_stops_percent <= _BUSY or leg.fin_use == "centred":
         return ""
     if leg.mostly_slow:
@@ -94,8 +94,8 @@ def stops_words(leg: WatchLeg) -> str:
 def then_words(leg: WatchLeg, natural_s: float) -> str:
     """What to do when a roll goes beyond what the forecast explains, and beyond the limit.
 
-    Below the owner's limit there is nothing to call for; the limit is of the significant
-    roll, so that a single roll of that size comes well before it.
+    Below the owner's limit nothing need be done. The limit is of the significant roll, so
+    a single roll of that size occurs well before the limit is reached.
     """
     beyond = leg.roll_beyond_deg
     if beyond is None:
@@ -124,7 +124,7 @@ def side_words(deg: float) -> str:
 
 
 def span_words(low: float | None, high: float | None) -> str:
-    """Heel from one side to the other, once where both are alike."""
+    """Heel from one extreme to the other; one value where both are alike."""
     if low is None or high is None:
         return "-"
     if abs(high - low) < 0.1:
@@ -133,7 +133,7 @@ def span_words(low: float | None, high: float | None) -> str:
 
 
 def offset_words(leg: WatchLeg) -> str:
-    """Fin offset to expect: degrees and the side it heels her to."""
+    """Fin offset to expect: degrees, and the side to which it heels her."""
     low, high = leg.offset_low_deg, leg.offset_high_deg
     if low is None or high is None or max(abs(low), abs(high)) < 0.05:
         return "none"

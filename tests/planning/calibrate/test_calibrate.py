@@ -335,7 +335,7 @@ def test_command_writes_vessel_and_picture(tmp_path, voyages):
         catch_exceptions=False,
     )
     assert run.exit_code == 0, run.output
-    said = re.match(r"The log moves (\d+) of the (\d+) numbers fitted: computed roll", run.stdout)
+    said = re.match(r"The log changes (\d+) of the (\d+) numbers fitted: computed roll", run.stdout)
     assert said is not None
     assert 0 < int(said[1]) < int(said[2])
     assert "fuel at 11 kn" in run.stdout

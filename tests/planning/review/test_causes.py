@@ -64,7 +64,7 @@ def test_the_plan_sailed_as_planned_in_its_own_sea_has_no_parts(planned, look, f
     assert fuel.second == pytest.approx((0.0, 0.0, 0.0), abs=5.0)
     assert roll.first == pytest.approx((0.0, 0.0, 0.0), abs=0.02)
     assert len(apart.notes) == 1
-    assert "the same sea that was planned on" in apart.notes[0]
+    assert "the sea that the plan used" in apart.notes[0]
 
 
 def test_a_meter_of_the_model_is_the_models(planned, look, forecast):
@@ -164,7 +164,7 @@ def test_positions_alone_give_the_speed(planned, tmp_path, forecast):
     # Half the way to either neighbour: corners are cut a little.
     planned_l = sum(planned[1]["track"]["fuel_main_engines_l"])
     assert apart.parts["fuel"].first == pytest.approx((0.0, 0.0, 0.0), abs=0.01 * planned_l)
-    assert any("by its positions" in note for note in apart.notes)
+    assert any("from its positions" in note for note in apart.notes)
 
 
 def test_a_sea_that_does_not_reach_says_so(planned, look):
