@@ -1,4 +1,4 @@
-"""A log of past passages to vessel numbers with bands.
+"""Values of the vessel file, with bands, from a log or a record of past passages.
 
-Takes a log and a forecast; gives proposed values. Builds on `voyage`.
+In: a log and a forecast, or a record. Out: proposed values. Imports `voyage` and `record`.
 """

@@ -1,9 +1,9 @@
-"""Fit the vessel file's numbers to a log: roll first, then fuel with that roll.
+"""Fit values of the vessel file to a log: roll first, then fuel with that roll.
 
-Roll: one factor on all hull damping, one on the fins' efficiency, and the wave
-slope coefficient. Fuel: a smooth correction of the owner's speed-fuel points, with
-the price of waves, wind and working fins taken off by the physics. What the log
-cannot determine keeps its old value, and the reason is given.
+For roll: a factor on all hull damping, one on the fins' efficiency, and the wave slope
+coefficient. For fuel: a smooth correction of the owner's speed-fuel points, after subtracting
+the computed fuel for waves, wind and working fins. A value that the log cannot determine stays
+as it is, with the reason.
 """
 
 from __future__ import annotations
@@ -39,19 +39,20 @@ from passage.units import m_s_to_knots, rad_to_deg
 
 Array = npt.NDArray[np.float64]
 
-#: Largest standard error worth having: of a roll parameter, of the fuel at any speed.
+#: Largest standard error with which a value is accepted: of a roll parameter, and of the fuel.
 WORST_ROLL_ERROR = 0.50
 WORST_FUEL_ERROR = 0.05
-#: Speeds must differ by these shares for a tilt and a bend of the fuel curve.
+#: Least ratio of the highest to the lowest speed for a tilt, and for a bend, of the fuel curve.
 TILT_SPEEDS, BEND_SPEEDS = 1.15, 1.40
-#: Fewest intervals of a kind.
+#: Least number of intervals of a kind.
 FEWEST = 4
-#: Scatter of roll above which the sea is in doubt (assumption).
+#: Scatter of roll above which the sea is doubtful (assumption).
 WIDE_SCATTER = 0.15
-#: Nobody reads instruments better than to 1 %.
+#: Accuracy of reading instruments, 1 % at best.
 _LEAST_SCATTER = 0.01
 
-#: Doubt of a file's value that cannot be fitted, as a standard error: assumptions.
+#: Parameters of roll; ``doubt`` is the standard error of a value of the file that is not fitted
+#: (assumption).
 ROLL_PARAMETERS = (
     Parameter(
         name="wave_slope",
@@ -73,7 +74,7 @@ ROLL_PARAMETERS = (
     ),
 )
 _DECAY = "a roll decay at the berth (passage decay) gives the damping on its own"
-#: What parts a number of roll from the others.
+#: Record that separates one roll parameter from the others.
 _REMEDIES = {
     "wave_slope": _DECAY,
     "damping": _DECAY,
@@ -96,7 +97,7 @@ FUEL_PARAMETERS = (
 
 @dataclass(frozen=True, eq=False)
 class Compared:
-    """Measured against computed, before and after; arrays (n,)."""
+    """Measured values, and computed ones before and after the fit; arrays (n,)."""
 
     measured: Array
     before: Array
@@ -105,18 +106,18 @@ class Compared:
     line: npt.NDArray[np.int64]
 
     def scatter(self, which: str) -> float:
-        """rms of the logarithm of computed over measured: a share."""
+        """rms of the logarithm of computed over measured, as a share."""
         ratio = np.log(getattr(self, which) / self.measured)
         return float(np.sqrt(np.mean(ratio**2)))
 
 
 @dataclass(frozen=True, eq=False)
 class Calibration:
-    """Outcome of :func:`calibrate`.
+    """Result of :func:`calibrate`.
 
-    ``roll`` in degrees rms, its group being fins active; ``fuel`` in l/h, with
-    ``fuel_speed_kn``. ``refused`` names what keeps its old value, and why. ``doubts`` about the
-    log's units forbid writing a vessel file.
+    ``roll`` is in degrees rms and its ``group`` marks active fins; ``fuel`` is in l/h, at
+    ``fuel_speed_kn``. ``refused`` has the values that stay as they are, with the reasons. If
+    there are ``doubts`` about the log's units, no vessel file may be written.
     """
 
     keys: tuple[FittedKey, ...]
@@ -129,9 +130,9 @@ class Calibration:
     doubts: tuple[str, ...] = ()
 
     def new_text(self, text: str) -> str:
-        """The vessel file's text with the fitted values, each with its band beside it.
+        """Text of the vessel file with the fitted values, each with its band in a comment.
 
-        A value whose band holds the old one stays as it was: the log does not say otherwise.
+        A value whose band contains the old one stays as it was.
 
         Raises
         ------
@@ -163,7 +164,7 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
     Raises
     ------
     LogError
-        Nothing could be fitted; the message gives every reason.
+        Nothing can be fitted, or the log has faults; the message gives every reason.
     """
     sea = logged_sea(log, forecast)
     notes = list(sea.notes)
@@ -201,7 +202,7 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
         if roll_fit.residual_rms > WIDE_SCATTER:
             notes.append(
                 f"roll scatters by {roll_fit.residual_rms:.0%} about the fit: the sea of the log "
-                "or forecast may not be the sea she was in, and the bands hold no such bias"
+                "or forecast may not be the sea she was in, and the bands leave such an error out"
             )
     if np.any(fuel_model.use):
         fuel = Compared(
@@ -220,14 +221,14 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
 
 
 def _with_remedy(name: str, reason: str) -> str:
-    """A reason with the record that would separate what the log cannot."""
+    """A reason, with the record that would separate parameters that the log cannot."""
     if "cannot separate it from" not in reason or name not in _REMEDIES:
         return reason
     return f"{reason}; {_REMEDIES[name]}"
 
 
 def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
-    """Intervals four times the scatter off: slips of the pen, or turns and stops."""
+    """Note on intervals off by four times the scatter: slips of the pen, turns or stops."""
     far = np.abs(fit.residual) > 4.0 * max(fit.residual_rms, _LEAST_SCATTER)
     if not np.any(far):
         return []
@@ -236,7 +237,7 @@ def _far_off(what: str, compared: Compared, fit: Fit) -> list[str]:
 
 
 def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
-    """Fit roll; a vessel whose slope is calculated stays so unless a number is better."""
+    """Fit roll; a calculated wave slope is kept unless a number is better."""
     used = int(model.use.sum())
     known: dict[str, str] = {}
     works = model.active[model.use]
@@ -267,7 +268,7 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
         return fit_logarithms(lambda _: observed, observed, ROLL_PARAMETERS, known), "formula"
     if isinstance(model.vessel.roll.wave_slope_coefficient, float):
         return run("number", known), "number"
-    # The formula is kept, with the doubt that the log itself leaves about a factor on it.
+    # Keep the formula, with the uncertainty that the log leaves for a factor on it.
     stays = "the formula fits as well as any number"
     free = run("formula", known).standard_error("wave_slope")
     held = tuple(
@@ -276,8 +277,8 @@ def _fit_roll(model: RollModel, notes: list[str]) -> tuple[Fit, Slope]:
     )
     formula = run("formula", {**known, "wave_slope": stays}, held)
     number = run("number", known)
-    # Akaike's criterion: the number has to earn its freedom. What it explains must also be
-    # more than the formula's own doubt.
+    # Akaike's criterion for the additional parameter. What it explains must also be more than
+    # the uncertainty of the formula.
     squares = [float(np.sum(fit.residual**2)) for fit in (formula, number)]
     scores = [
         used * np.log(square + 1e-300) + 2 * len(fit.fitted)

@@ -1,7 +1,7 @@
-"""Logs that cannot be of this yacht as they are: other units, slips of the pen, absent seas.
+"""Logs that do not fit this yacht: other units, slips of the pen, missing seas.
 
-Held against what the vessel file makes likely before anything is fitted: a fit turns a
-litre that is a gallon into a new speed-fuel curve, with a narrow band.
+The log is compared with the vessel file before anything is fitted, because a fit would turn
+gallons in place of litres into a new speed-fuel curve with a narrow band.
 """
 
 from __future__ import annotations
@@ -17,28 +17,29 @@ from passage.units import rad_to_deg
 
 Array = npt.NDArray[np.float64]
 
-#: Fuel of a whole log further from the vessel file than this is not her fuel. Fouling,
-#: weather and instruments together stay within a third (common practice, no source).
+#: Factor between the fuel of a whole log and the vessel file above which it cannot be her fuel:
+#: fouling, weather and instruments together stay within a third (common practice, no source).
 _NOT_HERS = 1.35
-#: From here on it is worth asking whether the unit is right.
+#: Factor from which the unit of the log is in question.
 _ASK = 1.12
-#: How near a known factor counts as that factor.
+#: Largest difference from a known factor, as a logarithm, that counts as that factor.
 _NEAR = 0.08
-#: One interval this far off the others is a slip of the pen.
+#: Factor between one interval and the others that makes it a slip of the pen.
 _SLIP_FUEL, _SLIP_ROLL = 4.0, 6.0
-#: Roll below this may be anything in relation to its sea. [rad rms]
+#: Least roll that is compared with its sea. [rad rms]
 _SMALL_ROLL_RAD = float(np.radians(1.0))
 _SHOWN = 10
 
 
 def impossible(roll: RollModel, fuel: FuelModel, log: PassageLog) -> list[str]:
-    """What must be put right before anything is fitted, a sentence each.
+    """Faults that must be put right before anything is fitted, one sentence each.
 
     Parameters
     ----------
     roll, fuel : RollModel, FuelModel
-        Of the log, with the vessel file's numbers.
+        Models of the log with the values of the vessel file.
     log : PassageLog
+        The log.
     """
     found = []
     line = log.line
@@ -71,12 +72,12 @@ def impossible(roll: RollModel, fuel: FuelModel, log: PassageLog) -> list[str]:
 
 
 def own_slope(roll: RollModel) -> Literal["formula", "number"]:
-    """Which wave slope coefficient the vessel file has."""
+    """Kind of wave slope coefficient in the vessel file."""
     return "formula" if roll.vessel.roll.wave_slope_coefficient == "formula" else "number"
 
 
 def doubtful(fuel: FuelModel) -> list[str]:
-    """What may be right and may be another unit: reported, and no vessel file is written."""
+    """Possible wrong units, one sentence each; with any of them no vessel file is written."""
     if not np.any(fuel.use):
         return []
     middle = float(np.median(fuel.observed / np.exp(fuel.log_fuel({}))))
@@ -87,7 +88,7 @@ def doubtful(fuel: FuelModel) -> list[str]:
 
 
 def _unit_words(factor: float, fuel: FuelModel) -> str:
-    """The likely cause of a factor on all fuel, or nothing."""
+    """Likely cause of a factor on all fuel, or an empty text."""
     density = fuel.yacht.vessel.propulsion.fuel_density_t_m3
     causes = {
         1.0 / 3.785: "US gallons",
@@ -110,7 +111,7 @@ def _unit_words(factor: float, fuel: FuelModel) -> str:
 def _slips(
     name: str, unit: str, values: Array, far: npt.NDArray[np.bool_], line: npt.NDArray[np.int64]
 ) -> list[str]:
-    # Many that are far off are no slips, but a model or a unit that does not fit.
+    # If many are far off, the model or the unit is wrong and not single intervals.
     if not np.any(far) or np.count_nonzero(far) > max(0.1 * far.size, 1):
         return []
     shown = ", ".join(

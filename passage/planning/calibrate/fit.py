@@ -1,9 +1,8 @@
-"""Least squares that knows what it cannot determine.
+"""Least squares that leave out parameters the data cannot determine.
 
-Parameters are fitted to the logarithm of what was measured, so errors are shares.
-A parameter on which the data say too little, or which they cannot separate from
-another, is put back to its old value and named with the reason, and the rest is
-fitted again.
+Parameters are fitted to the logarithm of measured values, so errors are shares. A parameter
+that the data determine poorly, or cannot separate from another, returns to its old value with
+the reason, and the rest are fitted again.
 """
 
 from __future__ import annotations
@@ -19,24 +18,23 @@ from scipy.stats import t as student
 Array = npt.NDArray[np.float64]
 KeyPath = tuple[str | int, ...]
 
-#: Two parameters more closely tied than this cannot be separated.
+#: Correlation above which two parameters cannot be separated.
 MAX_CORRELATION = 0.95
-#: Certainty of all bands of a calibration together, roll and fuel.
+#: Confidence level of all bands of a calibration together, roll and fuel.
 CONFIDENCE = 0.95
 _FITS = 2
-#: Most a logarithm may move from its start: a factor of 20.
+#: Largest shift of a logarithm: a factor of 20.
 _FARTHEST = np.log(20.0)
 _FEWEST_PER_PARAMETER = 4
 
 
 @dataclass(frozen=True, kw_only=True)
 class Parameter:
-    """One number to fit, zero at the vessel file's own value.
+    """One parameter to fit, zero at the value of the vessel file.
 
-    ``worst_error`` is the largest standard error with which it is still worth
-    having. Parameters listed earlier are kept when two cannot be separated.
-    ``doubt`` is the standard error of the vessel file's own value: where that has
-    to stand, the bands of the others carry it.
+    ``worst_error`` is the largest standard error with which it is accepted. Of two that cannot
+    be separated, the one listed earlier is kept. ``doubt`` is the standard error of the value in
+    the vessel file; if that value stays, the bands of the others include it.
     """
 
     name: str
@@ -47,11 +45,10 @@ class Parameter:
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """Outcome: shifts of all parameters asked for, zero where refused.
+    """Result of a fit: shifts of all parameters, zero for those not fitted.
 
-    ``covariance`` over ``fitted`` only, with the doubt of those that were not;
-    ``residual_rms`` as a share (logarithm);
-    ``refused`` gives the reason by name.
+    ``covariance`` is over ``fitted`` only and includes the uncertainty of the others;
+    ``residual_rms`` is a share (of logarithms); ``refused`` has the reason by name.
     """
 
     names: tuple[str, ...]
@@ -65,10 +62,10 @@ class Fit:
 
     @property
     def coverage_factor(self) -> float:
-        """Multiplies a standard error to a band that holds for all parameters at once.
+        """Half-width of a band in standard errors, such that all bands hold together.
 
-        Student's t with the doubt shared between both fits and their parameters
-        (Bonferroni), so all bands hold together.
+        Student's t, with the error probability shared between the two fits and their
+        parameters (Bonferroni).
         """
         if not self.fitted:
             return float("nan")
@@ -92,7 +89,7 @@ class Fit:
 class FittedKey:
     """One key of the vessel file: old and new value, and the band of the new one.
 
-    ``stands_for`` is the number that an old word comes to, where it comes to one.
+    ``stands_for`` is the number that an old value in words is equal to, if there is one.
     """
 
     path: KeyPath
@@ -106,7 +103,7 @@ class FittedKey:
 
     @property
     def differs(self) -> bool:
-        """Whether the band leaves the old value out: only then is the new one written."""
+        """Whether the old value is outside the band; only then is the new one written."""
         old = self.stands_for if isinstance(self.old, str) else self.old
         return old is None or not self.low <= old <= self.high
 
@@ -117,7 +114,7 @@ def fit_logarithms(
     parameters: Sequence[Parameter],
     refused: dict[str, str] | None = None,
 ) -> Fit:
-    """Fit parameters to logarithms by least squares, refusing what cannot be determined.
+    """Fit parameters to logarithms by least squares, leaving out those not determined.
 
     Parameters
     ----------
@@ -125,16 +122,17 @@ def fit_logarithms(
         Logarithm of the prediction, shape (n,), from the shifts of all parameters by
         name (zero for those not fitted).
     observed_log : array_like (n,)
-        Logarithm of what was measured.
+        Logarithm of the measured values.
     parameters : sequence of Parameter
-        What to fit, most wanted first.
+        Parameters to fit, the most important first.
     refused : dict, optional
-        Names that are not to be tried, with reasons known beforehand.
+        Names of parameters not to fit, with the reasons.
 
     Returns
     -------
     Fit
-        Standard errors come from the scatter of the residuals.
+        Shifts with standard errors from the scatter of the residuals and from the uncertainty
+        of the parameters not fitted.
     """
     observed = np.asarray(observed_log, dtype=float)
     names = tuple(p.name for p in parameters)
@@ -158,7 +156,7 @@ def fit_logarithms(
             residual,
             start,
             bounds=(-_FARTHEST, _FARTHEST),
-            # The predictions come from fixed points that stop at about 1e-6.
+            # Predictions come from iterations that stop at about 1e-6.
             diff_step=1e-3,
             xtol=1e-6,
             ftol=1e-8,
@@ -189,7 +187,7 @@ def _carried(
     held: Sequence[Parameter],
     names: tuple[str, ...],
 ) -> Array:
-    """Covariance that parameters held at the file's value bring to the fitted ones."""
+    """Covariance of the fitted parameters due to those held at the file's value."""
     found = dict.fromkeys(names, 0.0) | dict(zip(order, map(float, values), strict=True))
     base = predict(found)
     total = np.zeros((len(order), len(order)))
@@ -208,14 +206,14 @@ def _covariance(slope: Array, scatter: float) -> Array:
 def _worst(
     active: Sequence[Parameter], values: Array, error: Array, slope: Array
 ) -> tuple[int, str] | None:
-    """Index of the parameter to give up, and why; None if all can stay."""
+    """Index of the parameter to leave out next, and the reason; None if all can stay."""
     size = np.linalg.norm(slope, axis=0)
     blind = int(np.argmin(size))
     if size[blind] < 1e-6 * np.sqrt(error.size):
         return blind, "the log does not depend on it"
     freedom = max(error.size - len(active), 1)
     scatter = float(np.sqrt(np.sum(error**2) / freedom))
-    # A perfect log has no scatter; the ties between parameters are there all the same.
+    # A perfect log has no scatter, but parameters may still be correlated.
     covariance = _covariance(slope, max(scatter, 1e-12))
     spread = np.sqrt(np.diag(covariance))
     correlation = covariance / np.outer(spread, spread)

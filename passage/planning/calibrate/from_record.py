@@ -1,8 +1,8 @@
-"""What a record of passages proposes to change in the vessel file, with its evidence.
+"""Changes of the vessel file that a record of passages suggests, with the evidence.
 
-Fuel: a factor on the speed-fuel points, by speed. Roll: what the legs with fins centred
-and active are off by, and which numbers that could be. Nothing is changed: a leg's miss
-holds the waves' and the wind's price as well as the curve's, so the master decides.
+For fuel: a factor on the speed-fuel points, by speed. For roll: factors for legs with fins
+centred and with fins active, and the values they may be due to. No file is changed: the error
+of a leg includes that of waves and wind as well as that of the curve, so the master decides.
 """
 
 from __future__ import annotations
@@ -20,23 +20,23 @@ from passage.planning.record.summary import summarise
 
 Array = npt.NDArray[np.float64]
 
-#: Fewest passages from which anything is proposed.
+#: Least number of passages for a proposal.
 FEWEST_PASSAGES = 4
-#: Speeds must differ by this share for a factor that changes with speed.
+#: Least ratio of the highest to the lowest speed for a factor that varies with speed.
 _TILT_SPEEDS = 1.15
-#: Heights must differ by this for a slope against the sea [m].
+#: Least range of significant height for a trend with height [m].
 _SEA_RANGE_M = 1.0
-#: A speed-fuel point this near to the logged speeds is determined by them.
+#: Ratio up to which a speed-fuel point outside the logged speeds still gets a factor.
 _NEAR_SPEED = 1.05
-#: A leg with more than this share of its time with fins active, or centred, counts as that.
+#: Least share of its time with which a leg counts as one with fins active, or centred.
 _MOSTLY = 0.9
-#: Certainty of each band.
+#: Confidence level of each band.
 CERTAINTY = 0.95
 
 
 @dataclass(frozen=True)
 class Factor:
-    """A factor with its band, of ``legs`` legs on ``passages`` passages."""
+    """A factor with its band, from ``legs`` legs on ``passages`` passages."""
 
     middle: float
     low: float
@@ -46,13 +46,13 @@ class Factor:
 
     @property
     def differs(self) -> bool:
-        """Whether the band leaves 1 out."""
+        """Whether 1 is outside the band."""
         return not self.low <= 1.0 <= self.high
 
 
 @dataclass(frozen=True)
 class FuelPoint:
-    """One speed-fuel point: old and proposed value, or why it stays."""
+    """One speed-fuel point: old and proposed value, or the reason for no proposal."""
 
     speed_kn: float
     old_l_per_h: float
@@ -61,7 +61,7 @@ class FuelPoint:
 
     @property
     def new_l_per_h(self) -> float:
-        """The value proposed: the old one unless the band leaves it out."""
+        """Proposed value: the old one unless it is outside the band."""
         if self.factor is None or not self.factor.differs:
             return self.old_l_per_h
         return self.old_l_per_h * self.factor.middle
@@ -69,7 +69,7 @@ class FuelPoint:
 
 @dataclass(frozen=True)
 class Proposal:
-    """What the record proposes; ``roll`` by fin use ("centred", "active")."""
+    """Proposals from a record; ``roll`` by fin use ("centred", "active")."""
 
     file: str
     vessel: str
@@ -85,7 +85,7 @@ def propose(record: Record, vessel: Vessel) -> Proposal:
     Raises
     ------
     LogError
-        The record has too few passages of her with the numbers she has now.
+        The record has too few passages computed with the present values of her vessel file.
     """
     fuel = _Legs.of(record, vessel, "fuel", "l")
     roll = _Legs.of(record, vessel, "roll", "deg")
@@ -118,7 +118,7 @@ def propose(record: Record, vessel: Vessel) -> Proposal:
 
 @dataclass(frozen=True, eq=False)
 class _Legs:
-    """Legs that have a model's share, arrays (n,): the share and what it may depend on."""
+    """Legs with a model's share, and the quantities it may depend on; arrays (n,)."""
 
     share: Array
     hours: Array
@@ -160,7 +160,7 @@ class _Legs:
 
 
 def _fuel(legs: _Legs, vessel: Vessel) -> tuple[FuelPoint, ...]:
-    """The speed-fuel points with the factor that the legs about their speed came to."""
+    """Speed-fuel points, each with the factor from legs near its speed."""
     points = zip(vessel.propulsion.speed_kn, vessel.propulsion.fuel_l_per_h, strict=True)
     known = legs.where(legs.speed_kn > 0.0)
     if known.count < FEWEST_PASSAGES:
@@ -186,7 +186,7 @@ def _fuel(legs: _Legs, vessel: Vessel) -> tuple[FuelPoint, ...]:
 
 
 def _by_height(legs: _Legs) -> Factor | None:
-    """Growth of the share with each metre of sea; None where the seas do not differ enough."""
+    """Growth of the share per metre of significant height; None if heights differ too little."""
     known = legs.where(np.isfinite(legs.height_m))
     if known.count < FEWEST_PASSAGES or float(np.ptp(known.height_m)) < _SEA_RANGE_M:
         return None
@@ -196,7 +196,7 @@ def _by_height(legs: _Legs) -> Factor | None:
 
 
 def _roll(legs: _Legs, words: list[str]) -> dict[str, Factor | None]:
-    """Roll by fin use, and which of the vessel's numbers it may be."""
+    """Factors on roll by fin use, and the vessel values they may be due to."""
     found: dict[str, Factor | None] = {}
     for name, which in (
         ("centred", legs.active <= 1.0 - _MOSTLY),
@@ -214,7 +214,7 @@ def _roll(legs: _Legs, words: list[str]) -> dict[str, Factor | None]:
         )
     if active is not None and active.differs and centred is None:
         words.append(
-            "roll, fins active: fins or hull, which legs with the fins active cannot tell apart. "
+            "roll, fins active: fins or hull, which legs with the fins active cannot separate. "
             f"Log legs with the fins centred, on {FEWEST_PASSAGES} passages"
         )
     if active is not None and centred is not None:
@@ -233,10 +233,11 @@ def _roll(legs: _Legs, words: list[str]) -> dict[str, Factor | None]:
 
 
 def _factor(legs: _Legs, design: Array, at: Array) -> Factor:
-    """A weighted mean or line at one place; its error from the scatter between passages.
+    """Weighted mean, or value of a weighted line, with an error from the scatter of passages.
 
-    Legs of one passage share their weather and instruments, so passages are what is counted
-    (least squares by hours; covariance clustered by passage; Student's t by passages).
+    Legs of one passage share weather and instruments, so passages count as independent and legs
+    do not: least squares weighted by hours, covariance clustered by passage, Student's t with
+    the number of passages.
     """
     from scipy.special import stdtrit
 

@@ -1,4 +1,4 @@
-"""Fitted shifts as keys of the vessel file, each with the band of its new value."""
+"""Fitted shifts as new values of keys of the vessel file, with their bands."""
 
 from __future__ import annotations
 
@@ -15,29 +15,30 @@ from passage.units import knots_to_m_s
 
 Slope = Literal["formula", "number"]
 
-#: Efficiency above this is no efficiency: something else in the file is off.
+#: Largest credible efficiency of fins; above it another value of the file is wrong.
 MOST_EFFICIENCY = 1.2
 _DIGITS = 4
-#: Standard error of the fuel for each e-fold of speed outside the logged ones: an assumption,
-#: the doubt about how hull and propeller differ from the owner's points there.
+#: Standard error of the fuel for each e-fold of speed outside the logged ones, where hull and
+#: propeller may differ from the owner's points (assumption).
 OUTSIDE_DOUBT = 0.25
-#: Standard error of roll numbers from the roll formula itself (simulations in time: 5 %).
+#: Standard error of roll values due to the roll calculation (simulations in time: 5 %).
 ROLL_DOUBT = 0.05
-#: Standard errors either way of the doubts of roll formula, price and speed outside: the 5 % of a
-#: normal error shared between the three, so that all bands hold together.
+#: Half-width, in standard errors, of the bands for roll calculation, cost of the sea and speed
+#: outside the log: a normal error with its 5 % shared between the three, so that all bands hold
+#: together.
 DOUBT_FACTOR = 2.39
 FUEL_POINTS = ("propulsion", "fuel_l_per_h")
 
 
 def rounded(value: float) -> float:
-    """A value as it is written."""
+    """Value rounded as in the vessel file."""
     return float(f"{value:.{_DIGITS}g}")
 
 
 def roll_keys(
     model: RollModel, fit: Fit, slope: Slope, refused: list[tuple[str, str]]
 ) -> list[FittedKey]:
-    """Fitted numbers of roll with their bands; what is not to be written goes to ``refused``."""
+    """Fitted roll values with their bands; reasons for values not written go to ``refused``."""
     keys: list[FittedKey] = []
 
     def scaled(path: KeyPath, words: str, unit: str, old: float, name: str) -> FittedKey:
@@ -56,7 +57,7 @@ def roll_keys(
             "wave_slope",
         )
         if isinstance(roll.wave_slope_coefficient, str):
-            # By strip theory the number is a factor on it; the short formula is no number.
+            # With strip theory the number is a factor on it; the formula equals no such number.
             by_strips = model.yacht.strips is not None
             key = replace(
                 key, old=roll.wave_slope_coefficient, stands_for=1.0 if by_strips else None
@@ -99,7 +100,7 @@ def roll_keys(
 def fuel_keys(
     model: FuelModel, fit: Fit, vessel: Vessel, refused: list[tuple[str, str]]
 ) -> list[FittedKey]:
-    """Corrected fuel at every one of the owner's speeds; the ends of the log hold on."""
+    """Corrected fuel at each of the owner's speeds; outside the log its end values hold."""
     if not fit.fitted:
         return []
     propulsion = vessel.propulsion
@@ -111,7 +112,7 @@ def fuel_keys(
         x = float(model.place(speed))
         weights = {"fuel_level": 1.0, "fuel_tilt": x, "fuel_bend": x**2 - 1.0 / 3.0}
         shift = float(model.correction(fit.shift, speed))
-        # Doubts that no scatter of the log shows.
+        # Uncertainties that do not show in the scatter of the log.
         doubt = np.hypot(model.price_doubt(speed), model.outside(speed) * OUTSIDE_DOUBT)
         half = float(np.hypot(fit.coverage_factor * fit.error_of(weights), DOUBT_FACTOR * doubt))
         low, new, high = (old * float(np.exp(shift + d)) for d in (-half, 0.0, half))

@@ -1,6 +1,6 @@
-"""A log seen through the physics: what roll and fuel each interval should have had.
+"""Computed roll and fuel for the intervals of a log.
 
-Everything that does not depend on the parameters to fit is worked out once.
+Everything that does not depend on the fitted parameters is computed once.
 """
 
 from __future__ import annotations
@@ -43,15 +43,15 @@ Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 ACTIVE = FIN_WORDS.index("active")
-#: Standard error of the price of sea, wind and fins, as a share of it: an assumption, half
-#: of the plan's own band.
+#: Standard error of the fuel for sea, wind and fins, as a share of it: half the plan's band
+#: (assumption).
 PRICE_DOUBT = 0.12
-#: Roll below this is mostly the instrument's own resolution [rad]; an assumption.
+#: Least roll that is used; a smaller one is mostly instrument resolution (assumption) [rad].
 LEAST_ROLL_RAD = deg_to_rad(0.1)
 
 
 def logged_march(sea: LoggedSea) -> March:
-    """The intervals as points of a way, for what the plan's functions take of one."""
+    """Intervals of a log as points of a march, as an argument of the plan's functions."""
     n = sea.speed_m_s.size
     none, fine = np.full(n, np.nan), np.zeros(n, dtype=np.int8)
     flat = np.where(sea.wind_known, 0.0, np.nan)
@@ -88,11 +88,11 @@ def logged_march(sea: LoggedSea) -> March:
 
 
 class RollModel:
-    """Roll rms of the intervals whose roll can be used, by shifts of the parameters.
+    """Roll rms of the usable intervals, as a function of shifts of the parameters.
 
-    ``slope`` is "formula" (the rule of the file, strip theory or formula) or "number".
-    Steady heel is the plan's: the list of the vessel file and the wind's, held by working
-    fins as far as their offset goes.
+    ``slope`` is "formula" (strip theory or the formula, as in the vessel file) or "number".
+    Steady heel is computed as in a plan: list of the vessel file and heel by wind, held by
+    working fins as far as their offset goes.
     """
 
     def __init__(self, vessel: Vessel, log: PassageLog, sea: LoggedSea) -> None:
@@ -115,7 +115,7 @@ class RollModel:
         self.start_number = number if isinstance(number, float) else self._mean_coefficient()
 
     def excitation(self, slope: Literal["formula", "number"]) -> Array:
-        """Slope variance by encounter frequency, all intervals; unit coefficient for numbers."""
+        """Slope variance by encounter frequency for all intervals; coefficient 1 for "number"."""
         if slope not in self._tables:
             plain = self.yacht.excitation
             kernel = plain
@@ -129,7 +129,7 @@ class RollModel:
         return self._tables[slope]
 
     def _mean_coefficient(self) -> float:
-        """One number that gives the same slope variance as the formula, on the whole."""
+        """Coefficient that gives the formula's slope variance in the median of the intervals."""
         if not np.any(self.use):
             return 1.0
         formula = self.excitation("formula")[self.use].sum(axis=-1)
@@ -142,8 +142,8 @@ class RollModel:
         slope: Literal["formula", "number"],
         rows: Flags,
     ) -> RollResponse:
-        """Roll of some of the intervals, as many of them with active fins as were so."""
-        # On the formula the shift is a factor on it: no key of the file, but a doubt.
+        """Roll of some intervals, each with its fins as logged."""
+        # With the formula the shift is a factor on it: no key of the file, but an uncertainty.
         start = self.start_number if slope == "number" else 1.0
         factor = start * float(np.exp(shifts.get("wave_slope", 0.0)))
         excitation = factor**2 * self.excitation(slope)[rows]
@@ -162,7 +162,7 @@ class RollModel:
         works = self.active[rows][:, None]
         codes = np.where(self.active[rows], ACTIVE_USE, MANOEUVRING).astype(np.int8)
         offset, _ = fin_offset(self.yacht, speed, self.static_rad[rows], codes, Choices())
-        # Fins that lift less take more angle for the same heel, as far as they may.
+        # Fins that lift less need more angle for the same heel, up to their largest offset.
         most = self.yacht.offset_most_rad
         fins = replace(
             fins,
@@ -177,13 +177,13 @@ class RollModel:
     def log_roll(self, shifts: dict[str, float], slope: Literal["formula", "number"]) -> Array:
         """Logarithm of the roll rms of the usable intervals."""
         roll = self.response(shifts, slope, self.use).roll_rms_rad
-        # An unstable loop or a flat calm has no logarithm; far off will do for a fit.
+        # An unstable loop or a flat calm has no logarithm; a very small roll marks a bad fit.
         good = np.isfinite(roll) & (roll > 0.0)
         return np.log(np.where(good, roll, 1e-6))
 
 
 class FuelModel:
-    """Main-engine fuel of the intervals whose fuel can be used."""
+    """Main-engine fuel rate of the usable intervals. [l/h]"""
 
     def __init__(
         self,
@@ -233,7 +233,7 @@ class FuelModel:
     def _fins(
         self, roll: RollModel, shifts: dict[str, float], slope: Literal["formula", "number"]
     ) -> tuple[Array, Array]:
-        """Drag of working and of holding the heel [N], and the heel that is left [rad]."""
+        """Drag of working fins and of holding the heel [N], and the remaining heel [rad]."""
         if not np.any(self.use):
             return np.zeros(0), np.zeros(0)
         answer = roll.response(shifts, slope, self.use)
@@ -241,16 +241,16 @@ class FuelModel:
         if not roll.vessel.fins:
             return np.zeros(self.speed_m_s.shape), heel
         working, holding = response_fin_forces(self.yacht, self.speed_m_s, answer, Choices())
-        # A loop that cannot be solved leaves the fins out rather than the interval. As in
-        # the plan, the drag of centred fins is in the speed-fuel points.
+        # Where the loop has no solution the drag of the fins is left out, not the interval. As
+        # in the plan, the drag of centred fins is in the speed-fuel points.
         total = np.nan_to_num(working + holding)
         return np.where(roll.active[self.use], total, 0.0), heel
 
     def price_doubt(self, speed_m_s: float) -> float:
-        """Doubt of what sea, wind and fins took, as a share of the fuel: a standard error.
+        """Standard error of the fuel for sea, wind and fins, as a share of the fuel.
 
-        The mean share of the intervals about that speed, of which 12 % is in doubt: half the
-        25 % either way by which the plan's band moves it.
+        12 % of the mean share of intervals near that speed [m/s]: half of the 25 % either way
+        of the plan's band.
         """
         still = self.still
         extra = self.power_w * fuel_per_extra_watt(still, self.power_w, self.yacht.engine) / still
@@ -258,18 +258,19 @@ class FuelModel:
         return PRICE_DOUBT * float(np.sum(near * np.abs(extra)) / np.sum(near))
 
     def outside(self, speed_m_s: float) -> float:
-        """How far a speed lies outside the logged ones, as a logarithm; 0 among them."""
+        """Distance of a speed [m/s] from the range of logged speeds, as a logarithm; 0 within."""
         low, high = np.log(self.speed_m_s.min()), np.log(self.speed_m_s.max())
         at = float(np.log(speed_m_s))
         return float(max(low - at, at - high, 0.0))
 
     def place(self, speed_m_s: npt.ArrayLike) -> Array:
-        """Speeds on the scale of the fit: -1 slowest logged, +1 fastest; held outside."""
+        """Speeds [m/s] on the scale of the fit: -1 at the slowest logged and below, +1 at the
+        fastest and above."""
         x = (np.log(np.asarray(speed_m_s, dtype=float)) - self.middle) / self.half
         return np.clip(x, -1.0, 1.0)
 
     def correction(self, shifts: dict[str, float], speed_m_s: npt.ArrayLike) -> Array:
-        """Logarithm of the factor on still-water fuel at a speed."""
+        """Logarithm of the factor on still-water fuel at a speed [m/s]."""
         x = self.place(speed_m_s)
         level, tilt, bend = (
             shifts.get(name, 0.0) for name in ("fuel_level", "fuel_tilt", "fuel_bend")

@@ -1,7 +1,7 @@
-"""What each interval of a log met: sea, wind and movement.
+"""Sea, wind and movement in each interval of a log.
 
-From the log's own columns where they are filled, else from forecast files at the
-logged place and time.
+They come from the log's own columns where these are filled, and otherwise from forecast files
+at the logged position and time.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ from passage.units import HOUR_S, deg_to_rad
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
-#: Intervals further apart than this say nothing about the heading between them [s].
+#: Longest time between two positions from which a heading is taken [s].
 _LONGEST_GAP_S = 6.0 * HOUR_S
-#: A flat calm has neither period nor direction; any will do.
+#: Peak period used for a flat calm, which has none [s].
 _CALM_PERIOD_S = 5.0
 
 
@@ -33,7 +33,8 @@ _CALM_PERIOD_S = 5.0
 class LoggedSea:
     """Sea, wind and movement of each interval; waves ``(n, systems)``, the rest (n,).
 
-    Wind towards east and north, 0 where unknown (``wind_known``). NaN heights: no sea.
+    Wind is towards east and north, and 0 where ``wind_known`` is False. A NaN height means that
+    there is no such system.
     """
 
     height_m: Array
@@ -51,13 +52,13 @@ class LoggedSea:
 
     @property
     def known(self) -> Flags:
-        """Where sea, heading and speed are all known."""
+        """Whether sea, heading and speed are all known."""
         sea = np.any(np.isfinite(self.height_m), axis=-1)
         return sea & np.isfinite(self.heading_rad) & np.isfinite(self.speed_m_s)
 
 
 def logged_sea(log: PassageLog, forecast: Forecast | None = None) -> LoggedSea:
-    """Join a log with what a forecast says at its places and times."""
+    """Combine a log with a forecast at its positions and times."""
     n = len(log)
     notes: list[str] = list(log.notes)
     met = _sampled(log, forecast)
@@ -110,7 +111,7 @@ def logged_sea(log: PassageLog, forecast: Forecast | None = None) -> LoggedSea:
 
 
 def _shapes(log: PassageLog, peak_period_s: Array) -> tuple[Array, Array]:
-    """Peakedness and spread of the noted sea, as a forecast's parts of that kind have."""
+    """Peak enhancement and spread of the logged sea, as those of a forecast's wave systems."""
     by_steepness = gamma_from_steepness(log.significant_height_m, peak_period_s)
     swell = log.sea == SEA_WORDS.index("swell")
     gamma = np.where(swell, GAMMA_SWELL, by_steepness)
@@ -124,7 +125,7 @@ def _sampled(log: PassageLog, forecast: Forecast | None) -> Conditions | None:
     placed = np.isfinite(log.lat_deg) & np.isfinite(log.lon_deg)
     if not np.any(placed):
         return None
-    # Any place will do for the others: what it says there is taken away again.
+    # Intervals without a position are sampled at another one and set to NaN below.
     first = int(np.flatnonzero(placed)[0])
     met = forecast.sample(
         np.where(placed, log.lat_deg, log.lat_deg[first]),
@@ -151,7 +152,7 @@ def _sampled(log: PassageLog, forecast: Forecast | None) -> Conditions | None:
 
 
 def _headings(log: PassageLog, notes: list[str]) -> Array:
-    """Logged headings, else the course to the next position."""
+    """Logged headings, or the course to the next position."""
     heading = np.array(log.heading_rad)
     lost = np.isnan(heading)
     if np.any(lost) and len(log) > 1:
@@ -188,7 +189,7 @@ def _wind(log: PassageLog, met: Conditions | None, notes: list[str]) -> tuple[Ar
 def _speeds(
     log: PassageLog, met: Conditions | None, heading: Array, notes: list[str]
 ) -> tuple[Array, Array]:
-    """Through the water and over the ground; the one from the other where needed."""
+    """Speeds through the water and over the ground, one from the other where needed. [m/s]"""
     stw, sog = log.speed_through_water_m_s, log.speed_over_ground_m_s
     lacks = np.isnan(stw) & np.isfinite(sog)
     if not np.any(lacks):

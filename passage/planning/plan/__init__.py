@@ -1,4 +1,4 @@
-"""One passage planned: legs, totals, cautions, provenance.
+"""Planning one passage: legs, totals, cautions, provenance.
 
-Takes the points of a voyage; gives a `PlannedPassage`. Builds on `voyage`.
+In: the points of `voyage`. Out: a `PlannedPassage`. Imports `voyage`, `odds` and `record`.
 """

@@ -1,4 +1,4 @@
-"""What the plan must say beside its numbers."""
+"""Cautions of a plan, in addition to its numbers."""
 
 from __future__ import annotations
 
@@ -46,8 +46,8 @@ STANDING: tuple[tuple[str, str], ...] = (
     ),
     (
         "stability",
-        "The approved stability booklet, class and flag rules go before this plan. Every transfer "
-        "of liquid keeps GM, free surface, trim and freeboard within them.",
+        "The approved stability booklet, class and flag rules take precedence over this plan. "
+        "Keep GM, free surface, trim and freeboard within them in every transfer of liquid.",
     ),
     (
         "fins_centred",
@@ -68,9 +68,9 @@ Judged = Sequence[dict[str, Any]]
 
 
 def leg_excesses(vessel: Vessel, leg: dict[str, Any], judged: Judged = ()) -> list[str]:
-    """Limits that one leg exceeds, in words; a missing value exceeds nothing and passes nothing.
+    """Limits that one leg exceeds, in words; a missing value is left out.
 
-    ``judged`` are rows of ``judged.judge_legs``, for when and how long.
+    ``judged`` are rows of ``judged.judge_legs``, which give time and duration.
     """
     limits = vessel.limits.at_rest if leg["type"] == "stay" else vessel.limits.underway
     detail = {row["limit_key"]: row for row in judged if row["leg"] == leg["leg"]}
@@ -112,11 +112,11 @@ def plan_cautions(
     reach_km: float | None = None,
     judged: Judged = (),
 ) -> tuple[Caution, ...]:
-    """All cautions of a plan, the pressing ones first.
+    """All cautions of a plan, the most urgent first.
 
     ``judged`` are rows of ``judged.judge_legs``; ``given`` names the flows, wind and current,
-    that any file gives; ``reach_km`` is how far off the nearest sea cells of all masked
-    points lie, if it is known.
+    that any file contains; ``reach_km`` is the distance within which every masked point has a
+    sea cell, None if it is not known.
     """
     hunting = near_hunting(passage, options, way, evaluation)
     found = [
@@ -161,12 +161,12 @@ _GAP_WORDS = {
     "masked": "where the forecast has no sea (land, ice or missing data)",
     "nearest_sea_cell": "filled from the nearest sea cell, as asked",
     "sheltered": "taken as sheltered water without waves, as asked",
-    "time_gap": "in hours between the forecast's own that are too far apart to be bridged",
+    "time_gap": "between forecast hours that are too far apart to interpolate",
 }
 
 
 def filled_cautions(track: Track, way: March) -> list[Caution]:
-    """Legs whose sea is in part not the forecast's there but was asked for, with how much."""
+    """Legs with a sea that the user asked for in place of the forecast's, with their share."""
     cautions = []
     miles, hours = m_to_nm(track.length_m), np.nan_to_num(way.hours, nan=0.0)
     for leg in np.unique(track.leg):
@@ -184,7 +184,7 @@ def filled_cautions(track: Track, way: March) -> list[Caution]:
 def coverage_gaps(
     legs: Sequence[dict[str, Any]], way: March, passage: Passage, reach_km: float | None
 ) -> list[Caution]:
-    """Legs that the forecast does not cover in full, with the share and the remedy."""
+    """Legs that the forecast does not cover in full, with the share and what to do."""
     cautions = []
     filled = [COVERAGE.index(one) for one in FILLED]
     for leg in legs:
@@ -220,7 +220,7 @@ def coverage_gaps(
 def _land(passage: Passage) -> list[Caution]:
     cautions = []
     for crossing in passage.land:
-        # Ports and anchorages lie inside a coarse coastline often enough.
+        # Ports and anchorages are often inside a coarse coastline.
         severity = "note" if crossing.only_at_ends else "warning"
         text = (
             f"over land for {crossing.over_land_nm:.1f} nm, from about "
@@ -232,7 +232,7 @@ def _land(passage: Passage) -> list[Caution]:
 
 
 def _fuel_aboard(vessel: Vessel, legs: Sequence[dict[str, Any]]) -> list[Caution]:
-    """More fuel than is in the tanks, by the legs whose fuel is known."""
+    """Caution where the legs whose fuel is known burn more than is in the tanks."""
     usable_l = usable_fuel_l(vessel)
     if usable_l is None:
         return []
@@ -264,7 +264,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
     cautions = []
     known = np.isfinite(evaluation.excitation[..., 0])
     unstable = known & ~evaluation.active.stable
-    # Where the margins say how she hunts, they say it better.
+    # ``near_hunting`` gives more detail for legs where the fins hunt.
     legs = tuple(leg for leg in legs_of(passage, unstable) if leg not in hunting)
     if legs:
         cautions.append(
@@ -272,8 +272,8 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
                 "fin_loop_unstable",
                 "warning",
                 legs,
-                "with these fin gains, lag and delay the fins would drive the roll themselves; "
-                "no roll is given. Lower the gains in the vessel file.",
+                "with these fin gains, lag and delay the fins would cause roll themselves; no roll "
+                "is given. Lower the gains in the vessel file.",
             )
         )
     doubtful = known & evaluation.active.stable & ~evaluation.active.converged
@@ -283,7 +283,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
                 "roll_not_converged",
                 "caution",
                 legs_of(passage, doubtful),
-                "the roll calculation did not settle on some points; take the roll as doubtful.",
+                "the roll calculation did not converge at some points: the roll there is doubtful.",
             )
         )
     cautions += roll_at_limits(passage, evaluation)
@@ -302,7 +302,7 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
 
 
 def roll_at_limits(passage: Passage, evaluation: Evaluation) -> list[Caution]:
-    """Legs whose roll is doubtful because the fins are at a limit or stalled too much."""
+    """Legs with a doubtful roll, because the fins are often at a limit or stalled."""
     values = evaluation.values
     limit, stall = values["fin_at_limit_percent"], values["fin_beyond_stall_percent"]
     beyond = np.fmax(limit, stall) > CHECKED_TO_PERCENT
@@ -323,8 +323,8 @@ def roll_at_limits(passage: Passage, evaluation: Evaluation) -> list[Caution]:
     return [Caution("roll_at_limits", "caution", legs_of(passage, beyond), text)]
 
 
-#: How far roll is out where fins are at a limit or stalled between a tenth of the time and
-#: ``CHECKED_TO_PERCENT``: cases that nothing was fitted to (docs/roll-validation.md).
+#: Error of roll where fins are at a limit or stalled between a tenth of the time and
+#: ``CHECKED_TO_PERCENT``, from cases that were not used in the fit (docs/roll-validation.md).
 _BUSY_ROLL = " Roll then scatters by some 6 % about simulations, and rarely is a third too large."
 
 
@@ -338,7 +338,7 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
             "mostly turning as fast as they can; more gain will not help. Less gain, or another "
             "heading, will."
             if slow
-            else "mostly asked for more angle than they have; more gain will not help. More "
+            else "mostly commanded beyond their largest angle; more gain will not help. More "
             "speed, or another heading, will."
         )
         cautions.append(
@@ -372,9 +372,8 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
                 "heel_shortfall",
                 "caution",
                 tuple(leg["leg"] for leg in short),
-                "the fins cannot hold all of the heel asked of them: she leans up to "
-                f"{worst:.1f} deg. "
-                "`passage heel` weighs fins against moving fuel or water.",
+                f"the fins cannot hold all of the heel: up to {worst:.1f} deg remain. "
+                "`passage heel` compares fins with moving fuel or water.",
             )
         )
     return cautions
@@ -383,7 +382,7 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
 def _gains(
     passage: Passage, way: March, evaluation: Evaluation, options: PlanOptions
 ) -> list[Caution]:
-    """Where saturation or the rate limit has eaten up the use of the gains."""
+    """Caution where half the fin gains would do as well."""
     if options.fins != "active":
         return []
     found = gains_too_high(passage.yacht, passage.track, way, evaluation)

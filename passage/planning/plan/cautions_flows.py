@@ -1,4 +1,4 @@
-"""What a plan says of wind and current that are missing on the way."""
+"""Cautions about wind and current that are not known along the track."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def missing_flows(track: Track, way: March, given: tuple[str, ...]) -> list[Caution]:
-    """A warning for wind or current that the files give and no point of the way has."""
+    """Warnings for wind or current that the files contain but no point of the passage has."""
     return [
         Caution(
             f"{flow}_missing",
@@ -40,7 +40,7 @@ def missing_flows(track: Track, way: March, given: tuple[str, ...]) -> list[Caut
 
 
 def short_flows(passage: Passage, way: March, given: tuple[str, ...]) -> list[Caution]:
-    """Wind or current missing on part of the way, or given by no file at all."""
+    """Cautions for wind or current unknown on part of the passage, or in no file at all."""
     cautions = []
     track = passage.track
     missing_all = flows_missing(way.conditions, track.length_m, given)

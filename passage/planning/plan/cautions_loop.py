@@ -1,4 +1,4 @@
-"""What a plan says of fins that are near to hunting with the delay of their control."""
+"""Cautions about fins that hunt, or nearly so, with the delay of their control."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ if TYPE_CHECKING:
     from passage.planning.voyage.march import March
     from passage.planning.voyage.prepare import Passage, PlanOptions
 
-#: A delay that nobody measured may be this many times longer (common practice).
+#: Factor by which a delay that was not measured may be longer (common practice).
 DELAY_DOUBT = 2.0
 
 
 def hunting_note(yacht: Yacht, speeds_kn: npt.ArrayLike) -> str:
-    """A sentence where the fins hunt at one of these speeds through the water; else nothing."""
+    """Sentence for fins that hunt at one of these speeds through the water; else empty."""
     speeds = np.unique(np.asarray(speeds_kn, dtype=float))
     flow = knots_to_m_s(speeds)
-    # Below that they do not work by their gains.
+    # Below this speed their gains have no effect.
     works = flow >= UNDER_WAY_M_S
     if not yacht.has_fins or not np.any(works):
         return ""
@@ -54,7 +54,7 @@ def hunting_note(yacht: Yacht, speeds_kn: npt.ArrayLike) -> str:
 def near_hunting(
     passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation
 ) -> list[Caution]:
-    """Legs whose gains hunt, or leave less than the stated gain or phase margin."""
+    """Cautions for legs where the fins hunt, or have too small a gain or phase margin."""
     if options.fins != "active":
         return []
     yacht, track = passage.yacht, passage.track

@@ -1,4 +1,4 @@
-"""Cautions that the sea raises: encounter conditions, slamming, water on deck, doubts."""
+"""Cautions about the sea: encounter conditions, slamming, water on deck, doubtful motions."""
 
 from __future__ import annotations
 
@@ -50,8 +50,7 @@ def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caut
         length_m=passage.vessel.particulars.length_waterline_m,
         roll_period_s=passage.yacht.natural_period_s,
     )
-    # A ripple is no synchronous rolling worth a word: below this rms the match of
-    # periods is left unsaid.
+    # Below this rms roll, matching periods do not matter.
     felt = np.nan_to_num(evaluation.centred.roll_rms_rad, nan=0.0) > np.deg2rad(0.75)
     cautions = []
     for code in CAUTION_CODES:
@@ -59,7 +58,7 @@ def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caut
         if code in ("synchronous_rolling", "parametric_rolling"):
             fired &= felt
         if code == "parametric_rolling":
-            # What is synchronous as well is reported once, under that heading.
+            # Points with synchronous rolling are reported only as such.
             fired &= states.synchronous_rolling != 1
         if not np.any(fired):
             continue
@@ -76,7 +75,7 @@ def encounter(passage: Passage, way: March, evaluation: Evaluation) -> list[Caut
 
 
 def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
-    # At anchor nothing is gained by slowing down.
+    # At anchor she cannot slow down.
     likely = (evaluation.fin_use == SLAMMING) & (passage.track.length_m > 0)
     slam = evaluation.numbers["slam"]
     if not np.any(likely):
@@ -91,14 +90,14 @@ def slamming(passage: Passage, evaluation: Evaluation) -> list[Caution]:
             "warning",
             legs_of(passage, likely),
             f"slamming likely: up to {100 * np.nanmax(slam[likely]):.1f} % of waves (Ochi 1964). "
-            "Slow down and alter course; fins centred, not locked, and counted so here." + price,
+            "Slow down and alter course; fins centred, not locked, as this plan assumes." + price,
         ),
         *_not_judged(passage, evaluation),
     ]
 
 
 def trim_note(hull: ResistanceHull) -> str:
-    """A sentence where the trim is beyond what the formula of added resistance holds for."""
+    """Sentence for a trim beyond the range of the added-resistance formula; else empty."""
     if hull.trim_rad <= MOST_TRIM_RAD:
         return ""
     trim_m = abs(hull.draught_aft_m - hull.draught_fore_m)
@@ -112,13 +111,13 @@ def trim_note(hull: ResistanceHull) -> str:
 
 
 def trim_range(yacht: Yacht) -> list[Caution]:
-    """A caution of :func:`trim_note`."""
+    """:func:`trim_note` as a caution."""
     text = trim_note(yacht.resistance_hull)
     return [Caution("trim_beyond_formula", "caution", (), text)] if text else []
 
 
 def _not_judged(passage: Passage, evaluation: Evaluation) -> list[Caution]:
-    """Where the formula would call for centred fins but the bow does not meet the sea."""
+    """Note where the formula would centre the fins but the sea does not come from ahead."""
     slam = evaluation.numbers["slam"]
     limit = float(slam_probability_limit(passage.vessel.particulars.length_waterline_m))
     left_out = ~evaluation.numbers["slam_judged"] & (slam >= limit) & (passage.track.length_m > 0)
@@ -126,8 +125,7 @@ def _not_judged(passage: Passage, evaluation: Evaluation) -> list[Caution]:
         return []
     text = (
         f"the slamming formula gives {100 * np.nanmax(slam[left_out]):.0f} % of waves in a sea "
-        "from abeam or abaft, where it does not hold: nothing is judged by it, and the fins are "
-        "counted at work."
+        "from abeam or abaft, where it is not valid: it is ignored, and the fins count as working."
     )
     return [Caution("slamming_not_judged", "note", legs_of(passage, left_out), text)]
 
@@ -147,7 +145,7 @@ def wet_deck(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
 
 
 def doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution]:
-    """Where strip theory (or what replaces it) should be read with care, line by line."""
+    """Notes where motions by strip theory, or by the closed forms, are doubtful."""
     hull = passage.vessel.particulars
     if not passage.yacht.own_motions:
         return []
@@ -174,7 +172,7 @@ def doubts(passage: Passage, way: March, evaluation: Evaluation) -> list[Caution
 
 
 def flat_calm(passage: Passage, way: March) -> list[Caution]:
-    """A height of exactly nothing all the way is more often a file without values."""
+    """Warning for a wave height of exactly 0 everywhere, usually a file without values."""
     height = way.conditions.total_height_m
     known = np.isfinite(height)
     if not np.any(known) or np.any(height[known] != 0.0):

@@ -1,4 +1,4 @@
-"""Odds and spread of a plan, from the members of an ensemble or from draws of the error model."""
+"""Odds and spread of a plan, from ensemble members or from draws of the error model."""
 
 from __future__ import annotations
 
@@ -44,10 +44,11 @@ def chances(
     member_of: Callable[[int], tuple[Rows, dict[str, Array]]],
     points: dict[str, Array],
 ) -> dict[str, tuple[Array, Array]]:
-    """Odds and spread by the forecast's members or, where it has none, by draws.
+    """Odds and spread over the forecast's members or, where it has none, over draws.
 
-    ``member_of`` gives the leg rows of a member and what fans are drawn of, ``points`` the
-    latter of the first; ``legs`` and ``totals`` get new keys. The fans come back, by name.
+    ``member_of`` gives the leg rows of a member and its point values for fans; ``points`` are
+    the point values of the first member. ``legs`` and ``totals`` get new keys. Returns the fans
+    by name.
     """
     known = (passage.vessel, options.departure_s)
     if forecast.n_members > 1:
@@ -67,7 +68,7 @@ def chances(
 
 
 def member_legs(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Array]:
-    """Leg tables of members as arrays ``(members, legs)`` of what odds are counted on."""
+    """Leg tables of members as arrays ``(members, legs)``, of the quantities that odds need."""
     names = {
         *(key for key, _ in LIMIT_KEYS),
         "fuel_l",
@@ -91,9 +92,10 @@ def put_chances(
     source: str,
     doubts: Array | None = None,
 ) -> None:
-    """Add odds and percentiles to leg rows and totals; nothing that is there changes.
+    """Add odds and percentiles to leg rows and totals, without changing existing keys.
 
-    ``values`` are arrays ``(draws, legs)``; ``doubts`` the model's numbers of each draw.
+    ``values`` are arrays ``(draws, legs)``; ``doubts`` are the model's uncertain numbers in
+    each draw.
     """
     at_rest = [leg["type"] == "stay" for leg in legs]
     limits, judged = {}, {}

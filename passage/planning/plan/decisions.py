@@ -1,4 +1,4 @@
-"""What a plan decides about fins and heel, a line each."""
+"""Decisions of a plan about fins and heel, one line each."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def decisions_of(
     options: PlanOptions,
     lost: tuple[float, float] | None = None,
 ) -> tuple[dict[str, Any], ...]:
-    """What was decided about fins and heel, a line each.
+    """Decisions about fins and heel, one line each.
 
     ``lost`` are the hours and miles that the offset costs where the fuel rate is held.
     """
@@ -59,7 +59,7 @@ def decisions_of(
                 "text": "The fins hold the steady heel on "
                 f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all"
                 f"{_in_time(lost)}. "
-                "`passage heel` weighs that against moving fuel or water.",
+                "`passage heel` compares that with moving fuel or water.",
             }
         )
     elif options.heel == "leave" and abs(vessel.loading.list_deg) > 0:
@@ -86,7 +86,7 @@ def offset_time(
 
 
 def _in_time(lost: tuple[float, float] | None) -> str:
-    """Price of the offset in minutes and miles where the fuel rate is held; else nothing."""
+    """Cost of the offset in minutes and miles where the fuel rate is held; else empty."""
     if lost is None or not np.isfinite(lost[0]):
         return ""
     return (

@@ -1,4 +1,4 @@
-"""What estimated particulars do to the bands of roll and fuel, and which matter most."""
+"""Effect of estimated particulars on the bands of roll and fuel, and which matter most."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from passage.units import deg_to_rad
 
 Array = npt.NDArray[np.float64]
 
-#: Code of the caution that says that estimates widen the bands.
+#: Code of the caution about estimates that widen the bands.
 ESTIMATED = "particulars_estimated"
-#: How many of the estimates are named.
+#: Number of estimates that the caution names.
 NAMED = 3
-#: Narrowing of a band that is not worth a word.
+#: Narrowing of a band, as a share, below which it is not mentioned.
 _LITTLE = 0.02
 
-#: How to find a number that was estimated, as the beginning of a sentence.
+#: Source of a value that was estimated, as the beginning of a sentence.
 REMEDIES = {
     "gm_m": "fluid GM from the stability booklet",
     "displacement_t": "the displacement from the booklet",
@@ -51,11 +51,11 @@ REMEDIES = {
 def widen_bands(
     passage: Passage, way: March, evaluation: Evaluation, options: PlanOptions
 ) -> tuple[Caution, ...]:
-    """Widen the bands of roll and fuel by every estimate that has one; name the widest.
+    """Widen the bands of roll and fuel by every estimate with a band; name the most important.
 
-    Each estimate is put at either end of its band with all else unchanged; its shift is
-    taken as independent of the others and of the bands that are there, and added by the
-    root of the sum of squares. Track, speeds and the sea's tables are kept.
+    Each estimate is set to both ends of its band with all else unchanged. The shifts are taken
+    as independent of each other and of the existing bands, and are added as the root of the
+    sum of squares. Track, speeds and tables of the sea stay the same.
     """
     banded = [one for one in passage.vessel.estimated if one.low is not None]
     values = evaluation.values
@@ -117,14 +117,14 @@ def widen_bands(
 
 
 def _width(squares: Array, hours: Array) -> float:
-    """Mean square over the hours that are known."""
+    """Mean over the known hours of squared shifts."""
     known = np.isfinite(squares) & np.isfinite(hours)
     total = float(np.sum(hours[known]))
     return float(np.sum(squares[known] * hours[known])) / total if total > 0.0 else 0.0
 
 
 def with_value(vessel: Vessel, one: Estimate, value: float) -> Vessel:
-    """The vessel with one estimated number changed, all else as it is."""
+    """The vessel with another value of one estimate."""
     section, key = one.key.rsplit(".", 1)
     new: dict[str, Any] = {key: value}
     if section == "vessel":
@@ -142,8 +142,8 @@ def with_value(vessel: Vessel, one: Estimate, value: float) -> Vessel:
 def _words(
     spread: dict[str, tuple[float, float]], start: tuple[float, float]
 ) -> tuple[Caution, ...]:
-    """One caution that names the numbers worth looking up first."""
-    # One remedy may find several numbers.
+    """One caution that names the values to look up first."""
+    # One source may give several values.
     together: dict[str, tuple[float, float]] = {}
     for key, (roll, fuel) in spread.items():
         remedy = REMEDIES.get(key.rsplit(".", 1)[-1], key)

@@ -1,4 +1,4 @@
-"""The owner's limits on the legs of one plan: worst windows, when, and for how long."""
+"""The owner's limits on the legs of a plan: worst windows, their times, and hours over."""
 
 from __future__ import annotations
 
@@ -27,29 +27,30 @@ def judge_legs(
     departure_s: float,
     fins: str = "active",
 ) -> tuple[dict[str, Any], ...]:
-    """Give every leg row its worst windows; the same in detail for limits that are set.
+    """Add the worst windows to every leg row; returns details for the limits that are set.
 
     Parameters
     ----------
     vessel, track, way, evaluation
-        Of one passage, arrays of shape ``(n,)``.
+        One passage, with arrays of shape ``(n,)``.
     legs : sequence of dict
         Rows of :func:`legtable.leg_table`, filled in place.
     departure_s : float
-        When she leaves. [s]
+        Departure. [s]
     fins
-        The user's choice.
+        The user's choice of fins.
 
     Returns
     -------
     tuple of dict
-        One a limit and leg: ``leg``, ``limit_key``, ``limit``, ``worst``, ``unit``, ``from_utc``
-        and ``to_utc`` of the worst window, ``hours_over``, and ``known``, false where part of
-        the leg's windows is not; ``past_midnight`` whether she is under way past midnight (UTC).
+        One for each limit and leg: ``leg``, ``limit_key``, ``limit``, ``worst``, ``unit``,
+        ``from_utc`` and ``to_utc`` of the worst window, ``hours_over``; ``known``, False where
+        part of the leg's windows is unknown; ``past_midnight``, whether the passage goes past
+        midnight (UTC).
     """
     found = leg_limits(vessel, track.leg, track.length_m == 0.0, way.hours, evaluation.values, fins)
     rows = []
-    # A clock time alone says which day only where she makes the passage within one.
+    # A clock time is enough only if the passage begins and ends on the same day.
     end_s = departure_s + float(np.nansum(way.hours)) * HOUR_S
     past_midnight = utc_text(departure_s)[:10] != utc_text(end_s)[:10]
     for one in found:
@@ -83,9 +84,9 @@ def _row(one: LegLimit, i: int, departure_s: float, past_midnight: bool) -> dict
 
 
 def window_words(row: dict[str, Any] | None) -> str:
-    """``from 10:20Z to 11:20Z, 2.3 h over``: when a limit is exceeded most, and how long.
+    """Worst window and hours over a limit, such as ``from 10:20Z to 11:20Z, 2.3 h over``.
 
-    With the day (``from 14 Mar 23:40Z to 15 Mar 00:40Z``) where she is under way past midnight.
+    With the day (``from 14 Mar 23:40Z to 15 Mar 00:40Z``) if the passage goes past midnight.
     """
     if row is None or row["from_utc"] is None or not row["hours_over"] > 0.0:
         return ""

@@ -1,4 +1,4 @@
-"""Leg rows with the keys of the output contract."""
+"""Leg rows with the keys of ``variables.LEG_VARIABLES``."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ from passage.variables import COVERAGE, LEG_VARIABLES
 
 Array = npt.NDArray[np.float64]
 
-#: Directions and what weighs them.
+#: Directions, and the quantity whose square is their weight.
 _DIRECTIONS = {
     "wave_from_deg": "significant_height_m",
     "wind_from_deg": "wind_speed_kn",
     "current_to_deg": "current_speed_kn",
     "course_to_steer_deg": None,
 }
-#: Within this of dead ahead or astern the waves come from no side [deg].
+#: Angle from dead ahead or astern within which waves come from neither side [deg].
 _NO_SIDE_DEG = 5.0
 
 
@@ -43,7 +43,7 @@ def leg_table(
     departure_s: float,
     fins: str = "active",
 ) -> list[dict[str, Any]]:
-    """One dict a leg, for a march of shape ``(n,)``; ``fins`` is the user's choice."""
+    """One dict for each leg, for a march of shape ``(n,)``; ``fins`` is the user's choice."""
     starts = leg_starts(track.leg)
     hours = way.hours
     made = legs_from_points(evaluation.values, hours, track.leg)
@@ -55,7 +55,7 @@ def leg_table(
     leg_hours = leg_sum(hours, starts)
     ends = departure_s + np.cumsum(leg_hours) * HOUR_S
     coverage = leg_coverage(way.conditions.coverage, starts)
-    # The dose looks back six hours, so its peak may lie before the end of the leg.
+    # The dose is that of the last six hours, so its peak may be before the end of the leg.
     sick = np.maximum.reduceat(np.asarray(values["motion_sickness_percent"]), starts)
     use = _commonest(evaluation.fin_use, hours, starts)
     side = leg_sum(evaluation_side(way, evaluation) * hours, starts)
@@ -94,13 +94,13 @@ def leg_table(
 
 
 def _largest(values: Array) -> float:
-    """The value of the largest size, with its sign; NaN where none is known."""
+    """Value of the largest magnitude, with its sign; NaN where none is known."""
     known = values[np.isfinite(values)]
     return float(known[np.argmax(np.abs(known))]) if known.size else float("nan")
 
 
 def use_word(code: int, fins: str) -> str:
-    """The use that is open, or "centred" where the user wants them so."""
+    """Word for a fin use; "centred" where the user chose centred fins."""
     word = FIN_USE_WORDS[code]
     return "centred" if fins == "centred" and word in ("active", "at rest") else word
 
@@ -112,7 +112,7 @@ def evaluation_side(way: March, evaluation: Evaluation) -> Array:
 
 
 def side_word(angle_deg: float | None, side: float) -> str | None:
-    """Side the sea comes from, in a word."""
+    """Word for the side the sea comes from."""
     if angle_deg is None or not np.isfinite(angle_deg):
         return None
     if angle_deg >= 180.0 - _NO_SIDE_DEG:

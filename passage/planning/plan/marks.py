@@ -1,4 +1,4 @@
-"""What a report draws beside the numbers of a plan: limits, systems, the sea about her."""
+"""Further values for the charts of a plan: limits, wave systems, the sea around her."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def plan_marks(vessel: Vessel, route: Route, sky: Conditions) -> dict[str, Any]:
 def sea_along(
     route: Route, made: PlannedPassage, forecast: Forecast, count: int
 ) -> tuple[SeaAt, ...]:
-    """The sea about the route from departure to arrival."""
+    """Sea around the route at ``count`` times from departure to arrival."""
     hours = np.array([leg["hours"] for leg in made.legs], dtype=float)
     ends = made.departure_s + np.r_[0.0, np.cumsum(hours) * HOUR_S]
     times = even_times(made.departure_s, float(ends[-1]), count)

@@ -1,4 +1,4 @@
-"""Spread over the members of an ensemble forecast: percentiles by leg and for the passage."""
+"""Spread over the members of an ensemble forecast: percentiles for legs and for the passage."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from passage.planning.odds.count import PERCENTILES, percentiles
 
-#: What is worth knowing the spread of.
+#: Quantities with a spread.
 SPREAD_NAMES: tuple[str, ...] = (
     "hours",
     "significant_height_m",
@@ -24,8 +24,8 @@ SPREAD_NAMES: tuple[str, ...] = (
 def spread_of_members(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Any]:
     """Percentiles of the leg values over the members, and of the passage's fuel and hours.
 
-    ``members`` holds the leg table of each member. A value missing in some members
-    is missing in the percentiles: the rest would be a biased choice.
+    ``members`` has the leg table of each member. Where some members have no value, the
+    percentiles have none, because the others would be a biased selection.
     """
     legs = []
     for rows in zip(*members, strict=True):

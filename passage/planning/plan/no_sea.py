@@ -1,4 +1,4 @@
-"""A passage of which no point has a sea is refused, with the reason and what to do."""
+"""Refusal of a passage without a known sea at any point, with the reason and what to do."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 
 
 def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> None:
-    """Raise where not one point of the passage has a sea: there is nothing to plan on.
+    """Refuse a passage without a known sea at any point.
 
     Raises
     ------
     NoCoverage
-        With how much of the passage is missing for which reason.
+        No point has a sea; the message gives the share of the passage for each reason.
     """
     if np.any(np.isfinite(evaluation.excitation[..., 0])) or np.any(way.no_way):
         return
@@ -34,7 +34,7 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
         if np.any(codes == code)
     )
     files = ", ".join(source.file for source in forecast.sources)
-    # A sea that is given everywhere and always has no hours of its own.
+    # A sea that holds everywhere and at all times has no hours.
     first = getattr(forecast, "time_from_s", None)
     if first is not None and first == forecast.time_to_s:
         raise NoCoverage(

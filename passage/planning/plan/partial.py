@@ -1,8 +1,8 @@
-"""What the covered part of a passage gives, and how far it may represent the whole.
+"""Values of a partly covered passage, and how far they may represent the whole.
 
-Values of a partly covered leg are means over its covered part; what adds up is extended
-at the covered part's own rate where enough of it is known, and no further. Such numbers
-carry their share, and no verdict on a limit rests on them.
+Values of a partly covered leg are means over its covered part. Sums are extended at the rate
+of the covered part where enough of the leg is known. ``known_percent`` is given with such
+numbers, and they are never used to judge a limit.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ Codes = npt.NDArray[np.int8]
 #: Share of the time that must be known before a sum is extended over the rest
 #: (assumption). [%]
 LEAST_KNOWN_PERCENT = 80.0
-#: What adds up to the fuel.
+#: Parts of the fuel.
 FUEL_PARTS = (
     "fuel_still_water_l",
     "fuel_waves_l",
@@ -41,7 +41,7 @@ FUEL_PARTS = (
     "fuel_list_l",
     "fuel_hotel_l",
 )
-#: Farthest that the nearest sea cell is looked for, to name it as a remedy. [km]
+#: Largest distance at which a sea cell is suggested as a remedy. [km]
 REMEDY_KM = 60.0
 
 
@@ -55,7 +55,7 @@ def known_percent(way: March, evaluation: Evaluation, where: npt.NDArray[np.bool
     if not np.all(np.isfinite(hours)) or not np.sum(hours) > 0.0:
         return 0.0
     known = np.isfinite(np.asarray(evaluation.values["fuel_l"])[where])
-    # Divided first: 100 times a sum over that sum may fall short of 100.
+    # Divide first, so that the share of everything is exactly 100.
     return float(100.0 * (np.sum(hours[known]) / np.sum(hours)))
 
 
@@ -65,7 +65,7 @@ def fill_partial_legs(
     way: March,
     evaluation: Evaluation,
 ) -> None:
-    """Give every leg its ``known_percent``, and partly known ones what is known.
+    """Give every leg its ``known_percent``, and partly known legs the values of that part.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def fill_partial_legs(
     leg_index : ndarray of int, (n,)
         Leg of each point, from 0.
     way, evaluation : March, Evaluation
-        Of shape ``(n,)``.
+        March and evaluation of shape ``(n,)``.
     """
     hours = _weight(way)
     known = np.isfinite(np.asarray(evaluation.values["fuel_l"]))
@@ -90,8 +90,8 @@ def fill_partial_legs(
             value = leg.get(name)
             if variable is None or not isinstance(value, float):
                 continue
-            # A part of the fuel that is known all the way is extended as the others are, so
-            # that the parts add up to the fuel.
+            # A fuel part that is known everywhere is extended like the others, so that the
+            # parts add up to the fuel.
             extends = name in FUEL_PARTS and share >= LEAST_KNOWN_PERCENT
             if value == value and not extends:
                 continue
@@ -108,12 +108,12 @@ def fill_partial_legs(
 def extended_sum(
     name: str, legs: Sequence[dict[str, Any]], way: March, evaluation: Evaluation
 ) -> float | None:
-    """A sum over the passage: of its legs, else extended from what is known, else None."""
+    """Sum over the passage: of all legs, or extended from the known part, or None."""
     values = [leg[name] for leg in legs]
     complete = all(value is not None and value == value for value in values)
     share = known_percent(way, evaluation, np.ones(np.shape(way.hours), bool))
     if name in FUEL_PARTS and share >= LEAST_KNOWN_PERCENT:
-        # As the fuel itself is: leg by leg where each is known well enough, else at once.
+        # Like the fuel itself: by leg where each is known well enough, else over the passage.
         complete = all(leg["fuel_l"] is not None and leg["fuel_l"] == leg["fuel_l"] for leg in legs)
     if complete:
         return float(sum(values))
@@ -127,19 +127,19 @@ def extended_sum(
 
 
 def extended_totals(covered: Array, known_h: Array, hours: Array) -> tuple[Array, Array]:
-    """A sum over many passages, extended as that of one plan, and the share it rests on.
+    """Sums over many passages, extended as in a plan, and the known shares.
 
     Parameters
     ----------
     covered : ndarray, L + (legs,)
         Sum over the covered part of each leg.
     known_h, hours : ndarray, L + (legs,)
-        Hours of each leg that are covered, and all of them. [h]
+        Covered hours of each leg, and all its hours. [h]
 
     Returns
     -------
     total : ndarray, L
-        NaN where less than ``LEAST_KNOWN_PERCENT`` is known.
+        Sum over the passage; NaN where less than ``LEAST_KNOWN_PERCENT`` is known.
     known_percent : ndarray, L
         Share of the hours that is known; NaN where the hours are not. [%]
     """
@@ -154,10 +154,10 @@ def extended_totals(covered: Array, known_h: Array, hours: Array) -> tuple[Array
 
 
 def masked_reach_km(forecast: Forecast, track: Track, way: March) -> float | None:
-    """Distance within which ``--nearest-sea-cell`` would cover every masked point, if any. [km]
+    """Distance at which ``--nearest-sea-cell`` would cover every masked point. [km]
 
-    ``way`` of shape ``(n,)`` or ``(departures, n)``: a point counts once, at its first
-    masked time. None where nothing is masked, or a cell is too far off.
+    ``way`` has the shape ``(n,)`` or ``(departures, n)``; a point counts once, at its first
+    masked time. None where nothing is masked, or beyond ``REMEDY_KM``.
     """
     return reach_of_masked_km(
         forecast, track.lat_deg, track.lon_deg, way.conditions.coverage, way.time_s
@@ -167,7 +167,8 @@ def masked_reach_km(forecast: Forecast, track: Track, way: March) -> float | Non
 def reach_of_masked_km(
     forecast: Forecast, lat_deg: Array, lon_deg: Array, coverage: Codes, time_s: Array
 ) -> float | None:
-    """The same for points ``(n,)`` with codes and times ``(n,)`` or ``(departures, n)``. [km]"""
+    """As `masked_reach_km`, for points ``(n,)`` and codes and times ``(n,)`` or
+    ``(departures, n)``. [km]"""
     masked = coverage == COVERAGE.index("masked")
     groups = getattr(forecast, "groups", None)
     if not groups or not np.any(masked):
@@ -183,9 +184,10 @@ def reach_of_masked_km(
 def harbour_reach_nm(
     passage: Passage, masked: npt.NDArray[np.bool_], here: npt.NDArray[np.bool_]
 ) -> float | None:
-    """Whole miles from the ends of the route that hold all masked points of a leg, if any. [nm]
+    """Distance from the ends of the route that includes all masked points of a leg. [nm]
 
-    ``masked`` has the points of the leg, ``here`` tells which points of the track those are.
+    In whole miles; None beyond the largest that ``--harbour`` takes. ``masked`` is over the
+    points of the leg, ``here`` selects these from the points of the track.
     """
     track = passage.track
     ends = route_ends([passage.route])
@@ -195,5 +197,5 @@ def harbour_reach_nm(
 
 
 def remedy_words(reach_km: float | None) -> str:
-    """`` --nearest-sea-cell 15 would cover it.``, or nothing."""
+    """`` --nearest-sea-cell 15 would cover it.``; empty for None."""
     return "" if reach_km is None else f" --nearest-sea-cell {reach_km:g} would cover it."

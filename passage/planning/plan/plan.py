@@ -80,14 +80,14 @@ def plan_files(
     *,
     map_times: int = 0,
 ) -> PlannedPassage:
-    """Read the files and plan; what is read or open already is taken as it is.
+    """Read the files and plan; objects already read or open are used as they are.
 
-    ``map_times`` asks for the sea at so many times for a map.
+    ``map_times`` is the number of times at which the sea is sampled for a map.
 
     Raises
     ------
     PassageError
-        With what is wrong in the files, or that the forecast covers nothing.
+        The files are wrong, or the forecast covers nothing of the passage.
     """
     ship, way = as_vessel(vessel), as_route(route)
     orders: tuple[Order, ...] = ()
@@ -198,7 +198,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
 def _provenance(
     passage: Passage, forecast: Forecast, options: PlanOptions, record: dict[str, Any] | None
 ) -> dict[str, Any]:
-    """What the plan rests on, her record where one is given."""
+    """Files and methods behind the plan, with the record of past passages if one is given."""
     made = provenance(passage, forecast, options)
     if record is None:
         return made
@@ -206,7 +206,7 @@ def _provenance(
 
 
 def _text_of(vessel: Vessel) -> str:
-    """The vessel file as read; empty where the vessel is no longer what it says."""
+    """The vessel file as read; empty if the vessel was changed since."""
     if not vessel.text or vessel_from_text(vessel.text) != vessel:
         return ""
     return vessel.text
@@ -233,9 +233,10 @@ def march_and_evaluate(
     *,
     band: bool = True,
 ) -> tuple[March, Evaluation, list[str]]:
-    """March and evaluate, twice where the fuel burnt on the way changes the list.
+    """March and evaluate, a second time if the fuel burnt changes the list.
 
-    Without ``band`` the low and high ends are left out.
+    Returns the march, the evaluation and notes on the speed. Without ``band`` there are no low
+    and high ends.
     """
     return sail(passage, forecast, options, member, band=band)[:3]
 
@@ -248,7 +249,7 @@ def sail(
     *,
     band: bool = True,
 ) -> tuple[March, Evaluation, list[str], Sailing]:
-    """As :func:`march_and_evaluate`, and how she was sailed, for draws to follow."""
+    """As :func:`march_and_evaluate`, and the `Sailing` with which draws repeat the march."""
     yacht, track = passage.yacht, passage.track
     words: list[str] = []
     ordered = knots_to_m_s(track.speed_kn)
@@ -312,7 +313,7 @@ def sail(
     evaluation, choices = _evaluate_with_drift(passage, way, options, band)
     over = over_engine(yacht, track, evaluation)
     if np.any(over) and rule is None and options.hold == "water":
-        # Involuntary loss: she cannot hold the speed there, and arrives later.
+        # Involuntary speed loss: she cannot hold the speed there and arrives later.
         rule = engine_rule(yacht, options.wave_method)
         way = go(ordered)
         evaluation, choices = _evaluate_with_drift(passage, way, options, band)
@@ -326,7 +327,7 @@ def sail(
             f"On legs {_leg_words(track, over)} this takes more than the engines' "
             f"{yacht.engine.max_fuel_l_per_h:g} l/h; she will not hold it there."
         )
-    # Eased, at a fuel rate or over the ground she is not slowed for the engines either.
+    # Draws, like the plan, slow her for the engines only at a held speed through water.
     free = rule is None and options.hold == "water"
 
     def again(sea: Any, which: Any, limit: bool) -> March:
@@ -344,10 +345,7 @@ def _leg_words(track: Track, where: npt.NDArray[np.bool_]) -> str:
 def _evaluate_with_drift(
     passage: Passage, way: March, options: PlanOptions, band: bool
 ) -> tuple[Evaluation, Choices]:
-    """Evaluate; again with the list that the fuel burnt on the way leaves her with.
-
-    With the choices that the last round was made with.
-    """
+    """Evaluate, a second time if the fuel burnt changes the list; also the choices used."""
     return evaluate_loaded(
         passage.vessel, passage.yacht, passage.track.leg, passage.moves, way,
         _choices(passage, options, band), length_m=passage.track.length_m,
@@ -355,7 +353,7 @@ def _evaluate_with_drift(
 
 
 def _choices(passage: Passage, options: PlanOptions, band: bool) -> Choices:
-    """What is chosen for all points, with the list she leaves with."""
+    """Choices for all points, with the list at departure."""
     return Choices(
         fins=options.fins,
         heel=options.heel,

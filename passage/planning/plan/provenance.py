@@ -77,14 +77,14 @@ def _motion_words(yacht: Yacht, options: PlanOptions) -> str:
             "heave and pitch: closed-form expressions (Jensen, Mansour & Olsen 2004), as no "
             "hull sections fit the coefficients of the vessel file"
         )
-    lines = "the vessel file's sections" if yacht.vessel.particulars.sections else "sections made"
+    lines = "the vessel file's sections" if yacht.vessel.particulars.sections else "sections"
     return f"heave and pitch: strip theory (Salvesen, Tuck & Faltinsen 1970) on {lines}" + (
         "" if yacht.vessel.particulars.sections else " from the main dimensions"
     )
 
 
 def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
-    """Which methods ran, for the plan."""
+    """Methods used in the plan, one line each."""
     from passage.physics.resistance.waves import range_notes
 
     wind = yacht.vessel.windage
@@ -105,7 +105,7 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
         )
         if wind
         else "wind: none, the vessel file has no [windage]",
-        "current: laid off by the course to steer; leeway ignored",
+        "current: allowed for in the course to steer; leeway ignored",
         "still water: the vessel file's speed-fuel points, monotone through all of them",
         "roll band: GM 10 % either way",
     ]

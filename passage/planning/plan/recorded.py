@@ -1,4 +1,4 @@
-"""Bands of fuel and roll from the record of her past passages, and the words for it."""
+"""Bands of fuel and roll from the record of her past passages, and their sentences."""
 
 from __future__ import annotations
 
@@ -27,22 +27,22 @@ from passage.planning.voyage.march import March
 def bands_from_record(
     file: Path, vessel: Vessel, way: March, evaluation: Evaluation, fins: str = "active"
 ) -> tuple[tuple[str, ...], dict[str, Any]]:
-    """Put the record's bands in the place of the formulas', in ``evaluation`` itself.
+    """Replace the bands of the formulas by those of the record, in ``evaluation`` itself.
 
-    ``fins`` is the user's choice, whose roll the band is of.
+    ``fins`` is the user's choice, which decides whether the band is of active or centred roll.
 
     Returns
     -------
     tuple of str
-        What the plan says of it.
+        Notes for the plan.
     dict
-        The same as numbers, for the provenance.
+        The bands as numbers, for the provenance.
 
     Notes
     -----
-    A band is a factor on what is computed: on the fuel of the main engines and on the roll,
-    at every point alike. It holds for the passage; a single leg scatters more. Between three
-    and eight passages it lies between the formula's band and theirs.
+    A band is a factor on computed values: on the fuel of the main engines and on the roll, the
+    same at every point. It is for the passage; a single leg scatters more. With three to eight
+    passages it is a weighted mean of the formula's band and that of the passages.
     """
     record = read_record(file)
     found: dict[str, Any] = {"file": str(file)}
@@ -72,7 +72,7 @@ def bands_from_record(
 
 
 def methods_with(record: dict[str, Any] | None, methods: list[str]) -> list[str]:
-    """The plan's methods with where its bands come from."""
+    """The plan's methods, with the source of its bands."""
     if record is None or "middle" not in record["roll"]:
         return methods
     kept = [line for line in methods if not line.startswith("roll band")]
@@ -86,7 +86,7 @@ _NAMES = {
 
 
 def _put(way: March, evaluation: Evaluation, key: str, band: Band, fins: str) -> None:
-    """The ends of a band at every point."""
+    """Set the ends of a band at every point."""
     values = evaluation.values
     if key == "fuel":
         engines = evaluation.split.main_engines * way.hours

@@ -1,4 +1,4 @@
-"""What a planned passage is, for every output to read."""
+"""A planned passage, the input of every output."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ import numpy.typing as npt
 
 from passage.variables import FILLED
 
-#: Version of the JSON layout; raised when a key changes its meaning or goes away.
+#: Version of the JSON layout; raised when a key changes its meaning or is removed.
 SCHEMA_VERSION = "1.0"
 
 
 @dataclass(frozen=True)
 class Caution:
-    """Something to think about, with the numbers that raised it.
+    """Something for the master to think about, with its numbers.
 
-    ``severity`` is "note", "caution" or "warning"; ``legs`` are numbers from 1,
-    empty when it concerns the whole passage.
+    ``severity`` is "note", "caution" or "warning"; ``legs`` are numbers from 1, empty if it
+    concerns the whole passage.
     """
 
     code: str
@@ -30,17 +30,17 @@ class Caution:
 
 @dataclass(frozen=True)
 class PlannedPassage:
-    """One passage, computed.
+    """A computed passage.
 
-    ``legs`` holds one dict per leg with the keys of ``variables.LEG_VARIABLES``;
-    ``points`` the same quantities at the points along the track (arrays of one
-    dimension, outside units), with ``time_s``, ``lat_deg``, ``lon_deg``, ``leg``.
-    ``marks`` are values to draw beside them (limits, fin stops, heights by system) and
-    ``sea`` the sea about the route at a few times, for the map; both for reports only.
-    ``tanks`` has a row a leg: transfers, contents, GM, draught and trim.
-    ``judged`` has a row a limit and leg: its worst window, when, and the hours over.
-    ``ends`` are latitude and longitude of the ends of the segments (n + 1) [deg];
-    ``vessel_text`` is the vessel file as read, empty where she was changed since.
+    ``legs`` has one dict for each leg with the keys of ``variables.LEG_VARIABLES``; ``points``
+    has the same quantities at the points along the track (one-dimensional arrays, in the units
+    of ``variables.py``), with ``time_s``, ``lat_deg``, ``lon_deg`` and ``leg``. ``marks`` are
+    further values for charts (limits, fin stops, heights by system) and ``sea`` is the sea
+    around the route at a few times, for the map; both are for reports only. ``tanks`` has a row
+    for each leg: transfers, contents, GM, draught and trim. ``judged`` has a row for each limit
+    and leg: the worst window, its time, and the hours over the limit. ``ends`` are latitude and
+    longitude of the ends of the segments (n + 1) [deg]; ``vessel_text`` is the vessel file as
+    read, empty if the vessel was changed since.
     """
 
     vessel_name: str
@@ -63,10 +63,10 @@ class PlannedPassage:
 
     @property
     def fully_covered(self) -> bool:
-        """Whether every point has a sea, and the files' wind and current reach the way.
+        """Whether every point has a sea, and wind and current of the files cover the passage.
 
-        A sea taken from the nearest cell, or as sheltered, because it was asked for counts:
-        the answer rests on it, and says so.
+        A sea from the nearest cell, or sheltered water, that the user asked for counts as
+        covered; the result says so.
         """
         if self.flows_missing or self.flows_short:
             return False
@@ -74,13 +74,13 @@ class PlannedPassage:
 
     @property
     def flows_missing(self) -> tuple[str, ...]:
-        """Wind or current that the files give but no point of the passage has."""
+        """Wind or current that the files contain but no point of the passage has."""
         codes = {caution.code for caution in self.cautions}
         return tuple(flow for flow in ("wind", "current") if f"{flow}_missing" in codes)
 
     @property
     def flows_short(self) -> tuple[str, ...]:
-        """Wind or current that no file gives though it is priced, or that lacks much of a leg."""
+        """Wind or current that no file contains though it matters, or unknown on much of a leg."""
         codes = {c.code for c in self.cautions if c.severity == "caution"}
         return tuple(
             flow for flow in ("wind", "current") if codes & {f"{flow}_gap", f"{flow}_none"}
@@ -88,7 +88,7 @@ class PlannedPassage:
 
 
 def plain(value: Any) -> Any:
-    """A value as JSON knows it: NaN and infinity become None, numpy becomes Python."""
+    """Value for JSON: NaN and infinity become None, numpy types become Python's."""
     if isinstance(value, dict):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):

@@ -1,4 +1,4 @@
-"""The sea about the routes at a few times, and where the yacht would be: for the map."""
+"""Sea around the routes and position of the yacht at a few times, for the map."""
 
 from __future__ import annotations
 
@@ -19,22 +19,22 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Room round the routes. [deg]
+#: Margin around the routes. [deg]
 MAP_MARGIN_DEG = 1.8
-#: Cells along the longer side of the map: more would swell the page, not the picture.
+#: Cells along the longer side of the map; more would make the page larger but not clearer.
 _MOST_CELLS = 44
 
 
-#: The map is this much wider than high, at least. [dimensionless]
+#: Least width of the map over its height. [dimensionless]
 _MAP_SHAPE = 1.25
-#: Room above and below the routes that a map does not show. [deg]
+#: Part of the margin above and below the routes that the map does not show. [deg]
 _UNSEEN_DEG = 2.4
 
 
 def map_area(
     lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, margin_deg: float = MAP_MARGIN_DEG
 ) -> Area:
-    """Box about positions that fills a map wider than high, so that no sea is left blank."""
+    """Box around positions that fills a map wider than high, so that no sea is left blank."""
     box = box_around(lat_deg, lon_deg, margin_deg=margin_deg)
     width = (box.east_deg - box.west_deg) % 360.0
     high = box.north_deg - box.south_deg - _UNSEEN_DEG
@@ -48,7 +48,11 @@ def map_area(
 
 @dataclass(frozen=True, eq=False)
 class SeaAt:
-    """Height (lat, lon) and wind (blowing towards) at a time, and positions a route."""
+    """Wave height and wind (lat, lon) at one time, and the yacht's position on each route.
+
+    Wind is towards east (u) and north (v), None where not known; positions are latitude and
+    longitude [deg], NaN where she is not at sea.
+    """
 
     time_s: float
     lat_deg: Array
@@ -65,7 +69,7 @@ def sea_frames(
     times_s: Sequence[float],
     ends_s: Sequence[Array],
 ) -> tuple[SeaAt, ...]:
-    """The sea at times; ``ends_s`` holds each route's departure and arrivals, (legs + 1,)."""
+    """Sea at given times; ``ends_s`` has departure and arrivals of each route, (legs + 1,). [s]"""
     lat_all = np.array([x for r in routes for leg in r.legs for x in _lats(leg)])
     lon_all = np.array([x for r in routes for leg in r.legs for x in _lons(leg)])
     box = map_area(lat_all, lon_all)
@@ -100,7 +104,7 @@ def _lons(leg) -> tuple[float, float]:  # type: ignore[no-untyped-def]
 
 
 def _where(route: Route, ends_s: Array, time_s: float) -> tuple[float, float]:
-    """Position along straight lines between waypoints; NaN when she is not at sea."""
+    """Position on straight lines between waypoints; NaN when she is not at sea. [deg]"""
     if not np.all(np.isfinite(ends_s)) or not ends_s[0] <= time_s <= ends_s[-1]:
         return (np.nan, np.nan)
     first = route.legs[0]
@@ -111,7 +115,7 @@ def _where(route: Route, ends_s: Array, time_s: float) -> tuple[float, float]:
 
 
 def even_times(from_s: float, to_s: float, count: int) -> list[float]:
-    """Whole hours from departure to arrival, about evenly spread, without repeats. [s]"""
+    """Whole hours from departure to arrival, nearly even and without repeats. [s]"""
     if not np.isfinite(to_s):
         to_s = from_s + 24.0 * HOUR_S
     times = np.linspace(from_s, to_s, count)
@@ -121,9 +125,10 @@ def even_times(from_s: float, to_s: float, count: int) -> list[float]:
 def sea_at_times(
     found: Comparison, forecast: Forecast, count: int, chosen: int | None
 ) -> tuple[SeaAt, ...]:
-    """The sea from the departure to the arrival of the combination that leads.
+    """Sea from departure to arrival of the leading combination.
 
-    The other routes' yachts leave with it, at the same speed where that is compared.
+    On the other routes the yacht leaves at the same time, and at the same speed if that is one
+    of the combinations.
     """
     lead = leading(found, chosen)
     cell, at = found.cell_of(lead), int(found.at[lead])
@@ -139,7 +144,7 @@ def sea_at_times(
 
 
 def leading(found: Comparison, chosen: int | None = None) -> int:
-    """The combination the page is built round: the chosen, else the balanced, else the first."""
+    """Index of the page's main combination: the chosen, else the balanced, else the first."""
     if chosen is not None:
         return chosen
     for name in ("balanced", "nearest the limits", "least fuel"):

@@ -1,4 +1,4 @@
-"""Tanks, GM, draught and trim leg by leg, and what ordered transfers would break."""
+"""Tanks, GM, draught and trim by leg, and faults of ordered transfers."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from passage.planning.voyage.loading import SEA, Loading, Shift, broken, loading
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage
 
-#: What a sounding is read to; less than this over the brim is no fault of the order. [m3]
+#: Accuracy of a sounding; a smaller excess over the capacity is no fault of the order. [m3]
 _READ_OFF_M3 = 0.05
 
 
 def _loaded(
     passage: Passage, way: March, evaluation: Evaluation
 ) -> tuple[tuple[Shift, ...], Loading]:
-    """The ordered transfers at their points, and the tanks along the way with them."""
+    """Ordered transfers at their points, and the loading along the track with them."""
     track = passage.track
     moves = placed(passage.moves, track.leg, way.hours)
     fuel = evaluation.values["fuel_l"]
@@ -29,7 +29,7 @@ def _loaded(
 
 
 def tank_rows(passage: Passage, way: March, evaluation: Evaluation) -> tuple[dict[str, Any], ...]:
-    """A row a leg: transfers, contents at its end, least GM, draught and change of trim."""
+    """Row for each leg: transfers, contents at its end, least GM, draught and change of trim."""
     vessel, track = passage.vessel, passage.track
     if not vessel.tanks:
         return ()
@@ -68,12 +68,12 @@ def tank_rows(passage: Passage, way: March, evaluation: Evaluation) -> tuple[dic
 def refuse_impossible_transfers(
     passage: Passage, way: March, evaluation: Evaluation, file: str
 ) -> None:
-    """Raise for ordered transfers that the tanks have no room or no liquid for by then.
+    """Refuse ordered transfers for which a tank has too little room or liquid at that time.
 
     Raises
     ------
     PassageError
-        With every such tank.
+        There are such tanks; the message names all of them.
     """
     if not passage.moves:
         return
@@ -100,7 +100,7 @@ def refuse_impossible_transfers(
 
 
 def tank_cautions(passage: Passage, way: March, evaluation: Evaluation) -> tuple[Caution, ...]:
-    """What the ordered transfers would break."""
+    """Cautions about ordered transfers: tanks, roll, GM and trim."""
     vessel, track = passage.vessel, passage.track
     if not passage.moves:
         return ()

@@ -16,9 +16,9 @@ from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.planning.voyage.march import March
 
-#: Worst windows of a leg.
+#: Leg keys of worst windows.
 WINDOWS = tuple(key for key, _ in LIMIT_KEYS if key.startswith("window_"))
-#: Leg keys that add up.
+#: Leg keys that are summed.
 SUMS: tuple[str, ...] = (
     "distance_nm",
     "hours",
@@ -37,15 +37,16 @@ def usable_fuel_l(vessel: Vessel) -> float | None:
     return 1000.0 * sum(max(tank.content_m3 - tank.minimum_m3, 0.0) for tank in tanks)
 
 
-#: Share of time at a limit or beyond the stall up to which roll scatters about simulations
-#: in time by some 5 %; beyond, by twice that (docs/roll-validation.md). [%]
+#: Share of time at a limit or beyond the stall up to which roll is within some 5 % of
+#: simulations in time; beyond, within twice that (docs/roll-validation.md). [%]
 CHECKED_TO_PERCENT = 30.0
 
 
 def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | None:
-    """A sentence where some of many fuel totals are more than is aboard; None otherwise.
+    """Sentence if some of many fuel totals are more than is aboard; None otherwise.
 
-    ``fuel_l`` of any shape, NaN where not known; ``what`` is the word for many of them.
+    ``fuel_l`` of any shape, NaN where not known [l]; ``what`` is the word for the totals, in
+    the plural.
     """
     usable = usable_fuel_l(vessel)
     fuel = np.asarray(fuel_l, dtype=float)
@@ -64,10 +65,10 @@ def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | 
 def at_limits_note(
     share_percent: npt.ArrayLike, what: str, where: str = "on a leg of"
 ) -> str | None:
-    """A sentence where fins are at a limit too much for the roll to be sure; None otherwise.
+    """Sentence if fins are at a limit so often that roll is doubtful; None otherwise.
 
-    ``share_percent`` of any shape, the worst leg of each, NaN where not known; ``what`` is the
-    word for many of them, ``where`` says that it is a leg of each.
+    ``share_percent`` of any shape is that of the worst leg, NaN where not known; ``what`` is the
+    word for the passages, in the plural, and ``where`` the words before their number.
     """
     share = np.asarray(share_percent, dtype=float)
     share = share[np.isfinite(share)]
@@ -90,9 +91,9 @@ def plan_totals(
 ) -> dict[str, Any]:
     """Sums, worst values and the engineer's fin totals; ``fins`` is the user's choice.
 
-    A sum is extended over what is not covered where enough is (``partial.py``), else it
-    is None; ``known_percent`` is the share of the time that is known, ``fuel_covered_l``
-    the fuel of it, and ``legs_with_fuel`` the number of legs known in full.
+    Where part of the passage is not covered, a sum is extended if enough is (``partial.py``)
+    and otherwise None; ``known_percent`` is the known share of the time, ``fuel_covered_l`` the
+    fuel of that part, and ``legs_with_fuel`` the number of legs known in full.
     """
     totals: dict[str, Any] = {}
     for name in SUMS:
@@ -133,7 +134,7 @@ def plan_totals(
     )
     codes = evaluation.fin_use
     if fins != "active":
-        # Where the user wants them centred, an open use is not taken up.
+        # The user chose not to use the fins where they could work.
         codes = np.where(fins_work(codes), MANOEUVRING, codes)
     engineer = fin_totals(
         codes,

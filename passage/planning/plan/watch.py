@@ -1,8 +1,8 @@
-"""What the watch needs of a plan, leg by leg: fins, rolls and heel to expect, next change.
+"""Watch sheet of a plan, by leg: fin settings, rolls and heel to expect, next change.
 
-The rules of the trade (common practice, no source) become the numbers of the night:
-waves met near the natural roll period want the fins to answer roll rate, far slower waves
-from astern roll angle, and too much sensitivity makes small jerky rolls for nothing.
+Rules of the trade (common practice, no source): at encounter periods near the natural roll
+period fins should answer roll rate, in much slower waves from astern roll angle; too much
+sensitivity causes small jerky rolls for no gain.
 """
 
 from __future__ import annotations
@@ -21,27 +21,26 @@ from passage.units import deg_to_rad, knots_to_m_s
 
 #: Length of a watch. [h]
 WATCH_H = 4.0
-#: A roll this much above the largest expected, or the doubt of the roll if that is more,
-#: says that the sea is not the forecast's (assumption).
+#: A roll above the largest expected by more than this factor, or by more than the band of the
+#: roll, means that the sea is not the forecast's (assumption).
 BEYOND_SHARE = 1.2
-#: Encounter over natural period above which waves count as slow, below which as short.
+#: Encounter over natural roll period above which waves are slow, and below which short.
 SLOW_RATIO, SHORT_RATIO = 1.25, 0.8
-#: Beyond this tolerance of the course any two neighbours are merged, so that a page holds.
+#: Above this tolerance of the course any two neighbours are merged, to fit one page.
 LAST_RESORT_DEG = 500.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class WatchLeg:
-    """One leg, or several like ones in a row, for the watch.
+    """One leg, or several similar legs in a row, for the watch.
 
     Angles in degrees, heel and offset positive to starboard, times in seconds since 1970,
-    fuel in litres; None where it is not known. ``roll_significant_deg`` is that of the
-    worst hour, as the limits judge it; ``encounter_period_s`` the time between the highest
-    waves met, as the cautions have it, not the mean over ripples too.
-    ``roll_beyond_deg`` is the roll that the forecast does not explain, ``roll_limit_deg`` the
-    owner's limit of roll. ``rate_percent`` is the share of roll rate in what the fins should
-    answer, the rest is roll angle; ``sensitivity_percent`` is the size of the gains beside
-    those of the vessel file.
+    fuel in litres; None where not known. ``roll_significant_deg`` is that of the worst hour, as
+    judged by the limits; ``encounter_period_s`` is that of the peak period, as in the cautions,
+    and not a mean that includes ripples. ``roll_beyond_deg`` is the roll above which the sea is
+    not the forecast's, ``roll_limit_deg`` the owner's limit of roll. ``rate_percent`` is the
+    share of the fins' response that is to roll rate, the rest being to roll angle;
+    ``sensitivity_percent`` is the size of the gains relative to those of the vessel file.
     """
 
     legs: tuple[int, ...]
@@ -83,14 +82,14 @@ def _number(value: Any) -> float | None:
 
 
 def watch_legs(plan: PlannedPassage, most: int = 8) -> tuple[WatchLeg, ...]:
-    """The legs for the watch, like ones merged until no more than ``most`` are left.
+    """Legs for the watch; similar ones are merged until there are at most ``most`` rows.
 
     Parameters
     ----------
     plan : PlannedPassage
-        Made with ``weighting`` for the advice about the fins.
+        Plan with ``weighting``, for the advice about the fins.
     most : int
-        Rows that fit one page.
+        Number of rows on one page.
     """
     rows = [_leg(plan, leg) for leg in plan.legs]
     left = plan.marks.get("usable_fuel_l")
@@ -112,7 +111,7 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
     every = np.asarray(plan.points["hours"], dtype=float)
     rms = np.asarray(plan.points[f"roll_{word}_rms_deg"], dtype=float)
     heel = np.asarray(plan.points["steady_heel_deg"], dtype=float)[here]
-    # Neighbours without data leave the leg's own largest known.
+    # Neighbours without data do not make the largest roll of the leg unknown.
     near = _about_leg(plan, here) & (here | np.isfinite(rms))
     largest = _number(
         largest_in_watch(
@@ -170,10 +169,10 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
 
 
 def _about_leg(plan: PlannedPassage, here: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Points of a leg and of half a window of the owner's before and after it.
+    """Points of a leg and of half the owner's window before and after it.
 
-    The worst hour, as the limits have it, lies about any moment of the leg; a largest roll
-    of the leg alone could be smaller than the significant one of that hour.
+    The worst hour of the limits may extend beyond the leg; the largest roll within the leg
+    alone could be smaller than the significant roll of that hour.
     """
     hours = np.nan_to_num(np.asarray(plan.points["hours"], dtype=float))
     end = np.cumsum(hours)
@@ -184,7 +183,7 @@ def _about_leg(plan: PlannedPassage, here: npt.NDArray[np.bool_]) -> npt.NDArray
 
 
 def _met_s(leg: dict[str, Any]) -> float | None:
-    """Time between the highest waves met on a leg, infinite where she runs with them. [s]"""
+    """Encounter period of the peak period on a leg, infinite where she keeps pace. [s]"""
     period, knots, angle = (
         _number(leg[name])
         for name in ("peak_period_s", "speed_through_water_kn", "encounter_angle_deg")
@@ -200,7 +199,7 @@ def _more_rate_than_angle(leg: dict[str, Any]) -> bool:
 
 
 def _doubt(leg: dict[str, Any]) -> float:
-    """High end of the roll's band over the roll itself, at least 1."""
+    """High end of the roll band over the roll, at least 1."""
     middle, high = _number(leg["roll_active_rms_deg"]), _number(leg["roll_active_high_rms_deg"])
     if not middle or high is None:
         return 1.0
@@ -211,7 +210,7 @@ _Advice = tuple[float | None, float | None, float | None, float | None]
 
 
 def _advice(plan: PlannedPassage, number: int) -> _Advice:
-    """Share of rate, size of the gains beside those given (both %), roll as set and as advised."""
+    """Share of rate and size of gains relative to the file [%], roll as set and advised [deg]."""
     given = plan.marks.get("fin_gains")
     none: _Advice = (None, None, None, None)
     if not given:
@@ -247,7 +246,7 @@ def _least(a: float | None, b: float | None) -> float | None:
 
 
 def _alike(one: WatchLeg, other: WatchLeg, roll_deg: float, turn_deg: float) -> bool:
-    """Whether two neighbours may be one row of the sheet."""
+    """Whether two neighbouring legs are similar enough for one row of the sheet."""
     if turn_deg > LAST_RESORT_DEG:
         return True
     if one.stay or other.stay or one.fin_use != other.fin_use:
@@ -278,7 +277,7 @@ def _merged(
 
 
 def _joined(one: WatchLeg, other: WatchLeg) -> WatchLeg:
-    """Two legs as one: sums add, what is felt keeps the worse, the rest the mean over time."""
+    """Two legs as one: sums are added, rolls take the worse, the rest is a mean over time."""
 
     def worse(a: float | None, b: float | None) -> float | None:
         return None if a is None or b is None else max(a, b)

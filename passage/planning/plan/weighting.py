@@ -1,8 +1,8 @@
-"""Control weighting leg by leg: which mix of rate, angle and acceleration rolls least.
+"""Fin gains by leg: the mix of rate, angle and acceleration that rolls least.
 
-Near roll resonance the fins should answer roll rate; where the encounter period is long
-(quartering and following seas) roll angle. Which mix serves a leg follows from the sea she
-meets on it, at the fin effort that the gains of the vessel file spend.
+Near resonance the fins should answer roll rate; at long encounter periods (quartering and
+following seas) roll angle. The best mix on a leg follows from its sea, at the fin effort of
+the gains in the vessel file.
 """
 
 from __future__ import annotations
@@ -30,17 +30,20 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Advice that takes less than this share off the roll is not worth touching a control for.
+#: Least reduction of roll, as a share, for which a change of gains is advised.
 WORTH_SHARE = 0.03
-#: Encounter periods above this multiple of the roll period count as long, below its
-#: inverse as short, in the words only.
+#: Encounter period over roll period above which the sentences call it long, and below the
+#: inverse of which short.
 LONG_RATIO = 1.25
 
 
 def leg_problem(
     yacht: Yacht, track: Track, way: March, evaluation: Evaluation
 ) -> tuple[Array, HullRoll, Fins, npt.NDArray[np.bool_]]:
-    """One roll problem a leg: the sea of the leg, averaged over time where fins are active."""
+    """Roll problem of each leg: its sea, averaged over the time with active fins.
+
+    Returns excitation (legs, nodes) [rad2], hull, fins, and the legs with active fins.
+    """
     starts = leg_starts(track.leg)
     active = evaluation.fin_use == use.ACTIVE
     weight = np.where(active, way.hours, 0.0)
@@ -63,10 +66,10 @@ def weighting_decisions(
     evaluation: Evaluation,
     legs: Sequence[dict[str, Any]],
 ) -> list[dict[str, Any]]:
-    """One decision for every leg with active fins: the gains that roll least, and why.
+    """One decision for every leg with active fins: the gains that roll least, and the reason.
 
-    Gains are given at the reference speed of the first pair, as the vessel file has
-    them; every pair is given the same.
+    Gains are at the reference speed of the first pair, as in the vessel file, and the same for
+    every pair.
     """
     if not yacht.has_fins:
         return []
@@ -90,7 +93,7 @@ def weighting_decisions(
         best = 2.0 * rad_to_deg(advice.roll_rms_rad[i])
         ratio = float(leg["encounter_period_s"]) / yacht.natural_period_s
         if saved < WORTH_SHARE:
-            text = f"Leg {leg['leg']}: the vessel file's gains serve well ({_sea_words(ratio)})."
+            text = f"Leg {leg['leg']}: the vessel file's gains are good ({_sea_words(ratio)})."
             choice = "keep"
         else:
             text = (
@@ -126,7 +129,7 @@ def _sea_words(ratio: float) -> str:
 def gains_too_high(
     yacht: Yacht, track: Track, way: March, evaluation: Evaluation
 ) -> tuple[GainCheck, tuple[int, ...]] | None:
-    """Legs (from 1) on which half the gain would roll no more; None where there are none."""
+    """Legs (from 1) on which half the gains would give no more roll; None if there are none."""
     if not yacht.has_fins:
         return None
     excitation, hull, fins, some = leg_problem(yacht, track, way, evaluation)
@@ -136,16 +139,16 @@ def gains_too_high(
 
 
 def control_delay_s(yacht: Yacht) -> Array:
-    """Delay of the control of each fin pair, as the vessel file has it. [s]"""
+    """Delay of the control of each fin pair, from the vessel file. [s]"""
     return np.array([pair.delay_s for pair in yacht.vessel.fins])
 
 
 def loop_margins_of(
     yacht: Yacht, track: Track, way: March, evaluation: Evaluation, delay_factors: Sequence[float]
 ) -> tuple[list[LoopMargins], npt.NDArray[np.bool_]] | None:
-    """Margins of the fins' loop a leg, and the legs with fins active; None without fins.
+    """Margins of the fins' loop on each leg, and the legs with active fins; None without fins.
 
-    One set of margins for each of ``delay_factors``, which multiply the delay of every pair. [1]
+    There is one set of margins for each of ``delay_factors``, which multiply every pair's delay.
     """
     if not yacht.has_fins:
         return None

@@ -1,7 +1,7 @@
-"""The way at a held fuel rate, slowed by all that she drags: fins at work, an offset, heel.
+"""March at a held fuel rate, slowed by the drag of working fins, offset and heel.
 
-What fins and heel take of the engines depends on the roll along the way, and the way on
-what they take. She is sailed without it first, then with what it was there.
+That drag depends on the roll along the track, and the times along the track depend on the
+drag. The first march leaves it out; each later one uses the drag of the one before.
 """
 
 from __future__ import annotations
@@ -29,19 +29,19 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Ways sailed with the drag of the one before. Each leaves a twentieth of the error: an
-#: offset that takes 3 % of the fuel moves the arrival by 20 s after one, by 1 s after two.
+#: Number of marches with the drag of the one before. Each reduces the error to a twentieth: for
+#: an offset that takes 3 % of the fuel, arrival is 20 s out after one, 1 s after two.
 HELD_ROUNDS = 2
 
-#: Sails by a rule for the speed, from a first guess of the times at the points.
+#: March by a speed rule, from a first guess of the times at the points.
 Go = Callable[[SpeedRule, Array | None], March]
 RuleOf = Callable[[OwnDrag | None], SpeedRule]
 
 
 def own_drag(yacht: Yacht, way: March, here: Evaluation, choices: Choices) -> OwnDrag:
-    """What fins and heel take of the engines at the points of a way, as a force.
+    """Drag of fins and heel at the points of a march, as a force on the engines. [N]
 
-    0 where it is not known: what is not known of the sea decides there.
+    0 where it is not known; there the missing sea decides what is known.
     """
     speed = way.speed_through_water_m_s
     ratio = choices.displacement_ratio
@@ -54,7 +54,7 @@ def own_drag(yacht: Yacht, way: March, here: Evaluation, choices: Choices) -> Ow
 
 
 def lost_to(faster: March, way: March) -> tuple[float, float]:
-    """Hours by which a way is later than a faster one, and the miles she is behind by."""
+    """Hours and miles by which a march is behind a faster one."""
     hours = float(np.sum(way.hours) - np.sum(faster.hours))
     ahead = faster.speed_through_water_m_s - way.speed_through_water_m_s
     return hours, float(np.sum(m_s_to_knots(ahead) * way.hours))
@@ -71,7 +71,10 @@ def held_way(
     *,
     length_m: Array,
 ) -> tuple[March, OwnDrag]:
-    """The way, and the drag she was slowed by; arguments as `loaded.evaluate_loaded` has them."""
+    """March at a held fuel rate and the drag in it; arguments as in `loaded.evaluate_loaded`.
+
+    ``rule_of`` gives the speed rule for a drag, ``go`` the march by a rule.
+    """
     way = go(rule_of(None), None)
     own = OwnDrag()
     some = replace(choices, band=False, both=False)

@@ -62,9 +62,9 @@ def loaded_choices(
     *,
     length_m: npt.NDArray[np.float64],
 ) -> tuple[Choices, Loading]:
-    """The choices with list and stiffness as the fuel of ``here`` leaves them, and the loading.
+    """Choices with the list and stiffness after the fuel burnt in ``here``, and the loading.
 
-    As they are where that moves nothing worth a second look.
+    The choices are unchanged where list and stiffness change too little to matter.
     """
     moves = placed(tuple(orders), leg, way.hours)
     loading = loading_along(vessel, leg, here.values["fuel_l"], moves, length_m=length_m)

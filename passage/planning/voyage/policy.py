@@ -75,10 +75,10 @@ def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method
 
 @dataclass(frozen=True)
 class OwnDrag:
-    """What the engines push besides sea and wind, at the points of a way.
+    """Drag other than that of sea and wind, at the points of a march.
 
-    ``force_n`` of fins and heel, broadcasting to P; ``displacement_ratio`` that of the
-    day over that of the speed-fuel points, where it is not the vessel file's. [N]
+    ``force_n`` is that of fins and heel, broadcasting to P [N]; ``displacement_ratio`` is the
+    present displacement over that of the speed-fuel points, None for that of the vessel file.
     """
 
     force_n: Array | float = 0.0
@@ -86,7 +86,7 @@ class OwnDrag:
 
 
 def fuel_rule(yacht: Yacht, wave_method: str, own: OwnDrag | None = None) -> SpeedRule:
-    """Hold the fuel rate that the ordered speed takes in still water, ``own`` drag counted."""
+    """Hold the fuel rate that the ordered speed takes in still water, with ``own`` drag."""
     own = own or OwnDrag()
 
     def rule(conditions: Conditions, heading: Array, ordered: Array) -> Array:
