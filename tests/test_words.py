@@ -15,7 +15,8 @@ PACKAGE = Path(passage.__file__).parent
 FORBIDDEN = re.compile(
     r"\b(doors?|twins?|nought|told|said|stands?|stood|walk(?:s|ed|ing)?|dear(?:er)?|in truth|"
     r"thousand million|voyages?|(?:in)?feasible|thresholds?|alarms?|error bars?|rolling angle|"
-    r"of limit|lim %|to think about|cannot be done)\b",
+    r"of limit|lim %|to think about|cannot be done|held against|bell curve|to be had|"
+    r"worth a (?:word|second look)|frequenc(?:y|ies) of meeting|of the day)\b",
     re.IGNORECASE,
 )
 #: Where the trade uses the word.

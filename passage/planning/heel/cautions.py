@@ -166,8 +166,8 @@ def _stability(comparison: Comparison) -> list[Caution]:
                     "gm_not_checked",
                     "caution",
                     (),
-                    "no minimum_gm_m in the vessel file: GM after the transfers was not held "
-                    "against a minimum.",
+                    "no minimum_gm_m in the vessel file: GM after the transfers was not "
+                    "compared with a minimum.",
                 )
             )
     else:

@@ -220,7 +220,7 @@ def _way_cost(
     fixed = 0.0
     if way == "permanent" and prices.ballast_cost:
         if fuel_price is None:
-            return WayCost(way, why_not="its cost has no fuel price to be held against")
+            return WayCost(way, why_not="its cost needs a fuel price to compare with")
         fixed = prices.ballast_cost / prices.ballast_years / fuel_price
     if not known.any():
         return WayCost(way, why_not="no departure is covered by the data")
