@@ -1,15 +1,15 @@
-"""Long work cut into blocks that are never lost.
+"""Long work cut into blocks, so that an interruption loses no finished block.
 
-A run lives in a folder: a manifest that says what is being computed, and one file
-per finished block. A block file carries the checksum of its content and the
-fingerprint of the manifest; it is written beside its place and moved there, so a
-file that is there is whole, or it is recognised by its checksum and computed again. A
-run killed at any moment therefore goes on where it stopped and ends the same to
-the last bit, with one process, several, or a dask cluster.
+A run has a folder with a manifest, which describes what is computed, and one file for
+each finished block. A block file has a checksum of its content and the fingerprint of the
+manifest. It is written under another name and then moved, so it is complete; a damaged
+one is recognised by its checksum and computed again. A run killed at any moment therefore
+continues where it stopped and ends the same to the last bit, with one process, several,
+or a dask cluster.
 
-Only the process that leads the run writes; workers return arrays. That keeps the
-order of writes simple, works where workers share no disk, and means that losing a
-worker costs its unfinished block and nothing else.
+Only the leading process writes; workers return arrays. That keeps the order of writes
+simple and works without a shared disk, and losing a worker costs only its unfinished
+block.
 """
 
 from __future__ import annotations
@@ -41,13 +41,13 @@ Work = Callable[[Any], Arrays]
 
 MANIFEST = "manifest.json"
 _MAGIC = b"passage block 1\n"
-#: How often a block is handed out again after the worker that had it was lost.
+#: How often a block is tried again after its worker was lost.
 MAX_LOSSES = 3
 
 
 @dataclass(frozen=True)
 class Block:
-    """One piece of work: its number and what the work function needs for it."""
+    """One piece of work: its number and the argument of the work function."""
 
     number: int
     job: Any
@@ -55,7 +55,7 @@ class Block:
 
 @dataclass
 class RunReport:
-    """What a run did: blocks found done, done now, and bad ones with their reason."""
+    """Result of a run: blocks found done, done now, and bad ones with their reason."""
 
     kept: int = 0
     done: int = 0
@@ -65,18 +65,18 @@ class RunReport:
 
 
 def fingerprint(description: dict[str, Any]) -> str:
-    """A short digest of what is computed; any change of input or option changes it."""
+    """A short digest of a run's description; any change of input or option changes it."""
     text = json.dumps(description, sort_keys=True, ensure_ascii=True, allow_nan=False)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
 def open_run(folder: Path, description: dict[str, Any]) -> str:
-    """Make the run's folder, or check that it holds the same run; return the fingerprint.
+    """Make the run's folder, or check that it belongs to the same run; return the fingerprint.
 
     Raises
     ------
     OutputError
-        The folder holds something else, or cannot be made or written.
+        The folder belongs to another run, or cannot be made or written.
     """
     mark = fingerprint(description)
     manifest = folder / MANIFEST
@@ -104,7 +104,7 @@ def open_run(folder: Path, description: dict[str, Any]) -> str:
 
 
 def block_path(folder: Path, number: int) -> Path:
-    """Where a block's result lies."""
+    """Path of a block's file."""
     return folder / "blocks" / f"{number:06d}.blk"
 
 
@@ -157,23 +157,22 @@ def run_blocks(
     progress: Callable[[int, int], None] | None = None,
     say: Callable[[str], None] = lambda text: None,
 ) -> RunReport:
-    """Do all blocks that are not yet done, and say what happened.
+    """Compute all blocks that are not yet done, and report the result.
 
-    ``work(job)`` must be a pure function importable by its name. A block whose work
-    raises a `PassageError` is listed as bad with its message and the rest go on; any
-    other error is a fault of ours and ends the run (what is written stays).
-    ``progress(done, total)`` is called after every block; ``say`` is given the blocks that
-    are damaged and computed again.
+    ``work(job)`` must be a pure function that can be imported by name. A block whose work
+    raises a `PassageError` is listed as bad with its message, and the others go on; any
+    other error is a bug and ends the run (finished blocks stay). ``progress(done, total)``
+    is called after every block; ``say`` gets a message for each damaged block.
 
-    ``first`` are blocks that the others read: they are done before any other is begun,
-    and only while something else is left to do. They are not counted, and one that
-    fails is left out: the others must do without it. Their numbers must differ too.
-    ``pool`` is one of :func:`begin_workers`.
+    ``first`` are blocks that the others read. They are computed before any other begins,
+    and only if another is still to do. They are not counted; the others must do without
+    one that fails. Their numbers must differ from those of the others. ``pool`` comes from
+    :func:`begin_workers`.
 
     Raises
     ------
     OutputError
-        Another run is at work in the folder, or a block cannot be written.
+        Another run is using the folder, or a block cannot be written.
     """
     with only_run(folder) as alone:
         if alone:
@@ -239,7 +238,7 @@ def _run(
 
 
 def _start_tracker_quietly() -> None:
-    """Let the process that tidies up after a stopped run do so without a warning."""
+    """Start Python's resource tracker without its warning after a stopped run."""
     from multiprocessing import resource_tracker
 
     name, quiet = "PYTHONWARNINGS", "ignore::UserWarning:multiprocessing.resource_tracker"
@@ -255,7 +254,7 @@ def _start_tracker_quietly() -> None:
 
 
 def begin_workers(processes: int, module: str) -> ProcessPoolExecutor:
-    """Start worker processes, which import a module while the caller goes on."""
+    """Start worker processes, which import a module while the caller continues."""
     if os.name == "posix":
         _start_tracker_quietly()
     # "spawn": a forked child inherits open NetCDF/HDF5 handles and threads, and may hang.
@@ -275,7 +274,7 @@ def _import(module: str) -> None:
 
 
 def guarded(work: Work, job: Any) -> Arrays | str:
-    """The work's arrays, or the user's-mistake message as text (exceptions may not travel)."""
+    """The work's arrays, or the message of a `PassageError` (exceptions may not pickle)."""
     try:
         return work(job)
     except PassageError as err:
@@ -283,7 +282,7 @@ def guarded(work: Work, job: Any) -> Arrays | str:
 
 
 def _may_begin(block: Block, flying: Iterable[Block], helping: set[int]) -> bool:
-    """Whether nothing is under way that this block must wait for."""
+    """Whether a block may begin: unless it is a first block, none of those is running."""
     return block.number in helping or not any(b.number in helping for b in flying)
 
 
@@ -308,7 +307,7 @@ def _in_processes(
                         and len(flying) < 2 * processes
                         and _may_begin(waiting[-1], flying.values(), helping)
                     ):
-                        # Off the list only when handed over: a broken pool refuses.
+                        # Removed only once submitted: a broken pool refuses.
                         flying[pool.submit(guarded, work, waiting[-1].job)] = waiting[-1]
                         waiting.pop()
                     ready, _ = wait(flying, return_when=FIRST_COMPLETED)
@@ -346,8 +345,8 @@ def _on_cluster(
     except (OSError, TimeoutError, ValueError) as err:
         raise PassageError(f"--scheduler {scheduler}: no dask scheduler answers there.") from err
     with client:
-        # A few blocks per worker in flight: enough to keep them busy, few enough to
-        # hold the results in memory until they are written.
+        # A few blocks per worker at once: enough to keep them busy, few enough for the
+        # results to fit in memory until they are written.
         waiting = list(reversed(todo))
         flying: dict[Any, Block] = {}
         completed = as_completed()
@@ -368,7 +367,7 @@ def _on_cluster(
 
 
 def _sweep_parts(blocks: Path) -> None:
-    """Remove what killed runs left half written: nobody else is at work in the folder."""
+    """Remove files left half written by killed runs; no other run is using the folder."""
     for part in blocks.glob(".*.part*"):
         part.unlink(missing_ok=True)
 

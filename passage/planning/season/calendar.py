@@ -1,4 +1,4 @@
-"""Shares by year, by week and by hour of the day, and which of them is best."""
+"""Shares by month, year, week and hour of the day, and their ranking."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from passage.planning.season.spells import few
 from passage.units import HOUR_S
 
 Ints = npt.NDArray[np.int64]
-#: Roll by which departures are ranked where no limit is set.
+#: Column that ranks departures where no limit is set.
 CALM = "worst_window_roll_significant_deg"
 
 
@@ -49,7 +49,7 @@ def grouped(
 ) -> list[dict[str, Any]]:
     """Share within limits, median worst roll and fuel of each group of departures.
 
-    ``few`` marks a share of fewer departures or spells than are enough.
+    ``few`` marks a share from too few departures or spells.
     """
     within = numbers["within_limits"][p]
     found = []
@@ -74,9 +74,9 @@ def grouped(
 
 
 def ranked(groups: list[dict[str, Any]], *, limits_set: bool) -> list[dict[str, Any]]:
-    """Groups from best to worst: by share within limits, then by roll; by roll alone without.
+    """Groups from best to worst: by share within limits and then roll; without limits by roll.
 
-    Those that rest on too little come last.
+    Groups of too few departures or spells come last.
     """
     key = "within_limits_percent" if limits_set else CALM
     known = [g for g in groups if g[key] is not None]

@@ -1,7 +1,7 @@
-"""Comfort at many departures: the measures that statistics need, worst place first.
+"""Comfort at many departures: the measures that statistics need, at the worst place.
 
-The same functions as ``comfort.py``; the dose of the last six hours is summed here in
-one pass along each passage instead of over all pairs of segments.
+The functions are those of ``voyage/comfort.py``, but the dose of the last six hours is
+summed in one pass along each passage instead of over all pairs of segments.
 """
 
 from __future__ import annotations
@@ -35,20 +35,20 @@ def accelerations(
     slope_variance: Array,
     damping_ratio: Array,
 ) -> tuple[dict[str, Array], list[Array]]:
-    """Accelerations of the worst place, and the weighted one of each.
+    """Accelerations at the worst place, and the weighted one at each place.
 
     Parameters
     ----------
     yacht : Yacht
-        Places.
+        Her places and limits.
     moments : tuple of ndarray, P
-        Variance of roll, of its rate and of its acceleration.
+        Variance of roll [rad2], of its rate [rad2/s2] and its acceleration [rad2/s4].
     sea : ndarray, P + (channels,)
         Channels as in ``tables.SeasonTables``.
     slope_variance : ndarray, P
-        Of the effective wave slope. [rad2]
+        Variance of the effective wave slope. [rad2]
     damping_ratio : ndarray, P
-        Linear damping of roll with its fins, share of critical.
+        Linear roll damping with the fins, as a share of critical.
     """
     m0, m2, m4 = moments
     count = len(yacht.places)
@@ -116,20 +116,20 @@ def accelerations(
 
 
 def sickness_percent(weighted_rms_m_s2: list[Array], hours: Array) -> Array:
-    """Share of people sick at the end of every segment, worst place, (departures, n)."""
+    """People sick by the end of every segment, at the worst place, (departures, n). [%]"""
     worst = None
     for rms in weighted_rms_m_s2:
         dose = np.empty(rms.shape)
         _dose_loop(np.ascontiguousarray(rms), np.ascontiguousarray(hours), MSDV_HOURS[1], dose)
         worst = dose if worst is None else np.maximum(worst, dose)
     assert worst is not None
-    # Sickness grows with dose: the worst dose gives the worst share.
+    # Sickness increases with dose, so the largest dose gives the largest share.
     return sickness_percent_from_dose(worst)
 
 
 @compile_loop
 def _dose_loop(rms, hours, window, dose):  # type: ignore[no-untyped-def]
-    """See ``comfort.recent_dose``: one pass with a second hand that follows."""
+    """As ``recent_dose`` of ``voyage/comfort.py``, in one pass with a moving window."""
     for m in range(rms.shape[0]):
         tail = 0
         tail_start = 0.0
@@ -144,7 +144,7 @@ def _dose_loop(rms, hours, window, dose):  # type: ignore[no-untyped-def]
                 unknown += 1
             else:
                 total += step * square
-            # Segments that ended more than the window ago go.
+            # Remove segments that ended before the window.
             while tail < k and tail_start + hours[m, tail] <= end - window:
                 old = rms[m, tail] * rms[m, tail]
                 if np.isnan(old):

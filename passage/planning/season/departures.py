@@ -1,9 +1,9 @@
 """From the points of many passages to one row of numbers for each departure.
 
 Shapes: points are ``(departures, n)`` along one track; numbers are ``(departures,)``.
-The rules are those of a single plan: a leg's value is its mean weighted by time, the
-worst leg is the largest of them, and a passage that is not known from end to end has
-no numbers at all, only the reason.
+The rules are those of a plan: a leg's value is its mean weighted by time, and "worst leg"
+is the largest of them. A passage not known from end to end has a reason in place of
+numbers.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ from passage.variables import COVERAGE, FILLED
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-#: Why a departure has no numbers; 0 is "ok". After the words of coverage: a current
-#: too strong to make the course good; wind or current of the files that reaches nothing
-#: of the way.
+#: Why a departure has no numbers; 0 is "ok". After the codes of coverage come: a current
+#: too strong to make the course good; wind or current of the files on no part of the
+#: passage; fins that hunt.
 STATUS: tuple[str, ...] = (
     *COVERAGE, "no_way", "wind_missing", "current_missing", "fins_hunt",
 )  # fmt: skip
@@ -53,14 +53,14 @@ def _c(name: str, unit: str, heading: str, meaning: str, decimals: int = 1) -> D
 
 
 # fmt: off
-#: What is kept of a departure, in order. "worst leg" is the largest leg mean.
+#: Numbers kept of a departure, in order. "worst leg" is the largest leg mean.
 COLUMNS: tuple[DepartureColumn, ...] = (
     _c("hours", "hour", "hours", "time under way and at stays"),
     _c("fuel_l", "L", "fuel", "fuel of the passage, all users", 0),
     _c("known_percent", "percent", "known", "share of the hours whose sea the data cover", 0),
     _c("fuel_extended_l", "L", "fuel extended",
-       "fuel, with what the data do not cover at the rate of what they do; nothing where too "
-       "little is known", 0),
+       "fuel, the part not covered by the data taken at the mean rate of the rest; missing where "
+       "too little is known", 0),
     _c("wind_gap_percent", "percent", "no wind",
        "largest share of a leg's hours without wind, but for places beside land", 0),
     _c("current_gap_percent", "percent", "no current",
@@ -107,11 +107,11 @@ COLUMN_BY_NAME = {column.name: column for column in COLUMNS}
 #: Codes beside the numbers, int8; ``limits_broken`` has a bit for each of ``LIMIT_KEYS``,
 #: -1 where it is not judged.
 CODE_COLUMNS = ("status", "within_limits", "limits_broken")
-#: Columns that departures with gaps have as well.
+#: Columns that departures with gaps have too.
 OF_GAPS = ("known_percent", "fuel_extended_l", "wind_gap_percent", "current_gap_percent")
 UNKNOWN, OUTSIDE, WITHIN = -1, 0, 1
 
-#: What the numbers of a departure are made of: outside units, names of ``variables.py``.
+#: Point values that the numbers are computed from: names and units of ``variables.py``.
 POINT_NAMES: tuple[str, ...] = (
     "hours", "fuel_l", "fuel_waves_l", "fuel_wind_l", "fuel_fins_active_l",
     "fuel_fins_offset_l", "fuel_for_list_l", "roll_centred_rms_deg", "roll_active_rms_deg",
@@ -133,15 +133,15 @@ def departure_numbers(
     Parameters
     ----------
     vessel, track
-        What the points belong to.
+        Vessel and track of the points.
     values : mapping
         ``POINT_NAMES`` to arrays ``(departures, n)``.
     fin_codes : ndarray of int8, (departures, n)
-        Codes of ``physics.fin_use``.
+        Codes of ``physics.fins.use``.
     status : ndarray of int8, (departures,)
-        Codes into ``STATUS``; numbers are kept where it is 0, those of ``OF_GAPS`` always.
+        Codes of ``STATUS``; numbers are kept where it is 0, those of ``OF_GAPS`` always.
     flow_gaps : mapping
-        "wind" and "current" to shares of the legs without them ``(departures, legs)``.
+        "wind" and "current" to the share of each leg without it, ``(departures, legs)``.
 
     Returns
     -------
@@ -211,7 +211,7 @@ def departure_numbers(
     return {name: numbers[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
 
 
-#: Status to words, for the note on departures that have no numbers.
+#: Words by status, for the note on departures without numbers.
 _STATUS_WORDS = {
     "before_forecast": "begin before the data",
     "after_forecast": "run past the end of the data",
@@ -226,7 +226,7 @@ _STATUS_WORDS = {
 
 
 def off_data_note(status: npt.NDArray[np.int8]) -> str:
-    """How many departures have no numbers and why, or nothing where all have."""
+    """How many departures have no numbers and why; empty where all have."""
     parts = [
         f"{count} {_STATUS_WORDS[word]}"
         for code, word in enumerate(STATUS)
@@ -236,7 +236,7 @@ def off_data_note(status: npt.NDArray[np.int8]) -> str:
 
 
 def partly_known_note(status: Codes, known_percent: Array, fuel_extended_l: Array) -> str:
-    """How much is known of departures with a gap, their fuel extended, and a way out."""
+    """How much is known of departures with a gap, their extended fuel, and a remedy."""
     gaps = (status > 0) & (status < NO_WAY) & (known_percent > 0.0)
     if not np.any(gaps):
         return ""
@@ -248,8 +248,8 @@ def partly_known_note(status: Codes, known_percent: Array, fuel_extended_l: Arra
     fuel = fuel[np.isfinite(fuel)]
     if fuel.size:
         text += (
-            f"; extended from that, {fuel.size} of them take ~{np.median(fuel):.0f} l in the "
-            "median. No percentile and no share counts them"
+            f"; extended from that, {fuel.size} of them take ~{np.median(fuel):.0f} l (median). "
+            "Percentiles and shares leave them out"
         )
     if np.any(gaps & (status == COVERAGE.index("masked"))):
         text += (
@@ -282,7 +282,7 @@ def flow_gap_notes(numbers: Mapping[str, npt.NDArray]) -> list[str]:
 
 
 def hunting(status: Codes, values: Mapping[str, Array]) -> Codes:
-    """The status again, with departures on which the fins hunt: a roll centred, none active.
+    """The status, with departures marked on which the fins hunt: roll centred but none active.
 
     ``values`` holds rms rolls ``(departures, n)``.
     """
@@ -298,11 +298,11 @@ def passage_status(
 ) -> Codes:
     """One status for each departure from codes ``(departures, n)``.
 
-    The commonest gap of the waves counts first. Wind or current that ends in time
-    (before or after the data) counts too: it would be taken as calm. Where they are
-    merely masked beside land they are taken as none, as a plan does, but not where they
-    reach no point at all. ``flows`` holds the codes of "wind" and "current" where a file
-    gives them; ``under_way`` (n,) the segments where a current acts.
+    It is the commonest gap of the waves. Wind or current before or after its data counts as
+    a gap too, as it would be taken as calm. Where wind or current is only masked beside
+    land it is taken as none, as in a plan, but not where it reaches no point at all.
+    ``flows`` holds the codes of "wind" and "current" where a file gives them; ``under_way``
+    (n,) marks the segments where a current acts.
     """
     kinds = len(COVERAGE)
     good = [COVERAGE.index(word) for word in ("ok", *FILLED)]

@@ -1,7 +1,7 @@
-"""Points of many departures by the very functions of a single plan.
+"""Points of many departures by the functions of a single plan.
 
-Slow, and the reference that the fast movement (``points.py``) is held against; also the
-way taken where the fast one does not apply: full directional spectra.
+Slow. It is the reference for the fast computation (``points.py``), and is used where that
+does not apply, as for full directional spectra.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ LIST_TOLERANCE_RAD = float(deg_to_rad(0.01))
 
 @dataclass(frozen=True)
 class PointValues:
-    """Point values ``(departures, n)`` in outside units, fin use, and a status a departure.
+    """Point values ``(departures, n)``, fin use, and a status for each departure.
 
     ``flow_gaps`` are shares of the legs without wind and current, ``(departures, legs)``.
     """
@@ -93,11 +93,11 @@ def direct_points(
 
 
 def list_share(static_rad: Array, list_rad: Array) -> Array:
-    """Share of the offset's drag that goes on the list, the rest being wind's.
+    """Share of the offset's drag that is due to the list; the rest is due to wind.
 
-    Induced drag goes with the offset squared, so the list adds
-    ``(static^2 - wind^2)/static^2`` of it: more than all of it where wind and list
-    oppose each other. 0 where nothing is held.
+    Induced drag increases with the square of the offset, so the list adds
+    ``(static^2 - wind^2)/static^2`` of it: negative where the wind alone would heel her more
+    than list and wind together. 0 where nothing is held.
     """
     wind = static_rad - list_rad
     square = static_rad**2
@@ -132,7 +132,7 @@ def flow_gaps(
 ) -> dict[str, Array]:
     """Shares of the legs without wind and current, by the rules of a comparison.
 
-    ``codes`` of the flows that files give, ``(departures, n)``; ``hours`` likewise.
+    ``codes`` has the coverage of the flows that files give, ``(departures, n)``, as ``hours``.
     """
     legs = (hours.shape[0], leg_starts(track.leg).size)
     shares = {"wind": np.full(legs, float(vessel.windage is not None)), "current": np.zeros(legs)}

@@ -1,4 +1,4 @@
-"""What a season will take, before it starts: points, memory, hours, disk."""
+"""The size of a season before it starts: points, memory, time, disk."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from passage.planning.season.workers import BASE_MB, bearable, cores, worker_mb
 from passage.units import HOUR_S, utc_text
 
 MB = 1024.0**2
-#: Points of a trial, by the fast way and the exact one, and how many trials over the years.
+#: Points of a trial, fast and exact, and the number of trials spread over the years.
 TRIAL_POINTS, EXACT_TRIAL_POINTS, TRIALS = 12_000, 200, 3
-#: Speeds whose tables are made on trial.
+#: Speeds whose tables are made in a trial.
 TRIAL_SPEEDS = 2
-#: Starting, opening and the statistics; writing of the results. Measured on one machine.
+#: Time to start, open and do the statistics; time to write. Measured on one machine.
 START_S, WRITE_S_PER_MB = 3.0, 0.025
 #: Tables of one speed on disk, for partitions of one wind sea and any number of swells.
 TABLE_MB = 9.0
@@ -26,9 +26,9 @@ TABLE_MB = 9.0
 
 @dataclass(frozen=True)
 class Estimate:
-    """Size of a run. ``hours`` is the whole run, from departures computed on trial.
+    """Size of a run. ``hours`` is for the whole run, from departures computed in a trial.
 
-    ``processes`` are those that would run, ``fewer`` why they are not those asked for.
+    ``processes`` is the number that would run, ``fewer`` why it is not the number asked for.
     """
 
     passages: int
@@ -49,7 +49,7 @@ class Estimate:
 
 
 def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Estimate:
-    """Size of a run, from the headers of the files and a few departures on trial.
+    """Size of a run, from the headers of the files and a trial of a few departures.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     workers, fewer = bearable(processes, options.block_mb)
     if blocks < workers:
         workers, fewer = blocks, f"Of {processes} processes {blocks} would have a block to do."
-    # Blocks, and the departures once more as NetCDF and Parquet, hardly compressed.
+    # Blocks, and the departures again as NetCDF and Parquet, hardly compressed.
     results_mb = 3.0 * passages * count * row_bytes / MB
     tables_s, point_s, slow = trial(files, options)
     tables_s *= len(made.speeds_m_s) / min(workers, len(made.speeds_m_s))
@@ -100,10 +100,10 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
 
 
 def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, float]:
-    """Seconds for the tables of a speed, and for a point with its reading, on one core here.
+    """Seconds for the tables of a speed and for a point with its reading, on one core here.
 
-    A few departures spread over the years, for heavy seas take longer than light ones. Last, how
-    many seconds a second of work takes where others work too.
+    From a few departures spread over the years, since heavy seas take longer than light
+    ones. The third number is the factor by which other work on this machine slows the run.
     """
     from passage.planning.season.jobs import DepartureJob
     from passage.planning.season.work import forget, work
@@ -115,7 +115,7 @@ def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, flo
     points = made.points / made.departures_s.size
     wanted = EXACT_TRIAL_POINTS if options.directly else TRIAL_POINTS
     each = int(min(max(1.0, wanted / points), max(1, made.departures_s.size // TRIALS)))
-    # Apart as in the run, so that as many hours are read for a departure.
+    # As far apart as in the run, so that as much data is read for each departure.
     starts = np.linspace(0, made.departures_s.size - each, 2 * TRIALS + 1).astype(int)[1::2]
     job = DepartureJob(files, options, 0, each)
 
@@ -127,7 +127,7 @@ def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, flo
     begun, worked = time.perf_counter(), time.process_time()
     first = seconds(int(starts[0]))
     if not options.directly:
-        # What was made for the first time ever is kept for the run; it makes the rest again.
+        # What is kept on disk is there for the run too; the rest is made again.
         forget()
         first = seconds(int(starts[0]))
     rate = float(np.mean([seconds(int(start)) for start in starts])) / (each * points)
@@ -137,7 +137,7 @@ def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, flo
 
 
 def estimate_text(found: Estimate) -> str:
-    """The same in words, a line each."""
+    """The estimate as lines of text."""
     seconds = found.hours * HOUR_S
     took = f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60.0:.0f} min"
     took = took if seconds < 2.0 * HOUR_S else f"{found.hours:.1f} h"

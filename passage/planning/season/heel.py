@@ -1,4 +1,4 @@
-"""What a transfer of liquid costs, to hold against the fins that carry a list."""
+"""The price of a transfer of liquid, to compare with holding a list with the fins."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from passage.units import deg_to_rad
 
 @dataclass(frozen=True)
 class TransferPrice:
-    """Litres of one transfer that puts her upright; ``litres`` None: nothing to choose."""
+    """Litres of one transfer that puts her upright; None, with the reason, where impossible."""
 
     litres: float | None
     words: str
@@ -27,10 +27,10 @@ def transfer_price(
 ) -> TransferPrice:
     """Price of the cheapest single transfer that takes out the list at departure.
 
-    Crew time at its price (5 litres of fuel where no money is given, an assumption), and
-    the pump, priced as ``passage heel`` does; prices given here go before the vessel file's.
-    The amount is what the pair of tanks with the widest lever needs; ballast from the sea
-    is left to ``passage heel``, which also knows of several transfers and of stability.
+    It is crew time (5 litres of fuel where no price is given, an assumption) and pumping,
+    priced as in ``passage heel``; prices given here replace the vessel file's. The amount
+    is the least that any pair of tanks needs with room for it. Ballast, several transfers and
+    stability are considered by ``passage heel`` only.
     """
     if not vessel.fins:
         return TransferPrice(None, "no fins are fitted")

@@ -1,4 +1,4 @@
-"""How a season is cut into jobs: the tables of each speed, then departures by blocks."""
+"""A season cut into jobs: the tables of each speed, then departures in blocks."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from passage.planning.season.setup import SeasonFiles, SeasonOptions, Setup
 class DepartureJob:
     """Departures ``start`` to ``stop`` of every passage.
 
-    Tables of the yacht that are made already lie in the folder of the run, one block a
-    speed; a worker that does not see them, on another machine, makes its own. ``content``
-    is that of the files the run was begun with: a worker that reads other ones refuses.
+    Tables of the yacht already made are in the folder of the run, a block for each speed; a
+    worker on another machine, without that folder, makes its own. ``content`` is the digest
+    of the files that the run began with: a worker that reads others refuses.
     """
 
     files: SeasonFiles
@@ -46,7 +46,7 @@ def make_blocks(
     folder: Path | None = None,
     mark: str = "",
 ) -> tuple[list[Block], list[Block]]:
-    """Blocks of ``size`` departures, and those of the tables that they read."""
+    """Blocks of ``size`` departures, and the blocks of the tables that they read."""
     starts = range(0, made.departures_s.size, size)
     files, options = made.files, made.options
     speeds = made.speeds_m_s if shapes and folder is not None else ()

@@ -1,7 +1,7 @@
-"""The owner's limits on many departures: the windows of ``voyage/limits.py`` in one pass.
+"""The owner's limits on many departures, in one pass along each passage.
 
-The same windows and rules; only what a season keeps is found, the worst of each passage
-and not of each leg, by one sweep along every passage.
+Windows and rules are those of ``voyage/limits.py``, but only the worst of each passage is
+found, not that of each leg.
 """
 
 from __future__ import annotations
@@ -22,17 +22,17 @@ from passage.planning.voyage.limits import LIMIT_KEYS, WINDOWED, slack
 Array = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
-#: Time below which a stretch is rounding [h]; that of ``voyage/windows.py``.
+#: A shorter time is rounding, as in ``voyage/windows.py``. [h]
 _NOTHING_H = 1e-7
 
 
 @dataclass(frozen=True, eq=False)
 class PassageLimits:
-    """Of every departure: whether a limit is exceeded, and whether all limited is known.
+    """Whether each departure exceeds a limit, and whether it can be judged.
 
-    ``roll_deg`` is the worst window of significant roll, not known where part of it is
-    not and the rest keeps the limit; ``roll_over_h`` the hours over. ``broken`` has bit i set
-    where limit i of ``LIMIT_KEYS`` is exceeded.
+    ``roll_deg`` is the worst window of significant roll, NaN where part of the roll is not
+    known and the rest keeps the limit; ``roll_over_h`` the hours over the limit. ``broken``
+    has bit i set where limit i of ``LIMIT_KEYS`` is exceeded.
     """
 
     exceeded: Bools
@@ -43,17 +43,17 @@ class PassageLimits:
 
 
 def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) -> PassageLimits:
-    """Hold many passages along one track against the limits of the vessel file.
+    """Check many passages along one track against the limits of the vessel file.
 
-    A value that is not known may hide an excess: such a departure is not judged, unless
-    a limit is exceeded elsewhere already. Nor is any where no limit is set.
+    An unknown value may be over a limit, so such a departure is not judged, unless a limit
+    is exceeded elsewhere. Without any limit none is judged.
 
     Parameters
     ----------
     vessel, track
-        What the points belong to.
+        Vessel and track of the points.
     values : mapping
-        Names of ``variables.py`` to arrays ``(departures, n)``; roll with the fins working.
+        Names of ``variables.py`` to arrays ``(departures, n)``; roll with the fins active.
     """
     at_rest = track.length_m == 0.0
     cuts = np.r_[0, np.flatnonzero(at_rest[1:] != at_rest[:-1]) + 1, at_rest.size]
@@ -112,11 +112,11 @@ def sweep(
     Parameters
     ----------
     values : ndarray, (departures, n)
-        Not negative; NaN is not known.
+        Not negative; NaN for unknown.
     hours : ndarray, (departures or 1, n)
         Duration of the segments.
     first, last : int
-        Of the run of segments, the last not included.
+        The segments from ``first`` up to, but without, ``last``.
     window_h, power, level
         As in ``voyage.windows.Running``.
     """
@@ -131,7 +131,7 @@ def sweep(
 def _sweep(  # type: ignore[no-untyped-def]
     values, hours, first, last, window, squared, level, worst, over, unknown
 ):
-    """Both ends of the window go from one segment's end to the next."""
+    """Move both ends of the window along the passage, from one segment's end to the next."""
     for m in range(values.shape[0]):
         row = m if hours.shape[0] > 1 else 0
         whole = 0.0

@@ -1,4 +1,4 @@
-"""One run at a time in a season's folder, by a lock that the system lets go of at any death."""
+"""One run at a time in a season's folder, by a lock that the system releases if it dies."""
 
 from __future__ import annotations
 
@@ -13,28 +13,28 @@ from typing import IO
 
 from passage.errors import OutputError
 
-#: Name of the file in the folder that is locked; it stays there, unlocked, after the run.
+#: Name of the locked file in the folder; it stays, unlocked, after the run.
 LOCK = ".lock"
-#: Where the lock lies in the file, behind the words in it: a locked stretch cannot be read
-#: on Windows. [bytes]
+#: Position of the lock in the file, behind its text: locked bytes cannot be read on
+#: Windows. [bytes]
 _PLACE = 1_000_000
 _TAKEN = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
 
 
 @contextmanager
 def only_run(folder: Path) -> Iterator[bool]:
-    """Hold the folder for one run; gives whether the disk knows locks.
+    """Lock the folder for one run; yields whether it could be locked.
 
     Raises
     ------
     OutputError
-        Another run is at work in the folder.
+        Another run is using the folder.
     """
     path = folder / LOCK
     try:
         handle = path.open("a+b")
     except OSError:
-        # A folder that cannot be written is found out, and said, where blocks are written.
+        # A folder that cannot be written is reported where blocks are written.
         yield False
         return
     with handle:
@@ -42,7 +42,7 @@ def only_run(folder: Path) -> Iterator[bool]:
             held = _lock(handle)
         except OSError as err:
             if err.errno not in _TAKEN:
-                # A disk without locks, as some shared ones.
+                # Some shared disks have no locks.
                 yield False
                 return
             handle.seek(0)

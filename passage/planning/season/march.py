@@ -1,8 +1,8 @@
 """Times and movement of many departures along one track, current included.
 
-What ``march.py`` finds in rounds over all points, a loop over the segments finds in one
-pass here: at each the current is read where she is half-movement, twice or until the time
-moves by less than a second.
+``voyage/march.py`` works in rounds over all points; here a loop over the segments does it
+in one pass. On each segment the current is read at the middle of its time, until that
+changes by less than a fifth of `TIME_TOLERANCE_S`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ Codes = npt.NDArray[np.int8]
 
 
 def one_row(values: Array) -> Array:
-    """What is the same for every departure, with one row only."""
+    """One row of an array that is broadcast over the departures; others unchanged."""
     return values[:1] if values.strides[0] == 0 else values
 
 

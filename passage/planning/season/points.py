@@ -1,9 +1,9 @@
-"""Points of many departures the fast way: rows of responses instead of spectra.
+"""Points of many departures from tables: rows of responses instead of spectra.
 
-Only sampling, the sums over spectra and the fixed point of roll are done by tables
-(``physics/tables``); forces, fuel, fin use and comfort are the functions of a plan.
-Points come as ``(departures, n)`` along one track; within, the segments of one speed are
-taken together, so that speed is a single number.
+Tables (``physics/tables``) replace only sampling, the sums over spectra and the iteration
+for roll; forces, fuel, fin use and comfort are computed by the functions of a plan. Points
+are ``(departures, n)`` along one track. Segments of the same speed are computed together,
+so that speed is a single number.
 """
 
 from __future__ import annotations
@@ -56,15 +56,15 @@ from passage.variables import COVERAGE
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-#: The list drifts with the fuel burnt, which is found first at every so many segments or
-#: closer; between them it is interpolated.
+#: Most segments between those at which fuel is computed first, to find how the list changes
+#: with the fuel burnt; between them it is interpolated.
 ROUGH_STEP = 12
 
 #: ``physics.fins.use`` codes to those of the roll tables.
 _FIN_MODE = np.full(9, interpolate.CENTRED, np.int8)
 _FIN_MODE[use.ACTIVE] = interpolate.ACTIVE
 _FIN_MODE[use.AT_REST] = interpolate.AT_REST
-#: Heel that the fins hold, among the columns of roll.
+#: Column of the heel that the fins hold, in the rows of roll.
 _HELD = interpolate.ROLL_OUT.index("held_heel")
 _MEAN, _INCIDENCE, _BEYOND = (
     interpolate.PAIR_OUT.index(name) for name in ("mean", "incidence", "beyond")
@@ -73,7 +73,7 @@ _MEAN, _INCIDENCE, _BEYOND = (
 
 @dataclass(frozen=True, eq=False)
 class KnownSea:
-    """Departures of a passage with their movement and sea; what the heel costs is still open."""
+    """Departures of a passage with movement and sea, before any list or heel is chosen."""
 
     passage: Passage
     movement: Movement
@@ -83,7 +83,7 @@ class KnownSea:
     departures_s: Array
 
     def points(self, vessel: Vessel, heel: str) -> PointValues:
-        """Every point with the list of ``vessel``, which is otherwise that of the passage."""
+        """All points with the list of ``vessel``, which is otherwise the passage's vessel."""
         track, movement, parts = self.passage.track, self.movement, self.parts
         passage = self.passage
         listed = np.full((self.departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
@@ -95,7 +95,7 @@ class KnownSea:
             listed = np.where(moved, drift, listed)
         values = _values(passage, movement, parts, choices, listed)
         status = passage_status(self.coverage, self.flows, movement.no_way, track.length_m != 0.0)
-        # A sea outside the tables (a period below 1 s or above 30 s) is no data either.
+        # A sea outside the tables (a period below 1 s or above 30 s) counts as missing.
         status = hunting(status, values)
         odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
         status = np.where(odd, COVERAGE.index("masked"), status).astype(np.int8)
@@ -113,7 +113,7 @@ def fast_points(
     departures_s: Array,
     heel: str = "fins",
 ) -> PointValues:
-    """Every departure of a passage on the data of a block; arguments as for :func:`known_sea`.
+    """All points of every departure on the data of a block; arguments as for :func:`known_sea`.
 
     ``heel`` as in ``rolling.Choices``.
     """
@@ -130,9 +130,9 @@ def known_sea(
     passage : Passage
         Vessel, route and track.
     tables : SeasonTables
-        Of the same vessel.
+        Tables of the same vessel.
     data : TrackData
-        Cells along the track for all hours that these departures need.
+        Cells along the track, for all times that these departures need.
     departures_s : ndarray, (departures,)
         Leaving times. [s]
     """
@@ -147,7 +147,7 @@ def known_sea(
         speed = np.hypot(wind[..., 0], wind[..., 1])
         blows = stay & (speed > 0.0)
         with np.errstate(invalid="ignore", divide="ignore"):
-            # Bow to the wind; where there is none the rows turn her to the waves.
+            # Bow to the wind; without wind the rows turn her bow to the waves.
             north = np.where(blows, -wind[..., 1] / speed, north)
             east = np.where(blows, -wind[..., 0] / speed, east)
     speeds = track_speeds_m_s(track)
@@ -182,7 +182,7 @@ def _rough_fuel(
     choices: Choices,
     list_rad: Array,
 ) -> Array:
-    """Fuel of every segment at the list of departure, from some of them. [l]"""
+    """Fuel of every segment with the list at departure, interpolated from some of them. [l]"""
     fuel = np.zeros(movement.time_s.shape)
     if not passage.vessel.loading.burn:
         return fuel
@@ -193,7 +193,7 @@ def _rough_fuel(
         thin = part.thinned(some)
         static = np.broadcast_to(list_rad + thin.wind.heel_rad, thin.codes.shape)
         split, _, _ = _fins_and_fuel(passage, thin, static, choices, rough=True)
-        # Not a matrix product: its last bit depends on the number of threads.
+        # No matrix product: its last bit depends on the number of threads.
         low, share = _between(some, count)
         high = np.minimum(low + 1, some.size - 1)
         rate = split.total[:, low] * (1.0 - share) + split.total[:, high] * share
@@ -202,7 +202,7 @@ def _rough_fuel(
 
 
 def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.intp], Array]:
-    """For each segment the last of ``some`` not after it, and how far it is to the next."""
+    """For each segment the last of ``some`` not after it, and its share of the way to the next."""
     along = np.interp(np.arange(count), some, np.arange(some.size))
     low = along.astype(np.intp)
     return low, along - low
@@ -231,7 +231,7 @@ def _fins_and_fuel(
     )
     offset = np.array(offset) if short.size else offset
     for _ in range(RAISES if short.size else 0):
-        # As in a plan: the offset is raised where the roll leaves too little of its lift.
+        # As in a plan: the offset is raised where roll takes too much of its lift.
         ratio = asked[short] / roll[short, _HELD]
         offset[short] = np.clip(offset[short] * ratio[:, None], -most, most)
         roll[short], fins[:, short] = _working(

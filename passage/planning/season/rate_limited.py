@@ -1,8 +1,8 @@
-"""Points where the tables are not good enough: solved in full, as a plan does.
+"""Points where the tables are not accurate enough are solved in full, as in a plan.
 
-Where the fins run against their rate limit most of the time, their lag is far from the
-one the tables were made with, and the answer is steep in it. Such points are few; they
-are sampled again and given to the full solver.
+Where the fins are at their rate limit most of the time, their lag is far from that of the
+tables, and the result depends on it strongly. Such points are few; they are sampled again
+and solved in full.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ from passage.planning.voyage.yacht import Yacht
 
 Array = npt.NDArray[np.float64]
 
-#: Lag over the actuator's own from which a point is solved in full.
+#: Lag, as a multiple of the actuator's own, above which a point is solved in full.
 RATE_LIMITED_LAG = 1.03
 _LAG = interpolate.PAIR_OUT.index("lag")
-#: Answers of the full solver in the order of ``interpolate.PAIR_OUT``.
+#: Results of the full solver in the order of ``interpolate.PAIR_OUT``.
 _NAMES = (
     "command_rms_rad", "fin_rms_rad", "fin_mean_rad", "incidence_rms_rad", "lift_mean_rad",
     "lift_rms_rad", "fin_rate_rms_rad_s", "travel_rad_s", "limit_gain", "effective_lag_s",
@@ -38,16 +38,16 @@ _CHUNK = 4096
 def rate_limited_points(
     fins: Array, own_lag_s: Array, works: npt.NDArray[np.bool_]
 ) -> npt.NDArray[np.intp]:
-    """Which points need the full solver.
+    """Indices of the points that need the full solver.
 
     Parameters
     ----------
     fins : ndarray, (13, P, pairs)
-        Order of ``interpolate.PAIR_OUT``.
+        Fin responses, in the order of ``interpolate.PAIR_OUT``.
     own_lag_s : ndarray, (pairs,)
         Lag without the rate limit. [s]
     works : ndarray of bool, (P,)
-        Fins working under way.
+        True where the fins are active under way.
     """
     slow = np.any(fins[_LAG] > RATE_LIMITED_LAG * own_lag_s, axis=-1)
     return np.flatnonzero(slow & works)

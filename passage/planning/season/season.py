@@ -1,9 +1,9 @@
 """``passage season``: routes x speeds x departures over years of hindcast.
 
-A run is cut into blocks of departures, sized by memory; a block does every route and
-speed for its departures, so that the data of its days are read once. Finished blocks
-lie in the output folder with checksums (``blocks.py``), and the tables are made from
-them when all are there.
+A run is cut into blocks of departures, sized by memory. A block computes every route and
+speed for its departures, so that the data of its days are read once. Finished blocks are
+kept in the output folder with checksums (``blocks.py``); statistics are made from them
+when all are done.
 """
 
 from __future__ import annotations
@@ -97,12 +97,12 @@ def run_season(
     progress: Callable[[int, int], None] | None = None,
     prices: StandingPrices | None = None,
 ) -> SeasonResult:
-    """Compute what is not yet computed in the folder, and make the result.
+    """Compute the blocks still missing in the folder, and make the result.
 
     Raises
     ------
     PassageError
-        Files that cannot be used; a folder of another run; every block bad.
+        Files cannot be used, the folder belongs to another run, or every block is bad.
     """
     made = setup(files, options)
     processes, fewer = bearable(processes, options.block_mb)
@@ -110,7 +110,7 @@ def run_season(
         say(fewer)
     pool = None
     if processes > 1 and scheduler is None and not (folder / MANIFEST).exists():
-        # They import their libraries while the data are opened here.
+        # Workers import their libraries while the data are opened here.
         pool = begin_workers(processes, work.__module__)
     try:
         with open_data(made) as forecast:
@@ -154,7 +154,7 @@ def run_season(
         )
     numbers = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
     status = numbers["status"]
-    # A way that cannot be sailed and fins that hunt are answers, not missing data.
+    # A passage that cannot be sailed, and fins that hunt, are results and not missing data.
     if np.all((status > 0) & (status < NO_WAY)):
         why = off_data_note(numbers["status"]).capitalize()
         raise ForecastError(_none_computed(made, why, span_s))
@@ -234,7 +234,7 @@ def run_season(
 
 
 def _none_computed(made: Setup, why: str, span_s: tuple[float, float]) -> str:
-    """What to say where no departure lies on the data."""
+    """The message where the data cover no departure."""
     count = made.departures_s.size * len(made.passages)
     return (
         f"None of {count} passages can be computed. {why}; the data run {utc_text(span_s[0])} to "
@@ -245,7 +245,7 @@ def _none_computed(made: Setup, why: str, span_s: tuple[float, float]) -> str:
 def gather_ways(
     folder: Path, mark: str, blocks: Sequence[Block], made: Setup
 ) -> tuple[dict[str, npt.NDArray[Any]], Array]:
-    """Rows of the ways of living with a list, ``(passages, ways, departures)``, and departures."""
+    """Rows of the ways of living with a list, ``(passages, ways, departures)``, and their times."""
     parts: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
     times: list[Array] = []
     for block in blocks:
@@ -269,7 +269,7 @@ def limits_set(vessel: Vessel) -> list[str]:
 def _calendar(
     numbers: dict[str, npt.NDArray[Any]], departures_s: Array
 ) -> dict[str, list[list[dict[str, Any]]]]:
-    """Weeks of the year and hours of the day of each passage; none with one of them only."""
+    """Groups by week of the year and by hour of the day, for each passage."""
     month = months_of(departures_s)
     found: dict[str, list[list[dict[str, Any]]]] = {"weeks": [], "hours": []}
     for p in range(numbers["status"].shape[0]):
@@ -280,14 +280,14 @@ def _calendar(
 
 
 def _speeds(made: Setup) -> list[str]:
-    """Speeds that had to be chosen, or that the speed-fuel points do not reach."""
+    """Notes on speeds that had to be chosen, or that are outside the speed-fuel points."""
     return [f"{p.route.name}: {p.speed_note}" for p in made.passages if p.speed_note]
 
 
 def gather(
     folder: Path, mark: str, blocks: Sequence[Block], passages: int, departures: int
 ) -> dict[str, npt.NDArray[Any]]:
-    """Rows of all blocks joined, ``(passages, departures)``; missing blocks have status -1."""
+    """Joined rows of all blocks, ``(passages, departures)``; missing blocks have status -1."""
     numbers: dict[str, npt.NDArray[Any]] = {
         column.name: np.full((passages, departures), np.nan, np.float32) for column in COLUMNS
     }

@@ -1,4 +1,4 @@
-"""The segments of one speed at many departures: what does not depend on the list."""
+"""The segments of one speed at many departures: all that does not depend on the list."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ Codes = npt.NDArray[np.int8]
 
 @dataclass(frozen=True, eq=False)
 class TrackData:
-    """The data of a block, seen from one track, and how its waves are read."""
+    """The data of a block at the points of one track, and how its waves are read."""
 
     waves: CellRuns
     wind: CellRuns | None
@@ -42,7 +42,7 @@ class TrackData:
 
 @dataclass(eq=False)
 class SpeedSegments:
-    """The segments of one speed: what does not depend on the list."""
+    """Values on the segments of one speed that do not depend on the list."""
 
     columns: npt.NDArray[np.int64]
     tables: SpeedTables
@@ -105,7 +105,7 @@ def speed_segments(
     first, last = made.first_sea_column, made.squares
     force = made.first_amount_column
     fields = np.moveaxis(rows, -1, 0)
-    # In doubles, each by itself in memory, as ``contiguous_fields`` has them, in one pass.
+    # As doubles, each field contiguous as by ``contiguous_fields``, in one pass.
     kept = [fields[first:last], fields[force + 1 : made.used]]
     sea = np.moveaxis(np.concatenate(kept, dtype=float), 0, -1)
     resistance = rows[..., force].astype(float)
@@ -127,7 +127,7 @@ def speed_segments(
         fitted=yacht.has_fins,
         at_rest_fitted=yacht.has_rest_mode,
     )
-    # As much of a march as the forces read.
+    # Only the part of a march that the forces read.
     view = SimpleNamespace(
         conditions=SimpleNamespace(wind_u_m_s=wind[:, columns, 0], wind_v_m_s=wind[:, columns, 1]),
         speed_through_water_m_s=speed,
@@ -159,12 +159,12 @@ def speed_segments(
 
 
 def contiguous_fields(values: npt.NDArray[Any]) -> Array:
-    """In doubles, each of the last axis by itself in memory: what is read often."""
+    """The same as doubles, each field of the last axis contiguous for fast reading."""
     return np.moveaxis(np.ascontiguousarray(np.moveaxis(values, -1, 0), dtype=float), 0, -1)
 
 
 def _angle(north: Array, east: Array, heading_rad: Array) -> Array:
-    """Heading, of stays too."""
+    """Heading; where NaN (in stays) from its north and east components. [rad]"""
     if not np.isnan(heading_rad).any():
         return heading_rad
     return np.where(np.isnan(heading_rad), np.arctan2(east, north) % (2.0 * np.pi), heading_rad)

@@ -1,4 +1,4 @@
-"""What a season is computed from: files, choices, passages; read once and kept."""
+"""Input of a season: files, options, passages; read once and kept."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ DEFAULT_BLOCK_MB = 200.0
 
 @dataclass(frozen=True)
 class SeasonFiles:
-    """What a season is computed from, as text so that it travels to workers."""
+    """Files of a season, as text so that they can be sent to workers."""
 
     routes: tuple[str, ...]
     vessel: str
@@ -52,9 +52,9 @@ class SeasonFiles:
 class SeasonOptions:
     """The user's choices, in the units of the command line.
 
-    ``speeds_kn`` empty: each route's own speed. ``block_mb`` is the memory that the
-    data of one block may take. ``lists_deg`` are standing lists whose cures are priced,
-    ``ballast`` a weight to carry against them.
+    ``speeds_kn`` empty: each route's own speed. ``block_mb`` is the memory for the data of
+    one block. ``lists_deg`` are standing lists whose remedies are priced, ``ballast`` a
+    weight carried against them.
     """
 
     from_s: float
@@ -73,16 +73,16 @@ class SeasonOptions:
 
     @property
     def directly(self) -> bool:
-        """Whether every departure is computed as a plan is: asked for, or no table does it.
+        """Whether every departure is computed as in a plan: asked for, or without tables.
 
-        The tables hold the all-heading formula for added resistance and no other.
+        The tables have only the all-heading formula for added resistance.
         """
         return self.exact or self.wave_method != "all-heading"
 
 
 @dataclass(frozen=True)
 class Setup:
-    """Everything read but the hindcast: one passage for each route and speed.
+    """All input except the hindcast: one passage for each route and speed.
 
     ``content`` is the digest of the files it was read from.
     """
@@ -100,12 +100,12 @@ class Setup:
 
     @property
     def ways(self) -> tuple[Variant, ...]:
-        """Ways of living with a standing list that are sailed."""
+        """Ways of living with a standing list that are computed."""
         return variants(self.options.lists_deg, self.options.ballast)
 
     @property
     def sample_step(self) -> int:
-        """Every so many departures are sailed in those ways."""
+        """Step between the departures that are computed in those ways."""
         return sample_step(self.departures_s.size, len(self.ways))
 
     @property
@@ -120,8 +120,8 @@ class Setup:
         return self.departures_s.size * sum(len(p.track) for p in self.passages)
 
 
-#: More rows than this are a slip in the window: they would take gigabytes. 57 years by
-#: the quarter of an hour are two million.
+#: More rows than this come from a mistyped window and would take gigabytes: 57 years at a
+#: quarter of an hour are two million.
 MOST_DEPARTURES = 2_000_000
 
 
@@ -143,12 +143,12 @@ def departure_times(from_s: float, to_s: float, every_h: float) -> Array:
 
 
 def setup(files: SeasonFiles, options: SeasonOptions) -> Setup:
-    """Read vessel and routes; kept while the files stay as they are, for the next block."""
+    """Read vessel and routes; kept for the next block as long as the files do not change."""
     return _setup(files, options, content_of(files))
 
 
 def forget_setup() -> None:
-    """Read vessel and routes again the next time."""
+    """Make the next call of :func:`setup` read vessel and routes again."""
     _setup.cache_clear()
 
 
@@ -158,7 +158,7 @@ def content_of(files: SeasonFiles) -> str:
     for path in (files.vessel, *files.routes, *([files.name_map] if files.name_map else ())):
         try:
             text = named_part(Path(path))[0].read_bytes()
-        except OSError:  # its reader says so, and better
+        except OSError:  # its reader gives the message
             text = b""
         digest.update(f"{len(text)};".encode())
         digest.update(text)
@@ -189,7 +189,7 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
     for route in routes:
         for speed in options.speeds_kn or (None,):
             choice = PlanOptions(options.from_s, speed_kn=speed, minutes=options.minutes)
-            # The folder of the run keeps the tables, made with one thread, to the bit.
+            # Tables are kept in the folder of the run, made with one thread for exact repetition.
             passages.append(prepare(vessel, route, choice, keep_tables=False, slow=True))
     # One vessel: her tables serve every passage.
     yacht = passages[0].yacht
@@ -200,7 +200,7 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
     passages = [replace(passage, yacht=yacht) for passage in passages]
     names = [p.route.name for p in passages]
     if len(set(zip(names, (p.speed_kn for p in passages), strict=True))) < len(passages):
-        # Two files may hold routes of one name; the file tells them apart.
+        # Two files may have routes of the same name; the file's name is added.
         passages = [
             replace(p, route=replace(p.route, name=f"{p.route.name} ({Path(p.route.path).name})"))
             for p in passages
@@ -209,7 +209,7 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
 
 
 def open_data(made: Setup) -> Forecast:
-    """Open the hindcast, reading no field yet."""
+    """Open the hindcast without reading any field."""
     name_map = made.files.name_map
     names = forecast_names(made.passages[0].vessel, Path(name_map) if name_map else None)
     sea = open_hindcast([Path(p) for p in made.files.forecasts], names)
@@ -222,7 +222,8 @@ def harbour_of(made: Setup) -> Harbour | None:
     Raises
     ------
     PassageError
-        The nearest sea cell without ``exact``: the fast way reads the cells of the tracks only.
+        The nearest sea cell is asked for without ``exact``: the fast computation reads only
+        the cells along the tracks.
     """
     options = made.options
     if not options.harbour_nm:
@@ -242,7 +243,7 @@ def longest_s(made: Setup) -> float:
 
 
 def describe(made: Setup, forecast: Forecast) -> dict[str, Any]:
-    """What the run is, for its manifest: any change of it makes another run."""
+    """Description of the run for its manifest; any change makes it another run."""
     return {
         "made_by": f"passage {__version__}",
         "vessel": made.passages[0].vessel.sha256,

@@ -1,4 +1,4 @@
-"""The same departures with several vessels: differences by month, departure by departure."""
+"""The same departures with several vessels: mean differences by month."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Difference:
 
 @dataclass(frozen=True)
 class MonthPair:
-    """One month (0: all) of one passage, a vessel against the first."""
+    """One month (0: all) of one passage: a vessel compared with the first."""
 
     vessel: int
     passage: int
@@ -45,20 +45,20 @@ class MonthPair:
 
     @property
     def few(self) -> bool:
-        """Whether this rests on too little."""
+        """Whether there are too few departures or spells."""
         return few(self.departures, self.spells)
 
 
 def side_by_side(results: Sequence[SeasonResult]) -> list[MonthPair]:
-    """Every vessel against the first, passage by passage and month by month.
+    """Every vessel compared with the first, passage by passage and month by month.
 
-    Only departures known for both count, so that the difference is none of weather; its interval
-    comes from drawing spells again.
+    Only departures known for both count, so that the weather makes no difference; the
+    interval comes from drawing spells again.
 
     Raises
     ------
     PassageError
-        Seasons of other departures or routes.
+        The seasons are not of the same departures and routes.
     """
     first = results[0]
     pairs = []

@@ -1,8 +1,8 @@
 """Independent spells of weather behind a share of departures, and the interval they leave.
 
-Departures a few hours apart meet the same weather. How long a spell lasts is read off the
-departures themselves: the time over which the roll of one tells of the next. A share is
-then drawn again and again from stretches of whole spells.
+Departures a few hours apart meet the same weather. How long a spell lasts is found from
+the departures themselves: the time over which their rolls are correlated. A share is then
+drawn again and again from runs of whole spells (a block bootstrap).
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from passage.units import HOUR_S
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
-#: Length of a spell where the data are too short to tell, the least and the most. [h]
+#: Length of a spell where the data are too short to find it, least and greatest length. [h]
 #: Assumption: lows pass every two to seven days in middle latitudes (common practice, no source).
 USUAL_H, LEAST_H, MOST_H = 96.0, 48.0, 720.0
-#: Data shorter than this do not tell how long a spell lasts. [h]
+#: Data shorter than this do not show how long a spell lasts. [h]
 LEAST_SPAN_H = 60.0 * 24.0
-#: Drawn together are stretches of so many spells: with one, what joins neighbours is lost
-#: and the interval a quarter too narrow; with three a tenth.
+#: Spells drawn together. With one, the correlation of neighbours is lost and the interval
+#: is a quarter too narrow; with three it is a tenth too narrow.
 STRETCH = 3
 DRAWS = 400
 #: The interval holds this share of the draws. [%]
@@ -34,21 +34,21 @@ FEW_WORDS = f"fewer than {LEAST_DEPARTURES} departures or {LEAST_SPELLS} spells 
 
 
 def few(departures: int, spells: float) -> bool:
-    """Whether a percentage rests on too little to be one."""
+    """Whether there are too few departures or spells for a percentage."""
     return departures < LEAST_DEPARTURES or spells < LEAST_SPELLS
 
 
 def spell_hours(values: npt.ArrayLike, time_s: npt.ArrayLike, month: npt.ArrayLike) -> float:
-    """Time after which a departure tells no more of the next. [h]
+    """Length of a spell: the time after which departures are uncorrelated. [h]
 
     Parameters
     ----------
     values : array_like, (n,)
-        A number of each departure; NaN where it has none.
+        A number for each departure; NaN where it has none.
     time_s : array_like, (n,)
         Departures, evenly spaced. [s]
     month : array_like of int, (n,)
-        Their months: the mean of each is taken out first, for seasons are no spells.
+        Their months. The mean of each is removed first, since the seasons are not spells.
 
     Returns
     -------
@@ -89,47 +89,47 @@ def spell_hours(values: npt.ArrayLike, time_s: npt.ArrayLike, month: npt.ArrayLi
 
 
 def _autosum(x: Array, size: int, lags: int) -> Array:
-    """Sums of products of values so many apart, 0 to ``lags``."""
+    """Sums of products of values 0 to ``lags`` steps apart."""
     spectrum = np.fft.rfft(x, size)
     return np.asarray(np.fft.irfft(spectrum * spectrum.conj(), size)[: lags + 1])
 
 
 def spells_of(time_s: Array, hours: float) -> Ints:
-    """The spell that each departure falls into, counted from the first of the data."""
+    """Number of the spell that each departure is in, from 0 at the first departure."""
     return ((time_s - time_s[:1]) / (hours * HOUR_S) + 1e-9).astype(np.int64)
 
 
 @lru_cache(maxsize=64)
 def _weights(stretches: int) -> Array:
-    """How often each stretch is drawn, ``(DRAWS, stretches)``; the same every time."""
+    """How often each run of spells is drawn, ``(DRAWS, stretches)``; the same every time."""
     rng = np.random.default_rng(20)
     drawn = rng.multinomial(stretches, np.full(stretches, 1.0 / stretches), size=DRAWS)
     return np.asarray(drawn, dtype=float)
 
 
 def _by_stretch(spell: Ints, values: Array) -> Array:
-    """Sums over stretches of ``STRETCH`` spells; of single ones where they are few."""
+    """Sums over runs of ``STRETCH`` spells; over single spells where there are few."""
     group = spell // (STRETCH if np.unique(spell // STRETCH).size >= 6 else 1)
     _, index = np.unique(group, return_inverse=True)
     return np.bincount(index.ravel(), weights=values).astype(float)
 
 
 def share_interval(true: npt.ArrayLike, spell: npt.ArrayLike) -> tuple[float, float] | None:
-    """Interval of a share of departures, from drawing whole stretches of spells again. [%]
+    """Interval of a share of departures, from drawing runs of spells again. [%]
 
     Parameters
     ----------
     true : array_like of bool, (n,)
     spell : array_like of int, (n,)
-        From :func:`spells_of`, of the departures that count.
+        From :func:`spells_of`, for the same departures.
 
     Returns
     -------
     tuple of float or None
         Ends that hold ``INTERVAL_PERCENT`` of the draws; None with fewer than
-        ``LEAST_SPELLS`` spells. Where every departure is alike draws cannot differ: the end is
-        then the share with which so many spells would all be alike in one of twenty cases
-        (the exact binomial bound).
+        ``LEAST_SPELLS`` spells. Where all departures agree the draws cannot differ; the
+        other end is then the share at which all of so many spells would agree in one case
+        of twenty (the exact binomial bound).
     """
     state, which = np.asarray(true, bool), np.asarray(spell, np.int64)
     spells = np.unique(which).size

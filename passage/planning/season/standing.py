@@ -1,7 +1,7 @@
-"""A list she always has: the ways of living with it, as variants of one season.
+"""A standing list: the ways of living with it, as variants of one season.
 
-Every way is sailed by the same code as the season itself, and so as a plan, on departures
-spread evenly over it: those a few hours apart meet the same weather and tell nothing new.
+Every way is computed by the code of the season itself, and so as in a plan, on departures
+spread evenly over it: those a few hours apart meet the same weather and add nothing.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from passage.planning.voyage.yacht import Yacht
 from passage.units import deg_to_rad, rad_to_deg
 
 Way = Literal["upright", "fins", "leave", "permanent"]
-#: Departures of each route and speed that are sailed in every way, if there are so many.
+#: Least number of departures, for each route and speed, computed in every way.
 LEAST_SAMPLE = 240
-#: The ways may take this share of the time of the season itself; one departure sailed in one
-#: way more costs this share of it once its sea is known (docs/season.md).
+#: Time that the ways may take, as a share of the season's own; and the cost of one departure
+#: in one more way once its sea is known, as a share of that departure (docs/season.md).
 SHARE_OF_TIME, COST_OF_WAY = 0.2, 0.6
-#: What is kept of a departure in each way.
+#: Numbers kept of a departure in each way.
 KEPT = (
     "fuel_l", "fuel_fins_offset_l", "fin_travel_deg", "worst_window_roll_significant_deg",
     "worst_leg_steady_heel_deg", "status", "within_limits",
@@ -31,10 +31,10 @@ KEPT = (
 
 @dataclass(frozen=True)
 class Ballast:
-    """Weight carried for good: tonnes, to starboard and above the waterline in metres.
+    """Permanent weight [t], its distance to starboard and above the waterline [m].
 
-    ``free_surface_t_m`` is what it takes from displacement x GM while slack; 0 for solid ballast
-    and a tank pressed full.
+    ``free_surface_t_m`` is its reduction of displacement x GM while slack; 0 for solid
+    ballast and a tank pressed full.
     """
 
     weight_t: float
@@ -45,19 +45,19 @@ class Ballast:
 
 @dataclass(frozen=True)
 class Variant:
-    """One way at one list. [deg]; ``upright`` has none and serves every list."""
+    """One way at one list [deg]; "upright" has none and is the reference for every list."""
 
     way: Way
     list_deg: float
 
     @property
     def heel(self) -> str:
-        """What the fins do about steady heel, as in ``rolling.Choices``."""
+        """How the fins treat steady heel, as in ``rolling.Choices``."""
         return "leave" if self.way == "leave" else "fins"
 
 
 def variants(lists_deg: Iterable[float], ballast: Ballast | None) -> tuple[Variant, ...]:
-    """Ways to sail for these lists; none without a list."""
+    """Ways to compute for these lists; empty without a list."""
     lists = tuple(lists_deg)
     if not lists:
         return ()
@@ -66,14 +66,14 @@ def variants(lists_deg: Iterable[float], ballast: Ballast | None) -> tuple[Varia
 
 
 def sample_step(departures: int, ways: int) -> int:
-    """Every so many departures are sailed in every way."""
+    """Step between the departures that are computed in every way."""
     if not ways:
         return 1
-    # Two seas (with the ballast her response is another) and every way.
+    # The sea twice (her response differs with the ballast), and every way.
     cost = 2.0 + COST_OF_WAY * ways
     wanted = max(LEAST_SAMPLE, int(departures * SHARE_OF_TIME / cost))
     step = max(1, departures // wanted)
-    # An even step keeps to some hours of the day.
+    # An even step would leave out some hours of the day.
     return step + 1 if step > 1 and step % 2 == 0 else step
 
 
@@ -85,9 +85,9 @@ def with_list(vessel: Vessel, list_deg: float) -> Vessel:
 def with_ballast(vessel: Vessel, ballast: Ballast) -> Vessel:
     """The vessel with the weight aboard: displacement, GM, roll period and list.
 
-    A hull that goes straight up at the waterline gains displacement there, so weight below the
-    waterline adds to displacement x GM and weight above takes from it, as for liquid in tanks.
-    The radius of gyration in roll stays. A GM that is gone gives NaN.
+    The hull is taken as vertical at the waterline, where it gains displacement. So weight
+    below the waterline adds to displacement x GM and weight above takes from it, as for
+    liquid in tanks. The radius of gyration in roll is unchanged. No GM left gives NaN.
     """
     hull = vessel.particulars
     stiffness = hull.displacement_t * hull.gm_m
@@ -110,7 +110,7 @@ def with_ballast(vessel: Vessel, ballast: Ballast) -> Vessel:
 
 
 def ballasted(yacht: Yacht, ballast: Ballast) -> Yacht:
-    """The yacht with the weight aboard; the form of the hull and its tables stay."""
+    """The yacht with the weight aboard; hull form and tables are unchanged."""
     heavier = yacht.guessed_otherwise(with_ballast(yacht.vessel, ballast))
     if yacht.curve.idle_l_per_h is not None:
         heavier.allow_slow()

@@ -1,4 +1,4 @@
-"""What living with a standing list costs, per passage and per year, and where the answer turns."""
+"""The cost of living with a standing list, per passage and year, and its break-even."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ WORDS = {
 
 @dataclass(frozen=True)
 class StandingPrices:
-    """What is asked besides litres; money in the currency of the vessel file.
+    """Prices besides litres; money in the currency of the vessel file.
 
     ``passages`` a year; ``ballast_cost`` once, written off over ``ballast_years``.
     """
@@ -106,7 +106,7 @@ class StandingList:
 
 @dataclass(frozen=True)
 class Standing:
-    """All lists on all passages, and what they rest on."""
+    """All lists on all passages, with their prices and ballast."""
 
     lists: list[StandingList]
     prices: StandingPrices
@@ -136,13 +136,13 @@ def price_standing(
     Parameters
     ----------
     vessel
-        The vessel file.
+        The vessel as in her file.
     ways
-        What was sailed.
+        The ways that were computed.
     numbers
         Names of ``standing.KEPT`` to arrays ``(passages, ways, departures)``.
     departures_s : ndarray, (departures,)
-        Departures that were sailed in every way. [s]
+        Departures that were computed in every way. [s]
     """
     money = vessel.money
     fuel_price = prices.fuel_price_per_l
@@ -239,7 +239,7 @@ def _way_cost(
         year = tuple(float(x) for x in np.percentile(drawn.sum(axis=1) * scale + fixed, SPREAD))
         year_mean = mean * prices.passages + fixed
     elif fixed:
-        # Without a number of passages the yearly part belongs to no passage.
+        # Without a number of passages the yearly part cannot be shared out.
         year_mean = mean
     return WayCost(
         way,
@@ -262,7 +262,7 @@ def _cheapest(
     at: dict[Variant, int],
     list_deg: float,
 ) -> dict[str, WayCost]:
-    """The ways with the share of departures on which each is the cheapest of the cures."""
+    """The ways, with the share of departures on which each remedy is the cheapest."""
     cures = [w for w in ways.values() if not w.why_not and w.way != "leave"]
     if len(cures) < 2 or not known.any():
         return ways
@@ -333,7 +333,7 @@ def _sure_breakeven(
 
 
 def ballast_words(vessel: Vessel, ballast: Ballast) -> str:
-    """What the weight does to her: list, displacement and GM."""
+    """The effect of the weight on list and GM, in words."""
     heavier = with_ballast(with_list(vessel, 0.0), ballast)
     hull, after = vessel.particulars, heavier.particulars
     turn = -heavier.loading.list_deg

@@ -1,7 +1,7 @@
 """Statistics over departures: by route, speed and month.
 
-A hindcast says what the sea did, so these are shares of past departures. Departures
-that run off the data are counted, but in no percentile and no share.
+A hindcast gives past seas, so these are shares of past departures. Departures that the
+data do not cover are counted, but left out of percentiles and shares.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from passage.units import HOUR_S
 PERCENTILES: tuple[int, ...] = (10, 25, 50, 75, 90)
 #: Keys of all limits that a vessel file can set.
 EVERY_LIMIT: tuple[str, ...] = tuple(pair[1] for pair in LIMIT_KEYS)
-#: The fuel that so many departures do not exceed sizes the tanks. [%]
+#: Share of departures whose fuel the tanks should hold. [%]
 TANK_PERCENT = 95
 #: Fins that spend more of their working time than this at a limit of angle or rate are
 #: counted as needing all they have (assumption). [%]
@@ -31,7 +31,7 @@ AT_LIMIT_PERCENT = 10.0
 def waits_h(
     departures_s: npt.ArrayLike, within: npt.ArrayLike
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
-    """Hours from each departure to the next one within limits, 0 if it is itself.
+    """Hours from each departure to the next one within limits; 0 where it is itself within.
 
     Parameters
     ----------
@@ -43,16 +43,16 @@ def waits_h(
     Returns
     -------
     hours : ndarray, (n,)
-        NaN where the departure itself is not known. Where the data end, or a stretch
-        that is not known comes first, the wait up to there.
+        NaN where the departure itself is not known. Where the data end, or an unknown
+        departure comes first, the wait up to there.
     open_end : ndarray of bool, (n,)
-        True where the wait is at least that long, and how much longer is not known.
+        True where the wait is at least that long, but its end is not known.
     """
     time = np.asarray(departures_s, dtype=float)
     state = np.asarray(within)
     n = time.size
     index = np.arange(n)
-    # Next departure that ends a wait: one within limits, or one that is not known.
+    # A wait ends with the next departure that is within limits or not known.
     ends = np.where(state != 0, index, n)
     following = np.minimum.accumulate(ends[::-1])[::-1]
     last = np.minimum(following, n - 1)
@@ -69,7 +69,7 @@ def statistics(
     transfer_l: float | None,
     limits_set: Sequence[str] = EVERY_LIMIT,
 ) -> list[dict[str, Any]]:
-    """One record for each passage (route and speed) and month, 0 standing for all year.
+    """One record for each passage (route and speed) and month; month 0 is the whole year.
 
     Parameters
     ----------
@@ -80,11 +80,10 @@ def statistics(
     passages : sequence of mapping
         ``route`` and ``speed_kn`` of each passage, copied into its records.
     transfer_l : float or None
-        Price of the transfer that would put her upright; None where there is nothing
-        to choose. [l]
+        Price of the transfer that would put her upright; None where there is none. [l]
     limits_set
-        Keys of the limits that the vessel file sets: each has its share of departures that
-        it closes.
+        Keys of the limits that the vessel file sets, each of which gets the share of
+        departures that it rules out.
     """
     month, year = months_of(departures_s), years_of(departures_s)
     records = []
@@ -156,7 +155,7 @@ def _record(
 def _spread(
     state: npt.NDArray[np.int8], spell: npt.NDArray[np.int64], year: npt.NDArray[np.int64]
 ) -> dict[str, Any]:
-    """How sure a share within limits is: spells behind it, its interval, and year by year."""
+    """How sure a share within limits is: number of spells, interval, and share by year."""
     judged = state != UNKNOWN
     within, which = state[judged] == WITHIN, spell[judged]
     spells = int(np.unique(which).size)
@@ -186,10 +185,10 @@ def _spread(
 def closed_by(
     state: npt.NDArray[np.int8], broken: npt.NDArray[np.int8], limits_set: Sequence[str]
 ) -> dict[str, Any]:
-    """Share of the judged departures that each limit closes, and that it closes alone. [%]
+    """Share of the judged departures over each limit, and over that limit alone. [%]
 
-    ``broken`` has bit i set where limit i of ``LIMIT_KEYS`` is exceeded. Several limits may close
-    one departure, so that the shares may add to more than what is closed; those alone do not.
+    ``broken`` has bit i set where limit i of ``LIMIT_KEYS`` is exceeded. A departure may be
+    over several limits, so the first shares may add up to more than the share ruled out.
     """
     judged = state != UNKNOWN
     bits = broken[judged].astype(np.int64)
@@ -205,7 +204,7 @@ def closed_by(
 def _needs(
     numbers: Mapping[str, npt.NDArray[Any]], p: int, pick: npt.NDArray[np.bool_]
 ) -> dict[str, Any]:
-    """Odds of needing what she has: fins at their limit, slamming, fuel for the tanks."""
+    """How often she needs what she carries: fins at their limit, slamming, fuel."""
     fuel, limit, slam = (
         numbers[name][p][pick].astype(float)
         for name in ("fuel_l", "fin_at_limit_percent", "slamming_hours")
@@ -219,6 +218,6 @@ def _needs(
 
 
 def _share(true: npt.NDArray[np.bool_], among: npt.NDArray[np.bool_]) -> float | None:
-    """Percent of ``among`` that is ``true``; None when there is none."""
+    """Percentage of ``among`` that is ``true``; None where ``among`` is empty."""
     count = int(among.sum())
     return 100.0 * float(np.sum(true & among)) / count if count else None

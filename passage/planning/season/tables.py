@@ -35,7 +35,7 @@ class SpeedTables:
 
 
 def integrate(yacht: Yacht, speed_m_s: float, shapes: Sequence[Shape]) -> Arrays:
-    """The costly part of the tables of one speed, for :func:`restore` in other processes."""
+    """The slow part of the tables of one speed, for :func:`restore` in other processes."""
     arrays: Arrays = {}
     for kind, tables in _kinds(yacht):
         table = tables.table(speed_m_s)
@@ -45,7 +45,7 @@ def integrate(yacht: Yacht, speed_m_s: float, shapes: Sequence[Shape]) -> Arrays
 
 
 def restore(yacht: Yacht, speed_m_s: float, arrays: Arrays) -> None:
-    """Take over what another process integrated for the same yacht and speed."""
+    """Use the tables that another process integrated for the same yacht and speed."""
     for kind, tables in _kinds(yacht):
         stored = {name: arrays[f"{kind}_{name}"] for name in ("slot", "data")}
         tables.table(speed_m_s).restore(stored)
@@ -60,9 +60,9 @@ def _none(speed_m_s: float) -> Arrays | None:
 
 
 class SeasonTables:
-    """Built when first asked for, and kept.
+    """Tables by speed, made on first use and kept.
 
-    ``find`` gives what :func:`integrate` made of a speed elsewhere, or None.
+    ``find`` returns what :func:`integrate` made for a speed elsewhere, or None.
 
     Columns of sea channels in the rows, in order: vertical and weighted acceleration of
     each place, relative motion and velocity at the bow, sway, the sea from ahead,
@@ -135,11 +135,11 @@ class SeasonTables:
 def fixed_shapes(
     plan: WavePlan | None,
 ) -> tuple[tuple[Shape, ...], StoredSystems] | None:
-    """Shapes that the systems can have, and where they lie.
+    """Spectral shapes that the wave systems can have, and their places in the tables.
 
-    A swell has one shape; any other system lies between the levels of the rule by
-    steepness. None for full spectra, and for files that give the spread: those would
-    need a table for every width.
+    A swell has one shape; any other system lies between the levels of the steepness rule.
+    None for full spectra, and for files that give the spread: those would need a table for
+    every spread.
     """
     if plan is None or plan.has_spread:
         return None

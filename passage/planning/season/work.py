@@ -1,4 +1,4 @@
-"""One block of a season: departures of some days, every route and speed."""
+"""One block of a season: the departures of some days on every route and speed."""
 
 from __future__ import annotations
 
@@ -56,15 +56,15 @@ from passage.units import HOUR_S
 
 Rows = dict[str, npt.NDArray[Any]]
 
-#: Points worked on together, so that their arrays stay in the cache.
+#: Points computed together, so that their arrays stay in the processor's cache.
 CHUNK_POINTS = 16384
-#: A run has at least this many blocks, if it has so many departures.
+#: Least number of blocks of a run, if it has that many departures.
 LEAST_BLOCKS = 16
 MB = 1024.0**2
 
 
 def fast_groups(forecast: Forecast) -> dict[str, Group] | None:
-    """Groups of fields that the fast way reads; None where it does not apply."""
+    """Groups of fields for the fast computation; None where it does not apply."""
     groups = forecast.groups
     if "spectrum" in groups or forecast.n_members > 1:
         return None
@@ -74,7 +74,7 @@ def fast_groups(forecast: Forecast) -> dict[str, Group] | None:
 
 
 def block_departures(made: Setup, forecast: Forecast) -> int:
-    """Departures of one block: as many as the memory takes, the same however it is run."""
+    """Departures of one block: as many as fit in memory, whatever the number of processes."""
     count = made.departures_s.size
     most = max(1, -(-count // LEAST_BLOCKS))
     groups = fast_groups(forecast)
@@ -87,7 +87,7 @@ def block_departures(made: Setup, forecast: Forecast) -> int:
 
 
 def read_bytes(made: Setup, forecast: Forecast) -> float:
-    """Bytes of fields that the run keeps while it reads; the files hold more or less."""
+    """Bytes of fields kept in memory over the run; the files themselves differ."""
     groups = fast_groups(forecast) or {}
     span = made.departures_s[-1] - made.departures_s[0]
     size = block_departures(made, forecast)
@@ -108,12 +108,12 @@ def _corners(made: Setup, group: Group) -> list[Corners]:
 
 
 def _opened(made: Setup, mark: str) -> Forecast:
-    """The hindcast, held open for the next block of this worker: opening checks each file."""
+    """The hindcast, kept open for the next block of this worker: opening checks each file."""
     stamps = []
     for path in made.files.forecasts:
         try:
             found = Path(path).stat()
-        except OSError:  # its reader says so, and better
+        except OSError:  # its reader gives the message
             continue
         stamps.append((found.st_size, found.st_mtime_ns, found.st_ino))
     return _opened_as(made.files, made.options, made.content, mark, tuple(stamps))
@@ -131,12 +131,12 @@ def _opened_as(
 
 
 def _setup_for(job: DepartureJob | TableJob) -> Setup:
-    """Vessel and routes as the run was begun with.
+    """Vessel and routes, the same as when the run began.
 
     Raises
     ------
     PassageError
-        A file here says something else now.
+        A file has changed since.
     """
     made = setup(job.files, job.options)
     if job.content and made.content != job.content:
@@ -148,7 +148,7 @@ def _setup_for(job: DepartureJob | TableJob) -> Setup:
 
 
 def table_shapes(made: Setup, forecast: Forecast) -> tuple[Shape, ...]:
-    """Spectral shapes that the tables of the fast movement need; none where it does not apply."""
+    """Spectral shapes for the tables of the fast computation; empty where it does not apply."""
     if made.options.directly or fast_groups(forecast) is None:
         return ()
     fixed = fixed_shapes(forecast.wave_plan)
@@ -175,7 +175,7 @@ def _tables(
 
 
 def forget() -> None:
-    """Leave out what is kept for the next block, as in a process that begins."""
+    """Clear what is kept for the next block, as in a new process."""
     _tables.cache_clear()
     _ballasted_tables.cache_clear()
     forget_setup()
@@ -183,14 +183,14 @@ def forget() -> None:
 
 @lru_cache(maxsize=2)
 def _ballasted_tables(tables: SeasonTables, ballast: Ballast) -> SeasonTables:
-    """Tables with a weight aboard, from the spectral tables of the others."""
+    """Tables with a weight aboard, from the spectral tables of ``tables``."""
     return SeasonTables(ballasted(tables.yacht, ballast), tables.shapes)
 
 
 def work(job: DepartureJob | TableJob) -> Rows:
     """Rows ``(passages, departures)`` of one block, or tables; a pure function of its job."""
-    # The last bit of a matrix product depends on the number of threads it is cut into, and
-    # that differs between a shell, a worker and a cluster.
+    # The last bit of a matrix product depends on the number of threads, which differs
+    # between a shell, a worker and a cluster.
     with threadpool_limits(limits=1, user_api="blas"):
         return _work(job)
 
@@ -244,7 +244,7 @@ def _work(job: DepartureJob | TableJob) -> Rows:
 
 
 def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[CellRuns]:
-    """Read the cells of all tracks once, and show them to each track."""
+    """Read the cells of all tracks once; return them as each track needs them."""
     corners = _corners(made, group)
     cells: CellSet = cells_of(group, corners)
     hours = hours_between(group, from_s, until_s)
@@ -253,19 +253,19 @@ def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[Cell
 
 
 def sampled(made: Setup, start: int, stop: int) -> npt.NDArray[np.float64]:
-    """Departures of a block that are sailed in every way of living with a list. [s]"""
+    """Departures of a block that are computed in every way of living with a list. [s]"""
     if not made.ways:
         return np.empty(0)
     step = made.sample_step
     return made.departures_s[start + (-start) % step : stop][::step]
 
 
-#: Sails departures (s) in one way: vessel and passage of it, and the points.
+#: Computes departures [s] in one way; returns its passage and the points.
 SailWay = Callable[[Variant, npt.NDArray[np.float64]], tuple[Passage, PointValues]]
 
 
 def _fast_way(made: Setup, passage: Passage, tables: SeasonTables, data: TrackData) -> SailWay:
-    """By the tables; the sea of the last departures is kept from one way to the next."""
+    """Computes by tables; the sea of the last departures is kept from one way to the next."""
     ballast = made.options.ballast
     heavy = tables if ballast is None else _ballasted_tables(tables, ballast)
 
@@ -285,7 +285,7 @@ def _fast_way(made: Setup, passage: Passage, tables: SeasonTables, data: TrackDa
 
 
 def _exact_way(made: Setup, passage: Passage, sea: Forecast) -> SailWay:
-    """As a plan computes it."""
+    """Computes as in a plan."""
     options = made.options
     heavy = passage.yacht
     if options.ballast is not None:
@@ -330,7 +330,7 @@ def _exact(
     departures: npt.NDArray[np.float64],
     some: npt.NDArray[np.float64],
 ) -> Rows:
-    """Every point as a plan computes it."""
+    """Rows with every point computed as in a plan."""
     parts = []
     options = made.options
     for passage in made.passages:

@@ -8,9 +8,9 @@ import threading
 import time
 from pathlib import Path
 
-#: Memory of one worker before any data: libraries, tables, one chunk of points. [MB]
+#: Memory of one worker without data: libraries, tables, one chunk of points. [MB]
 BASE_MB = 420.0
-#: Of the memory that is free now, this share may go to workers.
+#: Share of the free memory that workers may use.
 _SHARE = 0.8
 _MB = 1024.0**2
 
@@ -21,7 +21,7 @@ def worker_mb(block_mb: float) -> float:
 
 
 def cores() -> int:
-    """Cores that this process may use."""
+    """Number of cores that this process may use."""
     try:
         return len(os.sched_getaffinity(0))
     except AttributeError:  # not on this system
@@ -29,7 +29,7 @@ def cores() -> int:
 
 
 def free_mb() -> float | None:
-    """Memory that is free for programs, within the limit of a container; None: not known. [MB]"""
+    """Free memory, within the limit of a container; None where not known. [MB]"""
     found = []
     try:
         for line in Path("/proc/meminfo").read_text().splitlines():
@@ -49,12 +49,12 @@ def free_mb() -> float | None:
 
 
 def bearable(processes: int, block_mb: float) -> tuple[int, str]:
-    """How many of the workers asked for the machine can take, and why fewer, in words.
+    """Number of workers that the machine can take, and why it is less than asked for.
 
     Parameters
     ----------
     processes : int
-        Asked for, from 1.
+        Number asked for, from 1.
     block_mb : float
         Memory that the data of a block may take in each. [MB]
     """
@@ -75,7 +75,7 @@ def bearable(processes: int, block_mb: float) -> tuple[int, str]:
 
 
 def end_with_leader(leader: int) -> None:
-    """Called in a worker when it begins: it ends when its leader is gone, however it went."""
+    """Called when a worker begins: makes it end when its leader is gone for any reason."""
     if not _kernel_ends_us():
         threading.Thread(target=_watch, args=(leader,), daemon=True).start()
     if os.getppid() != leader:
@@ -83,7 +83,10 @@ def end_with_leader(leader: int) -> None:
 
 
 def _kernel_ends_us() -> bool:
-    """Ask the kernel (Linux); a thread of our own would keep files from being tried in a child."""
+    """Ask the kernel (Linux) to end this process with its parent; False where it cannot.
+
+    A watching thread would prevent files from being tried in a child process.
+    """
     if not sys.platform.startswith("linux"):
         return False
     import ctypes

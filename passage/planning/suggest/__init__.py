@@ -1,4 +1,4 @@
-"""A route searched on a graph.
+"""Search for a route on a graph.
 
-Takes two ends and a purpose; gives a route to appraise. Builds on `plan` and `compare`.
+Takes start, end and objective; gives a route to appraise. Builds on `plan` and `compare`.
 """

@@ -1,8 +1,8 @@
 """The best of a searched route, the route given and the great circle, each made smooth.
 
-Every candidate is sailed along its own track like a plan and held against every limit
-there; what a search believed counts for nothing. A search whose route does not keep a
-limit along its track is repeated with a tighter one.
+Every candidate is computed along its own track as in a plan and checked there against
+every limit; the grid's prices do not count. Where the route of a search does not keep a
+limit along its track, the search is repeated with a tighter one.
 """
 
 from __future__ import annotations
@@ -50,11 +50,11 @@ if TYPE_CHECKING:
     from passage.planning.suggest.closed import Closed
     from passage.planning.voyage.yacht import Yacht
 
-#: Searches with ever tighter limits before giving up.
+#: Most searches, each with tighter limits than the one before.
 _TRIES = 4
-#: Prices that differ by less than this share are the same.
+#: Prices that differ by less than this share count as equal.
 _SAME = 1e-4
-#: A way made smooth is not expected to gain more than this share.
+#: Largest gain expected from making a route smooth, as a share of the price.
 _MOST_GAIN = 0.01
 #: Nor one made smooth already, from another start or more finely.
 _MORE_GAIN = 0.002
@@ -64,7 +64,7 @@ CALMER = "within the limit of roll"
 
 @dataclass
 class _Case:
-    """What all candidates have in common."""
+    """Data common to all candidates."""
 
     yacht: Yacht
     forecast: Forecast
@@ -89,13 +89,13 @@ class _Case:
         self.cell_nm = grid_plan(*ends, self.options).cell_nm
 
     def smoother(self) -> Smoother:
-        """Prices lines of waypoints by the options."""
+        """A smoother that prices lines of waypoints by the options."""
         return Smoother(
             self.yacht, self.forecast, self.options, self.closed, self.latest_s, self.minutes
         )
 
     def judged(self, route: Route, *, own: bool = False) -> Judged:
-        """A route against the limits; one's own needs no margin and may take its time."""
+        """A route checked against the limits; with ``own`` margin and latest time do not apply."""
         return judge(
             self.yacht, route, self.forecast, self.options, self.closed, minutes=self.minutes,
             own=self.given.legs if own else (), latest_s=None if own else self.latest_s,
@@ -105,7 +105,7 @@ class _Case:
 def closed_between(
     start: Waypoint, end: Waypoint, forecast: Forecast, options: SearchOptions
 ) -> Closed:
-    """What the options close for a passage between two waypoints."""
+    """Areas that the options close for a passage between two waypoints."""
     ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
     return closed_for(ends, forecast, options)
 
@@ -141,11 +141,11 @@ def best_route(
     given : Route
         Gives start and end, and is a candidate itself, at the speed of the options.
     weigh : bool
-        Whether the candidates are weighed over the forecast's doubt, as :func:`weighed` does.
+        Whether the candidates are compared over the forecast's doubt, as by :func:`weighed`.
     shared : Shared, optional
-        Of other departures and speeds between the same ends.
+        Data from searches of other departures and speeds between the same ends.
     beat : tuple, optional
-        The key of a way that is had already: where nothing comes near its price, nothing is
+        The key of a route already found: where no candidate comes near its price, none is
         made smooth.
 
     Raises
@@ -153,7 +153,7 @@ def best_route(
     RouteError
         No candidate keeps the limits.
     NoCoverage
-        The forecast covers none.
+        The forecast covers no candidate.
     """
     case = _Case(yacht, forecast, options, given, minutes, shared or Shared())
     found: dict[str, Judged] = {
@@ -185,8 +185,8 @@ def best_route(
         gain = _MORE_GAIN
     best = _least(found, options)
     if best is not None and _cheaper_over(found, best, beat, options):
-        # What is cheapest breaks a limit: there may be a way of its own that keeps it and costs
-        # less than what does by chance, the route given among them.
+        # The cheapest is over a limit: a search within the limit may find a route that is
+        # cheaper than the candidates that happen to keep it.
         calmer, inner = _calmer(case, progress)
         found |= calmer
         best = _least(found, options)
@@ -222,7 +222,7 @@ def weighed(
     minutes: float = 20.0,
     progress: Progress | None = None,
 ) -> Found:
-    """The candidate of least mean over the forecast's doubt, where that is known."""
+    """The candidate of least mean price over the draws or members; ``found`` without any."""
     versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
     if versions is None:
         return found
@@ -239,7 +239,7 @@ def weighed(
 
 
 def _named(found: dict[str, Judged], best: str, options: SearchOptions) -> Route:
-    """The route of a candidate; one's own and the great circle are named as such."""
+    """The route of a candidate; the route given and the great circle are named as such."""
     route = found[best].route
     if best not in (GIVEN, STRAIGHT):
         return route
@@ -250,10 +250,10 @@ def _named(found: dict[str, Judged], best: str, options: SearchOptions) -> Route
 def _least_expected(
     found: dict[str, Judged], expected: dict[str, Expected], odds: float | None = None
 ) -> str | None:
-    """Name of the finalist of least expected price; None where no draw is covered.
+    """Name of the finalist of least mean price; None where no finalist is covered in all draws.
 
-    Those that keep a limit of the vessel file that others do not, and have the odds asked
-    for, go before the others.
+    Finalists with the odds asked for come first, and of these the ones that keep every
+    limit of the vessel file.
     """
     fine = {name: one for name, one in expected.items() if np.isfinite(one.price)}
     if not fine:
@@ -266,15 +266,15 @@ def _least_expected(
 
 
 def holds(one: Expected, odds: float | None) -> bool:
-    """Whether a finalist keeps what is asked with the odds asked for; unknown odds do not."""
+    """Whether a finalist has the odds asked for; False for unknown odds."""
     return odds is None or (one.odds is not None and one.odds >= odds)
 
 
 def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
-    """Name of the candidate of least price that nothing closes.
+    """Name of the open candidate of least price.
 
-    Those that keep every limit of the vessel file go before those that do not. Of those that
-    differ by less than a ten-thousandth the one of fewest legs, and of equals the first.
+    Those that keep every limit of the vessel file come before those that do not. Among
+    prices within a ten-thousandth it is the one of fewest legs, among equals the first.
     """
     fine = {name: one for name, one in found.items() if not one.faults}
     if not fine:
@@ -290,7 +290,7 @@ def _searched(
 ) -> tuple[Found | None, RouteError | NoCoverage | None]:
     """Search until the route keeps its limits along its track; adds it to ``found``.
 
-    The grid's answer is entered even where it does not keep them: made smooth it may.
+    It is added even where it does not keep them: made smooth, it may.
     """
     options, last, bound = case.options, None, None
     for _ in range(_TRIES):
@@ -301,7 +301,7 @@ def _searched(
             )  # fmt: skip
         except (RouteError, NoCoverage) as err:
             return last, None if last is not None else err
-        # A tighter limit than the one asked for bounds nothing.
+        # Only the search with the limits asked for gives a bound.
         bound = bound or bound_of(grid, options)
         last = replace(grid, bound=bound)
         one = case.judged(grid.route)
@@ -349,7 +349,7 @@ def _cheaper_over(
 
 
 def _calmer(case: _Case, progress: Progress | None) -> tuple[dict[str, Judged], Bound | None]:
-    """Ways that keep out of water over the vessel's limit of roll, where there are any."""
+    """Routes that avoid water where roll is over the vessel's limit; empty for none."""
     limit = case.yacht.vessel.limits.underway.roll_significant_deg
     if limit is None or case.options.roll_limit_deg is not None:
         return {}, None
@@ -365,9 +365,9 @@ def _calmer(case: _Case, progress: Progress | None) -> tuple[dict[str, Judged], 
 
 
 def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:
-    """Why none of the candidates may be chosen."""
+    """The error where no candidate may be chosen, with the reasons."""
     if not any(np.isfinite(one.fuel_l) for one in found.values()):
-        # What would cover a route at the caution itself, where there is such a way.
+        # The remedy in the reason itself, where there is one.
         why = next((f for one in found.values() for f in one.faults if f"{NOT_COVERED} (" in f), "")
         remedy = f" {why[len(NOT_COVERED) + 2 : -1]}." if why else ""
         return NoCoverage("the forecast covers no route from end to end: check its area and hours "
@@ -380,12 +380,12 @@ def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:
 
 
 def _gm_held(vessel: Vessel) -> str:
-    """That the search knows one GM, and which way the fuel burnt moves it."""
+    """A note that the search holds GM constant, and which way burnt fuel changes it."""
     falls = float(gm_ratio(vessel, loading_along(vessel, [0, 0], [1000.0, 0.0]))[-1]) < 1.0
     way = "falls (a little more heel and a longer roll period late on)"
     if not falls:
         way = "rises (a little less heel and a shorter roll period late on)"
     return (
-        f"The search holds GM as in the vessel file; as fuel is burnt it {way}, which the plans "
-        "follow."
+        f"The search holds GM as in the vessel file; as fuel is burnt it {way}. The plans include "
+        "that."
     )

@@ -1,4 +1,4 @@
-"""The least that any way over the grid of a search takes, and how far what is found is from it."""
+"""The least that any route over the grid takes, and how far the route found is from it."""
 
 from __future__ import annotations
 
@@ -13,11 +13,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Bound:
-    """The price of the best way over the grid, by the grid's own prices.
+    """The price of the best route over the grid, by the grid's own prices.
 
-    The search is exact for what adds up, so no way over the same grid, at this speed and
-    departure, takes less (litres, or degree hours of significant roll). Nothing is said of
-    ways between its lines. ``roll_limit_deg`` is the roll that closed water to it, if any.
+    The search is exact for prices that add up, so no route over the same grid, at this
+    speed and departure, takes less (litres, or degree hours of significant roll). Routes
+    between the grid's lines are not bounded. ``roll_limit_deg`` is the roll limit of the
+    search, if any.
     """
 
     value: float
@@ -27,7 +28,7 @@ class Bound:
 
 
 def bound_of(found: Found, options: SearchOptions) -> Bound | None:
-    """The bound of the grid's answer, made by these options; None where there is none."""
+    """The bound from the grid's answer with these options; None where there is no answer."""
     path = found.path
     if path is None:
         return None
@@ -36,10 +37,10 @@ def bound_of(found: Found, options: SearchOptions) -> Bound | None:
 
 
 def gap_of(found: Found, options: SearchOptions) -> tuple[float, float] | None:
-    """What the best takes along its track beyond the bound, and as a percentage of the bound.
+    """Price of the best along its track less the bound, and as a percentage of the bound.
 
-    Below 0 where it takes less, which waypoints between the grid's may. In litres, or degree
-    hours; None where there is no bound.
+    In litres or degree hours; negative where waypoints between the grid's nodes make it
+    cheaper. None where there is no bound.
     """
     if found.bound is None or found.best not in found.candidates:
         return None

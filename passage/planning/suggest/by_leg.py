@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 
 #: Name of the candidate.
 BY_LEG = "speeds by leg"
-#: Combinations held against the limits of the search, by rising price.
+#: Combinations checked against the limits of the search, by rising price.
 _TRIED = 6
-#: What closes a combination for good; the limits are judged again.
+#: Reasons that rule a combination out; limits are checked again later.
 _SHUT = choice.UNKNOWN | choice.LAND | choice.NO_WAY | choice.HUNT
 
 
@@ -38,10 +38,10 @@ def by_leg(
     minutes: float,
     progress: Progress | None = None,
 ) -> tuple[list[tuple[Found, SearchOptions]], tuple[str, ...]]:
-    """The best speeds leg by leg at any departure of the window, if any are open; and remarks.
+    """The best speeds leg by leg over the departures of the window, if any, and remarks.
 
-    They are chosen as `passage compare --by-leg` does, exact on its grid of times and proven
-    along the tracks, by the degree hours of the search; what is found is judged again.
+    Speeds are chosen as by `passage compare --by-leg`: exact on its grid of times and
+    proven along the tracks, with comfort in degree hours. Each result is judged again.
     """
     best, options = found
     mine = replace(best.route, name="the route found")

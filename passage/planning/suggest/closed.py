@@ -1,4 +1,4 @@
-"""Where a searched route may not go: near land, in no-go areas, over shallow water."""
+"""Water closed to a searched route: near land, in no-go areas, over shallows."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ Bools = npt.NDArray[np.bool_]
 #: Depth in metres at positions, NaN where it is not known.
 Depths = Callable[[Array, Array], Array]
 
-#: Lines are tested at points at most this far apart [nm]; half of it goes on the margin.
+#: Lines are tested at points at most this far apart; half of it is added to the margin. [nm]
 STEP_NM = 1.0
 #: Near start and end the margin is at most this share of the distance to them.
 END_SHARE = 0.5
-#: A great circle is taken as straight on latitude and longitude over this length: at 60
-#: degrees it is off by less than 60 m. [nm]
+#: Over this length a great circle is taken as straight in latitude and longitude; at 60
+#: degrees the error is below 60 m. [nm]
 PIECE_NM = 20.0
 #: A leg may run over the coarse coastline's land for this far into or out of a port. [nm]
 APPROACH_NM = 5.0
@@ -49,11 +49,11 @@ class NoGo:
 
 @dataclass(frozen=True, eq=False)
 class Closed:
-    """Tests of places and of lines between them.
+    """Tests whether places, and lines between them, are closed.
 
-    ``margin_nm`` is kept from land, less near ``ends`` (start and end, latitude and
-    longitude): there half the distance to them, so that a port can be left. With
-    ``least_depth_m`` water that is shallower, or whose depth is not known, is closed.
+    ``margin_nm`` is kept from land. Near ``ends`` (latitude and longitude of start and end)
+    it is at most half the distance to them, so that she can leave a port. With
+    ``least_depth_m`` water that is shallower or of unknown depth is closed.
     """
 
     margin_nm: float
@@ -73,7 +73,7 @@ class Closed:
         shut = np.zeros(length.shape, dtype=bool)
         if self.no_go:
             shut |= self._through_areas(lat1, lon1, lat2, lon2, length)
-        # A line whose first end is further from land than margin and length is clear.
+        # A line is clear whose first end is further from land than margin plus length.
         far = distance_to_land_nm(lat1, lon1) > self.margin_nm + length + STEP_NM
         test = ~shut & (~far if self.least_depth_m is None else np.ones(far.shape, dtype=bool))
         rows = np.flatnonzero(test)
@@ -93,7 +93,7 @@ class Closed:
     def _through_areas(
         self, lat1: Array, lon1: Array, lat2: Array, lon2: Array, length_nm: Array
     ) -> Bools:
-        """Whether great circles touch an area; as straight pieces short enough to be one."""
+        """Whether great circles touch an area; cut into pieces short enough to be straight."""
         shut = np.zeros(length_nm.shape, dtype=bool)
         counts = np.maximum(1, np.ceil(length_nm / PIECE_NM).astype(int))
         for count in np.unique(counts):
@@ -115,11 +115,11 @@ class Closed:
         return shut
 
     def faults(self, route: Route, own: Collection[Leg] = ()) -> tuple[str, ...]:
-        """What closes a route, in words; empty where nothing does.
+        """Reasons why a route is closed, in words; empty for an open route.
 
-        Legs over land are found exactly by the coastline; the margin, areas and depth
-        along the very lines of the legs, every mile. Legs that are among ``own`` need keep
-        no margin: who drew them saw the coast.
+        Legs over land are found exactly from the coastline; margin and depth are tested
+        every mile along the legs, areas along their whole length. Legs in ``own`` need keep
+        no margin: whoever drew them has seen the coast.
         """
         found = [
             crossing.text
@@ -168,14 +168,14 @@ class Closed:
         ]
         margin = np.minimum(self.margin_nm + more_nm, END_SHARE * np.minimum(*to_ends))
         distance = distance_to_land_nm(lat, lon)
-        # On land itself a place is closed whatever the margin.
+        # A place on land is closed whatever the margin.
         shut = (distance < margin) | ((distance <= 0.0) & (np.minimum(*to_ends) > 0.05))
         if areas:
             for area in self.no_go:
                 shut |= inside(area, lat, lon)
         if self.least_depth_m is not None and self.depths is not None:
             depth = self.depths(lat, lon)
-            # An unknown depth is no deep water.
+            # NaN compares false: unknown depth is closed.
             shut |= ~(depth >= self.least_depth_m)
         return shut
 
@@ -196,7 +196,7 @@ def inside(area: NoGo, lat: Array, lon: Array) -> Bools:
 
 
 def crosses(area: NoGo, lat1: Array, lon1: Array, lat2: Array, lon2: Array) -> Bools:
-    """Whether lines touch an area; straight on longitude and latitude, as grid edges are short."""
+    """Whether lines touch an area; they are short, so straight in longitude and latitude."""
     shut = inside(area, lat1, lon1) | inside(area, lat2, lon2)
     for ring in area.rings:
         middle = float(ring[:, 0].mean())
@@ -219,7 +219,7 @@ def read_no_go(path: Path) -> tuple[NoGo, ...]:
     Raises
     ------
     RouteError
-        Not readable, not GeoJSON, or no polygon in it.
+        The file cannot be read, is not JSON, or has no polygon.
     """
 
     def refuse(what: str, fix: str = "Export the areas again as GeoJSON polygons.") -> RouteError:

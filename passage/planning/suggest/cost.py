@@ -1,4 +1,4 @@
-"""What sailing each edge costs at each time she could be on it, every mile of it weighed."""
+"""The cost of sailing each edge at each time she could be on it, summed mile by mile."""
 
 from __future__ import annotations
 
@@ -32,20 +32,20 @@ Ints = npt.NDArray[np.int64]
 
 #: Time between the columns of the table; the sea is taken as linear in between. [s]
 TABLE_STEP_S = 3600.0
-#: Cells of the lattice where the graph's own size is not given. [nm]
+#: Cell of the lattice where none is given. [nm]
 _LATTICE_NM = 10.0
-#: Gaps of the forecast that belong to a place, whatever the time.
+#: Gaps of the forecast that depend on the place only.
 _PLACELESS = tuple(COVERAGE.index(word) for word in ("outside_area", "masked"))
 
 
 @dataclass(frozen=True, eq=False)
 class EdgeTable:
-    """Prices of edges over the time she is in their middle.
+    """Prices of edges by the time at which she passes their middle.
 
     Row ``r`` of the flat arrays is edge ``e`` at ``origin_s + (first[e] + r - offset[e]) *
     step_s``. ``hours`` is the duration, ``fuel_l`` litres, ``roll_deg`` the significant
-    roll, mean over the time, ``worst_deg`` its largest on the edge (None: the mean); NaN
-    where anything of it is not known.
+    roll as a mean over time, ``worst_deg`` its largest value on the edge (None: the mean
+    is used). NaN where any part of the edge is not known.
     """
 
     origin_s: float
@@ -61,9 +61,9 @@ class EdgeTable:
 
 @dataclass(eq=False)
 class Shared:
-    """What searches of other departures, speeds and limits on one graph have in common.
+    """Data shared by searches of other departures, speeds and limits on the same graph.
 
-    ``last`` is the last search made ready, with the options that it was made by.
+    ``last`` is the last prepared search, with its options.
     """
 
     graph: Graph | None = None
@@ -74,9 +74,11 @@ class Shared:
 
 @dataclass(frozen=True, eq=False)
 class _Pieces:
-    """Edges cut into short pieces: edge, place, course and share of the middle of each.
+    """Edges cut into short pieces.
 
-    ``number`` is how many an edge has, ``row`` and ``column`` the place on the lattice.
+    ``of`` is the edge of each piece; position, course and ``share`` (along the edge) are
+    those of its middle, ``row`` and ``column`` its place on the lattice. ``number`` is the
+    count of pieces of each edge.
     """
 
     of: Ints
@@ -106,8 +108,8 @@ def edge_table(
 ) -> EdgeTable:
     """Price every edge over the times she may be on it.
 
-    An edge is cut into pieces of at most `STEP_NM`, as it is for the test of land; an edge
-    with a piece where the forecast gives no sea has no price.
+    An edge is cut into pieces of at most `STEP_NM`, as for the test of land. An edge with a
+    piece where the forecast has no sea gets no price.
 
     Parameters
     ----------
@@ -117,19 +119,19 @@ def edge_table(
     speed_m_s : float
         Speed through the water. [m/s]
     earliest_s, latest_s : ndarray, (nodes,)
-        When each node can be left at the earliest and latest; edges of a node with an
-        empty window get no rows. [s]
+        Earliest and latest time at which each node can be left; edges of a node with an
+        empty interval get no rows. [s]
     choices : Choices
         Fin use and heel, as in a plan; the band is not computed.
     lattice_nm : float
-        Distance between the places at which a plan is computed. [nm]
+        Distance between the places at which fuel and roll are computed. [nm]
     shared : Shared, optional
-        Of other searches on the same graph, with the same choices.
+        Data from other searches on the same graph, with the same choices.
     """
     nominal = graph.length_m / speed_m_s
     begin = earliest_s[graph.tail] + 0.5 * nominal - departure_s
     end = latest_s[graph.tail] + 0.5 * nominal - departure_s
-    # A row begins when its edge can first be left: nothing is asked of the time before.
+    # The rows of an edge begin when it can first be left: no earlier times are needed.
     first = np.where(np.isfinite(begin), begin / TABLE_STEP_S - 1e-6, 0.0)
     hours = np.where(end >= begin, (end - begin) / TABLE_STEP_S, -1.0)
     count = np.where(hours >= 0.0, np.ceil(hours + 2e-6) + 1.0, 0.0).astype(np.int64)
@@ -191,7 +193,7 @@ def _pieces(graph: Graph, lattice_nm: float) -> _Pieces:
 def _windows(
     lattice: Lattice, row: Array, place: Array, low: Array, high: Array
 ) -> tuple[Array, Array]:
-    """Times between which each corner is needed. [s]"""
+    """First and last time at which each corner is needed. [s]"""
     from_s = np.full(lattice.lat_deg.size, np.inf)
     to_s = np.full(lattice.lat_deg.size, -np.inf)
     i, j = np.floor(row).astype(np.int64), np.floor(place).astype(np.int64)
@@ -216,6 +218,6 @@ def _no_sea(
 
 
 def plan_choices(yacht: Yacht, fins: str, heel: str, wave_method: str) -> Choices:
-    """The choices of a plan, with the list of departure."""
+    """The choices of a plan, with the list at departure."""
     list_rad = float(deg_to_rad(yacht.vessel.loading.list_deg))
     return Choices(fins=fins, heel=heel, list_rad=list_rad, wave_method=wave_method, band=False)

@@ -1,4 +1,4 @@
-"""Finalists of a search over the forecast's doubt: mean price, spread, and odds of the limits."""
+"""Finalists of a search over the forecast's doubt: mean price, spread, odds of the limits."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from passage.planning.suggest.search import SearchOptions
     from passage.planning.voyage.yacht import Yacht
 
-#: Most finalists that are sailed through the draws, and how far above the cheapest
-#: by the forecast they may be: no doubt of the price makes up for more.
+#: Most finalists computed over the draws, and how far above the cheapest by the forecast
+#: they may be: the doubt in the price does not make up for more.
 MOST, DEARER = 8, 0.10
 #: Ways made smooth that stay nearer than this to one another are one. [nm]
 SAME_NM = 1.0
@@ -38,8 +38,8 @@ SAME_NM = 1.0
 class Expected:
     """One route over the draws or members.
 
-    ``price`` is the mean of what is to be least (litres, or degree hours), ``low`` and
-    ``high`` its 10 and 90 %; ``odds`` the percent that keeps the vessel's limits and what
+    ``price`` is the mean of the objective (litres or degree hours), ``low`` and ``high``
+    its 10 and 90 % values; ``odds`` the percentage that keeps the vessel's limits and what
     else is asked, None where a version is not covered.
     """
 
@@ -58,10 +58,11 @@ def expected_of(
     versions: Versions,
     minutes: float,
 ) -> dict[str, Expected]:
-    """The finalists by name; those with faults or of much higher cost are left out.
+    """The finalists by name; candidates that are closed or cost much more are left out.
 
-    Those that keep the vessel's limits come first, however cheap the others are, and are held
-    against the cheapest of their own; where odds are asked for they decide, so none is too dear.
+    Those that keep the vessel's limits come first, however cheap the others are. Each is
+    compared with the cheapest of its own kind. Where odds are asked for, they decide, so
+    none is left out for its price.
     """
     keys = {name: one.key(options.objective) for name, one in found.items() if not one.faults}
     if not keys:

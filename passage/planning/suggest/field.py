@@ -1,9 +1,9 @@
-"""Fuel, roll and current over place, heading and time: what edges are priced from.
+"""Fuel, roll and current over place, heading and time, from which edges are priced.
 
-What a plan computes is computed at the corners of a lattice of latitude and longitude, at
-headings 15 degrees apart and every three hours; edges are then priced every mile of their
-length from it, linear in between. Only a guide for the search: what is found is computed
-again along its own track.
+Values are computed as in a plan at the corners of a lattice of latitude and longitude, at
+headings 15 degrees apart and every three hours. Edges are priced from them mile by mile,
+by linear interpolation. This only guides the search: routes found are computed again
+along their own tracks.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ Ints = npt.NDArray[np.int64]
 HEADINGS = 24
 #: Time between its columns. [s]
 COLUMN_S = 10_800.0
-#: Points evaluated at once: enough to be quick, few enough to be small.
+#: Points evaluated at once: enough for speed, few enough for memory.
 _BATCH = 24_000
 
 
@@ -56,7 +56,7 @@ class Lattice:
 
 
 def lattice_around(lat_deg: Array, lon_deg: Array, step_nm: float) -> Lattice:
-    """The corners of all cells that hold a point; cells of ``step_nm`` each way."""
+    """The corners of all cells that contain a point; cells are ``step_nm`` each way."""
     step_lat = step_nm / 60.0
     step_lon = step_lat / max(float(np.cos(deg_to_rad(np.max(np.abs(lat_deg))))), 0.05)
     middle = float(lon_deg[0])
@@ -80,10 +80,11 @@ def lattice_around(lat_deg: Array, lon_deg: Array, step_nm: float) -> Lattice:
 
 @dataclass(frozen=True, eq=False)
 class Field:
-    """``rate`` is litres an hour and ``roll`` degrees, ``(corners, columns, headings)``.
+    """Fuel, roll and current at the corners of a lattice over time.
 
-    ``east`` and ``north`` are the current in m/s, ``(corners, columns)``; 0 where there is
-    none in the files. Column c is at ``origin_s + c * COLUMN_S``.
+    ``rate`` [l/h] and ``roll`` [deg, significant] have shape ``(corners, columns,
+    headings)``; ``east`` and ``north`` are the current [m/s], ``(corners, columns)``, 0
+    where the files have none. Column c is at ``origin_s + c * column_s``.
     """
 
     lattice: Lattice
@@ -101,15 +102,15 @@ Column = tuple[npt.NDArray[np.bool_], Array, Array, Array, Array]
 
 @dataclass(eq=False)
 class Known:
-    """What is known already of one lattice at one speed, by time; for searches that share it.
+    """Columns already computed for one lattice at one speed, by time, shared by searches.
 
-    Departures a multiple of `COLUMN_S` apart ask for the same columns.
+    Departures a multiple of `COLUMN_S` apart use the same columns.
     """
 
     columns: dict[float, Column] = field(default_factory=dict)
 
     def at(self, time_s: float, corners: int) -> Column:
-        """What there is of all corners at a time, to be filled in."""
+        """The column of all corners at a time, to be filled in."""
         if time_s not in self.columns:
             self.columns[time_s] = (
                 np.zeros(corners, dtype=bool),
@@ -134,12 +135,12 @@ def make_field(
     known: Known | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Field:
-    """Fuel and roll at every corner over the times she may be near it, as a plan has them.
+    """Fuel and roll at every corner over the times she may be near it, computed as in a plan.
 
     Parameters
     ----------
     from_s, to_s : ndarray, (corners,)
-        Times between which a corner is needed; columns around them are filled. [s]
+        First and last time at which a corner is needed; columns around them are filled. [s]
     speed_m_s : float
         Speed through the water. [m/s]
     """
@@ -217,7 +218,7 @@ def _corner_values(
 
 @compile_part
 def _corner(number, rate, i, j, a, b, k, n):  # type: ignore[no-untyped-def]
-    """Corner ``n`` of a cell and its weight; 0 where nothing is known there."""
+    """Corner ``n`` of a cell and its weight, which is 0 where the corner has no value."""
     di, dj = n // 2, n % 2
     c = number[i + di, j + dj]
     w = 0.0
@@ -236,9 +237,9 @@ def price_edges(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """Hours, litres, mean and worst roll of edges by summing over their points.
 
-    ``first_point[e]`` to ``first_point[e + 1]`` are the points of edge ``e``; each stands
-    for ``length_m`` of it and is passed ``lag`` seconds after the middle. Corners without
-    a value are left out of a point's mean; with none of them known the edge is NaN.
+    ``first_point[e]`` to ``first_point[e + 1]`` are the points of edge ``e``; each
+    represents ``length_m`` of it and is passed ``lag`` seconds after the middle. Corners
+    without a value are left out of a point's mean; where none has a value the edge is NaN.
     """
     headings = rate.shape[2]
     columns = rate.shape[1]

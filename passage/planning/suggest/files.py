@@ -1,4 +1,4 @@
-"""From files to a suggested route, and the plans it is held against."""
+"""From files to a suggested route, and plans of it and of the routes to compare it with."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class SearchFiles:
-    """Files of a search; the route gives start and end, and what to compare with."""
+    """Files of a search; the route gives start and end, and is compared with the result."""
 
     route: Path | Route
     vessel: Path | Vessel
@@ -62,8 +62,8 @@ class SearchFiles:
 class Suggestion:
     """A found route and plans by name: the suggestion, the route given, the great circle.
 
-    ``options`` are those asked for with the departure and speed chosen; ``sea`` is the sea at
-    a few times, with the yacht of each plan on it, for a map.
+    ``options`` are those asked for, with the chosen departure and speed; ``sea`` is the sea
+    at a few times, with the yacht of each plan, for a map.
     """
 
     found: Found
@@ -86,16 +86,16 @@ def suggest_files(
     progress: Progress | None = None,
     map_times: int = 0,
 ) -> Suggestion:
-    """Read the files, search, and plan what was found beside what was given.
+    """Read the files, search, and plan the route found beside the route given.
 
-    With a ``window`` its departures and speeds go before those of the options.
-    ``map_times`` asks for the sea at so many times for a map. Events of the loading that
-    belong to a later leg are left out, with a note: the suggestion has legs of its own.
+    The departures and speeds of a ``window`` replace those of the options. ``map_times`` is
+    the number of times for which the map shows the sea. Loading events of later legs are
+    left out, with a note: the suggestion has legs of its own.
 
     Raises
     ------
     PassageError
-        What is wrong in the files, or that there is no way.
+        Something in the files is wrong, or no route is found.
     """
     vessel = as_vessel(files.vessel)
     for warning in vessel.warnings:
@@ -194,7 +194,7 @@ def _open(
     *,
     for_map: bool,
 ) -> AbstractContextManager[Forecast]:
-    """Open the forecast for the whole grid, the route given, and the time allowed."""
+    """Open the forecast for the grid, the route given, and the time allowed."""
     points = given.waypoints
     ends = [(point.lat_deg, point.lon_deg) for point in (points[0], points[-1])]
     lat, lon, _, _ = grid_nodes(grid_plan(ends[0], ends[1], options))

@@ -1,8 +1,8 @@
-"""The graph a route is searched on: a grid along the great circle, clear of what is closed.
+"""The graph of a search: a grid along the great circle, without closed water.
 
-Nodes lie on lines across the great circle from start to end, so that a straight passage
-is on the grid; edges go to every neighbour up to four cells away in either direction
-whose line no nearer node lies on: 48 headings. Start and end are nodes of their own.
+Nodes lie on lines across the great circle from start to end, so that the grid contains the
+straight passage. Edges go to every neighbour up to four cells away in either direction
+with no other node on the line to it: 48 headings. Start and end are extra nodes.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ Bools = npt.NDArray[np.bool_]
 
 #: Neighbours reach this many cells: 48 headings, at most 14.1 degrees apart.
 REACH = 4
-#: Between two headings of the grid a straight line is longer by at most this factor.
+#: A path on the grid is longer than a straight line between its headings by at most this factor.
 GRID_ERROR = 1.0 / math.cos(0.5 * math.atan2(1.0, REACH))
-#: More nodes than this is a slip in the cell size.
+#: More nodes than this come from a mistyped cell size.
 MAX_NODES = 20_000
 
 
@@ -35,8 +35,8 @@ class Graph:
 
     Edges are sorted by their first node; ``first_edge[n]`` to ``first_edge[n + 1]`` are
     those that leave node n. ``course_rad`` is the true course in the middle of an edge.
-    ``move`` tells edges of one direction on the grid by an equal number, 0 for edges to
-    or from start and end that are on no grid line.
+    Edges of the same direction on the grid have the same number in ``move``; it is 0 for
+    edges to or from start and end that are not on a grid line.
     """
 
     lat_deg: Array
@@ -58,7 +58,7 @@ class Graph:
 
 @dataclass(frozen=True)
 class GridPlan:
-    """Where the grid lies. ``turn_deg`` turns it away from the great circle (for tests)."""
+    """Position and size of the grid; ``turn_deg`` turns it off the great circle (for tests)."""
 
     start: tuple[float, float]
     end: tuple[float, float]
@@ -74,7 +74,7 @@ def grid_nodes(plan: GridPlan) -> tuple[Array, Array, Ints, Ints]:
     Raises
     ------
     RouteError
-        Start and end are one place, or the grid would be too large.
+        Start and end are the same place, or the grid would be too large.
     """
     distance_m, course = great_circle_inverse(*plan.start, *plan.end)
     distance_nm = float(m_to_nm(distance_m))
@@ -129,20 +129,20 @@ def grid_nodes(plan: GridPlan) -> tuple[Array, Array, Ints, Ints]:
 
 
 def moves() -> list[tuple[int, int]]:
-    """Steps over the grid: coprime, up to `REACH` cells either way."""
+    """Steps over the grid: pairs of coprime numbers, up to `REACH` cells either way."""
     span = range(-REACH, REACH + 1)
     return [(a, b) for a in span for b in span if math.gcd(a, b) == 1]
 
 
 def make_graph(plan: GridPlan, closed: object = None) -> Graph:
-    """Nodes and edges of a plan, without those that ``closed`` closes.
+    """Nodes and edges of a grid, without those that are closed.
 
     Parameters
     ----------
     plan : GridPlan
     closed : object with ``nodes(lat, lon)`` and ``edges(lat1, lon1, lat2, lon2)``, optional
-        Each gives True where a place or a line is closed (`route_search_closed`).
-        Start and end stay open; lines to them are tested like the others.
+        Each gives True where a place or a line is closed (`suggest.closed`). Start and end
+        stay open; lines to them are tested like the others.
     """
     lat, lon, i, j = grid_nodes(plan)
     if closed is not None:
@@ -159,7 +159,7 @@ def make_graph(plan: GridPlan, closed: object = None) -> Graph:
         heads += [m for _, m in pairs]
         numbers += [number] * len(pairs)
     if plan.turn_deg:
-        # Start and end lie between the nodes: they are joined to all within reach.
+        # Start and end lie between the nodes and are joined to all within reach.
         for end in (0, 1):
             distance_m, _ = great_circle_inverse(
                 np.full(lat.shape, lat[end]), np.full(lat.shape, lon[end]), lat, lon
@@ -174,7 +174,7 @@ def make_graph(plan: GridPlan, closed: object = None) -> Graph:
     if closed is not None and tail.size:
         fine = ~closed.edges(lat[tail], lon[tail], lat[head], lon[head])  # type: ignore[attr-defined]
         tail, head, move = tail[fine], head[fine], move[fine]
-    # Nothing leaves the end, nothing returns to the start.
+    # No edge leaves the end or returns to the start.
     fine = (tail != 1) & (head != 0)
     order = np.argsort(tail[fine], kind="stable")
     tail, head, move = tail[fine][order], head[fine][order], move[fine][order]

@@ -1,4 +1,4 @@
-"""A candidate route sailed like a plan, held against every limit and budget."""
+"""A candidate route computed as in a plan and checked against every limit and budget."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 #: Names of candidates.
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
-#: What closes a route that the forecast does not cover; a remedy may follow in brackets.
+#: Reason where the forecast does not cover a route; a remedy may follow in brackets.
 NOT_COVERED = "is not covered by the forecast from end to end"
 
 
@@ -32,9 +32,9 @@ NOT_COVERED = "is not covered by the forecast from end to end"
 class Judged:
     """One route at one departure, computed along its track.
 
-    ``roll_hours`` are degree hours of significant roll, ``worst_roll_deg`` its largest at
-    any point; ``faults`` say what closes it, empty where it may be chosen. ``over`` are the
-    limits of the vessel file that it does not keep, or that are not known to be kept.
+    ``roll_hours`` are degree hours of significant roll, ``worst_roll_deg`` its largest
+    value at any point; ``faults`` are the reasons why it is closed, empty where it may be
+    chosen. ``over`` are the limits of the vessel file that it exceeds or may exceed.
     """
 
     route: Route
@@ -47,11 +47,11 @@ class Judged:
     over: tuple[str, ...] = ()
 
     def price(self, objective: str) -> float:
-        """What is to be least: litres, or degree hours."""
+        """The price by the objective: litres, or degree hours."""
         return self.fuel_l if objective == "fuel" else self.roll_hours
 
     def key(self, objective: str) -> tuple[bool, bool, float]:
-        """By which the better of two comes first: closed, over a limit, price."""
+        """Sort key, better routes first: closed, over a limit, price."""
         price = self.price(objective)
         return bool(self.faults), bool(self.over), price if np.isfinite(price) else np.inf
 
@@ -68,9 +68,10 @@ def judge(
     own: Collection[Leg] = (),
     latest_s: float | None = None,
 ) -> list[Judged]:
-    """Sail a route at each departure; legs without a speed at that of the options.
+    """Compute and check a route at each departure.
 
-    ``own`` are legs that need keep no margin from land; ``latest_s`` is the latest arrival.
+    Legs without a speed take that of the options. ``own`` are legs that need keep no margin
+    from land; ``latest_s`` is the latest arrival [s].
     """
     track = make_track(route, options.speed_kn, minutes)
     yacht.pin(*np.unique(knots_to_m_s(track.speed_kn[track.length_m > 0.0])))
@@ -106,7 +107,7 @@ def judge(
 def _faults(
     one: Judged, options: SearchOptions, latest_s: float | None, reach_km: float | None = None
 ) -> tuple[str, ...]:
-    """Limits and budgets that the computed track does not keep."""
+    """Limits and budgets that the route does not keep along its track, in words."""
     if not np.isfinite(one.fuel_l + one.roll_hours + one.hours):
         remedy = remedy_words(reach_km).strip().removesuffix(".")
         return (f"{NOT_COVERED} ({remedy})" if remedy else NOT_COVERED,)

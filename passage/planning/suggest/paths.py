@@ -1,10 +1,9 @@
 """Least-cost paths through nodes and time, exact on the graph.
 
 State: (node, time step). She leaves a node the moment she reaches it: no waiting. Every
-arrival time is a state of its own, so nothing is assumed about early arrivals being the
-better ones (no FIFO assumption). An edge lasts its hours rounded to whole steps, at
-least one, and costs what the table says, unrounded. An edge with anything unknown is
-closed.
+arrival time is a state of its own, so an early arrival is not taken to be better (no FIFO
+property is needed). The duration of an edge is rounded to whole steps, at least one; its
+costs are those of the table, unrounded. An edge with any unknown value is closed.
 """
 
 from __future__ import annotations
@@ -26,16 +25,16 @@ Array = npt.NDArray[np.float64]
 
 #: Length of a time step. [s]
 STEP_S = 60.0
-#: Labels a budgeted search may hold.
+#: Most labels of a search with a budget.
 MAX_LABELS = 4_000_000
 
 
 @dataclass(frozen=True)
 class Path:
-    """Edges of a path, its cost and when it arrives (steps after departure).
+    """Edges of a path, its cost and its arrival (``steps`` after departure).
 
     ``fuel_l`` and ``roll_hours`` (degree hours of significant roll) are sums over the
-    edges, ``worst_roll_deg`` the largest of them.
+    edges, ``worst_roll_deg`` the largest significant roll of any edge.
     """
 
     edges: tuple[int, ...]
@@ -52,7 +51,7 @@ def _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel, roll, wo
     place = (k * step_h + 0.5 * nominal[e]) / column_h - first[e]
     low = int(np.floor(place))
     count = offset[e + 1] - offset[e]
-    # The last column belongs to the table.
+    # The end of the last interval is inside the table.
     if low == count - 1 and place - low < 1e-9:
         low = max(count - 2, 0)
     if (low < 0 or low + 1 >= count) and not (count == 1 and low == 0):
@@ -70,10 +69,10 @@ def _price(e, k, step_h, column_h, offset, first, nominal, hours, fuel, roll, wo
 @compile_loop
 def _to_go(first_edge, head, last_k, weights, cap, step_h, column_h, offset, first,  # type: ignore[no-untyped-def]
            nominal, hours, fuel, roll, worst, low_k, high_k, best, choice):  # fmt: skip
-    """Cheapest way to the end from every node and step; node 1 is the end.
+    """Cheapest path to the end from every node and step; node 1 is the end.
 
-    ``best`` and ``choice`` have shape (last_k + 1, nodes) and are filled: infinity and -1
-    where there is no way.
+    Fills ``best`` and ``choice``, of shape (last_k + 1, nodes); they stay infinity and -1
+    where there is no path.
     """
     nodes = first_edge.size - 1
     out = np.empty(4)
@@ -108,9 +107,9 @@ def _labels(first_edge, head, last_k, budget, rate, bound, cap, step_h, column_h
             l_next, l_parent, l_edge, l_node, l_step, l_live, heads):  # fmt: skip
     """Label search for least fuel under a budget; returns (number of labels, best label).
 
-    ``bound`` is the fuel of the best known way; labels that cannot get under it, by the
-    least still to come in fuel, in roughness and in the mixture of both, are dropped.
-    ``heads`` (last_k + 1, nodes) starts the list of labels of each state, -1 for none.
+    ``bound`` is the fuel of the best known path. A label is dropped where the least still
+    to come, in fuel, in roughness or in their mixture, takes it over the bound or the
+    budget. ``heads`` (last_k + 1, nodes) is the first label of each state, -1 for none.
     """
     out = np.empty(4)
     nodes = first_edge.size - 1
@@ -188,7 +187,7 @@ class Search:
     ) -> None:
         self._graph, self._last = graph, last_step
         nodes = graph.lat_deg.size
-        # States outside these cannot lie on a way; a step either side for rounding.
+        # States outside these cannot lie on a path; with a step on either side for rounding.
         low, high = np.zeros(nodes), np.full(nodes, float(last_step))
         if earliest_s is not None:
             low = np.floor((earliest_s - table.origin_s) / STEP_S) - 1.0
@@ -209,7 +208,7 @@ class Search:
         )
 
     def to_go(self, fuel: float, rough: float, cap: float = np.inf) -> tuple[Array, Any]:
-        """Cost still to come of every (step, node) for weights, and the edge to take."""
+        """Weighted cost to the end from every (step, node), and the edge to take."""
         shape = (self._last + 1, self._graph.lat_deg.size)
         best, choice = np.full(shape, np.inf), np.full(shape, -1, dtype=np.int32)
         _to_go(
@@ -229,7 +228,7 @@ class Search:
     def best(self, fuel: float, rough: float, cap: float = np.inf) -> Path | None:
         """The path of least ``fuel x litres + rough x degree hours``; None if there is none.
 
-        With ``cap`` no edge on which the significant roll exceeds it is used.
+        Edges on which the significant roll exceeds ``cap`` [deg] are not used.
         """
         _, choice = self.to_go(fuel, rough, cap)
         return self._follow(choice)
@@ -251,7 +250,7 @@ class Search:
         return max(1, int(np.rint(out[0] / self._numbers[0])))
 
     def path(self, edges: list[int]) -> Path:
-        """Sums along edges sailed one after the other from departure."""
+        """The path along edges sailed in this order from departure, with its sums."""
         k, hours, fuel, rough, worst = 0, 0.0, 0.0, 0.0, 0.0
         out = np.empty(4)
         for e in edges:
@@ -267,8 +266,8 @@ class Search:
     def within_budget(self, budget: float, cap: float = np.inf) -> Path | None:
         """Least fuel among paths of at most ``budget`` degree hours; None if there is none.
 
-        The multiplier that prices roughness is bisected for a bound from below and a way
-        from above; labels then close the gap between the two exactly.
+        The price of roughness (a Lagrange multiplier) is varied until it gives a lower
+        bound and a path within the budget; a label search then closes the gap exactly.
 
         Raises
         ------
@@ -291,7 +290,7 @@ class Search:
     def _bracket(
         self, cheap: Path, smooth: Path, budget: float, cap: float
     ) -> tuple[Path, float, Array]:
-        """Best way on the hull that is within the budget, and the multiplier there."""
+        """Best path on the convex hull within the budget, the multiplier, and costs to go."""
         while True:
             drop = cheap.roll_hours - smooth.roll_hours
             rate = (smooth.fuel_l - cheap.fuel_l) / drop if drop > 0.0 else 0.0
@@ -349,9 +348,9 @@ class Search:
 def earliest_and_latest(
     graph: Graph, departure_s: float, arrive_by_s: float, fastest_m_s: float
 ) -> tuple[Array, Array]:
-    """When each node can be reached at the earliest and must be left at the latest. [s]
+    """Earliest time at which each node can be reached, and latest at which to leave it. [s]
 
-    By the shortest way over the graph at the fastest speed over the ground; infinite
+    By the shortest path over the graph at the highest speed over the ground; infinite
     where a node is not joined to start or end.
     """
     from scipy.sparse import coo_array

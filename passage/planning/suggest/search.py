@@ -1,8 +1,8 @@
-"""A route of its own: the time-dependent least-cost path within a corridor.
+"""Search for a route: the time-dependent least-cost path within a corridor.
 
-The answer is exact on its graph (`route_search_paths`), and the graph is a grid: what
-lies between its lines is not weighed. It knows the coast only as coarsely as the
-coastline does, and no rocks, traffic schemes or restricted waters at all: it is a
+The answer is exact on its graph (`suggest.paths`), which is a grid: routes between its
+lines are not considered. The coast is only as fine as the coastline data, and rocks,
+traffic schemes and restricted waters are not taken into account: the result is a
 suggestion to appraise on the chart, not navigated water.
 """
 
@@ -35,28 +35,28 @@ if TYPE_CHECKING:
 
 Array = npt.NDArray[np.float64]
 
-#: Said with every suggested route, and part of its name.
+#: Part of the name of every suggested route.
 LABEL = "suggestion to appraise, not navigated water"
 WARNING = (
     "A suggestion to appraise on the chart, not navigated water: it knows no rocks, shoals, "
     "traffic schemes or restricted areas, and only a coarse coast."
 )
-#: Straight pieces keep a waypoint at least this often, so that rhumb legs stay on the line.
+#: Longest leg made from straight pieces, so that rhumb lines stay near the grid's line. [nm]
 _LONGEST_LEG_NM = 60.0
-#: The grid has about this many cells from start to end unless set otherwise.
+#: Number of cells from start to end, unless the cell size is given.
 _CELLS = 40
 
 
 @dataclass(frozen=True)
 class SearchOptions:
-    """What is searched. ``budget`` is in degree hours of significant roll.
+    """Options of a search.
 
-    ``objective`` "fuel" (with ``budget``: the least under it) or "comfort" (least degree
-    hours of roll). ``roll_limit_deg`` closes water where she would roll more.
-    ``longest`` is the most time to take, over that of the great circle. With ``daylight``
-    she arrives between sunrise and sunset; with ``odds`` [%] a finalist must keep what is
-    asked with that chance; with ``by_leg`` the best route's speeds are chosen leg by leg,
-    ``leg_speeds_kn`` where that was done.
+    ``objective`` is "fuel" (with ``budget``, in degree hours of significant roll, the least
+    within it) or "comfort" (least degree hours). ``roll_limit_deg`` closes water where she
+    would roll more. ``longest`` is the longest time allowed, as a multiple of the great
+    circle's. With ``daylight`` she arrives between sunrise and sunset; with ``odds`` [%] a
+    finalist must keep what is asked with that chance; with ``by_leg`` the speeds of the
+    best route are chosen leg by leg, and ``leg_speeds_kn`` holds the result.
     """
 
     departure_s: float
@@ -91,7 +91,7 @@ class SearchOptions:
 
     @property
     def aim(self) -> str:
-        """What is to be least, in words."""
+        """The objective in words."""
         if self.objective == "comfort":
             return "least roll"
         if self.budget is not None:
@@ -101,12 +101,12 @@ class SearchOptions:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A route found, what the search made of it, and how fine the search was.
+    """The route found, the candidates, and the size of the search.
 
     ``path`` is the grid's answer, None where there is none. ``candidates`` are all routes
-    computed along their tracks, ``best`` the name of the one chosen; ``expected`` the
-    finalists over the draws or members of ``odds_source``; ``bound`` the least that any way
-    over the grid takes.
+    computed along their tracks, ``best`` the name of the chosen one; ``expected`` are the
+    finalists over the draws or members of ``odds_source``; ``bound`` is the least that any
+    path over the grid takes.
     """
 
     route: Route
@@ -122,20 +122,20 @@ class Found:
     bound: Bound | None = None
 
     def price(self, objective: str) -> float:
-        """What the best is expected to cost; by the forecast as it is where nothing was drawn."""
+        """Mean price of the best over the draws; without draws, by the forecast as it is."""
         if self.best in self.expected:
             return self.expected[self.best].price
         return self.candidates[self.best].price(objective)
 
     def key(self, objective: str) -> tuple[bool, bool, float]:
-        """By which the better of two comes first, by the forecast as it is."""
+        """Sort key of the best, by the forecast as it is (see `Judged.key`)."""
         return self.candidates[self.best].key(objective)
 
 
 def grid_plan(
     start: tuple[float, float], end: tuple[float, float], options: SearchOptions
 ) -> GridPlan:
-    """Where the grid lies."""
+    """Position and size of the grid for these options."""
     distance_m, _ = great_circle_inverse(*start, *end)
     distance_nm = float(m_to_nm(distance_m))
     cell = options.cell_nm or max(distance_nm / _CELLS, 1.0)
@@ -155,15 +155,15 @@ def search_route(
 ) -> Found:
     """Search a route from start to end on an open forecast.
 
-    ``shared`` is what was made for other departures, speeds and limits between the two.
+    ``shared`` has data from searches of other departures, speeds and limits.
     Without ``reason`` it is not found out why there is no way, which takes further searches.
 
     Raises
     ------
     RouteError
-        No way within the corridor, the time, the roll limit or the budget.
+        There is no route within the corridor, the time, the roll limit or the budget.
     NoCoverage
-        The forecast gives nothing on the grid.
+        The forecast has no sea on the grid.
     """
     ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
     plan = grid_plan(*ends, options)
@@ -194,7 +194,7 @@ def closed_for(
     forecast: Forecast,
     options: SearchOptions,
 ) -> Closed:
-    """What the options close: land with its margin, areas, shallow water."""
+    """Water closed by the options: land with its margin, no-go areas, shallows."""
     depths = None
     if options.least_depth_m is not None:
 
@@ -234,7 +234,7 @@ def prepare_search(
         arrive = min(arrive, options.arrive_by_s)
     fastest = speed + _strongest_current(graph, forecast, options.departure_s, arrive)
     if graph.edges:
-        # Rounding to whole steps may put the clock ahead by this much.
+        # Rounding to whole steps may make her faster by this factor.
         fastest *= 1.0 + 0.5 * STEP_S * fastest / float(graph.length_m.min())
     earliest, latest = earliest_and_latest(graph, options.departure_s, arrive, fastest)
     if not np.isfinite(earliest[1]):
@@ -264,7 +264,7 @@ def prepare_search(
 
 
 def _strongest_current(graph: Graph, forecast: Forecast, from_s: float, to_s: float) -> float:
-    """The strongest current met on the graph, with a tenth more for what lies between. [m/s]"""
+    """The strongest current on the graph, with a tenth more for places between. [m/s]"""
     times = np.arange(from_s, to_s + HOUR_S, HOUR_S)
     sky = forecast.sample(graph.lat_deg[None, :], graph.lon_deg[None, :], times[:, None])
     drift = np.hypot(sky.current_u_m_s, sky.current_v_m_s)
@@ -290,7 +290,7 @@ def _joined(graph: Graph, table: EdgeTable, options: SearchOptions) -> bool:
 def _solve(search: Search, options: SearchOptions) -> Path | None:
     cap = np.inf if options.roll_limit_deg is None else options.roll_limit_deg
     if options.objective == "comfort":
-        # Fuel settles ties between ways of equal roll, and is small beside what bounds it.
+        # The small weight of fuel only settles ties between paths of equal roll.
         return search.best(1e-5, 1.0, cap)
     if options.budget is None:
         return search.best(1.0, 1e-9, cap)
@@ -298,7 +298,7 @@ def _solve(search: Search, options: SearchOptions) -> Path | None:
 
 
 def _ends_words(graph: Graph, forecast: Forecast, options: SearchOptions) -> str:
-    """The remedy where start or end lies where the forecast has no sea; else nothing."""
+    """The remedy where the forecast has no sea at start or end; else empty."""
     lat, lon = graph.lat_deg[:2], graph.lon_deg[:2]
     code = forecast.sample(lat, lon, options.departure_s).coverage
     reach_km = reach_of_masked_km(forecast, lat, lon, code, np.full(2, options.departure_s))
@@ -335,16 +335,17 @@ def _no_way(
 def _quality(graph: Graph, plan: GridPlan, path: Path) -> str:
     return (
         f"Exact on a grid of {graph.lat_deg.size} nodes, {plan.cell_nm:.1f} nm apart, with 48 "
-        f"headings (at most {100 * (GRID_ERROR - 1):.1f} % longer than the straight line); every "
-        f"mile of its {len(path.edges)} edges is weighed, from fuel and roll at places as far "
-        "apart, every 15 degrees of heading and every 3 hours; no waiting on the way."
+        f"headings (at most {100 * (GRID_ERROR - 1):.1f} % longer than the straight line). Fuel "
+        f"and roll are summed over every mile of its {len(path.edges)} edges, from values at "
+        "places as far apart, every 15 degrees of heading and every 3 hours. No waiting on the "
+        "way."
     )
 
 
 def route_of(
     graph: Graph, path: Path, start: Waypoint, end: Waypoint, options: SearchOptions
 ) -> Route:
-    """The path as a route; straight pieces joined up to 60 nm, legs rhumb lines."""
+    """The path as a route of rhumb legs; straight pieces are joined up to 60 nm."""
     keep = []
     run_nm = 0.0
     for before, after in zip(path.edges[:-1], path.edges[1:], strict=True):

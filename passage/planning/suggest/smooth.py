@@ -1,8 +1,8 @@
-"""A route found on a grid, made smooth: waypoints moved freely while the price falls.
+"""Makes a route found on a grid smooth: waypoints are moved freely while the price falls.
 
 Waypoints are shifted across and along their course; all shifts of a round are priced at
-once along their whole tracks. Where a shift breaks a limit the price rises steeply, and a
-leg that touches something closed is no way at all.
+once along their whole tracks. A shift that breaks a limit raises the price steeply, and a
+line with a leg through closed water is never taken.
 """
 
 from __future__ import annotations
@@ -36,15 +36,15 @@ RHUMB_NM = 60.0
 SPACING_NM = 20.0
 #: Further from land than this is open water. [nm]
 OPEN_NM = 10.0
-#: A change of course below this does not earn a waypoint. [deg]
+#: A smaller change of course does not need a waypoint. [deg]
 LEAST_TURN_DEG = 5.0
-#: What leaving out all such waypoints may cost, as a share of the price.
+#: Most that leaving out all such waypoints may cost, as a share of the price.
 _TIDY_COST = 2e-4
-#: A limit broken by one per cent counts as this share of the price more.
+#: The price rises by this factor of the share by which a limit is exceeded.
 _PENALTY = 25.0
-#: Kept clear of limits by this share, since the plan's own track is cut a little otherwise.
+#: Share kept clear of limits, since a plan cuts the track slightly differently.
 _ROOM = 0.002
-#: Rounds at each size of shift, and the sizes as shares of a cell.
+#: Most rounds for each size of shift, and the sizes as shares of a cell.
 _ROUNDS = 4
 _SIZES = (0.6, 0.25, 0.1, 0.04)
 #: A round that gains a smaller share than this is the last of its size.
@@ -71,14 +71,14 @@ class Smoother:
 
     def prices(self, lat: Array, lon: Array) -> Array:
         """Price of lines ``(lines, waypoints)``; infinite where closed or not covered."""
-        # All lines of a batch are cut alike, whoever computes them.
+        # All lines of a batch are cut alike, whichever thread computes them.
         most = np.max(self._lengths(lat, lon), axis=0)
         parts = np.array_split(np.arange(lat.shape[0]), min(cores(), max(1, lat.shape[0] // 2)))
         found = in_threads(parts, lambda rows: self._prices(lat[rows], lon[rows], most))
         return np.concatenate(found)
 
     def _prices(self, lat: Array, lon: Array, most: Array) -> Array:
-        """Prices of some of the lines; ``most`` is the length of each leg at its longest. [m]"""
+        """Prices of some of the lines; ``most`` is the largest length of each leg. [m]"""
         options, speed = self.options, float(knots_to_m_s(self.options.speed_kn))
         length_m = self._lengths(lat, lon)
         counts = np.maximum(1, np.ceil(most / speed / 60.0 / self.minutes)).astype(int)
@@ -99,7 +99,7 @@ class Smoother:
         word = "active" if options.fins == "active" else "centred"
         roll = values[f"roll_{word}_significant_deg"]
         fuel, rough = np.sum(values["fuel_l"], -1), np.sum(roll * way.hours, -1)
-        # A thousandth of a litre settles ties between ways of equal roll.
+        # A thousandth of the litres settles ties between lines of equal roll.
         price = fuel if options.objective == "fuel" else rough + 1e-3 * fuel
         over = np.zeros(price.shape)
         for value, limit in (
@@ -117,7 +117,7 @@ class Smoother:
         return np.asarray(distance_m)
 
     def _shut(self, lat: Array, lon: Array) -> npt.NDArray[np.bool_]:
-        """Lines with a closed leg; legs that are alike are tested once."""
+        """Lines with a closed leg; equal legs are tested once."""
         legs = np.stack([lat[:, :-1], lon[:, :-1], lat[:, 1:], lon[:, 1:]], axis=-1)
         unique, back = np.unique(legs.reshape(-1, 4), axis=0, return_inverse=True)
         shut = self.closed.edges(*(np.ascontiguousarray(x) for x in unique.T))
@@ -127,9 +127,9 @@ class Smoother:
 def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = False) -> Route:
     """Move, add and leave out waypoints of a route while that makes it cheaper.
 
-    The ends stay. ``fine`` starts from more waypoints: better in a sea that bends the way,
-    slower to find a corner that it has to round. The answer may keep limits only nearly: it
-    is for the caller to judge it.
+    The ends stay. ``fine`` starts from more waypoints: better where the sea makes the best
+    route curve, slower to find a corner to be rounded. The result may exceed limits
+    slightly: the caller must judge it.
     """
     lat, lon = _thinned(smoother, route, cell_nm, fine=fine)
     if lat.size == 2:
@@ -153,7 +153,7 @@ def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = Fal
 
 
 def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Route:
-    """The waypoints as a route with the ends and the name of another."""
+    """The waypoints as a route, with ends and name taken from another route."""
     start, end = route.waypoints[0], route.waypoints[-1]
     length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
     points = [Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg)]
@@ -174,7 +174,7 @@ def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Rout
 def _thinned(
     smoother: Smoother, route: Route, cell_nm: float, *, fine: bool
 ) -> tuple[Array, Array]:
-    """Waypoints of a route without those that lie within a third of a cell of the line."""
+    """Waypoints of a route, without those within a third of a cell of the line, long legs split."""
     lat = np.array([point.lat_deg for point in route.waypoints])
     lon = np.array([point.lon_deg for point in route.waypoints])
     keep = [0]
@@ -190,7 +190,7 @@ def _thinned(
                 break
         keep.append(end)
     lat, lon = lat[keep], lon[keep]
-    # Room to bend: no leg above so many times the spacing, or this share of the way.
+    # Longest leg allowed: this many times the spacing, or this share of the route.
     times, share = (2.0, 0.125) if fine else (4.0, 0.2)
     while True:
         length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
@@ -316,7 +316,7 @@ def _together(
 
 
 def _tidied(smoother: Smoother, lat: Array, lon: Array, price: float) -> tuple[Array, Array, float]:
-    """Leave out waypoints that turn little or lie too close, while it costs next to nothing."""
+    """Leave out waypoints with little turn or too close together, while it costs almost nothing."""
     most = price * (1.0 + _TIDY_COST)
     while lat.size > 2:
         turn = np.abs(_turns_deg(lat, lon))
@@ -327,7 +327,7 @@ def _tidied(smoother: Smoother, lat: Array, lon: Array, price: float) -> tuple[A
         if inner.size == 0:
             break
         fewer = [np.delete(np.arange(lat.size), i) for i in inner]
-        # Lines of equally many waypoints are priced at once.
+        # All lines without one waypoint are priced at once.
         found = smoother.prices(
             np.array([lat[rows] for rows in fewer]), np.array([lon[rows] for rows in fewer])
         )

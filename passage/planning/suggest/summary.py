@@ -1,4 +1,4 @@
-"""What a search found, in lines, held against the plans of the known routes."""
+"""The result of a search in lines, beside the plans of the known routes."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _SAID = ("fuel_aboard", "wind_missing", "current_missing", "coverage_masked")
 
 
 def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptions) -> list[str]:
-    """What was found, in lines; ``plans`` by name are held against it."""
+    """The result in lines, beside ``plans`` by name."""
     lines = _own_lines(found)
     lines.append("Computed along the tracks, as `passage plan` does:")
     word = "active" if options.fins == "active" else "centred"
@@ -38,7 +38,7 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
 
 
 def _own_lines(found: Found) -> list[str]:
-    """Whether nothing found is better than what was known."""
+    """A line where the best is the route given or the great circle; else empty."""
     if found.best == "as given":
         return ["Your own route is the best found."]
     return ["The great circle is the best found."] if found.best == "great circle" else []

@@ -1,4 +1,4 @@
-"""A window of departures and speeds: weighed along known routes, the best of them searched."""
+"""A window of departures and speeds: computed along known routes, and the best searched."""
 
 from __future__ import annotations
 
@@ -29,15 +29,15 @@ if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.planning.voyage.yacht import Yacht
 
-#: Pairs of departure and speed that get a search of their own.
+#: Pairs of departure and speed that are searched.
 SEARCHED = 3
-#: Further pairs that are searched where the odds of those are too low.
+#: Further pairs that are searched where the odds of the first are too low.
 WEIGHED = 9
 
 
 @dataclass(frozen=True)
 class Window:
-    """Times of leaving and speeds to choose from; one of each is no window."""
+    """Departures [s since 1970] and speeds [kn] to choose from."""
 
     departures_s: tuple[float, ...]
     speeds_kn: tuple[float, ...]
@@ -60,16 +60,17 @@ def best_of_window(
 ) -> tuple[Found, SearchOptions]:
     """The best route of the best departures and speeds, with its departure and speed.
 
-    Every pair is computed along the route given and the great circle, as a comparison
-    would; the `SEARCHED` best pairs are then searched. So the answer never costs more than
-    the best open departure and speed of the route given. Pairs that keep the vessel's limits
-    go before others. With ``options.by_leg`` speeds are then chosen leg by leg; with
-    ``options.odds`` finalists are weighed in order of price until one has them.
+    Every pair is computed along the route given and the great circle, as in a comparison;
+    the `SEARCHED` best pairs are then searched. So the answer never costs more than the
+    best open departure and speed of the route given. Pairs that keep the vessel's limits
+    come before others. With ``options.by_leg`` speeds are then chosen leg by leg; with
+    ``options.odds`` results are computed over the draws in order of price until one has
+    these odds.
 
     Raises
     ------
     RouteError, NoCoverage
-        None of those searched has a way, the reason of the first; or the odds are too low.
+        No search finds a route (with the reason of the first), or the odds are too low.
     """
     ranked = _ranked(yacht, given, forecast, options, window, minutes) if window.pairs > 1 else []
     pairs = [(one.departure_s, one.speed_kn) for one in ranked if np.isfinite(one.key[2])]
@@ -124,12 +125,12 @@ def _likely(
     searched: Callable[[tuple[float, float]], tuple[Found, SearchOptions]],
     finish: Callable[[tuple[Found, SearchOptions]], tuple[Found, SearchOptions]],
 ) -> tuple[Found, SearchOptions]:
-    """The cheapest whose finalists keep what is asked with these odds, one after the other.
+    """The first result, by price, whose best finalist has the odds asked for.
 
     Raises
     ------
     RouteError
-        None does, or the odds are not known.
+        None has, or the odds are not known.
     """
     best: tuple[float, str] | None = None
     tried = 0
@@ -151,8 +152,8 @@ def _likely(
                     f"{asked.speed_words}"  # fmt: skip
     if best is None:
         raise RouteError(
-            "the odds are not known: the forecast has neither members nor an hour it was run at, "
-            "or no draws were asked for. Give --draws, or leave out --odds."
+            "the odds are not known: the forecast has neither members nor the time of its run, or "
+            "no draws were asked for. Give --draws, or leave out --odds."
         )
     raise RouteError(
         f"no finalist of the {tried} best pairs of departure and speed keeps what is asked with "
@@ -163,7 +164,7 @@ def _likely(
 
 @dataclass(frozen=True)
 class _Ranked:
-    """A pair of departure and speed by the better of the known routes."""
+    """A pair of departure and speed, with the sort key of the better known route."""
 
     key: tuple[bool, bool, float]
     departure_s: float
@@ -189,7 +190,7 @@ def _ranked(
     window: Window,
     minutes: float,
 ) -> list[_Ranked]:
-    """Every pair, the best first."""
+    """All pairs, the best first."""
     start, end = given.waypoints[0], given.waypoints[-1]
     closed = closed_between(start, end, forecast, options)
     asked = [replace(options, speed_kn=speed) for speed in window.speeds_kn]

@@ -11,12 +11,12 @@ from passage.planning.suggest.files import Suggestion
 
 
 def write_suggestion(made: Suggestion, path: Path, *, force: bool = False) -> None:
-    """Write the route with its schedule; the name says that it is to be appraised.
+    """Write the route with its schedule; its name includes that it is to be appraised.
 
     Raises
     ------
     OutputError
-        The end of the name is unknown, or the file cannot be written.
+        The suffix is not known, or the file cannot be written.
     """
     route = made.found.route
     legs = made.plans["suggested"].legs

@@ -51,7 +51,7 @@ def _changed(found: HeelChances) -> str:
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
         return f"{text}, but it keeps the limit in {kept} % only."
-    return f"{text}, but over the draws it costs {number(abs(more))} l more in the mean."
+    return f"{text}, but over the draws it costs {number(abs(more))} l more on average."
 
 
 def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:

@@ -23,7 +23,7 @@ def finalist_lines(
     unit = "l" if options.objective == "fuel" else "degree hours"
     over = {bool(found.candidates[name].over) for name in found.expected}
     of = " of those within the vessel's limits by the forecast" if len(over) > 1 else ""
-    lines = [f"Finalists over the forecast's doubt, the least mean{of} is taken:"]
+    lines = [f"Finalists over the forecast's doubt; the one of least mean{of} is taken:"]
     for name in sorted(found.expected, key=lambda key: (key != found.best, key)):
         one = found.expected[name]
         if one.odds is None or not np.isfinite(one.price):
@@ -31,7 +31,7 @@ def finalist_lines(
             continue
         kept = f", limits kept in {percent_words(one.odds, draws)} %" if limits_set else ""
         lines.append(
-            f"  {name}: {number(one.price)} {unit} in the mean (10 to 90 %: {number(one.low)} to "
+            f"  {name}: {number(one.price)} {unit} on average (10 to 90 %: {number(one.low)} to "
             f"{number(one.high)}){kept}."
         )
     return [*lines, f"Source of the odds: {found.odds_source}."]
