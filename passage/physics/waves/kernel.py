@@ -34,15 +34,15 @@ FINE_TURN_RAD: FloatArray = np.arange(2 * (FINE_MU_RAD.size - 1)) * FINE_MU_RAD[
 
 #: Smaller values become zero in the tables (ends of a spectrum, very short waves). Their
 #: products would be subnormal in single precision, and the sums would take three times as long.
-DUST = 1e-18
+NEGLIGIBLE = 1e-18
 
 
 def as_singles(values: FloatArray) -> NDArray[np.float32]:
-    """Single precision, in which sums are good to 1e-4, with values below ``DUST`` set to zero.
+    """Single precision, in which sums are good to 1e-4, with values below ``NEGLIGIBLE`` set to zero.
 
     Values in the unit of the kernel, any shape [e.g. rad2].
     """
-    return np.where(np.abs(values) < DUST, 0.0, values).astype(np.float32)
+    return np.where(np.abs(values) < NEGLIGIBLE, 0.0, values).astype(np.float32)
 
 
 class DenseKernel(Protocol):

@@ -65,8 +65,8 @@ def match_rows(flat, rows, first, wind, order):  # type: ignore[no-untyped-def]
     far nearer to their groups, in energy too.
 
     If such an exchange mixed the two names, the wind sea is the steepest of the groups that
-    contain a system called wind sea. If there is one such group only, it is the wind sea if
-    that is what at least half of its energy is called.
+    contain a system called wind sea. If there is only one such group and less than half of its
+    energy is called wind sea, an empty group is the wind sea instead, if there is one.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Wind and current that the files contain but that no point of a passage is covered by.
+"""Wind and current of the files that cover no point of a passage.
 
 A point without wind or current is computed as if there were none. Near land that is good
 enough, with a note. Where a whole passage lacks what the files were given for, the files are

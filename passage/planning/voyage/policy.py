@@ -40,7 +40,7 @@ Array = npt.NDArray[np.float64]
 EASED_SHARES: tuple[float, ...] = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 
 
-def _standing(conditions: Conditions, heading: Array, course: Array, speed: Array) -> March:
+def _trial_march(conditions: Conditions, heading: Array, course: Array, speed: Array) -> March:
     """March at trial speeds, as an argument of the force functions."""
     return March(
         time_s=np.zeros(speed.shape),
@@ -67,7 +67,7 @@ def force_grid(yacht: Yacht, conditions: Conditions, heading: Array, wave_method
     for node in nodes:
         speed = np.full(heading.shape, node)
         mu, variants = resistance_at(yacht, conditions, heading, float(node))
-        point = _standing(conditions, heading, heading, speed)
+        point = _trial_march(conditions, heading, heading, speed)
         waves, _ = wave_forces(yacht, point, mu, variants, wave_method)
         forces.append(waves + wind_forces(yacht, point).force_n)
     return ForceGrid(nodes, np.stack(forces, axis=-1))
