@@ -38,7 +38,7 @@ NEGLIGIBLE = 1e-18
 
 
 def as_singles(values: FloatArray) -> NDArray[np.float32]:
-    """Single precision, in which sums are good to 1e-4, with values below ``NEGLIGIBLE`` set to zero.
+    """Single precision, in which sums are good to 1e-4; below ``NEGLIGIBLE`` set to zero.
 
     Values in the unit of the kernel, any shape [e.g. rad2].
     """
