@@ -197,7 +197,7 @@ def test_no_folder_imports_upward() -> None:
         ("physics/fins/use.py", "from passage.physics.roll import gains"),
     ],
 )
-def test_the_room_rule_sees_a_breach(place: str, line: str) -> None:
+def test_the_layout_rule_sees_a_breach(place: str, line: str) -> None:
     assert len(upward(line, place)) == 1
 
 
@@ -219,7 +219,7 @@ def test_no_import_goes_in_a_circle() -> None:
 
 
 @pytest.mark.parametrize("folder", ["physics", "planning"])
-def test_few_modules_lie_loose(folder: str) -> None:
+def test_few_modules_are_outside_a_folder(folder: str) -> None:
     loose = [p for p in (PACKAGE / folder).glob("*.py") if p.name != "__init__.py"]
     assert len(loose) <= MOST_LOOSE
 
@@ -249,7 +249,7 @@ def factors(source: str) -> list[str]:
     return found
 
 
-def test_conversion_factors_stand_in_units_only() -> None:
+def test_conversion_factors_are_in_units_only() -> None:
     wrong = [
         f"{name_of(path)}:{factor}"
         for path in MODULES

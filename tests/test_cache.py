@@ -45,7 +45,7 @@ def counted(values=(1.0, 2.0)):
     return make, calls
 
 
-def test_the_second_asking_makes_nothing() -> None:
+def test_a_second_request_makes_nothing() -> None:
     make, calls = counted()
     first = cache.kept("test", ("a", 1.0), make)
     second = cache.kept("test", ("a", 1.0), make)
@@ -117,7 +117,7 @@ def test_it_can_be_switched_off(word, monkeypatch, tmp_path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_that_cannot_be_made_only_costs_time(tmp_path, monkeypatch) -> None:
+def test_an_unwritable_cache_folder_only_costs_time(tmp_path, monkeypatch) -> None:
     blocked = tmp_path / "a_file"
     blocked.write_text("in the way")
     monkeypatch.setenv(cache.VARIABLE, str(blocked / "kept"))
@@ -143,7 +143,7 @@ def test_a_damaged_file_is_made_anew(damage, place) -> None:
     assert len(calls) == 2
 
 
-def test_space_is_bounded_and_the_longest_unused_goes_first(place, monkeypatch) -> None:
+def test_space_is_bounded_and_the_least_recently_used_goes_first(place, monkeypatch) -> None:
     monkeypatch.setattr(cache, "MOST_BYTES", 40_000)
     keys = [cache.item_key("test", n) for n in range(3)]
     for age, key in enumerate(keys[:2]):

@@ -109,7 +109,7 @@ def test_absent_system_is_absent_in_all_its_variables(waves: dict[str, np.ndarra
         assert np.array_equal(gone, np.isnan(waves[direction]))
 
 
-def test_the_story_of_the_scenario(waves: dict[str, np.ndarray]) -> None:
+def test_the_scenario_has_its_intended_weather(waves: dict[str, np.ndarray]) -> None:
     """A quiet night, a blow of 4 to 5 m, long swell across it, then it goes down."""
     row = int(np.argmin(np.abs(waves["latitude"] - 46.0)))
     col = int(np.argmin(np.abs(waves["longitude"] + 7.0)))

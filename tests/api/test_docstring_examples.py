@@ -19,7 +19,7 @@ FIRST = (
 
 
 @pytest.mark.parametrize("name", FIRST)
-def test_the_example_gives_what_it_shows(name, tmp_path, monkeypatch):
+def test_docstring_example_gives_the_output_shown(name, tmp_path, monkeypatch):
     for path in SAMPLES.glob("*"):
         if path.suffix in (".nc", ".csv", ".toml"):
             shutil.copy(path, tmp_path)

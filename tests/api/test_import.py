@@ -31,7 +31,7 @@ def test_the_import_is_light() -> None:
     assert seconds("import passage") < MOST_TIMES_NUMPY * seconds("import numpy")
 
 
-def test_nothing_heavy_comes_with_it() -> None:
+def test_import_loads_no_heavy_library() -> None:
     code = (
         "import sys, passage; assert 'plan' in dir(passage); "
         "heavy = {'numpy', 'xarray', 'pandas', 'numba', 'pydantic'} & set(sys.modules); "
@@ -41,7 +41,7 @@ def test_nothing_heavy_comes_with_it() -> None:
 
 
 @pytest.mark.parametrize("name", passage.__all__)
-def test_every_public_name_is_there_and_says_what_it_is(name) -> None:
+def test_every_public_name_exists_and_has_a_docstring(name) -> None:
     value = getattr(passage, name)
     assert name in dir(passage)
     if name != "__version__":

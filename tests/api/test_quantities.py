@@ -91,7 +91,7 @@ def test_the_worst_place_is_one_of_the_places(vessel) -> None:
         passage.comfort(vessel, encounter_deg=120.0, place="crow's nest", **SEA)
 
 
-def test_shapes_broadcast_and_each_point_is_alone(vessel) -> None:
+def test_shapes_broadcast_and_points_are_independent(vessel) -> None:
     height, angle = np.array([1.0, 2.0, 3.0]), np.array([[30.0], [90.0]])
     made = passage.roll(
         vessel, height_m=height, encounter_deg=angle, peak_period_s=8.0, speed_kn=12.0
@@ -103,7 +103,7 @@ def test_shapes_broadcast_and_each_point_is_alone(vessel) -> None:
     assert len(made.to_dataframe()) == 6
 
 
-def test_either_side_is_the_same_and_nan_stays_nan(vessel) -> None:
+def test_port_and_starboard_are_equal_and_nan_stays_nan(vessel) -> None:
     made = passage.roll(vessel, encounter_deg=[60.0, -60.0, 300.0, np.nan], **SEA)
     values = made.roll_active_rms_deg
     assert_allclose(values[:3], values[0], rtol=1e-9)
@@ -111,13 +111,13 @@ def test_either_side_is_the_same_and_nan_stays_nan(vessel) -> None:
     assert "array (4,)" in repr(made)
 
 
-def test_a_calm_does_nothing(vessel) -> None:
+def test_a_calm_sea_gives_no_motion(vessel) -> None:
     flat = {"height_m": 0.0, "peak_period_s": 8.0, "encounter_deg": 90.0, "speed_kn": 12.0}
     assert passage.roll(vessel, **flat).roll_centred_rms_deg == 0.0
     assert passage.added_resistance(vessel, **flat) == 0.0
 
 
-def test_an_offset_mirrors_and_costs_with_its_square(vessel) -> None:
+def test_offset_mirrors_and_its_fuel_grows_with_the_square(vessel) -> None:
     made = passage.fin_offset(vessel, heel_deg=[-0.8, -0.4, 0.0, 0.4, 0.8], speed_kn=12.0)
     assert_allclose(made.fin_offset_deg, -made.fin_offset_deg[::-1], atol=1e-12)
     assert_array_equal(made.steady_heel_deg.round(9), np.zeros(5))

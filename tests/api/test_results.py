@@ -175,7 +175,7 @@ def test_a_suggestion_keeps_out_of_the_areas_of_several_files(read, tmp_path) ->
     assert len(one.answer.options.no_go) == 1
 
 
-def test_a_suggestion_brings_the_plans_beside_it(read, tmp_path) -> None:
+def test_a_suggestion_has_the_plans_of_the_other_routes(read, tmp_path) -> None:
     found = passage.suggest(*read, departure=LEAVE, speed_kn=12, cell_nm=30)
     assert {"suggested", "great circle"} <= set(found.plans)
     assert found.to_dataframe().fuel_l["suggested"] > 1000

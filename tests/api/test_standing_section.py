@@ -41,7 +41,7 @@ def test_section_and_options_ask_the_same():
     assert _with_standing(vessel(""), given, NOTHING, said.append) == (given, NOTHING)
 
 
-def test_options_go_before_the_section_and_it_is_said():
+def test_options_go_before_the_section_with_a_remark():
     said = []
     asked = {**NOTHING, "passages_per_year": 12.0, "ballast_cost": 4000.0}
     more, prices = _with_standing(vessel(), {"lists_deg": (2.0,)}, asked, said.append)
@@ -60,6 +60,6 @@ def test_options_go_before_the_section_and_it_is_said():
         ("\n[standing]\nlists_deg = []\n", "lists_deg"),
     ],
 )
-def test_a_section_that_means_nothing_is_refused(section, words):
+def test_a_section_with_invalid_values_is_refused(section, words):
     with pytest.raises(VesselError, match=words):
         vessel(section)

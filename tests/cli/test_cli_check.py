@@ -28,7 +28,7 @@ def run(*arguments):
     return result.stdout, None
 
 
-def test_it_shows_what_was_recognised(make_forecast, maker) -> None:
+def test_check_shows_what_was_recognised(make_forecast, maker) -> None:
     variables = maker.sea() | maker.wind() | {"odd": maker.Made(1.0, "1")}
     text, error = run(make_forecast(variables, run="2026-03-14T00:00"))
     assert error is None
@@ -46,7 +46,7 @@ def test_it_shows_what_was_recognised(make_forecast, maker) -> None:
         assert words in text, words
 
 
-def test_coverage_along_a_route_and_the_first_trouble(make_forecast, maker, route) -> None:
+def test_coverage_along_a_route_and_the_first_problem(make_forecast, maker, route) -> None:
     text, error = run(make_forecast(maker.sea()), "--route", route)
     assert error is None
     assert "leg 1  A to B: waves ok 100 %" in text
@@ -57,7 +57,7 @@ def test_coverage_along_a_route_and_the_first_trouble(make_forecast, maker, rout
     assert "Leave earlier" in " ".join(text.split())
 
 
-def test_masked_coast_is_named_and_the_way_out(make_forecast, maker, route) -> None:
+def test_masked_coast_is_named_with_its_remedy(make_forecast, maker, route) -> None:
     import numpy as np
 
     path = make_forecast(maker.sea(lambda lat, lon, h: np.where(lon > -6.9, np.nan, 1.5)))
@@ -94,7 +94,7 @@ def test_one_bad_file_does_not_hide_the_good_ones(make_forecast, tmp_path) -> No
     assert "total_height" in text
 
 
-def test_files_that_clash_end_in_words(make_forecast) -> None:
+def test_files_that_clash_end_in_a_message(make_forecast) -> None:
     one, two = make_forecast(name="a.nc"), make_forecast(name="b.nc")
     text, error = run(one, two)
     assert isinstance(error, ForecastError)
@@ -121,7 +121,9 @@ def test_the_program_prints_no_traceback_and_exits_4(make_forecast, tmp_path) ->
     assert good.stderr == ""
 
 
-def test_files_that_cannot_be_used_together_are_said_beside_what_was_found(make_forecast, maker):
+def test_files_that_cannot_be_used_together_are_reported_beside_what_was_found(
+    make_forecast, maker
+):
     text, error = run(make_forecast(maker.current(), run="2026-03-14T00:00"))
     assert isinstance(error, ForecastError)
     first = next(line for line in text.splitlines() if line.startswith("First problem:"))

@@ -95,7 +95,7 @@ def test_the_command_line_goes_before_variables_before_files(folder, monkeypatch
         ('hold = ["water", "fuel"]', "must be one value, not a list"),
     ],
 )
-def test_what_makes_no_sense_is_refused(folder, text, words):
+def test_invalid_defaults_are_refused(folder, text, words):
     (folder / "passage.toml").write_text(text, encoding="utf-8")
     result = run(*PLAN)
     assert words in str(result.exception)
@@ -108,18 +108,18 @@ def test_a_bad_value_is_refused_as_if_typed(folder):
     assert "'many' is not a number" in str(run(*PLAN).exception)
 
 
-def test_help_needs_no_sound_file(folder):
+def test_help_works_with_a_broken_defaults_file(folder):
     (folder / "passage.toml").write_text("vessel = ", encoding="utf-8")
     assert run("plan", "--help").exception is None
 
 
-def test_switched_off_nothing_is_read(folder, monkeypatch):
+def test_defaults_off_reads_nothing(folder, monkeypatch):
     (folder / "passage.toml").write_text('vessel = "mine.toml"\n', encoding="utf-8")
     monkeypatch.setenv("PASSAGE_DEFAULTS", "off")
     assert "vessel" in str(run(*PLAN).exception)
 
 
-def test_a_season_takes_no_forecast_meant_for_tonight(folder):
+def test_a_season_does_not_take_the_default_forecast(folder):
     (folder / "passage.toml").write_text(
         'vessel = "mine.toml"\nforecast = "forecasts"\n', encoding="utf-8"
     )
@@ -159,7 +159,7 @@ def test_what_a_command_would_refuse_is_shown_beside_the_defaults(folder):
     assert "Refused" not in run("defaults").stdout
 
 
-def test_an_output_in_the_folder_of_forecasts_never_falls_on_one(folder):
+def test_an_output_in_the_folder_of_forecasts_never_overwrites_one(folder):
     (folder / "passage.toml").write_text(
         'vessel = "mine.toml"\nforecast = "forecasts"\n', encoding="utf-8"
     )
@@ -173,7 +173,7 @@ def test_an_output_in_the_folder_of_forecasts_never_falls_on_one(folder):
     assert beside.exists()
 
 
-def test_python_knows_no_defaults(folder):
+def test_python_functions_take_no_defaults(folder):
     (folder / "passage.toml").write_text('hold = "fuel"\n', encoding="utf-8")
     result = passage.plan(
         "western.csv", "mine.toml", "forecasts", departure="2026-03-14T06:00Z", map_times=0

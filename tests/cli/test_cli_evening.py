@@ -56,7 +56,7 @@ def asked(*more, typed=TYPED):
     return result
 
 
-def test_the_evening_from_an_empty_folder(evening):
+def test_from_an_empty_folder_to_a_chosen_route(evening):
     asked("-o", "mine.toml")
     (evening / "route.csv").write_text(ROUTE, encoding="utf-8")
     (evening / "passage.toml").write_text(
@@ -93,7 +93,7 @@ def test_the_file_has_what_was_answered_and_the_rest_in_comments(evening):
     assert f"# gm_m = {float(f'{vessel.particulars.gm_m:.3g}')}" in text
 
 
-def test_taking_an_estimate_out_of_its_comment_changes_next_to_nothing(evening):
+def test_uncommenting_an_estimate_changes_almost_nothing(evening):
     asked("-o", "mine.toml")
     text = (evening / "mine.toml").read_text(encoding="utf-8")
     estimated = read_vessel(evening / "mine.toml")
@@ -103,7 +103,7 @@ def test_taking_an_estimate_out_of_its_comment_changes_next_to_nothing(evening):
     assert written.particulars.gm_m == pytest.approx(estimated.particulars.gm_m, rel=0.005)
 
 
-def test_what_cannot_be(evening):
+def test_impossible_answers_are_refused(evening):
     typed = ["", "Evening", "feet", "440", "44", "9", "", "", "545", "7.8", "", "",
              "8", "8 62", "", "8 70", "12 205", "", "", "", "", ""]  # fmt: skip
     result = asked("-o", "mine.toml", typed=typed)
@@ -122,7 +122,7 @@ def test_what_cannot_be(evening):
     assert vessel.fins == ()
 
 
-def test_a_file_that_is_there_is_not_lost_nor_are_the_answers(evening):
+def test_an_existing_file_and_the_answers_are_kept(evening):
     (evening / "mine.toml").write_text("kept", encoding="utf-8")
     asked(typed=[*TYPED, "mine.toml", "other.toml"])
     assert (evening / "mine.toml").read_text(encoding="utf-8") == "kept"
@@ -178,7 +178,7 @@ def test_the_full_template_is_the_sample_file_with_everything_in_comments():
     assert not any(tomllib.loads(full_template()).values())
 
 
-def test_every_question_says_its_unit_and_asks_for_a_key_that_is():
+def test_every_question_has_its_unit_and_an_existing_key():
     from passage.inputs.vessel.messages import field_at, unit_of
 
     for one in QUESTIONS:

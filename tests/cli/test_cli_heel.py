@@ -64,7 +64,7 @@ def test_no_policy_that_keeps_the_limit_is_cheaper_than_the_advice(answer):
             assert best["total_l"] <= policy["total_l"] + 0.02
 
 
-def test_dear_heel_moves_liquid_and_free_heel_does_not(answer):
+def test_liquid_is_moved_when_heel_is_costly_and_not_when_it_is_free(answer):
     free = json.loads(run("--format", "json").stdout)
     assert sum(len(leg["transfers"]) for leg in answer["legs"]) >= 1
     assert abs(answer["legs"][0]["heel_left_deg"]) < abs(free["legs"][0]["heel_left_deg"])
@@ -79,7 +79,7 @@ def test_master_forbids_a_transfer(answer):
     assert other["policies"][-1]["total_l"] >= answer["policies"][-1]["total_l"] - 0.02
 
 
-def test_forbidding_a_leg_that_is_not_there_is_reported():
+def test_forbidding_a_missing_leg_is_reported():
     result = run("--no-transfer", 9)
     assert isinstance(result.exception, PassageError)
     assert "legs 1 to 7" in str(result.exception)

@@ -83,7 +83,7 @@ def test_fins_at_rest_are_what_the_plan_at_work_burns_less(rows):
     assert work["fuel_l"] - left["fuel_l"] > 2.2 * hours
 
 
-def test_the_advice_sails_as_it_was_priced(heel, tmp_path):
+def test_sailing_the_advice_burns_what_it_was_priced_at(heel, tmp_path):
     file = tmp_path / "heel.json"
     file.write_text(json.dumps(heel))
     plan = json.loads(run("plan", "--moves", file))
@@ -150,7 +150,7 @@ def test_at_held_fuel_the_price_is_time(tmp_path):
     assert " nm)" in answer["verdict"]["text"]
 
 
-def test_a_cut_route_gets_the_same_answer(heel, tmp_path):
+def test_cutting_the_route_keeps_the_answer(heel, tmp_path):
     # The second leg of the western route is a great circle: a point half-way along it.
     from passage.inputs.route import read_route
     from passage.inputs.route.along import points_on_legs

@@ -65,7 +65,7 @@ def test_every_option_is_under_a_title_and_every_title_has_options():
     assert set(named) <= known
 
 
-def test_examples_are_of_commands_that_are():
+def test_examples_are_of_existing_commands():
     assert set(EXAMPLES) <= set(COMMANDS)
 
 

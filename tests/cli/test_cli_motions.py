@@ -70,7 +70,7 @@ def test_a_plan_marks_speed_beyond_froude_number_two_fifths(doubts):
     assert doubts(0.2, 8.0, 90.0, 15.5, fast) == ""
 
 
-def test_closed_forms_that_stand_in_are_not_called_on_the_safe_side(doubts):
+def test_closed_forms_used_as_fallback_are_not_called_conservative(doubts):
     odd = re.sub(r"(?m)^midship_coefficient = \S+", "midship_coefficient = 0.50", TEXT)
     assert "too small, vertical acceleration by a factor of up to four" in doubts(
         1.0, 7.0, 0.0, 12, odd

@@ -148,7 +148,7 @@ def test_arrival_time_is_met():
     assert json.loads(result.stdout)["legs"][-1]["eta_utc"] == "2026-03-15T18:00Z"
 
 
-def test_more_than_the_engines_can_slows_her():
+def test_beyond_the_engines_power_she_slows():
     plan = json.loads(run("--format", "json", "--speed", 15).stdout)
     assert any(leg["speed_through_water_kn"] < 14.8 for leg in plan["legs"])
     assert any("engines" in note for note in plan["notes"])
@@ -181,7 +181,7 @@ def test_strict_says_which_leg_is_not_covered():
         ("2026-02-30T06:00Z", "not a time"),
     ],
 )
-def test_departure_that_is_no_time_is_refused(leave, word):
+def test_an_invalid_departure_time_is_refused(leave, word):
     result = run(leave=["--departure", leave])
     assert word in str(result.exception)
 

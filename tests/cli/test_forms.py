@@ -60,14 +60,14 @@ def test_a_suffix_that_does_not_fit_is_refused(command, name, more, words):
         check_name(context(command, name, *more))
 
 
-def test_a_form_that_is_asked_for_goes_under_any_other_name():
+def test_format_option_allows_any_unknown_suffix():
     found = context("plan", "a.dat", "--format", "json")
     check_name(found)
     assert found.params["layout"] == "json"
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_with_an_output_looks_at_its_name(command):
+def test_every_command_checks_the_suffix_of_its_output(command):
     found = group.get_command(click.Context(group), command)
     # Season writes a folder.
     if command != "season" and any(option.name == "output" for option in found.params):

@@ -87,13 +87,13 @@ def test_the_message_says_value_bounds_and_unit() -> None:
     "text", ["0001-01-01T00:00Z", "9999-12-31T00:00Z", "2026-03-14T06:00+99:00",
              "2026-03-14T06:00+01:75", "٢٠٢٦-03-14T06:00Z"]
 )  # fmt: skip
-def test_times_of_no_forecast_and_zones_of_no_place_are_refused(text) -> None:
+def test_impossible_years_and_offsets_are_refused(text) -> None:
     with pytest.raises(click.BadParameter):
         UTC_TIME.convert(text, None, None)
 
 
 @pytest.mark.parametrize("box", ["nan,49,-12,-4", "43,49,inf,-4", "49,43,-12,-4", "43,49,-12"])
-def test_a_box_of_no_numbers(tmp_path, box) -> None:
+def test_a_box_without_numbers_is_refused(tmp_path, box) -> None:
     done = CliRunner().invoke(
         group,
         ["suggest", "r.csv", "--vessel", "v.toml", "--forecast", "f.nc", "--departure",
@@ -103,7 +103,7 @@ def test_a_box_of_no_numbers(tmp_path, box) -> None:
     assert "--box" in done.output
 
 
-def test_an_area_upside_down(tmp_path) -> None:
+def test_an_area_with_south_above_north_is_refused(tmp_path) -> None:
     words = ["hindcast", "f.nc", "-o", str(tmp_path / "o.nc"), "--area", "49", "43", "-12", "-4"]
     done = CliRunner().invoke(group, words)
     assert done.exit_code == 2

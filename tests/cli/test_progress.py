@@ -80,7 +80,7 @@ def test_what_is_left_shrinks_while_a_step_is_under_way(clock):
     assert work.left_s(clock.now) == 0.0
 
 
-def test_a_second_round_forgets_the_first(clock):
+def test_a_second_count_starts_again(clock):
     work = Progress("prices")
     steps(clock, work, [1.0, 1.0, 1.0], 3)
     clock.now += 50.0
@@ -97,9 +97,7 @@ def test_a_named_stage_is_reported_and_counts_nothing(clock):
     assert work.text() == "smoothing, 3 s"
 
 
-def test_where_nothing_is_counted_the_time_left_is_by_the_last_run_like_it(
-    clock, monkeypatch, tmp_path
-):
+def test_without_a_count_the_time_left_goes_by_the_last_similar_run(clock, monkeypatch, tmp_path):
     # What is remembered here must not be taken for a run of the tests below.
     monkeypatch.setenv("PASSAGE_CACHE", str(tmp_path))
     key = pace_key("plan", {"route": Path("a/outside.csv"), "draws": 64, "force": True})
@@ -114,7 +112,7 @@ def test_where_nothing_is_counted_the_time_left_is_by_the_last_run_like_it(
 
 
 @pytest.mark.parametrize("fails", [False, True])
-def test_only_a_run_that_answered_is_remembered(clock, monkeypatch, fails):
+def test_only_a_finished_run_is_remembered(clock, monkeypatch, fails):
     monkeypatch.setenv("PASSAGE_PROGRESS", "off")
     with suppress(ValueError), Progress("planning", like=f"heel {fails}"):
         clock.now += 5.0
@@ -124,7 +122,7 @@ def test_only_a_run_that_answered_is_remembered(clock, monkeypatch, fails):
 
 
 @pytest.mark.parametrize("text", ["", "[1]", '{"plan": "x"}', '{"plan": -1.0}', "\x00"])
-def test_a_damaged_memory_is_none(monkeypatch, tmp_path, text):
+def test_a_damaged_file_of_paces_is_ignored(monkeypatch, tmp_path, text):
     monkeypatch.setenv("PASSAGE_CACHE", str(tmp_path))
     (tmp_path / pace.NAME).write_text(text, "utf-8")
     assert pace.last_s("plan") is None
@@ -143,7 +141,7 @@ def test_duration(seconds, words):
 
 
 @pytest.mark.parametrize("live", [False, True])
-def test_silence_is_broken_and_words_go_before_the_line(monkeypatch, capsys, live):
+def test_progress_is_written_after_silence_and_cleared_before_output(monkeypatch, capsys, live):
     monkeypatch.setenv("PASSAGE_PROGRESS", "on")
     monkeypatch.setattr(module, "SILENCE_S", 0.2)
     monkeypatch.setattr(module, "_LIVE_S", 0.1)
@@ -161,7 +159,7 @@ def test_silence_is_broken_and_words_go_before_the_line(monkeypatch, capsys, liv
     assert module._LINE._thread is None
 
 
-def test_it_can_be_left_out(monkeypatch, capsys):
+def test_progress_can_be_switched_off(monkeypatch, capsys):
     monkeypatch.setenv("PASSAGE_PROGRESS", "off")
     monkeypatch.setattr(module, "SILENCE_S", 0.05)
     with Progress("outer") as work:
@@ -171,7 +169,7 @@ def test_it_can_be_left_out(monkeypatch, capsys):
 
 
 @pytest.mark.parametrize("terminal", [False, True])
-def test_compare_is_heard(terminal):
+def test_compare_shows_progress(terminal):
     """Three seconds, not two: the machine may be busy."""
     words = ["compare", *ROUTES, *FILES, "--from", "2026-05-20T06:00Z", "--to",
              "2026-05-21T18:00Z", "--every", "1", "--speed", "10", "--speed", "12"]  # fmt: skip

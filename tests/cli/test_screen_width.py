@@ -106,7 +106,7 @@ def test_the_text_fits(inputs, monkeypatch, command):
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_the_same_three_options(command):
+def test_every_command_has_the_same_three_screen_options(command):
     """Their words are the same wherever they are offered."""
     found = {p.name: p for p in group.get_command(None, command).params}
     like = {p.name: p for p in group.get_command(None, "plan").params}

@@ -47,7 +47,7 @@ def test_a_local_time_is_the_utc_of_its_zone(text, utc):
         ("tomorrow 25:00", "hours go to 23"),
     ],
 )
-def test_hours_that_are_none_are_refused(text, words):
+def test_skipped_and_repeated_local_hours_are_refused(text, words):
     with pytest.raises(ValueError, match=words):
         local_seconds(text, MADRID, NOW)
 
@@ -118,7 +118,7 @@ def test_every_time_of_a_report_has_the_clocks_asked_for_and_none_without():
     assert when(late) == "Wed 20 May 23:00Z"
 
 
-def test_clocks_that_change_on_the_way_are_said_with_the_minute():
+def test_a_clock_change_on_passage_is_reported_with_its_minute():
     leave, arrive = utc_seconds("2026-03-28T12:00Z"), utc_seconds("2026-03-29T18:00Z")
     with clocks.shown_by([MADRID]):
         words = clocks.local_words(leave, arrive)
@@ -152,7 +152,7 @@ def test_a_compared_passage_and_its_arrival_have_local_times(tmp_path):
     assert found["combinations"][0]["departure_utc"] == "2026-03-14T06:00Z"
 
 
-def test_local_times_of_a_leg_known_in_part_are_no_figure_of_that_part():
+def test_local_times_of_a_partly_known_leg_are_not_given_as_its_own():
     leg = {"leg": 1, "to": "B", "etd_utc": "2026-05-20T08:00Z", "known_percent": 60.0,
            "coverage": "partial", "fuel_l": 100.0}  # fmt: skip
     plan = SimpleNamespace(legs=(leg,), tanks=(), fully_covered=False)

@@ -212,7 +212,7 @@ def test_broken_logs(tmp_path, what) -> None:
 
 @pytest.mark.parametrize("part", ["vessel", "route", "sea"])
 @pytest.mark.parametrize("name", ["nothing here", "", "x" * 300])
-def test_not_there_a_folder_or_a_name_too_long(tmp_path, part, name) -> None:
+def test_missing_files_folders_and_long_names(tmp_path, part, name) -> None:
     word = {"nothing here": "does not exist", "": "is a folder"}.get(name, "too long")
     if part == "sea" and not name:
         word = "has no forecast file in it"  # a folder of forecasts is allowed
@@ -229,7 +229,7 @@ def test_not_there_a_folder_or_a_name_too_long(tmp_path, part, name) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("part", ["vessel", "route", "forecast"])
-def test_a_pipe_without_end_or_not_allowed(tmp_path, sound, part) -> None:
+def test_pipes_and_unreadable_files_are_refused(tmp_path, sound, part) -> None:
     code = 4 if part == "forecast" else 3
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
@@ -274,7 +274,7 @@ def test_read_only_folders_serve_as_inputs_and_refuse_results(tmp_path, sound) -
 @pytest.mark.parametrize(
     "name", ["mit Leerzeichen & é.csv", "-route.csv", "日本.csv", b"caf\xe9.csv"]
 )
-def test_names_with_spaces_letters_from_elsewhere_and_no_text(tmp_path, sound, name) -> None:
+def test_names_with_spaces_foreign_letters_and_invalid_bytes(tmp_path, sound, name) -> None:
     path = tmp_path / os.fsdecode(name)
     shutil.copy(sound["route"], path)
     for form in ("json", "table")[: 2 if isinstance(name, bytes) else 1]:

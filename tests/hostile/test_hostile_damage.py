@@ -111,11 +111,11 @@ SOUND = {
 
 
 @pytest.mark.parametrize("height", SOUND.values(), ids=list(SOUND))
-def test_sound_seas_raise_no_alarm(tmp_path, height) -> None:
+def test_sound_seas_raise_no_caution(tmp_path, height) -> None:
     assert notes(write(tmp_path / "sea.nc", height)) == []
 
 
-def test_real_and_sample_files_raise_no_alarm() -> None:
+def test_real_and_sample_files_raise_no_caution() -> None:
     samples = sorted((ROOT / "sample_forecasts").glob("*_waves.nc"))
     real = sorted((ROOT.parent / "shared" / "open_data").glob("*waves*"))
     for path in [*samples, *real]:
@@ -140,7 +140,7 @@ def test_a_component_of_zeros_is_reported(tmp_path, gone) -> None:
 
 
 @pytest.mark.parametrize("slip", ["add_offret", "cdd_offset", "adt_offset"])
-def test_an_attribute_nearly_that_which_decides_the_values_is_reported(tmp_path, slip) -> None:
+def test_a_misspelt_packing_attribute_is_reported(tmp_path, slip) -> None:
     """A bit turned in the name of a packing attribute moves every value by its offset."""
     import netCDF4
 
@@ -214,7 +214,7 @@ def test_scaled_fields_are_found() -> None:
     assert wild_times(turning, circle=360.0) == []
 
 
-def test_a_peak_period_between_two_seas_is_no_damage() -> None:
+def test_a_jumping_peak_period_is_not_called_damage() -> None:
     """Where two seas are as high, the total's peak period jumps from one to the other."""
     values = np.full((6, 12, 12), 7.1, np.float32)
     values += np.linspace(0.0, 0.3, values.size, dtype=np.float32).reshape(values.shape)
@@ -233,7 +233,7 @@ def test_a_peak_period_between_two_seas_is_no_damage() -> None:
     assert not Meaning("wind", "eastward").jumps
 
 
-def test_a_patch_of_nothing_in_a_sea_is_reported(tmp_path: Path) -> None:
+def test_a_patch_of_zeros_in_a_sea_is_reported(tmp_path: Path) -> None:
     """A few cells of exactly 0 m for an hour or two; never a sea that is calm, or land as 0."""
     hour, lat, lon = np.meshgrid(HOURS, LAT, LON, indexing="ij")
     sound = moving(lat, lon, hour).astype(np.float32)

@@ -60,11 +60,11 @@ CASES = [
 
 
 @pytest.mark.parametrize("case", CASES, ids=str)
-def test_flows_that_reach_nothing(tmp_path, case: Case) -> None:
+def test_wind_and_current_off_the_route_are_reported(tmp_path, case: Case) -> None:
     check(case, Bench(tmp_path / "bench"))
 
 
-def test_the_page_says_it_too(tmp_path) -> None:
+def test_the_page_reports_missing_flows(tmp_path) -> None:
     bench = Bench(tmp_path / "bench")
     check(CASES[4], bench)
     page = (bench.out / "p.html").read_text()
@@ -72,7 +72,7 @@ def test_the_page_says_it_too(tmp_path) -> None:
     assert "Nothing exceeds" not in page
 
 
-def test_without_such_files_nothing_is_missed(tmp_path) -> None:
+def test_without_wind_files_none_is_reported_missing(tmp_path) -> None:
     """No wind at all in the files is a caution, not a mistake in them; --strict wants one."""
     bench = Bench(tmp_path / "bench")
     maker.write_forecast(bench.files["sea"], maker.sea(2.0, 8.0, 200.0))

@@ -65,7 +65,7 @@ def test_zarr_mutants(tmp_path) -> None:
     assert_sound(hammer("zarr", 120, tmp_path / "run", SEED))
 
 
-def test_the_driver_sees_a_fault(tmp_path, monkeypatch) -> None:
+def test_the_driver_detects_a_fault(tmp_path, monkeypatch) -> None:
     """Crash, hang, traceback and a wrong answer are each counted, and the run goes on."""
     monkeypatch.setattr("fuzz_driver.HANG_S", 1.0)
     tally = hammer("faulty", 5, tmp_path / "run")

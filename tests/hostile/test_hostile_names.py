@@ -112,7 +112,7 @@ def test_seasons(tmp_path) -> None:
     assert not odd_characters((bench.out / "season" / "statistics.json").read_text())
 
 
-def test_a_forecast_with_an_evil_name(tmp_path) -> None:
+def test_a_forecast_with_a_hostile_name(tmp_path) -> None:
     bench = Bench(tmp_path / "bench")
     odd = bench.inputs / "sea\x1b[2J\u202e.nc"
     os.rename(bench.files["sea"], odd)  # noqa: PTH104 - an odd name on purpose

@@ -47,7 +47,7 @@ CASES = [
 
 
 @pytest.mark.parametrize("case", CASES, ids=str)
-def test_defaults_that_are_absurd(tmp_path, case: Case) -> None:
+def test_absurd_defaults_are_refused(tmp_path, case: Case) -> None:
     bench = Bench(tmp_path / "bench")
     with surroundings(bench.inputs, {"PASSAGE_DEFAULTS": "on"}):
         check(case, bench)
@@ -62,7 +62,7 @@ CELLS = {
 
 
 @pytest.mark.parametrize("cell", CELLS)
-def test_cells_of_a_recording_that_only_a_library_reads(tmp_path, cell: str) -> None:
+def test_recording_cells_that_only_the_library_reads_are_refused(tmp_path, cell: str) -> None:
     from passage.errors import LogError
     from passage.inputs.records.recording import read_recording
 
@@ -94,7 +94,7 @@ def test_a_short_vessel_file_with_one_wrong_value(tmp_path, old, new, says) -> N
 
 
 @pytest.mark.parametrize("number", [1e200, -1e300, float("inf")])
-def test_a_plan_given_back_with_numbers_that_no_plan_gives(tmp_path, number) -> None:
+def test_a_plan_file_with_impossible_numbers_is_refused(tmp_path, number) -> None:
     from passage.errors import PlanFileError
     from passage.inputs.records.plan_file import read_plan
 
@@ -109,7 +109,7 @@ def test_a_plan_given_back_with_numbers_that_no_plan_gives(tmp_path, number) -> 
 
 
 @pytest.mark.parametrize("what", ["pipe", "zero"])
-def test_transfers_from_a_pipe_or_a_device_are_refused_not_waited_for(tmp_path, what) -> None:
+def test_transfers_from_a_pipe_or_a_device_are_refused_at_once(tmp_path, what) -> None:
     def put(bench: Bench) -> None:
         path = bench.files["moves"] = bench.inputs / "moves"
         os.mkfifo(path) if what == "pipe" else path.symlink_to("/dev/zero")
@@ -122,7 +122,7 @@ def test_transfers_from_a_pipe_or_a_device_are_refused_not_waited_for(tmp_path, 
 
 
 @pytest.mark.parametrize("leg", ["inf", "-inf", "nan", "1e400", "1.5", "0"])
-def test_transfers_before_a_leg_that_there_is_not(tmp_path, leg) -> None:
+def test_transfers_before_a_missing_leg_are_refused(tmp_path, leg) -> None:
     def put(bench: Bench) -> None:
         bench.files["moves"] = bench.inputs / "moves.csv"
         bench.files["moves"].write_text(MOVES.replace("\n1,", f"\n{leg},"))
@@ -133,7 +133,7 @@ def test_transfers_before_a_leg_that_there_is_not(tmp_path, leg) -> None:
 
 
 @pytest.mark.parametrize("hours", ["x", [1], 1e308, -1])
-def test_hours_of_a_heel_answer_that_are_none(tmp_path, hours) -> None:
+def test_invalid_hours_of_a_heel_answer_are_refused(tmp_path, hours) -> None:
     move = {"before_leg": 1, "source": "fuel port", "target": "fuel starboard", "amount_m3": 1.0,
             "hours_into_leg": hours}  # fmt: skip
     answer = {"policies": [{"advised": True, "fins_rule": "all", "moves": [move]}]}
@@ -146,7 +146,7 @@ def test_hours_of_a_heel_answer_that_are_none(tmp_path, hours) -> None:
     check(Case("hours", words, 2, ("hours_into_leg is",), put), Bench(tmp_path / "bench"))
 
 
-def test_an_end_without_length_raises_no_warning(tmp_path) -> None:
+def test_an_entrance_without_length_raises_no_warning(tmp_path) -> None:
     def put(bench: Bench) -> None:
         bench.files["vessel"].write_text(
             SHORT.replace("draught_m = 2.8", "draught_m = 2.8\nentrance_length_m = 1e-320")
@@ -156,7 +156,7 @@ def test_an_end_without_length_raises_no_warning(tmp_path) -> None:
     assert "Warning" not in ended.stderr
 
 
-def test_a_fill_value_in_centimetres_a_second_is_no_wind(tmp_path) -> None:
+def test_a_fill_value_in_cm_per_second_is_not_wind(tmp_path) -> None:
     def put(bench: Bench) -> None:
         flows = maker.wind(99.99, 3.0)
         maker.write_forecast(bench.files["sea"], maker.sea(2.0, 8.0, 200.0) | flows)

@@ -112,7 +112,7 @@ def test_refused_before_the_work(tmp_path, case: Case) -> None:
     check(case, bench)
 
 
-def test_a_folder_that_is_closed(tmp_path) -> None:
+def test_a_folder_without_permission(tmp_path) -> None:
     if os.geteuid() == 0:
         pytest.skip("root may write anywhere")
     bench = Bench(tmp_path / "bench")
@@ -186,7 +186,7 @@ def test_a_disk_that_fills(tmp_path, words, size) -> None:
 
 
 @pytest.mark.parametrize("form", ["json", "netcdf"])
-def test_a_name_that_is_no_text(tmp_path, form) -> None:
+def test_an_output_name_with_invalid_bytes(tmp_path, form) -> None:
     bench = Bench(tmp_path / "bench")
     bench.files["odd"] = bench.out / os.fsdecode(b"caf\xe9")
     ended = run_here(bench.words((*PLAN, "--format", form, "-o", "{odd}")))
@@ -200,7 +200,7 @@ def test_a_name_that_is_no_text(tmp_path, form) -> None:
         assert list(bench.out.iterdir()) == []
 
 
-def test_early_means_early(tmp_path) -> None:
+def test_outputs_are_refused_before_inputs_are_read(tmp_path) -> None:
     """An output that cannot be costs no reading of the forecast."""
     bench = Bench(tmp_path / "bench")
     run_here(bench.words(PLAN))

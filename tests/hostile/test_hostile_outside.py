@@ -162,7 +162,7 @@ def folder_out(chunk: Path, bench: Bench) -> None:
     [(pipe, "holds a pipe"), (link_out, "link that leads out"), (link_to_device, "leads out"),
      (broken_link, "broken link"), (folder_out, "leads out")],
 )  # fmt: skip
-def test_stores_with_a_way_out_are_refused(tmp_path, spoil, says) -> None:
+def test_stores_with_links_outside_are_refused(tmp_path, spoil, says) -> None:
     bench = Bench(tmp_path / "bench")
     store = zarr_store(bench)
     spoil(chunk_of(store), bench)
@@ -244,9 +244,7 @@ def test_a_file_is_tried_in_a_child_while_progress_is_shown(tmp_path) -> None:
     assert done.stdout.strip() == "its structure makes the reader fail (SIGSEGV)", done.stderr
 
 
-def test_without_a_trial_any_error_of_the_library_is_left_to_the_reader(
-    tmp_path, monkeypatch
-) -> None:
+def test_without_a_trial_library_errors_are_left_to_the_reader(tmp_path, monkeypatch) -> None:
     from passage.inputs import probe
 
     def broken(path: Path) -> str:

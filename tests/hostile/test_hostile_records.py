@@ -80,7 +80,7 @@ def test_logs_of_another_unit(tmp_path, case: Case) -> None:
 
 
 @pytest.mark.parametrize("factor", [0.92, 1.0, 1.07])
-def test_what_a_calibration_is_for_raises_no_doubt(factor) -> None:
+def test_differences_to_calibrate_raise_no_doubt(factor) -> None:
     head, *rows = rows_of_log()
     times(FUEL, factor)(head, rows)
     text = "\n".join(",".join(row) for row in [head, *rows])

@@ -126,7 +126,7 @@ def alive(pid: int) -> bool:
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
-def test_workers_end_when_their_leader_is_killed(tmp_path) -> None:
+def test_workers_end_when_the_main_process_is_killed(tmp_path) -> None:
     assert multiprocessing.get_start_method(allow_none=True) in (None, "fork", "spawn")
     (tmp_path / "os_of_worker.py").write_text(
         "import os, time\ndef pid():\n    time.sleep(0.2)\n    return os.getpid()\n"

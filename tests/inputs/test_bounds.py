@@ -63,7 +63,7 @@ def test_refused_at_once_in_a_short_message(tmp_path, read, text, words):
     assert len(str(refused.value)) < len(str(path)) + 250
 
 
-def test_what_a_file_of_ours_may_hold():
+def test_files_within_the_bounds_are_accepted():
     assert why_too_deep('{"a": "' + "[" * 100 + '\\"' + "{" * 100 + '"}') == ""
     assert why_too_deep("[[1], [2]]" * 1000) == ""
     # Comments hold what they like, and old spreadsheets end lines with a carriage return.
@@ -73,7 +73,7 @@ def test_what_a_file_of_ours_may_hold():
     assert "20,001" in why_not_a_table("a\n" + "x" * 20_001)
 
 
-def test_the_look_itself_takes_no_time():
+def test_the_check_of_bounds_is_fast():
     began = time.perf_counter()
     why_not_settings(("a" * 19_000 + "\n") * 100)
     why_not_settings(("a." * 30 + "=" + "\n") * 2_000)

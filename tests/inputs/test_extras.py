@@ -29,7 +29,7 @@ def package(tmp_path, monkeypatch):
     sys.modules.pop("invented_reader", None)
 
 
-def test_missing_broken_and_old_are_three_things(package) -> None:
+def test_missing_broken_and_old_packages_have_their_own_messages(package) -> None:
     what, fix = trouble_with("invented_reader", "season") or ("", "")
     assert "is not installed" in what
     assert "pip install 'passage[season]'" in fix
@@ -45,7 +45,7 @@ def test_missing_broken_and_old_are_three_things(package) -> None:
     assert trouble_with(name, "season") is None
 
 
-def test_a_broken_reader_is_not_called_missing(tmp_path, monkeypatch) -> None:
+def test_a_broken_reader_is_not_reported_missing(tmp_path, monkeypatch) -> None:
     store = tmp_path / "sea.zarr"
     store.mkdir()
     (store / ".zgroup").write_text('{"zarr_format": 2}', encoding="utf-8")

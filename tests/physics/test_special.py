@@ -21,7 +21,7 @@ def test_as_scipy_has_them() -> None:
     np.testing.assert_allclose(gammaln(high), scipy.special.gammaln(high), rtol=1e-13, atol=1e-14)
 
 
-def test_one_number_and_none_keep_their_shape() -> None:
+def test_scalars_and_empty_arrays_keep_their_shape() -> None:
     assert erfc(0.0).shape == ()
     assert float(normal_share_below(0.0)) == 0.5
     assert gammaln(np.zeros((0, 2))).shape == (0, 2)

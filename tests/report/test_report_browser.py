@@ -88,7 +88,7 @@ def theme(browser: Any) -> str:
     return browser.execute_script("return document.documentElement.dataset.theme")
 
 
-def test_no_complaint_in_the_console_and_no_request_leaves(browser: Any, page_url: str) -> None:
+def test_no_console_error_and_no_request(browser: Any, page_url: str) -> None:
     opened(browser, page_url)
     browser.get_log("performance")
     browser.get_log("browser")
@@ -190,7 +190,7 @@ def test_read_out_by_arrow_keys_says_what_the_table_says(browser: Any, page_url:
     assert sum(bool(line.get_attribute("d")) for line in lines) >= 4
 
 
-def test_without_script_everything_is_there(browser: Any, page_url: str) -> None:
+def test_without_script_everything_is_shown(browser: Any, page_url: str) -> None:
     browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
     try:
         browser.get(page_url)

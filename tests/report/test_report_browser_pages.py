@@ -374,7 +374,9 @@ def test_the_sheet_of_a_long_route_is_one_page(
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_no_complaint_and_no_request(browser: Any, urls: dict[str, str], name: str) -> None:
+def test_no_console_error_and_no_request_on_any_page(
+    browser: Any, urls: dict[str, str], name: str
+) -> None:
     opened(browser, urls[name], 1280, 900)
     browser.get_log("performance")
     browser.get_log("browser")

@@ -33,7 +33,7 @@ def path_of(chart: Chart, style: str) -> npt.NDArray[np.float64]:
     return np.array([[float(v) for v in re.findall(r"-?\d+\.?\d*", found[1])]]).reshape(-1, 2)
 
 
-def test_two_points_stand_where_the_axes_say() -> None:
+def test_two_points_are_drawn_where_the_axes_say() -> None:
     times = np.array([0.0, 10 * HOUR])
     chart = sea_strip(times, [1.0, 3.0])
     points = path_of(chart, "c1 d1")
@@ -60,7 +60,7 @@ def test_table_of_a_strip_keeps_raw_numbers_and_times() -> None:
     assert chart.table.texts()[1] == ["1 Jan 01:00", "\u2013", "2.0"]
 
 
-def test_marks_stand_only_over_the_limit() -> None:
+def test_marks_are_drawn_only_over_the_limit() -> None:
     times = HOUR * np.arange(10.0)
     over = np.where(np.arange(10) < 5, 1.0, 4.0)
     chart = roll_strip(times, over, np.full(10, 0.5), 2.5)

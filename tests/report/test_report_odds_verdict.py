@@ -80,7 +80,7 @@ def test_the_wider_of_two_ranges_of_fuel_is_never_hidden(plan, code):
     assert ("her estimated numbers taken as right" in verdict.why) == bool(code)
 
 
-def test_what_holding_the_heel_burns_is_said_beside_the_fuel(plan):
+def test_what_holding_the_heel_burns_is_shown_beside_the_fuel(plan):
     held = plan.totals | {"fuel_fins_offset_l": 402.4}
     assert "Of it 402 l hold the heel with fins" in plan_verdict(replace(plan, totals=held)).price
     none = plan.totals | {"fuel_fins_offset_l": 0.0}
@@ -88,7 +88,7 @@ def test_what_holding_the_heel_burns_is_said_beside_the_fuel(plan):
 
 
 @pytest.mark.parametrize(("saved", "word"), [(6.0, "Keep"), (-3.0, "Keep"), (200.0, "Take")])
-def test_a_saving_of_next_to_nothing_is_no_reason_to_leave_the_route(plan, saved, word):
+def test_a_negligible_saving_is_no_reason_to_leave_the_route(plan, saved, word):
     given = replace(plan, totals={**plan.totals, "fuel_l": plan.totals["fuel_l"] + saved})
     verdict = suggest_verdict(
         {"suggested": plan, "as given (outside)": given}, SearchOptions(LEAVE_S, 11.0)

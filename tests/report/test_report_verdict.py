@@ -65,7 +65,7 @@ def test_the_word_route_comes_once(name, words):
     assert by_route(name) == words
 
 
-def test_the_scenario_decides(found):
+def test_in_the_sample_the_best_is_not_the_shortest_and_waiting_pays(found):
     """Some allowed and some not, the best not the shortest, waiting pays."""
     assert 0 < found.open.sum() < len(found)
     chosen = found.chosen
@@ -80,7 +80,7 @@ def test_the_scenario_decides(found):
     assert re.search(r"shortest route, straight, costs [\d,]+ l less but rolls", straight)
 
 
-def test_within_the_limits_is_not_said_without_the_wind_that_is_missing(plan):
+def test_no_verdict_within_limits_while_wind_is_missing(plan):
     rest = tuple(c for c in plan.cautions if c.severity == "note")
     wide = {"underway": {"roll_significant_deg": 60.0}, "at_rest": {}}
     legs = tuple({**leg, "coverage": "ok"} for leg in plan.legs)
@@ -251,7 +251,7 @@ def test_legs_words(legs, words):
     assert legs_words(legs) == words
 
 
-def test_a_verdict_refuses_what_no_reader_takes_in():
+def test_an_unknown_verdict_is_refused_and_missing_numbers_are_unknown():
     with pytest.raises(ValueError, match="state"):
         Verdict("maybe", "Go.")
     assert number(None) == "unknown"

@@ -103,7 +103,7 @@ def told(path):
     return made
 
 
-def test_the_case_is_one_that_means_of_legs_would_judge_by_their_cut(told):
+def test_the_case_depends_on_the_cut_when_judged_by_leg_means(told):
     means = [told["plan", legs]["leg_mean"] for legs in LEGS]
     assert means[0] < ROLL_DEG < means[-1]
     assert 0.5 < told["plan", 1]["over_h"] < 0.8 * told["plan", 1]["hours"]

@@ -59,13 +59,13 @@ def inside_ring(ring, lon, lat):
 
 
 @pytest.mark.parametrize(("lat", "lon"), LAND.values(), ids=LAND.keys())
-def test_plain_land_is_land(lat, lon):
+def test_inland_points_are_land(lat, lon):
     assert coastline.is_land(lat, lon)
     assert coastline.distance_to_land_nm(lat, lon) == 0.0
 
 
 @pytest.mark.parametrize(("lat", "lon"), SEA.values(), ids=SEA.keys())
-def test_plain_sea_is_sea(lat, lon):
+def test_open_sea_points_are_sea(lat, lon):
     assert not coastline.is_land(lat, lon)
     assert coastline.distance_to_land_nm(lat, lon) > 2.0
 
@@ -106,7 +106,7 @@ def test_points_agree_with_another_polygon_test(south, north, west, east):
     assert 0 < (expected > 0).sum() < lat.size
 
 
-def test_points_level_with_vertices_are_counted_once():
+def test_rays_through_vertices_are_counted_once():
     """Points on the parallel of one vertex and the meridian of another."""
     coast = load_coastline()
     near = (np.abs(coast.lat_deg - 57.5) < 1.5) & (np.abs(coast.lon_deg - 9.0) < 2.0)
@@ -190,7 +190,7 @@ def test_legs_over_land_are_found_with_place_and_length(points, width_nm):
     assert "coarse coastline" in found.text
 
 
-def test_crossing_of_a_leg_is_where_a_fine_march_finds_it():
+def test_crossing_of_a_leg_is_where_fine_sampling_finds_it():
     """Walking the leg in steps of 0.02 nm with the point test."""
     (found,) = crossings((56.0, 7.5), (56.0, 11.0))
     lon = np.linspace(7.5, 11.0, 6000)
@@ -241,7 +241,7 @@ def test_only_the_legs_that_cross_are_named_and_stays_are_tested():
     assert found[1].label == "stay at C"
 
 
-def test_north_and_south_of_the_same_leg_are_one_leg():
+def test_a_leg_sailed_either_way_crosses_the_same_land():
     out = crossings((48.9, -4.0), (47.4, -4.0))[0]
     back = crossings((47.4, -4.0), (48.9, -4.0))[0]
     assert back.over_land_nm == pytest.approx(out.over_land_nm, abs=1e-6)
@@ -344,7 +344,7 @@ def test_thinning_a_line_of_points_by_hand():
     np.testing.assert_array_equal(thin_ring(ring, 0.0), ring)
 
 
-def test_empty_ocean_has_no_rings_and_a_turned_frame_is_refused():
+def test_empty_ocean_has_no_rings_and_an_inverted_frame_is_refused():
     assert coastline.rings_in(30.0, 35.0, -50.0, -45.0) == []
     with pytest.raises(ValueError, match="below north"):
         coastline.rings_in(35.0, 30.0, -50.0, -45.0)

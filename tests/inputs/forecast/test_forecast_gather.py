@@ -18,7 +18,7 @@ def heights(forecast, hours):
     return forecast.sample(49.0, -7.0, time_s).total_height_m
 
 
-def test_the_newer_run_has_the_hours_that_both_give_whatever_the_order(make_forecast):
+def test_the_newer_run_gives_common_hours_in_any_order(make_forecast):
     old = make_forecast(name="old.nc", run="2026-03-14T00:00")
     new = make_forecast(name="new.nc", **LATER)
     with open_forecast([old, new]) as one, open_forecast([new, old]) as other:
@@ -31,7 +31,7 @@ def test_the_newer_run_has_the_hours_that_both_give_whatever_the_order(make_fore
         assert "old.nc (run 2026-03-14T00:00Z) for the hours before" in note
 
 
-def test_from_its_first_hour_on_the_newer_run_is_as_if_alone(make_forecast):
+def test_from_its_first_hour_the_newer_run_is_used_alone(make_forecast):
     old = make_forecast(name="old.nc", run="2026-03-14T00:00")
     new = make_forecast(name="new.nc", **LATER)
     with open_forecast([old, new]) as both, open_forecast(new) as alone:

@@ -123,7 +123,7 @@ def test_a_gap_is_reported_and_not_bridged(make_forecast) -> None:
     assert words(got.coverage) == ["ok", "ok", "time_gap", "ok", "ok"]
 
 
-def test_steps_that_widen_are_no_gap(make_forecast) -> None:
+def test_widening_steps_are_not_a_gap(make_forecast) -> None:
     hours = [0, 1, 2, 3, 6, 9, 12, 18, 24, 36, 48]
     with open_forecast(make_forecast(hours=hours)) as forecast:
         got = forecast.sample(49.0, -7.0, forecast.time_from_s + 42 * 3600.0)

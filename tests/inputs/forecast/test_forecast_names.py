@@ -33,7 +33,7 @@ def at_middle(path, **options):
         return got, forecast.notes, forecast.system_names
 
 
-def test_tables_only_name_what_we_know() -> None:
+def test_tables_only_have_known_meanings() -> None:
     for table in (SHORT_NAMES, STANDARD_NAMES):
         for meaning in table.values():
             assert MEANINGS[meaning.name] == meaning

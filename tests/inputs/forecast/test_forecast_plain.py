@@ -106,7 +106,7 @@ def test_a_part_in_another_order(ordinary: Path) -> None:
 
 
 @pytest.mark.parametrize("name", UNUSUAL)
-def test_the_unusual_is_left_to_xarray(name: str, tmp_path: Path) -> None:
+def test_unusual_files_are_left_to_xarray(name: str, tmp_path: Path) -> None:
     path = _write(tmp_path / "unusual.nc", {name: UNUSUAL[name]})
     assert open_plain(path) is None
     opened = open_file(path)

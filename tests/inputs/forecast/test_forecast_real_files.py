@@ -53,7 +53,7 @@ def test_reanalysis_half_way_in_time_is_the_mean_of_the_energies(era5) -> None:
     assert_allclose(got.total_height_m, both, rtol=1e-5)
 
 
-def test_reanalysis_says_what_is_missing(era5) -> None:
+def test_reanalysis_reports_what_is_missing(era5) -> None:
     with open_forecast(era5) as forecast:
         notes = " ".join(forecast.notes)
         assert forecast.system_names == ("total",)
@@ -155,7 +155,7 @@ def test_truncated_grib(noaa, tmp_path, keep) -> None:
         open_forecast(path)
 
 
-def test_sea_floor_alone_is_no_wave_forecast(open_data) -> None:
+def test_sea_floor_alone_is_refused_as_a_wave_forecast(open_data) -> None:
     with pytest.raises(ForecastError, match="only sea-floor depth or elevation"):
         open_forecast(open_data / GEBCO)
 
@@ -175,7 +175,7 @@ def test_sea_floor_beside_waves_gives_depth(open_data, make_forecast) -> None:
     assert_allclose(got.depth_m, want, rtol=1e-5)
 
 
-def test_grib_and_geodesics_live_in_one_program(noaa) -> None:
+def test_grib_and_geodesics_work_in_one_process(noaa) -> None:
     # Loading the GRIB library before pyproj corrupts memory; we see to the order.
     import subprocess
     import sys

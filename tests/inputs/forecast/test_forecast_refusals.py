@@ -174,13 +174,13 @@ def test_impossible_values_name_the_place_and_time(
         ({"hours": None}, ["has no time"]),
     ],
 )
-def test_axes_that_cannot_be(make_forecast, options, words) -> None:
+def test_impossible_axes_are_refused(make_forecast, options, words) -> None:
     text = refusal(make_forecast(**options))
     for word in words:
         assert word in text
 
 
-def test_a_calendar_that_ships_do_not_keep(make_forecast) -> None:
+def test_a_nonstandard_calendar_is_refused(make_forecast) -> None:
     path = make_forecast()
     change(path, lambda nc: nc["time"].setncattr("calendar", "360_day"))
     assert "360_day" in refusal(path)
@@ -197,7 +197,7 @@ def test_truncated_netcdf(make_forecast, maker, form, keep) -> None:
     assert str(path) in text
 
 
-def test_files_that_are_no_forecast(tmp_path) -> None:
+def test_files_other_than_forecasts_are_refused(tmp_path) -> None:
     cases = {
         "empty.nc": (b"", "empty"),
         "page.nc": (b"<html>not found</html>", "web page"),
@@ -234,7 +234,7 @@ def test_a_name_with_spaces_and_letters_from_elsewhere(make_forecast) -> None:
         assert forecast.sample(49.0, -7.0, forecast.time_from_s).coverage == 0
 
 
-def test_a_damaged_chunk_is_named_when_it_is_met(make_forecast) -> None:
+def test_a_damaged_chunk_is_named_when_it_is_read(make_forecast) -> None:
     path = make_forecast(lat=np.arange(0, 60, 1.0), lon=np.arange(0, 60, 1.0), compress=True)
     data = bytearray(path.read_bytes())
     where = data.index(b"\x78\x5e") if b"\x78\x5e" in data else data.index(b"\x78\x9c")
@@ -245,7 +245,7 @@ def test_a_damaged_chunk_is_named_when_it_is_met(make_forecast) -> None:
     assert "variable '" in text
 
 
-def test_only_wind_is_no_wave_forecast(make_forecast, maker) -> None:
+def test_wind_alone_is_refused_as_a_wave_forecast(make_forecast, maker) -> None:
     text = refusal(make_forecast(maker.wind()))
     assert "no waves" in text
     assert "only wind" in text
@@ -285,7 +285,7 @@ def test_zero_length_time_axis(make_forecast) -> None:
     assert "no times" in refusal(make_forecast(hours=[]))
 
 
-def test_frequencies_called_seconds_are_no_sea(make_forecast, maker) -> None:
+def test_frequencies_labelled_seconds_are_masked(make_forecast, maker) -> None:
     """1.5 m at 0.125 s would be 60 times as steep as any sea: it is 1/8 Hz."""
     with open_forecast(make_forecast(maker.sea(period=0.125))) as forecast:
         got = forecast.sample(49.0, -7.0, forecast.time_from_s)

@@ -88,7 +88,7 @@ def test_turning_every_direction_turns_the_answer(tmp_path, maker, turn: float, 
     assert angle_apart(answers[1], answers[0] + np.radians(turn)).max() < 3e-6
 
 
-def test_directions_either_side_of_north_meet_at_north(make_forecast, maker) -> None:
+def test_directions_either_side_of_north_average_to_north(make_forecast, maker) -> None:
     path = make_forecast(
         maker.sea(direction=lambda lat, lon, h: np.where(lon < -7.9, 350.0, 10.0)),
         lon=[-8.0, -7.0],
@@ -98,7 +98,7 @@ def test_directions_either_side_of_north_meet_at_north(make_forecast, maker) -> 
     assert angle_apart(got.from_rad[0], 0.0) < 1e-6
 
 
-def test_direction_and_period_go_with_the_energy(make_forecast, maker) -> None:
+def test_direction_and_period_are_weighted_by_energy(make_forecast, maker) -> None:
     # Heights 3 and 1: energies 9 to 1. Half-way the energy-weighted period is
     # (9 x 12 + 1 x 4)/10 and the direction that of 9 parts north and 1 part east.
     def west(a, b):
@@ -173,7 +173,7 @@ def test_across_the_antimeridian_equals_the_same_field_elsewhere(make_forecast, 
 
 @pytest.mark.parametrize("west", [0.0, -180.0])
 @pytest.mark.parametrize("twice", [False, True])
-def test_a_grid_round_the_earth_has_no_seam(make_forecast, maker, west, twice) -> None:
+def test_a_grid_round_the_earth_is_continuous(make_forecast, maker, west, twice) -> None:
     lon = np.arange(west, west + 360.0 + (5.0 if twice else 0.0), 10.0)
     path = make_forecast(maker.sea(lambda lat, lon, h: 3.0 + np.cos(np.radians(lon))), lon=lon)
     at = np.array([-180.0, -179.0, 179.0, 180.0, -1.0, 0.0, 1.0, 355.0, 361.0])
@@ -202,7 +202,7 @@ def test_a_grid_round_the_earth_has_no_seam(make_forecast, maker, west, twice) -
         (49.0, -7.0, np.nan, "outside_area"),
     ],
 )
-def test_a_point_outside_is_nan_with_a_word(
+def test_a_point_outside_is_nan_with_a_coverage_code(
     make_forecast, maker, lat, lon, after_h, expected
 ) -> None:
     with open_forecast(make_forecast(maker.sea() | maker.wind())) as forecast:
@@ -222,7 +222,7 @@ def test_points_on_the_first_and_last_lines_are_inside(make_forecast) -> None:
             assert_allclose(got.height_m, 1.5, rtol=SINGLE)
 
 
-def test_a_masked_corner_masks_only_where_it_has_weight(make_forecast, maker) -> None:
+def test_a_masked_corner_counts_only_where_it_has_weight(make_forecast, maker) -> None:
     def height(lat, lon, hour):
         return np.where((lat == 49.0) & (lon == -7.0), np.nan, 1.5)
 
@@ -300,7 +300,7 @@ def test_a_total_without_any_partition_keeps_its_energy(make_forecast, maker) ->
     assert "a total but no partition" in notes
 
 
-def test_a_flat_calm_is_no_missing_data(make_forecast, maker) -> None:
+def test_a_flat_calm_is_not_missing_data(make_forecast, maker) -> None:
     path = make_forecast(maker.sea(0.0, np.nan, np.nan))
     with open_forecast(path) as forecast:
         got = forecast.sample(49.0, -7.0, forecast.time_from_s)
@@ -392,7 +392,7 @@ def test_loading_by_parts_gives_the_same_numbers(make_forecast, maker, monkeypat
 
 @pytest.mark.parametrize("base", [180.0, 0.0, 90.0])
 @pytest.mark.parametrize("west", [0.0, -180.0])
-def test_an_area_across_a_seam_is_a_hint_only(make_forecast, maker, base, west) -> None:
+def test_an_area_across_a_seam_does_not_limit_sampling(make_forecast, maker, base, west) -> None:
     from passage.inputs.forecast import Area
 
     def height(lat, lon, hour):
@@ -424,7 +424,7 @@ def test_nearest_cells_are_found_across_a_seam(make_forecast, maker) -> None:
     assert_allclose(got.height_m[:, 0], 1.0 + np.array([181.0, 179.0]) / 360.0, rtol=SINGLE)
 
 
-def test_directions_that_look_like_radians_are_remarked_on(make_forecast, maker) -> None:
+def test_directions_that_look_like_radians_are_noted(make_forecast, maker) -> None:
     lat = np.arange(40.0, 50.0, 0.5)
     doubtful = make_forecast(maker.sea(direction=4.7), lat=lat)
     with open_forecast(doubtful) as forecast:

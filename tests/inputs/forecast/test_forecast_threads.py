@@ -33,9 +33,7 @@ def sampled(forecast, place):
     return COVERAGE[int(got.coverage)], float(got.height_m[0])
 
 
-def test_a_block_replaced_by_another_thread_is_still_there_for_the_first(
-    wide_forecast, monkeypatch
-) -> None:
+def test_a_thread_keeps_its_block_when_another_replaces_it(wide_forecast, monkeypatch) -> None:
     """Another thread loads elsewhere at the worst moment: right after this one's load."""
     truth = {place: sampled(wide_forecast, place) for place in (HERE, THERE)}
     assert truth[HERE][0] == "ok"
@@ -56,7 +54,7 @@ def test_a_block_replaced_by_another_thread_is_still_there_for_the_first(
     others[0].join()
 
 
-def test_many_threads_see_what_one_sees(wide_forecast) -> None:
+def test_many_threads_get_the_values_of_one(wide_forecast) -> None:
     rng = np.random.default_rng(1)
     lat, lon = rng.uniform(0.0, 40.0, (2, 8, 6))
     alone = [

@@ -108,7 +108,7 @@ def test_a_packed_valid_range_is_unpacked(make_forecast, maker) -> None:
     assert words(got.coverage) == ["ok", "masked"]
 
 
-def test_a_scale_factor_of_nothing_is_refused(make_forecast) -> None:
+def test_a_scale_factor_of_zero_is_refused(make_forecast) -> None:
     path = make_forecast(packed=True)
     with netCDF4.Dataset(path, "a") as nc:
         nc["hs"].scale_factor = 0.0
@@ -150,7 +150,7 @@ def refusal(paths, **asked) -> str:
     return str(caught.value)
 
 
-def test_a_single_time_is_named_with_the_way_out(make_forecast, maker) -> None:
+def test_a_single_time_is_named_with_its_remedy(make_forecast, maker) -> None:
     path = make_forecast(hours=[10.0])
     start = maker.start_s()
     text = refusal(path, time_from_s=start + 12 * HOUR_S, time_to_s=start + 20 * HOUR_S)
@@ -161,7 +161,7 @@ def test_a_single_time_is_named_with_the_way_out(make_forecast, maker) -> None:
         assert any("within 3 h" in note for note in forecast.notes)
 
 
-def test_it_says_whether_the_time_or_the_place_is_missing(make_forecast, maker) -> None:
+def test_message_says_whether_time_or_place_is_missing(make_forecast, maker) -> None:
     path = make_forecast()
     here = Area(48.5, 49.5, -7.5, -6.5)
     start = maker.start_s()
@@ -173,7 +173,7 @@ def test_it_says_whether_the_time_or_the_place_is_missing(make_forecast, maker) 
     assert "30.00 to 31.00 N, 20.00 W to 5.00 E" in away
 
 
-def test_a_height_alone_is_called_that(make_forecast, maker) -> None:
+def test_a_height_without_period_and_direction_is_reported(make_forecast, maker) -> None:
     sea = maker.sea()
     text = refusal(make_forecast({"hs": sea["hs"]}))
     assert "a wave height without a period and a direction" in text
@@ -181,7 +181,7 @@ def test_a_height_alone_is_called_that(make_forecast, maker) -> None:
     assert "a wave height without a direction" in text
 
 
-def test_stations_are_points_and_no_grid(tmp_path) -> None:
+def test_stations_are_refused_as_points(tmp_path) -> None:
     path = tmp_path / "stations.nc"
     with netCDF4.Dataset(path, "w") as nc:
         nc.createDimension("time", 2)

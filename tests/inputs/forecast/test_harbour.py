@@ -81,7 +81,7 @@ def test_off_unless_asked_for(coast):
 
 
 @pytest.mark.parametrize("sea", ["sheltered", "nearest"])
-def test_sixty_approaches_have_a_sea_within_the_miles_asked_for(coast, sea):
+def test_sixty_approaches_have_a_sea_within_the_harbour_distance(coast, sea):
     plain, _ = sampled(coast)
     got, notes = sampled(coast, sea)
     _, lat, lon = coast
@@ -106,7 +106,7 @@ def test_sixty_approaches_have_a_sea_within_the_miles_asked_for(coast, sea):
         assert np.all(height > 0.0)
 
 
-def test_how_many_approaches_are_whole(coast):
+def test_number_of_fully_covered_approaches(coast):
     """Figures of docs/forecast-files.md, a snapshot: berth to 25 miles off, of sixty."""
     found = [
         sampled(coast)[0],

@@ -114,7 +114,7 @@ def test_published_decay_example(record):
     assert_allclose(got, [0.039, 0.054, 0.069, 0.084], rtol=0.03)
 
 
-def test_damping_that_is_not_there_is_reported_and_not_invented(record):
+def test_zero_damping_is_reported_not_invented(record):
     times, rolls = simulate(0.06, 0.0, 12.0, 10)
     noise = np.random.default_rng(3).normal(0.0, 0.05, rolls.size)
     fit = fit_decay(read_decay_record(write(record, times, rolls + noise)))
@@ -216,7 +216,7 @@ def test_command_under_way_sets_the_growth_with_speed(record, tmp_path):
     assert_allclose(answer["vessel_keys"]["roll.damping_ratio_per_kn"], 0.004, rtol=0.03)
 
 
-def test_command_says_when_the_period_is_half_the_vessels(record):
+def test_command_reports_a_period_half_the_vessel_files(record):
     write(record, *simulate(0.04, 0.3, 14.0, 12, period_s=3.9))
     result = CliRunner().invoke(
         command, [str(record), "--vessel", str(SAMPLE)], catch_exceptions=False
@@ -254,7 +254,7 @@ def test_sizes_of_both_sides_without_signs_show_a_list(record):
     assert any("every other peak is larger" in note for note in fit.notes)
 
 
-def test_one_side_cannot_see_a_list_and_says_what_it_would_do(record):
+def test_peaks_of_one_side_report_the_effect_of_a_list(record):
     times, rolls = simulate(0.04, 0.3, 14.0, 16)
     path = write(record, times[::2], np.round(rolls[::2] + 1.0, 1))
     fit = fit_decay(read_decay_record(path, same_side=True))
@@ -282,7 +282,7 @@ def test_the_band_of_the_table_is_two_standard_deviations(record):
     assert float(line.split()[2]) == pytest.approx(2.0 * fit.damping_ratio_sd, abs=6e-5)
 
 
-def test_what_is_no_noise_is_warned_of_and_noise_is_not(record):
+def test_patterned_residuals_are_warned_of_and_noise_is_not(record):
     times, rolls = simulate(0.04, 0.3, 15.0, 16)
     warned = 0
     for seed in range(20):

@@ -129,13 +129,13 @@ def test_long_waves_below_the_table_go_to_the_known_limit(tmp_path):
     assert motion.pitch == pytest.approx(1j * k, abs=0.02 * k)
 
 
-def test_short_waves_beyond_the_table_are_declared(tmp_path):
+def test_short_waves_beyond_the_table_are_noted(tmp_path):
     read = read_response_file(made_file(tmp_path / "hull.nc"), HULL)
     assert read.table(3.0, np.pi, 0.0).heave == 0.0
     assert any("shorter than 9 m" in note for note in read.notes)  # 2 pi g / 2.6^2
 
 
-def test_speeds_the_table_does_not_hold_give_nothing(tmp_path):
+def test_speeds_outside_the_table_give_nan(tmp_path):
     table = read_response_file(made_file(tmp_path / "hull.nc"), HULL).table
     assert np.isnan(table(0.8, np.pi, 6.0).heave)
     assert not np.isnan(table(0.8, np.pi, 0.2).heave)

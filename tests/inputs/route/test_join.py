@@ -30,7 +30,7 @@ def test_from_its_first_waypoint_it_is_the_route(whole):
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.93])
-def test_on_a_leg_the_rest_and_what_lies_behind_are_the_whole(whole, share):
+def test_sailed_and_remaining_distance_add_up_to_the_route(whole, share):
     at = rhumb_points(47.0, -7.0, 46.0, -8.0, share)
     joined = join_route(whole, float(at.lat_deg), float(at.lon_deg))
     assert (joined.leg, joined.first) == (2, 1)
@@ -52,7 +52,7 @@ def test_off_the_route_a_leg_leads_to_its_nearest_point(whole):
     assert "6.0 nm from the route, on leg 1" in joined.route.notes[-1]
 
 
-def test_at_a_waypoint_what_lies_before_it_is_behind(whole):
+def test_at_a_waypoint_the_earlier_legs_are_dropped(whole):
     joined = join_route(whole, 46.0, -8.0)
     assert (joined.leg, joined.first) == (4, 1)
     assert [leg.name_to for leg in joined.route.legs] == ["D"]

@@ -110,7 +110,7 @@ def test_remarks_order_and_case_of_columns_and_unknown_columns(tmp_path):
     assert route.notes == ("column 'pilot' is not used",)
 
 
-def test_longitudes_all_the_way_round_and_over_the_antimeridian(tmp_path):
+def test_longitudes_to_360_and_over_the_antimeridian(tmp_path):
     route = read_route(write(tmp_path, "name,lat,lon\nA,-17,179\nB,-17,181\n"))
     leg = route.legs[0]
     assert leg.lon_to_deg == -179.0

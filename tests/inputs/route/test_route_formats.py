@@ -71,7 +71,7 @@ def test_gpx_route_is_read(tmp_path):
         ),
     ],
 )
-def test_gpx_that_is_no_route_says_how_to_make_one(tmp_path, body, words):
+def test_gpx_without_a_route_says_how_to_make_one(tmp_path, body, words):
     assert words in refused(tmp_path, GPX.format(body), "x.gpx")
 
 
@@ -377,7 +377,7 @@ def test_container_with_one_route_is_read(tmp_path):
         (zipped([("a.rtz", zipped([("a.rtz", "x")]))]), "a.rtz"),
     ],
 )
-def test_container_with_tricks_is_refused(tmp_path, data, words):
+def test_a_hostile_container_is_refused(tmp_path, data, words):
     assert words in refused(tmp_path, data, "x.rtzp")
 
 

@@ -59,7 +59,7 @@ def test_a_pasted_list_is_the_route_of_the_table(tmp_path, how):
      ("A 48-35.0N 005-40.0W\nBuoy 3 47 10.25 N 006 20.0 W\n", ":2: is not a name"),
      ("A 48-35.0N 005-40.0W\n", "1 waypoint")],
 )  # fmt: skip
-def test_lines_that_are_no_position_are_refused_with_their_number(tmp_path, text, says):
+def test_lines_without_positions_are_refused_with_their_number(tmp_path, text, says):
     with pytest.raises(RouteError) as caught:
         read_route(saved(tmp_path, text))
     assert says in str(caught.value)
@@ -105,7 +105,7 @@ def test_one_of_several_routes_or_tracks_is_chosen_by_its_name(tmp_path):
     assert read_route(odd).legs
 
 
-def test_the_file_behind_a_chosen_route_is_never_written_over(tmp_path):
+def test_the_file_of_a_chosen_route_is_never_overwritten(tmp_path):
     path = saved(tmp_path, GPX, "both.gpx")
     words = ["plan", f"{path}#Out", "--vessel", "x.toml", "--forecast", "y.nc", "--departure",
              "2026-03-14T06:00Z", "-o", str(path), "--force"]  # fmt: skip

@@ -129,6 +129,6 @@ def test_stay_of_no_definite_length_is_refused(text):
 @pytest.mark.parametrize(
     "text", ["2026-03-14", "14.3.2026 06:00", "2026-13-01T00:00Z", "1026-03-14T06:00Z", "x"]
 )
-def test_time_that_is_none_is_refused(text):
+def test_an_invalid_time_is_refused(text):
     with pytest.raises(ValueError, match=r"not a time|check the year"):
         parse_time(text, "eta")

@@ -47,7 +47,7 @@ def test_leg_of_whole_steps_gains_no_segment_by_rounding():
         assert len(track) == steps
 
 
-def test_stay_is_cut_too_and_stands_still():
+def test_a_stay_is_cut_too_and_does_not_move():
     route = route_of(at(50, 0), at(51, 0, stay_h=2.25), at(52, 0))
     track = make_track(route, 12.0, minutes=30.0)
     stay = track.leg == 1
@@ -101,7 +101,7 @@ def test_track_over_the_antimeridian_stays_in_range():
     minutes=st.floats(5, 120),
     kind=st.sampled_from(["rhumb", "great circle"]),
 )
-def test_lengths_add_up_and_segments_are_what_they_say(lat, lon, dlat, dlon, speed, minutes, kind):
+def test_lengths_add_up_and_segments_match_their_ends(lat, lon, dlat, dlon, speed, minutes, kind):
     if abs(dlat) + abs(dlon) < 0.01:
         dlat = 1.0
     there = (lon + dlon + 180.0) % 360.0 - 180.0

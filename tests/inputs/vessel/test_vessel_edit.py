@@ -70,7 +70,7 @@ def leaves(value, path=()):
 @pytest.mark.parametrize(
     "text", [TEXT, ODD, TEXT.replace("\n", "\r\n")], ids=["sample", "odd", "crlf"]
 )
-def test_every_value_is_where_the_map_says(text):
+def test_key_map_gives_the_place_of_every_value(text):
     keys = map_keys(text).keys
     checked = 0
     for path, value in leaves(tomllib.loads(text)):

@@ -363,7 +363,7 @@ BYTES = {
 
 
 @pytest.mark.parametrize("name", BYTES)
-def test_bytes_that_are_no_vessel_file(tmp_path, name):
+def test_bytes_that_are_not_a_vessel_file_are_refused(tmp_path, name):
     data, words = BYTES[name]
     path = tmp_path / "v.toml"
     path.write_bytes(data)
@@ -373,7 +373,7 @@ def test_bytes_that_are_no_vessel_file(tmp_path, name):
     assert len(str(caught.value).splitlines()) == 1
 
 
-def test_no_file_folder_and_no_permission(tmp_path, monkeypatch):
+def test_missing_file_folder_and_no_permission(tmp_path, monkeypatch):
     with pytest.raises(VesselError, match="does not exist"):
         read_vessel(tmp_path / "none.toml")
     with pytest.raises(VesselError, match="is a folder"):
@@ -405,7 +405,7 @@ def test_wave_slope_coefficient_may_be_a_whole_number(written):
     assert isinstance(vessel.roll.wave_slope_coefficient, float)
 
 
-def test_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path):
+def test_byte_order_mark_and_windows_line_ends_are_accepted(tmp_path):
     path = tmp_path / "v.toml"
     path.write_bytes(b"\xef\xbb\xbf" + TEXT.replace("\n", "\r\n").encode())
     assert read_vessel(path) == read_vessel(SAMPLE)

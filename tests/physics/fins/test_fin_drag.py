@@ -40,7 +40,7 @@ def offset_for_list(list_deg, displacement_t=560.0, gm_m=1.0, lever_m=3.6):
     return moment / (RHO_SEA_KG_M3 * 2.0 * SPEED**2 * 2.4435 * lever_m)
 
 
-def test_price_of_holding_one_degree_of_list():
+def test_drag_of_holding_one_degree_of_list():
     # Methods note section 5: 7.990 deg, 1604.4 N, 16.51 kW, 3.467 kg/h; 0.2 %.
     offset = offset_for_list(1.0)
     assert_allclose(np.rad2deg(offset), 7.990, rtol=0.002)
@@ -108,7 +108,7 @@ def test_mean_over_stall_against_random_numbers():
     assert_allclose(found, instant.mean(), rtol=0.006)
 
 
-def test_holding_a_list_is_dearest_when_slow():
+def test_holding_a_list_costs_most_when_slow():
     # Offset ~ U^-2, so force ~ U^-2 (methods note section 5): a quarter at double speed.
     slow = fin_drag(SPEED / 2, offset_for_list(1.0) * 4, 0.0, PAIR).offset_n
     fast = fin_drag(SPEED, offset_for_list(1.0), 0.0, PAIR).offset_n
@@ -128,7 +128,7 @@ def test_fins_of_no_area_cost_nothing():
     assert (none.profile_n, none.active_n, none.offset_n) == (0.0, 0.0, 0.0)
 
 
-def test_rudder_pays_for_the_yawing_couple():
+def test_rudder_drag_balances_the_yawing_couple():
     rudder = Rudder(area_m2=3.0, aspect_ratio=1.5, x_m=-20.0)
     # By hand: force 10 kN * 5 m / 20 m = 2.5 kN; drag F^2/(q A pi a e).
     q = 0.5 * 1025 * SPEED**2

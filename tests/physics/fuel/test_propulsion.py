@@ -56,7 +56,7 @@ def test_curve_passes_through_the_owners_points():
     assert_allclose(CURVE.fuel(SPEED_KN * KNOT_M_S), FUEL, rtol=1e-12)
 
 
-def test_a_power_law_comes_out_as_a_power_law():
+def test_a_power_law_is_reproduced():
     # Admiralty coefficient, methods note section 7: 560 t, 12 kn, 800 kW, exponent 3.
     speed = np.array([8.0, 9.0, 11.0, 13.0])
     curve = SpeedFuelCurve(speed, 800.0 * (speed / 12.0) ** 3)
@@ -223,7 +223,7 @@ def test_nothing_extra_is_still_water_exactly():
     assert split.total == CURVE.fuel(6.0)
 
 
-def test_missing_wind_spoils_the_wind_and_the_total_only():
+def test_missing_wind_leaves_only_wind_and_total_unknown():
     split = fuel_split(curve=CURVE, engine=LOADED, **{**POINT, "wind_force_n": np.nan})
     without = fuel_split(curve=CURVE, engine=LOADED, **{**POINT, "wind_force_n": 0.0})
     assert np.all(np.isnan(split.wind))
@@ -292,7 +292,7 @@ def test_doubt_of_the_current_is_the_time_the_distance_takes():
     assert_allclose(high, [100 * 6 / 5.85, 100.0], rtol=1e-12)
 
 
-def test_band_is_closed_where_nothing_is_in_doubt():
+def test_band_has_no_width_where_nothing_is_in_doubt():
     split = fuel_split(speed_m_s=6.0, curve=CURVE, engine=LOADED)
     low, high = fuel_band(split.total, standard_alternatives(split))
     assert low == high == split.total

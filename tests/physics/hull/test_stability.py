@@ -130,7 +130,7 @@ def test_port_and_starboard_are_mirror_images():
         assert_allclose(function(-moment), -function(moment), rtol=1e-14)
 
 
-def test_no_stability_gives_no_number():
+def test_without_stability_the_answer_is_nan():
     assert np.isnan(stability.heel_from_moment(1e5, 560.0, 0.0))
     assert np.isnan(stability.roll_period_is_code_s(45.0, 9.0, 2.8, -0.1))
     assert np.isnan(stability.transfer_mass_t(DEG, 0.0, 560.0, 1.0))

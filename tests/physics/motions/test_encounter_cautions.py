@@ -114,7 +114,7 @@ def test_rolling(roll_over_met, synchronous, parametric):
 
 
 @given(mu=st.floats(0.0, np.pi), speed=st.floats(0.0, 15.0), period=st.floats(3.0, 15.0))
-def test_port_and_starboard_fire_alike(mu, speed, period):
+def test_port_and_starboard_give_the_same_cautions(mu, speed, period):
     here = conditions(mu_rad=mu, speed_m_s=speed, mean_period_s=period)
     there = conditions(mu_rad=-mu, speed_m_s=speed, mean_period_s=period)
     for code in ec.CAUTION_CODES:
@@ -131,7 +131,7 @@ def test_port_and_starboard_fire_alike(mu, speed, period):
         ("roll_period_s", ("synchronous_rolling", "parametric_rolling")),
     ],
 )
-def test_missing_data_are_neither_fired_nor_clear(missing, unknown):
+def test_missing_data_give_neither_caution_nor_all_clear(missing, unknown):
     met = conditions(**{missing: np.nan})
     for code in ec.CAUTION_CODES:
         assert (getattr(met, code) == -1) == (code in unknown)
@@ -139,7 +139,7 @@ def test_missing_data_are_neither_fired_nor_clear(missing, unknown):
             assert ec.caution_text(met, code) == ""
 
 
-def test_texts_carry_the_numbers_that_fired_them():
+def test_caution_texts_have_the_numbers_that_raised_them():
     met = conditions(mean_period_s=8.0, roll_period_s=np.array([16.0, 32.0]))
     surf = ec.caution_text(met, "surf_riding", 0)
     assert "12.5 kn" in surf
@@ -160,7 +160,7 @@ def test_text_of_another_band_says_that_band():
     assert "10 %" in ec.caution_text(met, "synchronous_rolling")
 
 
-def test_text_is_empty_where_nothing_fired_and_refuses_unknown_codes():
+def test_text_is_empty_without_a_caution_and_refuses_unknown_codes():
     calm = conditions(mu_rad=np.pi, mean_period_s=4.0)
     assert ec.caution_text(calm, "surf_riding") == ""
     with pytest.raises(ValueError, match="unknown caution 'surf'"):

@@ -172,7 +172,7 @@ def test_kernel_relative_motion_vanishes_in_long_waves_and_is_the_wave_in_short(
     assert np.allclose(values[0, 1], mean**2, atol=0.02)
 
 
-def test_relative_velocity_does_not_hang_on_the_highest_frequency():
+def test_relative_velocity_does_not_depend_on_the_highest_frequency():
     kernel = vertical_motion_kernel(
         length_m=45.0, beam_m=9.0, draught_m=2.8, block_coefficient=0.482, stations_x_m=(15.75,)
     )
@@ -276,7 +276,7 @@ def test_at_resonance_sway_adds_as_if_unrelated():
     assert together == pytest.approx(lateral_acceleration_rms(*moments, 0.0, sway), rel=1e-9)
 
 
-def test_flat_calm_is_felt_as_nothing():
+def test_flat_calm_gives_no_acceleration():
     values = [0.0, 0.0, 0.0, 4.0, 0.0]
     rms = lateral_acceleration_rms(*values, slope_variance=0.0, natural_frequency_rad_s=0.8)
     assert rms == 0.0

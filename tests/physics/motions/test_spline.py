@@ -8,7 +8,7 @@ from scipy.interpolate import CubicSpline as Library
 from passage.physics.motions.spline import CubicSpline
 
 
-def test_it_is_the_library_s_spline():
+def test_spline_equals_scipys():
     rng = np.random.default_rng(2)
     x = np.cumsum(rng.uniform(0.2, 1.5, 23))
     values = rng.normal(size=(23, 3, 2)) + 1j * rng.normal(size=(23, 3, 2))
@@ -16,7 +16,7 @@ def test_it_is_the_library_s_spline():
     np.testing.assert_allclose(CubicSpline(x, values)(at), Library(x, values)(at), atol=1e-10)
 
 
-def test_a_cubic_comes_back_and_points_are_met():
+def test_spline_reproduces_a_cubic_and_its_points():
     x = np.array([0.0, 0.5, 1.2, 3.0, 3.1])
     cubic = np.polynomial.Polynomial([1.0, -2.0, 0.3, 0.7])
     at = np.linspace(0.0, 3.1, 50)

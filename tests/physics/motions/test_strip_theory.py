@@ -179,7 +179,7 @@ def test_radiated_energy_holds_her_back_from_ahead_and_does_nothing_abeam(yacht)
     assert long.resistance[0, 0] < 0.01 * found.resistance[:, 3].max()
 
 
-def test_table_passes_nothing_known_on_nothing(yacht):
+def test_table_gives_nan_for_unknown_input(yacht):
     table = strip_table(yacht, 0.0)
     read = table.at(np.array([np.nan, 0.6, 50.0]), np.array([1.0, np.nan]))
     for name in QUANTITIES:

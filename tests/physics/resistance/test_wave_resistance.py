@@ -190,7 +190,7 @@ def test_variants_agree_on_a_full_hull_away_from_the_bow():
 
 
 @pytest.mark.parametrize("speed", [0.0, 0.05, 0.1, 1.0])
-def test_low_speed_is_finite_and_small(speed):
+def test_added_resistance_at_low_speed_is_finite_and_small(speed):
     kernel = wave_resistance_kernel(YACHT)
     omega, mu = np.linspace(0.05, 8.0, 200), np.linspace(-np.pi, 2 * np.pi, 40)
     found = kernel(omega, mu, speed)

@@ -52,7 +52,7 @@ def test_at_the_hunting_gain_the_loop_is_minus_one(delay):
     )
 
 
-def test_more_delay_leaves_less():
+def test_more_delay_leaves_less_margin():
     found = [loop_margins(HULL, late(FINS, d)) for d in (0.05, 0.1, 0.2, 0.4, 0.8)]
     assert np.all(np.diff([float(one.gain_factor) for one in found]) < 0)
     assert np.all(np.diff([float(one.hunting_period_s) for one in found]) > 0)

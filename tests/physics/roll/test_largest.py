@@ -13,7 +13,7 @@ def test_one_rms_gives_the_closed_form():
         assert_allclose(most_probable_largest([2.0], [n]), 2.0 * np.sqrt(2.0 * np.log(n)), 1e-10)
 
 
-def test_splitting_a_stretch_changes_nothing():
+def test_splitting_the_time_changes_nothing():
     whole = most_probable_largest([1.0, 2.0], [300.0, 100.0])
     split = most_probable_largest([1.0, 1.0, 2.0, 2.0], [100.0, 200.0, 60.0, 40.0])
     assert_allclose(split, whole, rtol=1e-12)

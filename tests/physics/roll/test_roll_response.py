@@ -220,7 +220,7 @@ def test_pairs_with_their_own_limits_and_gains():
     assert_allclose(r.mean_heel_rad, D(1) - held, rtol=1e-9)
 
 
-def test_loop_that_would_sway_by_itself_is_not_answered():
+def test_an_unstable_loop_has_no_answer():
     wild = fins(rate_gain_s=4.0, angle_gain=60.0, lag_s=0.5)
     r = solve_roll(PEAKED, NODES, HULL, wild)
     assert not r.stable

@@ -40,7 +40,7 @@ def test_linearisation_agrees_with_time_domain(case):
 
 
 @pytest.mark.parametrize("case", LATE[::4], ids=lambda c: f"{c.rate_gain}s-{c.period_s}s")
-def test_a_control_that_is_late_rolls_her_as_in_the_time_domain(case):
+def test_a_delayed_control_agrees_with_the_time_domain(case):
     item = compare(case)
     assert item.run.share_at_limit < 0.01
     # Free fins: the sum over frequencies is exact, the record known to a few in a thousand.

@@ -19,14 +19,14 @@ HULL = HullRoll(W0, 0.05, 0.1)
 FINS = Fins([0.12], 0.6, np.radians(25), np.radians(30), 0.2, np.radians(26), 0.5, 0.5, 4.0)
 
 
-def test_free_fins_know_no_groups():
+def test_unlimited_fins_have_no_effect_of_groups():
     sea = 1e-3 * SEA
     with_, without = (solve_roll(sea, NODES, HULL, FINS, groups=g) for g in (True, False))
     assert float(with_.share_at_limit[0]) < 1e-4
     assert_allclose(with_.roll_rms_rad, without.roll_rms_rad, rtol=1e-12)
 
 
-def test_fins_at_their_limit_roll_more_and_work_less_than_a_bell_curve_says():
+def test_at_their_limit_fins_roll_more_and_travel_less_than_gaussian():
     with_, without = (solve_roll(0.3 * SEA, NODES, HULL, FINS, groups=g) for g in (True, False))
     assert 0.02 < float(without.share_at_limit[0]) < 0.5
     assert with_.roll_rms_rad > without.roll_rms_rad
@@ -60,7 +60,7 @@ def test_shares_of_the_seas_add_up_and_a_jump_counts_up_to_the_fourth_power():
     assert_allclose(counted, 0.5 * 1.43**4, rtol=1e-7)
 
 
-def test_the_fit_is_nothing_for_free_fins_and_for_a_pair_without_moment():
+def test_the_fit_is_zero_for_unlimited_fins_and_a_pair_without_moment():
     answers = np.zeros((len(FINS_OUT), 3, 2))
     for name, values in (
         ("gain", [[1.0, 1.0], [0.8, 0.8], [0.8, 1.0]]),

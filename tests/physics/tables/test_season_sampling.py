@@ -186,7 +186,7 @@ def test_current_too_strong_is_reported():
     assert np.isnan(ours.time_s).all()
 
 
-def test_dose_in_one_pass_is_the_plan_s():
+def test_dose_in_one_pass_is_that_of_a_plan():
     rng = np.random.default_rng(5)
     rms = rng.uniform(0.0, 1.5, (6, 90))
     hours = np.broadcast_to(rng.uniform(0.1, 0.9, 90), rms.shape).copy()

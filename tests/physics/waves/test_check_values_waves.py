@@ -12,7 +12,7 @@ from passage.units import G_M_S2, KNOT_M_S
 SPEED = 12.0 * KNOT_M_S
 
 
-def test_variance_is_the_same_met_or_seen_from_the_shore():
+def test_variance_is_the_same_at_encounter_or_fixed_frequency():
     """The fold is singular in the density but not in the variance (identity).
 
     Each stretch between folds is integrated over the encounter frequency with the

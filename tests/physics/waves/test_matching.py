@@ -110,7 +110,7 @@ def put(data, row, first, energy, period, turn):
     data[row, first : first + WIDTH] = energy * np.array(values)
 
 
-def test_a_swell_that_stands_alone_under_another_number_joins_its_own():
+def test_a_renumbered_swell_joins_its_own_system():
     """Corner 2 has one swell, as its second; corner 3 has both the other way round."""
     data = np.zeros((3, FIELDS), np.float32)
     put(data, 0, 2, 2.0, 12.0, 0.3)
@@ -133,7 +133,7 @@ def test_of_systems_that_change_names_the_steepest_is_the_wind_sea():
     np.testing.assert_array_equal(order, [[1, 0], [0, 1], [1, 0]])
 
 
-def test_a_sea_that_loses_its_name_goes_by_what_most_of_it_is_called():
+def test_a_sea_without_a_name_takes_that_of_most_of_its_energy():
     for names, slot in (((2, 2, 7), 0), ((2, 7, 7), 1)):
         data = np.zeros((3, FIELDS), np.float32)
         for row, first in enumerate(names):

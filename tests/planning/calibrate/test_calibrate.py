@@ -215,7 +215,7 @@ def test_one_speed_gives_the_level_of_fuel_only(voyages, vessel):
     assert len(factors) == 1
 
 
-def test_a_log_that_shows_nothing_is_an_error_with_every_reason(voyages, vessel):
+def test_a_log_that_determines_nothing_is_refused_with_every_reason(voyages, vessel):
     header = "time,speed_through_water_kn,fuel_l_per_h,roll_rms_deg,fins,heading_deg\n"
     text = header + "2026-03-01T00:30Z,11,180,2,active,90\n" * 20
     with pytest.raises(LogError) as caught:
@@ -226,7 +226,7 @@ def test_a_log_that_shows_nothing_is_an_error_with_every_reason(voyages, vessel)
     assert "0 intervals have fuel" in message
 
 
-def test_a_slip_of_the_pen_is_pointed_at(voyages, vessel):
+def test_a_slip_in_the_log_is_named(voyages, vessel):
     lines = voyages.csv(2).splitlines()
     cells = lines[20].split(",")
     measured = float(cells[6])

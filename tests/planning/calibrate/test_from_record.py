@@ -55,7 +55,7 @@ def test_bands_hold_the_truth_as_often_as_they_say():
     assert 0.90 <= np.mean(held) <= 0.99
 
 
-def test_a_price_of_waves_that_is_off_is_separated_from_the_curve():
+def test_a_factor_on_waves_is_separated_from_the_curve():
     found = propose(made(fuel=lambda v, h: 1.04**h), VESSEL)
     assert found.fuel_by_height.middle == pytest.approx(1.04, abs=0.01)
     assert any("the fuel for waves" in words for words in found.words)

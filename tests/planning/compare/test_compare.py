@@ -170,7 +170,7 @@ def test_single_combination_is_the_plan(name, speed, fins):
         assert (theirs is None and np.isnan(mine)) or mine == pytest.approx(theirs, rel=1e-9)
 
 
-def test_a_combination_does_not_hang_on_its_company():
+def test_a_combination_does_not_depend_on_the_others():
     alone = compare_files(files("direct"), CompareOptions((DEPARTURE_S,), (10.0,)))
     times = tuple(DEPARTURE_S + 6 * HOUR_S * i for i in range(-1, 2))
     many = compare_files(
@@ -246,7 +246,7 @@ def test_in_a_uniform_sea_fuel_follows_distance():
     np.testing.assert_allclose(per_mile, per_mile[0], rtol=1e-6)
 
 
-def test_what_the_forecast_does_not_cover_is_never_open():
+def test_what_the_forecast_does_not_cover_is_never_allowed():
     ways = [route((45.0, -8.0), (47.0, -8.0))]
     times = tuple(HOUR_S * np.arange(0.0, 24.0, 3.0))
     found = uniform(ways, UniformForecast(until_s=20 * HOUR_S), loose_limits(), departures_s=times)
@@ -292,7 +292,7 @@ def test_an_unknown_value_under_a_limit_is_closed():
     assert found.names == {}
 
 
-def test_constraints_close_and_say_so():
+def test_constraints_rule_out_with_a_reason():
     ways = [route((45.0, -8.0), (46.0, -8.0))]
     times = tuple(HOUR_S * np.arange(0.0, 24.0))
     found = uniform(ways, None, loose_limits(), departures_s=times, arrive_by_s=12 * HOUR_S,

@@ -105,7 +105,7 @@ def test_a_later_start_can_be_the_cheaper_one():
     assert best_plans([first, second], 0) == [SpeedPlan((1, 0), 4, 16.0, 1.0)]
 
 
-def test_no_way_gives_nothing_and_nan_is_no_way():
+def test_no_choice_gives_none_and_nan_is_ruled_out():
     leg = LegChoices(
         0, np.ones((1, 2), int), np.array([[np.nan, 5.0]]), np.array([[1.0, np.nan]]),
         np.ones((1, 2), bool),

@@ -93,7 +93,7 @@ def test_larger_lists_and_slower_speeds_flip_sooner():
     assert np.all(np.diff(curve.hours, axis=0)[held[:-1]] > 0.0)
 
 
-def test_where_the_trades_rule_fails_ballast_for_a_small_list_never_pays():
+def test_ballast_never_pays_for_a_small_list():
     curve = _curve()
     # Fins' price falls with the square of the list, ballast's in proportion: under
     # a fifth of a degree fins win at any distance.

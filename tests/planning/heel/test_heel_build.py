@@ -170,7 +170,7 @@ def test_the_advice_for_the_invented_yacht_keeps_every_rule(vessel):
     assert found.plan.gm_m.min() >= 0.60
 
 
-def test_a_short_hop_leaves_it_to_the_fins(vessel):
+def test_on_a_short_leg_the_fins_hold_it(vessel):
     # Half an hour at 11 kn: fins hold the rest above the limit for less than a transfer.
     short = _legs(
         1, hours=np.array([0.5]), fuel_l=np.array([80.0]), fin_l_per_moment2=np.array([0.023])

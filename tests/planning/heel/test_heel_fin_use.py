@@ -17,7 +17,7 @@ from passage.planning.heel.fin_use import (
 )
 
 
-def test_each_case():
+def test_fin_use_of_each_case():
     found = decide_fin_use(
         [2.0, 5.0, 2.0, 5.0, np.nan, 2.0],
         [1.0, 2.0, 1.0, 2.0, 1.0, 1.0],

@@ -98,7 +98,7 @@ def test_free_transfer_puts_the_drag_weighted_mean_moment_into_the_tanks():
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_dearer_crew_never_gives_more_transfers(seed):
+def test_higher_crew_cost_never_gives_more_transfers(seed):
     p = random_problem(seed + 40, n=8)
     counts, costs = [], []
     for factor in (0.2, 0.5, 1.0, 2.0, 5.0):

@@ -26,7 +26,7 @@ def said(answer):
     return {c.code: c for c in answer.cautions}
 
 
-def test_all_there_says_nothing(made, maker):
+def test_full_coverage_gives_no_caution(made, maker):
     answer = made(maker.sea() | maker.wind() | maker.current())
     assert answer.fully_covered
     assert not {"wind_gap", "wind_none", "current_gap", "current_none"} & set(said(answer))
@@ -59,6 +59,6 @@ def test_wind_that_ends_on_the_way(made, maker, make_forecast, hours, severity):
     assert np.isfinite(answer.totals["fuel_l"])
 
 
-def test_a_height_of_nothing_all_the_way_is_reported(made, maker):
+def test_a_height_of_zero_all_the_way_is_reported(made, maker):
     assert "height_zero" in said(made(maker.sea(0.0, 5.0, 0.0) | maker.wind()))
     assert "height_zero" not in said(made(maker.sea(0.1, 5.0, 0.0) | maker.wind()))

@@ -96,7 +96,7 @@ def test_all_limits_are_no_likelier_than_any_or_than_any_leg(ready):
     assert all(whole <= leg["odds_within_limits_percent"] for leg in made.legs)
 
 
-def test_beyond_the_forecast_nothing_is_promised(ready):
+def test_beyond_the_forecast_no_odds_are_given(ready):
     short = UniformForecast(2.0, 8.0, 290.0, until_s=LEAVE_S + 4 * 3600.0)
     made = plan(ready, short, options(16))
     assert made.legs[-1]["odds_within_limits_percent"] is None

@@ -99,7 +99,7 @@ def test_a_full_file_says_nothing_of_it():
     assert "particulars_estimated" not in {c.code for c in plan.cautions}
 
 
-def test_an_estimated_gm_clears_no_transfer(tmp_path):
+def test_an_estimated_gm_allows_no_transfer(tmp_path):
     vessel = written(tmp_path, HULL + REST + TANKS)
     answer = passage.heel(
         SAMPLES / "western.csv", vessel, FORECASTS, departure=LEAVE, seconds=2.0

@@ -22,18 +22,18 @@ def refused(time_from_s: float, time_to_s: float) -> str:
     return str(caught.value)
 
 
-def test_a_single_hour_within_the_passage_is_named_with_the_way_out():
+def test_a_single_hour_within_the_passage_is_named_with_its_remedy():
     text = refused(1773482400.0, 1773482400.0)
     assert "one.nc: holds 2026-03-14T10:00Z only" in text
     assert "--single-time" in text
     assert "50 %" in text
 
 
-def test_other_gaps_are_left_to_the_look_at_the_files():
+def test_other_gaps_are_left_to_passage_check():
     assert "passage check" in refused(1773482400.0, 1773504000.0)
 
 
-def test_a_gap_between_files_is_told_with_their_hours_and_the_rule(make_forecast, tmp_path):
+def test_a_gap_between_files_is_reported_with_their_hours_and_the_rule(make_forecast, tmp_path):
     import passage as door
 
     early = make_forecast(hours=[0.0, 3.0, 6.0], name="a.nc")
@@ -51,7 +51,7 @@ def test_a_gap_between_files_is_told_with_their_hours_and_the_rule(make_forecast
     assert "leave within the hours of one file" in text
 
 
-def test_a_file_of_one_hour_is_told_with_the_times_of_the_passage(make_forecast, tmp_path):
+def test_a_file_of_one_hour_is_reported_with_the_times_of_the_passage(make_forecast, tmp_path):
     import passage as door
 
     one = make_forecast(hours=[12.0], name="one.nc")

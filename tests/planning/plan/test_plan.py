@@ -50,7 +50,7 @@ def test_ensemble_gives_percentiles_that_bracket_the_members(make_forecast, make
     assert_allclose(made.legs[0]["significant_height_m"], 1.0, rtol=1e-3)
 
 
-def test_stay_burns_the_house_and_uses_the_at_rest_mode(scenario):
+def test_a_stay_burns_the_hotel_load_and_uses_the_at_rest_mode(scenario):
     made = plan(
         passage(scenario, (45.0, -8.0), (45.5, -8.0, 6.0), (46.0, -8.0)),
         scenario.UniformForecast(height_m=0.8, wind=(6.0, 0.0)),

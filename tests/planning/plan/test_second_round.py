@@ -50,13 +50,13 @@ def lookups(monkeypatch):
     return calls
 
 
-def test_a_plan_looks_the_sea_up_once(ready, lookups) -> None:
+def test_a_plan_samples_the_sea_once(ready, lookups) -> None:
     passage, forecast, options = ready
     plan(passage, forecast, options)
     assert len(lookups) == 2 * 3, "roll once, motions and resistance once, in three seas"
 
 
-def test_departures_of_a_season_look_the_sea_up_once(ready, lookups) -> None:
+def test_departures_of_a_season_sample_the_sea_once(ready, lookups) -> None:
     passage, forecast, _ = ready
     direct_points(passage, forecast, np.array([LEAVE_S]))
     assert len(lookups) == 2

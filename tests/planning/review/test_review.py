@@ -147,7 +147,7 @@ def test_a_gap_counts_its_time_and_no_fuel_is_made_up(planned, look):
     assert any("1 gap," in words for words in found.doubts)
 
 
-def test_a_log_of_the_last_legs_is_held_against_those(planned, look):
+def test_a_log_of_the_last_legs_is_compared_with_those(planned, look):
     rows = rows_of(planned[1])
     legs = np.array(planned[1]["track"]["leg"])
     half = np.flatnonzero(legs == 2).size // 2

@@ -49,7 +49,7 @@ def simulated_roll(ship: Ship, height_m: float, seed: int) -> np.ndarray:
 
 
 @pytest.mark.slow
-def test_the_parts_of_a_simulated_miss_come_out(tmp_path):
+def test_the_parts_of_a_simulated_miss_are_recovered(tmp_path):
     text = update_vessel_text(
         (SAMPLES / "brambling.toml").read_text(encoding="utf-8"),
         {("roll", "wave_slope_coefficient"): "formula", ("loading", "list_deg"): 0.0},

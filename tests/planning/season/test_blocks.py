@@ -99,7 +99,7 @@ def needing_work(job):
 
 
 @pytest.mark.parametrize("processes", [1, 2])
-def test_what_others_need_is_made_first_and_not_counted(tmp_path, processes):
+def test_shared_tables_are_made_first_and_not_counted(tmp_path, processes):
     folder = tmp_path / "run"
     mark = blocks.open_run(folder, {"what": "test"})
     todo = [blocks.Block(i, (str(folder), mark, i, 100 + i % 2)) for i in range(6)]
@@ -181,7 +181,7 @@ def test_kill_at_random_moments_ends_identical(tmp_path):
     assert left == contents(reference)
 
 
-def test_leftovers_of_killed_runs_are_swept(tmp_path):
+def test_leftovers_of_killed_runs_are_removed(tmp_path):
     mark = blocks.open_run(tmp_path, {"what": "sweep"})
     inside = tmp_path / "blocks"
     (inside / ".000001.blk.99999.part").write_bytes(b"half")

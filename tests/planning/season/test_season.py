@@ -127,7 +127,7 @@ def test_records_are_percentiles_of_the_rows(season):
     assert year["fins_cheaper_percent"] == pytest.approx(share, rel=1e-6)
 
 
-def test_exact_way_agrees(season, tmp_path):
+def test_exact_season_agrees_with_tables(season, tmp_path):
     options = replace(OPTIONS, exact=True, every_h=24.0)
     slow = run_season(FILES, options, tmp_path / "exact")
     pick = np.searchsorted(season.departures_s, slow.departures_s)

@@ -93,7 +93,7 @@ def test_independent_departures_agree_with_the_binomial_interval():
     assert high - low == pytest.approx(2.0 * half, rel=0.15)
 
 
-def test_all_alike_leaves_an_interval_by_the_number_of_spells():
+def test_equal_departures_leave_an_interval_by_the_number_of_spells():
     spell = np.arange(400) // 20
     low, high = share_interval(np.ones(400, bool), spell)
     assert high == 100.0
@@ -153,7 +153,7 @@ def test_groups_add_up_and_the_best_comes_first():
     assert [g[CALM] for g in calm] == sorted(g[CALM] for g in weeks)
 
 
-def test_what_closes_adds_up():
+def test_reasons_that_rule_out_add_up():
     state = np.array([1, 0, 0, 0, -1], np.int8)
     broken = np.array([0, 1, 8, 9, -1], np.int8)
     keys = [key for _, key in LIMIT_KEYS]

@@ -214,7 +214,7 @@ def test_breakeven_of_nine_years_in_ten_by_other_draws():
         assert low < np.mean(years > one.ways["permanent"].fixed_l) < high
 
 
-def test_ballast_dearer_than_fins_never_pays():
+def test_ballast_costlier_than_fins_never_pays():
     one = priced(StandingPrices())
     ways = {**one.ways, "permanent": replace(one.ways["permanent"], mean_l=99.0)}
     assert _breakeven(ways)["fins"] is None
@@ -227,7 +227,7 @@ def test_shares_of_the_cheapest_add_up():
     assert one.ways["leave"].cheapest_percent is None
 
 
-def test_a_way_that_is_not_open_says_why():
+def test_a_way_that_is_ruled_out_says_why():
     one = priced(StandingPrices(ballast_cost=100.0))
     assert isinstance(one.transfer, TransferPrice)
     vessel = replace(with_list(read_vessel(VESSEL), 1.5), transfer=None)

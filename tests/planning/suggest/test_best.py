@@ -95,13 +95,13 @@ def never_dearer(boat, sea, seed):
 
 
 @pytest.mark.parametrize("seed", range(2))
-def test_never_dearer_than_the_route_given(boat, sea, seed):
+def test_never_costs_more_than_the_route_given(boat, sea, seed):
     never_dearer(boat, sea, seed)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(2, 24))
-def test_never_dearer_on_many_passages(boat, sea, seed):
+def test_never_costs_more_on_many_passages(boat, sea, seed):
     """Four CPU seconds each; ``tests/benchmarks/bench_suggest.py`` tries fifty."""
     never_dearer(boat, sea, seed)
 
@@ -156,7 +156,7 @@ def test_no_leg_without_a_forecast():
         best_route(yacht(), way(*OCEAN), Ends(), options)
 
 
-def test_window_is_never_dearer_than_the_best_of_compare(boat, sea):
+def test_window_never_costs_more_than_the_best_of_compare(boat, sea):
     given = random_way(3)
     times = tuple(DEPARTURE_S + 6.0 * HOUR_S * i for i in range(3))
     options = SearchOptions(DEPARTURE_S, 12.0, corridor_nm=25.0, cell_nm=20.0, budget=20.0)

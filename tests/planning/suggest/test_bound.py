@@ -51,7 +51,7 @@ def test_the_grids_own_way_is_named_beside_it():
     assert len(bound_lines(found(990.0, grid=one(1010.0, faults=["x"])), OPTIONS)) == 2
 
 
-def test_what_was_asked_is_said_with_the_bound():
+def test_the_bound_names_what_was_asked():
     asked = replace(OPTIONS, budget=50.0, roll_limit_deg=4.0)
     made = found(1005.0)
     made = replace(made, bound=bound_of(made, asked))

@@ -62,7 +62,7 @@ def test_the_mean_over_members_is_that_of_single_plans(her):
     assert one.price == pytest.approx(np.mean(by_hand), rel=1e-9)
 
 
-def test_what_is_ruled_out_or_far_dearer_is_no_finalist(her):
+def test_ruled_out_or_far_costlier_ways_are_not_finalists(her):
     found = {
         "a": judged(1000.0),
         "shut": judged(900.0, ("over land",)),
@@ -99,7 +99,7 @@ def test_ways_made_smooth_to_the_same_line_are_one_finalist(her):
     assert set(found) - set(names) == {"smoothed, finely"}
 
 
-def test_odds_asked_for_make_no_calm_way_too_dear(her):
+def test_odds_asked_for_keep_calm_costlier_ways(her):
     found = {"a": judged(1000.0), "calm": judged(1000.0 * (1.0 + DEARER) + 50.0)}
     assert list(expected(her, sea(), found, draws=2, odds=90.0)) == ["a", "calm"]
 

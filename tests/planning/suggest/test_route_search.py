@@ -271,12 +271,12 @@ def test_land_is_gone_round_with_its_margin():
     assert np.all(distance_to_land_nm(lat, lon) >= np.minimum(2.0, 0.5 * to_ends) - 1e-6)
 
 
-def test_shut_in_start_is_reported():
+def test_an_enclosed_start_is_reported():
     with pytest.raises(RouteError, match="not joined"):
         search(*OCEAN, no_go=(square(45.9, 46.1, -20.1, -19.9),))
 
 
-def test_unknown_depth_is_no_deep_water():
+def test_unknown_depth_is_closed():
     with pytest.raises(RouteError, match="not joined"):
         search(*OCEAN, least_depth_m=10.0)
 

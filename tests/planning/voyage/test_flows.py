@@ -15,7 +15,7 @@ def codes(*rows):
     return np.array(rows, np.int8)
 
 
-def test_only_a_flow_that_is_nowhere_reaches_nothing():
+def test_only_a_flow_that_is_nowhere_is_missing():
     found = reaches_nothing(
         codes([OK, OK], [OK, MASKED], [MASKED, OUTSIDE], [AFTER, AFTER]), np.array([True, True])
     )

@@ -126,7 +126,7 @@ def test_where_fuel_is_held_or_speed_sought_slow_legs_stay_refused(route):
             planned(route, SAMPLES / "brambling.toml", **more)
 
 
-def test_an_idling_that_cannot_be_is_refused(tmp_path):
+def test_an_impossible_idle_fuel_is_refused(tmp_path):
     text = (SAMPLES / "brambling.toml").read_text(encoding="utf-8")
     bad = tmp_path / "bad.toml"
     bad.write_text(

@@ -82,7 +82,7 @@ def test_lines_of_another_ship_are_refused_in_one_line(vessel):
         vessel_from_text(told_by_her_lines(vessel, lambda rows: rows[::-1]))
 
 
-def test_hydrostatics_stand_beside_those_of_the_file(vessel):
+def test_hydrostatics_are_shown_beside_those_of_the_file(vessel):
     rows = {
         what: (implied, given) for what, _, implied, given in hydrostatics_beside_the_file(vessel)
     }

@@ -44,7 +44,7 @@ def test_a_cubic_metre_off_one_side_lists_her_to_the_other_and_weighs_what_it_we
     assert len(lists) >= 2
 
 
-def test_what_she_has_not_is_refused_all_at_once():
+def test_missing_tanks_are_refused_all_at_once():
     ship = read_vessel(VESSEL)
     name = ship.tanks[0].name
     with pytest.raises(VesselError) as caught:

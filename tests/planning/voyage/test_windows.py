@@ -78,7 +78,7 @@ def test_time_that_is_not_known_is_unknown():
     assert made.unknown.tolist() == [False, True]
 
 
-def test_one_row_of_hours_does_for_all():
+def test_one_row_of_hours_serves_all_rows():
     rng = np.random.default_rng(6)
     hours, values = rng.uniform(0.1, 0.3, (1, 30)), rng.uniform(0.0, 5.0, (5, 30))
     leg, rest = np.repeat([0, 1, 2], 10), np.zeros(30, bool)
