@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import re
 
 import click
 import pytest
@@ -90,6 +91,37 @@ def test_the_message_says_value_bounds_and_unit() -> None:
 def test_impossible_years_and_offsets_are_refused(text) -> None:
     with pytest.raises(click.BadParameter):
         UTC_TIME.convert(text, None, None)
+
+
+#: Not finite, in the form of each type that takes numbers.
+NOT_FINITE = {
+    "Number": ["nan", "+inf", "-Infinity"],
+    "UtcTime": ["nan", "inf"],
+    "Day": ["nan", "-inf"],
+    "Position": ["nan, -6.7", "47.2 inf", "nanN 006-40.1W", "47-nanN 006-40.1W"],
+    "Sounding": ["fuel port=nan", "fuel port=inf"],
+    "Box": ["43,nan,-12,-4", "43,49,-12,inf"],
+    "Weight": ["nan,1,1", "3,-inf,1", "3,1,nan"],
+    "Tuple": ["nan"],
+}
+#: Take words, paths or nothing.
+NO_NUMBERS = {"Path", "OutputPath", "Choice", "StringParamType", "BoolParamType"}
+
+
+def test_what_is_not_finite_is_refused_by_every_option_of_every_command() -> None:
+    for name, parameter in parameters():
+        kind = type(parameter.type).__name__
+        if kind in NO_NUMBERS:
+            continue
+        for text in NOT_FINITE[kind]:
+            with pytest.raises(click.BadParameter) as refused:
+                many = parameter.multiple or parameter.nargs != 1
+                given = [text] * max(parameter.nargs, 1) if many else text
+                parameter.type_cast_value(click.Context(click.Command(name)), given)
+            message = refused.value.format_message()
+            assert "\n" not in message, (name, parameter.name)
+            assert parameter.opts[0] in message, (name, message)
+            assert re.search("(?i)nan|inf", message), (name, message)
 
 
 @pytest.mark.parametrize("box", ["nan,49,-12,-4", "43,49,inf,-4", "49,43,-12,-4", "43,49,-12"])
