@@ -114,10 +114,11 @@ def test_what_is_not_finite_is_refused_by_every_option_of_every_command() -> Non
         if kind in NO_NUMBERS:
             continue
         for text in NOT_FINITE[kind]:
+            many = parameter.multiple or parameter.nargs != 1
+            given = [text] * max(parameter.nargs, 1) if many else text
+            context = click.Context(click.Command(name))
             with pytest.raises(click.BadParameter) as refused:
-                many = parameter.multiple or parameter.nargs != 1
-                given = [text] * max(parameter.nargs, 1) if many else text
-                parameter.type_cast_value(click.Context(click.Command(name)), given)
+                parameter.type_cast_value(context, given)
             message = refused.value.format_message()
             assert "\n" not in message, (name, parameter.name)
             assert parameter.opts[0] in message, (name, message)
