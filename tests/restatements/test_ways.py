@@ -14,6 +14,7 @@ from restatement_case import SAMPLES, answer, apart, passage
 import passage as door
 from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
+from passage.inputs.forecast.opening import recognise_files
 from passage.planning.compare.choice import why_words
 from passage.report.text.verdict_compare import compare_verdict
 from passage.report.text.verdict_plan import plan_verdict
@@ -145,6 +146,63 @@ def test_the_systems_of_a_real_grib_file_hold_its_total_everywhere(open_data):
     np.testing.assert_allclose(middle.total_height_m[sea], np.sqrt(mean[sea]), rtol=1e-6)
     held = np.sqrt(np.nansum(middle.height_m**2, axis=-1))
     np.testing.assert_allclose(held[sea], middle.total_height_m[sea], rtol=1e-6)
+
+
+def grib_fields(path):
+    """Fields of a real GRIB file of one hour by our names, with its axes and hour. [s]"""
+    (file,) = recognise_files(path)
+    data = file.pieces[0].dataset
+    axes = data.latitude.values, data.longitude.values, float(data.valid_time.values)
+    fields = {one.meaning.name: one.dataset[one.variable].isel(one.fixed) for one in file.pieces}
+    made = {name: (field.values, field.attrs["units"]) for name, field in fields.items()}
+    file.file.close()
+    return made, axes
+
+
+def as_netcdf(target, fields, axes):
+    """The same fields as NetCDF, latitudes the other way."""
+    lat, lon, time_s = axes
+    with netCDF4.Dataset(target, "w") as new:
+        for name, values, unit in (
+            ("time", [time_s], "seconds since 1970-01-01"),
+            ("latitude", lat[::-1], "degrees_north"),
+            ("longitude", lon, "degrees_east"),
+        ):
+            new.createDimension(name, len(values))
+            axis = new.createVariable(name, "f8", (name,))
+            axis.units = unit
+            axis[:] = values
+        for name, (values, unit) in fields.items():
+            made = new.createVariable(
+                name, "f4", ("time", "latitude", "longitude"), fill_value=np.float32(-999)
+            )
+            made.units = "degree" if unit.startswith("Deg") else unit
+            made[:] = np.ma.masked_invalid(values[::-1])[None]
+    return target
+
+
+def test_a_real_grib_file_as_netcdf_and_with_its_swells_renumbered(open_data, tmp_path):
+    path = open_data / "noaa_gdas_waves_us_west_coast_2021-11-30.grib2"
+    if not path.is_file():
+        pytest.skip(f"{path.name} is not here")
+    pytest.importorskip("cfgrib")
+    fields, axes = grib_fields(path)
+    way = passage(((37.2, -126.0), (40.0, -127.0)))
+
+    def off_shore(file, **names):
+        return answer(file, way, axes[2], hold_single_step_s=86400.0, **names)
+
+    whole = off_shore(path)
+    known = {name: name for name in fields}
+    same = as_netcdf(tmp_path / "same.nc", fields, axes)
+    assert apart(off_shore(same, names=known), whole) < SINGLE
+    order = np.random.default_rng(1).random((3, *fields["swell_1_height"][0].shape)).argsort(axis=0)
+    for what in ("height", "peak_period", "from_direction"):
+        of = [f"swell_{number}_{what}" for number in (1, 2, 3)]
+        mixed = np.take_along_axis(np.stack([fields[one][0] for one in of]), order, axis=0)
+        fields |= {one: (mixed[i], fields[one][1]) for i, one in enumerate(of)}
+    renumbered = as_netcdf(tmp_path / "mixed.nc", fields, axes)
+    assert apart(off_shore(renumbered, names=known), whole) < 0.01
 
 
 def test_hunting_fins_are_no_verdict_in_any_command(tmp_path):
