@@ -38,7 +38,7 @@ def make_tasks(
 
 
 def _speed_words(route: Route, default_kn: float) -> str:
-    """``12 kn`` where every leg that moves has that speed, as a plan of the route says it."""
+    """``12 kn`` where every leg under way has that speed, as in a plan of the route."""
     speeds = {
         default_kn if leg.speed_kn is None else leg.speed_kn
         for leg in route.legs

@@ -1,4 +1,4 @@
-"""The way of one route at one speed, at every departure at once."""
+"""The march of one route at one speed, at every departure at once."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def way_of(
     hold: str,
     choices: Choices,
 ) -> tuple[March, OwnDrag | None]:
-    """The way at every departure; where fuel is held also the drag of her own that slows her."""
+    """The march of every departure; at a held fuel rate also her own drag that slows her."""
     if hold != "fuel":
         return sailed(yacht, task, forecast, departure_s, hold, None), None
     return held_way(

@@ -1,4 +1,4 @@
 """What to do about steady heel: fins, tanks, ballast, or leave it.
 
-Takes a passage sailed with the heel left alone; gives the decision. Builds on `plan`.
+Takes a passage computed with the heel left alone; gives the decision. Builds on `plan`.
 """

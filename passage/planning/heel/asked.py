@@ -1,8 +1,8 @@
-"""The best sequence of a question that was changed a little, fast, and how good it is.
+"""The best sequence for a slightly changed problem, found fast, and how good it is.
 
-The floor of `bound` is worked out first: where the present moves cost no more than it
-allows, nothing can be better and no search is made. Else a few sequences are tried, the
-floor's own among them, and where they leave doubt and there is time the full search.
+The floor of `bound` is computed first. Where the present moves cost little more than the
+floor, nothing can be better and no search is made. Otherwise a few sequences are tried,
+the floor's own among them, and, if doubt remains and there is time, the full search.
 """
 
 from __future__ import annotations
@@ -29,18 +29,18 @@ from passage.planning.heel.stages import StageCosts, Stages
 #: The advice holds if keeping to it costs no more than this over the new best.
 HOLDS_L = 1.0
 HOLDS_SHARE = 0.02
-#: Amounts tried for each transfer of the advice when they are chosen anew.
+#: Amounts tried for each transfer of the advice when they are chosen again.
 _AMOUNTS = 13
-#: Of those, the cheapest that are looked at by every rule.
+#: The cheapest of those, which are checked against every rule.
 _TRIED = 5
-#: Tank moments at which the floor's curves are looked at.
+#: Tank moments at which the floor's curves are computed.
 _GRID = 241
 #: Least and most seconds of one full search.
 _SEARCH_S = (0.2, 4.0)
 
 
 def near_l(litres: float) -> float:
-    """Litres that count as no more than ``litres``."""
+    """Most litres that count as equal to ``litres``."""
     return litres + max(HOLDS_L, HOLDS_SHARE * abs(litres))
 
 
@@ -48,7 +48,7 @@ Verdict = Literal["holds", "other amounts", "other advice"]
 
 
 def verdict_of(best_l: float, kept_l: float | None, adjusted_l: float | None) -> Verdict:
-    """Whether moves hold against the best sequence, hold with other amounts, or fall."""
+    """Whether moves hold beside the best sequence, hold with other amounts, or not."""
     near = near_l(best_l)
     if kept_l is not None and kept_l <= near:
         return "holds"
@@ -59,11 +59,11 @@ def verdict_of(best_l: float, kept_l: float | None, adjusted_l: float | None) ->
 
 @dataclass(frozen=True)
 class Answered:
-    """The best sequence found for a changed question.
+    """The best sequence found for a changed problem.
 
-    Litres are as weighed, the charge for heel over the limit in them; ``kept_l`` is for
-    the present moves and ``adjusted_l`` for the same transfers with amounts made to
-    suit, ``None`` where a rule forbids them. ``floor_l`` is what no sequence undercuts.
+    Litres include the charge for heel over the limit. ``kept_l`` is for the present moves,
+    ``adjusted_l`` for the same transfers with their amounts adjusted; ``None`` where a rule
+    forbids them. No sequence costs less than ``floor_l``.
     """
 
     moves: tuple[Move, ...]
@@ -76,25 +76,22 @@ class Answered:
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the present moves hold, hold with other amounts, or fall."""
+        """Whether the present moves hold, hold with other amounts, or not."""
         return verdict_of(self.best_l, self.kept_l, self.adjusted_l)
 
     @property
     def open_l(self) -> float:
-        """What a sequence that was not found could still save, 0 where that is little."""
+        """Most that a sequence not found could still save; 0 where that is little."""
         return 0.0 if self.best_l <= near_l(self.floor_l) else self.best_l - self.floor_l
 
 
 class Asked:
-    """One changed question.
-
-    What does not depend on the present moves is worked out once.
-    """
+    """One changed problem. All that does not depend on the present moves is computed once."""
 
     def __init__(self, problem: HeelProblem) -> None:
         self.problem = problem
         self._searched: Sequence | None = None
-        # Moves only cost stiffness by free surface: the limit is at its widest as she is.
+        # Moves only reduce stiffness (free surface), so the limit is widest with none made.
         self.cost = LegCost.of(replace(problem, limit_stiffness_t_m=problem.stiffness_t_m))
 
     def weighed(self, moves: tuple[Move, ...]) -> tuple[float, float]:
@@ -105,7 +102,7 @@ class Asked:
         return total, float((split.over_limit_t_m * cost.over_l_per_t_m).sum())
 
     def answer(self, kept: tuple[Move, ...], until: float = 0.0) -> Answered:
-        """The best found; a full search only before ``until`` of computing time."""
+        """The best found; a full search only before ``until`` (process time). [s]"""
         problem = self.problem
         allowed = not broken_rules(problem, kept)
         kept_l, kept_charge = self.weighed(kept) if allowed else (None, 0.0)
@@ -143,7 +140,7 @@ class Asked:
         return self.answer(kept).verdict == "other advice"
 
     def adjusted(self, moves: tuple[Move, ...]) -> tuple[Move, ...] | None:
-        """The same transfers with amounts that suit better, or None if none can be made."""
+        """The same transfers with better amounts; None if they cannot be made."""
         problem = self.problem
         if any(
             move.point >= problem.n_points or (move.source, move.target) not in problem.pairs
@@ -168,7 +165,7 @@ class Asked:
         return best
 
     def _about_l(self, moves: tuple[Move, ...], at: int, amounts: Floats) -> Floats:
-        """Litres with one of the moves at each of some amounts, the GM as it is now."""
+        """Approximate litres with each of ``amounts`` for one of the moves, GM unchanged."""
         problem, move = self.problem, moves[at]
         moved = moved_by(problem, moves)
         cost = self.cost.judged_at(problem, stability(problem, moved)[1])
@@ -182,13 +179,13 @@ class Asked:
 
     @cached_property
     def _tried(self) -> tuple[tuple[Move, ...] | None, ...]:
-        """Sequences besides the present one that are looked at before a full search."""
+        """Sequences besides the present one that are tried before a full search."""
         wished = self._floor[1]
         return best_single(self.problem), self.adjusted(wished) if wished else None
 
     @cached_property
     def _floor(self) -> tuple[float, tuple[Move, ...]]:
-        """What no sequence undercuts, and moves that come near what it would move."""
+        """The least any sequence can cost, and moves that come near to that solution."""
         problem = self.problem
         stages = Stages.of_problem(problem)
         weight = problem.tank_moment_per_m3
@@ -211,7 +208,7 @@ class Asked:
         return floor_l, tuple(moves)
 
     def _toward(self, stages: Stages, stage: int, moment_t_m: float) -> list[Move]:
-        """The transfer between the tanks farthest apart that moves so much moment."""
+        """The transfer of this moment between the pair of tanks farthest apart."""
         problem = self.problem
         weight = problem.tank_moment_per_m3
         rows = []

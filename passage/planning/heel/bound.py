@@ -1,11 +1,10 @@
-"""A floor under every plan: what the passage costs if tanks could not run out.
+"""A lower bound for every plan: the cost of the passage if tanks could not run out.
 
-Leave out capacities, contents and GM, and only one number is left to decide: the
-moment X that the moves so far have given the tanks. It changes only where a
-transfer is paid for. Cutting the passage into stretches of constant X and taking
-the cheapest X of each is then a shortest path, solved exactly. No real sequence
-can be cheaper, so the result proves how good a plan is, and as a constraint it
-lets the integer search finish early.
+Without capacities, contents and GM only one number is left to decide: the moment X that
+the moves so far have given the tanks. It changes only where a transfer is paid for.
+Cutting the passage into stretches of constant X, and taking the cheapest X of each, is a
+shortest path, solved exactly. No real sequence can be cheaper, so the result proves how
+good a plan is; as a constraint it shortens the integer search.
 """
 
 from __future__ import annotations
@@ -25,9 +24,9 @@ _GRID = 801
 class StretchBounds:
     """Least litres of each stretch of stages.
 
-    ``free_l[s, e]`` is for stages ``s .. e-1`` with one tank moment of choice
-    throughout; ``untouched_l[e]`` for stages ``0 .. e-1`` with nothing moved.
-    ``best_t_m[s, e]`` is (nearly) the tank moment that reaches ``free_l``.
+    ``free_l[s, e]`` is for stages ``s .. e-1`` with the best tank moment, the same in all;
+    ``untouched_l[e]`` is for stages ``0 .. e-1`` with nothing moved. ``best_t_m[s, e]`` is,
+    nearly, the tank moment of ``free_l``.
     """
 
     free_l: Floats
@@ -40,9 +39,8 @@ def stretch_bounds(
 ) -> StretchBounds:
     """Least cost of every stretch, over tank moments from ``low`` to ``high``.
 
-    On a grid of X the cost of a stretch is convex, so its least value lies above
-    the crossing of the tangents at the two grid points around it: a true floor,
-    not the least grid value.
+    The cost of a stretch is convex in X, so its least value is not below the crossing of
+    the tangents at the two grid points around it: a true bound, unlike the least grid value.
     """
     n = costs.stages.count
     x = np.linspace(low_t_m, high_t_m, points)
@@ -55,7 +53,7 @@ def stretch_bounds(
     for start in range(n):
         v = value[:, start + 1 :] - value[:, [start]]
         d = slope[:, start + 1 :] - slope[:, [start]]
-        # First grid point with a slope that is not negative, per stretch.
+        # First grid point of each stretch with a slope that is not negative.
         rising = d >= 0.0
         right = np.where(rising.any(axis=0), rising.argmax(axis=0), len(x) - 1)
         left = np.maximum(right - 1, 0)
@@ -115,11 +113,11 @@ def shortest_path(
 def worth_keeping(
     bounds: StretchBounds, fixed_l: float, allowed: Flags, ceiling_l: float
 ) -> tuple[Flags, Flags]:
-    """Which stretches a plan cheaper than ``ceiling_l`` could contain.
+    """Stretches that a plan of ``ceiling_l`` or less could contain.
 
-    Returns ``(n+1, n+1)`` for stretches ``s .. e-1`` opened by a transfer and
-    ``(n+1,)`` for the untouched first ``e`` stages. A stretch whose cheapest whole
-    passage costs more than a plan already known cannot be in a better one.
+    Returns ``(n+1, n+1)`` for stretches ``s .. e-1`` that begin with a transfer, and
+    ``(n+1,)`` for the untouched first ``e`` stages. Where the cheapest passage through a
+    stretch costs more than a known plan, no better plan contains it.
     """
     n = len(bounds.untouched_l) - 1
     opened = np.where(allowed, fixed_l, np.inf)

@@ -1,4 +1,4 @@
-"""Where the answer flips: distance and hours at which moving weight beats the fins."""
+"""Break-even: distance and hours beyond which moving weight is cheaper than the fins."""
 
 from __future__ import annotations
 
@@ -47,8 +47,8 @@ def fin_l_per_h_per_moment2(
     Notes
     -----
     With a true incidence d at every pair the moment is ``sum(q S CL_a r E) d`` and the
-    induced drag ``sum(q S CL_a^2/(pi a e)) d^2``; so drag per moment squared goes with
-    ``1/q``, its power with ``1/U``, its price per mile with ``1/U^2``. Stall is left out.
+    induced drag ``sum(q S CL_a^2/(pi a e)) d^2``; so drag per moment squared varies as
+    ``1/q``, its power as ``1/U``, its price per mile as ``1/U^2``. Stall is left out.
     """
     speed = np.asarray(speed_m_s, dtype=float)
     lever = np.broadcast_to(np.asarray(lever_m, dtype=float), (len(fins),))
@@ -70,10 +70,10 @@ def fin_l_per_h_per_moment2(
 class BreakEven:
     """Curves against speed (rows) and list (columns), ``(speeds, lists)``.
 
-    ``inf`` where fins stay the cheaper way however far she goes, NaN where fins
-    cannot hold the list at that speed. ``beyond_hours`` and ``beyond_nm`` are for
-    holding, or moving, only what is beyond the owner's limit: ``inf`` for a list within
-    it, and the same as the others where there is no limit.
+    ``inf`` where fins stay cheaper at any distance, NaN where fins cannot hold the list at
+    that speed. ``beyond_hours`` and ``beyond_nm`` are for holding, or moving, only the part
+    beyond the owner's limit: ``inf`` for a list within it, and the same as the others
+    without a limit.
     """
 
     speed_kn: Floats
@@ -111,8 +111,8 @@ def break_even(
     speed_kn, list_deg : array_like (s,), (l,)
         Speeds through the water > 0 and lists; only the size of a list counts.
     fin_l_per_h_per_moment2, fin_moment_max_t_m, hull_fuel_l_per_h : array_like (s,)
-        At those speeds: price of a held moment, the largest the fins can hold, and
-        the engines' fuel in still water.
+        At those speeds: price of a held moment [l/h per (t m)^2], the largest moment the
+        fins can hold [t m], and the engines' fuel in still water [l/h].
     displacement_t, gm_m
         Displacement and fluid GM.
     transfer_fixed_l, pump_l_per_m3
@@ -122,8 +122,8 @@ def break_even(
     ballast_lever_m
         Distance of a ballast tank off the centreline; ``None`` when there is none.
     work_l_per_h : array_like (s,)
-        What fins at work burn over fins centred, where the roll alone would have them
-        centred; 0 where they work anyhow.
+        Fuel of active over centred fins, where roll alone would leave them centred; 0 where
+        they are active anyway.
     limit_deg
         Steady heel the owner accepts.
 
@@ -131,9 +131,9 @@ def break_even(
     -----
     Moving liquid aboard costs once: ``hours = cost / (c M^2 + work)``. Ballast is carried for
     the rest of the passage as well, and costs ``(2/3) (w / displacement)`` of the
-    engines' fuel (Admiralty coefficient at constant speed), so it never pays where
-    that exceeds the fins' price: small lists, for the fins' price falls with the square
-    of the list and the ballast's in proportion to it.
+    engines' fuel (Admiralty coefficient at constant speed). It never pays where that
+    exceeds the price of the fins, as for small lists: the price of the fins falls with the
+    square of the list, that of ballast only in proportion.
     """
     speed = np.atleast_1d(np.asarray(speed_kn, dtype=float))[:, None]
     size = np.abs(np.atleast_1d(np.asarray(list_deg, dtype=float)))[None, :]
@@ -182,7 +182,7 @@ def break_even(
 
 
 def fin_moment_max(offset_left_rad: npt.ArrayLike, moment_n_m_per_rad: npt.ArrayLike) -> Floats:
-    """Largest steady moment from the angle that roll work leaves over. [t m]"""
+    """Largest steady moment from the fin angle left by work against roll. [t m]"""
     left = np.maximum(np.asarray(offset_left_rad, dtype=float), 0.0)
     return left * np.asarray(moment_n_m_per_rad, dtype=float) / _N_PER_T
 

@@ -33,28 +33,26 @@ from passage.planning.voyage.loading import (
 )
 from passage.units import DEG_RAD, knots_to_m_s
 
-#: Least heel at which the hull's own drag is matched by a price per degree squared [deg].
+#: Least heel at which a price per degree squared is fitted to the hull's own drag. [deg]
 _MATCH_LEAST_DEG = 0.25
-#: Litres set against one transfer when no money is given; assumption.
+#: Litres for the crew time of one transfer when no prices are given; assumption.
 CREW_L_PER_TRANSFER = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class HeelPoints:
-    """What a plan knows of each point; arrays ``(n,)`` unless stated otherwise.
+    """Values at each point of a plan; arrays ``(n,)`` unless stated otherwise.
 
     ``names`` is one for each leg, ``leg`` the index of each point's leg (``None`` when
-    every point is a leg), ``length_m`` its length. ``fuel_l`` is all fuel of
-    the point without any correction of heel,
-    ``hull_fuel_l`` the main engines' still-water part (the same when ``None``).
-    ``roll_significant_deg`` is what the crew feel, with the fins as planned.
+    every point is a leg), ``length_m`` its length. ``fuel_l`` is all fuel of the point
+    without any correction of heel, ``hull_fuel_l`` the main engines' still-water part (the
+    same when ``None``). ``roll_significant_deg`` is with the fins as planned.
     ``fin_l_per_moment2``, ``hold_l`` and ``fin_moment_max_t_m`` as in
-    :class:`HeelProblem`; a point at rest, astern or where fins must stand centred gets
-    0 by ``offset_forbidden``. ``offset_price_l`` ``(n, g)`` is fuel, and
-    ``offset_roll_deg`` the significant roll, with offsets of ``offset_fraction``
-    ``(g,)`` of the maximum. ``transfer_forbidden`` and ``transfer_asked`` are the
-    master's word and the route's: no transfer before this point, or one allowed though
-    no leg begins there.
+    :class:`HeelProblem`; ``offset_forbidden`` makes them 0 at rest, astern or where the fins
+    must stand centred. ``offset_price_l`` ``(n, g)`` is fuel, and ``offset_roll_deg`` the
+    significant roll, with offsets of ``offset_fraction`` ``(g,)`` of the largest.
+    ``transfer_forbidden``: the master or the route allows no transfer before this point;
+    ``transfer_asked``: one is allowed although no leg begins there.
     """
 
     names: tuple[str, ...]
@@ -80,13 +78,12 @@ class HeelPoints:
 
 @dataclass(frozen=True, kw_only=True)
 class HeelPrices:
-    """What comfort and crew are worth, over and above the vessel file.
+    """Worth of comfort and crew time, besides the vessel file.
 
-    ``heel_l_per_deg_h``: litres an owner would burn to be rid of one degree of heel
-    for an hour; ``roll_l_per_deg_h`` the same for a degree of significant roll.
-    ``ballast`` says whether taking in and discharging is allowed at all.
-    ``alongside_hours``: hours for moving liquid before departure.
-    ``smallest_transfer_m3`` goes before the vessel file's.
+    ``heel_l_per_deg_h``: litres that the owner would burn to avoid one degree of heel for
+    an hour; ``roll_l_per_deg_h`` the same for a degree of significant roll. ``ballast``:
+    whether taking in and discharging is allowed. ``alongside_hours``: hours for moving
+    liquid before departure. ``smallest_transfer_m3`` replaces that of the vessel file.
     """
 
     heel_l_per_deg_h: float = 0.0
@@ -135,7 +132,7 @@ def _tanks(vessel: Vessel, notes: list[str]) -> tuple[HeelTank, ...]:
 
 
 def named_pairs(vessel: Vessel, ballast: bool) -> tuple[tuple[int, int], ...]:
-    """Tank pairs that can help: same liquid, connected, different distance off.
+    """Tank pairs that can help: same liquid, connected, at different athwartships places.
 
     Ballast tanks also take in from the sea and discharge to it.
     """
@@ -164,8 +161,8 @@ def build_problem(
     Notes
     -----
     The list at departure and the fluid GM belong to the tanks as filled in the
-    vessel file; `loading_along` follows both from there. Extra fuel for offsets is
-    too little to be counted in the burn.
+    vessel file; `loading_along` computes both from there. Extra fuel for offsets is too
+    little to count in the burn.
     """
     prices = prices or HeelPrices()
     hull, n = vessel.particulars, len(points.hours)
@@ -195,8 +192,8 @@ def build_problem(
     if smallest is None:
         smallest = 0.0 if transfer is None else transfer.smallest_m3
     stiffness = loading.stiffness_t_m
-    # The hull's own drag is matched where she is likely to be left: at the limit or at
-    # the heel she has, whichever is less.
+    # The price of the hull's own drag is fitted where her heel is likely to be left: at the
+    # limit or at the heel she has, whichever is less.
     moment = loading.moment_t_m + points.wind_moment_t_m
     heel = np.degrees(np.arctan2(np.abs(moment), stiffness))
     match = np.maximum(np.minimum(heel, limit), _MATCH_LEAST_DEG)
@@ -241,7 +238,7 @@ def build_problem(
 
 
 def _offset_price(points: HeelPoints, prices: HeelPrices) -> Floats | None:
-    """Fuel beyond the square of the moment, and what lost roll work is worth. [l]"""
+    """Fuel beyond the square of the moment, and the worth of the extra roll. [l]"""
     if points.offset_fraction is None:
         return None
     out = np.zeros((len(points.hours), len(points.offset_fraction)))
@@ -251,7 +248,7 @@ def _offset_price(points: HeelPoints, prices: HeelPrices) -> Floats | None:
         more = points.offset_roll_deg - points.offset_roll_deg[:, :1]
         worth = prices.roll_l_per_deg_h * points.hours[:, None]
         out += worth * np.maximum(np.nan_to_num(more), 0.0)
-    # As the decision takes it, made once.
+    # Convex, as the decision needs it; made once here.
     raw = np.maximum.accumulate(out, axis=1)
     return convex_below(points.offset_fraction, raw - raw[:, :1])
 
@@ -259,11 +256,11 @@ def _offset_price(points: HeelPoints, prices: HeelPrices) -> Floats | None:
 def _pumping(
     vessel: Vessel, points: HeelPoints, leg: Indices, prices: HeelPrices
 ) -> tuple[Flags, Floats]:
-    """Before which points liquid may be moved, and the hours there are for it.
+    """Points before which liquid may be moved, and the hours available for it.
 
-    Liquid is moved as a leg begins, in the sea of its first points; before the first
-    leg alongside. The hours are those until roll forbids it or the next place for a
-    transfer comes. A roll that is not known allows nothing.
+    Liquid is moved as a leg begins, in the sea of its first points; before the first leg,
+    alongside. The hours last until roll forbids it or the next place for a transfer comes.
+    With unknown roll no transfer is allowed.
     """
     n = len(leg)
     allowed = np.r_[True, leg[1:] != leg[:-1]][:n]
@@ -290,7 +287,7 @@ def _pumping(
 
 
 def _known(points: HeelPoints, notes: list[str]) -> HeelPoints:
-    """The points with what is missing left out of the account, each gap noted."""
+    """The points with missing values counted as 0, and a note on each gap."""
 
     leg = np.arange(len(points.hours)) if points.leg is None else points.leg
 
@@ -324,7 +321,7 @@ def _known(points: HeelPoints, notes: list[str]) -> HeelPoints:
 def _say_burn(
     vessel: Vessel, leg: Indices, points: HeelPoints, loading: Loading, notes: list[str]
 ) -> None:
-    """Say where the burn is not what the shares would have."""
+    """Add notes where the burn differs from the given shares."""
     if not vessel.loading.burn:
         notes.append("no burn shares given: fuel is taken as drawn evenly, without moment")
         return
@@ -348,7 +345,7 @@ def transfer_prices(
 ) -> tuple[float, float, float | None, str]:
     """Litres per transfer and per cubic metre, fuel price and currency.
 
-    ``prices`` goes before the vessel file; what had to be assumed is added to ``notes``.
+    ``prices`` replaces those of the vessel file; assumptions are added to ``notes``.
     """
     money, transfer = vessel.money, vessel.transfer
     price = prices.fuel_price_per_l

@@ -24,7 +24,7 @@ from passage.planning.heel.words import (
 )
 from passage.units import utc_text
 
-#: Why no liquid can be moved.
+#: Reasons why no liquid can be moved.
 NO_TANKS = "she has no tanks that can exchange liquid across the centreline"
 GUESSED = "not while her stability is an estimate: first look up what the caution names"
 NOT_ALLOWED = (
@@ -35,15 +35,15 @@ NOT_ALLOWED = (
 
 @dataclass(frozen=True, kw_only=True)
 class Card:
-    """One way, with everything a master weighs it by.
+    """One way, with all that a master compares it by.
 
-    ``roll_more_deg`` is the significant roll it lets through over fins without offset,
-    at the point where that is most. ``sides_deg`` is the worst heel left to port and to
+    ``roll_more_deg`` is its largest extra significant roll at any point, over fins without
+    offset. ``sides_deg`` is the worst heel left to port and to
     starboard, both 0 or more. ``rest_heel_deg`` and ``rest_limit_deg`` are the worst
     heel at anchor and the owner's limit there, ``way_heel_deg`` and ``way_limit_deg`` those
     under way; ``None`` without such a leg or limit. ``gm_least_m`` counts the time the pump runs.
-    ``why_not`` says why the way cannot be gone, and the numbers are then ``None``.
-    ``brief`` is ``action`` in few words, ``note`` what else must be known of the way.
+    ``why_not`` is the reason why the way is not possible; the numbers are then ``None``.
+    ``brief`` is ``action`` in few words, ``note`` a remark on the way.
     """
 
     way: str
@@ -70,7 +70,7 @@ class Card:
 
     @property
     def heading(self) -> str:
-        """The way, and for the fins alone how much they hold."""
+        """Name of the way; for fins alone also how much they hold."""
         one = self.priced
         if self.way != "fins" or one is None or one.moves:
             return self.way
@@ -80,11 +80,10 @@ class Card:
 def heel_cards(
     comparison: Comparison, voyage: Voyage, flip: Flip | None, no_liquid: str = NO_TANKS
 ) -> tuple[Card, ...]:
-    """Fins, move liquid, leave it, and ballast where it is fitted; the advice marked.
+    """Cards for fins, move liquid, leave it, and ballast where fitted; the advice marked.
 
-    ``no_liquid`` is the reason given where no liquid can be moved.
-
-    Where the advice is a mixture of several ways it is a card of its own, the first.
+    ``no_liquid`` is the reason given where no liquid can be moved. Where the advice is a
+    mixture of several ways it has a card of its own, the first.
     """
     problem, vessel = comparison.problem, voyage.passage.vessel
     plan = comparison.plan
@@ -138,7 +137,7 @@ def heel_cards(
         cards.insert(0, made("advice", plan))
     seen: list[Card] = []
     for card in cards:
-        # Of two cards that advise the same the first stays marked.
+        # Of two cards with the same advice only the first stays marked.
         if card.advised and any(other.advised for other in seen):
             card = replace(card, advised=False)
         seen.append(card)
@@ -147,7 +146,7 @@ def heel_cards(
 
 
 def _all_words(comparison: Comparison, fins: Priced | None) -> str:
-    """What holding all of it costs where the fins' way stops at the limit, as a plan has it."""
+    """A remark with the cost of holding all of the list, where the fins hold it to the limit."""
     whole = next((one for one in comparison.policies if one.rule == "all"), None)
     if whole is None or fins is None or fins.rule == "all":
         return ""
@@ -165,7 +164,7 @@ def _ballast(comparison: Comparison, pair: tuple[int, int]) -> bool:
 
 def _card(comparison: Comparison, voyage: Voyage, way: str, one: Priced, flip: Flip | None) -> Card:
     problem, vessel = comparison.problem, voyage.passage.vessel
-    # The tanks as this way draws them down.
+    # The tanks as drawn down by this way.
     drawn = problem if one.burn_m3 is None else replace(problem, burn_m3=one.burn_m3)
     states = transfer_states(vessel, drawn, one.moves)
     end = arrival(vessel, drawn, one.moves)
@@ -225,7 +224,7 @@ def _crew_h(voyage: Voyage, one: Priced) -> float:
 
 
 def _action(comparison: Comparison, one: Priced) -> str:
-    """What is done, in a line."""
+    """The way's action in a line."""
     problem = comparison.problem
     words = [order_words(problem, move) for move in one.moves]
     held = np.abs(one.fins_t_m) > 0.0
@@ -243,7 +242,7 @@ def _action(comparison: Comparison, one: Priced) -> str:
 
 
 def _brief(comparison: Comparison, one: Priced) -> str:
-    """What is done, in few words."""
+    """The way's action in few words."""
     problem = comparison.problem
     words = []
     for move in one.moves:

@@ -17,11 +17,11 @@ from passage.planning.voyage.limits import leg_limits, window_name
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage, PlanOptions
 
-#: GM closer to its minimum than this is worth saying [m]; common practice, no source.
+#: Margin of GM over its minimum below which there is a caution [m]; common practice, no source.
 GM_MARGIN_M = 0.10
-#: A wrong-way heel smaller than this is not worth saying [deg].
+#: A smaller heel to the wrong side is not mentioned. [deg]
 WRONG_WAY_DEG = 0.2
-#: Share of a leg spent pumping from which it is worth saying.
+#: Share of a leg spent pumping from which it is mentioned.
 LONG_PUMPING = 0.25
 
 
@@ -47,7 +47,7 @@ def _legs(problem: HeelProblem, where: np.ndarray) -> tuple[int, ...]:
 
 
 def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
-    """Everything that the numbers raise, the gravest first."""
+    """All cautions from the numbers, the gravest first."""
     out = [
         *_limits(comparison),
         *_stability(comparison),
@@ -65,7 +65,7 @@ def heel_cautions(comparison: Comparison) -> tuple[Caution, ...]:
 def sea_cautions(
     passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation, plan: Priced
 ) -> tuple[Caution, ...]:
-    """What a plan says of roll and fins that bears on the advice, the heel left alone."""
+    """Cautions of a plan about roll and fins that affect the advice, the heel left alone."""
     return (
         *_roll_over_limit(passage, way, plan),
         *filled_cautions(passage.track, way),
@@ -76,7 +76,7 @@ def sea_cautions(
 
 
 def _roll_over_limit(passage: Passage, way: March, plan: Priced) -> list[Caution]:
-    """Roll as advised against the owner's limit of it, which no use of tanks mends."""
+    """Roll as advised over the owner's limit, which no transfer can reduce."""
     track, roll = passage.track, plan.roll_significant_deg
     if roll is None:
         return []
@@ -119,7 +119,7 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 f"{problem.limit_deg[worst]:.1f}°.",
             )
         )
-    # What the fins alone would leave, had nothing been moved.
+    # Heel that the fins alone would leave with nothing moved.
     moment = problem.moment_t_m
     left = np.maximum(np.abs(moment) - cost.fin_max, 0.0)
     short = problem.heel_deg(left) - problem.limit_deg
@@ -286,7 +286,7 @@ def _ballast(comparison: Comparison) -> list[Caution]:
 
 
 def _alongside(comparison: Comparison) -> list[Caution]:
-    """The list she has alongside when liquid was moved before departure."""
+    """Her list alongside after a transfer before departure."""
     problem, plan = comparison.problem, comparison.plan
     first = [move for move in plan.moves if move.point == 0]
     if not first or not problem.n_points:
@@ -309,7 +309,7 @@ def _alongside(comparison: Comparison) -> list[Caution]:
 
 
 def _trim(comparison: Comparison) -> list[Caution]:
-    """Trim beyond the owner's limit, through burn and transfers."""
+    """Trim beyond the owner's limit, from burn and transfers."""
     problem, plan = comparison.problem, comparison.plan
     limit = problem.trim_limit_m
     if limit is None:

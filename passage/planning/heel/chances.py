@@ -1,8 +1,8 @@
-"""The heel advice under the forecast's doubt: how often it is the best, and what it costs.
+"""The heel advice over the forecast's doubt: how often it is best, and what it costs.
 
-Every version of the forecast is a question of its own: its sea, wind, GM and burn. The
-ways that are compared are priced in each of them, the moves as ordered and the fins by the
-same rule, so that what differs is what the master could not know.
+Every version of the forecast is a problem of its own, with its sea, wind, GM and burn. All
+ways are priced in each of them, with the moves as ordered and the fins by the same rule:
+only what the master could not foresee differs.
 """
 
 from __future__ import annotations
@@ -43,11 +43,11 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int_]
 
-#: Least chance to keep the heel limit that the advice is chosen under, unless another is asked.
+#: Chance of keeping the heel limit that the advice must have, unless another is asked. [%]
 USUAL_ODDS = 80.0
-#: Odds need so many versions of the forecast that it covers, or all; common practice, no source.
+#: Least number of covered versions for odds, unless all are covered; common practice, no source.
 LEAST_VERSIONS = 20
-#: A difference of counts within so many standard errors of none is left to chance.
+#: A difference of counts within this many standard errors of zero counts as chance.
 SIGMAS = 2.0
 
 
@@ -55,10 +55,10 @@ SIGMAS = 2.0
 class WayOdds:
     """One way in all versions; litres are those paid for heel, crew and comfort.
 
-    ``limit_percent`` is the chance to keep the owner's limit of heel throughout,
-    ``best_percent`` that of being the cheapest of those that are least over it;
-    ``behind_l`` what it costs more than the best, in the mean of where it is not;
-    ``over_h`` the mean hours over the limit.
+    ``limit_percent`` is the chance of keeping the owner's heel limit throughout,
+    ``best_percent`` that of being the cheapest of the ways least over it; ``behind_l`` the
+    mean extra cost over the best way, where it is not the best itself; ``over_h`` the mean
+    hours over the limit.
     """
 
     priced: Priced
@@ -72,10 +72,10 @@ class WayOdds:
 
 @dataclass(frozen=True)
 class HeelChances:
-    """Odds of every way, the advice first; where they come from.
+    """Odds of every way, the advice first, and their source.
 
-    ``asked_percent`` is the chance limit, ``by_forecast`` the way that the forecast as it
-    is would advise, ``unknown`` how many versions the forecast does not cover.
+    ``asked_percent`` is the chance asked for, ``by_forecast`` the way advised by the
+    forecast as it is, ``unknown`` the number of versions that the forecast does not cover.
     """
 
     ways: tuple[WayOdds, ...]
@@ -93,7 +93,7 @@ class HeelChances:
 
     @property
     def changed(self) -> bool:
-        """Whether another way is advised than by the forecast as it is."""
+        """Whether the advice differs from that by the forecast as it is."""
         return self.advice.priced.name != self.by_forecast
 
 
@@ -106,13 +106,13 @@ def drawn_problems(
     no_transfer_legs: Sequence[int] = (),
     every_hours: float | None = None,
 ) -> list[HeelProblem]:
-    """The heel problem of each version that the forecast covers as far as the plan."""
+    """The heel problem of each version that the forecast covers as far as it covers the plan."""
     passage = voyage.passage
     plain = replace(left_alone(voyage), displacement_ratio=sailing.choices.displacement_ratio)
     known = np.isfinite(voyage.evaluation.values["fuel_l"])
 
     def of(way: March, rows: Ints, slower: bool) -> tuple[dict[int, HeelProblem], Ints]:
-        """Problems by version, and the versions that overload the engines, left out."""
+        """Problems by version, and the versions left out because they overload the engines."""
         some = doubt_rows(versions.doubt, rows)
         here = evaluate(passage.yacht, way, replace(plain, doubt=some))
         over = np.any(over_engine(passage.yacht, passage.track, here), axis=-1)
@@ -135,7 +135,7 @@ def drawn_problems(
         return found, rows[over]
 
     def all_of(rows: Ints, slower: bool) -> tuple[dict[int, HeelProblem], Ints]:
-        # All are sailed at once: how many rounds that takes must not depend on the cores.
+        # All in one march: its number of rounds must not depend on the number of cores.
         way = sailing.go(versions.sea, rows, slower)
         parts = np.array_split(np.arange(len(rows)), min(cores(), len(rows)))
         made = in_threads(parts, lambda part: of(_rows(way, part, deep=True), rows[part], slower))
@@ -144,7 +144,7 @@ def drawn_problems(
 
     found, over = all_of(np.arange(versions.count), False)
     if over.size:
-        # Those that overload the engines again, slower.
+        # Versions that overload the engines are repeated, slower.
         found |= all_of(over, True)[0]
     return [found[row] for row in sorted(found)]
 
@@ -152,8 +152,8 @@ def drawn_problems(
 def _rows(made: Any, rows: Ints | int, *, deep: bool = False) -> Any:
     """Some versions, or one, of a dataclass of arrays whose first axis is the versions.
 
-    Only ``deep`` takes what lies within as well: for one version what is priced is in the
-    values, not in conditions or roll responses.
+    Nested dataclasses are taken too only with ``deep``: pricing one version needs the
+    values only, not conditions or roll responses.
     """
     changed = {}
     for one in fields(made):
@@ -173,7 +173,7 @@ def _rows(made: Any, rows: Ints | int, *, deep: bool = False) -> Any:
 def candidates(
     comparison: Comparison, question: HeelProblem, changes: Sequence[Change]
 ) -> list[Priced]:
-    """The ways compared, the advice first, and what changes of ``question`` found to be best."""
+    """The ways to compare, the advice first, then those found best for changed problems."""
     problem, cost = comparison.problem, comparison.cost
     ways = [comparison.plan, *(one for one in comparison.policies if one is not comparison.plan)]
     seen = {one.moves for one in ways}
@@ -196,12 +196,13 @@ def weigh(
     departure_s: float,
     asked_percent: float,
 ) -> HeelChances | None:
-    """Every way in every version, the one to advise first; None where no version is known.
+    """Every way in every version, the advised one first; None where no version is known.
 
-    Advised is the least expected cost of the ways that keep the heel limit with the chance
-    asked, or of those nearest to it. The first of ``ways``, which the forecast as it is
-    advises, stays where nothing is better by more than the search's own tolerance, and so
-    few draws do not rule out that it keeps the limit as asked.
+    Advised is the way of least mean cost among those that keep the heel limit with the
+    chance asked for, or come nearest to it. The first of ``ways``, which is advised by the
+    forecast as it is, stays the advice where none is better by more than the tolerance of
+    the search, and where the number of draws does not exclude that it keeps the limit with
+    that chance.
     """
     if not drawn:
         return None
@@ -214,7 +215,7 @@ def weigh(
             made = price(one, cost, moves, way.rule, way.name)
             paid[row, column] = made.total_l
             over_h[row, column] = float(made.over_limit_h.sum())
-            # Over by less than a clinometer shows is not over, and is not charged.
+            # An excess too small for a clinometer does not count and is not charged.
             charge = made.over_limit_charge_l if over_h[row, column] > 0.0 else 0.0
             ranked[row, column] = made.weighed_l + charge
     within = over_h <= 0.0
@@ -226,7 +227,7 @@ def weigh(
     order = advised_way(within, expected, asked_percent)
     rows = []
     for column in [order, *(n for n in range(len(ways)) if n != order)]:
-        # Where another is best it is so by litres, or by hours within the limit.
+        # Another way may be best by litres, or by fewer hours over the limit.
         behind = paid[:, column] - paid[np.arange(len(drawn)), ranked.argmin(axis=1)]
         where = ~best[:, column]
         rows.append(
@@ -252,7 +253,7 @@ def weigh(
 
 
 def advised_way(kept: npt.NDArray[np.bool_], expected: Array, asked_percent: float) -> int:
-    """Index of the way to advise; the first where it is as good as any.
+    """Index of the way to advise: the first where it is as good as any other.
 
     Parameters
     ----------
@@ -266,9 +267,9 @@ def advised_way(kept: npt.NDArray[np.bool_], expected: Array, asked_percent: flo
     Returns
     -------
     int
-        Few versions leave a chance open: the first stays while what was asked is within
-        that, and where no way keeps what was asked all count as nearest to it that the
-        versions do not tell from the nearest one.
+        The first stays as long as the chance asked for lies in the interval left by the
+        number of versions. Where no way has that chance, all count as nearest to it that
+        cannot be distinguished from the nearest by the versions.
     """
     percent = 100.0 * np.mean(kept, axis=0)
     within = percent >= asked_percent
@@ -282,10 +283,10 @@ def advised_way(kept: npt.NDArray[np.bool_], expected: Array, asked_percent: flo
 
 
 def _as_near(kept: npt.NDArray[np.bool_], expected: Array) -> npt.NDArray[np.bool_]:
-    """Ways that keep the limit as often as the one that does so most, but for chance.
+    """Ways that keep the limit as often as the one that does so most, within chance.
 
-    The versions are the same for all ways, so only those count in which two ways differ:
-    with no difference between the ways they would fall either side like tossed coins.
+    The versions are the same for all ways, so only those in which two ways differ count: if
+    the ways were equal, each would be as likely to favour either (a sign test).
     """
     often = kept.sum(axis=0)
     top = int(np.lexsort((expected, -often))[0])
@@ -294,7 +295,7 @@ def _as_near(kept: npt.NDArray[np.bool_], expected: Array) -> npt.NDArray[np.boo
 
 
 def few_known(known: int, versions: Versions) -> Caution:
-    """That the forecast covers too few of its versions for odds."""
+    """The caution where the forecast covers too few of its versions for odds."""
     text = (
         f"no odds are given: the forecast covers {known} of {versions.count} {versions.what} as "
         f"far as the plan, and fewer than {LEAST_VERSIONS} are too few. The advice is that of the "

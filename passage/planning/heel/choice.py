@@ -1,4 +1,4 @@
-"""Which of the ways is advised once each has been sailed."""
+"""Which way is advised once each has been computed as a plan."""
 
 from __future__ import annotations
 
@@ -9,10 +9,9 @@ _SAME_L = 0.05
 
 
 def advised_last(policies: tuple[Priced, ...]) -> tuple[Priced, ...]:
-    """The ways, of which the last was the search's choice, with the one advised last.
+    """The ways with the advised one last; on input the last is the choice of the search.
 
-    A way that undercuts that choice comes before it; one that is simpler and costs as good
-    as it replaces it.
+    A cheaper way takes its place; a simpler one of nearly the same cost replaces it.
     """
     plan = policies[-1]
     first = undercutting(plan, policies)
@@ -26,7 +25,7 @@ def advised_last(policies: tuple[Priced, ...]) -> tuple[Priced, ...]:
 
 
 def simpler(plan: Priced, others: tuple[Priced, ...]) -> Priced | None:
-    """The simplest of the ways with the plan's moves that costs as good as it; or None."""
+    """The simplest way with the plan's moves at nearly the same cost; None for none."""
     rules: tuple[FinRule, ...] = ("none", "to the limit", "all", "cheapest")
     most = plan.weighed_l + max(SIMPLE_L, SIMPLE_SHARE * plan.weighed_l)
     over = float(plan.over_limit_h.sum()) + 1e-6
@@ -39,10 +38,10 @@ def simpler(plan: Priced, others: tuple[Priced, ...]) -> Priced | None:
 
 
 def undercutting(plan: Priced, others: tuple[Priced, ...]) -> Priced | None:
-    """The cheapest of the ways that cost less than the plan and keep the limit as long.
+    """The cheapest way that costs less than the plan and is not longer over the limit.
 
-    The search prices its ways before they are sailed; what they draw from the tanks then
-    moves the prices a little, and may put another first.
+    The search prices its ways before they are computed as plans. What they then draw from
+    the tanks changes the prices a little, and may make another way cheaper.
     """
     over = float(plan.over_limit_h.sum()) + 1e-6
     fit = [

@@ -1,4 +1,4 @@
-"""The break-even of a passage: beyond how many miles liquid is moved rather than held by fins."""
+"""The break-even of a passage: miles beyond which moving liquid is cheaper than the fins."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Array = npt.NDArray[np.float64]
 
 
 def fin_price(yacht: Yacht, speed_m_s: npt.ArrayLike) -> Array:
-    """Litres an hour for each (t m)^2 held by the fins at speeds through the water."""
+    """Price of holding with the fins, by speed through the water. [l/h per (t m)^2]"""
     fins, engine = yacht.vessel.fins, yacht.engine
     return fin_l_per_h_per_moment2(
         speed_m_s,

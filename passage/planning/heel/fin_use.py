@@ -1,4 +1,4 @@
-"""Whether the fins should work on a leg at all, or stand centred to save fuel."""
+"""Whether the fins should be active on a leg, or stand centred to save fuel."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
 
-#: Share of a leg's time from which what most of it does counts for the leg: a leg with
-#: slamming for minutes still has its working fins for hours. Assumption.
+#: Share of a leg's time for which centred fins must be required to count for the leg: with
+#: slamming for minutes the fins are still active for hours. Assumption.
 MOST_OF_A_LEG = 0.5
 
 CENTRED_TO_SAVE, ACTIVE_FOR_LIMIT, ACTIVE_NO_SAVING, CENTRED_REQUIRED, UNKNOWN, NO_LIMIT = range(6)
@@ -40,11 +40,11 @@ FIN_DECISION_WORDS: tuple[tuple[str, str], ...] = (
 
 @dataclass(frozen=True, kw_only=True)
 class FinDecision:
-    """Per leg: ``code`` into :data:`FIN_DECISION_WORDS`, litres saved, roll it costs.
+    """For each leg a ``code`` of :data:`FIN_DECISION_WORDS`, litres saved, roll it costs.
 
-    ``saved_l`` is what centring saves against active (0 where active is advised);
-    ``roll_cost_deg`` the significant roll more than with active fins;
-    ``could_save_l`` what centring would save were the limit not in the way.
+    ``saved_l`` is the saving by centred over active fins (0 where active is advised);
+    ``roll_cost_deg`` the extra significant roll; ``could_save_l`` what centring would save
+    whatever the limit.
     """
 
     code: Codes
@@ -73,19 +73,19 @@ def decide_fin_use(
     limit_deg : array_like
         Owner's limit of significant roll; ``inf`` for none, where centring is never advised.
     fuel_centred_l, fuel_active_l : array_like
-        All fuel of the leg each way, hydraulics included.
+        All fuel of the leg with fins centred and active, hydraulics included.
     centred_required : array_like of bool
-        Astern, close quarters, slamming likely.
+        True astern, at close quarters, or with slamming likely.
     other_limits_kept : array_like of bool
-        Whether the other comfort limits hold with fins centred.
+        Whether the other comfort limits are kept with fins centred.
     worth_l : array_like
-        Litres the owner would give on this leg for active fins' smaller roll, even
-        below the limit.
+        Litres that the owner would burn on this leg for the smaller roll of active fins,
+        even below the limit.
 
     Returns
     -------
     FinDecision
-        Unknown roll never gives an advice; the fins stay as the master has them.
+        With unknown roll there is no advice.
     """
     centred, active, limit, f_centred, f_active, required, kept, worth = np.broadcast_arrays(
         *(
@@ -120,7 +120,7 @@ def decide_fin_use(
 
 
 def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
-    """Advice on fin use, a line a leg, with the comfort it costs and the litres."""
+    """Advice on fin use, a line for each leg, with its litres and its cost in comfort."""
     held = plan.by_leg(np.where(np.abs(plan.fins_t_m) > 0.0, plan.hours, 0.0))
     work = plan.by_leg(plan.fin_work_l)
     lines = []
@@ -150,7 +150,7 @@ def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
 
 
 def fins_by_leg(passage: Passage, way: March, evaluation: Evaluation) -> FinDecision:
-    """Active or centred on each leg, from one march: both rolls and the price are known."""
+    """Active or centred on each leg, from one march, which has both rolls and the fuel."""
     starts = leg_starts(passage.track.leg)
     values = evaluation.values
     limits = passage.vessel.limits

@@ -1,4 +1,4 @@
-"""The input that overturns the advice soonest, and the value at which it does."""
+"""The input that changes the advice soonest, and the value at which it does."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from passage.planning.heel.sensitivity import (
 )
 from passage.planning.heel.words import litres_words, side_words
 
-#: How far inputs are followed beyond their usual doubt, in steps of it.
+#: Changes tried beyond the usual doubt of an input, as multiples of it.
 _FARTHER = (2.0, 4.0)
-#: Share of a threshold to which it is found.
+#: Relative accuracy to which the value is found.
 _CLOSE = 0.03
 
 _Make = Callable[[float], HeelProblem]
@@ -36,9 +36,9 @@ _Words = Callable[[float], str]
 class Flip:
     """The input that changes the advice soonest, and where.
 
-    ``steps`` counts in its usual doubt (a quarter of the wind, half a degree of list, a
-    tenth of GM, 15 % of fin drag, crew cost doubled). With ``amounts`` the transfers hold so
-    long only if their amounts are chosen anew.
+    ``steps`` is the change as a multiple of the usual doubt (a quarter of the wind, half a
+    degree of list, a tenth of GM, 15 % of fin drag, crew cost doubled). With ``amounts``
+    the transfers hold up to there only if their amounts are chosen again.
     """
 
     words: str
@@ -48,13 +48,16 @@ class Flip:
 
     @property
     def lead(self) -> str:
-        """What goes before the words."""
+        """The beginning of the sentence that ``words`` complete."""
         return "Holds, with other amounts, unless" if self.amounts else "Holds unless"
 
 
 @dataclass
 class _Bracket:
-    """One input one way: steps up to ``low`` hold, ``high`` overturns (``None``: not known)."""
+    """One input in one direction: the advice holds up to ``low`` steps, changes at ``high``.
+
+    ``high`` is ``None`` where not known.
+    """
 
     name: str
     make: _Make
@@ -66,7 +69,7 @@ class _Bracket:
     then: str = ""
 
     def learn(self, size: float, verdict: Verdict) -> None:
-        """Take in what a step of this size does."""
+        """Record the verdict at a step of this size."""
         self.amounts |= verdict == "other amounts"
         if verdict == "other advice":
             self.high = size if self.high is None else min(self.high, size)
@@ -84,9 +87,9 @@ def soonest_flip(
 ) -> Flip | None:
     """The input that changes the advice after the least of its usual doubt.
 
-    What ``changes`` have found is not asked again; an input that holds at its usual doubt
-    is taken to hold below it. ``question`` is what was asked of, and has the wind, if not
-    the problem of the comparison: the same passage on other points.
+    Verdicts in ``changes`` are used; an input that holds at its usual doubt is taken to
+    hold below it. ``question`` is the problem that ``changes`` and ``wind_kn`` belong to,
+    if not that of the comparison: the same passage on other points.
     """
     problem = question or comparison.problem
     moves = same_moves(comparison.problem, problem, comparison.plan.moves)
@@ -125,7 +128,7 @@ def soonest_flip(
     for one in brackets:
         shown = _shown_price(comparison, one.sign) if one.name == "crew" else None
         if shown is not None and (one.high is None or shown[0] <= one.high):
-            # What a transfer may cost is read off the ways that are shown, to the cent.
+            # The price of a transfer is computed exactly from the ways that are shown.
             one.high, one.then, one.amounts = (*shown, False)
     found = [one for one in brackets if one.high is not None]
     best = min(found, key=lambda one: one.high or 0.0, default=None)
@@ -140,10 +143,10 @@ def soonest_flip(
 
 
 def _shown_price(comparison: Comparison, sign: float) -> tuple[float, str] | None:
-    """Doublings of the price of a transfer at which another way shown is the cheaper.
+    """Doublings of the price of a transfer at which another shown way is cheaper.
 
-    ``sign`` 1 for a higher price, -1 for a lower; with the other way in words. None where no way
-    that keeps the limit as well has fewer or more transfers.
+    ``sign`` is 1 for a higher price, -1 for a lower. With the other way in words; None where
+    no way that keeps the limit as well has fewer (or more) transfers.
     """
     problem, plan = comparison.problem, comparison.plan
     fixed, best = problem.transfer_fixed_l, None
@@ -162,17 +165,17 @@ def _shown_price(comparison: Comparison, sign: float) -> tuple[float, str] | Non
 
 
 def _beyond(list_deg: float, step: float) -> str:
-    """``less than 1.2° to starboard``: a list on the far side of a value."""
+    """``less than 1.2° to starboard``: a list beyond a value."""
     if abs(list_deg) < 0.05:
         return f"to {'starboard' if step > 0.0 else 'port'}"
     return f"{'more' if list_deg * step > 0.0 else 'less'} than {side_words(list_deg)}"
 
 
 def _windiest(problem: HeelProblem) -> int:
-    """Point at which the wind is spoken of: of those with about its largest moment.
+    """The point whose wind is named, among those with nearly the largest wind moment.
 
-    Where it is as strong from both sides that at which she leans most with nothing done,
-    so that a mirrored passage names the same leg.
+    It is the one at which she leans most with nothing done, so that a mirrored passage
+    names the same leg.
     """
     wind, heel = np.abs(problem.wind_moment_t_m), np.abs(problem.heel_deg(problem.moment_t_m))
     strong = wind >= (1.0 - _CLOSE) * wind.max()
@@ -195,7 +198,7 @@ def _inputs(problem: HeelProblem, wind_kn: Floats | None) -> list[tuple[str, _Ma
             if factor == 0.0:
                 return "there is no wind"
             if speed is not None and np.isfinite(speed):
-                # Wind heel goes with the square of the wind.
+                # Wind heel varies as the square of the wind speed.
                 return (
                     f"the wind is {more} {speed * np.sqrt(factor):.0f} kn from {side} on leg {leg} "
                     f"({speed:.0f} kn forecast)"

@@ -16,20 +16,19 @@ from passage.planning.heel.words import (
     time_words,
 )
 
-#: A list from which the cause is looked for before anything is done about it [deg];
-#: common practice, no source.
+#: List above which its cause must be found first [deg]; common practice, no source.
 FIND_CAUSE_DEG = 6.0
-#: Heel within this of the worst counts as being left like that [deg].
+#: Heel within this of the worst counts as the worst in hours and legs. [deg]
 _NEAR_DEG = 0.1
 
 
 def list_deg(problem: HeelProblem) -> np.ndarray:
-    """List that loading alone gives at each point."""
+    """List from loading alone at each point. [deg]"""
     return np.asarray(problem.heel_deg(problem.moment_t_m - problem.wind_moment_t_m))
 
 
 def cause_first(comparison: Comparison) -> str | None:
-    """A sentence where the list is too large to be dealt with before its cause is known."""
+    """A sentence where the list is so large that its cause must be found first; else None."""
     problem, plan = comparison.problem, comparison.plan
     listed = list_deg(problem)
     worst = float(listed[np.argmax(np.abs(listed))])
@@ -39,7 +38,7 @@ def cause_first(comparison: Comparison) -> str | None:
             "before anything is done about it (water where it should not be, weight adrift, a "
             "tank not as sounded)"
         )
-    # What loading alone leaves when tanks and fins have done what they can.
+    # Heel from loading alone that is left after transfers and fins.
     moment = plan.moment_t_m - problem.wind_moment_t_m
     left = np.abs(problem.heel_deg(np.maximum(np.abs(moment) - problem.fin_moment_max_t_m, 0.0)))
     over = (plan.over_limit_deg > SMALL_DEG) & (left > problem.limit_deg + SMALL_DEG)
@@ -52,7 +51,7 @@ def cause_first(comparison: Comparison) -> str | None:
 
 
 def paid_words(comparison: Comparison, hold: str) -> str:
-    """Price of the advice: litres and money, or where fuel is held time, and the crew's."""
+    """Price of the advice: litres and money; at a held fuel rate time, and crew time."""
     problem, plan = comparison.problem, comparison.plan
     if hold != "fuel" or plan.lost_h is None or plan.lost_nm is None:
         return price_words(problem, plan.total_l)
@@ -71,7 +70,7 @@ def headline(
     hold: str = "water",
     why: str = "",
 ) -> str:
-    """One sentence with the advice, its litres and money, why, and what heel it leaves.
+    """One sentence with the advice, its price, the reason, and the heel that is left.
 
     ``why`` is a clause that begins with "because".
     """
@@ -132,14 +131,14 @@ def headline(
 
 
 def _other_side(comparison: Comparison) -> int | None:
-    """Point of the worst heel to the side that is not the worst, if it is felt."""
+    """Point of the worst heel to the other side, if it is large enough to be felt; or None."""
     heel = comparison.plan.heel_deg * -np.sign(comparison.plan.worst_heel_deg)
     other = int(np.argmax(heel))
     return other if heel[other] >= BOTH_DEG else None
 
 
 def _left(comparison: Comparison, point: int, rest: str = "") -> str:
-    """Heel of a point, how long she is as far over to that side, and on which legs."""
+    """Heel at a point, how long she leans about as far to that side, and on which legs."""
     problem, plan = comparison.problem, comparison.plan
     near = np.abs(plan.heel_deg - plan.heel_deg[point]) <= _NEAR_DEG
     hours = float(plan.hours[near].sum())

@@ -1,9 +1,9 @@
 """``passage heel``: from files to the heel decision, point by point.
 
-The passage is sailed once with the heel left alone, which gives every point's fuel,
-wind moment and roll; offsets of the fins are then tried on every point, which gives
-what they cost and how much roll they let through. The decision itself is made on plain
-arrays, and every way it compares is then sailed again as a plan would sail it.
+The passage is computed once with the heel left alone, which gives fuel, wind moment and
+roll at every point. Fin offsets are then tried at every point, which gives their cost and
+their extra roll. The decision is made on plain arrays, and every way it compares is then
+computed again as a plan.
 """
 
 from __future__ import annotations
@@ -79,21 +79,21 @@ Array = npt.NDArray[np.float64]
 
 __all__ = ["OFFSET_FRACTIONS", "HeelAnswer", "HeelPrices", "heel_files"]
 
-#: Departures tried besides the one asked for, either way [h].
+#: Departures this much earlier and later are tried too. [h]
 OTHER_DEPARTURE_H = 6.0
-#: Time between points for them, for the draws and for what would change the advice, at
-#: least: that of a plan unless the user asks for another [min].
+#: Least time between points for them, for the draws and for changed problems: as in a plan
+#: unless the user asks for another. [min]
 COARSEST_MINUTES = 20.0
 
 
 @dataclass(frozen=True)
 class HeelAnswer:
-    """The decision with what the reports need beside it.
+    """The decision with all that the reports need.
 
-    ``offset_roll_deg`` ``(legs, fractions)`` significant roll with offsets of
-    ``OFFSET_FRACTIONS`` of the largest; ``at_limit_percent`` likewise. ``verdict`` is
-    one sentence: the advice, its price, and the heel that is left. ``points`` holds
-    arrays over the points of the passage, for charts.
+    ``offset_roll_deg`` ``(legs, fractions)`` is the significant roll with offsets of
+    ``OFFSET_FRACTIONS`` of the largest, ``at_limit_percent`` the time at a limit.
+    ``verdict`` is one sentence: the advice, its price, and the heel that is left.
+    ``points`` holds arrays over the points of the passage, for charts.
     """
 
     plan: HeelPlan
@@ -129,18 +129,18 @@ def heel_files(
     seconds: float = 20.0,
     odds: float | None = None,
 ) -> HeelAnswer:
-    """Read, march, decide.
+    """Read the files, compute the passage, and decide.
 
-    ``odds`` is the least chance to keep the limit of heel [%] that the advice is chosen
-    under, where the forecast has members or ``options`` ask for draws; None is the usual.
+    ``odds`` is the least chance of keeping the heel limit [%] that the advice must have,
+    where the forecast has members or ``options`` ask for draws; None takes the usual.
 
-    ``no_transfer_legs`` are numbers from 1 before which the master allows no transfer;
-    ``transfer_every_h`` allows one at that interval besides.
+    ``no_transfer_legs`` are numbers, from 1, of legs before which the master allows no
+    transfer; ``transfer_every_h`` also allows one at that interval.
 
     Raises
     ------
     PassageError
-        With what is wrong in the files, or that no sequence obeys every rule.
+        Something in the files is wrong, or no sequence keeps every rule.
     """
     vessel = as_vessel(vessel)
     if not vessel.fins and not vessel.tanks:
@@ -156,7 +156,7 @@ def heel_files(
         say(warning)
     guess = guessed_stability(vessel)
     if guess:
-        # What moving liquid does to her stability cannot be judged on a guess.
+        # The effect of a transfer on stability cannot be judged from an estimate.
         vessel = replace(vessel, transfer=None)
     options = replace(options, heel="leave", fins="active")
     passage = prepare(vessel, route, options, slow=True)
@@ -197,7 +197,7 @@ def decided(
     seconds: float = 20.0,
     odds: float | None = None,
 ) -> HeelAnswer:
-    """The decision on an open forecast; ``guess`` says which stability is only estimated."""
+    """The decision on an open forecast; ``guess`` names the stability that is estimated."""
     vessel, route, departure = passage.vessel, passage.route, options.departure_s
     later = OTHER_DEPARTURE_H * HOUR_S
     way, evaluation, words, sailing = sail(passage, sea, options, band=False)
@@ -217,7 +217,7 @@ def decided(
         return build_problem(vessel, points, prices)
 
     others: list[Variation] = []
-    # What would change the advice, and the odds, need no finer points than a plan's own.
+    # Changed problems and odds need no finer points than those of a plan.
     coarse, rough = passage, voyage
     if options.minutes < COARSEST_MINUTES:
         track = make_track(passage.route, passage.speed_kn, COARSEST_MINUTES)
@@ -248,7 +248,7 @@ def decided(
     )
     problem = build_problem(vessel, arrays, prices)
     comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
-    # Of computing time, for whatever advice is asked about in the end.
+    # In process time, shared by both advices that may be tested.
     until = time.process_time() + max(seconds / 20.0, 1.0)
     question = comparison.problem
     if rough is not voyage:
@@ -274,7 +274,7 @@ def decided(
     flip = None
     moves = same_moves(comparison.problem, question, comparison.plan.moves)
     if chances is None or not chances.changed or not Asked(question).flips(moves):
-        # An advice that only the draws bear out holds by them, not by the forecast.
+        # Where only the draws support the advice, a change of the forecast proves nothing.
         flip = soonest_flip(
             comparison, changes, wind_kn, question=question, seconds=max(seconds / 8.0, 1.0)
         )
@@ -329,15 +329,15 @@ def _advised(voyage: Voyage, comparison: Comparison, way: Priced) -> Comparison:
 
 
 def _legs_unknown(passage: Passage, evaluation: Evaluation) -> npt.NDArray[np.bool_]:
-    """Legs on which some point's fuel is not known."""
+    """Legs with a point whose fuel is not known."""
     return np.isnan(leg_sum(evaluation.values["fuel_l"], leg_starts(passage.track.leg)))
 
 
 def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:
-    """Every way of the comparison with the litres and heel its plan would have.
+    """Every way of the comparison with the litres and heel of its plan.
 
-    A way that undercuts the search's choice once both are sailed is advised, and a use of the
-    fins that saves next to nothing over a simpler one is left out.
+    A way that is then cheaper than the choice of the search is advised, and a use of the
+    fins that saves almost nothing over a simpler one is left out.
     """
     policies = tuple(sailed(voyage, comparison.problem, one)[0] for one in comparison.policies)
     policies = advised_last(policies)
@@ -345,7 +345,7 @@ def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:
 
 
 def _points(voyage: Voyage, comparison: Comparison) -> dict[str, npt.NDArray[Any]]:
-    """What charts draw over time."""
+    """Values over time for charts."""
     values, problem, plan = voyage.evaluation.values, comparison.problem, comparison.plan
     per_moment = problem.fin_angle_per_moment_deg
     return {
@@ -366,7 +366,7 @@ def _points(voyage: Voyage, comparison: Comparison) -> dict[str, npt.NDArray[Any
 def _centred_for_a_while(
     passage: Passage, way: March, evaluation: Evaluation, comparison: Comparison
 ) -> list[Caution]:
-    """Legs on which the fins hold a list but stand centred for a part of the time."""
+    """Cautions on legs where the fins hold a list but must stand centred for part of the time."""
     starts = leg_starts(passage.track.leg)
     centred = use.fins_centred(evaluation.fin_use)
     hours = leg_sum(np.where(centred, way.hours, 0.0), starts)

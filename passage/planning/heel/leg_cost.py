@@ -1,11 +1,11 @@
 """The cheapest way to live with a heeling moment at one point: fins, heel, or both.
 
-For a moment M left by the tanks the fins hold m and the vessel heels under
-r = M - m. Fins cost ``a m^2`` (induced drag goes with lift squared) plus, if
-given, what their lost roll work is worth; heel costs ``h2 r^2 + h1 |r|``. The
-cheapest split is convex in M, which is what makes the whole passage solvable. Where
-the roll alone would have the fins centred, holding anything costs a fixed sum as well
-(``hold_l``): the split is then the cheaper of two convex curves.
+Of a moment M left by the tanks the fins hold m, and the vessel heels under r = M - m.
+Fins cost ``a m^2`` (induced drag varies as lift squared) plus, if given, the worth of the
+extra roll; heel costs ``h2 r^2 + h1 |r|``. The cost of the cheapest split is convex in M,
+which makes the whole passage solvable. Where roll alone would leave the fins centred,
+holding anything costs a fixed amount too (``hold_l``): the cost is then the lower of two
+convex curves.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _TINY = 1e-12
 
 
 def convex_below(x: Floats, y: Floats) -> Floats:
-    """Largest convex curve that nowhere lies above the points ``(x, y)``.
+    """Largest convex curve that is nowhere above the points ``(x, y)``.
 
     ``x`` is ``(g,)`` increasing, ``y`` is ``(..., g)``.
     """
@@ -40,7 +40,7 @@ def convex_below(x: Floats, y: Floats) -> Floats:
 
 
 def hull_below(x: Floats, y: Floats) -> list[int]:
-    """Which of the points ``(x, y)``, ``(g,)`` each, ``x`` increasing, bear that curve."""
+    """Indices of the points ``(x, y)`` on that curve; ``(g,)`` each, ``x`` increasing."""
     # Plain numbers: element by element an array is several times slower.
     xs, ys = x.tolist(), y.tolist()
     hull: list[int] = []
@@ -62,10 +62,10 @@ def limit_moment_t_m(problem: HeelProblem, stiffness_t_m: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class Split:
-    """Fins' and heel's shares of a moment; arrays of the shape asked for.
+    """Shares of fins and heel in a moment, and their cost; arrays of the moment's shape.
 
-    ``cost_l`` includes the charge for heel over the limit, ``slope_l_per_t_m`` is
-    its derivative by the moment (a subgradient at kinks).
+    ``cost_l`` includes the charge for heel over the limit; ``slope_l_per_t_m`` is its
+    derivative by the moment (a subgradient at kinks).
     """
 
     cost_l: Floats
@@ -76,10 +76,10 @@ class Split:
 
 @dataclass(frozen=True)
 class LegCost:
-    """Prices of one problem's points in terms of moment; arrays ``(n,)``.
+    """Prices at the points of one problem in terms of moment; arrays ``(n,)``.
 
-    ``knots_t_m`` ``(n, g)`` and ``offset_l`` ``(n, g)`` hold the convex price of
-    lost roll work against the moment the fins hold.
+    ``knots_t_m`` ``(n, g)`` and ``offset_l`` ``(n, g)`` are the convex price of the extra
+    roll against the moment that the fins hold.
     """
 
     fin_a: Floats
@@ -94,7 +94,7 @@ class LegCost:
 
     @classmethod
     def of(cls, problem: HeelProblem) -> LegCost:
-        """Prices by moment, degrees turned into moment at the stiffness there."""
+        """Prices by moment; degrees are converted with the stiffness at each point."""
         per_t_m = np.degrees(1.0 / problem.stiffness_t_m)
         n = problem.n_points
         if problem.offset_fraction is None or problem.offset_price_l is None:
@@ -124,14 +124,14 @@ class LegCost:
         return LegCost(**{one.name: getattr(self, one.name)[points] for one in fields(self)})
 
     def judged_at(self, problem: HeelProblem, stiffness_t_m: Floats) -> LegCost:
-        """The same prices with the owner's limit at the stiffness she really has."""
+        """The same prices with the owner's limit at another stiffness."""
         out = replace(self, limit_t_m=limit_moment_t_m(problem, stiffness_t_m))
-        # Asked thousands of times: what the limit does not change is kept.
+        # Called thousands of times, so what the limit does not change is kept.
         out.__dict__["_pieces"] = self._pieces
         return out
 
     def fins_l(self, fins_t_m: Floats) -> tuple[Floats, Floats]:
-        """Litres of holding, and what lost roll work is worth, ``(n,)`` each."""
+        """Litres of holding, and the worth of the extra roll, ``(n,)`` each."""
         size = np.abs(fins_t_m)
         lost = np.zeros(size.shape)
         for left, right, slope in self._pieces:
@@ -140,17 +140,17 @@ class LegCost:
         return drag, lost
 
     def heel_l(self, residual_t_m: Floats) -> tuple[Floats, Floats]:
-        """Litres of hull drag, and what heel is worth to those aboard, ``(n,)``."""
+        """Litres of hull drag, and the worth of heel to those aboard, ``(n,)`` each."""
         size = np.abs(residual_t_m)
         return self.heel_h2 * size**2, self.heel_h1 * size
 
     def best_split(self, moment_t_m: Floats) -> Split:
         """Cheapest split of moments ``(..., n)`` (last axis: points).
 
-        Without the fixed price the cost is convex in the fins' share, so its minimum is
-        where the price of holding more meets the price of leaning more: once with and
-        once without the charge for heel over the limit, and between the two the share
-        that brings her to the limit. Ties go to the smaller offset.
+        Without the fixed price the cost is convex in the share of the fins, so it is least
+        where the marginal price of holding equals that of leaning: once with and once
+        without the charge for heel over the limit, and between the two the share that
+        brings her to the limit. Among equals the smaller offset is taken.
         """
         moment = np.asarray(moment_t_m, dtype=float)
         size = np.abs(moment)
@@ -167,8 +167,8 @@ class LegCost:
             + np.where(residual > self.limit_t_m + _TINY, self.over_l_per_t_m, 0.0),
             -np.inf,
         )
-        # At the cheapest split a valid slope is the higher of the two left-hand
-        # marginals: neither share could have been replaced by the other.
+        # At the cheapest split a valid slope is the higher of the two left-hand marginal
+        # prices, since neither share could replace the other.
         marginal = np.maximum(marginal, heel_marginal)
         marginal = np.where(np.isfinite(marginal), marginal, 0.0)
         return Split(
@@ -179,18 +179,18 @@ class LegCost:
         )
 
     def least_l(self, moment_t_m: Floats) -> Floats:
-        """Litres of the cheapest split alone, of moments ``(..., n)``."""
+        """Litres of the cheapest split only, for moments ``(..., n)``."""
         return self._least(np.abs(np.asarray(moment_t_m, dtype=float)))[1]
 
     def _least(self, size: Floats) -> tuple[Floats, Floats]:
-        """The cheapest share of the fins in sizes of moment ``(..., n)``, and its litres."""
+        """The cheapest share of the fins in moments ``(..., n)`` without sign, and its litres."""
         holding = self._held(size, self.heel_h1)
         limited = self._held(size, self.heel_h1 + self.over_l_per_t_m)
         fins = np.minimum(np.maximum(size - self.limit_t_m, holding), limited)
         fins = np.minimum(fins, np.minimum(size, self._most))
         best = self._share_l(size, fins)
         if np.any(self.hold_l > 0.0):
-            # Holding nothing costs nothing fixed: the fins stay centred there.
+            # Holding nothing has no fixed cost: the fins stay centred there.
             alone = self._share_l(size, np.zeros(size.shape))
             holds = fins > _TINY
             best = np.where(holds, best + self.hold_l, best)
@@ -199,14 +199,14 @@ class LegCost:
         return fins, best
 
     def _held(self, size: Floats, pull: Floats) -> Floats:
-        """Share of the fins at which holding costs as much as ``pull`` and the hull's drag."""
+        """Moment held at which its marginal price equals ``pull`` plus that of the hull's drag."""
         curvature = 2.0 * (self.fin_a + self.heel_h2)
         bent = curvature > 0.0
         per = np.where(bent, 1.0 / np.where(bent, curvature, 1.0), 0.0)
         out = np.zeros(size.shape)
         for _, right, slope in self._pieces:
             gain = 2.0 * self.heel_h2 * size + (pull - slope)
-            # Where nothing bends the price it is all or nothing.
+            # Where the price is straight, all or nothing is held.
             wish = (
                 gain * per
                 if np.all(bent)
@@ -216,7 +216,7 @@ class LegCost:
         return out
 
     def _share_l(self, size: Floats, fins: Floats) -> Floats:
-        """Litres of a share of the fins, the fixed price of holding at all left out."""
+        """Litres for a share of the fins, without the fixed price of holding."""
         rest = size - fins
         out = self.fin_a * fins**2 + self.heel_h2 * rest**2 + self.heel_h1 * rest
         out += self.over_l_per_t_m * np.maximum(rest - self.limit_t_m, 0.0)

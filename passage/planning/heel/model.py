@@ -1,11 +1,10 @@
-"""What the heel decision is about: tanks, moments, prices and rules, point by point.
+"""The heel problem: tanks, moments, prices and rules, point by point.
 
-Everything is plain numbers and arrays over the points of one passage, so the
-question can be built from a forecast, from a log, or by hand. A point is a stretch
-of the track short enough that nothing changes on it; legs are what the route file
-names, and are used for the words only. Stages are what lies between two places where
-liquid may be moved: within one the tanks are left alone. Signs: moments and heel
-positive to starboard, y positive to starboard. Moments are in tonne-metres (a mass
+All are plain numbers and arrays over the points of one passage, so a problem can be built
+from a forecast, from a log, or by hand. A point is a piece of the track short enough that
+nothing changes on it. Legs are those of the route file and are used for words only. A
+stage lies between two places where liquid may be moved; within it the tanks are left
+alone. Moments, heel and y are positive to starboard. Moments are in tonne-metres (a mass
 times a lever, as in the stability booklet); multiply by g for kN m.
 """
 
@@ -34,12 +33,12 @@ EMPTY = 0.02
 class HeelTank:
     """One tank that can list the vessel or put her upright.
 
-    ``free_surface_t_m`` is density times the surface's second moment of area, the
-    stiffness lost while the tank is slack. ``stiffness_t_m_per_m3`` is the
-    stiffness (displacement times GM) gained per cubic metre put in; for liquid
-    moved between tanks only the difference of two tanks counts, so 0 for all means
-    that their heights are taken as equal. ``trim_m_per_m3`` is the trim by the bow that
-    a cubic metre put in gives, ``None`` where its place along the hull is not known.
+    ``free_surface_t_m`` is density times the second moment of area of the surface, the
+    stiffness lost while the tank is slack. ``stiffness_t_m_per_m3`` is the stiffness
+    (displacement times GM) gained per cubic metre put in; between tanks only the difference
+    counts, so 0 for all means that they are at the same height. ``trim_m_per_m3`` is the
+    trim by the bow per cubic metre put in, ``None`` where the tank's place along the hull
+    is not known.
     """
 
     name: str
@@ -75,55 +74,55 @@ class HeelProblem:
     hours, speed_kn, distance_nm, fuel_l_per_h
         Each point as planned, its fuel without any correction of heel.
     list_moment_t_m
-        Moment behind the list observed at departure.
+        Moment of the list observed at departure.
     wind_moment_t_m, event_moment_t_m
         Wind moment, and moment of people, tenders or stores moved since
         departure.
     displacement_t, stiffness_t_m
-        Displacement, and displacement times fluid GM, in the middle of the point
-        with tanks as burnt down but nothing transferred.
+        Displacement, and displacement times fluid GM, in the middle of the point, with
+        fuel burnt but nothing transferred.
     gm_minimum_m
-        Fluid GM that must never be undercut; ``None`` when not given.
+        Least fluid GM allowed; ``None`` when not given.
     limit_deg
         Owner's limit of steady heel; ``inf`` where there is none.
     fin_l_per_moment2
         Litres on the point per (t m)^2 of moment held by the fins.
     hold_l
-        Litres on the point for holding anything at all: what fins at work burn over
-        fins centred, where the roll alone would have them centred. 0 elsewhere, and
-        everywhere when ``None``.
+        Litres on the point for holding anything at all: fuel of active over centred fins,
+        where roll alone would leave them centred. 0 elsewhere, and everywhere when
+        ``None``.
     fin_moment_max_t_m
-        Largest steady moment the fins can hold beside their roll work; 0 where an
+        Largest steady moment the fins can hold beside their work against roll; 0 where an
         offset is not allowed (at rest, astern, centred required).
     offset_fraction, offset_price_l
-        Optional ``(g,)`` from 0 to 1 and ``(n, g)``: what an offset costs beyond the
-        square of its moment, and what the roll it lets through is worth, in litres, at
-        shares of ``fin_moment_max_t_m``.
+        Optional ``(g,)`` from 0 to 1 and ``(n, g)``: cost of an offset beyond the square of
+        its moment, and the worth of its extra roll, in litres, at shares of
+        ``fin_moment_max_t_m``.
     roll_l_per_deg_h
-        What a degree of significant roll more is worth for an hour.
+        Worth of one degree less significant roll for an hour.
     leave_l_per_deg2, comfort_l_per_deg
-        What steady heel left costs on the point: hull drag per degree squared, and
-        what a degree of heel for that long is worth to those aboard.
+        Cost of steady heel left on the point: hull drag per degree squared, and the worth
+        of a degree of heel for that long to those aboard.
     transfer_allowed, transfer_hours
-        Whether liquid may be moved before the point, and hours there are for it.
+        Whether liquid may be moved before the point, and the hours available for it.
     burn_m3
-        ``(n, k)`` drawn from each tank during the point.
+        ``(n, k)`` drawn from each tank on the point.
     pairs
         ``(from, to)`` tank indices that pumps and valves connect; :data:`SEA` for
         ballast from or to the sea.
     transfer_fixed_l, pump_l_per_m3, rate_m3_per_h, smallest_transfer_m3
-        Price of setting up one transfer, of pumping, pump rate, and the smallest
-        amount worth opening a valve for.
+        Price of setting up one transfer and of pumping, pump rate, and the smallest amount
+        to be transferred.
     carry_l_per_t
-        Litres the point costs more per tonne of ballast carried.
+        Extra litres on the point per tonne of ballast carried.
     trim_limit_m
-        How far moves and burn may change the trim before it is worth a caution.
+        Change of trim by moves and burn above which there is a caution.
     over_limit_l_per_deg
-        What each degree above the owner's limit is charged for an hour so that limits are
-        broken only where nothing can keep them. Not a cost in any result.
+        Charge per hour for each degree above the owner's limit, so large that limits are
+        exceeded only where nothing can keep them. Not a cost in any result.
     limit_stiffness_t_m
-        Stiffness by which the owner's heel limit becomes a moment; the lowest that
-        moves could cause when ``None``, so that the limit holds whatever is moved.
+        Stiffness that turns the owner's heel limit into a moment; when ``None`` the lowest
+        that moves could cause, so that the limit holds whatever is moved.
     """
 
     leg_names: tuple[str, ...]
@@ -211,13 +210,13 @@ class HeelProblem:
 
     @property
     def burn_moment_t_m(self) -> Floats:
-        """Moment that comes of drawing tanks down, in the middle of each point."""
+        """Moment from drawing tanks down, in the middle of each point."""
         middle = np.cumsum(self.burn_m3, axis=0) - 0.5 * self.burn_m3
         return -middle @ self.tank_moment_per_m3
 
     @cached_property
     def moment_t_m(self) -> Floats:
-        """Heeling moment of each point with nothing done about it."""
+        """Heeling moment at each point with nothing done."""
         return (
             self.list_moment_t_m
             + self.burn_moment_t_m
@@ -244,10 +243,10 @@ class HeelProblem:
 def slack_tanks(
     tanks: tuple[HeelTank, ...], start_m3: Floats, burn_m3: Floats | float = 0.0
 ) -> Flags:
-    """Whether each tank (last axis) is slack at some moment of a point.
+    """Whether each tank (last axis) is slack at any time on a point.
 
-    Not slack only if it stays pressed up to the end of the point or is empty from
-    its start: a tank being drawn down has a surface.
+    It is not slack only if it stays pressed up to the end of the point or is empty from its
+    start: a tank being drawn down has a free surface.
     """
     capacity = np.array([tank.capacity_m3 for tank in tanks])
     pressed = start_m3 - burn_m3 >= PRESSED_UP * capacity - 1e-9
@@ -263,9 +262,9 @@ def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
 def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, Floats]:
     """Displacement [t], stiffness [t m] and fluid GM [m] per point after moves.
 
-    ``moved_m3`` is ``(n, k)``: what transfers up to and including the one before
-    the point have put into each tank (negative: taken out). A tank pumped from or to
-    before a point counts as slack on it, for it is while the pump runs.
+    ``moved_m3`` ``(n, k)`` is what transfers up to and including the one before the point
+    have put into each tank (negative: taken out). A tank pumped from or to before a point
+    counts as slack on it, since it is slack while the pump runs.
     """
     base = problem.content_start_m3
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
@@ -280,7 +279,7 @@ def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, F
 
 
 def movable(problem: HeelProblem) -> Flags:
-    """``(k,)`` whether any named pair touches the tank."""
+    """``(k,)`` whether the tank is in any pair."""
     touched = np.zeros(len(problem.tanks), dtype=bool)
     for pair in problem.pairs:
         for index in pair:
@@ -292,9 +291,8 @@ def movable(problem: HeelProblem) -> Flags:
 def moved_bounds_m3(problem: HeelProblem) -> tuple[Floats, Floats]:
     """Least and most that moves may have put into each tank, ``(n, k)`` each.
 
-    The tank must hold its minimum to the end of the point and never more than its
-    capacity. Where burning alone already breaks the minimum, moves must not make
-    it worse.
+    The tank must have its minimum to the end of the point and never more than its capacity.
+    Where burning alone takes it below the minimum, moves must not take out more.
     """
     start = problem.content_start_m3
     minimum = np.array([tank.minimum_m3 for tank in problem.tanks])
@@ -306,11 +304,11 @@ def moved_bounds_m3(problem: HeelProblem) -> tuple[Floats, Floats]:
 
 
 def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
-    """Stiffness of each point at the worst that moves could do to it.
+    """Lowest stiffness at each point that any moves could cause.
 
-    Every tank that a pair touches is taken as slack and at the content that costs
-    most stiffness. The owner's heel limit is turned into a moment with this value,
-    so the limit holds whatever is moved; the heel reported uses the real one.
+    Every tank in a pair is taken as slack and at the content of least stiffness. The
+    owner's heel limit becomes a moment with this value, so that it holds whatever is moved;
+    reported heel uses the actual stiffness.
     """
     base_slack = problem.slack_untouched
     surface = np.array([tank.free_surface_t_m for tank in problem.tanks])

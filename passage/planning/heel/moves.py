@@ -1,4 +1,4 @@
-"""Moves of liquid, and what a sequence of them puts where and costs."""
+"""Moves of liquid: contents and cost of a sequence of them."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ import numpy as np
 from passage.planning.heel.leg_cost import LegCost, Split
 from passage.planning.heel.model import SEA, Floats, HeelProblem
 
-#: What a transfer must save to be worth ordering at all [l]; breaks ties towards
-#: fewer transfers.
+#: Least saving for which a transfer is ordered [l]; breaks ties towards fewer transfers.
 TIE_L = 1e-3
 
 
@@ -25,7 +24,7 @@ class Move:
 
 
 def moved_by(problem: HeelProblem, moves: tuple[Move, ...]) -> Floats:
-    """``(n, k)`` put into each tank by the moves up to and including each point's."""
+    """``(n, k)`` put into each tank by the moves up to and including those before each point."""
     moved = np.zeros((problem.n_points, len(problem.tanks)))
     for move in moves:
         if move.source != SEA:
@@ -53,9 +52,9 @@ def carry_l(problem: HeelProblem, moved_m3: Floats) -> Floats:
 
 
 def carry_weighed_l(problem: HeelProblem, moved_m3: Floats) -> Floats:
-    """``(n,)`` the same as the decision weighs it: weight taken on counts, given up not.
+    """``(n,)`` the same as used by the decision: weight taken on counts, weight given up not.
 
-    Ballast goes over the side where that takes heel off, never to save its carriage.
+    Ballast is discharged to take heel off, never to save its carriage.
     """
     return np.maximum(carry_l(problem, moved_m3), 0.0)
 
@@ -69,7 +68,7 @@ def price_moves(problem: HeelProblem, moves: tuple[Move, ...]) -> float:
 def price_sequence(
     problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...]
 ) -> tuple[float, Split]:
-    """Cost of a sequence as the decision weighs it, fins at their best at every point."""
+    """Cost of a sequence as used by the decision, with the best fin use at every point."""
     moved = moved_by(problem, moves)
     split = cost.best_split(problem.moment_t_m + moved @ problem.tank_moment_per_m3)
     total = split.cost_l.sum() + carry_weighed_l(problem, moved).sum()

@@ -23,13 +23,13 @@ from passage.planning.heel.single import best_single, useless_addition
 from passage.planning.voyage.limits import OVER_DEG
 
 FinRule = Literal["none", "to the limit", "all", "cheapest"]
-#: Moments below this are not worth a word [t m].
+#: Smaller moments are not mentioned. [t m]
 SMALL_T_M = 0.05
-#: Heel over the limit by less than this is not over it [deg].
+#: Heel over the limit by less than this does not count as over. [deg]
 SMALL_DEG = OVER_DEG
-#: Least amount of a transfer that is made because nothing else keeps the limit [m3].
+#: Smallest transfer that is made where nothing else keeps the limit. [m3]
 TINY_TRANSFER_M3 = 0.05
-#: A charge for heel over the limit that is only rounding [l].
+#: A smaller charge for heel over the limit is only rounding. [l]
 OVER_L = 1.0
 
 POLICIES: tuple[str, ...] = (
@@ -45,15 +45,14 @@ POLICIES: tuple[str, ...] = (
 class Priced:
     """A sequence of moves with one way of using the fins, priced point by point.
 
-    Litres are arrays ``(n,)`` over the points; set-up and pumping stand on the point
-    before which the liquid is moved. ``fin_work_l`` is what fins at work burn over fins
-    centred, where the roll alone would have them centred. ``worth`` parts are not
-    burnt: they are what lost roll work and heel are worth to those aboard, in litres.
-    Money turns all litres into money at the fuel price, since crew cost was turned into
-    litres by the same price. ``passage_fuel_l`` is all fuel of the passage as a plan
-    with this use of the fins gives it, ``None`` until that was computed; ``lost_h`` and
-    ``lost_nm`` the time and miles it costs where speed, not fuel, gives way; ``burn_m3``
-    ``(n, k)`` what it draws from each tank, ``time_s`` when she is at the points.
+    Litres are arrays ``(n,)`` over the points; set-up and pumping are at the point before
+    which the liquid is moved. ``fin_work_l`` is the fuel of active over centred fins, where
+    roll alone would leave them centred. ``worth`` parts are not burnt: they are the worth
+    of extra roll and of heel to those aboard, in litres. Money is all litres at the fuel
+    price, since crew cost became litres at the same price. ``passage_fuel_l`` is all fuel
+    of the passage in a plan with this fin use, ``None`` until computed; ``lost_h`` and
+    ``lost_nm`` are the time and miles lost at a held fuel rate; ``burn_m3`` ``(n, k)`` is
+    drawn from each tank, ``time_s`` the time at each point.
     """
 
     name: str
@@ -110,7 +109,7 @@ class Priced:
 
     @property
     def fuel_l(self) -> float:
-        """Fuel really burnt for it over the passage."""
+        """Fuel actually burnt for it over the passage."""
         parts = self.fin_drag_l + self.fin_work_l + self.heel_drag_l + self.ballast_l + self.pump_l
         return float(parts.sum())
 
@@ -121,7 +120,7 @@ class Priced:
 
     @property
     def weighed_l(self) -> float:
-        """The total as the decision weighs it: ballast given up earns nothing."""
+        """The total as used by the decision: ballast given up earns nothing."""
         return self.total_l - float(np.minimum(self.ballast_l, 0.0).sum())
 
     @property
@@ -130,7 +129,7 @@ class Priced:
         return None if self.fuel_price_per_l is None else self.total_l * self.fuel_price_per_l
 
     def paid_l(self, hold: str) -> float:
-        """What is paid in litres: all of it, or with ``hold`` "fuel" all but time lost."""
+        """What is paid, in litres: the total; with ``hold`` "fuel" without the time lost."""
         paid = self.pump_l + self.crew_l + self.roll_worth_l + self.heel_worth_l
         return float(paid.sum()) if hold == "fuel" and self.lost_h is not None else self.total_l
 
@@ -174,7 +173,7 @@ class Priced:
 
 
 def fins_by_rule(cost: LegCost, moment_t_m: Floats, rule: FinRule) -> Floats:
-    """Moment the fins hold at each point by a rule, within what they can hold."""
+    """Moment that the fins hold at each point by a rule, up to their largest."""
     if rule == "none":
         return np.zeros_like(moment_t_m)
     if rule == "cheapest":
@@ -200,7 +199,7 @@ def price(
     fins = fins_by_rule(cost, moment, rule)
     residual = moment - fins
     drag, lost = cost.fins_l(fins)
-    # Without a price on roll the second part is fuel as well.
+    # Without a price of roll the second part is fuel too.
     priced_roll = problem.roll_l_per_deg_h > 0.0
     work = np.where(np.abs(fins) > 0.0, cost.hold_l, 0.0)
     hull, worth = cost.heel_l(residual)
@@ -233,14 +232,14 @@ def price(
     )
 
 
-#: A simple use of the fins is advised where it costs no more than this over the cheapest.
+#: A simpler use of the fins is advised where it costs at most this much more than the cheapest.
 SIMPLE_L, SIMPLE_SHARE = 0.5, 0.01
 
 
 def simplest(
     problem: HeelProblem, cost: LegCost, moves: tuple[Move, ...], name: str = ""
 ) -> Priced:
-    """The moves with the simplest use of the fins that costs as good as the cheapest."""
+    """The moves with the simplest use of the fins at nearly the least cost."""
     best = price(problem, cost, moves, "cheapest", name)
     most = best.weighed_l + best.over_limit_charge_l
     most += max(SIMPLE_L, SIMPLE_SHARE * best.weighed_l)
@@ -254,7 +253,7 @@ def simplest(
 
 @dataclass(frozen=True, kw_only=True)
 class Alternative:
-    """Another way on one leg and what it would cost more than the advice."""
+    """Another way on one leg, and its extra cost over the advice."""
 
     what: str
     extra_l: float
@@ -264,7 +263,7 @@ class Alternative:
 def fin_alternatives(
     problem: HeelProblem, cost: LegCost, plan: Priced, leg: int
 ) -> list[Alternative]:
-    """Other uses of the fins on one leg, the tanks as the plan has them."""
+    """Other uses of the fins on one leg, with the tanks as in the plan."""
     here = problem.leg_of == leg
     stiffness = stability(problem, moved_by(problem, plan.moves))[1]
     cost = cost.judged_at(problem, stiffness)
@@ -294,7 +293,7 @@ def fin_alternatives(
 
 
 def fins_l(cost: LegCost, moment_t_m: Floats, fins_t_m: Floats) -> Floats:
-    """Litres of fins and heel at each point, the charge for heel over the limit left out."""
+    """Litres of fins and heel at each point, without the charge for heel over the limit."""
     drag, lost = cost.fins_l(fins_t_m)
     hull, worth = cost.heel_l(moment_t_m - fins_t_m)
     return drag + lost + hull + worth
@@ -302,7 +301,7 @@ def fins_l(cost: LegCost, moment_t_m: Floats, fins_t_m: Floats) -> Floats:
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
-    """The advised plan and the pure policies beside it."""
+    """The advised plan and the policies it is compared with."""
 
     problem: HeelProblem
     cost: LegCost
@@ -311,7 +310,7 @@ class Comparison:
     policies: tuple[Priced, ...]
 
     def next_best(self, besides: Iterable[Priced] = ()) -> Priced | None:
-        """Cheapest other policy, or way ``besides``; over the limit only if all others are."""
+        """Cheapest other policy or way of ``besides``; one over the limit only if all are."""
 
         def rank(one: Priced) -> tuple[bool, float, float]:
             over = float(one.over_limit_h.sum())
@@ -331,10 +330,10 @@ def _same(one: Priced, other: Priced) -> bool:
 
 
 def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparison:
-    """The best mixture, and every pure policy priced the same way."""
+    """The best mixture, and every single policy, priced in the same way."""
     sequence = best_within_limit(problem, seconds=seconds)
     if problem.smallest_transfer_m3 > TINY_TRANSFER_M3:
-        # Less than the smallest worth a transfer only where nothing else keeps the limit.
+        # A smaller transfer is allowed only where nothing else keeps the limit.
         charge = simplest(problem, LegCost.of(problem), sequence.moves).over_limit_charge_l
         if charge > OVER_L and problem.pairs:
             small = replace(problem, smallest_transfer_m3=TINY_TRANSFER_M3)
@@ -356,7 +355,7 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
         moved = simplest(problem, cost, single, one)
         if single == sequence.moves or not useless_addition(moved, others[2]):
             others.append(moved)
-    # A way that is another one under a second name is not shown.
+    # A way equal to another one under a second name is not shown.
     shown: list[Priced] = []
     for policy in others:
         if not any(_same(policy, other) for other in shown):
@@ -375,7 +374,7 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
 
 
 def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None:
-    """What leaving out the transfers of one leg would cost, if that is possible."""
+    """The cost of leaving out the transfers of one leg; None where that is not possible."""
     problem, cost = comparison.problem, comparison.cost
     left = tuple(m for m in comparison.plan.moves if problem.leg_of[m.point] != leg)
     if len(left) == len(comparison.plan.moves) or broken_rules(problem, left):

@@ -1,7 +1,7 @@
-"""What the heel decision needs to know at each point, from a passage that was voyage.
+"""Input of the heel decision at each point, from a passage that was computed.
 
-Offsets of several sizes are tried with the very functions a plan uses, so that what
-the decision pays for an offset is what a plan shows for it.
+Offsets of several sizes are tried with the functions of a plan, so that the decision pays
+the same for an offset as a plan shows.
 """
 
 from __future__ import annotations
@@ -27,20 +27,21 @@ from passage.units import G_M_S2, deg_to_rad, rad_to_deg
 
 Array = npt.NDArray[np.float64]
 
-#: Newtons of a tonne, to turn N m into t m.
+#: Newtons per tonne, to convert N m to t m.
 N_PER_T = 1000.0 * G_M_S2
 #: Shares of the largest offset at which roll and fuel are tried.
 OFFSET_FRACTIONS: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75, 1.0)
-#: Those between which the decision takes what is beyond the square as straight.
+#: Those that the decision uses: cost beyond the square of the moment is linear in between.
 PRICED = slice(None, None, 2)
 
 
 @dataclass(frozen=True)
 class Voyage:
-    """A passage voyage once with the heel left alone and the fins at work.
+    """A passage computed once with the heel left alone and the fins active.
 
-    ``doubt`` is the model's that it was evaluated with; draws may stand before the points.
-    ``slowed_by`` sails her again with another drag where the fuel rate is held.
+    ``doubt`` is the doubt in the model that it was evaluated with; arrays may have an axis
+    of draws before the points. ``slowed_by`` marches again with another drag, where the
+    fuel rate is held.
     """
 
     passage: Passage
@@ -52,7 +53,7 @@ class Voyage:
 
     @cached_property
     def calm(self) -> npt.NDArray[np.bool_]:
-        """Where roll keeps within the owner's limit with the fins centred."""
+        """Where roll is within the owner's limit with the fins centred."""
         limit = self.passage.vessel.limits.underway.roll_significant_deg
         if limit is None or not self.passage.yacht.has_fins:
             return np.zeros(self.way.hours.shape, dtype=bool)
@@ -60,7 +61,7 @@ class Voyage:
 
     @cached_property
     def rested(self) -> Evaluation:
-        """The heel left alone, the fins centred where roll does not need them."""
+        """The evaluation with the heel left alone, fins centred where roll does not need them."""
         if not np.any(self.calm):
             return self.evaluation
         choices = replace(left_alone(self), rest_fins=True, calm=self.calm)
@@ -70,7 +71,7 @@ class Voyage:
 
     @cached_property
     def upright(self) -> March:
-        """The way with nothing dragging but fins at work against roll; ``way`` at held speed."""
+        """The march with no drag but that of fins active against roll; ``way`` at held speed."""
         way, here = self.way, self.rested
         if self.slowed_by is None:
             return way
@@ -91,8 +92,8 @@ class Voyage:
 def most_held_t_m(voyage: Voyage) -> tuple[Array, Array]:
     """Moment of the fins per radian [t m], and the largest steady one they may hold [t m].
 
-    The latter is the vessel file's share of the range up to the stall, and 0 where an
-    offset is not open or the sea is not known.
+    The latter uses the vessel file's share of the range up to the stall; 0 where an offset
+    is not allowed or the sea is not known.
     """
     yacht, evaluation = voyage.passage.yacht, voyage.evaluation
     stw = voyage.way.speed_through_water_m_s
@@ -107,7 +108,7 @@ def most_held_t_m(voyage: Voyage) -> tuple[Array, Array]:
 
 
 def _tried(voyage: Voyage, held_t_m: Array) -> Evaluation:
-    """The passage with the fins holding a moment at each point. [t m]"""
+    """The passage evaluated with the fins holding a moment [t m] at each point."""
     hull = voyage.passage.vessel.particulars
     hold_rad = held_t_m / (hull.displacement_t * hull.gm_m)
     return evaluate(
@@ -120,9 +121,9 @@ def _tried(voyage: Voyage, held_t_m: Array) -> Evaluation:
 
 
 def left_alone(voyage: Voyage) -> Choices:
-    """The heel left alone, the fins at work, with the list and GM she has point by point."""
+    """Choices with the heel left alone and fins active, with list and GM point by point."""
     numbers = voyage.evaluation.numbers
-    # What a doubt of GM adds to a list that was seen is added again when evaluated.
+    # The evaluation adds the effect of a doubt in GM on the observed list, so take it off.
     seen = deg_to_rad(voyage.passage.vessel.loading.list_deg)
     listed = voyage.evaluation.static_heel_rad - numbers["wind_heel_rad"]
     return Choices(
@@ -137,17 +138,17 @@ def left_alone(voyage: Voyage) -> Choices:
 
 
 def idle_l_per_h(passage: Passage) -> float:
-    """Fuel for the hydraulics of centred fins."""
+    """Fuel for the hydraulics of centred fins. [l/h]"""
     hotel = passage.vessel.hotel
     idle = hotel.fins_kw_centred * hotel.generator_specific_fuel_g_per_kwh / 1000.0
     return idle / passage.vessel.propulsion.fuel_density_t_m3
 
 
 def work_l(voyage: Voyage) -> Array:
-    """What fins at work burn over fins centred, where the roll would have them centred.
+    """Fuel of active over centred fins, where roll alone would leave them centred. [l]
 
-    The drag of fins held centred is in the owner's speed-fuel points already. 0 where
-    the roll needs them, and everywhere without an owner's limit of roll.
+    The drag of centred fins is in the owner's speed-fuel points already. 0 where roll needs
+    the fins, and everywhere without an owner's limit of roll.
     """
     values, vessel = voyage.evaluation.values, voyage.passage.vessel
     limit = vessel.limits.underway.roll_significant_deg
@@ -161,10 +162,10 @@ def work_l(voyage: Voyage) -> Array:
 
 @dataclass(frozen=True)
 class Tries:
-    """What offsets of several sizes give at points; a list has one array P a fraction.
+    """Results of offsets of several sizes; each list has one array for each fraction.
 
-    ``moment`` of the fins per radian and the ``most`` they hold [t m]; fuel without the
-    heel's own price [l], significant roll [deg], time at a limit [%].
+    ``moment`` is that of the fins per radian, ``most`` the largest they hold [t m]; fuel
+    without the hull's drag by heel [l], significant roll [deg], time at a limit [%].
     """
 
     moment: Array
@@ -174,17 +175,17 @@ class Tries:
     limits: list[Array]
 
     def row(self, at: int) -> Tries:
-        """That of one draw."""
+        """The results of one draw."""
         lists = ([each[at] for each in one] for one in (self.fuel, self.rolls, self.limits))
         return Tries(self.moment[at], self.most[at], *lists)
 
 
 def offset_tries(voyage: Voyage, fractions: Sequence[float]) -> Tries:
-    """Offsets tried at every point, of shares of the most that the fins hold."""
+    """Offsets tried at every point, as shares of the largest that the fins hold."""
     evaluation, hull = voyage.evaluation, voyage.passage.vessel.particulars
     moment, most = most_held_t_m(voyage)
     side = np.where(evaluation.static_heel_rad < 0.0, -1.0, 1.0)
-    # Where the roll drives the fins to their limits the whole offset holds less.
+    # Where roll drives the fins to their limits, the largest offset holds less.
     spent = _tried(voyage, most * side)
     left = np.asarray(voyage.doubt.gm) * spent.active.mean_heel_rad
     held = (evaluation.static_heel_rad - left) * side * hull.displacement_t * hull.gm_m
@@ -192,7 +193,7 @@ def offset_tries(voyage: Voyage, fractions: Sequence[float]) -> Tries:
     tries = Tries(moment, most, [], [], [])
     for fraction in fractions:
         made = {0.0: evaluation, 1.0: spent}.get(fraction) or _tried(voyage, fraction * most * side)
-        # Heel is priced apart: the fins' share of the fuel is all but the hull's.
+        # The hull's drag by heel is priced separately.
         tries.fuel.append(made.values["fuel_l"] - made.values["fuel_list_l"])
         tries.rolls.append(made.values["roll_active_significant_deg"])
         tries.limits.append(made.values["fin_at_limit_percent"])
@@ -208,11 +209,11 @@ def heel_points(
     priced_only: bool = False,
     tries: Tries | None = None,
 ) -> tuple[HeelPoints, Array, Array]:
-    """The points, and by leg the roll and the time at the limit with offsets.
+    """The points, and by leg the roll and the time at a limit with offsets.
 
     ``every_hours`` allows a transfer at that interval, not only as legs begin;
-    ``priced_only`` leaves out the offsets that are only shown; ``tries`` are those of
-    the same fractions, if made already.
+    ``priced_only`` leaves out the offsets that are only shown; ``tries`` are results for
+    the same fractions, if computed already.
     """
     passage, way, evaluation = voyage.passage, voyage.way, voyage.evaluation
     track, values, hours = passage.track, evaluation.values, way.hours
@@ -224,7 +225,7 @@ def heel_points(
     fuel, rolls, limits = tries.fuel, tries.rolls, tries.limits
     extra = np.stack(fuel, axis=-1) - fuel[0][:, None]
     squares = (np.array(fractions) * most[:, None]) ** 2
-    # The least price per moment squared; what is above it enters point by point.
+    # The least price per moment squared; the rest is added point by point.
     ratio = np.where(squares > 0.0, extra / np.where(squares > 0.0, squares, 1.0), np.inf)
     least = np.min(ratio, axis=-1)
     per_moment2 = np.where(most > 0.0, np.maximum(least, 0.0), 0.0)
@@ -238,7 +239,7 @@ def heel_points(
         length_m=track.length_m,
         hours=hours,
         speed_kn=values["speed_through_water_kn"],
-        # Fins that neither roll nor a heel needs stand centred, in every way that is compared.
+        # Fins needed neither for roll nor for heel stand centred in every way compared.
         fuel_l=values["fuel_l"] - work,
         wind_moment_t_m=stiffness_t_m * np.tan(evaluation.numbers["wind_heel_rad"]),
         roll_significant_deg=values["roll_active_significant_deg"],
@@ -283,7 +284,7 @@ def _forbidden(voyage: Voyage, no_transfer_legs: Sequence[int]) -> npt.NDArray[n
 
 
 def _asked(hours: Array, every_hours: float | None) -> npt.NDArray[np.bool_] | None:
-    """Points at which an interval of hours comes round."""
+    """Points at which another interval of hours begins; None without an interval."""
     if every_hours is None:
         return None
     begin = np.nancumsum(hours) - np.nan_to_num(hours)

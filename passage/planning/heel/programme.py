@@ -1,9 +1,9 @@
 """The mixed-integer programme behind the best sequence: its variables and rows.
 
-Variables, for every stage: cubic metres through each pair and whether the pair is
-opened before it; what moves have put into each tank and the moment of that; the
-stage's cost, held up from below by tangents; and the path of :mod:`heel_bound`. Where
-GM could come under its minimum, also whether each tank is pressed up or empty.
+Variables of every stage: cubic metres through each pair and whether the pair is opened
+before it; the content that moves have put into each tank, and its moment; the stage's
+cost, bounded from below by tangents; and the path of `bound`. Where GM could come below
+its minimum, also whether each tank is pressed up or empty.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from passage.planning.heel.model import (
 from passage.planning.heel.moves import TIE_L, Move, is_ballast
 from passage.planning.heel.stages import StageCosts, Stages
 
-#: Share of the cost within which one search is driven to its optimum.
+#: Relative gap at which one solve counts as optimal.
 _SOLVER_GAP = 1e-5
 #: The same for the first guess, which need not be proven.
 _GUESS_GAP = 5e-3
@@ -40,10 +40,10 @@ _GUESS_GAP = 5e-3
 
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep the solver's own stray lines off standard output.
+    """Keep lines printed by the solver itself off standard output.
 
-    Some builds print progress lines although asked not to; they would end up in a
-    table or a JSON file that the user is writing to standard output.
+    Some builds print progress lines although asked not to; they would end up in a table or
+    JSON text on standard output.
     """
     sys.stdout.flush()
     try:
@@ -147,7 +147,7 @@ class Programme:
         self.lower[tank_at], self.upper[tank_at] = self.reach
         self.price[self.at["carried"] : self.at["carried"] + n] = stages.carry_l_per_t
         for leg in range(n):
-            # Weight taken on costs its carriage; weight given up earns nothing here.
+            # Weight taken on costs its carriage; weight given up earns nothing.
             weights = [t.density_t_m3 * by for t, by in zip(p.tanks, sea, strict=True)]
             if any(weights):
                 self.row(
@@ -173,7 +173,7 @@ class Programme:
                 at += [self.amount(leg, j) for j in ins + outs]
                 by += [-1.0] * len(ins) + [1.0] * len(outs)
                 self.row(at, by, 0.0, 0.0)
-                if outs:  # only what is in the tank before the leg can be taken
+                if outs:  # only what is in the tank before the stage can be taken
                     at = [self.amount(leg, j) for j in outs]
                     by = [1.0] * len(outs)
                     if leg:
@@ -233,11 +233,11 @@ class Programme:
             self.row(at, by, 0.0, np.inf)
 
     def _gm(self) -> None:
-        """Fluid GM from what each tank really is: pressed up, empty, or slack."""
+        """Rows for fluid GM, with each tank pressed up, empty or slack."""
         p, stages = self.problem, self.stages
         base_slack = slack(p, p.content_start_m3)
         surfaces = np.array([tank.free_surface_t_m for tank in p.tanks])
-        # What GM has to spare at each point, had every tank a surface.
+        # Spare stiffness at each point if every tank were slack.
         spare = p.stiffness_t_m - (p.gm_minimum_m or 0.0) * p.displacement_t
         need_all = (1.0 - base_slack) @ surfaces - np.maximum(spare, 0.0)
         need_all = np.maximum.reduceat(need_all, stages.first)
@@ -269,14 +269,14 @@ class Programme:
                 )
                 most = EMPTY * spec.capacity_m3 - stages.start_m3[leg, tank]
                 self.row([self.moved(leg, tank), empty], [1.0, top - most], -np.inf, top)
-                # Slack as well while the pump runs from it or to it.
+                # A tank is slack too while the pump runs from it or to it.
                 opens = [self.open(leg, j) for j, pair in enumerate(p.pairs) if tank in pair]
                 for opened in opens or [pressed]:
                     at_most = [pressed, empty, opened] if opens else [pressed, empty]
                     self.row(at_most, [1.0] * len(at_most), -np.inf, 1.0)
                 at += [pressed, empty]
                 by += [spec.free_surface_t_m] * 2
-            # A point already short of GM must not be made worse.
+            # Where GM is short without moves, they must not reduce it further.
             self.row(at, by, float(need_all[leg]), np.inf)
 
     def add_tangents(self, tank_moment: Floats) -> None:
@@ -302,7 +302,7 @@ class Programme:
         )
 
     def cut_off(self, ceiling_l: float) -> None:
-        """Leave out every stretch that only plans of higher cost contain."""
+        """Leave out the stretches that only plans of higher cost contain."""
         keep, calm = worth_keeping(
             self.bounds,
             self.problem.transfer_fixed_l,
@@ -321,7 +321,7 @@ class Programme:
             if not calm[end]:
                 self.upper[self.at["calm"] + end - 1] = 0.0
 
-    def drop_twins(self) -> None:
+    def drop_equal_tangents(self) -> None:
         """Keep one of several equal tangents."""
         kept = {}
         for row in self.tangents:
@@ -360,7 +360,7 @@ class Programme:
             )
 
     def moves(self, x: Floats) -> tuple[Move, ...]:
-        """Moves of a solution; traces under a litre are solver noise."""
+        """Moves of a solution; amounts below a cubic centimetre are solver noise."""
         out = []
         for leg in range(self.n):
             for j, (source, target) in enumerate(self.problem.pairs):

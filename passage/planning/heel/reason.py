@@ -1,4 +1,4 @@
-"""Why the advised way goes before the others, in a clause for the first line."""
+"""Why a way is advised, in a clause for the first line."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from passage.planning.heel.words import litres_words, price_words, time_words
 
 #: Ways as the subject of a sentence.
 _ALONE = {"fins": "the fins alone", "leave it": "leaving it", "move liquid": "moving liquid"}
-#: A difference of price below this is none [l].
+#: Smaller differences of price count as none. [l]
 SAME_L = 0.5
 
 
@@ -24,9 +24,9 @@ def because(
     hold: str = "water",
     chances: HeelChances | None = None,
 ) -> str:
-    """``because ...``, against the way that a master would ask about; empty where none is.
+    """``because ...``, compared with the way a master would think of first; empty for none.
 
-    Where that way costs no more by the forecast as it is, the reason is in ``chances``.
+    Where that way costs no more by the forecast as it is, the reason comes from ``chances``.
     """
     plan = comparison.plan
     by_way = {card.way: card for card in cards}
@@ -67,7 +67,7 @@ def because(
 
 
 def _nearest(plan: Priced, by_way: dict[str, Card]) -> tuple[str, Priced]:
-    """The least dear of the dearer ways over the limit no longer than the fins, else those."""
+    """The cheapest costlier way that is no longer over the limit than the fins; else the fins."""
     fins = by_way["fins"].priced
     assert fins is not None
     over_h = max(float(fins.over_limit_h.sum()), float(plan.over_limit_h.sum())) + 0.05
@@ -93,7 +93,7 @@ def _over_versions(chances: HeelChances, one: Priced) -> str:
         return f"because the fins alone keep the limit in {kept} of {of} only"
     if other.expected_l > advice.expected_l + SAME_L:
         mean = litres_words(other.expected_l)
-        return f"because over the {chances.what} the fins alone cost {mean} in the mean"
+        return f"because over the {chances.what} the fins alone cost {mean} on average"
     return ""
 
 
@@ -107,7 +107,7 @@ def _over(one: Priced, words: str) -> str:
 
 
 def _cost(comparison: Comparison, one: Priced, hold: str) -> str:
-    """``cost 101 l (111 EUR)``, or what time it loses where fuel is held."""
+    """``would cost 101 l (111 EUR)``, or the time it loses at a held fuel rate."""
     if hold == "fuel" and one.lost_h is not None and one.lost_nm is not None:
         words = f"would lose {time_words(one.lost_h, one.lost_nm)}"
         crew = float(one.crew_l.sum())

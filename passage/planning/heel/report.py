@@ -29,7 +29,7 @@ from passage.planning.heel.words import (
 )
 from passage.planning.plan.result import Caution
 
-#: A difference of price below this is none [l].
+#: Smaller differences of price count as none. [l]
 LEAST_SHOWN_L = 0.5
 
 
@@ -37,9 +37,9 @@ LEAST_SHOWN_L = 0.5
 class LegAdvice:
     """What to do on one leg, why, and what the next best would cost.
 
-    Moments and ``heel_without_deg``, ``heel_left_deg`` are means over the leg; the fins'
-    moment and offset are the largest of it, GM the least, and
-    ``steady_heel_worst_deg`` and ``heel_over_limit_h`` what the limit is judged by.
+    Moments, ``heel_without_deg`` and ``heel_left_deg`` are means over the leg. The moment
+    and offset of the fins are the largest on it, GM is the least. The limit is judged by
+    ``steady_heel_worst_deg`` and ``heel_over_limit_h``.
     """
 
     leg: int
@@ -157,7 +157,7 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
         else:
             why = f"the later transfers need this one; {why}"
     others += fin_alternatives(problem, comparison.cost, plan, leg)
-    # What costs the same to the cup is no other way.
+    # An alternative of the same price that keeps the limit is not mentioned.
     others = [one for one in others if abs(one.extra_l) >= LEAST_SHOWN_L or not one.keeps_limit]
     best = min(others, key=lambda one: (not one.keeps_limit, one.extra_l), default=None)
     words = ""
@@ -253,7 +253,7 @@ def _summary(
 
 
 def _later_words(problem: HeelProblem, other: Priced, plan: Priced) -> str:
-    """What another way costs more in time, and in litres paid, where fuel is held."""
+    """Extra time and litres paid of another way, at a held fuel rate."""
     hours = (other.lost_h or 0.0) - (plan.lost_h or 0.0)
     miles = (other.lost_nm or 0.0) - (plan.lost_nm or 0.0)
     words = time_words(abs(hours), abs(miles)) + (" more" if hours >= 0.0 else " less")
@@ -272,7 +272,7 @@ def heel_plan(
 ) -> HeelPlan:
     """The advice for every leg and the passage, in words and numbers.
 
-    ``besides`` are ways that are shown beside the policies of the comparison.
+    ``besides`` are further ways shown, besides the policies of the comparison.
     """
     return HeelPlan(
         comparison=comparison,

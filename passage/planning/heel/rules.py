@@ -1,4 +1,4 @@
-"""Rules that no sequence of transfers may break, checked one by one."""
+"""Rules that every sequence of transfers must keep, checked one by one."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
         before = start[point] - sum(
             (_placed(problem, move) for move in here), np.zeros(len(problem.tanks))
         )
-        # The others are as they were.
+        # Only tanks of these moves can have changed.
         touched = {index for move in here for index in (move.source, move.target)} - {SEA}
         for index in sorted(touched):
             tank = problem.tanks[index]
@@ -56,7 +56,7 @@ def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
 
 
 def _placed(problem: HeelProblem, move: Move) -> Floats:
-    """What a move puts into each tank, ``(k,)``."""
+    """Cubic metres that a move puts into each tank, ``(k,)``."""
     out = np.zeros(len(problem.tanks))
     if move.source != SEA:
         out[move.source] -= move.amount_m3
@@ -66,7 +66,7 @@ def _placed(problem: HeelProblem, move: Move) -> Floats:
 
 
 def guessed_stability(vessel: Vessel) -> str:
-    """What must be looked up before any transfer is advised; empty where nothing must be."""
+    """A message on estimated stability that forbids transfers; empty where none is estimated."""
     names = {"gm_m": "the fluid GM", "displacement_t": "the displacement"}
     found = {key: vessel.estimate_of(f"vessel.{key}") for key in names}
     doubtful = {

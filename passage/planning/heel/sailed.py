@@ -1,4 +1,4 @@
-"""A way of living with heel sailed as a plan would sail it: its litres, its heel, its time."""
+"""A way of living with heel computed as a plan: its litres, heel and time."""
 
 from __future__ import annotations
 
@@ -22,28 +22,28 @@ from passage.planning.voyage.rolling import Choices
 
 Array = npt.NDArray[np.float64]
 
-#: Share of the fuel by which a policy may differ without its own draw-down being followed.
+#: Share of the fuel by which a policy may differ before its own draw-down is computed.
 SAME_FUEL = 0.005
 
 
 def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
-    """Moves as the loading along the passage takes them."""
+    """Moves in the form needed by the loading along the passage."""
     return tuple(Shift(m.point, m.source, m.target, m.amount_m3) for m in moves)
 
 
 def roll_let_through_deg(voyage: Voyage, fins_t_m: Array, roll_deg: Array) -> Array:
-    """Significant roll over that of the same fins without an offset, point by point."""
+    """Extra significant roll over the same fins without an offset, at each point. [deg]"""
     name = "roll_active_significant_deg"
     worked, rested = voyage.evaluation.values[name], voyage.rested.values[name]
     return np.asarray(roll_deg - np.where(np.abs(fins_t_m) > 0.0, worked, rested))
 
 
 def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
-    """A policy priced again by sailing it: what a plan with it would burn and lean.
+    """A policy priced again from its plan: fuel, heel and time.
 
-    Its litres are those of the plan with this use of the fins less those of the plan
-    with the heel left alone, the hull's own drag under that heel added again, so that
-    any two policies differ by what their plans differ.
+    Its litres are those of the plan with this use of the fins, less those of the plan with
+    the heel left alone, plus the hull's own drag under that heel. So any two policies
+    differ by as much as their plans.
     """
     passage, way, base = voyage.passage, voyage.way, voyage.rested
     held = voyage.slowed_by is not None
@@ -51,18 +51,18 @@ def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     hull = vessel.particulars
     weight = carried_t(vessel, shifts(one.moves), len(track))
     ratio = (hull.displacement_t + weight) / vessel.propulsion.trial_displacement_t
-    # What is left after the fins, as an angle at the GM of the vessel file.
+    # Heel left by the fins, as an angle at the GM of the vessel file.
     left = np.arctan((one.moment_t_m - one.fins_t_m) / (hull.displacement_t * hull.gm_m))
 
     def burning(fuel_l: Array, way: March, last: Evaluation) -> tuple[Evaluation, Choices]:
-        """A way with the tanks drawn down by this fuel, the wind's heel as last met."""
+        """The way evaluated with the tanks drawn down by this fuel, and the last wind heel."""
         loading = loading_along(
             vessel, track.leg, fuel_l, shifts(one.moves), length_m=track.length_m
         )
         listed = list_of(vessel, loading)
         static = listed + last.numbers["wind_heel_rad"]
         hold = np.where(np.abs(one.fins_t_m) > 0.0, static - left, 0.0)
-        # Sailed again she meets another wind: where a rule says what is held it goes before.
+        # In another march she meets another wind, so a rule, where there is one, decides.
         ruled = {"all": "fins", "to the limit": "limit" if held else ""}.get(one.rule, "")
         choices = Choices(
             heel=ruled or "leave",
@@ -83,7 +83,7 @@ def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, E
         made, _ = burning(base.values["fuel_l"], way, base)
         change_l = float(np.nansum(made.values["fuel_l"] - base.values["fuel_l"]))
         if abs(change_l) > SAME_FUEL * np.nansum(base.values["fuel_l"]):
-            # So much is burnt for it that it draws the tanks down otherwise.
+            # The extra fuel changes how the tanks are drawn down.
             made, _ = burning(made.values["fuel_l"], way, base)
     else:
         made, choices = burning(base.values["fuel_l"], way, base)
@@ -100,7 +100,7 @@ def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     offset, listed = part("fuel_fins_offset_l"), part("fuel_list_l")
     lost: tuple[float, float] | None = None
     if held:
-        # Another speed and other hours: shares of the rate that is held, not differences.
+        # Speed and hours differ, so these are shares of the held rate, not differences.
         lost = lost_to(voyage.upright, way)
         share = 1.0 - displacement_factor(passage.yacht.displacement_ratio / ratio)
         ballast = part("fuel_still_water_l") * share

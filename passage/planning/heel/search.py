@@ -1,10 +1,10 @@
-"""The best sequence with the owner's heel limit judged at the stiffness she really has.
+"""The best sequence, with the owner's heel limit judged at her actual stiffness.
 
-Within one search the limit is a fixed moment at each point, which keeps the search exact and
-fast, but moves change the stiffness (slack tanks) and so the moment that the limit
-allows. The search is therefore first run with the stiffness of nothing moved: if its
-answer keeps the limit as she then is, nothing can be better, for moves only ever cost
-stiffness by their free surface. If not, it is run again at the stiffness of the answer.
+Within one search the limit is a fixed moment at each point, which keeps the search exact
+and fast. But moves change the stiffness (slack tanks), and so the moment that the limit
+allows. The search is first made with the stiffness of nothing moved. If its answer keeps
+the limit at its own stiffness, nothing can be better, since moves only reduce stiffness
+by free surface. If not, the search is repeated at the stiffness of the answer.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from passage.planning.heel.model import HeelProblem, stability
 from passage.planning.heel.moves import Move, moved_by, price_sequence
 from passage.planning.heel.sequence import GAP_L, GAP_SHARE, Sequence, best_sequence
 
-#: Searches at most; the last judges the limit at the lowest stiffness possible.
+#: Most searches; the last judges the limit at the lowest possible stiffness.
 ROUNDS = 4
 
 
 def real_price_l(problem: HeelProblem, moves: tuple[Move, ...]) -> float:
-    """Litres of a sequence with the fins at their best, charge for the limit included."""
+    """Litres of a sequence with the best fin use, including the charge for the limit."""
     stiffness = stability(problem, moved_by(problem, moves))[1]
     cost = LegCost.of(problem).judged_at(problem, stiffness)
     return price_sequence(problem, cost, moves)[0]
@@ -33,9 +33,9 @@ def real_price_l(problem: HeelProblem, moves: tuple[Move, ...]) -> float:
 def best_within_limit(
     problem: HeelProblem, *, most_transfers: int | None = None, seconds: float = 20.0
 ) -> Sequence:
-    """Cheapest sequence, its price and limit at the stiffness it leads to.
+    """Cheapest sequence, with price and limit at the stiffness that it leads to.
 
-    Parameters and answer as of `heel_sequence.best_sequence`; ``proven`` is against the
+    Parameters and result as for `sequence.best_sequence`; ``proven`` compares with the
     floor of the first search, whose limit is the widest.
     """
     until = time.monotonic() + seconds

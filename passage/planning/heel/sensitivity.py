@@ -1,7 +1,6 @@
-"""What would change the advice: the question asked again with one thing different.
+"""What would change the advice: the problem solved again with one input changed.
 
-Each changed question is answered by a new best sequence, not by the old one at new prices:
-see `asked`.
+Each changed problem gets a new best sequence, not the old one at new prices: see `asked`.
 """
 
 from __future__ import annotations
@@ -17,23 +16,23 @@ from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
 from passage.planning.heel.words import litres_words, orders_words
 
-#: Seconds of computing for full searches of changed questions, where none are given.
+#: Process time for full searches of changed problems, unless given. [s]
 _SEARCH_S = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One thing changed and what the advice is worth then.
+    """One changed input, and how the advice compares then.
 
-    ``best_l`` is the best sequence found then, with its ``moves``; ``kept_l`` the present
-    moves to the last litre and ``adjusted_l`` the same transfers with amounts made to
-    suit, ``None`` where a rule forbids them then. All with the fins at their best, and
-    all with the charge for heel over the owner's limit, by which they are weighed;
-    ``best_charge_l`` and ``kept_charge_l`` are that charge, which nobody pays.
-    ``open_l`` is what a sequence that was not looked at could still save.
+    ``best_l`` is for the best sequence found then, with its ``moves``; ``kept_l`` for the
+    present moves exactly, ``adjusted_l`` for the same transfers with their amounts
+    adjusted; ``None`` where a rule then forbids them. All have the best fin use and include
+    the charge for heel over the owner's limit; ``best_charge_l`` and ``kept_charge_l`` are
+    that charge, which nobody pays. ``open_l`` is the most that a sequence not tried could
+    still save.
 
-    ``name`` and ``step`` say which input was changed by how many of its usual doubts,
-    ``step`` 0 where that cannot be followed further.
+    ``name`` is the changed input and ``step`` the change as a multiple of its usual doubt,
+    0 where that has no multiple.
     """
 
     what: str
@@ -70,7 +69,7 @@ class Change:
 
     @property
     def regret_l(self) -> float | None:
-        """What keeping to the present advice would cost too much."""
+        """Extra cost of keeping to the present advice; None where a rule forbids it."""
         return None if self.kept_l is None else max(self.kept_l - self.best_l, 0.0)
 
 
@@ -83,7 +82,7 @@ def with_list(problem: HeelProblem, more_deg: float) -> HeelProblem:
 
 
 def with_gm(problem: HeelProblem, factor: float) -> HeelProblem:
-    """The same observed list with another GM: its moment goes with GM."""
+    """The same observed list with another GM: its moment is proportional to GM."""
     return replace(
         problem,
         stiffness_t_m=problem.stiffness_t_m * factor,
@@ -113,7 +112,7 @@ def with_fin_drag(problem: HeelProblem, factor: float) -> HeelProblem:
 
 @dataclass(frozen=True)
 class Variation:
-    """A changed question: in words, which input by how many doubts, and the problem."""
+    """A changed problem: in words, the input, its change in usual doubts, and the problem."""
 
     what: str
     problem: HeelProblem
@@ -122,10 +121,10 @@ class Variation:
 
 
 def variations(problem: HeelProblem) -> tuple[Variation, ...]:
-    """The changes asked about.
+    """The changes that are tried.
 
-    Dearer fuel makes crew time cheaper in litres and leaves the rest as it is, since
-    all other prices are litres already.
+    A higher fuel price makes crew time cheaper in litres and changes nothing else, since
+    all other prices are in litres.
     """
     out = []
     if np.any(problem.wind_moment_t_m != 0.0):
@@ -168,12 +167,11 @@ def sensitivities(
     until: float | None = None,
     asked: dict[str, Asked] | None = None,
 ) -> tuple[Change, ...]:
-    """Ask again under each variation and under ``others``.
+    """Solve again for each variation and for ``others``.
 
-    ``asked`` keeps the questions, to be asked again of other moves of the same problem.
-    ``until`` ends the searches of new sequences where a quick look leaves doubt, in
-    computing time of the process, so that a busy machine asks no fewer questions; None
-    is five seconds from now.
+    ``asked`` keeps the changed problems, to be used again for other moves of the same
+    problem. ``until`` ends full searches of new sequences; it is in process time, so that a
+    busy machine makes no fewer searches. None is five seconds from now.
     """
     until = time.process_time() + _SEARCH_S if until is None else until
     out = []
@@ -189,7 +187,7 @@ def sensitivities(
 def same_moves(
     problem: HeelProblem, other: HeelProblem, moves: tuple[Move, ...]
 ) -> tuple[Move, ...]:
-    """The moves at the same hours of the same legs of another sailing of the passage."""
+    """The moves at the same hours of the same legs, on the points of another problem."""
     if problem.n_points == other.n_points and np.array_equal(problem.leg_of, other.leg_of):
         return moves
     out = []
@@ -211,7 +209,7 @@ def change(
     name: str = "",
     step: float = 0.0,
 ) -> Change:
-    """What present moves are worth in a changed question, against the best found there."""
+    """The present moves in a changed problem, compared with the best found there."""
     found = asked.answer(moves, until)
     return Change(
         what=what,

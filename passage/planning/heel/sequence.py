@@ -1,12 +1,11 @@
 """The best sequence of transfers over the whole passage, with proof.
 
-A mixed-integer programme over amounts, tank contents and yes-or-no transfers.
-Stage costs are convex curves of the tank moment, or stand in by the largest convex
-curve under them; they enter as tangents, which lie
-below them, so every bound the solver proves is a true one. Tangents are added
-where the last answer stood until the true cost of the best sequence found and the
-proven bound meet. The floor of :mod:`heel_bound` is carried inside as a shortest
-path, which makes the search short.
+A mixed-integer programme over amounts, tank contents and yes-or-no transfers. Stage costs
+are convex curves of the tank moment, or are replaced by the largest convex curve below
+them. They enter as tangents, which lie below them, so every bound that the solver proves
+is a true one. Tangents are added at the last solution until the true cost of the best
+sequence and the proven bound meet. The floor of `bound` is included as a shortest path,
+which shortens the search.
 """
 
 from __future__ import annotations
@@ -30,11 +29,11 @@ GAP_SHARE = 1e-4
 
 @dataclass(frozen=True)
 class Sequence:
-    """A sequence of moves, what it costs, and how far below it the optimum may be.
+    """A sequence of moves, its cost, and a bound on the optimum.
 
-    ``cost_l`` is in litres and holds the charge for heel above the limit;
-    ``floor_l`` is the proven bound; ``proven`` says that the gap is within
-    :data:`GAP_L` or :data:`GAP_SHARE`.
+    ``cost_l`` is in litres and includes the charge for heel above the limit; ``floor_l`` is
+    the proven bound; ``proven`` is True where the gap is within :data:`GAP_L` or
+    :data:`GAP_SHARE`.
     """
 
     moves: tuple[Move, ...]
@@ -46,7 +45,7 @@ class Sequence:
 
     @property
     def gap_l(self) -> float:
-        """Litres that the best possible plan could still be cheaper by."""
+        """Litres by which the best possible plan could still be cheaper."""
         return max(self.cost_l - self.floor_l, 0.0)
 
 
@@ -62,10 +61,10 @@ def best_sequence(
     ----------
     problem : HeelProblem
     most_transfers : int, optional
-        At most so many transfers over the passage (1 for the best single one).
+        Most transfers over the passage (1 for the best single one).
     seconds : float
-        Time for the whole search; when it runs out the best found so far comes
-        back with its gap, and ``proven`` is false.
+        Time for the whole search; when it runs out the best found so far is returned with
+        its gap, and ``proven`` is False.
 
     """
     until = time.monotonic() + seconds
@@ -79,7 +78,7 @@ def best_sequence(
 def best_amounts(
     problem: HeelProblem, moves: tuple[Move, ...], *, seconds: float = 5.0
 ) -> tuple[Move, ...] | None:
-    """The same transfers with the amounts that suit best, or None if they cannot be.
+    """The same transfers with the best amounts; None if they cannot be made.
 
     A pair opened before a leg stays opened and may carry any amount its tanks allow.
     """
@@ -97,7 +96,7 @@ def best_amounts(
     first = programme.solve(seconds, opened=opened.ravel())
     if first.x is None:
         return None
-    search.started = False  # the untouched passage is not what is asked for
+    search.started = False  # the passage with nothing moved is not wanted
     search.polish(first.x)
     return search.moves
 
@@ -113,8 +112,8 @@ class _Search:
         self.moves: tuple[Move, ...] = ()
         self.cost_l = price_sequence(problem, cost, ())[0]
         self.floor_l, self.rounds = -np.inf, 0
-        # Nothing moved is always a plan: rules that the burn alone breaks only say
-        # that moves must not make it worse.
+        # Nothing moved is always a valid plan: where the burn alone breaks a rule, moves
+        # must only not make it worse.
         self.started = True
 
     @property
@@ -125,7 +124,7 @@ class _Search:
         return max(self.until - time.monotonic(), 0.1)
 
     def _note(self, x: Floats) -> tuple[Floats, float]:
-        """Keep a solution if it is the cheapest; its tank moments and true cost."""
+        """Keep a solution if it is the cheapest; return its tank moments and true cost."""
         moves = self.programme.moves(x)
         true_l, _ = price_sequence(self.problem, self.cost, moves)
         ranked = true_l + TIE_L * len(moves)
@@ -147,7 +146,7 @@ class _Search:
             x = again.x
 
     def tangents(self) -> Flags:
-        """Tangents where they matter; stages near which the floor opens a stretch."""
+        """Add tangents where they matter; return stages near a transfer of the floor."""
         problem, p = self.problem, self.programme
         n = p.n
         _, stretches = shortest_path(p.bounds, problem.transfer_fixed_l, p.stages.allowed)
@@ -160,15 +159,15 @@ class _Search:
         middle = _middles(problem.moment_t_m, p.stages)
         for share in (0.0, 0.04, 0.1, 0.2, 0.35, 0.6, 1.0, 2.0, 4.0):
             for sign in (1.0, -1.0):
-                # Around upright, and around what the floor would have moved.
+                # Around upright, and around the tank moments of the floor.
                 p.add_tangents(sign * share * scale - middle)
                 if share < 0.3:
                     p.add_tangents(wish + sign * share * scale)
-        p.drop_twins()
+        p.drop_equal_tangents()
         return near
 
     def first_guess(self) -> None:
-        """A sequence near the floor's shape."""
+        """Find a sequence with transfers near those of the floor."""
         p = self.programme
         near = self.tangents()
         if p.a:
@@ -177,7 +176,7 @@ class _Search:
                 self.polish(found.x)
 
     def prove(self) -> None:
-        """Search everything that could still be cheaper."""
+        """Search all sequences that could still be cheaper."""
         p = self.programme
         for self.rounds in range(1, 13):
             p.cut_off(self._ranked_l + GAP_L)
@@ -188,8 +187,7 @@ class _Search:
                 elif found.mip_dual_bound is not None:
                     self.floor_l = max(self.floor_l, float(found.mip_dual_bound))
                 return
-            # Plans above the cut-off were left out, so the bound cannot
-            # exceed it.
+            # Plans above the cut-off were left out, so the bound cannot exceed it.
             bound = found.fun if found.mip_dual_bound is None else found.mip_dual_bound
             self.floor_l = max(self.floor_l, min(float(bound), self._ranked_l + GAP_L))
             self.polish(found.x)

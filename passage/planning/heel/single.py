@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 
 #: Amounts tried for each place and pair; the best is tried again more finely.
 _AMOUNTS = 61
-#: Places and pairs whose best amount is looked at more finely.
+#: Number of places and pairs whose best amount is refined.
 _FINEST = 3
 
 
 def best_single(
     problem: HeelProblem, pairs: tuple[tuple[int, int], ...] | None = None
 ) -> tuple[Move, ...]:
-    """The one transfer that costs least with the fins at their best; () where none is open.
+    """The single transfer of least cost with the best fin use; () where none is allowed.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def _amounts(
 
 
 def _finer(problem: HeelProblem, cost: LegCost, stages: Stages, stage: int, move: Move) -> Move:
-    """The same transfer with its amount to the litre."""
+    """The same transfer with its amount refined."""
     low, high = _amounts(problem, stages, stage, (move.source, move.target))
     step = (high - low) / (_AMOUNTS - 1)
     best, best_l = move, _real_l(problem, cost, move)
@@ -125,20 +125,20 @@ def _finer(problem: HeelProblem, cost: LegCost, stages: Stages, stage: int, move
     return best
 
 
-#: A transfer that spares the fins less than this share of what they cost alone.
+#: A transfer is useless that saves less than this share of the fins' cost alone.
 _LITTLE = 0.1
 
 
 def useless_addition(one: Priced, fins: Priced | None) -> str:
-    """Why the best transfer is no way beside ``fins`` alone, or beside leaving it; or "".
+    """Why the best transfer is useless beside ``fins`` alone, or beside leaving it; or "".
 
-    It is not where it costs more than it spares the fins and leaves them most of their
-    work: then it is the fins' way with a transfer added for nothing.
+    It is useless where it costs more than it saves the fins and leaves them most of their
+    work: then it only adds a transfer to the use of the fins.
     """
     if fins is None or not one.moves or one.total_l <= fins.total_l:
         return ""
     if fins.over_limit_charge_l > one.over_limit_charge_l + 1.0:
-        # It takes heel off that the fins cannot hold.
+        # It removes heel that the fins cannot hold.
         return ""
     spent = float((one.crew_l + one.pump_l).sum())
     spared = fins.total_l + spent - one.total_l

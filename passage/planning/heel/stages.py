@@ -1,9 +1,9 @@
-"""Points gathered into stages, between which liquid may be moved.
+"""Points grouped into stages, between which liquid may be moved.
 
-Within a stage the tanks are left alone, so one number decides its cost: the moment X
-that moves have given the tanks. Its cost is the sum over its points. Where the fins
-cost a fixed sum to be put to work that curve is not convex; the largest convex curve
-under it then replaces it in the search, so that every bound stays safe.
+Within a stage the tanks are left alone, so its cost depends on one number: the moment X
+that moves have given the tanks. It is the sum over its points. Where active fins have a
+fixed cost that curve is not convex; in the search the largest convex curve below it then
+replaces it, so that every bound stays valid.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ from passage.planning.heel.model import (
     moved_bounds_m3,
 )
 
-#: Moments at which a curve that is not convex is looked at.
+#: Moments at which a curve that is not convex is computed.
 _GRID = 481
-#: Kinks of one stage's curve that are looked at besides, at most.
+#: Most kinks of one stage's curve that are added to those.
 _KINKS = 600
-#: Rows of moments that are priced at a time.
+#: Rows of moments priced at a time.
 _ROWS = 16
 _TINY = 1e-9
 
 
 @dataclass(frozen=True)
 class Stages:
-    """What holds for each stage; arrays ``(s,)``, or ``(s, k)`` over tanks.
+    """Data of each stage; arrays ``(s,)``, or ``(s, k)`` over tanks.
 
     ``low_m3`` and ``high_m3``: least and most that moves may have put into each tank;
-    ``start_m3`` contents as it starts with nothing moved, ``end_m3`` as it ends;
-    ``carry_l_per_t`` price of a tonne of ballast over the stage.
+    ``start_m3`` and ``end_m3``: contents at its start and end with nothing moved;
+    ``carry_l_per_t``: price of a tonne of ballast over the stage.
     """
 
     first: Indices
@@ -63,7 +63,7 @@ class Stages:
             of=np.repeat(np.arange(len(first)), count),
             allowed=problem.transfer_allowed[first],
             hours=problem.transfer_hours[first],
-            # Limits of later points never widen what is open for the whole stage.
+            # The bounds must hold at every point of the stage.
             low_m3=np.maximum.reduceat(low, first, axis=0),
             high_m3=np.minimum.reduceat(high, first, axis=0),
             start_m3=start[first],
@@ -79,7 +79,7 @@ class Stages:
 
 @dataclass(frozen=True)
 class _Envelope:
-    """Vertices of the largest convex curve under a stage's cost."""
+    """Vertices of the largest convex curve below a stage's cost."""
 
     x_t_m: Floats
     cost_l: Floats
@@ -88,7 +88,7 @@ class _Envelope:
 
 
 class StageCosts:
-    """Least litres of each stage against the moment moves have given the tanks."""
+    """Least litres of each stage against the moment that moves have given the tanks."""
 
     def __init__(
         self, problem: HeelProblem, cost: LegCost, stages: Stages, reach_t_m: tuple[float, float]
@@ -104,7 +104,7 @@ class StageCosts:
         """Cost and slope of each stage at tank moments ``(..., s)``."""
         x = np.asarray(tank_moment, dtype=float)
         if x.ndim > 1 and len(x) > _ROWS:
-            # A few rows at a time stay in the processor's near memory.
+            # A few rows at a time stay in the processor's cache.
             parts = [self.true(x[at : at + _ROWS]) for at in range(0, len(x), _ROWS)]
             return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
         split = self.cost.best_split(self.problem.moment_t_m + x[..., self.stages.of])
@@ -115,7 +115,7 @@ class StageCosts:
         )
 
     def least_l(self, tank_moment: Floats) -> Floats:
-        """Cost of each stage alone, at tank moments ``(..., s)``."""
+        """Cost of each stage only, at tank moments ``(..., s)``."""
         x = np.asarray(tank_moment, dtype=float)
         if x.ndim > 1 and len(x) > _ROWS:
             parts = [self.least_l(x[at : at + _ROWS]) for at in range(0, len(x), _ROWS)]
@@ -151,7 +151,7 @@ class StageCosts:
         here = np.flatnonzero(self.stages.of == stage)
         cost, moment = self.cost.at(here), self.problem.moment_t_m[here]
         low, high = self.reach
-        # The curve bends where a point's heel meets the limit, and where its fins are spent.
+        # The curve has kinks at zero heel, at the limit, and where the fins hold their most.
         bends = np.concatenate(
             [
                 sign * size - moment

@@ -20,10 +20,10 @@ from passage.planning.voyage.loading import (
 
 @dataclass(frozen=True, kw_only=True)
 class Condition:
-    """How she floats with the tanks as given; list is what loading alone gives.
+    """How she floats with given tank contents; the list is that from loading alone.
 
-    ``trim_m`` is the change since departure, positive by the bow; it and the draughts
-    at the ends are ``None`` where a tank that changed has no ``x_m``.
+    ``trim_m`` is the change since departure, positive by the bow. It and the draughts at
+    the ends are ``None`` where a tank that changed has no ``x_m``.
     """
 
     content_m3: tuple[float, ...]
@@ -39,7 +39,7 @@ class Condition:
 class TransferState:
     """One transfer, or several before the same point, with the state on both sides.
 
-    ``gm_pumping_m`` is the least GM while the pump runs, every tank touched being slack.
+    ``gm_pumping_m`` is the least GM while the pump runs, with every tank of the moves slack.
     """
 
     leg: int
@@ -56,7 +56,7 @@ def condition(
     events_t_m: float = 0.0,
     touched: Sequence[int] = (),
 ) -> Condition:
-    """How she floats with the tanks at these contents; ``touched`` are slack for sure."""
+    """How she floats with these tank contents; tanks in ``touched`` are taken as slack."""
     hull, tanks = vessel.particulars, vessel.tanks
     start = np.array([tank.content_m3 for tank in tanks])
     capacity = np.array([tank.capacity_m3 for tank in tanks])
@@ -121,7 +121,7 @@ def transfer_states(
 
 
 def arrival(vessel: Vessel, problem: HeelProblem, moves: Sequence[Move]) -> Condition:
-    """How she floats as she arrives."""
+    """How she floats on arrival."""
     end = problem.content_start_m3[-1] - problem.burn_m3[-1]
     if problem.n_points:
         end = end + moved_by(problem, tuple(moves))[-1]

@@ -1,4 +1,4 @@
-"""Words for heel, litres and transfers that every report uses alike."""
+"""Words for heel, litres and transfers, common to all reports."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from passage.planning.heel.moves import Move
 
 @dataclass(frozen=True, kw_only=True)
 class TransferAdvice:
-    """One transfer as it is ordered, so many hours into the leg (0: as it begins)."""
+    """One transfer as ordered; ``hours_into_leg`` is 0 for one as the leg begins."""
 
     before_leg: int
     source: str
@@ -32,7 +32,7 @@ def side_words(heel_deg: float) -> str:
     return f"{abs(heel_deg):.1f}° to {'starboard' if heel_deg > 0 else 'port'}"
 
 
-#: Heel to the other side than the worst that is named too [deg]; half a degree is felt.
+#: Heel to the other side from which it is named too [deg]; half a degree is felt.
 BOTH_DEG = 0.5
 
 
@@ -51,14 +51,14 @@ def sides_words(heel_deg: npt.ArrayLike) -> str:
 
 
 def litres_words(litres: float) -> str:
-    """Litres, whole from twenty on."""
+    """Litres, without decimals from twenty on."""
     if abs(litres) < 0.05:
         litres = 0.0
     return f"{litres:.{0 if abs(litres) >= 20.0 else 1}f} l"
 
 
 def time_words(hours: float, miles: float) -> str:
-    """Minutes and miles given up where fuel is held."""
+    """Minutes and miles lost at a held fuel rate."""
     return f"{60.0 * hours:.0f} min ({miles:.1f} nm)"
 
 
@@ -121,7 +121,7 @@ _MOST_ORDERS = 3
 
 
 def orders_words(problem: HeelProblem, moves: Sequence[Move]) -> list[str]:
-    """The orders of a sequence; of many their number and amount, the legs have them all."""
+    """The orders of a sequence; of more than three only their number and amount."""
     if len(moves) <= _MOST_ORDERS:
         return [order_words(problem, move) for move in moves]
     moved = sum(move.amount_m3 for move in moves)

@@ -1,4 +1,4 @@
-"""The bound of a search and the gap to what is found, in lines and for JSON."""
+"""The bound of a search and the gap to the route found, as text and for JSON."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from passage.planning.suggest.search import Found, SearchOptions
 from passage.report.text.verdict import number, when
 from passage.units import utc_text
 
-#: What the bound is, in full.
+#: Meaning of the bound, for JSON.
 MEANING = (
     "The least that any way over the grid of the search takes at this speed and departure, by the "
     "grid's own prices. It says nothing of ways between the grid's lines, so it is no bound on the "
@@ -20,7 +20,7 @@ MEANING = (
 
 
 def bound_lines(found: Found, options: SearchOptions) -> list[str]:
-    """Bound, gap, and what making the route smooth gained; nothing where no search was made."""
+    """Bound, gap, and the gain over the grid's best route; empty without a bound."""
     bound, gap = found.bound, gap_of(found, options)
     if bound is None:
         return []
@@ -82,7 +82,7 @@ def _gap_words(found: Found, options: SearchOptions, gap: float, percent: float)
 
 
 def _gain_words(found: Found, options: SearchOptions) -> str:
-    """What the route found gains over the grid's best way, both along their tracks."""
+    """Gain of the route found over the grid's best route, both along their tracks."""
     grid = found.candidates.get("grid")
     if grid is None or grid.faults or found.best == "grid" or options.leg_speeds_kn:
         return ""
