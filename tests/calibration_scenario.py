@@ -63,7 +63,7 @@ def true_text() -> str:
 class Voyages:
     """The same intervals for every seed; only the noise differs.
 
-    It stands in for a forecast as well: half the intervals lie in narrow swell, half
+    It serves as a forecast as well: half the intervals lie in narrow swell, half
     in wind sea, as partitions of a wave model give them.
     """
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 #: Contrast of every piece of visible text with what is behind it. SVG words on the map
-#: carry a halo, which is then their ground; other drawings stand on their figure.
+#: carry a halo, which is then their ground; other drawings have that of their figure.
 CONTRAST = """
 function rgb(c) { return c.match(/[\\d.]+/g).map(Number); }
 function lum(c) {

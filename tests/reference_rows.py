@@ -56,7 +56,7 @@ def rows(name: str) -> list[dict[str, str]]:
 
 
 def cases(name: str, *columns: str):
-    """Rows as parameters of a test: the named columns, words as they stand."""
+    """Rows as parameters of a test: the named columns, words as they are."""
     found = rows(name)
     assert found, f"{name} has no rows"
     return [

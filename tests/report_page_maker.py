@@ -35,7 +35,7 @@ N = 60
 
 
 def sections(name: str = "western") -> list[Section]:
-    """Sections with one block of each kind; ``name`` stands wherever a user's word can."""
+    """Sections with one block of each kind; ``name`` is wherever a user's word can."""
     rng = np.random.default_rng(7)
     times = START_S + 1200.0 * np.arange(N)
     height = 2.0 + np.sin(np.arange(N) / 9.0)

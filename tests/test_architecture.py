@@ -42,13 +42,13 @@ def name_of(path: Path) -> str:
     return path.relative_to(PACKAGE).as_posix()
 
 
-def room(path: Path) -> str:
-    """Folder, or name of a module that stands at the top."""
+def folder_of(path: Path) -> str:
+    """Folder, or name of a module at the top."""
     return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
 def ours(tree: ast.AST, path: Path) -> list[tuple[int, str]]:
-    """Line and room of every import of this package, in functions as well."""
+    """Line and subfolder of every import of this package, in functions as well."""
     found: list[tuple[int, str]] = []
     folder = ("passage", *path.relative_to(PACKAGE).parent.parts)
     for node in ast.walk(tree):
@@ -70,7 +70,7 @@ def ours(tree: ast.AST, path: Path) -> list[tuple[int, str]]:
 
 def breaches(source: str, path: Path) -> list[str]:
     """Imports of ``source``, placed at ``path``, that the rule forbids."""
-    allowed = MAY_IMPORT.get(room(path))
+    allowed = MAY_IMPORT.get(folder_of(path))
     if allowed is None:  # passage/__init__.py and data folders
         allowed = ()
     return [
@@ -105,11 +105,11 @@ def test_the_import_rule_sees_a_breach(place: str, line: str) -> None:
 
 
 def test_every_folder_is_in_the_rule() -> None:
-    rooms = {room(path) for path in MODULES} - {"__init__"}
-    assert rooms <= set(MAY_IMPORT), "say in DEVELOPERS.md and here what it may import"
+    folders = {folder_of(path) for path in MODULES} - {"__init__"}
+    assert folders <= set(MAY_IMPORT), "say in DEVELOPERS.md and here what it may import"
 
 
-#: Inside a folder: room -> other rooms of that folder that it may import. "" is a loose module.
+#: Inside a folder: subfolder -> others of that folder that it may import. "" is a loose module.
 ROOMS_MAY_IMPORT = {
     "physics": {
         "": (),
@@ -136,7 +136,7 @@ ROOMS_MAY_IMPORT = {
         "suggest": ("", "voyage", "odds", "plan", "compare", "heel"),
     },
 }
-#: Modules that may lie loose in a folder of rooms.
+#: Modules that may lie outside the subfolders of a folder.
 MOST_LOOSE = 3
 
 
@@ -160,24 +160,24 @@ def runtime_imports(tree: ast.AST) -> list[tuple[int, str]]:
     return found
 
 
-def inner_room(folder: str, dotted: str) -> str:
-    """Room of ``passage.folder.room.module``; "" for a module that lies loose."""
+def subfolder_of(folder: str, dotted: str) -> str:
+    """Subfolder in ``passage.folder.subfolder.module``; "" for a module outside them."""
     part = dotted.split(".")[2]
     return part if part in ROOMS_MAY_IMPORT[folder] else ""
 
 
 def upward(source: str, place: str) -> list[str]:
-    """Imports from a room further up in the same folder."""
+    """Imports from a subfolder further up in the same folder."""
     folder = place.split("/")[0]
     if folder not in ROOMS_MAY_IMPORT or place.endswith("__init__.py"):
         return []
     rules = ROOMS_MAY_IMPORT[folder]
-    own = inner_room(folder, "passage." + place.removesuffix(".py").replace("/", "."))
+    own = subfolder_of(folder, "passage." + place.removesuffix(".py").replace("/", "."))
     return [
         f"{place}:{line} imports {name}"
         for line, name in runtime_imports(ast.parse(source))
         if name.startswith(f"passage.{folder}.")
-        and (target := inner_room(folder, name)) != own
+        and (target := subfolder_of(folder, name)) != own
         and target not in rules[own]
     ]
 
@@ -253,7 +253,7 @@ def test_conversion_factors_are_in_units_only() -> None:
     wrong = [
         f"{name_of(path)}:{factor}"
         for path in MODULES
-        if room(path) != "units"
+        if folder_of(path) != "units"
         for factor in factors(path.read_text("utf-8"))
     ]
     assert wrong == []
@@ -332,7 +332,7 @@ def test_nothing_prints_outside_the_command_line() -> None:
     wrong = [
         f"{name_of(path)}:{node.lineno}"
         for path in MODULES
-        if room(path) != "cli"
+        if folder_of(path) != "cli"
         for node in ast.walk(ast.parse(path.read_text("utf-8")))
         if isinstance(node, ast.Call)
         and isinstance(node.func, ast.Name)
@@ -345,7 +345,7 @@ def test_physics_touches_no_files_and_no_labelled_arrays() -> None:
     barred = {"xarray", "netCDF4", "pandas", "pathlib", "os", "io", "click", "pydantic"}
     wrong = []
     for path in MODULES:
-        if room(path) != "physics":
+        if folder_of(path) != "physics":
             continue
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             names = []
@@ -383,7 +383,7 @@ def test_a_question_of_the_command_line_goes_through_the_python_functions(name) 
 def test_public_physics_is_documented() -> None:
     wrong = []
     for path in MODULES:
-        if room(path) != "physics" or path.name == "__init__.py":
+        if folder_of(path) != "physics" or path.name == "__init__.py":
             continue
         tree = ast.parse(path.read_text("utf-8"))
         if not ast.get_docstring(tree):

@@ -1,4 +1,4 @@
-"""Formulas and what is said about them: units in every docstring, no formula without a user."""
+"""Formulas and their documentation: units in every docstring, no formula without a user."""
 
 from __future__ import annotations
 

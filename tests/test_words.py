@@ -16,11 +16,15 @@ FORBIDDEN = re.compile(
     r"\b(doors?|twins?|nought|told|said|stands?|stood|walk(?:s|ed|ing)?|dear(?:er)?|in truth|"
     r"thousand million|voyages?|(?:in)?feasible|thresholds?|alarms?|error bars?|rolling angle|"
     r"of limit|lim %|to think about|cannot be done|held against|bell curve|to be had|"
-    r"worth a (?:word|second look)|frequenc(?:y|ies) of meeting|of the day)\b",
+    r"worth a (?:word|second look)|frequenc(?:y|ies) of meeting|of the day|trips?|tilt(?:s|ed)?|"
+    r"candidates?|feedback|trimmed|relative bearings?|weather data|cache[sd]?|half as|ways? out|"
+    r"in the mean|we (?:know|guess|will not))\b",
     re.IGNORECASE,
 )
 #: Where the trade uses the word.
 ALLOWED = re.compile(r"twin-screw|stands? (?:centred|on deck)", re.IGNORECASE)
+#: The page that lists the words.
+PAGE = Path(__file__).parents[1] / "docs" / "writing.md"
 
 
 def printed(source: str) -> Iterator[tuple[int, str]]:
@@ -55,6 +59,24 @@ def test_printed_strings_have_no_forbidden_word() -> None:
         for line, word in forbidden(path.read_text(encoding="utf-8"))
     ]
     assert not found, "see docs/writing.md:\n" + "\n".join(found)
+
+
+def test_assets_printed_as_they_are_have_no_forbidden_word() -> None:
+    """The template of a vessel file and those of the pages."""
+    found = []
+    for path in sorted((*PACKAGE.rglob("*.toml"), *PACKAGE.rglob("*.j2"))):
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+            words = FORBIDDEN.findall(ALLOWED.sub("", line))
+            found += [f"{path.relative_to(PACKAGE)}:{number}: {word}" for word in words]
+    assert not found, "see docs/writing.md:\n" + "\n".join(found)
+
+
+def test_every_word_that_the_page_rules_out_is_looked_for() -> None:
+    text = PAGE.read_text(encoding="utf-8")
+    listed = text.split("## Never in what is printed\n")[1].split(".")[0]
+    words = [" ".join(part.split()) for part in re.sub(r"\([^)]*\)", "", listed).split(",")]
+    assert len(words) > 20
+    assert [word for word in words if not FORBIDDEN.fullmatch(word)] == []
 
 
 @pytest.mark.parametrize(

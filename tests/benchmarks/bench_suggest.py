@@ -3,7 +3,7 @@
     python tests/benchmarks/bench_suggest.py [PASSAGES]
 
 Prints the dearest and the cheapest answer as a share of the route given, both by the plan
-itself, how often a dearer one keeps limits that the route given does not, and the computing
+itself, how often one of more fuel keeps limits that the route given does not, and the computing
 time of a passage.
 """
 

@@ -1,4 +1,4 @@
-"""A heel answer handed to the plan, and both told the same way: equal litres, equal heel."""
+"""A heel answer given to a plan: equal litres, equal heel."""
 
 import json
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""What the commands say of motions: where they are doubtful, and what hull stands behind them."""
+"""What the commands say of motions: where they are doubtful, and for which hull they were made."""
 
 from __future__ import annotations
 

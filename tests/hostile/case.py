@@ -19,7 +19,7 @@ import forecast_maker as maker
 import fuzz_base
 from fuzz_text import VESSEL_TEXT
 
-#: Words that stand for files of the bench in a command.
+#: Words of a command that are replaced by files of the bench.
 LEAVE = ("--departure", "2026-03-14T01:00Z", "--minutes", "120")
 INPUTS = ("--vessel", "{vessel}", "--forecast", "{sea}")
 DAYS = ("--from", "2026-03-14", "--to", "2026-03-14T02:00Z", "--every", "1")
@@ -35,7 +35,7 @@ SUGGEST = ("suggest", "{route}", *INPUTS, "--departure", "2026-03-14T01:00Z", "-
 class Case:
     """``before`` changes files of the bench; ``code`` and ``says`` are what must come of it.
 
-    ``says`` must stand on stderr, or on stdout where the code is 0; ``writes`` are the
+    ``says`` must be on stderr, or on stdout where the code is 0; ``writes`` are the
     names, under the folder of outputs, that must be there afterwards, and no others.
     """
 

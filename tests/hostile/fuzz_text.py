@@ -20,7 +20,7 @@ VESSEL_TEXT = (fuzz_base.SAMPLES / "brambling.toml").read_text(encoding="utf-8")
 class VesselText(fuzz_base.Kind):
     """The sample vessel file, its text or its values spoilt; a share of what is read is planned."""
 
-    #: What a value is replaced by, as it would stand in the file.
+    #: What a value is replaced by, as it would be in the file.
     weird: ClassVar[tuple[str, ...]] = (
         "nan", "-nan", "inf", "-inf", "true", "false", "0", "-0.0", "-1", "1e308", "-1e308",
         "1e-308", "5e-324", "99999999999999999999999999", "9223372036854775808",

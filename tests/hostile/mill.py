@@ -25,7 +25,7 @@ BAD = ("fail", "crash", "hang")
 
 
 def thrown(log: Path) -> dict[str, list[dict[str, Any]]]:
-    """What was said of every mutant of an earlier call, by kind."""
+    """The results of every mutant of an earlier call, by kind."""
     said: dict[str, list[dict[str, Any]]] = {}
     if log.exists():
         for line in log.read_text().splitlines():

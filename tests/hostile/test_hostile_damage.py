@@ -1,4 +1,4 @@
-"""Damage that passes every check of a file is told where its neighbours betray it."""
+"""Damage that passes every check of a file is reported where its neighbours show it."""
 
 from __future__ import annotations
 

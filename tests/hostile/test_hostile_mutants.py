@@ -1,6 +1,6 @@
 """Thousands of damaged and absurd files: words or a sound answer, never anything else.
 
-What is thrown and what came of it is told in ``docs/hostility.md``. A failure names its
+The kinds of mutants and the results are in ``docs/hostility.md``. A failure names its
 mutant; ``fuzz_child.py`` makes that one again.
 """
 

@@ -82,7 +82,7 @@ def test_recording_cells_that_only_the_library_reads_are_refused(tmp_path, cell:
      ("draught_m = 2.8", "", "draught_m")],
 )  # fmt: skip
 def test_a_short_vessel_file_with_one_wrong_value(tmp_path, old, new, says) -> None:
-    """What cannot be read is said; what would be estimated from it is not missed."""
+    """What cannot be read is reported; what would be estimated from it is not."""
 
     def put(bench: Bench) -> None:
         assert SHORT.count(old) == 1

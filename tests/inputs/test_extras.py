@@ -1,4 +1,4 @@
-"""A package of an extra that is missing, broken or too old is told apart."""
+"""Missing, broken and outdated packages of an extra are distinguished."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ def test_long_periods_run_off_the_top_and_the_table_has_them() -> None:
     assert found[1].count("M") == 2
     short = period_strip(times, [7.0, 8.0, 9.0, 8.0, 7.0], 6.8).note
     assert "run off the top" not in short
-    # It is the mean of all waves, where cautions speak of the highest.
+    # It is the mean of all waves, where cautions are about the highest.
     assert "Mean over all waves" in short
 
 

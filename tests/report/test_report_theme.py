@@ -35,7 +35,7 @@ def test_marks_reach_three_to_one(name: str) -> None:
     colours = BOTH[name]
     for mark in theme.MARKS:
         assert theme.contrast(colours[mark], colours["panel"]) >= 3.0, mark
-    # Words on the map stand in a halo of the ground's colour.
+    # Words on the map have a halo of the ground's colour.
     assert theme.contrast(colours["ink"], colours["halo"]) >= 4.5
     assert theme.contrast(colours["soft"], colours["halo"]) >= 4.5
 

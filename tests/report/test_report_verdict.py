@@ -119,7 +119,7 @@ def test_cards_table_and_json_say_the_same(found):
     fuels = {number(float(found.totals["fuel_l"][i])) for i in found.names.values()}
     for fuel in fuels:
         assert any(f"{fuel} l" in card for card in cards)
-    # The same names stand on the chart and on the map.
+    # The same names are on the chart and on the map.
     for name in ("most comfortable", "chosen, least fuel"):
         assert page.count(name) >= 4, name
 

@@ -1,4 +1,4 @@
-"""Heel of one passage told in other words, from files: cut, mirrored, without limits, planned."""
+"""Heel of one passage put in other ways, from files: cut, mirrored, without limits, planned."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from restatement_case import LEAVE_S, between, vessel
 
-import passage as door
+import passage
 from passage.inputs.route import Waypoint, build_route
 
 #: On the meridian, so that east and west mirror each other.
@@ -61,7 +61,7 @@ def limited(limit):
 def asked(seas):
     @cache
     def of(shares=(), limit=1.0, sign=1):
-        return door.heel(
+        return passage.heel(
             route(shares), limited(limit), seas[sign], departure=LEAVE_S, speed_kn=12, draws=0
         ).to_dict()
 
@@ -100,7 +100,7 @@ def test_a_mirrored_sea_mirrors_every_way(asked):
 def test_the_plan_of_the_advice_burns_what_the_advice_says(asked, seas):
     advised = next(one for one in asked()["policies"] if one["advised"])
     assert advised["fins_rule"] == "to the limit"
-    made = door.plan(
+    made = passage.plan(
         route(), limited(1.0), seas[1], departure=LEAVE_S, speed_kn=12, heel="limit",
         fins="needed",
     )  # fmt: skip

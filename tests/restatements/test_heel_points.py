@@ -1,4 +1,4 @@
-"""The heel decision, told in other words: cut, halved, mirrored, counted by hand."""
+"""The heel decision, put in other ways: cut, halved, mirrored, counted by hand."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Limits are judged alike however the passage is told, and where none is set nothing is."""
+"""Limits are judged alike however the passage is given, and where none is set nothing is."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 from restatement_case import SAMPLES
 
-import passage as door
+import passage as api
 from passage.errors import VesselError
 from passage.planning.compare.files import _refuse_hours_of_nothing
 from passage.report.text.compare import compare_table
@@ -37,13 +37,13 @@ def unlimited(tmp_path_factory):
     """Every command's answer for a vessel file without limits."""
     path = tmp_path_factory.mktemp("free") / "free.toml"
     path.write_text(vessel_text(), encoding="utf-8")
-    vessel, route = door.read_vessel(path), door.read_route(SAMPLES / "direct.csv")
-    with door.open_forecast(SEA) as sea:
+    vessel, route = api.read_vessel(path), api.read_route(SAMPLES / "direct.csv")
+    with api.open_forecast(SEA) as sea:
         return {
-            "plan": door.plan(route, vessel, sea, departure=LEAVE, speed_kn=12),
-            "compare": door.compare([route], vessel, sea, window=(LEAVE, LEAVE, 6), speeds_kn=[12]),
-            "heel": door.heel(route, vessel, sea, departure=LEAVE, speed_kn=12),
-            "season": door.season(
+            "plan": api.plan(route, vessel, sea, departure=LEAVE, speed_kn=12),
+            "compare": api.compare([route], vessel, sea, window=(LEAVE, LEAVE, 6), speeds_kn=[12]),
+            "heel": api.heel(route, vessel, sea, departure=LEAVE, speed_kn=12),
+            "season": api.season(
                 route, vessel, sea, first="2026-03-14", last="2026-03-14", every_h=6, speeds_kn=[12]
             ),
         }

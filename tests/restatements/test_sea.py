@@ -57,7 +57,7 @@ def parts(maker, labels=None, total=total_height):
 
 @pytest.fixture
 def sea(make_forecast, maker):
-    """Writes the sea, however told: ``sea(name, **options)`` gives the path."""
+    """Writes the sea, in any form: ``sea(name, **options)`` gives the path."""
 
     def make(name="sea.nc", variables=None, **options):
         options = {"hours": HOURS} | options

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from restatement_case import FROM, HOURS, LEAVE_S, SAMPLES, TO, passage, vessel
 
-import passage as door
+import passage as api
 from passage.inputs.forecast import open_forecast
 from passage.inputs.route import Waypoint, build_route
 from passage.planning.plan.plan import plan
@@ -84,7 +84,7 @@ def test_a_season_judges_as_a_plan(rough, tmp_path, met_deg, centred):
     way = tmp_path / "made.csv"
     rows = "".join(f"P{i},{lat},{lon}\n" for i, (lat, lon) in enumerate((FROM, TO)))
     way.write_text("name,lat,lon\n" + rows, encoding="utf-8")
-    found = door.season(
+    found = api.season(
         way, SAMPLES / "brambling.toml", rough(met_deg), first="2026-03-14", last="2026-03-14",
         every_h=24, speeds_kn=[12],
     ).to_dataframe()  # fmt: skip
@@ -101,9 +101,9 @@ def test_trim_beyond_the_formula_is_reported_in_heel_compare_and_season(rough, t
     low.write_text(text.replace("bow_draught_m = 2.6", "bow_draught_m = 1.6"), encoding="utf-8")
     sea, words = rough(BEAM), "ow draught 1.6 m and mean draught 2.8 m are 1.20 m apart"
     when, a_day = "2026-03-14T06:00Z", {"first": "2026-03-14", "last": "2026-03-14"}
-    heel = door.heel(way, low, sea, departure=when, speed_kn=12)
+    heel = api.heel(way, low, sea, departure=when, speed_kn=12)
     assert [one for one in heel.answer.cautions if words in one.text]
-    found = door.compare(way, low, sea, departures=[when], speeds_kn=[12])
+    found = api.compare(way, low, sea, departures=[when], speeds_kn=[12])
     assert [one for one in found.notes if words in one]
-    past = door.season(way, low, sea, **a_day, every_h=24, speeds_kn=[12])
+    past = api.season(way, low, sea, **a_day, every_h=24, speeds_kn=[12])
     assert [one for one in past.notes if words in one]

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 from restatement_case import SAMPLES, answer, apart, passage
 
-import passage as door
+import passage as api
 from passage.cli.main import group
 from passage.inputs.forecast import open_forecast
 from passage.inputs.forecast.opening import recognise_files
@@ -32,13 +32,13 @@ SINGLE = 2e-5
 @pytest.fixture(scope="module")
 def told():
     """The sample passage as each way tells it: litres, and worst and mean roll."""
-    vessel = door.read_vessel(SAMPLES / "brambling.toml")
-    route = door.read_route(SAMPLES / "direct.csv")
-    with door.open_forecast(SEA) as sea:
-        plan = door.plan(route, vessel, sea, departure=LEAVE, speed_kn=12).to_dict()
+    vessel = api.read_vessel(SAMPLES / "brambling.toml")
+    route = api.read_route(SAMPLES / "direct.csv")
+    with api.open_forecast(SEA) as sea:
+        plan = api.plan(route, vessel, sea, departure=LEAVE, speed_kn=12).to_dict()
         window = (LEAVE, LEAVE, 6)
-        compare = door.compare([route], vessel, sea, window=window, speeds_kn=[12]).to_dataframe()
-        season = door.season(
+        compare = api.compare([route], vessel, sea, window=window, speeds_kn=[12]).to_dataframe()
+        season = api.season(
             route, vessel, sea, first="2026-03-14", last="2026-03-14", every_h=6, speeds_kn=[12]
         ).to_dataframe()
     words = ["plan", str(SAMPLES / "direct.csv"), "--vessel", str(SAMPLES / "brambling.toml")]
@@ -217,12 +217,12 @@ def test_hunting_fins_are_no_verdict_in_any_command(tmp_path):
     hunts = tmp_path / "hunts.toml"
     hunts.write_text(text, encoding="utf-8")
     route, day = SAMPLES / "direct.csv", "2026-03-14"
-    plan = door.plan(route, hunts, SEA, departure=LEAVE, speed_kn=12)
+    plan = api.plan(route, hunts, SEA, departure=LEAVE, speed_kn=12)
     assert plan_verdict(plan.answer).do.startswith("No verdict: the fins hunt")
-    compare = door.compare(route, hunts, SEA, departures=[LEAVE], speeds_kn=[12])
+    compare = api.compare(route, hunts, SEA, departures=[LEAVE], speeds_kn=[12])
     assert compare_verdict(compare.answer).do.startswith("No verdict: the fins hunt")
     assert why_words(int(compare.answer.closed[0])) == ["the fins hunt: no roll"]
-    season = door.season(route, hunts, SEA, first=day, last=day, every_h=24, speeds_kn=[12])
+    season = api.season(route, hunts, SEA, first=day, last=day, every_h=24, speeds_kn=[12])
     assert set(season.to_dataframe().status) == {"fins_hunt"}
     for answer_ in (compare, season):
         assert any("he fins hunt with these gains at 12 kn" in one for one in answer_.notes)

@@ -23,7 +23,7 @@ def idle_notes(
     """A sentence on files none of whose hours is needed from ``asked_s`` to ``asked_s`` [s].
 
     The hours needed are those between, the last before and the first after. A file that
-    does not change in time is always needed; without both times nothing is said.
+    does not change in time is always needed; without both times nothing is reported.
     """
     first, last = asked_s
     if first is None or last is None:

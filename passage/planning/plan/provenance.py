@@ -105,7 +105,7 @@ def methods(yacht: Yacht, options: PlanOptions) -> list[str]:
         )
         if wind
         else "wind: none, the vessel file has no [windage]",
-        "current: allowed for in the course to steer; leeway ignored",
+        "current: corrected for in the course to steer; leeway ignored",
         "still water: the vessel file's speed-fuel points, monotone through all of them",
         "roll band: GM 10 % either way",
     ]

@@ -191,7 +191,7 @@ def test_legs_over_land_are_found_with_place_and_length(points, width_nm):
 
 
 def test_crossing_of_a_leg_is_where_fine_sampling_finds_it():
-    """Walking the leg in steps of 0.02 nm with the point test."""
+    """The leg in steps of 0.02 nm, by the point test."""
     (found,) = crossings((56.0, 7.5), (56.0, 11.0))
     lon = np.linspace(7.5, 11.0, 6000)
     dry = coastline.is_land(56.0, lon)

@@ -1,4 +1,4 @@
-"""Several files: joined in time and by variable, clashes refused, gaps told."""
+"""Several files: joined in time and by variable, clashes refused, gaps reported."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ print(peak - base)
 @pytest.mark.parametrize(
     ("lat", "lon", "area"),
     [
-        # A passage in Biscay with the corridor told, and not told.
+        # A passage in Biscay with the corridor given, and not given.
         ("43.5, 48.0, 300", "-8.0, -4.0, 300", ", area=Area(42.5, 49.0, -9.0, -3.0)"),
         ("43.5, 48.0, 300", "-8.0, -4.0, 300", ""),
         # A passage half round the earth across the antimeridian: no box is small.

@@ -300,7 +300,7 @@ def test_table_abbreviations_with_the_level_appended(make_forecast, maker) -> No
     assert not any("derived" in note for note in notes)
 
 
-#: Every name of the vocabulary that stands for one thing without further words.
+#: Every name of the vocabulary that has one meaning by itself.
 EVERY_NAME = """
 swh hs VHM0 HSIGN shww phs0 VHM0_WW shts HSWELL swh1 swh2 swh3 phs1 phs2 phs3 phs4 phs5
 VHM0_SW1 VHM0_SW2 pp1d fp tp VTPK RTP TPS perpw pp1dw pp1ds pp1d1 pp1d2 pp1d3 ptp0 ptp1

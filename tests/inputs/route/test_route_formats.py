@@ -189,7 +189,7 @@ def exchange(body, version="1.1", namespace="1/1"):
 
 @pytest.mark.parametrize(("version", "namespace"), [("1.0", "1/0"), ("1.1", "1/1"), ("1.2", "1/2")])
 def test_exchange_takes_document_order_and_the_default_leg(tmp_path, version, namespace):
-    # Rules: IEC 61174:2015 Annex S. The leg element stands at the waypoint the leg ends
+    # Rules: IEC 61174:2015 Annex S. The leg element is at the waypoint the leg ends
     # at; what it leaves out comes from the default waypoint; order is document order.
     text = exchange(WAYPOINTS, version, namespace)
     route = read_route(save(tmp_path, text, "x.rtz"))

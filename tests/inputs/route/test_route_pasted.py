@@ -66,7 +66,7 @@ def test_lines_without_positions_are_refused_with_their_number(tmp_path, text, s
 
 
 def test_a_table_stays_a_table(tmp_path):
-    """Separators in the header: its speeds are kept, whatever stands in the rows."""
+    """Separators in the header: its speeds are kept, whatever is in the rows."""
     text = "name;lat;lon;leg;speed_kn\nA;48 35.0 N;005 40.0 W;;\nB;47 10.25 N;006 20.0 W;;9\n"
     route = read_route(saved(tmp_path, text, "table.csv"))
     assert route.legs[0].speed_kn == 9.0

@@ -1,4 +1,4 @@
-"""Where keys stand in a TOML text, and changing them: the standard reader is the judge."""
+"""Where keys are in a TOML text, and changing them: the standard reader is the judge."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Vessel files: what is accepted, what is estimated, how mistakes are told."""
+"""Vessel files: what is accepted, what is estimated, how mistakes are reported."""
 
 from __future__ import annotations
 

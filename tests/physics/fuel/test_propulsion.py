@@ -1,7 +1,7 @@
 """Still-water fuel, engine consumption, fuel split, speed policies.
 
 Specific consumption: the published examples of US EPA's marine emission tools.
-Energy identities stand on their own.
+Energy identities need no source.
 """
 
 from __future__ import annotations

@@ -93,7 +93,7 @@ def test_hydrostatics_of_a_triangular_prism():
 
 
 def test_sections_read_from_a_lines_plan_come_back():
-    """The hull told by its own sections is the same hull."""
+    """The hull given by its own sections is the same hull."""
     s = sections_from_form(YACHT)
     x = np.concatenate([[s.aft_x_m], s.x_m, [22.0]])
     ends = s.aft

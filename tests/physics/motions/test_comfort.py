@@ -91,7 +91,7 @@ def test_sickness_index_is_zero_at_rest_and_peaks_at_one_radian_per_second():
 )
 def test_interruptions(coefficient, rms_g, per_min):
     value = comfort.motion_induced_interruptions_per_min(rms_g * G_M_S2, 7.0, coefficient)
-    # The table is rounded to its third figure (1.45846 stands as 1.459).
+    # The table is rounded to its third figure (1.45846 is given as 1.459).
     assert value == pytest.approx(per_min, rel=2e-3)
 
 

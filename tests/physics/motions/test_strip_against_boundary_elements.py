@@ -1,6 +1,6 @@
 """Strip theory against a boundary-element method: sections, hulls at rest, hulls at speed.
 
-The hulls are super-ellipses given to both. Tolerances and what lies behind them are
+The hulls are super-ellipses given to both. Tolerances and the reasons for them are
 argued in docs/motions.md. At speed the reference solves the problem without a steady
 wave at the frequency of meeting; its coupling of modes breaks the symmetry that Timman
 and Newman proved, by half of its size, and it heaves up to a third more than a hull measured

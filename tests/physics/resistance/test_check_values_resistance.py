@@ -52,7 +52,7 @@ def test_head_sea_resistance_by_speed(speed_kn, resistance_kn, monkeypatch):
 )
 def test_cheap_heading_shape_follows_each_row(row):
     mu = np.deg2rad(np.arange(180.0, -1.0, -30.0))
-    # A fit to these rows (not literature); it is said to stay within 0.09.
+    # A fit to these rows (not literature); it stays within 0.09.
     assert_allclose(heading_factor(mu), np.array(row) / row[0], rtol=0, atol=0.09)
 
 

@@ -1,4 +1,4 @@
-"""Trim in the formula of added resistance: held to its range, said, and never a blank."""
+"""Trim in the formula of added resistance: held to its range, reported, and never missing."""
 
 from __future__ import annotations
 

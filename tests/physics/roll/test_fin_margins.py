@@ -46,7 +46,7 @@ def test_at_the_hunting_gain_the_loop_is_minus_one(delay):
     value = open_loop(omega, HULL, late(scaled(float(found.gain_factor)), delay))
     # 3,000 frequencies, joined by straight lines.
     assert_allclose(value, -1.0, atol=2e-3)
-    # Gains told as their multiple: the margin is what is left.
+    # Gains given as a multiple: the margin is what is left.
     assert_allclose(
         loop_margins(HULL, late(scaled(2.0), delay)).gain_factor, found.gain_factor / 2.0, rtol=1e-9
     )

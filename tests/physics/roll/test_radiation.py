@@ -25,7 +25,7 @@ ENERGY = np.exp(-(((NODES - 1.1) / 0.5) ** 2)) * 1e-5
 
 @pytest.mark.parametrize("row", range(3))
 def test_roll_is_that_of_the_dry_hull_with_all_of_the_water_added(row):
-    """The same question told another way: a dry inertia, then the water's at each frequency."""
+    """The same question put another way: a dry inertia, then the water's at each frequency."""
     zeta = 0.06
     inertia, damping = (np.interp(W0, NODES, rows[row]) for rows in (INERTIA, DAMPING))
     dry = (1.0 - inertia) / W0**2

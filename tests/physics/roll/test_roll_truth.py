@@ -1,7 +1,7 @@
 """Roll from tables against direct integration over 1000 x 720 components.
 
 The same comparison over 2,000 seas is ``tests/benchmarks/error_roll.py``; its
-table stands in docs/roll-validation.md.
+table is in docs/roll-validation.md.
 """
 
 from __future__ import annotations

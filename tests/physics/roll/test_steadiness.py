@@ -1,4 +1,4 @@
-"""Whether the loop stands still by itself: Routh, two counts of turns and the margins agree."""
+"""Whether the loop is stable: Routh, two counts of turns and the margins agree."""
 
 import numpy as np
 from numpy.testing import assert_allclose

@@ -1,7 +1,7 @@
 """Statistical linearisation against time-domain simulation without any.
 
 Criteria for every case: roll rms within 5 %, induced drag (mean square of lift) within
-10 %; mean heel within 0.1 degree or 3 %. All cases with their numbers stand in
+10 %; mean heel within 0.1 degree or 3 %. All cases with their numbers are in
 docs/roll-validation.md.
 """
 

@@ -32,7 +32,7 @@ def smooth(omega, mu, speed):
 
 
 def direct(kernel, speed, height, period, mu, gamma, width):
-    """The sum the table stands for, on another grid."""
+    """The sum that the table replaces, on another grid."""
     s = jonswap(OMEGA, 1.0, period, gamma) * frequency_widths(OMEGA)
     s *= height**2 / 16 / s.sum()
     d = spreading(THETA - mu, width)

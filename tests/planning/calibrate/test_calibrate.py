@@ -199,7 +199,7 @@ def test_one_fin_use_in_swell_cannot_tell_damping_from_wave_slope(voyages, vesse
     found = calibrate(parse_log(voyages.csv(0, rows), file="l"), vessel, voyages)
     reason = dict(found.refused)["the hull's damping"]
     assert "cannot separate it from the wave slope coefficient" in reason
-    # The others carry the doubt of the damping that stands: the truth stays inside.
+    # The others include the doubt of the damping that is kept: the truth stays inside.
     values = truth()
     roll_keys = [key for key in found.keys if key.path[0] != "propulsion"]
     assert roll_keys

@@ -1,4 +1,4 @@
-"""Wind that ends on the way is told by a comparison with the share that a plan tells."""
+"""Wind that ends on the way is reported by a comparison with the share that a plan gives."""
 
 import re
 

@@ -1,4 +1,4 @@
-"""A changed question is answered by a new search, and its threshold is where the advice turns."""
+"""A changed question is answered by a new search, and the value named is where the advice turns."""
 
 from __future__ import annotations
 

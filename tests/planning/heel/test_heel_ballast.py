@@ -1,4 +1,4 @@
-"""Ballast goes over the side for heel alone, and what a pre-listing means alongside is said."""
+"""Ballast goes over the side for heel alone; listing her beforehand is reported."""
 
 from __future__ import annotations
 

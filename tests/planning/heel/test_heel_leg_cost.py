@@ -33,7 +33,7 @@ def test_split_is_the_cheapest_of_all_tried(seed):
     cost = LegCost.of(p)
     moments, tables = leg_tables(p, cost.limit_t_m, reach=40.0, points=161)
     split = cost.best_split(np.repeat(moments[:, None], p.n_legs, axis=1))
-    # Never dearer than any split tried; cheaper by no more than the step of 1/1000 allows.
+    # Never costlier than any split tried; cheaper by no more than the step of 1/1000 allows.
     assert np.all(tables + 1e-9 >= split.cost_l.T)
     assert_allclose(split.cost_l.T, tables, rtol=1e-3, atol=1e-3)
 

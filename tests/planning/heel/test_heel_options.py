@@ -197,7 +197,7 @@ def test_sensitivities_say_what_flips():
     for one in found.values():
         assert one.adjusted_l is not None
         assert one.best_l <= one.adjusted_l + 0.02
-    # Regret is told where the plan's own moves could still be made.
+    # Regret is given where the plan's own moves could still be made.
     told = [one.regret_l for one in found.values() if one.regret_l is not None]
     assert told
     assert min(told) >= 0.0

@@ -103,7 +103,7 @@ def test_the_first_line_says_why():
     assert near.way == "leave it"
     text = headline(long, None, why=why)
     assert text.index("Before leg 1 move") < text.index(why) < text.index("; she is then upright")
-    # Crew so dear that the fins hold it: the price of moving instead, and what of it is crew.
+    # Crew so costly that the fins hold it: the price of moving instead, and what of it is crew.
     dear = compare_policies(
         problem(3, limit_deg=np.full(3, 0.5), transfer_fixed_l=1e4, over_limit_l_per_deg=1e6)
     )
@@ -159,7 +159,7 @@ def test_leave_and_fins_and_their_angle():
     assert "within the owner's 2.0°" in leave.why
     assert "fins hold up to 4.9 t m (3.9° of fin) for 2.0 h, at most 0.5°" in fins.action
     assert fins.fin_offset_deg is not None
-    # Dearer than what was chosen, and said so.
+    # Costlier than what was chosen, and reported as such.
     assert fins.next_best.startswith("fins hold all they can: ")
     assert fins.next_best.endswith(" l more")
     assert fins.next_best_extra_l > 0.0

@@ -1,4 +1,4 @@
-"""The advice is never dearer than a pure policy that keeps the limit, as she really is."""
+"""The advice never costs more than a pure policy that keeps the limit, as she really is."""
 
 from dataclasses import replace
 

@@ -35,7 +35,7 @@ def _check_against_enumeration(p, most):
 
 @pytest.mark.parametrize("seed", range(6))
 def test_four_legs_three_tanks_equal_enumeration_of_every_plan(seed):
-    # Transfers dear enough that three cannot pay, so that up to two is everything.
+    # Transfers so costly that three cannot pay, so that up to two is everything.
     p = random_problem(seed)
     p = replace(p, transfer_fixed_l=12.0)
     found = best_sequence(p)

@@ -1,4 +1,4 @@
-"""Wind, current or a sea that is missing is told with its share, and counts for --strict."""
+"""Wind, current or a sea that is missing is reported with its share, and counts for --strict."""
 
 from __future__ import annotations
 

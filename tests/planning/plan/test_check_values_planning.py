@@ -123,7 +123,7 @@ def test_heel_limit_leaves_what_the_owner_allows(plan):
     assert_allclose(within["fin_offset_deg"], 0.0, atol=1e-12)
 
 
-# --- estimates stand on the same formulas as the physics ---------------------------
+# --- estimates use the same formulas as the physics ---------------------------
 
 
 def fins_section(**changes):

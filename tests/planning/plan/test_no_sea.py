@@ -34,7 +34,7 @@ def test_other_gaps_are_left_to_passage_check():
 
 
 def test_a_gap_between_files_is_reported_with_their_hours_and_the_rule(make_forecast, tmp_path):
-    import passage as door
+    import passage
 
     early = make_forecast(hours=[0.0, 3.0, 6.0], name="a.nc")
     late = make_forecast(hours=[0.0, 3.0], start="2026-03-26T00:00", name="b.nc")
@@ -42,7 +42,7 @@ def test_a_gap_between_files_is_reported_with_their_hours_and_the_rule(make_fore
     route.write_text("name,lat,lon\nA,48.3,-7.7\nB,49.0,-7.0\n")
     vessel = Path(__file__).parents[3] / "sample_forecasts" / "brambling.toml"
     with pytest.raises(NoCoverage) as caught:
-        door.plan(route, vessel, [early, late], departure="2026-03-16T06:00Z", speed_kn=12)
+        passage.plan(route, vessel, [early, late], departure="2026-03-16T06:00Z", speed_kn=12)
     text = str(caught.value)
     assert "it runs 2026-03-16T06:00Z to 2026-03-16T10:" in text
     assert "a.nc 2026-03-14T00:00Z to 2026-03-14T06:00Z" in text
@@ -52,13 +52,13 @@ def test_a_gap_between_files_is_reported_with_their_hours_and_the_rule(make_fore
 
 
 def test_a_file_of_one_hour_is_reported_with_the_times_of_the_passage(make_forecast, tmp_path):
-    import passage as door
+    import passage
 
     one = make_forecast(hours=[12.0], name="one.nc")
     route = tmp_path / "way.csv"
     route.write_text("name,lat,lon\nA,48.3,-7.7\nB,49.0,-7.0\n")
     vessel = Path(__file__).parents[3] / "sample_forecasts" / "brambling.toml"
     with pytest.raises(NoCoverage) as caught:
-        door.plan(route, vessel, one, departure="2026-03-14T18:00Z", speed_kn=12)
-    # 50.2 miles at 12 knots, without the room that is read to spare.
+        passage.plan(route, vessel, one, departure="2026-03-14T18:00Z", speed_kn=12)
+    # 50.2 miles at 12 knots, without the margin that is read.
     assert "the passage runs 2026-03-14T18:00Z to 2026-03-14T22:" in str(caught.value)

@@ -109,7 +109,7 @@ def test_fuel_drawn_from_one_side_changes_the_list_with_its_sign(scenario):
         height = next(t.z_m for t in vessel.tanks if t.name == tank)
         stiffness = 550.0 * 1.0 + tonnes * height
         expected = np.degrees(np.arctan(sign * tonnes * 2.8 / stiffness))
-        # The list follows the fuel of an upright walk; a list of half a degree adds
+        # The list follows the fuel of an upright passage; a list of half a degree adds
         # 1e-4 of hull drag, and no second round is made for it.
         assert_allclose(heel[-1], expected, rtol=2e-4)
 
@@ -136,7 +136,7 @@ def test_unstable_fins_are_reported_not_shown(scenario):
     )
     made = plan(ready, scenario.UniformForecast(), options())
     assert np.isnan(made.legs[0]["roll_active_rms_deg"])
-    # Where the margins say how she hunts, the loop is not said to be unstable as well.
+    # Where the margins say how she hunts, the loop is not called unstable as well.
     codes = {one.code for one in made.cautions}
     assert "fins_hunt" in codes
     assert "fin_loop_unstable" not in codes
@@ -179,7 +179,7 @@ def test_roll_is_called_doubtful_where_fins_are_at_their_limits_much_of_the_time
     def codes(height_m):
         ready = passage(scenario, (45.0, -8.0), (46.0, -8.0))
         made = plan(ready, scenario.UniformForecast(height_m=height_m), options())
-        # From a tenth of the time on the scatter stands beside the share.
+        # From a tenth of the time on the scatter is beside the share.
         for one in made.cautions:
             assert one.code != "fins_at_limit" or "scatters by some 6 %" in one.text
         share = made.legs[0]["fin_at_limit_percent"], made.legs[0]["fin_beyond_stall_percent"]

@@ -13,7 +13,7 @@ from passage.planning.record.shares import band_of, numbers_of
 
 
 def _evaluated():
-    """Two points: 100 l/h of main engines for 3 h with 5 l of the house, and a stay."""
+    """Two points: 100 l/h of main engines for 3 h with 5 l of the hotel load, and a stay."""
     values = {
         "fuel_l": np.array([305.0, 2.0]),
         "fuel_low_l": np.array([245.0, 2.0]),

@@ -58,7 +58,7 @@ def test_planned_figures_are_those_of_the_plan(planned, look):
         assert leg.pairs["hours"].planned == pytest.approx(row["hours"], rel=1e-6)
         assert leg.pairs["distance"].planned == pytest.approx(row["distance_nm"], rel=1e-6)
         assert leg.pairs["heel"].planned == pytest.approx(row["steady_heel_deg"], rel=1e-6)
-        # The log's fuel is of the main engines: the house and the fins' pumps are not in it.
+        # The log's fuel is of the main engines, without hotel load and the fins' pumps.
         assert leg.pairs["fuel"].planned < row["fuel_l"] - row["fuel_hotel_l"] + 1e-6
 
 

@@ -1,4 +1,4 @@
-"""What is suggested: never dearer than the route given, and within every limit on its track."""
+"""What is suggested: never costs more than the route given, and within every limit on its track."""
 
 from itertools import pairwise
 from pathlib import Path
@@ -83,7 +83,7 @@ def never_dearer(boat, sea, seed):
     mine, theirs = (planned(boat, route, sea).totals["fuel_l"] for route in (found.route, given))
     taken, own, grid = (found.candidates[name] for name in (found.best, GIVEN, GRID))
     # Computed apart from the search, by the plan itself. Only a way that keeps limits which
-    # another does not may be dearer than that.
+    # another does not may cost more than that.
     assert mine <= theirs * 1.0005 or (own.over and not taken.over)
     assert mine <= grid.fuel_l * (1.0 + 1e-4) or (grid.over and not taken.over)
     np.testing.assert_allclose(taken.fuel_l, mine, rtol=1e-9)

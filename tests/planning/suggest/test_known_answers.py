@@ -113,7 +113,7 @@ def test_zermelo_in_a_linear_shear():
     hours = time * h / V / 3600.0
     mine = found.candidates[found.best].hours
     assert hours * (1.0 - 1e-3) < mine < hours * 1.003
-    # The published way stands off by sec(180) - sec(220) at its furthest. [h]
+    # The published path is off by sec(180) - sec(220) at its furthest. [h]
     furthest = max(point.lat_deg for point in found.route.waypoints) * metres_lat / h
     assert furthest == pytest.approx(-1.0 - 1.0 / np.cos(np.radians(220.0)), abs=0.06)
 

@@ -1,4 +1,4 @@
-"""Walking in time: exact where the answer is known in closed form."""
+"""Sailing in time: exact where the answer is known in closed form."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Legs slower than the speed-fuel points: a law down to idling, said in every plan."""
+"""Legs slower than the speed-fuel points: a law down to idling, named in every plan."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def test_sections_float_at_the_displacement_of_the_file(vessel):
 
 
 def test_the_hull_by_her_lines_is_the_hull_by_her_coefficients(vessel):
-    """The same question told another way: motions agree to some per cent."""
+    """The same question put another way: motions agree to some per cent."""
     other = vessel_from_text(told_by_her_lines(vessel))
     assert other.particulars.sections
     a, b = (strip_motions(v, keep=False)(OMEGA, MU, 6.0) for v in (vessel, other))
@@ -168,7 +168,7 @@ def test_doubt_is_marked_where_the_theory_ends():
 
 @pytest.mark.parametrize("speed", [0.0, 12.0 * KNOT_M_S])
 def test_roll_is_that_of_the_coupled_strips_at_every_frequency_of_meeting(vessel, speed):
-    """The same question told another way: no nodes, no table, the strips' own equations.
+    """The same question put another way: no nodes, no table, the strips' own equations.
 
     Of the water's part in the measured inertia and damping only what strip theory computes at
     her own period is taken out, at her speed.

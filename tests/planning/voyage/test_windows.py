@@ -38,7 +38,7 @@ def test_windows_by_brute_force(power, window_h):
     made = Running(hours, leg, at_rest, window_h).of(values, power=power, level=np.full(5, 2.9))
     for row in range(3):
         worst, over = brute(hours[row], values[row], leg, at_rest, window_h, power, 2.9)
-        # The middles of brute force stand half a thousandth of an hour apart.
+        # The middles of brute force are half a thousandth of an hour apart.
         np.testing.assert_allclose(made.worst[row], worst, rtol=1e-3)
         np.testing.assert_allclose(made.over_h[row], over, atol=3e-3)
     assert not made.unknown.any()
