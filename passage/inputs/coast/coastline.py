@@ -29,7 +29,7 @@ from passage.inputs.route.along import points_on_legs
 from passage.inputs.route.geometry import WGS84
 from passage.inputs.route.model import Leg, Route
 from passage.inputs.route.positions import format_position, wrap_longitude
-from passage.units import NM_M, deg_to_rad, m_to_nm
+from passage.units import NM_M, deg_to_rad, m_to_nm, rad_to_deg
 
 if TYPE_CHECKING:
     from scipy.spatial import cKDTree
@@ -38,6 +38,7 @@ __all__ = [
     "LandCrossing",
     "distance_to_land_nm",
     "is_land",
+    "is_near_land",
     "legs_over_land",
     "rings_in",
 ]
@@ -48,6 +49,8 @@ _STEP_M = 4.0 * NM_M
 _NO_LENGTH = 1e-12
 #: Samples along the coast for distances [nm].
 _SAMPLE_NM = 1.0
+#: Nearer to a pole, or with more pairs of points and edges, the whole coast is searched.
+_POLAR_DEG, _PAIRS = 85.0, 1_000_000
 _MEAN_RADIUS_NM = float(m_to_nm((2.0 * WGS84.a + WGS84.b) / 3.0))
 
 
@@ -165,6 +168,49 @@ def distance_to_land_nm(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike) -> Float
     if flat_lat.size:
         nearest = _distance_to_coast_nm(flat_lat, flat_lon)
         result[known] = np.where(is_land(flat_lat, flat_lon), 0.0, nearest)
+    return result
+
+
+def is_near_land(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, within_nm: float) -> Bools:
+    """Whether land is within so many miles of each point; False where a coordinate is NaN.
+
+    As `distance_to_land_nm` would say, but only the edges around the points are looked at.
+    [deg], [nm]
+    """
+    lat, lon = np.broadcast_arrays(
+        np.asarray(lat_deg, dtype=np.float64), np.asarray(lon_deg, dtype=np.float64)
+    )
+    result = np.zeros(lat.shape, dtype=bool)
+    known = np.isfinite(lat) & np.isfinite(lon)
+    if not np.any(known):
+        return result
+    here_lat, here_lon = lat[known], lon[known]
+    coast = load_coastline()
+    room = 1.02 * float(rad_to_deg(within_nm / _MEAN_RADIUS_NM))
+    low, high = here_lat.min() - room, here_lat.max() + room
+    # East of the first point, so that the antimeridian is no edge of the box.
+    first = here_lon[0]
+    east, east1, east2 = (
+        (x - first + 180.0) % 360.0 - 180.0 for x in (here_lon, coast.x1, coast.x2)
+    )
+    edge = np.zeros(0, dtype=np.int64)
+    polar = max(abs(low), abs(high)) > _POLAR_DEG
+    if not polar:
+        wide = room / float(np.cos(deg_to_rad(max(abs(low), abs(high)))))
+        edge = np.flatnonzero(
+            (np.maximum(coast.y1, coast.y2) >= low)
+            & (np.minimum(coast.y1, coast.y2) <= high)
+            & (np.maximum(east1, east2) >= east.min() - wide)
+            & (np.minimum(east1, east2) <= east.max() + wide)
+        )
+    if polar or edge.size * here_lat.size > _PAIRS:
+        near = distance_to_land_nm(here_lat, here_lon) <= within_nm
+    else:
+        near = is_land(here_lat, here_lon)
+        if edge.size:
+            each = np.broadcast_to(edge, (here_lat.size, edge.size))
+            near |= _to_edges_nm(_unit_vectors(here_lat, here_lon), each) <= within_nm
+    result[known] = near
     return result
 
 
@@ -295,7 +341,11 @@ def _distance_to_coast_nm(lat: Floats, lon: Floats) -> Floats:
     tree, edge_of = _coast_samples()
     here = _unit_vectors(lat, lon)
     _, near = tree.query(here, k=6)
-    edge = edge_of[near]
+    return _to_edges_nm(here, edge_of[near])
+
+
+def _to_edges_nm(here: Floats, edge: Ints) -> Floats:
+    """Distance of points, ``(n, 3)`` unit vectors, to the nearest of their edges, ``(n, m)``."""
     coast = load_coastline()
     start = _unit_vectors(coast.y1[edge].ravel(), coast.x1[edge].ravel())
     end = _unit_vectors(coast.y2[edge].ravel(), coast.x2[edge].ravel())

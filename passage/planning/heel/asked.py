@@ -121,7 +121,7 @@ class Asked:
             for other in self._tried:
                 if other:
                     rows.append((*self.weighed(other), other))
-        left = until - time.process_time()
+        left = until - time.thread_time()
         if min(row[0] for row in rows) > near_l(floor_l):
             if self._searched is None and left > _SEARCH_S[0]:
                 with suppress(PassageError):

@@ -274,13 +274,13 @@ def _pumping(
     alongside = prices.alongside_hours if n else 0.0
     places = np.flatnonzero(allowed)
     allowed &= calm | ((np.arange(n) == 0) & (alongside > 0.0))
+    # To the next place, or to the first rough point before it.
+    ends = np.r_[places[1:], n] if len(places) else places
+    rough = np.r_[np.flatnonzero(~calm), n]
+    ends = np.minimum(ends, rough[np.searchsorted(rough, places)])
+    begin = np.r_[0.0, np.cumsum(points.hours)]
     hours = np.zeros(n)
-    for place in places:
-        later = places[places > place]
-        end = later[0] if len(later) else n
-        rough = np.flatnonzero(~calm[place:end])
-        end = place + rough[0] if len(rough) else end
-        hours[place] = points.hours[place:end].sum()
+    hours[places] = begin[ends] - begin[places]
     if n:
         hours[0] = max(hours[0], alongside)
     return allowed, hours

@@ -117,12 +117,18 @@ def drawn_problems(
         here = evaluate(passage.yacht, way, replace(plain, doubt=some))
         over = np.any(over_engine(passage.yacht, passage.track, here), axis=-1)
         over &= not (sailing.limited or slower)
+        beyond = rows[over]
+        if beyond.size:
+            way, here = (_rows(one, ~over, deep=True) for one in (way, here))
+            rows, some = rows[~over], doubt_rows(some, ~over)
+        if not rows.size:
+            return {}, beyond
         tries = offset_tries(
             Voyage(passage, way, here, voyage.wave_method, some), OFFSET_FRACTIONS[PRICED]
         )
         gm = np.broadcast_to(np.ravel(some.gm), rows.shape)
         found: dict[int, HeelProblem] = {}
-        for at in np.flatnonzero(~over).tolist():
+        for at in range(len(rows)):
             one = Voyage(passage, _rows(way, at), _rows(here, at), voyage.wave_method)
             if np.any(np.isnan(one.evaluation.values["fuel_l"]) & known):
                 continue
@@ -132,7 +138,7 @@ def drawn_problems(
             )[0]  # fmt: skip
             problem = build_problem(passage.vessel, points, prices)
             found[int(rows[at])] = with_gm(problem, float(gm[at]))
-        return found, rows[over]
+        return found, beyond
 
     def all_of(rows: Ints, slower: bool) -> tuple[dict[int, HeelProblem], Ints]:
         # All in one march: its number of rounds must not depend on the number of cores.
@@ -149,7 +155,7 @@ def drawn_problems(
     return [found[row] for row in sorted(found)]
 
 
-def _rows(made: Any, rows: Ints | int, *, deep: bool = False) -> Any:
+def _rows(made: Any, rows: npt.NDArray[Any] | int, *, deep: bool = False) -> Any:
     """Some versions, or one, of a dataclass of arrays whose first axis is the versions.
 
     Nested dataclasses are taken too only with ``deep``: pricing one version needs the

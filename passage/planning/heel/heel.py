@@ -73,6 +73,7 @@ from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.legs import leg_starts, leg_sum
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import as_route, as_vessel
+from passage.planning.voyage.threads import in_threads, meanwhile
 from passage.units import HOUR_S
 
 Array = npt.NDArray[np.float64]
@@ -238,29 +239,39 @@ def decided(
             )
         )
     versions = versions_of(sea, departure, options.draws, options.forecast_error)
-    drawn: list[HeelProblem] = []
-    if versions is not None:
-        drawn = drawn_problems(
+
+    def draws() -> list[HeelProblem]:
+        if versions is None:
+            return []
+        return drawn_problems(
             rough, sailing, versions, legs, prices, no_transfer_legs, transfer_every_h
         )
-    arrays, offset_roll, at_limit = heel_points(
-        voyage, legs, no_transfer_legs, every_hours=transfer_every_h
-    )
-    problem = build_problem(vessel, arrays, prices)
-    comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
-    # In process time, shared by both advices that may be tested.
-    until = time.process_time() + max(seconds / 20.0, 1.0)
-    question = comparison.problem
-    if rough is not voyage:
-        smallest = question.smallest_transfer_m3
-        question = replace(problem_of(rough, legs), smallest_transfer_m3=smallest)
-    asked: dict[str, Asked] = {}
 
-    def asked_again() -> tuple[Change, ...]:
-        moves = same_moves(comparison.problem, question, comparison.plan.moves)
-        return sensitivities(question, moves, others, until=until, asked=asked)
+    with meanwhile(draws) as drawn_then:
+        # What is only shown needs no finer points either.
+        arrays, offset_roll, at_limit = heel_points(
+            rough, legs, no_transfer_legs, every_hours=transfer_every_h
+        )
+        problem = (
+            problem_of(voyage, legs)
+            if rough is not voyage
+            else build_problem(vessel, arrays, prices)
+        )
+        comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
+        # In time of this thread, shared by both advices that may be tested.
+        until = time.thread_time() + max(seconds / 40.0, 0.5)
+        question = comparison.problem
+        if rough is not voyage:
+            smallest = question.smallest_transfer_m3
+            question = replace(problem_of(rough, legs), smallest_transfer_m3=smallest)
+        asked: dict[str, Asked] = {}
 
-    changes = asked_again()
+        def asked_again() -> tuple[Change, ...]:
+            moves = same_moves(comparison.problem, question, comparison.plan.moves)
+            return sensitivities(question, moves, others, until=until, asked=asked)
+
+        changes = asked_again()
+        drawn = drawn_then()
     chances = None
     few = versions is not None and len(drawn) < min(versions.count, LEAST_VERSIONS)
     if versions is not None and not few:
@@ -339,8 +350,11 @@ def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:
     A way that is then cheaper than the choice of the search is advised, and a use of the
     fins that saves almost nothing over a simpler one is left out.
     """
-    policies = tuple(sailed(voyage, comparison.problem, one)[0] for one in comparison.policies)
-    policies = advised_last(policies)
+    problem = comparison.problem
+    _ = voyage.rested, voyage.upright  # before the threads that share them
+    policies = advised_last(
+        tuple(in_threads(comparison.policies, lambda one: sailed(voyage, problem, one)[0]))
+    )
     return replace(comparison, policies=policies, plan=policies[-1])
 
 

@@ -28,6 +28,11 @@ def convex_below(x: Floats, y: Floats) -> Floats:
     """
     flat = np.asarray(y, dtype=float).reshape(-1, len(x))
     out = flat.copy()
+    if len(x) == 3:
+        # One point between two ends: the chord of the ends where it lies above.
+        chord = flat[:, 0] + (flat[:, 2] - flat[:, 0]) * (x[1] - x[0]) / (x[2] - x[0])
+        out[:, 1] = np.minimum(flat[:, 1], chord)
+        return out.reshape(np.shape(y))
     # Most curves are convex already.
     rise = np.diff(flat, axis=-1) / np.diff(x)
     steepest = np.max(np.abs(rise), axis=-1, keepdims=True, initial=0.0)

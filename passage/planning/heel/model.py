@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -56,6 +57,16 @@ class HeelTank:
     def moment_t_m_per_m3(self) -> float:
         """Heeling moment per cubic metre, positive to starboard."""
         return self.density_t_m3 * self.y_m
+
+
+class TankArrays(NamedTuple):
+    """Numbers of all tanks, ``(k,)`` each."""
+
+    capacity_m3: Floats
+    minimum_m3: Floats
+    density_t_m3: Floats
+    free_surface_t_m: Floats
+    stiffness_t_m_per_m3: Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,6 +236,22 @@ class HeelProblem:
         )
 
     @cached_property
+    def tank_arrays(self) -> TankArrays:
+        """Numbers of the tanks, ``(k,)`` each."""
+        return TankArrays(
+            *(
+                np.array([getattr(tank, name) for tank in self.tanks], dtype=float)
+                for name in (
+                    "capacity_m3",
+                    "minimum_m3",
+                    "density_t_m3",
+                    "free_surface_t_m",
+                    "stiffness_t_m_per_m3",
+                )
+            )
+        )
+
+    @cached_property
     def slack_untouched(self) -> Flags:
         """``(n, k)`` whether each tank is slack on each point, nothing transferred."""
         return slack(self, self.content_start_m3)
@@ -248,15 +275,18 @@ def slack_tanks(
     It is not slack only if it stays pressed up to the end of the point or is empty from its
     start: a tank being drawn down has a free surface.
     """
-    capacity = np.array([tank.capacity_m3 for tank in tanks])
-    pressed = start_m3 - burn_m3 >= PRESSED_UP * capacity - 1e-9
-    empty = start_m3 <= EMPTY * capacity + 1e-9
+    return _slack(np.array([tank.capacity_m3 for tank in tanks]), start_m3, burn_m3)
+
+
+def _slack(capacity_m3: Floats, start_m3: Floats, burn_m3: Floats | float) -> Flags:
+    pressed = start_m3 - burn_m3 >= PRESSED_UP * capacity_m3 - 1e-9
+    empty = start_m3 <= EMPTY * capacity_m3 + 1e-9
     return np.asarray(~(pressed | empty))
 
 
 def slack(problem: HeelProblem, content_start_m3: Floats) -> Flags:
     """Whether each tank is slack on each point, ``(n, k)``, given contents at its start."""
-    return slack_tanks(problem.tanks, content_start_m3, problem.burn_m3)
+    return _slack(problem.tank_arrays.capacity_m3, content_start_m3, problem.burn_m3)
 
 
 def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, Floats]:
@@ -266,15 +296,14 @@ def stability(problem: HeelProblem, moved_m3: Floats) -> tuple[Floats, Floats, F
     have put into each tank (negative: taken out). A tank pumped from or to before a point
     counts as slack on it, since it is slack while the pump runs.
     """
-    base = problem.content_start_m3
-    surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
-    per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
-    density = np.array([tank.density_t_m3 for tank in problem.tanks])
-    pumped = np.abs(np.diff(moved_m3, axis=0, prepend=0.0)) > 1e-9
+    base, tanks = problem.content_start_m3, problem.tank_arrays
+    pumped = np.abs(moved_m3[0:1]) > 1e-9
+    if len(moved_m3) > 1:
+        pumped = np.concatenate([pumped, np.abs(moved_m3[1:] - moved_m3[:-1]) > 1e-9])
     now = slack(problem, base + moved_m3) | pumped
-    more_surface = (now.astype(float) - problem.slack_untouched) @ surface
-    displacement = problem.displacement_t + moved_m3 @ density
-    stiffness = problem.stiffness_t_m + moved_m3 @ per_m3 - more_surface
+    more_surface = (now.astype(float) - problem.slack_untouched) @ tanks.free_surface_t_m
+    displacement = problem.displacement_t + moved_m3 @ tanks.density_t_m3
+    stiffness = problem.stiffness_t_m + moved_m3 @ tanks.stiffness_t_m_per_m3 - more_surface
     return displacement, stiffness, stiffness / displacement
 
 
@@ -295,11 +324,9 @@ def moved_bounds_m3(problem: HeelProblem) -> tuple[Floats, Floats]:
     Where burning alone takes it below the minimum, moves must not take out more.
     """
     start = problem.content_start_m3
-    minimum = np.array([tank.minimum_m3 for tank in problem.tanks])
-    capacity = np.array([tank.capacity_m3 for tank in problem.tanks])
-    touched = movable(problem)
-    low = np.where(touched, np.minimum(0.0, minimum + problem.burn_m3 - start), 0.0)
-    high = np.where(touched, np.maximum(0.0, capacity - start), 0.0)
+    tanks, touched = problem.tank_arrays, movable(problem)
+    low = np.where(touched, np.minimum(0.0, tanks.minimum_m3 + problem.burn_m3 - start), 0.0)
+    high = np.where(touched, np.maximum(0.0, tanks.capacity_m3 - start), 0.0)
     return low, high
 
 
@@ -311,8 +338,8 @@ def lowest_stiffness_t_m(problem: HeelProblem) -> Floats:
     reported heel uses the actual stiffness.
     """
     base_slack = problem.slack_untouched
-    surface = np.array([tank.free_surface_t_m for tank in problem.tanks])
-    per_m3 = np.array([tank.stiffness_t_m_per_m3 for tank in problem.tanks])
+    surface = problem.tank_arrays.free_surface_t_m
+    per_m3 = problem.tank_arrays.stiffness_t_m_per_m3
     low, high = moved_bounds_m3(problem)
     loss = (movable(problem) & ~base_slack) @ surface
     change = np.minimum(low * per_m3, high * per_m3).sum(axis=1)

@@ -12,6 +12,7 @@ import contextlib
 import os
 import sys
 from collections.abc import Iterator
+from functools import cached_property
 
 import numpy as np
 from scipy import optimize, sparse
@@ -25,6 +26,7 @@ from passage.planning.heel.model import (
     Flags,
     Floats,
     HeelProblem,
+    Indices,
     lowest_stiffness_t_m,
     moved_bounds_m3,
     slack,
@@ -59,6 +61,19 @@ def _quiet() -> Iterator[None]:
         os.dup2(keep, 1)
         os.close(keep)
         os.close(nowhere)
+
+
+def _flat(
+    rows: list[tuple[list[int], list[float], float, float]],
+) -> tuple[Indices, Indices, Floats, Floats, Floats]:
+    """Entries of each row, their columns and values, and the ends of the rows."""
+    return (
+        np.array([len(row[0]) for row in rows], dtype=np.int64),
+        np.array([column for row in rows for column in row[0]], dtype=np.int64),
+        np.array([value for row in rows for value in row[1]], dtype=float),
+        np.array([row[2] for row in rows], dtype=float),
+        np.array([row[3] for row in rows], dtype=float),
+    )
 
 
 class Programme:
@@ -291,15 +306,18 @@ class Programme:
                 self.tangents.append((at, by, float(low), np.inf))
 
     def matrix(self) -> optimize.LinearConstraint:
-        rows = self.rows + self.tangents
-        lengths = [len(row[0]) for row in rows]
-        pointer = np.concatenate([[0], np.cumsum(lengths)])
-        columns = np.concatenate([np.asarray(row[0], dtype=np.int64) for row in rows])
-        values = np.concatenate([np.asarray(row[1], dtype=float) for row in rows])
-        matrix = sparse.csr_array((values, columns, pointer), shape=(len(rows), self.size))
-        return optimize.LinearConstraint(
-            matrix, np.array([r[2] for r in rows]), np.array([r[3] for r in rows])
+        parts = [self._fixed, _flat(self.tangents)]
+        counts, columns, values, low, high = (
+            np.concatenate(one) for one in zip(*parts, strict=True)
         )
+        pointer = np.concatenate([[0], np.cumsum(counts)])
+        matrix = sparse.csr_array((values, columns, pointer), shape=(len(low), self.size))
+        return optimize.LinearConstraint(matrix, low, high)
+
+    @cached_property
+    def _fixed(self) -> tuple[Indices, Indices, Floats, Floats, Floats]:
+        """The rows but for tangents; all are made when the programme is."""
+        return _flat(self.rows)
 
     def cut_off(self, ceiling_l: float) -> None:
         """Leave out the stretches that only plans of higher cost contain."""

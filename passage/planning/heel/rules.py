@@ -13,10 +13,8 @@ def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
     """Rules that a sequence of moves would break, in words; empty if none."""
     out: list[str] = []
     moved = moved_by(problem, moves)
-    base_gm = problem.gm_untouched_m
-    gm = stability(problem, moved)[2]
     base = problem.content_start_m3
-    start, end = base + moved, base + moved - problem.burn_m3
+    start = base + moved
     leg = problem.leg_of
     for point in sorted({move.point for move in moves}):
         where = f"before leg {leg[point] + 1}"
@@ -39,16 +37,15 @@ def broken_rules(problem: HeelProblem, moves: tuple[Move, ...]) -> list[str]:
                 out.append(f"{tank.name} lacks content for {taken:.1f} m3 {where}")
             if put and start[point, index] > tank.capacity_m3 + 1e-6:
                 out.append(f"{tank.name} lacks room for {put:.1f} m3 {where}")
-    for index, tank in enumerate(problem.tanks):
-        planned = base[:, index] - problem.burn_m3[:, index]
-        low = np.flatnonzero(end[:, index] < np.minimum(tank.minimum_m3, planned) - 1e-6)
-        if len(low):
-            out.append(
-                f"{tank.name} would be under its minimum at the end of leg {leg[low[0]] + 1}"
-            )
+    tanks, planned = problem.tank_arrays, base - problem.burn_m3
+    under = planned + moved < np.minimum(tanks.minimum_m3, planned) - 1e-6
+    for index in np.flatnonzero(under.any(axis=0)).tolist():
+        where = f"at the end of leg {leg[int(np.argmax(under[:, index]))] + 1}"
+        out.append(f"{problem.tanks[index].name} would be under its minimum {where}")
     least = problem.gm_minimum_m
     if least is not None:
-        low = np.flatnonzero(gm < np.minimum(least, base_gm) - 1e-6)
+        gm = stability(problem, moved)[2]
+        low = np.flatnonzero(gm < np.minimum(least, problem.gm_untouched_m) - 1e-6)
         for one in np.unique(leg[low]):
             value = gm[low][leg[low] == one].min()
             out.append(f"GM on leg {one + 1} would be {value:.2f} m, minimum {least:.2f} m")

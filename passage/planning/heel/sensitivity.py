@@ -173,7 +173,7 @@ def sensitivities(
     problem. ``until`` ends full searches of new sequences; it is in process time, so that a
     busy machine makes no fewer searches. None is five seconds from now.
     """
-    until = time.process_time() + _SEARCH_S if until is None else until
+    until = time.thread_time() + _SEARCH_S if until is None else until
     out = []
     asked = {} if asked is None else asked
     for one in (*variations(problem), *others):

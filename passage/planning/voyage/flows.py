@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.coast.coastline import distance_to_land_nm
+from passage.inputs.coast.coastline import is_near_land
 from passage.planning.voyage.legs import leg_starts, leg_sum
 from passage.variables import COVERAGE
 
@@ -124,8 +124,7 @@ def gap_shares(codes: Codes, track: Track, hours: npt.NDArray[np.float64]) -> Fl
     if np.any(masked):
         some = np.any(masked.reshape(-1, masked.shape[-1]), axis=0)
         beside = np.zeros(some.shape, bool)
-        nearest = distance_to_land_nm(track.lat_deg[some], track.lon_deg[some])
-        beside[some] = nearest <= BESIDE_LAND_NM
+        beside[some] = is_near_land(track.lat_deg[some], track.lon_deg[some], BESIDE_LAND_NM)
         # A grid has no values there; the flow counts as zero, with a note.
         missing &= ~(masked & beside)
     hours = np.nan_to_num(hours, nan=0.0)

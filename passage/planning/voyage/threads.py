@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import contextmanager
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -49,3 +50,16 @@ def in_threads(
             if progress:
                 progress(len(found), len(asked))
     return [found[i] for i in range(len(asked))]
+
+
+@contextmanager
+def meanwhile(work: Callable[[], R]) -> Iterator[Callable[[], R]]:
+    """Do some work beside what the block does; what is given waits for the result.
+
+    On one core it is done when the result is asked for.
+    """
+    if cores() == 1:
+        yield work
+        return
+    with ThreadPoolExecutor(1) as pool:
+        yield pool.submit(work).result

@@ -143,6 +143,23 @@ def test_distance_agrees_with_brute_force():
         assert found == pytest.approx(expected, rel=2e-3, abs=0.02)
 
 
+@pytest.mark.parametrize(
+    ("lat", "lon"), [((57.0, 58.5), (7.0, 10.0)), ((-18.5, -16.0), (177.0, 183.0))]
+)
+def test_near_land_is_a_distance_within_it(lat, lon):
+    rng = np.random.default_rng(3)
+    here = rng.uniform(*lat, 40), rng.uniform(*lon, 40)
+    distance = coastline.distance_to_land_nm(*here)
+    for within_nm in (1.0, 10.0, 40.0):
+        # Not where the two may differ by the tolerance of the distances.
+        clear = np.abs(distance - within_nm) > 0.02
+        near = coastline.is_near_land(*here, within_nm)
+        np.testing.assert_array_equal(near[clear], (distance <= within_nm)[clear])
+    assert 0 < np.sum(distance <= 10.0) < 40
+    assert not coastline.is_near_land(np.nan, 10.0, 5.0)
+    assert coastline.is_near_land([89.9, -89.9], 0.0, 30.0).tolist() == [False, True]
+
+
 # --- legs
 
 
