@@ -91,7 +91,7 @@ _PRICES = (
     multiple=True,
     metavar="DEG",
     help="Standing list (+ starboard) whose cures are priced over the season: fins every time, "
-    "liquid moved before each passage, ballast for good, leaving it; give the option again for "
+    "liquid moved before each passage, permanent ballast, leaving it; give the option again for "
     "more. [standing] in the vessel file can set all of it.",
 )
 @click.option(

@@ -119,7 +119,7 @@ def make_cells(
     heel: str = "fins",
     wave_method: str = "all-heading",
 ) -> list[Cell]:
-    """A cell for every use of the fins; the march is shared unless the fins' drag slows her."""
+    """A cell for every use of the fins; all share one march unless the fins' drag slows her."""
     departure_s = np.asarray(departure_s, dtype=float)
     held = hold == "fuel"
     given = flows_given(forecast)

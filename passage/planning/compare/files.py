@@ -90,7 +90,7 @@ def read_routes(paths: Sequence[Path | Route]) -> list[Route]:
 def _refuse_hours_of_nothing(
     vessel: Vessel, routes: Sequence[Route], options: CompareOptions
 ) -> None:
-    """No hours over a limit can be counted where none is set."""
+    """Refuse comfort by hours over a limit where no limit is set."""
     if options.comfort != "hours":
         return
     sets = {"stay": vessel.limits.at_rest}

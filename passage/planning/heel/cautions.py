@@ -96,8 +96,8 @@ def _roll_over_limit(passage: Passage, way: March, plan: Priced) -> list[Caution
             legs,
             f"as advised she rolls more than the owner's {one.limit[top]:.1f}° significant for "
             f"{one.over_h[over].sum():.0f} h on {leg_list(legs)}, {one.worst[top]:.1f}° in the "
-            f"worst {hour}: `passage plan` and `passage compare` weigh that, this answer is about "
-            "heel.",
+            f"worst {hour}: see `passage plan` and `passage compare`; this answer is about heel "
+            "only.",
         )
     ]
 

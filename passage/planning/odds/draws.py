@@ -35,8 +35,8 @@ class Sailing:
     """How the plan was sailed, so that the draws are sailed the same way.
 
     ``go(forecast, member, limit)`` marches; with ``limit`` no faster than the engines allow.
-    ``slowed_by(own, first_s)`` marches on the plain forecast at the fuel rate that is held,
-    with another drag of her own; None where fuel is not held.
+    ``slowed_by(own, first_s)`` marches on the forecast itself at the held fuel rate, with
+    another drag of her own; None where fuel is not held.
     """
 
     go: Callable[[Any, Any, bool], March]

@@ -21,16 +21,16 @@ Array = npt.NDArray[np.float64]
 SPREAD: tuple[int, ...] = (10, 50, 90)
 #: Years made up from the departures, for the spread of a year's total.
 YEARS = 400
-#: Years of ten in which ballast must be the cheaper to be called so for sure, and the most
-#: passages a year that are tried for it.
+#: Years in ten in which ballast must be cheaper to be called surely cheaper, and the most
+#: passages a year that are tried.
 SURE_YEARS, MOST_PASSAGES = 9, 400
-#: Years over which ballast is written off where none are given; assumption.
+#: Years over which ballast is written off unless given; assumption.
 BALLAST_YEARS = 10.0
 
 WORDS = {
     "fins": "fins every time",
     "transfer": "liquid moved before each passage",
-    "permanent": "ballast for good",
+    "permanent": "permanent ballast",
     "leave": "leave it",
 }
 
@@ -53,12 +53,12 @@ class StandingPrices:
 class WayCost:
     """One way of living with one list, on one route at one speed.
 
-    Litres are over those of the same passages upright, crew and pumping of a transfer among
-    them: ``passage_l`` at the percentiles ``SPREAD``, ``mean_l`` with its interval,
-    ``year_l`` of a year of passages drawn from them. ``fixed_l`` are litres a year that do not
-    depend on the number of passages. ``cheapest_percent`` of departures on which it is the
-    cheapest of the cures, that yearly part left out. ``travel_deg`` of one fin a passage, mean.
-    ``why_not`` says why the way is not open.
+    Litres are those above the same passages upright, with crew time and pumping of a
+    transfer: ``passage_l`` at the percentiles ``SPREAD``, ``mean_l`` with its interval,
+    ``year_l`` for a year of passages drawn from them. ``fixed_l`` are litres a year that do
+    not depend on the number of passages. ``cheapest_percent`` is the share of departures on
+    which it is the cheapest remedy, without that yearly part; ``travel_deg`` the mean travel
+    of one fin on a passage; ``why_not`` the reason why the way is not possible.
     """
 
     way: str
@@ -77,10 +77,10 @@ class WayCost:
 
 @dataclass(frozen=True)
 class StandingList:
-    """The ways for one list on one passage, cheapest by the year first in ``order``.
+    """The ways for one list on one passage; ``order`` has the cheapest by the year first.
 
-    ``breakeven``: passages a year from which ballast is cheaper than another way on the mean;
-    ``breakeven_sure``: in nine years of ten. None: never, or not within ``MOST_PASSAGES``.
+    ``breakeven``: passages a year from which ballast is cheaper than another way on average;
+    ``breakeven_sure``: in nine years of ten. None: never, or not up to ``MOST_PASSAGES``.
     """
 
     list_deg: float
@@ -94,12 +94,12 @@ class StandingList:
 
     @property
     def few(self) -> bool:
-        """Whether this rests on too little."""
+        """Whether there are too few departures or spells."""
         return few(self.departures, self.spells)
 
     @property
     def order(self) -> list[str]:
-        """Ways that cure the list and are open, by mean litres a year; a passage without a year."""
+        """Possible remedies by mean litres a year; by passage where no year is given."""
         open_ = [w for w in self.ways.values() if not w.why_not and w.way != "leave"]
         return [w.way for w in sorted(open_, key=lambda w: w.year_mean_l)]
 
@@ -282,9 +282,9 @@ def _cheapest(
 
 
 def _breakeven(ways: dict[str, WayCost]) -> dict[str, float | None]:
-    """Passages a year from which ballast for good is cheaper than another way; None: never.
+    """Passages a year from which permanent ballast is cheaper than another way; None: never.
 
-    What is written off each year over what a passage saves: 0 where nothing is written off.
+    It is the yearly write-off divided by the saving of a passage; 0 without a write-off.
     """
     ballast = ways["permanent"]
     found: dict[str, float | None] = {}
@@ -308,7 +308,7 @@ def _sure_breakeven(
 ) -> dict[str, float | None]:
     """Least passages a year from which ballast is cheaper in nine of ten years drawn.
 
-    Both ways sail the same departures of a year, so that only what differs between them counts.
+    Both ways have the same departures in a year, so that only their difference counts.
     """
     ballast = ways["permanent"]
     found: dict[str, float | None] = {}

@@ -56,9 +56,9 @@ _TRIES = 4
 _SAME = 1e-4
 #: Largest gain expected from making a route smooth, as a share of the price.
 _MOST_GAIN = 0.01
-#: Nor one made smooth already, from another start or more finely.
+#: The same for a route already made smooth, from another start or more finely.
 _MORE_GAIN = 0.002
-#: Name of candidates of the search that keeps out of water over the limit.
+#: Name of candidates from the search that avoids water over the limit.
 CALMER = "within the limit of roll"
 
 
@@ -323,7 +323,7 @@ def _searched(
 def _near(
     found: dict[str, Judged], beat: tuple[bool, bool, float], options: SearchOptions, gain: float
 ) -> bool:
-    """Whether one of the ways, made smooth, might be better than what is had already."""
+    """Whether a candidate, made smooth, might be better than the route already found."""
     most = beat[2] * (1.0 + gain)
     keys = [one.key(options.objective) for one in found.values()]
     return any(key[:2] < beat[:2] or (key[:2] == beat[:2] and key[2] <= most) for key in keys)
@@ -333,10 +333,10 @@ def _cheaper_over(
     found: dict[str, Judged], best: str, beat: tuple[bool, bool, float] | None,
     options: SearchOptions,
 ) -> bool:  # fmt: skip
-    """Whether the best, or an open way that costs less, is over a limit of the vessel file.
+    """Whether the best, or a cheaper open route, is over a limit of the vessel file.
 
-    With a way within the limits had already, only where it costs little more than that: a way
-    over a limit may have a calmer one beside it.
+    Where a route within the limits is found already, only routes that cost little more
+    count: a route over a limit may have a calmer neighbour.
     """
     most = found[best].price(options.objective) * (1.0 - _SAME)
     near = np.inf if beat is None or beat[1] else beat[2] * (1.0 + _MOST_GAIN)

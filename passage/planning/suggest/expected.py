@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 #: Most finalists computed over the draws, and how far above the cheapest by the forecast
 #: they may be: the doubt in the price does not make up for more.
 MOST, DEARER = 8, 0.10
-#: Ways made smooth that stay nearer than this to one another are one. [nm]
+#: Smooth routes that are nowhere further apart than this count as one. [nm]
 SAME_NM = 1.0
 
 
@@ -82,7 +82,7 @@ def expected_of(
 
 
 def _unlike(names: list[str], found: Mapping[str, Judged], options: SearchOptions) -> list[str]:
-    """The names without ways made smooth to where another such was already: fewest legs stay."""
+    """The names without smooth routes equal to another one; the one of fewest legs is kept."""
     kept: list[str] = []
     for name in sorted(names, key=lambda key: len(found[key].route.legs)):
         if not name.startswith(SMOOTH) or not any(
@@ -94,7 +94,7 @@ def _unlike(names: list[str], found: Mapping[str, Judged], options: SearchOption
 
 
 def _alike(one: Judged, other: Judged, options: SearchOptions) -> bool:
-    """Whether two ways break the same limits, cost the same and lie within `SAME_NM` throughout."""
+    """Whether two routes break the same limits, cost the same and lie within `SAME_NM`."""
     prices = [x.price(options.objective) for x in (one, other)]
     if one.over != other.over or abs(prices[0] - prices[1]) > 1e-4 * max(prices):
         return False

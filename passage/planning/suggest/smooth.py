@@ -49,7 +49,7 @@ _ROUNDS = 4
 _SIZES = (0.6, 0.25, 0.1, 0.04)
 #: A round that gains a smaller share than this is the last of its size.
 _GAIN = 2e-5
-#: No waypoint is moved by more sizes at once.
+#: Most that a waypoint is moved at once, in sizes of shift.
 _STRIDE = 6.0
 
 
@@ -66,7 +66,7 @@ class Smoother:
 
     @property
     def unlimited(self) -> bool:
-        """Whether no limit or budget bends the price."""
+        """Whether no limit or budget enters the price."""
         return self.options.roll_limit_deg is None and self.options.budget is None
 
     def prices(self, lat: Array, lon: Array) -> Array:
@@ -145,7 +145,7 @@ def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = Fal
             open_ &= free
             if not price < before * (1.0 - _GAIN):
                 break
-        # Finer shifts than those that gained nothing matter beside what is closed only.
+        # Where a shift gained nothing, finer ones can gain only beside closed water.
         if number and open_ and not price < start * (1.0 - _GAIN):
             break
     lat, lon, price = _tidied(smoother, lat, lon, price)
@@ -216,7 +216,7 @@ def _off_line_nm(
 
 
 def most_apart_nm(route: Route, other: Route) -> float:
-    """The largest distance of a waypoint of a route from the line of another, on planes. [nm]"""
+    """Largest distance of a waypoint of one route from the line of the other, on planes. [nm]"""
     places = [np.array([(p.lat_deg, p.lon_deg) for p in one.waypoints]).T for one in (route, other)]
     (lat, lon), (lats, lons) = places
     legs = [_from_leg_nm(lats[i : i + 2], lons[i : i + 2], lat, lon) for i in range(lats.size - 1)]
@@ -247,9 +247,9 @@ def _turns_deg(lat: Array, lon: Array) -> Array:
 def _shifted(
     smoother: Smoother, lat: Array, lon: Array, price: float, size_nm: float
 ) -> tuple[Array, Array, float, bool]:
-    """One round: every inner waypoint tried either way across and along its course.
+    """One round: shift each inner waypoint to either side across and along its course.
 
-    The last value tells whether every shift tried was open.
+    The last value is True where no shift tried was closed.
     """
     free = smoother.unlimited
     inner = np.arange(1, lat.size - 1)
@@ -297,10 +297,11 @@ def _together(
     smoother: Smoother, lat: Array, lon: Array, price: float, plus: Array, minus: Array,
     size_nm: float,
 ) -> Array:  # fmt: skip
-    """Shifts across the course of all inner waypoints at once, in sizes: one step of Newton.
+    """One Newton step: shifts of all inner waypoints across the course at once, in sizes.
 
-    Slope and curvature of each are measured. A waypoint moved across turns the legs of its
-    neighbours too: that part of the curvature is the price of a mile over the leg's length.
+    Slope and curvature at each waypoint are measured. A waypoint moved across also turns the
+    legs to its neighbours; that part of the curvature is the price of a mile divided by the
+    length of the leg.
     """
     length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
     stiff = price / length_nm.sum() / length_nm * size_nm**2
@@ -309,7 +310,7 @@ def _together(
     fine = np.isfinite(slope) & np.isfinite(bend)
     bend = np.where(fine, np.maximum(bend, least), least)
     matrix = np.diag(bend) - np.diag(stiff[1:-1], 1) - np.diag(stiff[1:-1], -1)
-    # What cannot be moved either way stays.
+    # A waypoint that cannot be moved to either side stays.
     matrix[~fine] = 0.0
     matrix[~fine, ~fine] = 1.0
     return np.clip(np.linalg.solve(matrix, -np.where(fine, slope, 0.0)), -_STRIDE, _STRIDE)

@@ -275,7 +275,7 @@ def _all(found: Comparison, lead: int) -> Section:
     ahead = [*_SHOWN[:2], *odds_keys(found)]
     shown = [*ahead, *_SHOWN[2:]]
     if not found.vessel.limits.any_set:
-        # Nothing to measure by.
+        # Without limits these columns are empty.
         shown = [key for key in shown if key not in ("limit_share", "hours_over_roll_limit")]
     count = len(ahead)
     names = named_options(found)

@@ -93,7 +93,7 @@ def _nearest(plan: PlannedPassage) -> tuple[str, str]:
 
 
 def _bound(made: Suggestion) -> list[Notes]:
-    """How much better a way over the grid of the search could be."""
+    """How much better a route over the grid of the search could be."""
     lines = bound_lines(made.found, made.options)
     return [Notes(lines, "How near to the best")] if lines else []
 

@@ -73,7 +73,7 @@ def answer(found: Comparison) -> list[str]:
 
 
 def allowed_words(found: Comparison) -> list[str]:
-    """The word for what nothing rules out; none where no limit or constraint could."""
+    """State of a combination that nothing rules out; empty without limits and constraints."""
     return [ALLOWED] if found.judges else []
 
 

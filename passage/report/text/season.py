@@ -37,7 +37,7 @@ ODDS = (
     "Shares of past departures, not a forecast: use them to choose a season and a route, and a "
     "forecast to choose the day. Decision support only; the master decides."
 )
-#: Columns of the ways with a list that go first where not all fit, the greater the sooner.
+#: Ranks of the columns of the ways with a list: the highest is left out first to fit.
 _RANKS = {"fin travel deg": 1, "within %": 2, "heel left deg": 3, "mean l": 4}
 #: Record keys that are plain numbers or words, in order.
 PLAIN_KEYS: tuple[str, ...] = (

@@ -198,7 +198,7 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
                 + f" once, over {prices.ballast_years:g} years."
             )
     else:
-        lines.append("Ballast for good is not priced: give its weight and place (--ballast).")
+        lines.append("Permanent ballast is not priced: give its weight and place (--ballast).")
     if not standing.prices.passages:
         lines.append("Per year: give the passages a year (--passages).")
     return lines

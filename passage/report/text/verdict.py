@@ -151,7 +151,7 @@ def when(time_s: float | None) -> str:
 
 
 def by_route(name: str) -> str:
-    """``by route outside``; a name that begins with "route" does not get the word twice."""
+    """``by route outside``; "route" is not repeated before a name that begins with it."""
     if name.lower() == "route":
         return "by the route"
     return f"by {name}" if name.lower().startswith("route") else f"by route {name}"
@@ -185,7 +185,7 @@ def left_out(cautions: Iterable[Caution]) -> str:
     return " ".join(parts)
 
 
-#: Water that is not the forecast's but was asked for, by its word of coverage.
+#: Words for a sea filled in as asked, by code of coverage.
 _ASKED = {
     "sheltered": "is taken as sheltered water without waves, as asked",
     "nearest_sea_cell": "has the sea of the nearest sea cell, as asked",
@@ -193,7 +193,7 @@ _ASKED = {
 
 
 def asked_words(legs: Mapping[str, Sequence[int]]) -> str:
-    """``Part of leg 4 has the sea of the nearest sea cell, as asked.``, by word of coverage."""
+    """``Part of leg 4 has the sea of the nearest sea cell, as asked.``, from legs by coverage."""
     parts = [
         f"Part of {legs_words(legs[word])} {text}."
         for word, text in _ASKED.items()
@@ -203,7 +203,7 @@ def asked_words(legs: Mapping[str, Sequence[int]]) -> str:
 
 
 def asked_sea(cautions: Iterable[Caution]) -> str:
-    """The same of what a plan's cautions say."""
+    """The same from the cautions of a plan."""
     legs: dict[str, list[int]] = {}
     for one in cautions:
         legs.setdefault(one.code.removeprefix("coverage_"), []).extend(one.legs)

@@ -246,7 +246,7 @@ def _heel_held(plan: PlannedPassage) -> str:
     text = f"Of it {number(litres)} l hold the heel with fins"
     if any(row["transfers"] for row in plan.tanks):
         return f"{text}."
-    return f"{text}; `passage heel` weighs that."
+    return f"{text}; `passage heel` compares that with moving liquid."
 
 
 def _figures(plan: PlannedPassage, any_limit: bool) -> tuple[Figure, ...]:
