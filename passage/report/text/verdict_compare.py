@@ -84,6 +84,17 @@ def _partly_known(found: Comparison) -> str:
     )
 
 
+def _what_to_take(found: Comparison) -> str:
+    """What would cover a combination, by what is missing everywhere: place or time."""
+    codes = {COVERAGE[code] for cell in found.cells for code in np.unique(cell.coverage)}
+    missing = codes - {"ok", *FILLED}
+    if missing == {"masked"}:
+        return "It has no sea there: land, ice or missing data. Take one that has, or another way."
+    if missing == {"outside_area"}:
+        return "Take a forecast of the whole area of the way."
+    return "Take a longer forecast, or an earlier or shorter window."
+
+
 def compare_verdict(found: Comparison) -> Verdict:
     """The chosen combination with its reason and price, or why none can be chosen."""
     verdict = _verdict(found)
@@ -206,7 +217,7 @@ def _none(found: Comparison) -> Verdict:
             "No verdict: the forecast covers no combination from end to end.",
             _partly_known(found),
             remedy_words(_reach_km(found, range(len(found.routes)))).strip()
-            or "Take a longer forecast, or an earlier or shorter window.",
+            or _what_to_take(found),
             (),
         )
     tight = tightest(found, near)

@@ -40,7 +40,10 @@ _WARNINGS = {
     "wind_missing": "no wind is known on 100 % of the passage",
     "current_missing": "no current is known on 100 % of the passage",
     "slamming": "slamming is likely on {}",
+    "height_zero": "the forecast has no waves at all, a height of 0 on the whole passage",
 }
+#: Warnings that another time, speed or route may do away with.
+_CURED = ("no_way", "slamming", "fuel_aboard", "over_land")
 #: Warnings that leave the roll unknown.
 _NO_ROLL = ("fins_hunt", "fin_loop_unstable")
 #: Warnings that repeat the limits.
@@ -178,7 +181,8 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     sentences = (why, left_out(plan.cautions), asked_sea(plan.cautions), chance_words(plan))
     why = " ".join(part for part in sentences if part)
     price = _price(plan)
-    if limits and state == "over":
+    cured = over or any(one.code in _CURED for one in plan.cautions if one.severity == "warning")
+    if limits and state == "over" and cured:
         price += " `passage compare` looks for a time, a speed or a route within the limits."
     return Verdict(state, do, why, price, _figures(plan, bool(limits)), word, doubtful)
 
@@ -216,8 +220,10 @@ def _price(plan: PlannedPassage) -> str:
     fuel = totals.get("fuel_l")
     if fuel is None:
         covered = totals.get("fuel_covered_l")
-        known = totals.get("legs_with_fuel")
-        return f"Fuel is known on {known} of {len(plan.legs)} legs: {number(covered)} l."
+        share = totals.get("known_percent")
+        if not share or covered is None:
+            return ""
+        return f"The {share:.0f} % of the time that the forecast covers take {number(covered)} l."
     known = float(totals.get("known_percent", 100.0))
     about = "" if known >= 100.0 else "~"
     text = f"It takes {about}{number(fuel)} l"
