@@ -246,10 +246,11 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
     from passage.errors import LimitExceeded, PartialCoverage
 
     if strict and not plan.fully_covered:
+        from passage.planning.plan.cautions import GAP_WORDS
         from passage.variables import FILLED
 
         gaps = [leg for leg in plan.legs if leg["coverage"] not in ("ok", *FILLED)]
-        words = ", ".join(f"leg {leg['leg']} {leg['coverage']}" for leg in gaps)
+        words = ", ".join(f"leg {leg['leg']} lies {GAP_WORDS[leg['coverage']]}" for leg in gaps)
         flows = [
             caution.text.rstrip(".")
             for caution in plan.cautions

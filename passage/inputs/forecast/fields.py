@@ -15,7 +15,12 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from passage.inputs.forecast.holding import CALM_HEIGHT_M, Described, balance_with_total
+from passage.inputs.forecast.holding import (
+    CALM_HEIGHT_M,
+    Described,
+    balance_with_total,
+    in_range,
+)
 from passage.inputs.forecast.waves import RATIO_KINDS, System, WavePlan, usual_spread
 from passage.physics.waves.peakedness import (
     GAMMA_SWELL,
@@ -44,6 +49,7 @@ class LoadCounts:
     sea_cells: int = 0
     incomplete_cells: int = 0
     too_steep_cells: int = 0
+    out_of_range_cells: int = 0
     #: No partition at all; a rest; a rest whose period, or direction, is the total's own.
     alone_cells: int = 0
     rest_cells: int = 0
@@ -86,6 +92,7 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
     counts.sea_cells += int(masked.size - np.count_nonzero(masked))
     broken = np.logical_or.reduce([d.broken for d in systems])
     steep = np.logical_or.reduce([d.steep for d in systems])
+    beyond = np.logical_or.reduce([d.beyond for d in systems])
     energies = [np.where(d.present & ~masked, np.square(d.height), np.float32(0)) for d in systems]
     if plan.total and (plan.whole or len(systems) > 1):
         whole = None
@@ -98,8 +105,10 @@ def build_fields(plan: WavePlan, raw: Mapping[str, Singles], counts: LoadCounts)
             systems = [*systems, balanced.rest]
         if whole is not None:
             steep |= balanced.broken & whole.steep
+            beyond |= balanced.broken & whole.beyond
     broken &= ~masked
-    counts.incomplete_cells += int(np.count_nonzero(broken & ~steep))
+    counts.incomplete_cells += int(np.count_nonzero(broken & ~steep & ~beyond))
+    counts.out_of_range_cells += int(np.count_nonzero(broken & beyond & ~steep))
     counts.too_steep_cells += int(np.count_nonzero(broken & steep))
     masked |= broken
     for i, (described, energy) in enumerate(zip(systems, energies, strict=True)):
@@ -152,7 +161,11 @@ def _describe(
     if system.is_swell and place_of_swell:
         # Where the next cell calls it wind sea, it is treated as wind sea between them.
         place = place_by_steepness(height, peak).astype(np.float32)
-    return Described(height, peak, direction, spread, place, there & known, broken, steep)
+    beyond = known & (height > 0.0) & ~in_range(peak)
+    known &= ~beyond
+    broken |= beyond & (height > CALM_HEIGHT_M)
+    present = there & known
+    return Described(height, peak, direction, spread, place, present, broken, steep, beyond)
 
 
 def _store(out: Singles, plan: WavePlan, i: int, d: Described, energy: Singles) -> None:

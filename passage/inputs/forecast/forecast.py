@@ -32,6 +32,7 @@ from passage.inputs.forecast.series import missing_component
 from passage.inputs.forecast.spectra import summary
 from passage.inputs.forecast.systems import PointWaves, decode_waves, total_waves
 from passage.inputs.forecast.waves import WavePlan
+from passage.physics.waves.seas import PERIOD_RANGE_S
 from passage.units import utc_text
 
 
@@ -167,6 +168,13 @@ class Forecast:
             notes.append(
                 f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
                 "have a height without period or direction; they count as masked"
+            )
+        if counts.out_of_range_cells:
+            low, high = PERIOD_RANGE_S
+            notes.append(
+                f"{share(counts.out_of_range_cells, counts.sea_cells)} of the sea cells have waves "
+                f"of a peak period outside {low:g} to {high:g} s, for which nothing is computed; "
+                "they count as masked"
             )
         if counts.too_steep_cells:
             notes.append(

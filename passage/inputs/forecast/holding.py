@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.inputs.forecast.waves import RATIO_KINDS, WavePlan
 from passage.physics.waves.peakedness import GAMMA_SWELL, gamma_at_place, peak_by_steepness
+from passage.physics.waves.seas import PERIOD_RANGE_S
 from passage.physics.waves.spectrum import PeriodKind, period_ratio
 
 Singles = npt.NDArray[np.float32]
@@ -20,6 +21,8 @@ Flags = npt.NDArray[np.bool_]
 #: Below this height a system without period or direction counts as calm [m]. Its
 #: energy is under a 100th of that of a 0.5 m sea.
 CALM_HEIGHT_M = 0.05
+#: Peak periods that the tables of waves hold, less what single precision may round. [s]
+PEAK_RANGE_S = PERIOD_RANGE_S[0] * (1.0 + 1e-5), PERIOD_RANGE_S[1] * (1.0 - 1e-5)
 #: Share of the total's energy that may be missing from, or over in, the partitions as
 #: the rounding of heights (assumption; 2.5 % of a height).
 NOISE = 0.05
@@ -45,6 +48,13 @@ class Counts(Protocol):
     contradictory_cells: int
 
 
+def in_range(peak_period_s: npt.NDArray[Any]) -> Flags:
+    """Where the tables hold a peak period [s]; False for NaN."""
+    with np.errstate(invalid="ignore"):
+        low, high = PEAK_RANGE_S
+        return np.asarray((peak_period_s >= low) & (peak_period_s <= high))
+
+
 @dataclass(frozen=True, eq=False)
 class Described:
     """One system over the cells; ``broken`` where it has a height and no description."""
@@ -57,6 +67,8 @@ class Described:
     present: Flags
     broken: Flags
     steep: Flags
+    #: Where the period is outside ``PEAK_RANGE_S``; broken too, if the height is not a calm.
+    beyond: Flags
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,6 +178,7 @@ def _rest(
                 near = np.abs(peak * parts / own - 1.0) < _OWN_PEAK
             found = np.where(near.any(axis=0), np.nan, own)
             _, shaped = _to_peak("peak", np.sqrt(energy[-1]), own, swell=swell)
+        found = np.where(in_range(found), found, np.nan)
         unsolved = np.isnan(found) & ~alone
         counts.period_unsolved_cells += int(np.count_nonzero(unsolved))
         usual, usual_shape = _to_peak("peak", np.sqrt(energy[-1]), own, swell=swell)
@@ -180,9 +193,8 @@ def _rest(
         lost = np.isnan(turned)
         counts.direction_unsolved_cells += int(np.count_nonzero(lost))
         direction.reshape(-1)[at] = np.where(lost, mean_angle, turned)
-    return Described(
-        whole.height, period, direction, whole.spread, place, where, ~where & False, ~where & False
-    )
+    none = np.zeros(where.shape, bool)
+    return Described(whole.height, period, direction, whole.spread, place, where, none, none, none)
 
 
 def _to_peak(

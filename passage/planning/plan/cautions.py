@@ -154,7 +154,8 @@ def _no_way(passage: Passage, way: March) -> list[Caution]:
     return [Caution("no_way", "warning", (first,), text)]
 
 
-_GAP_WORDS = {
+#: Where the sea of a point is not the forecast's, by its word of coverage.
+GAP_WORDS = {
     "before_forecast": "before the forecast begins",
     "after_forecast": "after the forecast ends",
     "outside_area": "outside the area of the forecast",
@@ -176,7 +177,7 @@ def filled_cautions(track: Track, way: March) -> list[Caution]:
             if not np.any(at):
                 continue
             share = 100.0 * np.sum(hours[at]) / max(np.sum(hours[here]), 1e-9)
-            text = f"{share:.0f} % of the leg ({np.sum(miles[at]):.1f} nm) is {_GAP_WORDS[word]}."
+            text = f"{share:.0f} % of the leg ({np.sum(miles[at]):.1f} nm) is {GAP_WORDS[word]}."
             cautions.append(Caution(f"coverage_{word}", "caution", (int(leg) + 1,), text))
     return cautions
 
@@ -196,7 +197,7 @@ def coverage_gaps(
         hours = np.nan_to_num(way.hours[here], nan=0.0)
         gap = (codes != 0) & ~np.isin(codes, filled)
         share = 100.0 * np.sum(hours * gap) / max(np.sum(hours), 1e-9)
-        text = f"{share:.0f} % of the leg lies {_GAP_WORDS[word]}"
+        text = f"{share:.0f} % of the leg lies {GAP_WORDS[word]}"
         known = leg.get("known_percent") or 0.0
         if known <= 0.0:
             text += "; no roll, comfort or fuel is given for the leg."

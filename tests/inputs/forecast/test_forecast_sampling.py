@@ -452,3 +452,18 @@ def test_heights_agree_with_scipy_on_an_uneven_grid(make_forecast, maker) -> Non
         got = forecast.sample(at[:, 1], at[:, 2], forecast.time_from_s + at[:, 0] * HOUR_S)
     assert_allclose(got.height_m[:, 0], want, rtol=3e-6)
     assert (got.coverage == 0).all()
+
+
+@pytest.mark.parametrize(
+    ("height", "period", "word"),
+    [(0.3, 0.95, "masked"), (1.8, 40.0, "masked"), (0.03, 40.0, "ok"), (1.8, 29.9, "ok")],
+)
+def test_waves_of_a_period_for_which_nothing_is_computed_are_masked_and_named(
+    make_forecast, maker, height, period, word
+):
+    path = make_forecast(maker.sea(height, period, 270.0))
+    with open_forecast(path) as forecast:
+        got = forecast.sample(49.1, -7.1, forecast.time_from_s)
+        notes = [note for note in forecast.notes if "peak period outside 1 to 30 s" in note]
+    assert COVERAGE[int(got.coverage)] == word
+    assert len(notes) == (word == "masked")
