@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from dataclasses import dataclass, replace
 
@@ -20,6 +21,8 @@ TRIAL_POINTS, EXACT_TRIAL_POINTS, TRIALS = 12_000, 200, 3
 TRIAL_SPEEDS = 2
 #: Time to start, open and do the statistics; time to write. Measured on one machine.
 START_S, WRITE_S_PER_MB = 3.0, 0.025
+#: A machine is called busy where that makes the run longer by this factor.
+_BUSY = 1.25
 #: Tables of one speed on disk, for partitions of one wind sea and any number of swells.
 TABLE_MB = 9.0
 
@@ -28,7 +31,8 @@ TABLE_MB = 9.0
 class Estimate:
     """Size of a run. ``hours`` is for the whole run, from departures computed in a trial.
 
-    ``processes`` is the number that would run, ``fewer`` why it is not the number asked for.
+    ``alone_hours`` is the same with no other work on the machine. ``processes`` is the number
+    that would run, ``fewer`` why it is not the number asked for.
     """
 
     passages: int
@@ -46,6 +50,7 @@ class Estimate:
     data_from_s: float
     data_to_s: float
     fewer: str = ""
+    alone_hours: float = 0.0
 
 
 def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Estimate:
@@ -58,6 +63,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     """
     from passage.planning.season.work import block_departures, read_bytes
 
+    others = busy()
     made = setup(files, options)
     with open_data(made) as forecast:
         size = block_departures(made, forecast)
@@ -76,8 +82,9 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
     tables_s *= len(made.speeds_m_s) / min(workers, len(made.speeds_m_s))
     ways = (2.0 + COST_OF_WAY * len(made.ways)) / made.sample_step if made.ways else 0.0
     seconds = START_S * (2.0 if workers > 1 else 1.0) + WRITE_S_PER_MB * results_mb
-    seconds = slow * seconds + tables_s
-    seconds += made.points * point_s * (1.0 + ways) / min(workers, cores())
+    worked_s = tables_s + made.points * point_s * (1.0 + ways) / min(workers, cores())
+    alone = seconds + worked_s / slow
+    seconds = slow * seconds + worked_s * crowding(workers, others, cores())
     return Estimate(
         passages=passages,
         departures=count,
@@ -90,6 +97,7 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
         + (BASE_MB if workers > 1 else 0.0)
         + 2.0 * passages * count * row_bytes / MB,
         hours=seconds / HOUR_S,
+        alone_hours=alone / HOUR_S,
         read_gb=read / MB / 1024.0,
         disk_mb=results_mb + (0.0 if options.directly else TABLE_MB * len(made.speeds_m_s)),
         first_s=float(made.departures_s[0]),
@@ -97,6 +105,22 @@ def estimate(files: SeasonFiles, options: SeasonOptions, processes: int) -> Esti
         data_from_s=data[0],
         data_to_s=data[1],
     )
+
+
+def busy() -> float:
+    """Processes that want a core in the last minute, before this one began to work."""
+    try:
+        return os.getloadavg()[0]
+    except (AttributeError, OSError):  # not on this system
+        return 0.0
+
+
+def crowding(workers: int, others: float, count: int) -> float:
+    """How many times longer work takes in each of some processes than in one alone.
+
+    Beside ``others`` that want one of ``count`` cores too, all of them getting equal shares.
+    """
+    return max(1.0, (min(workers, count) + others) / count) / max(1.0, (1.0 + others) / count)
 
 
 def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, float]:
@@ -136,11 +160,18 @@ def trial(files: SeasonFiles, options: SeasonOptions) -> tuple[float, float, flo
     return tables / len(made.speeds_m_s), rate, max(slow, 1.0)
 
 
+def _took(hours: float) -> str:
+    seconds = hours * HOUR_S
+    if seconds < 120.0:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if hours < 2.0 else f"{hours:.1f} h"
+
+
 def estimate_text(found: Estimate) -> str:
     """The estimate as lines of text."""
-    seconds = found.hours * HOUR_S
-    took = f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60.0:.0f} min"
-    took = took if seconds < 2.0 * HOUR_S else f"{found.hours:.1f} h"
+    took = _took(found.hours)
+    if found.hours > _BUSY * found.alone_hours > 0.0:
+        took += f" while the machine is as busy as now ({_took(found.alone_hours)} if it were not)"
     many = f"{found.processes} process{'es' * (found.processes > 1)}"
     lines = [
         f"{found.passages} passages (route and speed) x {found.departures} departures, "
