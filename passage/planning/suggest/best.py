@@ -7,16 +7,16 @@ limit along its track, the search is repeated with a tighter one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from passage.errors import NoCoverage, RouteError
-from passage.inputs.route import Route, Waypoint, build_route
-from passage.inputs.route.geometry import great_circle_inverse
+from passage.inputs.route import Route
 from passage.planning.odds.versions import versions_of
 from passage.planning.suggest.bound import bound_of
+from passage.planning.suggest.case import Case, straight_route
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.expected import Expected, expected_of
 from passage.planning.suggest.judge import (
@@ -26,28 +26,23 @@ from passage.planning.suggest.judge import (
     SMOOTH,
     STRAIGHT,
     Judged,
-    judge,
 )
 from passage.planning.suggest.search import (
     LABEL,
     Found,
     Progress,
     SearchOptions,
-    closed_for,
-    grid_plan,
     search_route,
 )
-from passage.planning.suggest.smooth import Smoother, smooth
+from passage.planning.suggest.smooth import smooth
 from passage.planning.voyage.list_drift import gm_ratio
 from passage.planning.voyage.loading import loading_along
 from passage.planning.voyage.steps import stage
-from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
     from passage.inputs.vessel import Vessel
     from passage.planning.suggest.bound import Bound
-    from passage.planning.suggest.closed import Closed
     from passage.planning.voyage.yacht import Yacht
 
 #: Most searches, each with tighter limits than the one before.
@@ -60,66 +55,6 @@ _MOST_GAIN = 0.01
 _MORE_GAIN = 0.002
 #: Name of candidates from the search that avoids water over the limit.
 CALMER = "within the limit of roll"
-
-
-@dataclass
-class _Case:
-    """Data common to all candidates."""
-
-    yacht: Yacht
-    forecast: Forecast
-    options: SearchOptions
-    given: Route
-    minutes: float
-    shared: Shared
-    start: Waypoint = field(init=False)
-    end: Waypoint = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.start, self.end = self.given.waypoints[0], self.given.waypoints[-1]
-        ends = ((self.start.lat_deg, self.start.lon_deg), (self.end.lat_deg, self.end.lon_deg))
-        self.closed = closed_between(self.start, self.end, self.forecast, self.options)
-        distance_m, _ = great_circle_inverse(*ends[0], *ends[1])
-        seconds = (
-            self.options.longest * float(distance_m) / float(knots_to_m_s(self.options.speed_kn))
-        )
-        self.latest_s = self.options.departure_s + seconds
-        if self.options.arrive_by_s is not None:
-            self.latest_s = min(self.latest_s, self.options.arrive_by_s)
-        self.cell_nm = grid_plan(*ends, self.options).cell_nm
-
-    def smoother(self) -> Smoother:
-        """A smoother that prices lines of waypoints by the options."""
-        return Smoother(
-            self.yacht, self.forecast, self.options, self.closed, self.latest_s, self.minutes
-        )
-
-    def judged(self, route: Route, *, own: bool = False) -> Judged:
-        """A route checked against the limits; with ``own`` margin and latest time do not apply."""
-        return judge(
-            self.yacht, route, self.forecast, self.options, self.closed, minutes=self.minutes,
-            own=self.given.legs if own else (), latest_s=None if own else self.latest_s,
-        )[0]  # fmt: skip
-
-
-def closed_between(
-    start: Waypoint, end: Waypoint, forecast: Forecast, options: SearchOptions
-) -> Closed:
-    """Areas that the options close for a passage between two waypoints."""
-    ends = ((start.lat_deg, start.lon_deg), (end.lat_deg, end.lon_deg))
-    return closed_for(ends, forecast, options)
-
-
-def straight_route(start: Waypoint, end: Waypoint) -> Route:
-    """The great circle between two waypoints."""
-    return build_route(
-        "great circle",
-        "great circle",
-        [
-            Waypoint(name=start.name, lat_deg=start.lat_deg, lon_deg=start.lon_deg),
-            Waypoint(name=end.name, lat_deg=end.lat_deg, lon_deg=end.lon_deg, kind="great circle"),
-        ],
-    )
 
 
 def best_route(
@@ -155,7 +90,7 @@ def best_route(
     NoCoverage
         The forecast covers no candidate.
     """
-    case = _Case(yacht, forecast, options, given, minutes, shared or Shared())
+    case = Case(yacht, forecast, options, given, minutes, shared or Shared())
     found: dict[str, Judged] = {
         GIVEN: case.judged(given, own=True),
         STRAIGHT: case.judged(straight_route(case.start, case.end)),
@@ -227,7 +162,13 @@ def weighed(
     if versions is None:
         return found
     stage(progress, f"{versions.what} of the finalists")
-    expected = expected_of(yacht, found.candidates, forecast, options, versions, minutes)
+    # Ways along the grid's lines are not for sailing where anything better is known.
+    sailed = {
+        name: one
+        for name, one in found.candidates.items()
+        if name not in (GRID, CALMER) or name == found.best
+    }
+    expected = expected_of(yacht, sailed, forecast, options, versions, minutes)
     best = _least_expected(found.candidates, expected, options.odds) or found.best
     return replace(
         found,
@@ -286,7 +227,7 @@ def _least(found: dict[str, Judged], options: SearchOptions) -> str | None:
 
 
 def _searched(
-    case: _Case, progress: Progress | None, found: dict[str, Judged], *, reason: bool = True
+    case: Case, progress: Progress | None, found: dict[str, Judged], *, reason: bool = True
 ) -> tuple[Found | None, RouteError | NoCoverage | None]:
     """Search until the route keeps its limits along its track; adds it to ``found``.
 
@@ -348,7 +289,7 @@ def _cheaper_over(
     )  # fmt: skip
 
 
-def _calmer(case: _Case, progress: Progress | None) -> tuple[dict[str, Judged], Bound | None]:
+def _calmer(case: Case, progress: Progress | None) -> tuple[dict[str, Judged], Bound | None]:
     """Routes that avoid water where roll is over the vessel's limit; empty for none."""
     limit = case.yacht.vessel.limits.underway.roll_significant_deg
     if limit is None or case.options.roll_limit_deg is not None:

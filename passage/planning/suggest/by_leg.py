@@ -11,7 +11,8 @@ from passage.inputs.route import Route
 from passage.planning.compare import choice
 from passage.planning.compare.compare import CompareOptions, compare
 from passage.planning.compare.speeds import by_leg_tasks
-from passage.planning.suggest.best import GIVEN, closed_between
+from passage.planning.suggest.best import GIVEN
+from passage.planning.suggest.case import closed_between
 from passage.planning.suggest.judge import Judged, judge
 from passage.planning.suggest.search import LABEL, Found, Progress, SearchOptions
 from passage.planning.voyage.steps import stage

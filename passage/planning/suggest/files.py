@@ -16,7 +16,7 @@ from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.sea_frames import SeaAt, even_times, map_area, sea_frames
-from passage.planning.suggest.best import straight_route
+from passage.planning.suggest.case import straight_route
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
     Found,

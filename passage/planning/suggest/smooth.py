@@ -7,8 +7,9 @@ line with a leg through closed water is never taken.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -76,6 +77,19 @@ class Smoother:
         parts = np.array_split(np.arange(lat.shape[0]), min(cores(), max(1, lat.shape[0] // 2)))
         found = in_threads(parts, lambda rows: self._prices(lat[rows], lon[rows], most))
         return np.concatenate(found)
+
+    def prices_each(self, lines: Sequence[tuple[Array, Array]]) -> Array:
+        """Price of lines whose legs differ; each is cut as a plan of it would be.
+
+        Cut by the longest leg of all of them a piece may come so near to a port that the
+        forecast has no sea there.
+        """
+
+        def one(line: tuple[Array, Array]) -> float:
+            lat, lon = line[0][None], line[1][None]
+            return float(self._prices(lat, lon, self._lengths(lat, lon)[0])[0])
+
+        return np.array(in_threads(lines, one))
 
     def _prices(self, lat: Array, lon: Array, most: Array) -> Array:
         """Prices of some of the lines; ``most`` is the largest length of each leg. [m]"""
@@ -152,6 +166,11 @@ def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = Fal
     return line_route(smoother, route, lat, lon)
 
 
+def leg_kind(length_nm: float) -> Literal["rhumb", "great circle"]:
+    """What a leg of this length is."""
+    return "rhumb" if length_nm <= RHUMB_NM else "great circle"
+
+
 def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Route:
     """The waypoints as a route, with ends and name taken from another route."""
     start, end = route.waypoints[0], route.waypoints[-1]
@@ -164,7 +183,7 @@ def line_route(smoother: Smoother, route: Route, lat: Array, lon: Array) -> Rout
                 name=end.name if last else f"{i}",
                 lat_deg=end.lat_deg if last else round(float(lat[i]), 5),
                 lon_deg=end.lon_deg if last else round(float(wrap_180(lon[i])), 5),
-                kind="rhumb" if length_nm[i - 1] <= RHUMB_NM else "great circle",
+                kind=leg_kind(float(length_nm[i - 1])),
                 speed_kn=smoother.options.speed_kn,
             )
         )
@@ -306,7 +325,8 @@ def _together(
     length_nm = np.asarray(m_to_nm(smoother._lengths(lat[None], lon[None])[0]))
     stiff = price / length_nm.sum() / length_nm * size_nm**2
     least = stiff[:-1] + stiff[1:]
-    slope, bend = 0.5 * (plus - minus), plus - 2.0 * price + minus
+    with np.errstate(invalid="ignore"):
+        slope, bend = 0.5 * (plus - minus), plus - 2.0 * price + minus
     fine = np.isfinite(slope) & np.isfinite(bend)
     bend = np.where(fine, np.maximum(bend, least), least)
     matrix = np.diag(bend) - np.diag(stiff[1:-1], 1) - np.diag(stiff[1:-1], -1)
@@ -328,10 +348,7 @@ def _tidied(smoother: Smoother, lat: Array, lon: Array, price: float) -> tuple[A
         if inner.size == 0:
             break
         fewer = [np.delete(np.arange(lat.size), i) for i in inner]
-        # All lines without one waypoint are priced at once.
-        found = smoother.prices(
-            np.array([lat[rows] for rows in fewer]), np.array([lon[rows] for rows in fewer])
-        )
+        found = smoother.prices_each([(lat[rows], lon[rows]) for rows in fewer])
         pick = int(np.argmin(found))
         if not found[pick] <= most:
             break

@@ -13,15 +13,16 @@ from passage.errors import NoCoverage, RouteError
 from passage.inputs.route import Route
 from passage.planning.suggest.best import (
     best_route,
-    closed_between,
     holds,
-    straight_route,
     weighed,
 )
 from passage.planning.suggest.by_leg import BY_LEG, by_leg
+from passage.planning.suggest.case import closed_between, straight_route
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import Judged, judge
+from passage.planning.suggest.sailable import sailable, with_reasons
 from passage.planning.suggest.search import Found, Progress, SearchOptions
+from passage.planning.voyage.steps import stage
 from passage.planning.voyage.threads import in_threads
 from passage.units import knots_to_m_s, utc_text
 
@@ -89,6 +90,12 @@ def best_of_window(
         )  # fmt: skip
         return found, asked
 
+    def simple(one: tuple[Found, SearchOptions]) -> tuple[Found, SearchOptions]:
+        if one[0].best == BY_LEG:
+            return one
+        stage(progress, "leaving out waypoints")
+        return sailable(yacht, given, one[0], forecast, one[1], minutes), one[1]
+
     for pair in pairs[:SEARCHED]:
         try:
             made.append(searched(pair))
@@ -104,13 +111,16 @@ def best_of_window(
     if ranked:
         notes = (_window_words(ranked, window, options),)
     if options.by_leg:
+        made[0] = simple(made[0])
         more, words = by_leg(yacht, given, made[0], forecast, window, minutes, progress)
         made = sorted([*more, *made], key=lambda one: one[0].key(options.objective))
         notes = (*notes, *words)
 
     def finish(one: tuple[Found, SearchOptions]) -> tuple[Found, SearchOptions]:
+        one = simple(one)
         best = weighed(yacht, one[0], forecast, one[1], minutes=minutes, progress=progress)
         asked = one[1] if best.best == BY_LEG else replace(one[1], leg_speeds_kn=())
+        best = with_reasons(yacht, given, best, forecast, asked, minutes)
         return replace(best, notes=(*best.notes, *notes)), asked
 
     if options.odds is None:

@@ -8,8 +8,9 @@ from planning_scenario import UniformForecast, yacht
 
 from passage.errors import RouteError
 from passage.inputs.route import Waypoint, build_route
-from passage.planning.suggest.best import GIVEN, _least, _least_expected, closed_between
+from passage.planning.suggest.best import GIVEN, _least, _least_expected
 from passage.planning.suggest.by_leg import BY_LEG, by_leg
+from passage.planning.suggest.case import closed_between
 from passage.planning.suggest.expected import Expected
 from passage.planning.suggest.judge import Judged, _faults, judge
 from passage.planning.suggest.search import Found, SearchOptions

@@ -1,0 +1,64 @@
+"""The candidates of a search with no more waypoints than they need."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from passage.inputs.route import Route
+from passage.planning.suggest.best import _MOST_GAIN, CALMER, _least, _named
+from passage.planning.suggest.case import Case
+from passage.planning.suggest.cost import Shared
+from passage.planning.suggest.judge import GIVEN, GRID, STRAIGHT
+from passage.planning.suggest.search import Found, SearchOptions
+from passage.planning.suggest.waypoints import fewer_waypoints, waypoint_reasons
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
+    from passage.planning.voyage.yacht import Yacht
+
+
+def sailable(
+    yacht: Yacht,
+    given: Route,
+    found: Found,
+    forecast: Forecast,
+    options: SearchOptions,
+    minutes: float = 20.0,
+) -> Found:
+    """The same with no more waypoints than the best ways need, and why those left are needed."""
+    case = Case(yacht, forecast, options, given, minutes, Shared())
+    made = dict(found.candidates)
+    limit = yacht.vessel.limits.underway.roll_significant_deg
+    finalists = {name: one.key(options.objective) for name, one in made.items()}
+    least = min(key for key in finalists.values())
+    for name, key in finalists.items():
+        if name in (GIVEN, STRAIGHT) or key[0] or key[1] != least[1]:
+            continue
+        if name in (GRID, CALMER) and name != found.best:
+            # These are of the grid's lines; what was made smooth of them goes before.
+            continue
+        if key[2] > least[2] * (1.0 + _MOST_GAIN):
+            continue
+        smoother = case.smoother()
+        if not made[name].over and options.roll_limit_deg is None:
+            smoother = replace(smoother, options=replace(options, roll_limit_deg=limit))
+        made[name] = fewer_waypoints(made[name], smoother, case.judged)
+    best = _least(made, options) or found.best
+    return replace(found, candidates=made, best=best, route=_named(made, best, options))
+
+
+def with_reasons(
+    yacht: Yacht,
+    given: Route,
+    found: Found,
+    forecast: Forecast,
+    options: SearchOptions,
+    minutes: float = 20.0,
+) -> Found:
+    """The same with a remark on each waypoint of the best that one would not expect."""
+    if found.best in (GIVEN, STRAIGHT):
+        return found
+    case = Case(yacht, forecast, options, given, minutes, Shared())
+    words = waypoint_reasons(found.candidates[found.best], options.objective, case.judged)
+    return replace(found, notes=(*found.notes, *words))
