@@ -12,6 +12,7 @@ from restatement_case import LEAVE_S, between, vessel
 
 import passage
 from passage.inputs.route import Waypoint, build_route
+from passage.planning.heel import heel
 
 #: On the meridian, so that east and west mirror each other.
 START, END = (48.05, -7.0), (49.95, -7.0)
@@ -105,3 +106,17 @@ def test_the_plan_of_the_advice_burns_what_the_advice_says(asked, seas):
         fins="needed",
     )  # fmt: skip
     assert_allclose(made.to_dict()["totals"]["fuel_l"], advised["passage_fuel_l"], rtol=1e-3)
+
+
+def test_a_forecast_that_covers_few_draws_gives_no_odds_and_says_so(seas, monkeypatch):
+    # Draws fall off the forecast where it ends soon after the plan's own arrival.
+    known = heel.drawn_problems
+    monkeypatch.setattr(heel, "drawn_problems", lambda *given: known(*given)[:19])
+    made = passage.heel(
+        route(), limited(1.0), seas[1], departure=LEAVE_S, speed_kn=12, draws=24
+    ).to_dict()
+    assert made["odds"] is None
+    (said,) = [one for one in made["cautions"] if one["code"] == "odds_too_few"]
+    assert "covers 19 of 24 draws" in said["text"]
+    advised = next(one for one in made["policies"] if one["advised"])
+    assert advised["fins_rule"] == "to the limit"

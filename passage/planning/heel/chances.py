@@ -202,7 +202,7 @@ def weigh(
     departure_s: float,
     asked_percent: float,
 ) -> HeelChances | None:
-    """Every way in every version, the advised one first; None where no version is known.
+    """Every way in every version, the advised one first; None where too few are known.
 
     Advised is the way of least mean cost among those that keep the heel limit with the
     chance asked for, or come nearest to it. The first of ``ways``, which is advised by the
@@ -210,7 +210,7 @@ def weigh(
     the search, and where the number of draws does not exclude that it keeps the limit with
     that chance.
     """
-    if not drawn:
+    if len(drawn) < max(min(versions.count, LEAST_VERSIONS), 1):
         return None
     shape = (len(drawn), len(ways))
     paid, ranked, over_h = np.zeros(shape), np.zeros(shape), np.zeros(shape)
@@ -302,9 +302,10 @@ def _as_near(kept: npt.NDArray[np.bool_], expected: Array) -> npt.NDArray[np.boo
 
 def few_known(known: int, versions: Versions) -> Caution:
     """The caution where the forecast covers too few of its versions for odds."""
+    least = min(versions.count, LEAST_VERSIONS)
     text = (
         f"no odds are given: the forecast covers {known} of {versions.count} {versions.what} as "
-        f"far as the plan, and fewer than {LEAST_VERSIONS} are too few. The advice is that of the "
-        "forecast as it is. Give a forecast that reaches later and farther out."
+        f"far as the plan, and fewer than {least} are too few. The advice is that of the forecast "
+        "as it is. Give a forecast that reaches later and farther out."
     )
     return Caution("odds_too_few", "caution", (), text)

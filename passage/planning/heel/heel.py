@@ -28,7 +28,6 @@ from passage.planning.heel.build import HeelPrices, build_problem
 from passage.planning.heel.cards import GUESSED, NO_TANKS, Card, heel_cards
 from passage.planning.heel.cautions import sea_cautions
 from passage.planning.heel.chances import (
-    LEAST_VERSIONS,
     USUAL_ODDS,
     HeelChances,
     candidates,
@@ -273,8 +272,7 @@ def decided(
         changes = asked_again()
         drawn = drawn_then()
     chances = None
-    few = versions is not None and len(drawn) < min(versions.count, LEAST_VERSIONS)
-    if versions is not None and not few:
+    if versions is not None:
         ways = candidates(comparison, question, changes)
         limit = USUAL_ODDS if odds is None else odds
         chances = weigh(ways, comparison.problem, drawn, versions, departure, limit)
@@ -315,7 +313,7 @@ def decided(
         cautions=(
             *coverage_gaps(legs, way, passage, reach_km),
             *missing,
-            *([few_known(len(drawn), versions)] if versions is not None and few else []),
+            *([few_known(len(drawn), versions)] if versions is not None and not chances else []),
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
             *sea_cautions(passage, options, way, evaluation, plan.plan),

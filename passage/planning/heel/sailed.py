@@ -9,9 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.physics.fuel.propulsion import displacement_factor
-from passage.planning.heel.model import HeelProblem
-from passage.planning.heel.moves import Move
-from passage.planning.heel.options import Priced
+from passage.planning.heel.leg_cost import LegCost
+from passage.planning.heel.model import SEA, HeelProblem
+from passage.planning.heel.moves import Move, moved_by
+from passage.planning.heel.options import Priced, price
 from passage.planning.heel.points import Voyage
 from passage.planning.voyage.evaluate import Evaluation, evaluate
 from passage.planning.voyage.held import HELD_ROUNDS, lost_to, own_drag
@@ -24,6 +25,8 @@ Array = npt.NDArray[np.float64]
 
 #: Share of the fuel by which a policy may differ before its own draw-down is computed.
 SAME_FUEL = 0.005
+#: Excess of a tank that is only rounding, and the room left where an amount is cut. [m3]
+_SAME_M3, _ROOM_M3 = 1e-6, 1e-3
 
 
 def shifts(moves: Sequence[Move]) -> tuple[Shift, ...]:
@@ -38,12 +41,47 @@ def roll_let_through_deg(voyage: Voyage, fins_t_m: Array, roll_deg: Array) -> Ar
     return np.asarray(roll_deg - np.where(np.abs(fins_t_m) > 0.0, worked, rested))
 
 
-def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, Evaluation]:
+def within_tanks(problem: HeelProblem, moves: tuple[Move, ...]) -> tuple[Move, ...]:
+    """The moves with amounts cut so that no tank goes over its capacity or under its minimum.
+
+    For the burn of ``problem``; a minimum that the burn alone would break is not judged.
+    """
+    moves = tuple(sorted(moves, key=lambda move: move.point))
+    base, tanks = problem.content_start_m3, problem.tank_arrays
+    planned = base - problem.burn_m3
+    floor = np.minimum(tanks.minimum_m3, planned)
+    for _ in range(2 * len(moves)):
+        moved = moved_by(problem, moves)
+        over = base + moved - tanks.capacity_m3
+        under = floor - (planned + moved)
+        excess = np.maximum(over, under)
+        touched = {i for move in moves for i in (move.source, move.target)} - {SEA}
+        some = sorted(touched, key=lambda index: -float(excess[:, index].max()))
+        if not some or excess[:, some[0]].max() <= _SAME_M3:
+            break
+        index = some[0]
+        point = int(np.argmax(excess[:, index]))
+        full = over[point, index] >= under[point, index]
+        last = max(
+            at for at, move in enumerate(moves)
+            if move.point <= point and index == (move.target if full else move.source)
+        )  # fmt: skip
+        cut = min(float(excess[point, index]) + _ROOM_M3, moves[last].amount_m3)
+        less = replace(moves[last], amount_m3=moves[last].amount_m3 - cut)
+        moves = (*moves[:last], less, *moves[last + 1 :])
+    return tuple(move for move in moves if move.amount_m3 > _SAME_M3)
+
+
+def sailed(
+    voyage: Voyage, problem: HeelProblem, one: Priced, turns: int = 3
+) -> tuple[Priced, Evaluation]:
     """A policy priced again from its plan: fuel, heel and time.
 
     Its litres are those of the plan with this use of the fins, less those of the plan with
     the heel left alone, plus the hull's own drag under that heel. So any two policies
-    differ by as much as their plans.
+    differ by as much as their plans. Where it burns less or more than the search assumed and a
+    tank would be overfilled or emptied, the amounts are cut and it is priced again, up to
+    ``turns`` times.
     """
     passage, way, base = voyage.passage, voyage.way, voyage.rested
     held = voyage.slowed_by is not None
@@ -117,6 +155,10 @@ def sailed(voyage: Voyage, problem: HeelProblem, one: Priced) -> tuple[Priced, E
     loaded = loading_along(
         vessel, track.leg, values["fuel_l"], shifts(one.moves), length_m=track.length_m
     )
+    moves = within_tanks(replace(problem, burn_m3=loaded.burn_m3), one.moves) if one.moves else ()
+    if moves != one.moves and turns:
+        again = price(problem, LegCost.of(problem), moves, one.rule, one.name)
+        return sailed(voyage, problem, again, turns - 1)
     return (
         replace(
             one,

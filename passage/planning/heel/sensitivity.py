@@ -220,7 +220,8 @@ def change(
         best_charge_l=found.best_charge_l,
         kept_charge_l=found.kept_charge_l,
         words=_advice(asked, found.moves, found.best_l - found.best_charge_l),
-        open_l=found.open_l,
+        # Nobody pays the charge for heel over the limit, nor saves it.
+        open_l=min(found.open_l, max(found.best_l - found.best_charge_l, 0.0)),
         name=name,
         step=step,
     )

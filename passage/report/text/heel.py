@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
+from passage.planning.heel.options import OVER_L
 from passage.planning.heel.sensitivity import Change
 from passage.report.text.heel_cards import card_lines, tank_tables
 from passage.report.text.heel_chances import chance_lines, limit_set
@@ -88,7 +89,10 @@ def change_line(change: Change) -> str:
     elif change.regret_l is not None and change.regret_l > 0.5:
         line += f", keeping to this advice costs {change.regret_l:.0f} l more"
     if change.open_l > 0.5:
-        line += f" (not searched to the end: up to {change.open_l:.0f} l less is possible)"
+        less = f"up to {change.open_l:.0f} l less is possible"
+        if change.best_charge_l > OVER_L:
+            less = "others may leave less heel over the limit"
+        line += f" (not searched to the end: {less})"
     return f"{line}."
 
 

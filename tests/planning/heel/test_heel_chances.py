@@ -8,7 +8,7 @@ import pytest
 from heel_cases import problem
 
 from passage.planning.heel.asked import near_l
-from passage.planning.heel.chances import advised_way, weigh
+from passage.planning.heel.chances import advised_way, few_known, weigh
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.options import compare_policies, price
 from passage.planning.heel.sensitivity import with_gm, with_list, with_wind
@@ -115,3 +115,22 @@ def test_ways_that_the_draws_do_not_tell_apart_are_weighed_by_their_litres():
 
 def test_nothing_known_gives_no_odds(asked):
     assert weighed(asked, []) is None
+
+
+def test_few_of_the_versions_give_no_odds_and_all_of_few_members_do(asked):
+    p, found = asked
+    ways = found.policies[::-1]
+
+    def weighed_of(known, count):
+        return weigh(ways, p, [p] * known, versions(count), 0.0, 80.0)
+
+    assert weighed_of(19, 64) is None
+    assert weighed_of(20, 64).unknown == 44
+    assert weighed_of(8, 8).unknown == 0
+    assert weighed_of(7, 8) is None
+    said = few_known(19, versions(64))
+    assert said.severity == "caution"
+    assert "covers 19 of 64 draws" in said.text
+    assert "forecast as it is" in said.text
+    # Of fewer members than the least number all are asked for.
+    assert "fewer than 8 are too few" in few_known(7, versions(8)).text

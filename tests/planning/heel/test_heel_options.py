@@ -10,7 +10,7 @@ from heel_cases import problem, random_problem, tank
 from numpy.testing import assert_allclose
 
 from passage.planning.heel.leg_cost import LegCost
-from passage.planning.heel.moves import Move
+from passage.planning.heel.moves import Move, moved_by
 from passage.planning.heel.options import (
     POLICIES,
     compare_policies,
@@ -20,6 +20,7 @@ from passage.planning.heel.options import (
     without_moves_before,
 )
 from passage.planning.heel.rules import broken_rules
+from passage.planning.heel.sailed import within_tanks
 from passage.planning.heel.sensitivity import sensitivities, with_gm, with_list
 from passage.planning.heel.single import useless_addition
 
@@ -220,3 +221,24 @@ def test_the_charge_for_heel_over_the_limit_is_in_no_litres_shown():
         assert_allclose(one.best_paid_l, drag * 2 * 0.1 * 5.0**2, rtol=1e-6)
         assert_allclose(one.kept_paid_l, one.best_paid_l, rtol=1e-6)
         assert not one.kept_leans_more
+
+
+def test_amounts_are_cut_where_the_tanks_turn_out_fuller_or_emptier():
+    p = problem(4)
+    burnt = replace(p, burn_m3=np.tile([0.5, 0.0], (4, 1)))
+    # 5 m3 in each: into port, 4 left after four hours and 10 at most, 6 fit; of port's 4.5
+    # before the second point, 3 are burnt to the end, its minimum is 0.
+    fits = (Move(0, 0, 1, 2.0), Move(2, 1, 0, 6.5))
+    assert within_tanks(burnt, fits) == fits
+    filled = within_tanks(burnt, (Move(2, 1, 0, 6.5),))
+    assert_allclose([move.amount_m3 for move in filled], 5.0, atol=2e-3)  # starboard has no more
+    big = replace(burnt, tanks=(burnt.tanks[0], replace(burnt.tanks[1], content_m3=9.0)))
+    filled = within_tanks(big, (Move(2, 1, 0, 6.5),))
+    assert_allclose([move.amount_m3 for move in filled], 6.0, atol=2e-3)
+    emptied = within_tanks(burnt, (Move(1, 0, 1, 4.5),))
+    assert_allclose([move.amount_m3 for move in emptied], 3.0, atol=2e-3)
+    # What was to be passed on and never came is not passed on.
+    chain = within_tanks(burnt, (Move(0, 0, 1, 4.5), Move(1, 1, 0, 9.5), Move(2, 0, 1, 8.0)))
+    for point in range(4):
+        level = burnt.content_start_m3[point] + moved_by(burnt, chain)[point]
+        assert np.all((level <= 10.0 + 1e-6) & (level - burnt.burn_m3[point] >= -1e-6))

@@ -15,7 +15,7 @@ from passage.planning.heel.moves import Move
 from passage.planning.heel.options import compare_policies
 from passage.planning.heel.reason import because
 from passage.planning.heel.report import heel_plan
-from passage.planning.heel.sensitivity import sensitivities
+from passage.planning.heel.sensitivity import Change, sensitivities
 from passage.planning.heel.words import (
     orders_words,
     price_words,
@@ -23,6 +23,7 @@ from passage.planning.heel.words import (
     sides_words,
     transfer_words,
 )
+from passage.report.text.heel import change_line
 
 
 def _plan(p):
@@ -263,3 +264,12 @@ def test_at_held_fuel_only_what_is_not_time_is_paid():
     assert sailed.total_l - sailed.paid_l("fuel") >= 27.0
     assert sailed.paid_l("fuel") == sailed.crew_l.sum() + sailed.pump_l.sum()
     assert best.paid_l("fuel") == best.total_l
+
+
+def test_the_charge_for_heel_over_the_limit_is_no_litres_to_save():
+    moves = (Move(0, 1, 0, 2.0),)
+    open_ = {"what": "no wind", "moves": moves, "kept_l": None, "adjusted_l": None, "open_l": 20.0}
+    paid = change_line(Change(best_l=30.0, **open_))
+    assert "(not searched to the end: up to 20 l less is possible)" in paid
+    charged = change_line(Change(best_l=600030.0, best_charge_l=600000.0, **open_))
+    assert "(not searched to the end: others may leave less heel over the limit)" in charged
