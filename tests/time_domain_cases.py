@@ -147,11 +147,9 @@ def linearised(case: Case) -> RollResponse:
     return answer_of(ship, excitation, _KERNEL.nodes_rad_s, heel, np.radians(case.rest_deg))
 
 
-def answer_of(
-    ship: Ship, excitation: np.ndarray, nodes: np.ndarray, heel: float, rest: float = 0.0
-) -> RollResponse:
-    """The package's answer to excitation (nodes,) of a ship; heel and rest moment in rad."""
-    fins = Fins(
+def fins_of(ship: Ship, rest: float = 0.0) -> Fins:
+    """Its fins as the package takes them; rest moment in rad."""
+    return Fins(
         moment_ratio=[ship.moment],
         inflow_time_s=ship.inflow,
         angle_limit_rad=ship.limit,
@@ -166,6 +164,13 @@ def answer_of(
         rest_moment_rad=rest,
         delay_s=ship.delay,
     )
+
+
+def answer_of(
+    ship: Ship, excitation: np.ndarray, nodes: np.ndarray, heel: float, rest: float = 0.0
+) -> RollResponse:
+    """The package's answer to excitation (nodes,) of a ship; heel and rest moment in rad."""
+    fins = fins_of(ship, rest)
     hull = HullRoll(ship.omega0, ship.zeta, ship.quadratic, heel)
     return solve_roll(excitation, nodes, hull, fins)
 

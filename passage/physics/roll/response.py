@@ -29,16 +29,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passage.physics.fins.force import Fins
-from passage.physics.roll.packing import FINS_IN, FINS_OUT, HULL_OUT
+from passage.physics.roll.limit_fit import fit_to_time, limit_inputs
+from passage.physics.roll.packing import FINS_IN, FINS_OUT, HULL_IN, HULL_OUT
 from passage.physics.roll.radiation import RollRadiation, no_radiation
 from passage.physics.roll.solver import solve_loop
 from passage.physics.roll.wave_groups import (
-    fit_to_time,
+    GREATER,
+    LESSER,
     group_shares,
-    group_spread,
     group_weight,
     over_groups,
-    roll_fitted,
     share_beyond_stall,
     share_rate_limited,
     sums_over_groups,
@@ -232,28 +232,34 @@ def _count_groups(
     fins_out: FloatArray,
 ) -> None:
     """Replace the outputs, where fins reach a limit, by those with wave groups; in place."""
-    lag, fall, moment = (blades[FINS_IN.index(name)] for name in ("lag", "fall", "moment"))
+    names = ("lag", "fall", "moment", "limit")
+    lag, fall, moment, limit = (blades[FINS_IN.index(name)] for name in names)
     weight = group_weight(fins_out, lag, fall, moment)
     # The weight of groups grows from zero, so that nothing jumps where the first fin reaches
     # a limit.
     felt = np.flatnonzero((weight > 0.0) & (hull_out[HULL_OUT.index("stable")] > 0.5))
     if not felt.size:
         return
+    weight, lag, moment, limit = weight[felt], lag[felt], moment[felt], limit[felt]
     sums, answers = [hull_out[:, felt]], [fins_out[:, felt]]
-    spread = group_spread(answers[0], lag[felt], fall[felt])
-    for factor in (1.0 - spread, 1.0 + spread):
-        sea = energy[felt] * factor[:, None]
+    for factor in (LESSER, GREATER):
+        sea = energy[felt] * factor
         one, each = _solve(sea, nodes, radiation, rows[:, felt], blades[:, felt])
         sums.append(one)
         answers.append(each)
-    shares = group_shares(sums[0][0], sums[2][0], spread, weight[felt])
+    shares = group_shares(weight)
     found = sums_over_groups((sums[0], sums[1], sums[2]), shares)
     for name, pick in (("residual", np.max), ("iterations", np.sum), ("stable", np.min)):
         row = HULL_OUT.index(name)
         found[row] = pick(np.stack([one[row] for one in sums]), axis=0)
+    together = over_groups((answers[0], answers[1], answers[2]), shares)
+    omega0 = rows[HULL_IN.index("omega0"), felt]
+    three = np.stack([one.T for one in sums]), np.stack(answers)
+    inputs = limit_inputs(*three, lag, limit, omega0)
+    command = answers[0][FINS_OUT.index("command")]
+    fit_to_time(found, together, inputs, weight, command, moment)
     hull_out[:, felt] = found
-    fins_out[:, felt] = over_groups((answers[0], answers[1], answers[2]), shares)
-    hull_out[:3, felt] *= roll_fitted(fins_out[:, felt], lag[felt], moment[felt])
+    fins_out[:, felt] = together
 
 
 def solve_roll(
@@ -298,7 +304,6 @@ def solve_roll(
     hull_out, fins_out = _solve(energy, nodes, water, rows, blades)
     if groups:
         _count_groups(energy, nodes, water, rows, blades, hull_out, fins_out)
-        fit_to_time(fins_out, blades[FINS_IN.index("lag")])
     m0, m2, m4, heel, damping, residual, iterations, steady = hull_out
     stable = steady > 0.5
     for array in (m0, m2, m4, heel, damping):

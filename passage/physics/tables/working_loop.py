@@ -1,8 +1,8 @@
 """Roll with working fins at many points: the loop over the lanes of ``working.py``.
 
 Where fins reach a limit the result is the mean over the actual sea, one with less energy and
-one with more (``roll/wave_groups.py``). All three are solved while the point's row is in the
-processor's cache.
+one with more (``roll/wave_groups.py``), corrected by ``roll/limit_fit.py``. All three are solved
+while the point's row is in the processor's cache.
 """
 
 from __future__ import annotations
@@ -24,8 +24,9 @@ from passage.physics.roll.fin_gains import (
     SHARE,
 )
 from passage.physics.roll.steadiness import turned_gains
+from passage.physics.roll.wave_groups import GREATER, LESSER
 from passage.physics.tables.fin_limits import INSIDE, gains_at
-from passage.physics.tables.group_lanes import fit_lanes, join_groups, weigh_groups
+from passage.physics.tables.group_lanes import join_groups, weigh_groups
 from passage.physics.tables.interpolate import (
     AT_REST,
     CENTRED,
@@ -177,7 +178,7 @@ def working_loop(  # type: ignore[no-untyped-def]
     at = np.zeros(COLUMNS, np.float32)
     # Results in the actual sea, the lower and the higher one.
     roll, fins = np.zeros((3, LANES, 6)), np.zeros((3, fins_out.shape[0], LANES, n))
-    weight, spread, slope = np.zeros(LANES), np.zeros(LANES), np.zeros(LANES)
+    weight, slope = np.zeros(LANES), np.zeros(LANES)
     p = 0
     while p < rows.shape[0]:
         lanes = 0
@@ -204,7 +205,7 @@ def working_loop(  # type: ignore[no-untyped-def]
         )  # fmt: skip
         count = 0
         if groups:
-            count = weigh_groups(lanes, driven, pairs, fins[0], weight, spread, felt)
+            count = weigh_groups(lanes, driven, pairs, fins[0], weight, felt)
         if count > 0:
             for a in range(count):
                 slope[felt[a]] = v[SLOPE, felt[a]]
@@ -212,15 +213,14 @@ def working_loop(  # type: ignore[no-untyped-def]
                 for a in range(count):
                     z = felt[a]
                     alive[a] = z
-                    change = spread[z] if sea == 2 else -spread[z]
-                    start_group(z, 1.0 + change, roll[0, z], slope[z], pairs, v, w)
+                    more = GREATER if sea == 2 else LESSER
+                    start_group(z, more, roll[0, z], slope[z], pairs, v, w)
                 _solve_lanes(
                     alive, count, point, driven, node, slow, rows, axes, speed, pairs, gains,
                     nominal, turned, inflow, stiffness, derivatives, offset, at, v, w, roll[sea],
                     fins[sea],
                 )  # fmt: skip
-            join_groups(felt, count, pairs, weight, spread, roll, fins)
-        fit_lanes(lanes, pairs, fins[0])
+            join_groups(felt, count, w0, pairs, weight, roll, fins)
         for q in range(fins.shape[1]):
             for z in range(lanes):
                 for i in range(n):

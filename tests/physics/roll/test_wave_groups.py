@@ -8,9 +8,8 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from passage.physics.fins.force import Fins
-from passage.physics.roll.packing import FINS_OUT
 from passage.physics.roll.response import HullRoll, solve_roll
-from passage.physics.roll.wave_groups import group_shares, roll_fitted
+from passage.physics.roll.wave_groups import GREATER, LESSER, group_shares
 
 W0 = 0.8
 NODES = np.linspace(0.2, 2.5, 128)
@@ -49,28 +48,9 @@ def test_a_slow_fin_is_at_its_rate_limit_and_the_share_at_a_limit_holds_both():
     assert_allclose(answer.share_at_limit[0], 1.0 - (1.0 - angle) * (1.0 - rate), rtol=1e-7)
 
 
-def test_shares_of_the_seas_add_up_and_a_jump_counts_up_to_the_fourth_power():
-    own, weight = np.array([1.0, 1.0, 1.0]), np.array([1.0, 0.5, 1.0])
-    spread = np.full(3, 0.43)
-    greater = np.array([1.5, 1.5, 40.0])
-    shares = group_shares(own, greater, spread, weight)
-    assert_allclose(sum(shares), 1.0, rtol=1e-7)
-    assert_allclose(shares[2][:2], 0.5 * weight[:2], rtol=1e-7)
-    counted = (0.5 - shares[2][2]) * own[2] + shares[2][2] * greater[2]
-    assert_allclose(counted, 0.5 * 1.43**4, rtol=1e-7)
-
-
-def test_the_fit_is_zero_for_unlimited_fins_and_a_pair_without_moment():
-    answers = np.zeros((len(FINS_OUT), 3, 2))
-    for name, values in (
-        ("gain", [[1.0, 1.0], [0.8, 0.8], [0.8, 1.0]]),
-        ("lift_gain", [[1.0, 1.0], [0.7, 0.7], [0.7, 1.0]]),
-        ("lag", [[0.2, 0.2], [0.5, 0.5], [0.5, 0.2]]),
-    ):
-        answers[FINS_OUT.index(name)] = values
-    moment = np.array([[0.1, 0.1], [0.1, 0.1], [0.1, 0.0]])
-    free, both, one = roll_fitted(answers, 0.2, moment)
-    assert free == 1.0
-    assert 0.5 < both < 0.99
-    # A pair that does nothing changes nothing.
-    assert_allclose(one, both, rtol=1e-7)
+def test_the_three_seas_have_the_energy_of_the_actual_one():
+    weight = np.array([0.0, 0.3, 1.0])
+    own, lower, higher = group_shares(weight)
+    assert_allclose(own + lower + higher, 1.0, rtol=1e-12)
+    assert_allclose(own + LESSER * lower + GREATER * higher, 1.0, rtol=1e-12)
+    assert_allclose(lower / weight[2], lower[2] * weight, rtol=1e-12)

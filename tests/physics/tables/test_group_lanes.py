@@ -3,20 +3,19 @@
 import numpy as np
 import pytest
 
+from passage.physics.roll.limit_fit import fit_to_time, limit_inputs
 from passage.physics.roll.packing import FINS_OUT
 from passage.physics.roll.wave_groups import (
-    fit_to_time,
     group_shares,
-    group_spread,
     group_weight,
     over_groups,
-    roll_fitted,
     sums_over_groups,
 )
-from passage.physics.tables.group_lanes import fit_lanes, join_groups, weigh_groups
+from passage.physics.tables.group_lanes import join_groups, weigh_groups
 from passage.physics.tables.interpolate import PAIR_IN
 
 COUNT = 400
+OMEGA0 = 0.7
 
 
 def drawn(pairs, seed):
@@ -45,31 +44,30 @@ def test_points_one_by_one_are_those_of_the_arrays(pairs):
     moment, lag, fall = (packed[PAIR_IN.index(name)] for name in ("moment", "lag", "fall"))
     weights = group_weight(fins[0], lag, fall, moment)
     expected = np.flatnonzero(weights > 0.0)
-    spread = group_spread(fins[0][:, expected], lag, fall)
-    shares = group_shares(roll[0, expected, 0], roll[2, expected, 0], spread, weights[expected])
+    shares = group_shares(weights[expected])
     each = tuple(one[:, expected] for one in fins)
     together = over_groups(each, shares)
     rolls = sums_over_groups(tuple(one[expected].T for one in roll), shares)
-    rolls[:3] *= roll_fitted(together, lag, moment)
+    limit = packed[PAIR_IN.index("limit")]
+    inputs = limit_inputs(roll[:, expected], np.stack(each), lag, limit, OMEGA0)
+    command = each[0][FINS_OUT.index("command")]
+    fit_to_time(rolls, together, inputs, weights[expected], command, moment)
     wanted = fins[0].copy()
     wanted[:, expected] = together
-    fit_to_time(wanted, lag)
 
-    weight, apart = np.zeros(COUNT), np.zeros(COUNT)
+    weight = np.zeros(COUNT)
     felt, driven = np.zeros(COUNT, np.int64), np.zeros(COUNT, bool)
-    count = weigh_groups(COUNT, driven, packed, fins[0], weight, apart, felt)
+    count = weigh_groups(COUNT, driven, packed, fins[0], weight, felt)
     assert 100 < count < COUNT
     assert np.array_equal(felt[:count], expected)
     assert weight[expected] == pytest.approx(weights[expected], rel=1e-9)
-    assert apart[expected] == pytest.approx(spread, rel=1e-9)
-    join_groups(felt, count, packed, weight, apart, roll, fins)
-    fit_lanes(COUNT, packed, fins[0])
+    join_groups(felt, count, OMEGA0, packed, weight, roll, fins)
     assert np.allclose(fins[0], wanted, rtol=1e-7, atol=1e-9)
     assert np.allclose(roll[0, expected].T, rolls, rtol=1e-7)
 
 
 def test_fins_driven_at_rest_have_no_groups():
     packed, fins, _ = drawn(1, seed=5)
-    weight, apart = np.zeros(COUNT), np.zeros(COUNT)
+    weight = np.zeros(COUNT)
     felt, driven = np.zeros(COUNT, np.int64), np.ones(COUNT, bool)
-    assert weigh_groups(COUNT, driven, packed, fins[0], weight, apart, felt) == 0
+    assert weigh_groups(COUNT, driven, packed, fins[0], weight, felt) == 0
