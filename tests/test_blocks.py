@@ -32,8 +32,11 @@ PAGES = [
     ROOT / "DEVELOPERS.md",
     *sorted((ROOT / "docs").rglob("*.md")),
 ]
-#: Marks of README, and what looks at them.
-README_MARKS = {"ci: main", "ci: test", "output: main"}  # .ci/run, test_readme.py
+#: Marks of two pages, and what looks at them.
+MARKS = {
+    "README.md": {"ci: main", "ci: test", "output: main"},  # .ci/run, test_readme.py
+    "docs/plan.md": {"ci: plan", "output: plan"},  # test_readme.py
+}
 NOT_RUN = re.compile(r"not run: (.{4,})")
 
 
@@ -88,8 +91,8 @@ def all_blocks() -> list[Block]:
 
 def run_elsewhere(block: Block) -> bool:
     """Whether another test, or ``.ci/run``, runs it or compares it with what is printed."""
-    if block.page == "README.md":
-        return bool(README_MARKS & set(block.marks))
+    if MARKS.get(block.page, set()) & set(block.marks):
+        return True
     if block.page == "docs/python.md":
         return block.language == "python"  # tests/api/test_python_page.py
     if block.page.startswith("docs/tutorials/"):  # tests/test_tutorials.py
