@@ -25,3 +25,12 @@ def test_every_user_has_a_tutorial_with_commands_that_run():
     assert {p.stem for p in PAGES} == {"master", "owner", "planner"}
     for page in PAGES:
         assert page.read_text(encoding="utf-8").count("```bash\npassage") >= 2
+
+
+def test_lines_shown_on_the_page_of_seasons_are_the_planners():
+    """``docs/season.md`` shows some lines of what the tutorial's test compares."""
+    page = (ROOT / "docs" / "season.md").read_text(encoding="utf-8")
+    lines = page.split("```text\n")[1].split("```")[0].splitlines()
+    tutorial = (ROOT / "docs" / "tutorials" / "planner.md").read_text(encoding="utf-8")
+    assert len(lines) > 5
+    assert [line for line in lines if line not in tutorial.splitlines()] == []
