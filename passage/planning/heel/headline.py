@@ -10,8 +10,8 @@ from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import SMALL_DEG, Comparison
 from passage.planning.heel.words import (
     BOTH_DEG,
-    orders_words,
     price_words,
+    short_orders,
     side_words,
     time_words,
 )
@@ -80,7 +80,7 @@ def headline(
     leg = int(problem.leg_of[plan.worst]) + 1
     priced = paid_words(comparison, hold)
     held = np.abs(plan.fins_t_m) > 0.0
-    parts = orders_words(problem, plan.moves)
+    parts = [short_orders(problem, plan.moves)] if plan.moves else []
     if np.any(held):
         what = "let the fins hold the rest" if parts else "let the fins hold it"
         left = float(size[held].max())
@@ -111,13 +111,13 @@ def headline(
         )
         other = _other_side(comparison)
         if other is not None:
-            text += f", and up to {_left(comparison, other)}"
+            text += f" and {_left(comparison, other)}"
     if not np.any(np.isfinite(problem.limit_deg)):
         text += "; no limit of steady heel is set"
     elif plan.legs_over_limit:
         over = float(plan.over_limit_h.sum())
         text += (
-            f". She is over the owner's limit for {over:.1f} h on {leg_list(plan.legs_over_limit)}"
+            f"; she is over the owner's limit for {over:.1f} h on {leg_list(plan.legs_over_limit)}"
         )
         text += ", and nothing aboard prevents it"
     cause = cause_first(comparison)
@@ -144,6 +144,6 @@ def _left(comparison: Comparison, point: int, rest: str = "") -> str:
     hours = float(plan.hours[near].sum())
     words = f"{side_words(plan.heel_deg[point])}{rest}"
     if hours < 1.0:
-        return f"{words}, for less than an hour on leg {problem.leg_of[point] + 1}"
+        return f"{words} (under an hour, leg {problem.leg_of[point] + 1})"
     legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[near]}))
-    return f"{words}, for {hours:.0f} h on {leg_list(legs)}"
+    return f"{words} ({hours:.0f} h, {leg_list(legs)})"

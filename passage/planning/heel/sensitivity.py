@@ -14,7 +14,7 @@ import numpy as np
 from passage.planning.heel.asked import HOLDS_L, Asked, Verdict, verdict_of
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.moves import Move
-from passage.planning.heel.words import litres_words, orders_words
+from passage.planning.heel.words import litres_words, short_orders
 
 #: Process time for full searches of changed problems, unless given. [s]
 _SEARCH_S = 5.0
@@ -229,7 +229,7 @@ def change(
 
 def _advice(asked: Asked, moves: tuple[Move, ...], litres: float) -> str:
     if moves:
-        what = "; ".join(orders_words(asked.problem, moves))
+        what = short_orders(asked.problem, moves)
     else:
         held = np.abs(asked.cost.best_split(asked.problem.moment_t_m).fins_t_m) > 0.05
         what = "leave the tanks alone" + (", fins hold it" if np.any(held) else "")

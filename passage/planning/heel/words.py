@@ -110,21 +110,44 @@ def transfer_words(one: TransferAdvice) -> str:
 def order_words(problem: HeelProblem, move: Move) -> str:
     """A transfer with the leg, or the hour, before which it is made."""
     one = transfer_advice(problem, move)
-    when = f"before leg {one.before_leg}"
+    return f"{_when(one)} {transfer_words(one)}"
+
+
+def _when(one: TransferAdvice) -> str:
     if one.hours_into_leg > 0.0:
-        when = f"{one.hours_into_leg:.1f} h into leg {one.before_leg}"
-    return f"{when} {transfer_words(one)}"
+        return f"{one.hours_into_leg:.1f} h into leg {one.before_leg}"
+    return f"before leg {one.before_leg}"
 
 
 #: More transfers than this are counted, not listed, in a sentence.
 _MOST_ORDERS = 3
 
 
-def orders_words(problem: HeelProblem, moves: Sequence[Move]) -> list[str]:
-    """The orders of a sequence; of more than three only their number and amount."""
-    if len(moves) <= _MOST_ORDERS:
-        return [order_words(problem, move) for move in moves]
-    moved = sum(move.amount_m3 for move in moves)
-    legs = sorted({int(problem.leg_of[move.point]) + 1 for move in moves})
-    before = f"leg{'s' if len(legs) > 1 else ''} {', '.join(map(str, legs))}"
-    return [f"make {len(moves)} transfers, {moved:.1f} m3 in all, before {before}"]
+def short_orders(problem: HeelProblem, moves: Sequence[Move]) -> str:
+    """The orders of a sequence in a clause; of more than three only their number and amount.
+
+    ``move 3.3 m3 from fuel starboard to fuel port before leg 1 and 4.3 m3 back before leg 2``;
+    tonnes and minutes at the pump are for the legs. Empty without moves.
+    """
+    if len(moves) > _MOST_ORDERS:
+        moved = sum(move.amount_m3 for move in moves)
+        legs = sorted({int(problem.leg_of[move.point]) + 1 for move in moves})
+        before = f"leg{'s' if len(legs) > 1 else ''} {', '.join(map(str, legs))}"
+        return f"make {len(moves)} transfers, {moved:.1f} m3 in all, before {before}"
+    parts: list[str] = []
+    last: Move | None = None
+    for move in moves:
+        one = transfer_advice(problem, move)
+        amount = f"{one.amount_m3:.1f} m3"
+        if move.source == SEA:
+            what = f"take {amount} of ballast into {one.target}"
+        elif move.target == SEA:
+            what = f"discharge {amount} from {one.source}"
+        elif last is not None and (move.source, move.target) == (last.target, last.source):
+            what = f"{amount} back"
+        else:
+            what = f"move {amount} from {one.source} to {one.target}"
+        parts.append(f"{what} {_when(one)}")
+        last = move
+    head = ", ".join(parts[:-1])
+    return " and ".join(part for part in (head, *parts[-1:]) if part)

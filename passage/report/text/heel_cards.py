@@ -93,7 +93,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
 #: The meaning of litres in the answer where the fuel rate is held.
 HELD_WORDS = (
     "With the fuel rate held, all other litres only compare the ways: they are what the drag takes "
-    "of the rate. She does not burn more; she loses time instead."
+    "of the rate. She burns no more in an hour; she takes longer."
 )
 
 

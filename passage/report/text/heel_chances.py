@@ -29,12 +29,14 @@ def chance_sentences(answer: HeelAnswer) -> list[str]:
         return []
     one, draws = found.advice, found.draws
     what = "draws of the forecast's errors" if found.what == "draws" else found.what
-    text = f"Over {draws} {what} it is the best way in {round(one.best_percent * draws / 100.0)}"
+    best = f"is the best way in {round(one.best_percent * draws / 100.0)}"
+    text = f"Over {draws} {what} it {best}"
     if limit_set(answer):
         kept = percent_words(one.limit_percent, draws)
-        text += f" and keeps the limit of heel in {kept} %"
+        text = f"It keeps the limit of heel in {kept} % of {draws} {what}"
         if one.limit_percent < found.asked_percent:
-            text += f", short of the {found.asked_percent:g} % asked"
+            text += f" ({found.asked_percent:g} % asked)"
+        text += f" and {best}"
     return [f"{text}.", *([_changed(found)] if found.changed else [])]
 
 
@@ -47,10 +49,10 @@ def _changed(found: HeelChances) -> str:
     if other.priced.moves:
         moved = sum(move.amount_m3 for move in other.priced.moves)
         what = f"moving {moved:.1f} m3"
-    text = f"By the forecast alone, {what} ({litres} l) is enough"
+    text = f"By the forecast alone {what} ({litres} l) would do"
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
-        return f"{text}, but it keeps the limit in {kept} % only."
+        return f"{text}, but keeps it in {kept} % only."
     return f"{text}, but over the draws it costs {number(abs(more))} l more on average."
 
 

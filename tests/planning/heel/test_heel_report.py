@@ -17,8 +17,8 @@ from passage.planning.heel.reason import because
 from passage.planning.heel.report import heel_plan
 from passage.planning.heel.sensitivity import Change, sensitivities
 from passage.planning.heel.words import (
-    orders_words,
     price_words,
+    short_orders,
     side_words,
     sides_words,
     transfer_words,
@@ -54,7 +54,7 @@ def test_both_sides_of_the_heel_left_are_named_where_both_are_felt():
     held = compare_policies(replace(p, limit_deg=np.full(4, 0.6)))
     limit = next(one for one in held.policies if one.rule == "to the limit")
     text = headline(replace(held, plan=limit), None)
-    assert "up to 0.6° to starboard, for 4 h on legs 1, 2, and up to 0.6° to port, for 4 h" in text
+    assert "up to 0.6° to starboard (4 h, legs 1, 2) and 0.6° to port (4 h, legs 3, 4)" in text
 
 
 def test_prices_in_litres_and_money():
@@ -73,7 +73,9 @@ def test_a_transfer_is_ordered_and_explained():
     assert first.next_best.startswith("no transfer here, fins hold it: ")
     assert first.next_best_extra_l is not None
     assert first.next_best_extra_l > 0.0
-    assert headline(plan.comparison, None).startswith("Before leg 1 move 2.4 m3")
+    assert headline(plan.comparison, None).startswith(
+        "Move 2.4 m3 from starboard to port before leg 1; let the fins "
+    )
     assert any("proven" in line for line in plan.summary)
     words = {one.code for one in plan.cautions}
     assert "gm_not_checked" in words
@@ -103,7 +105,7 @@ def test_the_first_line_says_why():
     )
     assert near.way == "leave it"
     text = headline(long, None, why=why)
-    assert text.index("Before leg 1 move") < text.index(why) < text.index("; she is then upright")
+    assert text.index("Move") < text.index(why) < text.index("; she is then upright")
     # Crew so costly that the fins hold it: the price of moving instead, and what of it is crew.
     dear = compare_policies(
         problem(3, limit_deg=np.full(3, 0.5), transfer_fixed_l=1e4, over_limit_l_per_deg=1e6)
@@ -250,11 +252,20 @@ def test_upright_boat_needs_nothing():
 
 def test_many_transfers_are_counted_in_a_sentence():
     p = problem(3)
-    moves = [Move(0, 1, 0, 1.0), Move(1, 0, 1, 0.5), Move(2, 1, 0, 0.5)]
-    assert len(orders_words(p, moves)) == 3
-    assert orders_words(p, [*moves, Move(2, 0, 1, 0.5)]) == [
-        "make 4 transfers, 2.5 m3 in all, before legs 1, 2, 3"
-    ]
+    moves = [Move(0, 1, 0, 1.0), Move(1, 0, 1, 0.5), Move(2, 0, 1, 0.4)]
+    assert short_orders(p, moves) == (
+        "move 1.0 m3 from starboard to port before leg 1, 0.5 m3 back before leg 2 and "
+        "move 0.4 m3 from port to starboard before leg 3"
+    )
+    assert short_orders(p, moves[:1]) == "move 1.0 m3 from starboard to port before leg 1"
+    assert short_orders(p, [*moves, Move(2, 0, 1, 0.5)]) == (
+        "make 4 transfers, 2.4 m3 in all, before legs 1, 2, 3"
+    )
+    sea = [Move(0, SEA, 0, 2.0), Move(1, 0, SEA, 1.0)]
+    assert short_orders(p, sea) == (
+        "take 2.0 m3 of ballast into port before leg 1 and discharge 1.0 m3 from port before leg 2"
+    )
+    assert short_orders(p, []) == ""
 
 
 def test_at_held_fuel_only_what_is_not_time_is_paid():
