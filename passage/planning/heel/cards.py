@@ -26,10 +26,12 @@ from passage.units import utc_text
 
 #: Reasons why no liquid can be moved.
 NO_TANKS = "she has no tanks that can exchange liquid across the centreline"
-GUESSED = "not while her stability is an estimate: first look up what the caution names"
+GUESSED = (
+    "liquid is not moved while her stability is an estimate: first look up what the caution names"
+)
 NOT_ALLOWED = (
-    "no transfer is allowed on any leg: too much roll, tanks too full or too empty, or forbidden "
-    "by the master or the route"
+    "no transfer is allowed on any leg: too much roll, too little time for the pump, tanks too full "
+    "or too empty, or forbidden by the master or the route"
 )
 
 

@@ -63,7 +63,10 @@ def because(
         return f"because moving liquid leaves her over the limit for {more_h:.1f} h more"
     crew = float(one.crew_l.sum())
     words = f"because moving {_moved(one):.1f} m3 of liquid {_cost(comparison, one, hold)}"
-    return words + (f", {litres_words(crew)} of it crew time" if crew > SAME_L else "")
+    named = hold == "fuel" and one.lost_h is not None
+    return words + (
+        f", {litres_words(crew)} of it crew time" if crew > SAME_L and not named else ""
+    )
 
 
 def _nearest(plan: Priced, by_way: dict[str, Card]) -> tuple[str, Priced]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from heel_cases import problem, tank
 
-from passage.planning.heel.cards import NOT_ALLOWED, Card
+from passage.planning.heel.cards import GUESSED, NOT_ALLOWED, Card
 from passage.planning.heel.cautions import heel_cautions, leg_list
 from passage.planning.heel.headline import headline
 from passage.planning.heel.model import SEA
@@ -125,10 +125,17 @@ def test_the_first_line_says_why():
     assert f", {why}" in headline(leave, None, why=why)
     none = [Card(way="move liquid", action="", why_not=NOT_ALLOWED)]
     assert because(dear, none) == f"because {NOT_ALLOWED}"
+    # Where time is the price the crew's part is named once, not of itself.
+    held = replace(moving, lost_h=0.1, lost_nm=1.2)
+    why = because(dear, [Card(way="move liquid", action="move", priced=held)], hold="fuel")
+    assert why.count("of crew time") == 1
+    assert "of it crew time" not in why
 
 
 def test_fins_that_must_not_be_offset_say_so_in_trade_words():
     assert "no transfer is allowed on any leg" in NOT_ALLOWED
+    assert "too little time for the pump" in NOT_ALLOWED
+    assert GUESSED.startswith("liquid is not moved while her stability is an estimate")
     assert " open" not in NOT_ALLOWED
 
 
