@@ -30,8 +30,8 @@ GUESSED = (
     "liquid is not moved while her stability is an estimate: first look up what the caution names"
 )
 NOT_ALLOWED = (
-    "no transfer is allowed on any leg: too much roll, too little time for the pump, tanks too full "
-    "or too empty, or forbidden by the master or the route"
+    "no transfer is allowed on any leg: too much roll, too little time for the pump, tanks too "
+    "full or too empty, or forbidden by the master or the route"
 )
 
 
