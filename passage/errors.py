@@ -28,6 +28,14 @@ def plain_text(text: str) -> str:
     return "\n".join(map(shown, text.split("\n")))
 
 
+def did_you_mean(given: str, known: Iterable[str]) -> str:
+    """``Did you mean this?`` with the name nearest to what was given; empty if none is near."""
+    import difflib
+
+    near = difflib.get_close_matches(given, list(known), n=1)
+    return f"Did you mean {near[0]}?" if near else ""
+
+
 def one_line(text: str) -> str:
     """Name on one line: control characters and direction overrides become spaces."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())

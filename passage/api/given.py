@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -80,6 +80,41 @@ def file_of(given: Any) -> str:
     return str(Path(given.path).absolute())
 
 
+def all_there(routes: Iterable[Any], vessels: Iterable[Any], sea: Any) -> None:
+    """Several files that do not exist in one message; the reader of a single one has its own.
+
+    ``sea`` is the forecast as ``sea_of`` gives it. Patterns are left to its reader.
+
+    Raises
+    ------
+    RouteError, VesselError, ForecastError
+        By the first of the files that are missing.
+    """
+    from passage.errors import ForecastError, Problem, RouteError, VesselError, join_problems
+    from passage.files import is_collection, named_part
+
+    named: list[tuple[Any, type[PassageError]]] = [(each, RouteError) for each in routes]
+    named += [(each, VesselError) for each in vessels]
+    if isinstance(sea, tuple):
+        named += [(each, ForecastError) for each in sea]
+
+    def missing(path: Any) -> bool:
+        try:
+            return (
+                isinstance(path, Path)
+                and not is_collection(path)
+                and not named_part(path)[0].exists()
+            )
+        except (OSError, ValueError):  # A name that no file can have: its reader says so.
+            return False
+
+    gone = {str(path): kind for path, kind in named if missing(path)}
+    if len(gone) > 1:
+        fix = "Check the name and the folder."
+        problems = [Problem(file=name, what="does not exist", fix=fix) for name in gone]
+        raise gone[problems[0].file](join_problems(problems))
+
+
 def with_paths(more: Mapping[str, Any]) -> dict[str, Any]:
     """Options with their files as paths."""
     return {
@@ -120,7 +155,9 @@ def plan_rules(
     if ease and hold == "ground":
         raise PassageError("ease changes the speed; it does not go with hold='ground'.")
     if end is not None and (speed_kn is not None or hold == "ground"):
-        raise PassageError("arrive finds the speed; leave out speed_kn and hold='ground'.")
+        given = {"speed_kn": speed_kn is not None, "hold='ground'": hold == "ground"}
+        named = " and ".join(name for name, there in given.items() if there)
+        raise PassageError(f"arrive finds the speed; leave out {named}.")
     if end is not None and end <= start:
         raise PassageError("arrive is not after departure.")
 

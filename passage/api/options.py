@@ -6,13 +6,12 @@ An option has the name of the planning field that takes it; to add one, add a li
 
 from __future__ import annotations
 
-import difflib
 import math
 import os
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypedDict
 
-from passage.errors import PassageError
+from passage.errors import PassageError, did_you_mean
 
 PathLike = str | os.PathLike[str]
 Say = Callable[[str], None]
@@ -180,9 +179,8 @@ def check(given: Mapping[str, Any], known: Iterable[str]) -> None:
     names = list(known)
     for name in given:
         if name not in names:
-            near = difflib.get_close_matches(name, names, 1)
-            hint = f" Did you mean {near[0]}?" if near else f" Known: {', '.join(names)}."
-            raise TypeError(f"{name} is not an option here.{hint}")
+            hint = did_you_mean(name, names) or f"Known: {', '.join(names)}."
+            raise TypeError(f"{name} is not an option here. {hint}")
     problems = [problem for name, value in given.items() for problem in _problems(name, value)]
     if problems:
         raise PassageError("\n".join(problems))
@@ -194,9 +192,9 @@ def _problems(name: str, value: Any) -> list[str]:
     if isinstance(value, (list, tuple, set, frozenset)):
         return [problem for one in value for problem in _problems(name, one)]
     if name in WORDS and value not in WORDS[name]:
-        near = difflib.get_close_matches(str(value), WORDS[name], 1)
-        hint = f" Did you mean {near[0]!r}?" if near else ""
-        return [f"{name} {value!r} is not known. Give one of {', '.join(WORDS[name])}.{hint}"]
+        hint = did_you_mean(str(value), WORDS[name])
+        words = f"{name} {value!r} is not known. Give one of {', '.join(WORDS[name])}. {hint}"
+        return [words.rstrip()]
     if name in RANGES:
         low, high, unit = RANGES[name]
         want = f"Give {low:.10g} to {high:.10g} {unit}".rstrip() + "."

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from passage.api import options as choices
 from passage.api.given import (
     READING,
+    all_there,
     departures_of,
     one,
     paths_of,
@@ -104,6 +105,8 @@ def plan(
     end = None if arrive is None else seconds_of(arrive, "arrive")
     plan_rules(leaves, end, speed_kn, more.get("hold"), ease=bool(more.get("ease")))
     reading_rules(forecast, more)
+    sea = sea_of(forecast)
+    all_there((one(route),), (one(vessel),), sea)
     if start is not None and more.get("moves") is not None:
         raise PassageError("moves counts the legs of the whole route; leave it out with start.")
     way, ship = under_way(one(route), one(vessel), start, tanks)
@@ -118,9 +121,7 @@ def plan(
         rest_fins=rest,
         **{"draws": choices.DRAWS, **with_paths(with_model(more))},
     )
-    return PlanResult(
-        plan_files(way, ship, sea_of(forecast), made, say or warn, map_times=map_times)
-    )
+    return PlanResult(plan_files(way, ship, sea, made, say or warn, map_times=map_times))
 
 
 def compare(
@@ -182,6 +183,8 @@ def compare(
     if by_leg and len(speeds) < 2:
         raise PassageError("by_leg needs two speeds_kn or more.")
     reading_rules(forecast, more)
+    ways, sea = several(routes), sea_of(forecast)
+    all_there(ways, (one(vessel),), sea)
     from passage.planning.compare.compare import CompareOptions
     from passage.planning.compare.files import CompareFiles, Wanted, compare_files
 
@@ -196,7 +199,7 @@ def compare(
         arrive_by_s=None if arrive_by is None else seconds_of(arrive_by, "arrive_by"),
         **given,
     )
-    files = CompareFiles(several(routes), one(vessel), sea_of(forecast), **reading)
+    files = CompareFiles(ways, one(vessel), sea, **reading)
     wanted = Wanted(choose=choose, by_leg=by_leg, map_times=map_times)
     return CompareResult(
         compare_files(
@@ -265,6 +268,8 @@ def heel(
     check(options, (*choices.HeelChoices.__annotations__, "speed_kn", "seconds", "hold"))
     leaves = seconds_of(departure, "departure")
     reading_rules(forecast, more)
+    sea = sea_of(forecast)
+    all_there((one(route),), (one(vessel),), sea)
     way, ship = under_way(one(route), one(vessel), start, tanks)
     from passage.planning.heel.heel import HeelPrices, heel_files
     from passage.planning.plan.plan import PlanOptions
@@ -277,7 +282,7 @@ def heel(
         heel_files(
             way,
             ship,
-            sea_of(forecast),
+            sea,
             PlanOptions(departure_s=leaves, speed_kn=speed_kn, hold=hold, **reading),
             HeelPrices(**given),
             no_transfer_legs=tuple(no_transfer_legs),
@@ -341,6 +346,8 @@ def suggest(
         raise PassageError("give one departure or more.")
     times = tuple(seconds_of(one, "departure") for one in given_times)
     reading_rules(forecast, more)
+    sea = sea_of(forecast)
+    all_there((one(route),), (one(vessel),), sea)
     from passage.errors import RouteError
     from passage.planning.suggest.closed import read_no_go
     from passage.planning.suggest.files import SearchFiles, suggest_files
@@ -357,7 +364,7 @@ def suggest(
         no_go=tuple(area for path in paths_of(no_go or ()) for area in read_no_go(path)),
         **given,
     )
-    files = SearchFiles(one(route), one(vessel), sea_of(forecast), **reading)
+    files = SearchFiles(one(route), one(vessel), sea, **reading)
     try:
         return SuggestResult(
             suggest_files(

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from passage.api import options as choices
-from passage.api.given import file_of, files_of_sea, one, several, warn
+from passage.api.given import all_there, file_of, files_of_sea, one, sea_of, several, warn
 from passage.api.options import PathLike, Say, check
 from passage.api.results import SeasonResult
 from passage.api.times import first_of, last_of
@@ -95,11 +95,13 @@ def season(
         "ballast_years": ballast_years,
     }
     check(prices, prices)
+    ways, sea = several(routes), sea_of(hindcast)
+    all_there(ways, (one(vessel),), sea)
     more, prices = _with_standing(vessel, more, prices, say or warn)
     from passage.planning.season.standing_price import BALLAST_YEARS, StandingPrices
 
     files, made = _season_setup(
-        routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
+        ways, vessel, sea, first, last, every_h, speeds_kn, name_map, processes, more
     )
     with tempfile.TemporaryDirectory(prefix="passage-season-") as own:
         where = Path(own) / "run" if folder is None else Path(folder)
@@ -139,9 +141,11 @@ def season_size(
     """Points, memory, time and disk of a season with these options, before it runs."""
     from passage.planning.season.estimate import estimate
 
+    ways, sea = several(routes), sea_of(hindcast)
+    all_there(ways, (one(vessel),), sea)
     more, _ = _with_standing(vessel, more, {}, lambda text: None)
     files, made = _season_setup(
-        routes, vessel, hindcast, first, last, every_h, speeds_kn, name_map, processes, more
+        ways, vessel, sea, first, last, every_h, speeds_kn, name_map, processes, more
     )
     return estimate(files, made, processes)
 

@@ -35,6 +35,7 @@ from passage.cli.options import (
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
+from passage.cli.word import Word
 
 
 @passage_command("compare")
@@ -49,7 +50,7 @@ from passage.cli.progress import Progress
 )
 @click.option(
     "--fins",
-    type=click.Choice(["active", "centred", "both"]),
+    type=Word(["active", "centred", "both"]),
     default="active",
     show_default=True,
     help="Fin use to compare.",
@@ -96,7 +97,7 @@ from passage.cli.progress import Progress
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "csv", "json", "netcdf", "html"]),
+    type=Word(["table", "csv", "json", "netcdf", "html"]),
     default="table",
     show_default=True,
     help="Format of the answer; the suffix of -o sets it too; netcdf and html need -o.",

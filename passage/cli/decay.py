@@ -10,6 +10,7 @@ import click
 from passage.cli.options import PATH, Number, say, screen_layout, screen_options, show
 from passage.cli.outputs import OUTPUT
 from passage.cli.outputs import command as passage_command
+from passage.cli.word import Word
 
 #: Standard deviations printed after +-.
 TWO = 2.0
@@ -48,7 +49,7 @@ MOST_PERIOD_RATIO = 1.6
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["table", "json"]),
+    type=Word(["table", "json"]),
     default="table",
     show_default=True,
     help="How to print the result.",

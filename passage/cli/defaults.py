@@ -8,7 +8,6 @@ outputs. Python's ``import passage`` knows none of it.
 
 from __future__ import annotations
 
-import difflib
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -16,6 +15,8 @@ from pathlib import Path
 from typing import Any
 
 import click
+
+from passage.errors import did_you_mean
 
 FILE = "passage.toml"
 #: Set to "off": neither files nor variables are looked at.
@@ -141,8 +142,51 @@ def read_file(path: Path) -> dict[str, Any]:
         else:
             result |= _checked(path, "", {key: value}, problems)
     if problems:
+        problems += _refused_values(path, result)
         raise click.UsageError("\n".join(problems))
     return result
+
+
+def _refused_values(path: Path, content: Mapping[str, Any]) -> list[str]:
+    """Values that no command takes and files that are not there, of a file with other faults.
+
+    Without other faults the command that runs looks at the values that it uses.
+    """
+    from passage.cli.main import COMMANDS
+
+    problems = []
+    tables = [("", {k: v for k, v in content.items() if k not in (*COMMANDS, ERRORS)})]
+    tables += [(name, content[name]) for name in COMMANDS if name in content]
+    for name, table in tables:
+        where = f"{path}: [{name}] " if name else f"{path}: "
+        for key, value in table.items():
+            if gone := missing_files(Default(key, value, str(path))):
+                problems.append(f"{where}{key}: {', '.join(gone)} is not there.")
+            elif why := _why_no_value(key, value, [name] if name else list(COMMANDS)):
+                problems.append(f"{where}{key} = {_short(value)}: {why}")
+    return problems
+
+
+def _why_no_value(key: str, value: Any, commands: list[str]) -> str:
+    """What an option says to a value, if none of these commands takes it; else empty."""
+    from passage.cli.main import group
+    from passage.cli.options import Number
+
+    why = ""
+    for name in commands:
+        command = group.get_command(click.Context(group), name)
+        for option in command.params if command is not None else ():
+            if long_name(option) != key:
+                continue
+            if not isinstance(option.type, (click.Choice, Number)):
+                return ""
+            try:
+                option.type.convert(value, option, None)
+            except click.UsageError as err:
+                why = why or err.message
+            else:
+                return ""
+    return why
 
 
 def _harbour(path: Path, table: Mapping[str, Any], problems: list[str]) -> dict[str, Any]:
@@ -190,8 +234,7 @@ def forecast_error_table() -> dict[str, Any] | None:
 
 
 def _near(key: str, names: Any) -> str:
-    close = difflib.get_close_matches(key, list(names), n=1)
-    return f"; did you mean {close[0]}?" if close else "."
+    return f". {did_you_mean(key, names)}".rstrip()
 
 
 def _checked(

@@ -35,7 +35,8 @@ def check_name(ctx: click.Context) -> None:
     click.UsageError
         The name says one form and ``--format`` another, or one that is not written.
     """
-    name, target = ctx.command.name or "", ctx.params.get("output")
+    name = ctx.command.name or ""
+    target = ctx.params.get("folder" if name == "season" else "output")
     if target is None or target == Path("-"):
         return
     suffix = target.suffix.lower()
@@ -44,6 +45,12 @@ def check_name(ctx: click.Context) -> None:
         if suffix not in ((".json", "") if schema else SUFFIXES[name]):
             ends = " or ".join(filter(None, (".json",) if schema else SUFFIXES[name]))
             raise click.UsageError(f"-o {target}: the name must end in {ends}.", ctx)
+    elif name == "season" and suffix in FORMS and not target.is_dir():
+        raise click.UsageError(
+            f"-o {target}: a season is written to a folder. Give a name without {suffix}; "
+            "--format says what is shown.",
+            ctx,
+        )
     elif name in FORMED_BY_NAME:
         _form_by_suffix(ctx, target, suffix)
 
@@ -70,14 +77,21 @@ def _form_by_suffix(ctx: click.Context, target: Path, suffix: str) -> None:
                 f"name in {', '.join(ends[:-1])} or {ends[-1]}.",
                 ctx,
             )
+        if not suffix and by_default:
+            click.echo(
+                f"Remark: -o {target} has no suffix, so the table is written as text; --format or "
+                "a suffix asks for another form.",
+                err=True,
+            )
         return
     if asked in possible:
         return
     if by_default:
         ctx.params["layout"] = possible[0]
         return
+    form = "route" if suffix in routes else possible[0]
     raise click.UsageError(
-        f"-o {target}: the name says {'route' if suffix in routes else possible[0]}, --format "
-        f"says {asked}. Leave one of them out, or make them agree.",
+        f"-o {target} would be {'an' if form == 'html' else 'a'} {form} file, but --format is "
+        f"{asked}. Leave one of them out, or make them agree.",
         ctx,
     )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
+
+from passage.errors import did_you_mean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -15,10 +17,11 @@ def problems(
     ctx: click.Context, command: click.Command, args: list[str]
 ) -> tuple[list[str], list[click.UsageError]]:
     """What is missing, as it is typed, and what was refused, for arguments that do not do."""
-    opts, rest, _ = command.make_parser(ctx).parse_args(args=list(args))
     missing: list[str] = []
-    refused: list[click.UsageError] = []
+    opts, rest, refused = _parsed(ctx, command, args)
     for one in sorted(command.get_params(ctx), key=lambda param: not param.is_eager):
+        if one.name == "help":
+            continue
         try:
             one.handle_parse_result(ctx, opts, rest)
         except click.MissingParameter:
@@ -27,7 +30,94 @@ def problems(
             refused.append(err)
             if one.is_eager:
                 break  # Others are understood by it: a time by its zone.
+    if rest:
+        refused.append(click.UsageError(_too_many(ctx, command, rest), ctx))
+    first, last = ctx.params.get("from_s"), ctx.params.get("to_s")
+    if isinstance(first, float) and isinstance(last, float) and last < first:
+        refused.append(click.UsageError("--to is before --from.", ctx))
     return missing, refused
+
+
+def _parsed(
+    ctx: click.Context, command: click.Command, args: list[str]
+) -> tuple[dict[str, Any], list[str], list[click.UsageError]]:
+    """Values by parameter, arguments too many, and errors about the options themselves.
+
+    A misspelt option is read as the one it is like, so that what it gives is not called missing.
+    """
+    left, unsure = list(args), False
+    wrong: list[click.UsageError] = []
+    while True:
+        try:
+            opts, rest, _ = command.make_parser(ctx).parse_args(args=list(left))
+        except (click.NoSuchOption, click.BadOptionUsage) as err:
+            name = err.option_name
+            at = next((i for i, arg in enumerate(left) if _spells(arg, name)), None)
+            meant = ""
+            if isinstance(err, click.NoSuchOption):
+                meant = did_you_mean(name, _names(command)).removeprefix("Did you mean ")[:-1]
+                wrong.append(click.UsageError(no_such_option(name, command), ctx))
+            else:
+                wrong.append(err)
+            if at is None:
+                return {}, [], wrong
+            unsure = unsure or not meant
+            left[at : at + 1] = [meant + left[at][len(name) :]] if meant else []
+        else:
+            # What follows an option that was left out may be its value.
+            return opts, [] if unsure else rest, wrong
+
+
+def _spells(arg: str, name: str) -> bool:
+    """Whether an argument is this option; short ones may be written together."""
+    if name.startswith("--"):
+        return arg.split("=", 1)[0] == name
+    return arg[:1] == "-" and arg[:2] != "--" and name[1:] in arg
+
+
+def _names(command: click.Command) -> list[str]:
+    """Long spellings of a command's options."""
+    spelt = [name for param in command.params for name in (*param.opts, *param.secondary_opts)]
+    return [*(name for name in spelt if name.startswith("--")), "--help"]
+
+
+def no_such_option(name: str, command: click.Command | None) -> str:
+    """A message about an option that a command does not have, with the likeliest."""
+    hint = did_you_mean(name, _names(command)) if command is not None else ""
+    return f"No such option {name}. {hint}".rstrip()
+
+
+def _too_many(ctx: click.Context, command: click.Command, rest: list[str]) -> str:
+    """A message about arguments beyond those that a command takes."""
+    takes = [
+        param.make_metavar(ctx) for param in command.params if isinstance(param, click.Argument)
+    ]
+    one = len(rest) == 1
+    text = f"{' '.join(map(repr, rest))}: {'one argument' if one else 'arguments'} too many. "
+    if takes == ["ROUTE"]:
+        return f"{text}passage {command.name} takes one ROUTE; passage compare takes several."
+    return f"{text}passage {command.name} takes {' '.join(takes) or 'options only'}."
+
+
+def both_details(args: list[str]) -> list[str]:
+    """A message if less and more on the screen are asked for at once."""
+    before = args[: args.index("--")] if "--" in args else args
+    both = {"--quiet", "--verbose"} <= set(before)
+    return ["--quiet and --verbose exclude each other. Leave one out."] if both else []
+
+
+def defaults_not_there(ctx: click.Context) -> list[str]:
+    """Files that the defaults in use name and that do not exist."""
+    from passage.cli.defaults import missing_files
+    from passage.cli.defaults import words as where
+
+    found = ctx.meta.get("passage.defaults", {})
+    return [
+        f"{where(default)}: {', '.join(gone)} is not there."
+        for name, default in found.items()
+        if ctx.get_parameter_source(name) == ParameterSource.DEFAULT_MAP
+        and (gone := missing_files(default))
+    ]
 
 
 def typed(ctx: click.Context, param: click.Parameter) -> str:
@@ -55,7 +145,7 @@ def words(command: click.Command, missing: list[str], refused: Iterable[click.Us
 
     lines = []
     if missing:
-        text = f"Missing: {', '.join(missing)}. Give {'it' if len(missing) == 1 else 'them all'}"
+        text = f"Missing: {', '.join(missing)}"
         names = [one.split()[0] for one in missing if one.startswith("--")]
         kept = [name for name in names if (key := name[2:].replace("-", "_")) in ALLOWED
                 and (command.name, key) not in OWN_ONLY]  # fmt: skip

@@ -30,6 +30,7 @@ from passage.cli.options import (
 )
 from passage.cli.outputs import command as passage_command
 from passage.cli.underway_options import underway_options
+from passage.cli.word import Word
 
 
 @passage_command("heel")
@@ -97,7 +98,7 @@ from passage.cli.underway_options import underway_options
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "csv", "json", "html"]),
+    type=Word(["table", "csv", "json", "html"]),
     default="table",
     show_default=True,
     help="Format of the answer; the suffix of -o sets it too; html needs -o.",

@@ -13,7 +13,7 @@ from pathlib import Path
 import click
 
 from passage import __version__
-from passage.errors import OutputError
+from passage.errors import OutputError, did_you_mean
 
 #: Command name -> (module, one line of help). The help is kept here so that
 #: ``passage --help`` imports no command.
@@ -94,16 +94,14 @@ class LazyGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command, or a usage error that names the likeliest; ``help plan`` is its help."""
         if args and args[0] == "help":
+            if len(args) > 2 and not args[2].startswith("-"):
+                ctx.fail(f"help explains one command at a time: passage help {args[1]}.")
             args = [*args[1:2], "--help"]
             if len(args) == 1:
                 click.echo(ctx.get_help(), color=ctx.color)
                 ctx.exit()
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            import difflib
-
-            near = difflib.get_close_matches(args[0], list(COMMANDS), n=1)
-            hint = f" Did you mean {near[0]}?" if near else ""
-            ctx.fail(f"No such command '{args[0]}'.{hint}")
+            ctx.fail(f"No such command '{args[0]}'. {did_you_mean(args[0], COMMANDS)}".rstrip())
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -150,7 +148,7 @@ def main() -> None:
         click.echo("\nStopped.", err=True)
         sys.exit(130)
     except PassageError as err:
-        click.echo(f"passage: {err}", err=True)
+        click.echo(_named(str(err)), err=True)
         sys.exit(err.exit_code)
     except OSError as err:
         _let_go_of_stdout()
@@ -161,10 +159,25 @@ def main() -> None:
         sys.exit(2)
 
 
+def _named(text: str) -> str:
+    """Every problem with the program's name before it; other lines belong to the one before."""
+
+    def shown(number: int, line: str) -> str:
+        goes_on = line[:1].isspace() or not line or line.startswith("See ")
+        return line if number and goes_on else f"passage: {line}"
+
+    return "\n".join(shown(number, line) for number, line in enumerate(text.split("\n")))
+
+
 def _usage_words(err: click.ClickException) -> str:
     """A mistake in what was typed: what is wrong, and where the options are explained."""
-    words = f"passage: {err.format_message()}"
     context = getattr(err, "ctx", None)
+    if isinstance(err, click.NoSuchOption):
+        from passage.cli.given import no_such_option
+
+        words = _named(no_such_option(err.option_name, context and context.command))
+    else:
+        words = _named(err.format_message())
     if context is None:
         return words
     command = context.command.name if context.parent is not None else ""

@@ -10,11 +10,12 @@ from typing import Any, TypeVar
 
 import click
 
-from passage.api.options import RANGES, WORDS
+from passage.api.options import RANGES
 from passage.api.times import utc_seconds
 from passage.api.zones import local_seconds, zone_of
 from passage.cli.outputs import OUTPUT_OR_SCREEN, STDOUT, ZONES
 from passage.cli.progress import clear
+from passage.cli.word import words
 from passage.errors import plain_text
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -79,11 +80,6 @@ def number(name: str, unit: str | None = None) -> Number:
     low, high, usual = RANGES[name]
     whole = isinstance(low, int) and isinstance(high, int)
     return Number(low, high, usual if unit is None else unit, whole=whole)
-
-
-def words(name: str) -> click.Choice[str]:
-    """The type of an option that takes one of a few words, the same as in Python."""
-    return click.Choice(WORDS[name])
 
 
 def _cut(text: str) -> str:

@@ -91,12 +91,20 @@ class Command(click.Command):
         refused: list[click.UsageError] = []
         try:
             rest = super().parse_args(ctx, args)
-        except (click.MissingParameter, click.BadParameter):
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError:
             missing, refused = given.problems(ctx, self, typed)
-            if not missing and len(refused) == 1:
+            if not missing and not refused:
                 raise
         if not ctx.resilient_parsing:
             missing += given.without_window(ctx, self)
+            more = given.both_details(typed)
+            if missing or refused:
+                more += given.defaults_not_there(ctx)
+            refused += [click.UsageError(text, ctx) for text in more]
+        if not missing and len(refused) == 1:
+            raise refused[0]
         if missing or refused:
             raise click.UsageError(given.words(self, missing, refused), ctx)
         return rest

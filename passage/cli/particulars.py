@@ -40,6 +40,8 @@ def command(
         asking = sys.stdin.isatty() and not (schema or short)
     if asking and (schema or short):
         raise click.UsageError("--ask does not go with --schema or --short.")
+    if schema and short:
+        raise click.UsageError("--schema and --short exclude each other. Leave one out.")
     if asking:
         _asked(output, force=force)
         return

@@ -30,6 +30,7 @@ from passage.cli.options import (
 )
 from passage.cli.outputs import command as passage_command
 from passage.cli.underway_options import underway_options
+from passage.cli.word import Word
 
 
 @passage_command("plan")
@@ -50,7 +51,7 @@ from passage.cli.underway_options import underway_options
 )
 @click.option(
     "--fins",
-    type=click.Choice(["active", "needed", "centred", "absent"]),
+    type=Word(["active", "needed", "centred", "absent"]),
     default="active",
     show_default=True,
     help="Fin use under way, where common practice leaves it open; needed: active only "
@@ -73,7 +74,7 @@ from passage.cli.underway_options import underway_options
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "csv", "json", "netcdf", "html", "sheet"]),
+    type=Word(["table", "csv", "json", "netcdf", "html", "sheet"]),
     default="table",
     show_default=True,
     help="Format of the answer; the suffix of -o sets it too; sheet is one A4 page (html) for the "
@@ -138,7 +139,9 @@ def command(
     if ease and hold == "ground":
         raise click.UsageError("--ease changes the speed; it does not go with --hold ground.")
     if arrive_s is not None and (speed_kn is not None or hold == "ground"):
-        raise click.UsageError("--arrive finds the speed; leave out --speed and --hold ground.")
+        given = {"--speed": speed_kn is not None, "--hold ground": hold == "ground"}
+        named = " and ".join(name for name, there in given.items() if there)
+        raise click.UsageError(f"--arrive finds the speed; leave out {named}.")
     if arrive_s is not None and arrive_s <= departure_s:
         raise click.UsageError("--arrive is not after --departure.")
     from passage.api.questions import plan as ask

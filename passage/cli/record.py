@@ -8,6 +8,7 @@ import click
 
 from passage.cli.options import PATH, emit, output_options, screen_layout, screen_options
 from passage.cli.outputs import command as passage_command
+from passage.cli.word import Word
 
 
 @passage_command("record")
@@ -20,7 +21,7 @@ from passage.cli.outputs import command as passage_command
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "json"]),
+    type=Word(["table", "json"]),
     default="table",
     show_default=True,
     help="Format of the answer; the suffix of -o sets it too.",

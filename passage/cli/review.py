@@ -20,6 +20,7 @@ from passage.cli.options import (
 )
 from passage.cli.outputs import OutputPath
 from passage.cli.outputs import command as passage_command
+from passage.cli.word import Word
 
 
 @passage_command("review")
@@ -69,7 +70,7 @@ from passage.cli.outputs import command as passage_command
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "json", "html"]),
+    type=Word(["table", "json", "html"]),
     default="table",
     show_default=True,
     help="Format of the answer; the suffix of -o sets it too; html needs -o.",

@@ -27,6 +27,7 @@ from passage.cli.outputs import OUTPUT_FOLDER
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
 from passage.cli.season_parts import Day, Weight, explained_when_stopped
+from passage.cli.word import Word
 
 #: Options that only turn litres into prices: another run needs no new folder for them.
 _PRICES = (
@@ -177,7 +178,7 @@ _PRICES = (
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "csv", "json", "html"]),
+    type=Word(["table", "csv", "json", "html"]),
     default="table",
     show_default=True,
     help="Format of the statistics; html writes season.html into the folder.",
@@ -196,6 +197,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
     """
     if given["scheduler"] is not None and given["processes"] > 1:
         raise click.UsageError("--processes and --scheduler exclude each other.")
+    from passage.api.given import all_there
     from passage.api.seasons import season as ask
     from passage.api.seasons import season_size
 
@@ -209,6 +211,7 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
         **{name: given[name] for name in same},
     }
     vessels: tuple[Path, ...] = given["vessel"]
+    all_there(routes, vessels, given["forecasts"])
     folders = _folders(vessels, folder)
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if given["dry_run"]:

@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+from passage.api.times import utc_seconds
 from passage.cli.options import UTC_TIME, Number, say
 
 _DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$", re.ASCII)
@@ -34,8 +35,13 @@ class Day(click.ParamType):
             return value
         text = str(value).strip()
         if not _DAY.match(text):
-            return UTC_TIME.convert(text, param, ctx)
-        start = UTC_TIME.convert(f"{text}T00:00Z", param, ctx)
+            if re.search(r"\d:\d|T\d|\bnow\b|today|tomorrow", text, re.IGNORECASE):
+                return UTC_TIME.convert(text, param, ctx)
+            self.fail(f"{text!r} is not a day. Write it as 2021-07-31.", param, ctx)
+        try:
+            start = utc_seconds(f"{text}T00:00Z")
+        except ValueError:
+            self.fail(f"{text!r} is not in the calendar. Write it as 2021-07-31.", param, ctx)
         # The last departure of a day leaves before midnight.
         return start + 86399.0 if self.last else start
 

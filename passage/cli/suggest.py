@@ -33,6 +33,7 @@ from passage.cli.options import (
 )
 from passage.cli.outputs import command as passage_command
 from passage.cli.progress import Progress
+from passage.cli.word import Word
 
 
 class Box(click.ParamType):
@@ -145,7 +146,7 @@ class Box(click.ParamType):
 @odds_option("Take only what keeps limits and constraints with at least this chance.")
 @click.option(
     "--fins",
-    type=click.Choice(["active", "centred"]),
+    type=Word(["active", "centred"]),
     default="active",
     show_default=True,
     help="Fin use.",
@@ -156,7 +157,7 @@ class Box(click.ParamType):
 @click.option(
     "--format",
     "layout",
-    type=click.Choice(["table", "json", "html"]),
+    type=Word(["table", "json", "html"]),
     default="table",
     show_default=True,
     help="Format of the answer; the suffix of -o sets it too; html needs -o.",

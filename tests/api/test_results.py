@@ -190,7 +190,7 @@ def test_a_suggestion_has_the_plans_of_the_other_routes(read, tmp_path) -> None:
         ({"departure": "soon"}, "is not a time"),
         ({"departure": LEAVE, "speed_kn": 600}, "too large"),
         ({"departure": LEAVE, "speed_kn": float("nan")}, "finite"),
-        ({"departure": LEAVE, "fins": "activ"}, "Did you mean 'active'"),
+        ({"departure": LEAVE, "fins": "activ"}, "Did you mean active"),
         ({"departure": LEAVE, "minutes": 0.01, "heel": "no"}, "minutes 0.01(?s:.)*heel 'no'"),
         ({"departure": LEAVE, "arrive": LEAVE}, "not after departure"),
         ({"departure": LEAVE, "ease": True, "hold": "ground"}, "does not go with"),

@@ -86,10 +86,10 @@ def test_the_command_line_goes_before_variables_before_files(folder, monkeypatch
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('vesel = "a"', "vesel: takes no default; did you mean vessel?"),
+        ('vesel = "a"', "vesel: takes no default. Did you mean vessel?"),
         ('output = "a"', "output: takes no default. Defaults may be given for vessel"),
         ("force = true", "force: takes no default"),
-        ("[plam]\nhold = 1", "[plam] is not a command; did you mean plan?"),
+        ("[plam]\nhold = 1", "[plam] is not a command. Did you mean plan?"),
         ("vessel = 3", "vessel: must be a file name in quotes"),
         ("vessel = ", "cannot be read as TOML"),
         ('hold = ["water", "fuel"]', "must be one value, not a list"),
@@ -99,6 +99,22 @@ def test_invalid_defaults_are_refused(folder, text, words):
     (folder / "passage.toml").write_text(text, encoding="utf-8")
     result = run(*PLAN)
     assert words in str(result.exception)
+
+
+def test_all_faults_of_a_file_are_in_one_message(folder):
+    lines = ['vesel = "a"', "hold = 3", 'forecast = "gone.nc"', "[pln]", "hold = 3"]
+    (folder / "passage.toml").write_text("\n".join(lines), encoding="utf-8")
+    text = str(run(*PLAN).exception)
+    words = ["mean vessel?", "mean plan?", "hold = '3': '3' is not one of", "gone.nc is not there"]
+    assert [word for word in words if word not in text] == []
+    assert len(text.splitlines()) == len(words)
+
+
+def test_a_missing_file_of_the_defaults_is_named_beside_a_refused_value(folder):
+    lines = ['vessel = "gone.toml"', 'forecast = "gone.nc"', 'minutes = "many"']
+    (folder / "passage.toml").write_text("\n".join(lines), encoding="utf-8")
+    text = run(*PLAN).exception.format_message()
+    assert [word for word in ("gone.toml is", "gone.nc is", "'many'") if word not in text] == []
 
 
 def test_a_bad_value_is_refused_as_if_typed(folder):

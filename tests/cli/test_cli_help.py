@@ -102,8 +102,8 @@ def test_help_is_a_command_too(typed, words):
 @pytest.mark.parametrize(
     ("name", "form", "words"),
     [
-        ("p.json", "html", "the name says json, --format says html"),
-        ("p.html", "csv", "the name says html, --format says csv"),
+        ("p.json", "html", "would be a json file, but --format is html"),
+        ("p.html", "csv", "would be an html file, but --format is csv"),
     ],
 )
 def test_a_name_of_another_form_is_refused(tmp_path, name, form, words):

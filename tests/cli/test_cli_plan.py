@@ -170,7 +170,7 @@ def test_strict_says_which_leg_is_not_covered():
     result = run("--strict", leave=["--departure", "2026-03-16T18:00Z"])
     assert isinstance(result.exception, PassageError)
     assert result.exception.exit_code == 5
-    assert "after_forecast" in str(result.exception)
+    assert "leg 1 lies after the forecast ends" in str(result.exception)
 
 
 @pytest.mark.parametrize(

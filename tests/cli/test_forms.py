@@ -44,13 +44,14 @@ def test_the_suffix_says_the_form(command, name, layout):
     ("command", "name", "more", "words"),
     [
         ("plan", "a.png", (), "does not write .png files"),
-        ("plan", "a.json", ("--format", "csv"), "the name says json, --format says csv"),
+        ("plan", "a.json", ("--format", "csv"), "would be a json file, but --format is csv"),
         ("record", "a.html", (), "does not write .html files. End the name in .txt or .json"),
         ("suggest", "a.kml", (), "must end in .rtz, .gpx, .geojson, .csv for the route"),
-        ("suggest", "a.rtz", ("--format", "json"), "the name says route, --format says json"),
+        ("suggest", "a.rtz", ("--format", "json"), "would be a route file, but --format is json"),
         ("hindcast", "a.csv", (), "must end in .nc or .zarr"),
         ("decay", "a.json", (), "must end in .toml"),
         ("calibrate", "a.csv", (), "must end in .toml"),
+        ("season", "a.html", (), "a season is written to a folder"),
         ("particulars", "a.json", (), "must end in .toml"),
         ("particulars", "a.toml", ("--schema",), "must end in .json"),
     ],
@@ -73,3 +74,10 @@ def test_every_command_checks_the_suffix_of_its_output(command):
     if command != "season" and any(option.name == "output" for option in found.params):
         with pytest.raises(click.UsageError, match=r"a\.exe"):
             check_name(context(command, "a.exe"))
+
+
+def test_a_name_without_a_suffix_is_a_table_with_a_remark(capsys):
+    check_name(context("plan", "sheet"))
+    assert "Remark: -o sheet has no suffix, so the table" in capsys.readouterr().err
+    check_name(context("plan", "sheet", "--format", "table"))
+    assert capsys.readouterr().err == ""

@@ -37,7 +37,7 @@ def test_all_that_a_command_needs_is_asked_for_in_one_line(name):
 def test_only_what_is_missing_is_asked_for():
     line = refused("plan", "route.csv", "--vessel", "v.toml").splitlines()[0]
     assert line == (
-        "Missing: --forecast PATH, --departure TIME. Give them all; --forecast may be set in "
+        "Missing: --forecast PATH, --departure TIME; --forecast may be set in "
         "passage.toml (passage help defaults)."
     )
 
@@ -55,7 +55,7 @@ def test_either_way_of_giving_departures_will_do(times):
 def test_missing_and_wrong_values_are_reported_together():
     text = refused("plan", "r.csv", "--forecast", "f.nc", "--speed", "99", "--departure", "soon")
     lines = text.splitlines()
-    assert lines[0].startswith("Missing: --vessel PATH. Give it")
+    assert lines[0].startswith("Missing: --vessel PATH; --vessel may be set")
     assert "99 kn is too large" in text
     assert "'soon' is not a time" in text
 
@@ -78,3 +78,63 @@ def test_the_program_puts_its_name_before_the_message(monkeypatch, capsys):
         main()
     assert ended.value.code == 2
     assert capsys.readouterr().err.startswith("passage: Missing: ROUTE, --vessel PATH")
+
+
+def test_every_problem_has_the_programs_name_before_it(monkeypatch, capsys):
+    from passage.cli.main import main
+
+    monkeypatch.setattr("sys.argv", ["passage", "plan", "--vesel", "v", "--speed", "-1", "a", "b"])
+    with pytest.raises(SystemExit):
+        main()
+    *problems, hint = capsys.readouterr().err.splitlines()
+    assert hint == "See passage plan --help"
+    assert [line.startswith("passage: ") for line in problems] == [True] * 4
+    text = "\n".join(problems)
+    assert "Missing: --forecast PATH, --departure TIME;" in text
+    assert "No such option --vesel. Did you mean --vessel?" in text
+    assert "-1 kn is too small" in text
+    assert "'b': one argument too many" in text
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        (["--hold", "watr"], "Did you mean water?"),
+        (["--format", "shet"], "Did you mean sheet?"),
+        (["--quiet", "--verbose"], "--quiet and --verbose exclude each other"),
+        (["--quite"], "Did you mean --quiet?"),
+    ],
+)
+def test_the_likeliest_is_named_and_what_goes_ill_together_refused(typed, words):
+    known = ["r.csv", "--vessel", "v", "--forecast", "f", "--departure", "2026-03-14T06:00Z"]
+    text = refused("plan", *known, *typed)
+    assert words in text
+    assert len(text.splitlines()) == 1
+
+
+def test_the_order_of_days_is_looked_at_beside_a_refused_number():
+    days = ["--from", "2021-02-01", "--to", "2021-01-01", "--every", "0"]
+    text = refused("season", "r.csv", *days)
+    assert "--to is before --from" in text
+    assert "0 h is too small" in text
+
+
+@pytest.mark.parametrize("day", ["July", "2021-13-03", "2021-07"])
+def test_a_day_that_is_none_is_quoted_as_typed_with_the_form_of_a_day(day):
+    text = refused("season", "r.csv", "--from", day)
+    assert f"'{day}' is not" in text
+    assert "Write it as 2021-07-31." in text
+
+
+@pytest.mark.parametrize(
+    "typed", [["help", "plan", "compare"], ["particulars", "--short", "--schema"]]
+)
+def test_two_wishes_of_which_one_would_be_dropped_are_refused(typed):
+    assert any(words in refused(*typed) for words in ("one command at a time", "exclude each"))
+
+
+def test_arrive_names_only_the_options_that_were_given():
+    known = ["r.csv", "--vessel", "v", "--forecast", "f", "--departure", "2026-03-14T06:00Z"]
+    arrive = ["--arrive", "2026-03-15T06:00Z"]
+    assert refused("plan", *known, *arrive, "--speed", "9").endswith("leave out --speed.")
+    assert refused("plan", *known, *arrive, "--hold", "ground").endswith("out --hold ground.")

@@ -198,7 +198,7 @@ class Reporter:
         if suggestion:
             missing = value_at(self.data, (*path[:-1], suggestion)) is None
             tail = "" if missing else " (given as well)"
-            return self.problem(path, f"unknown {kind}; did you mean {suggestion}{tail}?")
+            return self.problem(path, f"unknown {kind}", f"Did you mean {suggestion}{tail}?")
         holder, _ = field_at(path)
         names = ", ".join(holder.model_fields) if holder is not None else ""
         return self.problem(path, f"unknown {kind}. Known here: {names}.")

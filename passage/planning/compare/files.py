@@ -226,10 +226,8 @@ def choose(found: Comparison, word: str | None) -> int | None:
     if word.isdigit() and 1 <= int(word) <= len(found):
         return int(word) - 1
     names = ", ".join(key.replace(" ", "-") for key in found.names) or "none"
-    raise RouteError(
-        f"--choose {word}: no such combination. Give a number from 1 to {len(found)}, "
-        f"or one of: {names}."
-    )
+    numbers = "1, the only one" if len(found) == 1 else f"a number from 1 to {len(found)}"
+    raise RouteError(f"--choose {word}: no such combination. Give {numbers}, or one of: {names}.")
 
 
 def passage_of(

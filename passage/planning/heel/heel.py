@@ -257,7 +257,7 @@ def decided(
             else build_problem(vessel, arrays, prices)
         )
         comparison = _sailed(voyage, compare_policies(problem, seconds=seconds))
-        # In time of this thread, shared by both advices that may be tested.
+        # In time of this thread, shared by both pieces of advice that may be tested.
         until = time.thread_time() + max(seconds / 40.0, 0.5)
         question = comparison.problem
         if rough is not voyage:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import fields, replace
 from typing import Any
 
-from passage.errors import PassageError
+from passage.errors import PassageError, did_you_mean
 from passage.planning.odds.error_model import ErrorModel
 
 #: Largest plausible numbers; a larger one has a wrong unit.
@@ -48,9 +47,8 @@ def own_model(table: Mapping[str, Any] | None, where: str = "forecast_error") ->
     given: dict[str, Any] = {}
     for key, value in table.items():
         if key not in known:
-            near = difflib.get_close_matches(str(key), known, 1)
-            hint = f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}."
-            problems.append(f"{key}: is not a number of the error model; {hint}")
+            hint = did_you_mean(str(key), known) or f"Known are {', '.join(known)}."
+            problems.append(f"{key}: is not a number of the error model. {hint}")
             continue
         values = value if isinstance(value, (list, tuple)) else [value]
         if key not in by_age and isinstance(value, (list, tuple)):

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from passage.errors import VesselError
+from passage.errors import VesselError, did_you_mean
 from passage.inputs.route import Route
 from passage.inputs.route.join import join_route
 from passage.inputs.vessel import Vessel
@@ -75,11 +74,10 @@ def with_contents(vessel: Vessel, tanks_m3: Soundings) -> Vessel:
     problems, shifts, contents = [], [], {}
     for name, content in tanks_m3:
         if name not in names:
-            near = difflib.get_close_matches(name, names, 1)
-            hint = f" did you mean {near[0]!r}?" if near else f" she has {', '.join(names)}."
+            hint = f" {did_you_mean(name, names) or 'She has ' + ', '.join(names) + '.'}"
             problems.append(
-                f"--tank {name!r}: {vessel.name} has no such tank;"
-                + (hint if names else " the vessel file has no [[tanks]].")
+                f"--tank {name!r}: {vessel.name} has no such tank."
+                + (hint if names else " The vessel file has no [[tanks]].")
             )
             continue
         tank = vessel.tanks[names.index(name)]

@@ -29,7 +29,7 @@ def test_all_that_is_wrong_is_reported_at_once():
     lines = str(caught.value).split("\n")
     assert len(lines) == 4
     assert all(line.startswith("passage.toml: [forecast_error]: ") for line in lines)
-    assert "did you mean height_share?" in lines[0]
+    assert "Did you mean height_share?" in lines[0]
     assert "over 15 m/s" in lines[2]
 
 

@@ -50,7 +50,7 @@ def test_missing_tanks_are_refused_all_at_once():
     with pytest.raises(VesselError) as caught:
         with_contents(ship, [(name + "x", 1.0), (name, 1e4)])
     text = str(caught.value)
-    assert f"did you mean {name!r}?" in text
+    assert f"Did you mean {name}?" in text
     assert "is more than its" in text
 
 
