@@ -10,7 +10,9 @@ from passage.physics.roll.largest import largest_in_watch, most_probable_largest
 def test_one_rms_gives_the_closed_form():
     # Longuet-Higgins (1952), most probable largest of N Rayleigh amplitudes; from memory.
     for n in (10.0, 500.0, 20000.0):
-        assert_allclose(most_probable_largest([2.0], [n]), 2.0 * np.sqrt(2.0 * np.log(n)), 1e-10)
+        assert_allclose(
+            most_probable_largest([2.0], [n]), 2.0 * np.sqrt(2.0 * np.log(n)), rtol=1e-10
+        )
 
 
 def test_splitting_the_time_changes_nothing():

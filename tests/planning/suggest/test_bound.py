@@ -23,7 +23,7 @@ def test_bound_is_the_price_of_the_best_way_over_the_grid():
     made = found(990.0)
     assert made.bound == Bound(1000.0, DEPARTURE_S, 12.0, None)
     assert bound_of(made, replace(OPTIONS, objective="comfort")).value == 40.0
-    assert gap_of(made, OPTIONS) == pytest.approx((-10.0, -1.0))
+    assert gap_of(made, OPTIONS) == pytest.approx((-10.0, -1.0), rel=1e-9)
     assert bound_of(replace(made, path=None), OPTIONS) is None
 
 
