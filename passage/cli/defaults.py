@@ -170,7 +170,6 @@ def _refused_values(path: Path, content: Mapping[str, Any]) -> list[str]:
 def _why_no_value(key: str, value: Any, commands: list[str]) -> str:
     """What an option says to a value, if none of these commands takes it; else empty."""
     from passage.cli.main import group
-    from passage.cli.options import Number
 
     why = ""
     for name in commands:
@@ -178,7 +177,7 @@ def _why_no_value(key: str, value: Any, commands: list[str]) -> str:
         for option in command.params if command is not None else ():
             if long_name(option) != key:
                 continue
-            if not isinstance(option.type, (click.Choice, Number)):
+            if option.type.name not in ("choice", "number"):
                 return ""
             try:
                 option.type.convert(value, option, None)

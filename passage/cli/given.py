@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
+from passage.cli.word import no_such_option, spelt
 from passage.errors import did_you_mean
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def _parsed(
             at = next((i for i, arg in enumerate(left) if _spells(arg, name)), None)
             meant = ""
             if isinstance(err, click.NoSuchOption):
-                meant = did_you_mean(name, _names(command)).removeprefix("Did you mean ")[:-1]
+                meant = did_you_mean(name, spelt(command)).removeprefix("Did you mean ")[:-1]
                 wrong.append(click.UsageError(no_such_option(name, command), ctx))
             else:
                 wrong.append(err)
@@ -73,18 +74,6 @@ def _spells(arg: str, name: str) -> bool:
     if name.startswith("--"):
         return arg.split("=", 1)[0] == name
     return arg[:1] == "-" and arg[:2] != "--" and name[1:] in arg
-
-
-def _names(command: click.Command) -> list[str]:
-    """Long spellings of a command's options."""
-    spelt = [name for param in command.params for name in (*param.opts, *param.secondary_opts)]
-    return [*(name for name in spelt if name.startswith("--")), "--help"]
-
-
-def no_such_option(name: str, command: click.Command | None) -> str:
-    """A message about an option that a command does not have, with the likeliest."""
-    hint = did_you_mean(name, _names(command)) if command is not None else ""
-    return f"No such option {name}. {hint}".rstrip()
 
 
 def _too_many(ctx: click.Context, command: click.Command, rest: list[str]) -> str:

@@ -173,7 +173,7 @@ def _usage_words(err: click.ClickException) -> str:
     """A mistake in what was typed: what is wrong, and where the options are explained."""
     context = getattr(err, "ctx", None)
     if isinstance(err, click.NoSuchOption):
-        from passage.cli.given import no_such_option
+        from passage.cli.word import no_such_option
 
         words = _named(no_such_option(err.option_name, context and context.command))
     else:

@@ -1,4 +1,4 @@
-"""The type of an option that takes one of a few words."""
+"""Words that may be misspelt: those an option takes, and the names of options."""
 
 from __future__ import annotations
 
@@ -27,3 +27,15 @@ class Word(_Choice):
 def words(name: str) -> Word:
     """The type of an option that takes one of a few words, the same as in Python."""
     return Word(WORDS[name])
+
+
+def spelt(command: click.Command) -> list[str]:
+    """Long spellings of a command's options."""
+    names = [name for param in command.params for name in (*param.opts, *param.secondary_opts)]
+    return [*(name for name in names if name.startswith("--")), "--help"]
+
+
+def no_such_option(name: str, command: click.Command | None) -> str:
+    """A message about an option that a command does not have, with the likeliest."""
+    hint = did_you_mean(name, spelt(command)) if command is not None else ""
+    return f"No such option {name}. {hint}".rstrip()
