@@ -22,11 +22,11 @@ from passage.planning.suggest.expected import Expected, expected_of
 from passage.planning.suggest.judge import (
     GIVEN,
     GRID,
-    NOT_COVERED,
     SMOOTH,
     STRAIGHT,
     Judged,
 )
+from passage.planning.suggest.refusals import none_is_open
 from passage.planning.suggest.search import (
     LABEL,
     Found,
@@ -128,7 +128,7 @@ def best_route(
         if inner is not None and best is not None and not found[best].over:
             bound = inner
     if best is None:
-        raise why or _refusal(found)
+        raise why or none_is_open(found, options)
     notes = grid.notes if grid is not None else ()
     if case.yacht.vessel.loading.burn:
         notes = (*notes, _gm_held(case.yacht.vessel))
@@ -303,21 +303,6 @@ def _calmer(case: Case, progress: Progress | None) -> tuple[dict[str, Judged], B
     made = replace(smooth(smoother, grid.route, inner.cell_nm), name=grid.route.name)
     routes = {CALMER: grid.route, f"{CALMER}, {SMOOTH}": made}
     return {name: case.judged(route) for name, route in routes.items()}, grid.bound
-
-
-def _refusal(found: dict[str, Judged]) -> RouteError | NoCoverage:
-    """The error where no candidate may be chosen, with the reasons."""
-    if not any(np.isfinite(one.fuel_l) for one in found.values()):
-        # The remedy in the reason itself, where there is one.
-        why = next((f for one in found.values() for f in one.faults if f"{NOT_COVERED} (" in f), "")
-        remedy = f" {why[len(NOT_COVERED) + 2 : -1]}." if why else ""
-        return NoCoverage("the forecast covers no route from end to end: check its area and hours "
-                          f"with `passage check`.{remedy}")  # fmt: skip
-    lines = "; ".join(f"{name}: {', '.join(one.faults)}" for name, one in found.items())
-    return RouteError(
-        f"no route found keeps the limits along its own track ({lines}). Allow more, widen the "
-        "corridor, take smaller cells or leave at another time."
-    )
 
 
 def _gm_held(vessel: Vessel) -> str:

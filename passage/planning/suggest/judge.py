@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 #: Names of candidates.
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
+#: Ends the reason of an arrival without daylight.
+IN_THE_DARK = "in the dark"
 #: Reason where the forecast does not cover a route; a remedy may follow in brackets.
 NOT_COVERED = "is not covered by the forecast from end to end"
 
@@ -127,5 +129,5 @@ def _faults(
             found.append(f"arrives {utc_text(arrival)}, later than {words}")
     last = one.route.waypoints[-1]
     if options.daylight and not is_daylight(arrival, last.lat_deg, last.lon_deg):
-        found.append(f"arrives {utc_text(arrival)}, in the dark")
+        found.append(f"arrives {utc_text(arrival)}, {IN_THE_DARK}")
     return tuple(found)

@@ -23,6 +23,12 @@ from passage.planning.suggest.closed import Closed, NoGo
 from passage.planning.suggest.cost import EdgeTable, Shared, edge_table, plan_choices
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph
 from passage.planning.suggest.paths import STEP_S, Path, Search, earliest_and_latest
+from passage.planning.suggest.refusals import (
+    not_joined,
+    over_budget,
+    over_roll_limit,
+    too_early,
+)
 from passage.planning.voyage.steps import Progress, stage
 from passage.units import HOUR_S, knots_to_m_s, m_to_nm
 
@@ -238,11 +244,9 @@ def prepare_search(
         fastest *= 1.0 + 0.5 * STEP_S * fastest / float(graph.length_m.min())
     earliest, latest = earliest_and_latest(graph, options.departure_s, arrive, fastest)
     if not np.isfinite(earliest[1]):
-        raise RouteError(
-            "start and end are not joined within the corridor: land with its margin, no-go areas "
-            "or depth close it. Give a wider corridor, a smaller margin or smaller cells, and "
-            "check that start and end are at sea."
-        )
+        raise not_joined(graph, forecast, options)
+    if options.arrive_by_s is not None and earliest[1] > options.arrive_by_s:
+        raise too_early(float(earliest[1]), options)
     table = edge_table(
         yacht,
         graph,
@@ -314,22 +318,17 @@ def _no_way(
             "the forecast gives nothing on the grid: check its area and hours with `passage check`."
         )
     if search.best(1.0, 0.0) is None:
+        by = ", and --arrive-by" if options.arrive_by_s is not None else ""
         return RouteError(
             "no route is covered by the forecast from end to end within the time allowed "
-            f"({options.longest:g} times the great circle's). Allow more time, or fetch a larger "
-            f"or longer forecast.{_ends_words(graph, forecast, options)}"
+            f"({options.longest:g} times the great circle's{by}). Allow more time, or fetch a "
+            f"larger or longer forecast.{_ends_words(graph, forecast, options)}"
         )
     cap = np.inf if options.roll_limit_deg is None else options.roll_limit_deg
     smoothest = search.best(0.0, 1.0, cap)
     if smoothest is None:
-        return RouteError(
-            f"no route keeps the roll under {options.roll_limit_deg:g} deg significant. Raise "
-            "--roll-limit, widen the corridor or leave at another time."
-        )
-    return RouteError(
-        f"no route is within the budget of {options.budget:g} degree hours: the smoothest takes "
-        f"{smoothest.roll_hours:.0f}."
-    )
+        return over_roll_limit(options)
+    return over_budget(smoothest.roll_hours, options)
 
 
 def _quality(graph: Graph, plan: GridPlan, path: Path) -> str:

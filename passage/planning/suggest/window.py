@@ -20,6 +20,7 @@ from passage.planning.suggest.by_leg import BY_LEG, by_leg
 from passage.planning.suggest.case import closed_between, straight_route
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import Judged, judge
+from passage.planning.suggest.refusals import unlikely
 from passage.planning.suggest.sailable import sailable, with_reasons
 from passage.planning.suggest.search import Found, Progress, SearchOptions
 from passage.planning.voyage.steps import stage
@@ -160,16 +161,7 @@ def _likely(
             if one.odds is not None and (best is None or one.odds > best[0]):
                 best = one.odds, f"{name}, leaving {utc_text(asked.departure_s)} at " \
                     f"{asked.speed_words}"  # fmt: skip
-    if best is None:
-        raise RouteError(
-            "the odds are not known: the forecast has neither members nor the time of its run, or "
-            "no draws were asked for. Give --draws, or leave out --odds."
-        )
-    raise RouteError(
-        f"no finalist of the {tried} best pairs of departure and speed keeps what is asked with "
-        f"odds of {odds:g} %: the likeliest has {best[0]:.0f} % ({best[1]}). Ask for less, allow "
-        "more, or leave at another time."
-    )
+    raise unlikely(odds, tried, best)
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ def test_ways_are_weighed_by_price_until_one_has_the_odds():
     best, asked = _likely(60.0, made, others, search, lambda pair: pair)
     assert best.expected[GIVEN].odds == 70.0
     assert asked.departure_s == DEPARTURE_S + 12.0
-    with pytest.raises(RouteError, match="likeliest has 90 %"):
+    with pytest.raises(RouteError, match="likeliest does in 90 %"):
         _likely(95.0, made, others, search, lambda pair: pair)
 
 
