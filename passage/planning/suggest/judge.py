@@ -52,6 +52,11 @@ class Judged:
         """The price by the objective: litres, or degree hours."""
         return self.fuel_l if objective == "fuel" else self.roll_hours
 
+    @property
+    def at_wrong_time(self) -> bool:
+        """Whether she arrives late or in the dark, which another course hardly mends."""
+        return any(fault.startswith("arrives ") for fault in self.faults)
+
     def key(self, objective: str) -> tuple[bool, bool, float]:
         """Sort key, better routes first: closed, over a limit, price."""
         price = self.price(objective)

@@ -168,6 +168,7 @@ def _likely(
 class _Ranked:
     """A pair of departure and speed, with the sort key of the better known route."""
 
+    at_wrong_time: bool
     key: tuple[bool, bool, float]
     departure_s: float
     speed_kn: float
@@ -210,6 +211,14 @@ def _ranked(
     for i, speed in enumerate(window.speeds_kn):
         by_route = made[i * len(routes) : (i + 1) * len(routes)]
         for column in zip(*by_route, strict=True):
-            best = min(one.key(options.objective) for one in column)
-            rows.append(_Ranked(best, column[0].departure_s, speed))
-    return sorted(rows, key=lambda one: (one.key, one.departure_s, one.speed_kn))
+            ways = [
+                _Ranked(one.at_wrong_time, one.key(options.objective), one.departure_s, speed)
+                for one in column
+            ]
+            rows.append(min(ways, key=_order))
+    return sorted(rows, key=lambda one: (*_order(one), one.departure_s, one.speed_kn))
+
+
+def _order(one: _Ranked) -> tuple[bool, bool, tuple[bool, bool, float]]:
+    """Open pairs first; of the others those that another course may open, then by price."""
+    return one.key[0], one.at_wrong_time, one.key

@@ -14,7 +14,7 @@ from passage.planning.suggest.case import closed_between
 from passage.planning.suggest.expected import Expected
 from passage.planning.suggest.judge import Judged, _faults, judge
 from passage.planning.suggest.search import Found, SearchOptions
-from passage.planning.suggest.window import Window, _likely
+from passage.planning.suggest.window import Window, _likely, _order, _Ranked
 from passage.units import HOUR_S
 
 DEPARTURE_S = 1773446400.0  # 2026-03-14T00:00Z
@@ -40,6 +40,16 @@ def test_a_way_within_the_limits_goes_before_a_cheaper_one():
     assert _least({"shut": made["shut"]}, OPTIONS) is None
     keys = sorted(made, key=lambda name: made[name].key("fuel"))
     assert keys == ["calm", "cheap", "shut"]
+
+
+def test_pairs_that_another_course_may_open_go_before_those_at_a_wrong_time():
+    late = one(90.0, faults=["arrives 2026-03-15T00:00Z, later than the latest asked for"])
+    rough = one(120.0, faults=["takes 50.0 degree hours, over the budget of 40"])
+    ranked = [
+        _Ranked(way.at_wrong_time, way.key("fuel"), DEPARTURE_S, 12.0)
+        for way in (late, rough, one(150.0, over=["4 deg"]), one(200.0))
+    ]
+    assert [x.key[2] for x in sorted(ranked, key=_order)] == [200.0, 150.0, 120.0, 90.0]
 
 
 def test_a_way_of_the_odds_asked_for_goes_before_a_cheaper_one():

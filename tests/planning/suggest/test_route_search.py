@@ -277,7 +277,7 @@ def test_an_enclosed_start_is_reported():
 
 
 def test_unknown_depth_is_closed():
-    with pytest.raises(RouteError, match="not joined"):
+    with pytest.raises(RouteError, match="needs a depth"):
         search(*OCEAN, least_depth_m=10.0)
 
 
