@@ -49,7 +49,11 @@ def _dark_words(one: Judged, options: SearchOptions) -> str:
     night = next(((a, b) for a, b in spans if a <= arrives <= b), None)
     if night is None or night[0] <= arrives - _DAY_S or night[1] >= arrives + _DAY_S:
         return f"{words}Leave out --daylight, or give another departure or --speed."
-    later, earlier = ((night[1] - arrives) / HOUR_S, (arrives - night[0]) / HOUR_S)
+    # To half an hour more: the time under way changes a little with the hour of leaving.
+    later, earlier = (
+        0.5 * np.ceil(2.0 * (seconds / HOUR_S + 0.25))
+        for seconds in (night[1] - arrives, arrives - night[0])
+    )
     return (
         f"{words}The sun rises there {utc_text(night[1])}: leave about {later:.1f} h later or "
         f"{earlier:.1f} h earlier (give {_WINDOW}), or give another --speed."

@@ -29,10 +29,10 @@ def test_the_hours_advised_bring_daylight():
     end, arrives = SHORT.waypoints[-1], DEPARTURE_S + 5.0 * HOUR_S
     assert not is_daylight(arrives, end.lat_deg, end.lon_deg)
     for shift in (later, -earlier):
-        # To a tenth of an hour, as printed.
-        assert is_daylight(arrives + (shift + np.sign(shift) * 0.06) * HOUR_S,
-                           end.lat_deg, end.lon_deg)  # fmt: skip
-        assert not is_daylight(arrives + 0.9 * shift * HOUR_S, end.lat_deg, end.lon_deg)
+        # With a quarter of an hour and more in hand, but less than an hour.
+        room = np.sign(shift) * np.array([0.2, 1.0])
+        asked = arrives + (shift - room) * HOUR_S
+        assert is_daylight(asked, end.lat_deg, end.lon_deg).tolist() == [True, False]
     assert "--every" in words
 
 
