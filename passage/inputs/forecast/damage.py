@@ -8,8 +8,9 @@ is: the user looks at the map and fetches the file again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,9 @@ from passage.inputs.forecast.strays import (
     tiny_values,
     without_order,
 )
+
+if TYPE_CHECKING:
+    from passage.inputs.forecast.series import Series
 
 Singles = npt.NDArray[np.float32]
 Indices = npt.NDArray[np.int64]
@@ -234,3 +238,32 @@ def damage_words(
             f"in place and time: {_FETCH}"
         )
     return words
+
+
+def left_out_words(left_out: Mapping[str, tuple[int, int]]) -> list[str]:
+    """Words on values that the file itself does not call valid.
+
+    ``left_out`` has, by variable, how many likely values were read and how many of them lie
+    outside the file's range.
+    """
+    return [
+        f"{variable}: {100.0 * out / known:.3g} % of the values lie outside the range that the "
+        "file itself calls valid (valid_min, valid_max or valid_range) and count as missing; if "
+        "that range is wrong, correct it in the file"
+        for variable, (known, out) in left_out.items()
+        if out
+    ]
+
+
+def missing_component(series: Sequence[Series]) -> list[str]:
+    """Words where one component of a flow is exactly 0 wherever it was read, the other not."""
+    flows = [one for one in series if one.meaning.quantity in ("eastward", "northward")]
+    still = [one for one in flows if one.span == (0.0, 0.0)]
+    moving = [one for one in flows if one.span[1] > one.span[0]]
+    if len(still) != 1 or len(moving) != 1:
+        return []
+    return [
+        f"{still[0].meaning.words}: is exactly 0 in every cell and hour that was read, and "
+        f"{moving[0].meaning.words} varies: is the file damaged, or a variable not filled in? "
+        "Look at the map, or fetch it again"
+    ]

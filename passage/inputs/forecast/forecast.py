@@ -21,6 +21,7 @@ from passage.inputs.forecast.conditions import (
     DirectionalSpectrum,
     Floats,
 )
+from passage.inputs.forecast.damage import left_out_words, missing_component
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.harbour import Harbour
 from passage.inputs.forecast.holding_words import holding_words, share
@@ -28,7 +29,6 @@ from passage.inputs.forecast.join import Joined
 from passage.inputs.forecast.nearest import nearest_sea
 from passage.inputs.forecast.opener import sha256_of
 from passage.inputs.forecast.piece import Recognised
-from passage.inputs.forecast.series import missing_component
 from passage.inputs.forecast.spectra import summary
 from passage.inputs.forecast.systems import PointWaves, decode_waves, total_waves
 from passage.inputs.forecast.waves import WavePlan
@@ -164,6 +164,8 @@ class Forecast:
         for group in self._joined.groups.values():
             notes += [words for series in group.series.values() for words in series.doubts]
             notes += missing_component(list(group.series.values()))
+            for series in group.series.values():
+                notes += left_out_words(series.left_out)
         if counts.incomplete_cells:
             notes.append(
                 f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "

@@ -45,6 +45,12 @@ def holding_words(counts: LoadCounts, plan: WavePlan | None) -> list[str]:
                 "; it could not be worked out and is the total's own for the "
                 + " and for the ".join(lacking)
             )
+            if counts.period_unsolved_cells and plan is not None and plan.whole_mean is None:
+                text += (
+                    ". No file gives a mean period of the total, from which it would follow, so "
+                    "fuel and roll may be several percent out: give the mean period, or the "
+                    f"height, period and direction of the {name}"
+                )
         else:
             text += "; its period and direction follow from the total's"
         notes.append(text)

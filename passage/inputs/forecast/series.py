@@ -73,6 +73,8 @@ class Series:
     doubts: dict[str, None] = field(default_factory=dict)
     #: Least and greatest value read so far; (inf, -inf) before any.
     span: tuple[float, float] = (np.inf, -np.inf)
+    #: Likely values read, and those of them outside the file's own valid range, by variable.
+    left_out: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     @property
     def n_members(self) -> int:
@@ -92,14 +94,14 @@ class Series:
         t0, t1 = window.time
         parts = []
         if not self.time_s.size:
-            parts.append(_read_piece(self.pieces[0], None, window, member, problems))
+            parts.append(_read_piece(self.pieces[0], None, window, member, problems, self.left_out))
         for piece, start in zip(self.pieces, self.starts, strict=True):
             if not self.time_s.size or piece.times is None:
                 continue
             a, b = max(t0, start), min(t1, start + piece.times.time_s.size)
             if a < b:
                 span = (a - start, b - start)
-                parts.append(_read_piece(piece, span, window, member, problems))
+                parts.append(_read_piece(piece, span, window, member, problems, self.left_out))
         values = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=0)
         if not problems and values.ndim == 3 and values.size:
             self._look(values, window)
@@ -129,20 +131,6 @@ class Series:
                 self.doubts[words] = None
 
 
-def missing_component(series: Sequence[Series]) -> list[str]:
-    """Words where one component of a flow is exactly 0 wherever it was read, the other not."""
-    flows = [one for one in series if one.meaning.quantity in ("eastward", "northward")]
-    still = [one for one in flows if one.span == (0.0, 0.0)]
-    moving = [one for one in flows if one.span[1] > one.span[0]]
-    if len(still) != 1 or len(moving) != 1:
-        return []
-    return [
-        f"{still[0].meaning.words}: is exactly 0 in every cell and hour that was read, and "
-        f"{moving[0].meaning.words} varies: is the file damaged, or a variable not filled in? "
-        "Look at the map, or fetch it again"
-    ]
-
-
 def _lon_slices(piece: Piece, lon: tuple[int, int]) -> list[tuple[int, int]]:
     n = piece.grid.lon_deg.size
     spans = []
@@ -169,6 +157,7 @@ def _read_piece(
     window: Window,
     member: int,
     problems: list[Problem],
+    left_out: dict[str, tuple[int, int]],
 ) -> Any:
     key: dict[str, Any] = dict(piece.fixed)
     if piece.member_dim:
@@ -197,7 +186,7 @@ def _read_piece(
             values = values[:, :, ::-1]
         parts.append(values)
     joined = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=2)
-    return _checked(piece, joined, window, span, problems)
+    return _checked(piece, joined, window, span, problems, left_out)
 
 
 def read_values(piece: Piece, key: dict[str, Any], wanted: list[str]) -> Any:
@@ -226,16 +215,21 @@ def _checked(
     window: Window,
     span: tuple[int, int] | None,
     problems: list[Problem],
+    left_out: dict[str, tuple[int, int]],
 ) -> Any:
-    """Values in our units; those outside the believable range become problems."""
+    """Values in our units; those outside the believable range become problems.
+
+    Numbers of likely values, and of those outside the file's own range, are added to
+    ``left_out`` by variable.
+    """
     meaning = piece.meaning
     low, high = piece.valid
+    outside = None
     if np.isfinite([low, high]).any():
         # A packed bound is rounded in its last digit.
         slack = 1e-6 * max(abs(x) for x in (low, high) if np.isfinite(x))
         with np.errstate(invalid="ignore"):
             outside = (values < low - slack) | (values > high + slack)
-        values = np.where(outside, np.float32(np.nan), values)
     with np.errstate(invalid="ignore", over="ignore", under="ignore"):
         # What overflows here is refused below.
         if piece.log10:
@@ -244,6 +238,15 @@ def _checked(
             values = values * np.float32(piece.factor)
     limits = range_of(meaning.system, meaning.quantity)
     least, most = np.float32(limits.low), np.float32(limits.high)
+    if outside is not None:
+        # Fill values, which nobody would miss, are not counted.
+        with np.errstate(invalid="ignore"):
+            likely = (values >= least) & (values <= most)
+        known, out = left_out.get(piece.variable, (0, 0))
+        left_out[piece.variable] = (
+            known + int(np.count_nonzero(likely)), out + int(np.count_nonzero(outside & likely))
+        )  # fmt: skip
+        values = np.where(outside, np.float32(np.nan), values)
     with np.errstate(invalid="ignore"):
         wrong = (values < least) | (values > most)
     if not wrong.any():

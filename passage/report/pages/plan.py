@@ -25,7 +25,7 @@ COAST_TOLERANCE_DEG = 0.004
 HOW_TO_READ = (
     "Roll is the significant single amplitude (twice the rms): one roll in eight or so is larger. "
     "Heights are significant heights. Waves and wind come from, currents set towards. Times are "
-    "UTC. A value is given only where the forecast covers the whole leg."
+    "UTC. Values marked ~ are of a leg that the forecast covers in part."
 )
 
 
