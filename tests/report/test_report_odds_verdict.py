@@ -60,7 +60,10 @@ def test_the_range_beside_the_verdict_is_that_of_the_draws_where_it_holds_the_pl
     assert fuel.under == "80 %: 5,000 to 7,000"
     words = " ".join(odds_words(plan))
     assert "80 % of draws: fuel 5,000 to 7,000 l" in words
-    assert f"the plan's band of fuel is {number(low)} to {number(high)} l" in words
+    assert (
+        f"If the forecast is right, fuel lies between {number(low)} and {number(high)} l (the"
+        in words
+    )
 
 
 @pytest.mark.parametrize("code", ["", ESTIMATED])
@@ -82,7 +85,10 @@ def test_the_wider_of_two_ranges_of_fuel_is_never_hidden(plan, code):
 
 def test_what_holding_the_heel_burns_is_shown_beside_the_fuel(plan):
     held = plan.totals | {"fuel_fins_offset_l": 402.4}
-    assert "Of it 402 l hold the heel with fins" in plan_verdict(replace(plan, totals=held)).price
+    assert (
+        "Holding the heel with the fins takes 402 l of this"
+        in plan_verdict(replace(plan, totals=held)).price
+    )
     none = plan.totals | {"fuel_fins_offset_l": 0.0}
     assert "hold the heel" not in plan_verdict(replace(plan, totals=none)).price
 
@@ -105,6 +111,24 @@ def test_a_suggestion_over_a_limit_is_not_to_be_taken(plan):
     assert verdict.state == "over"
     assert verdict.do.startswith("Not yet")
     assert "motion sickness" in verdict.do
+
+
+def test_a_plan_over_a_limit_gives_no_order_to_leave(plan):
+    # Just over the limit: rounded to it, the value would read as kept.
+    legs = ({**plan.legs[0], "motion_sickness_percent": 55.2}, *plan.legs[1:])
+    marks = {**plan.marks, "limits": {"underway": {"motion_sickness_percent": 55.0}}}
+    verdict = plan_verdict(replace(plan, legs=legs, marks=marks))
+    assert verdict.state == "over"
+    assert "Leave" not in verdict.do
+    assert "leaving Wed 20 May 20:00Z" in verdict.do
+    assert "motion sickness 55.2 %" in verdict.why
+
+
+def test_decisions_about_heel_do_not_contradict_the_cautions(plan):
+    short = {leg for one in plan.cautions if one.code == "heel_shortfall" for leg in one.legs}
+    assert short
+    text = next(one["text"] for one in plan.decisions if one["kind"] == "heel")
+    assert f"as far as they can (up to 0.2 deg remain on leg {min(short)})" in text
 
 
 def test_without_limits_a_suggestion_claims_none(plan):

@@ -86,7 +86,7 @@ def test_a_row_for_every_leg_with_the_numbers_of_the_plan(plan):
         assert f"{one['fuel_l']:,.0f}" in row
     # No liquid is moved, and the sheet says what it takes the fins to do, at what price.
     litres = f"{plan.totals['fuel_fins_offset_l']:,.0f}"
-    assert f"None: the fins hold the heel, {litres} l in all" in sheet_page(plan)
+    assert f"None: the fins hold the heel as far as they can, {litres} l in all" in sheet_page(plan)
     # What is left falls by what is burnt, from leg to leg.
     left = [float(row[-2].replace(",", "")) for row in rows]
     burnt = [one["fuel_l"] for one in plan.legs]
@@ -191,11 +191,13 @@ def test_words_follow_the_trade():
 def test_the_next_change_names_turn_and_side():
     after = leg(courses_deg=(170.0,), fin_use="centred", roll_significant_deg=2.0)
     words = change_words(leg(), after, 8.0)
-    assert "course 170, left 30" in words
+    assert "alter 30 deg to port, course 170" in words
     assert "fins centred" in words
     assert "eases to 2.0" in words
     assert "End of the passage" in change_words(leg(), None, 8.0)
-    assert "right 20" in change_words(leg(courses_deg=(350.0,)), leg(courses_deg=(10.0,)), 8.0)
+    assert "alter 20 deg to starboard" in change_words(
+        leg(courses_deg=(350.0,)), leg(courses_deg=(10.0,)), 8.0
+    )
 
 
 def test_hostile_names_are_text(plan):

@@ -19,6 +19,7 @@ from passage.planning.plan.cautions_sea import (
     trim_range,
     wet_deck,
 )
+from passage.planning.plan.decisions import left_with
 from passage.planning.plan.judged import window_words
 from passage.planning.plan.partial import (
     LEAST_KNOWN_PERCENT,
@@ -365,14 +366,13 @@ def _fins(passage: Passage, legs: Sequence[dict[str, Any]]) -> list[Caution]:
                 f"{'' if busy else _BUSY_ROLL}",
             )
         )
-    short = [leg for leg in legs if (leg["heel_shortfall_deg"] or 0) > 0.05]
+    short, worst = left_with(legs)
     if short:
-        worst = max(abs(leg["steady_heel_worst_deg"]) for leg in short)
         cautions.append(
             Caution(
                 "heel_shortfall",
                 "caution",
-                tuple(leg["leg"] for leg in short),
+                short,
                 f"the fins cannot hold all of the heel: up to {worst:.1f} deg remain. "
                 "`passage heel` compares fins with moving fuel or water.",
             )

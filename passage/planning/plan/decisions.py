@@ -14,6 +14,9 @@ from passage.planning.voyage.held import lost_to, own_drag
 from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import Passage, PlanOptions
 
+#: Heel left by the fins from which it is mentioned. [deg]
+SHORT_DEG = 0.05
+
 
 def _on(numbers: Sequence[int], count: int) -> str:
     """``leg 2``, ``legs 1, 2, 4`` or, of more than one, ``every leg``."""
@@ -57,8 +60,8 @@ def decisions_of(
                 "legs": [leg["leg"] for leg in offset],
                 "choice": "fins",
                 "text": "The fins hold the steady heel on "
-                f"{_on([leg['leg'] for leg in offset], len(legs))} for {litres:.0f} l in all"
-                f"{_in_time(lost)}. "
+                f"{_on([leg['leg'] for leg in offset], len(legs))}{_left_over(offset)} for "
+                f"{litres:.0f} l in all{_in_time(lost)}. "
                 "`passage heel` compares that with moving fuel or water.",
             }
         )
@@ -72,6 +75,22 @@ def decisions_of(
             }
         )
     return tuple(rows)
+
+
+def left_with(legs: Sequence[dict[str, Any]]) -> tuple[tuple[int, ...], float]:
+    """Legs whose heel the fins cannot hold in full, and the most heel left on them. [deg]"""
+    short = [leg for leg in legs if (leg["heel_shortfall_deg"] or 0) > SHORT_DEG]
+    worst = max((abs(leg["steady_heel_worst_deg"]) for leg in short), default=0.0)
+    return tuple(leg["leg"] for leg in short), float(worst)
+
+
+def _left_over(legs: Sequence[dict[str, Any]]) -> str:
+    """Words for the heel that the fins leave; empty where they hold all."""
+    numbers, worst = left_with(legs)
+    if not numbers:
+        return ""
+    where = "" if len(numbers) == len(legs) else f" on {_on(numbers, 0)}"
+    return f" as far as they can (up to {worst:.1f} deg remain{where})"
 
 
 def offset_time(

@@ -118,7 +118,7 @@ def _leg(plan: PlannedPassage, leg: dict[str, Any]) -> WatchLeg:
             rms[near], every[near], float(plan.marks["natural_roll_period_s"]), WATCH_H
         )
     )
-    doubt = _doubt(leg)
+    doubt = _doubt(leg, word)
     known = np.isfinite(heel)
     advice = _advice(plan, int(leg["leg"]))
     high = {
@@ -198,9 +198,10 @@ def _more_rate_than_angle(leg: dict[str, Any]) -> bool:
     return (rate or 0.0) > (angle or 0.0)
 
 
-def _doubt(leg: dict[str, Any]) -> float:
-    """High end of the roll band over the roll, at least 1."""
-    middle, high = _number(leg["roll_active_rms_deg"]), _number(leg["roll_active_high_rms_deg"])
+def _doubt(leg: dict[str, Any], word: str) -> float:
+    """High end of the roll band over the roll with fins ``word``, at least 1."""
+    # The band is that of the roll sailed with, of centred fins too.
+    middle, high = _number(leg[f"roll_{word}_rms_deg"]), _number(leg["roll_active_high_rms_deg"])
     if not middle or high is None:
         return 1.0
     return max(high / middle, 1.0)

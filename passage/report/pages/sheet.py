@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from passage.planning.plan.decisions import left_with
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.plan.watch import WATCH_H, WatchLeg, watch_legs
 from passage.report.drawing.theme import style_sheet
@@ -34,8 +35,8 @@ MOST_ORDERS = 4
 FOOT = (
     "Decision support only: the master decides. Forecasts err: watch the sea itself. The approved "
     "stability booklet, class and flag rules go first. Fins centred going astern, at close "
-    "quarters and where slamming is likely. Nobody near the fins or their hydraulics at the start. "
-    "Not for navigation."
+    "quarters and where slamming is likely. Nobody near the fins or their hydraulics when they are "
+    "started. Not for navigation."
 )
 
 
@@ -123,9 +124,11 @@ def _heel_taken(plan: PlannedPassage) -> str:
         return ""
     litres = number(plan.totals.get("fuel_fins_offset_l"))
     how = {"limit": "hold the heel down to the owner's limit", "fins": "hold the heel"}
+    short = " as far as they can" if left_with(plan.legs)[0] else ""
     return (
-        f"None: the fins {how.get(options.get('heel'), 'hold the heel')}, {litres} l in all. "
-        "`passage heel` shows whether moving liquid is cheaper; plan with its answer by --moves."
+        f"None: the fins {how.get(options.get('heel'), 'hold the heel')}{short}, {litres} l in all."
+        " `passage heel` shows whether moving liquid is cheaper; pass its answer to plan with "
+        "--moves."
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_WORDS
+from passage.report.text.fuel_range import band_cause
 from passage.report.text.verdict import eta_s, listed, number, when
 
 
@@ -38,7 +39,7 @@ def odds_words(plan: PlannedPassage) -> list[str]:
     totals = plan.totals
     if not totals.get("odds_source"):
         return []
-    return [text for text in (_odds(totals), _spread(totals), _source(totals)) if text]
+    return [text for text in (_odds(totals), _spread(plan), _source(totals)) if text]
 
 
 def _odds(totals: dict[str, Any]) -> str:
@@ -51,20 +52,25 @@ def _odds(totals: dict[str, Any]) -> str:
         for key, value in sorted(by_limit.items(), key=lambda item: (item[1] is None, item[1]))
     ]
     if odds is None:
-        return f"Odds: not known for the whole passage. By limit: {listed(each)}."
+        text = "Odds: not known for the whole passage"
+        known = any(value is not None for value in by_limit.values())
+        return f"{text}. By limit: {listed(each)}." if known else f"{text}, nor of any limit."
     low, high = totals["odds_interval_percent"]
     text = f"Odds of keeping all limits: {percent_words(odds, draws)} % ({low:.0f} to {high:.0f} % "
     text += f"with so few {'members' if 'members' in totals else 'draws'})"
     return f"{text}. By limit: {listed(each)}." if len(each) > 1 else f"{text}."
 
 
-def _spread(totals: dict[str, Any]) -> str:
+def _spread(plan: PlannedPassage) -> str:
+    totals = plan.totals
     fuel = [totals[f"fuel_l_p{p}"] for p in (10, 50, 90)]
     if None in fuel:
-        missing = totals["odds_draws_unknown"]
+        missing, count = totals["odds_draws_unknown"], totals["odds_draws"]
+        each = "members" if "members" in totals else "draws"
+        share = f"all {count}" if missing == count else f"{missing} of {count}"
         return (
-            f"Fuel and arrival have no spread: {missing} of {totals['odds_draws']} leave the area "
-            "or hours of the forecast."
+            f"Fuel and arrival have no spread: {share} {each} run beyond the area or hours of the "
+            "forecast."
         )
     roll = [totals[f"worst_window_roll_significant_deg_p{p}"] for p in (50, 90)]
     each = "members" if "members" in totals else "draws"
@@ -78,13 +84,13 @@ def _spread(totals: dict[str, Any]) -> str:
     if lasts is not None:
         text += (
             f". The fuel above the tanks' minimum lasts in "
-            f"{percent_words(lasts, totals['odds_draws'])} %"
+            f"{percent_words(lasts, totals['odds_draws'])} % of {each}"
         )
     low, high = totals.get("fuel_low_l"), totals.get("fuel_high_l")
     if low is not None and high is not None:
         text += (
-            f". With the forecast taken as right the plan's band of fuel is {number(low)} to "
-            f"{number(high)} l, from the doubt in the formulas, or from her record"
+            f". If the forecast is right, fuel lies between {number(low)} and {number(high)} l "
+            f"({band_cause(plan)})"
         )
     return f"{text}."
 

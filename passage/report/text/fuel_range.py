@@ -8,6 +8,8 @@ from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.result import PlannedPassage
 from passage.report.text.verdict import number
 
+_ESTIMATES = "the doubt in her estimated numbers"
+
 
 @dataclass(frozen=True)
 class FuelRange:
@@ -68,16 +70,18 @@ def fuel_range(plan: PlannedPassage) -> FuelRange | None:
     low, high = min(draws[0], band[0]), max(draws[1], band[1])
     if (number(low), number(high)) == tuple(number(end) for end in draws):
         return FuelRange(*draws, draws, "", versions, False)
+    cause = band_cause(plan)
+    apart = cause == _ESTIMATES or "members" in totals
+    return FuelRange(low, high, draws, cause, versions, apart)
+
+
+def band_cause(plan: PlannedPassage) -> str:
+    """What the plan's own band of fuel covers, in words."""
     # Her record replaces the formulas' band and the estimates with it.
     record = plan.provenance.get("record") or {}
-    recorded = "middle" in record.get("fuel", {})
-    estimated = numbers_estimated(plan) and not recorded
-    cause = (
-        "the scatter of her past passages" if recorded
-        else "the doubt in her estimated numbers" if estimated
-        else "the doubt in the formulas"
-    )  # fmt: skip
-    return FuelRange(low, high, draws, cause, versions, estimated or "members" in totals)
+    if "middle" in record.get("fuel", {}):
+        return "the scatter of her past passages"
+    return _ESTIMATES if numbers_estimated(plan) else "the doubt in the formulas"
 
 
 def _ends(low: float | None, high: float | None) -> tuple[float, float] | None:

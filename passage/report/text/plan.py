@@ -41,6 +41,7 @@ SCREEN_COLUMNS: tuple[tuple[str, str, int, str], ...] = (
     ("fuel_l", "fuel l", 0, ""),
     ("fuel_fins_offset_l", "l offset", 8, "litres burnt by the offset"),
 )
+_ACTIVE = "roll_active_significant_deg"
 _LEFT = ("to", "encounter_side", "coverage", "etd_utc", "leaves_local")
 
 
@@ -121,6 +122,10 @@ def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
         (name, head, 0 if moved and name == "steady_heel_deg" else rank, means)
         for name, head, rank, means in SCREEN_COLUMNS
     ]
+    if plan.provenance.get("options", {}).get("fins") == "centred":
+        # The column shows what working fins would do; the plan sails without them.
+        means = "mean, if the fins worked; on this plan they do not"
+        names = [(*one[:3], means) if one[0] == _ACTIVE else one for one in names]
     if any(leg["coverage"] != "ok" for leg in plan.legs) or layout.wide:
         names.append(("coverage", "coverage", 0, "whether the forecast has a sea there"))
     legs = plan.legs
@@ -211,9 +216,12 @@ def fin_words(totals: dict[str, Any], marks: dict[str, Any]) -> str:
     text = (
         f"Fins: active {number(totals['fin_hours_active'], 1)} h, at rest "
         f"{number(totals['fin_hours_at_rest'], 1)} h, centred "
-        f"{number(totals['fin_hours_centred'], 1)} h; at a limit of angle or rate "
-        f"{number(totals['fin_at_limit_percent'], 1)} % of the working time."
+        f"{number(totals['fin_hours_centred'], 1)} h"
     )
+    at_limit = totals["fin_at_limit_percent"]
+    if at_limit is not None and at_limit == at_limit:
+        text += f"; at a limit of angle or rate {number(at_limit, 1)} % of the working time"
+    text += "."
     hours = totals["fin_hours_active"] + totals["fin_hours_at_rest"]
     travel = totals["fin_travel_deg"]
     if hours > 0.0 and travel == travel and travel > 0.0:

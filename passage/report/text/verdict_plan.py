@@ -80,6 +80,9 @@ class Judged:
         shown = number(abs(self.value), max(variable.decimals, 1))
         if self.key == "motion_sickness_percent":
             shown = number(abs(self.value))
+            if self.over and float(shown) <= self.limit:
+                # Rounded to the limit it would read as kept.
+                shown = number(abs(self.value), 1)
         unit = UNIT_WORDS[variable.unit]
         what = LIMIT_WORDS[self.limit_key]
         return f"{what} {shown}{unit}{self.when} on leg {self.leg} (limit {self.limit:g})"
@@ -127,9 +130,10 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
                    if leg["coverage"] not in ("ok", *FILLED)})  # fmt: skip
     warned = _warnings(plan)
     speed = speed_words(plan)
-    go = f"Leave {when(plan.departure_s)} {by_route(plan.route_name)}" + (
+    way = f"{when(plan.departure_s)} {by_route(plan.route_name)}" + (
         f" at {speed}" if speed else ""
     )
+    go = f"Leave {way}"
     count = len(plan.legs)
     word, doubtful = "", False
     hunts = sorted({leg for one in plan.cautions if one.code in _NO_ROLL for leg in one.legs})
@@ -142,7 +146,11 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     elif over or warned:
         legs = sorted({one.leg for one in over})
         if over:
-            do = f"{go} and she is over the owner's limits on {legs_words(legs)} of {count}."
+            # No order to leave: the verdict is that this passage breaks the limits.
+            do = (
+                f"Not within the owner's limits: leaving {way}, she is over them on "
+                f"{legs_words(legs)} of {count}."
+            )
         else:
             do = f"{go} only with care: {listed(warned)}."
         why = _over_words(over)
@@ -249,7 +257,7 @@ def _heel_held(plan: PlannedPassage) -> str:
     if plan.provenance.get("options", {}).get("hold") == "fuel":
         # At a held fuel rate it costs time, which is among the decisions.
         return ""
-    text = f"Of it {number(litres)} l hold the heel with fins"
+    text = f"Holding the heel with the fins takes {number(litres)} l of this"
     if any(row["transfers"] for row in plan.tanks):
         return f"{text}."
     return f"{text}; `passage heel` compares that with moving liquid."

@@ -52,7 +52,7 @@ def lean_words(leg: WatchLeg) -> str:
         return f"Fins {leg.fin_use}, weighting and sensitivity as set."
     lean = (
         "favour roll rate" if rate >= 75.0
-        else "rate before angle" if rate >= 55.0
+        else "favour roll rate somewhat" if rate >= 55.0
         else "rate and angle alike" if rate >= 45.0
         else "favour roll angle"
     )  # fmt: skip
@@ -155,7 +155,8 @@ def change_words(leg: WatchLeg, following: WatchLeg | None, natural_s: float) ->
         before, after = leg.courses_deg[-1], following.courses_deg[0]
         turn = (after - before + 180.0) % 360.0 - 180.0
         if abs(turn) >= 1.0:
-            parts.append(f"course {after:03.0f}, {'right' if turn > 0 else 'left'} {abs(turn):.0f}")
+            side = "starboard" if turn > 0 else "port"
+            parts.append(f"alter {abs(turn):.0f} deg to {side}, course {after:03.0f}")
     elif following.courses_deg:
         parts.append(f"course {following.courses_deg[0]:03.0f}")
     if leg.fin_use != following.fin_use:

@@ -61,6 +61,10 @@ def test_port_and_starboard_seas_are_mirror_images(plan, yacht):
 def test_fins_reduce_roll_in_a_beam_sea_and_cost_fuel(plan, yacht):
     active, _ = run(plan, yacht)
     centred, _ = run(plan, yacht, choices=Choices(fins="centred"))
+    for one, felt in ((active, "active"), (centred, "centred")):
+        rms = one.values[f"roll_{felt}_rms_deg"]  # the band is of the roll sailed with
+        assert (one.values["roll_active_low_rms_deg"] <= rms).all()
+        assert (rms <= one.values["roll_active_high_rms_deg"]).all()
     assert (active.values["roll_active_rms_deg"] < active.values["roll_centred_rms_deg"]).all()
     assert (active.values["fuel_l"] > centred.values["fuel_l"]).all()
     assert_allclose(
