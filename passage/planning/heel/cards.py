@@ -154,7 +154,7 @@ def _all_words(comparison: Comparison, fins: Priced | None) -> str:
         return ""
     offset = litres_words(float(whole.fin_drag_l.sum()))
     return (
-        f"Down to the owner's limit; holding all of it would cost "
+        f"This holds it down to the owner's limit. Holding all of it would cost "
         f"{price_words(comparison.problem, whole.total_l)}, {offset} of it for the offset, which "
         "is what `passage plan` shows unless given --heel limit or leave"
     )
@@ -237,7 +237,10 @@ def _action(comparison: Comparison, one: Priced) -> str:
             words.append(f"fins hold all they can for {hours:.1f} h")
         else:
             words.append(f"fins hold {'the rest' if one.moves else 'it'} for {hours:.1f} h")
-        words.append("she is then upright" if worst == "upright" else f"at most {worst} is left")
+        if worst == "upright":
+            words.append("she is then upright")
+        else:
+            words[-1] += f", leaving at most {worst}"
     elif not one.moves:
         words.append("nothing; she leans up to " + sides_words(one.heel_deg))
     return "; ".join(words)

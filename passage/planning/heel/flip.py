@@ -49,7 +49,11 @@ class Flip:
     @property
     def lead(self) -> str:
         """The beginning of the sentence that ``words`` complete."""
-        return "Holds, with other amounts, unless" if self.amounts else "Holds unless"
+        return (
+            "The same transfers remain best, in other amounts, unless"
+            if self.amounts
+            else "Holds unless"
+        )
 
 
 @dataclass

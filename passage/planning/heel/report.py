@@ -242,12 +242,12 @@ def _summary(
     amounts = [one.what for one in changes if one.verdict == "other amounts"]
     flips = [one.what for one in changes if one.verdict == "other advice"]
     if flip is not None:
-        out.append(f"It changes soonest if {flip.words}; then: {flip.then}.")
+        out.append(f"First overturned if {flip.words}; then: {flip.then}.")
     held = [one.what for one in changes if one.verdict == "holds"]
     if amounts:
         out.append("The same transfers with other amounts would suit: " + "; ".join(amounts) + ".")
     if held:
-        every = "It holds with: " if flips or amounts else "It holds under every change tried: "
+        every = "Unchanged by: " if flips or amounts else "Unchanged by everything tried: "
         out.append(every + "; ".join(held) + ".")
     return tuple(out)
 

@@ -154,7 +154,7 @@ def variations(problem: HeelProblem) -> tuple[Variation, ...]:
     out += [
         crew("crew cost doubled", 2.0),
         crew("crew cost halved", 0.5),
-        crew("crew at no price", 0.0),
+        crew("crew time free", 0.0),
     ]
     return tuple(out)
 

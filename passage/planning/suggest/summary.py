@@ -23,17 +23,20 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
         totals = plan.totals
         roll = np.asarray(plan.points[f"roll_{word}_significant_deg"], dtype=float)
         hours = np.asarray(plan.points["hours"], dtype=float)
+        judged = found.candidates.get("as given" if name.startswith("as given") else name)
+        other = judged is not None and name != "suggested"
+        over = ""
+        if judged is not None and other and judged.over and not found.candidates[found.best].over:
+            over = f"; over a limit: {', '.join(judged.over)}"
+        worst = _shown(totals.get("worst_window_roll_significant_deg"), 1)
         lines.append(
             f"  {name}: {_shown(totals['distance_nm'], 1)} nm, {_shown(totals['hours'], 1)} h, "
             f"{_shown(totals['fuel_l'], 0)} l, {_shown(float(np.sum(roll * hours)), 0)} degree "
-            f"hours, worst hour {_shown(totals.get('worst_window_roll_significant_deg'), 1)} deg."
+            f"hours, worst hour {worst} deg{over}."
         )
         lines += [f"  {c.text}" for c in plan.cautions if c.code in _SAID]
-        judged = found.candidates.get("as given" if name.startswith("as given") else name)
-        if judged is not None and name != "suggested":
-            lines += [f"  Ruled out: {fault}." for fault in judged.faults]
-            if judged.over and not found.candidates[found.best].over:
-                lines.append(f"  Over a limit: {', '.join(judged.over)}.")
+        if judged is not None and other:
+            lines += [f"  {name}, ruled out: {fault}." for fault in judged.faults]
     return lines
 
 

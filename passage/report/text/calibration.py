@@ -5,6 +5,7 @@ from __future__ import annotations
 from passage.planning.calibrate.calibrate import Calibration
 from passage.planning.calibrate.fit import CONFIDENCE
 from passage.planning.calibrate.from_record import CERTAINTY, Factor, Proposal
+from passage.planning.calibrate.keys import FUEL_POINTS
 from passage.report.text.layout import Layout, TextColumn, fitted, hung, paragraph
 from passage.report.text.verdict import listed
 
@@ -20,12 +21,25 @@ def calibration_answer(found: Calibration) -> str:
     for what, compared in (("roll", found.roll), ("fuel", found.fuel)):
         if compared is not None:
             before, after = (100.0 * compared.scatter(which) for which in ("before", "after"))
-            gains.append(f"{what} within {after:.1f} % of the log, before {before:.1f} %")
+            gains.append(f"{what} is within {after:.1f} % of the log (now {before:.1f} %)")
     words = "number" if count == 1 else "numbers"
-    text = f"The log changes {moved} of the {count} {words} fitted"
-    text += f": computed {listed(gains)}." if gains else "."
+    text = f"The log changes {moved} of the {count} {words} fitted."
     stay = count - moved
-    return f"{text} The others stay: they lie in their bands." if stay else text
+    if stay:
+        others = f"{stay} keep" if stay > 1 else "one keeps"
+        them = "them" if stay > 1 else "it"
+        text += f" The other {others} the file's value: the log does not show {them} to be wrong."
+    if gains:
+        # The misfit after is that of all numbers as fitted, the kept ones too.
+        with_all = "With all of them as the log suggests" if stay else "With these"
+        text += f" {with_all}, computed {listed(gains)}."
+    points = [key for key in found.keys if key.path[:2] == FUEL_POINTS]
+    if any(key.differs for key in points) and not all(key.differs for key in points):
+        text += (
+            " Only a part of the fuel curve changes: look at its shape, or set the kept points by "
+            "hand."
+        )
+    return text
 
 
 def calibration_table(
@@ -34,11 +48,11 @@ def calibration_table(
 ) -> str:
     """The answer; old value, new value and band of each fitted key; keys not fitted, and why."""
     columns = [
-        TextColumn("", left=True), TextColumn("was", 1, meaning="in the vessel file"),
-        TextColumn("is", meaning="as the log has it"),
-        TextColumn("from", meaning="low end of its band"),
-        TextColumn("to", meaning="high end"), TextColumn("unit", 2, left=True),
-        TextColumn("remark", 3, left=True),
+        TextColumn("", left=True), TextColumn("vessel\nfile"),
+        TextColumn("the log\nsuggests", meaning="best fit"),
+        TextColumn("from", 1, meaning="low end of its band"),
+        TextColumn("to", 1, meaning="high end"), TextColumn("unit", 2, left=True),
+        TextColumn("new\nfile", left=True, meaning="kept where the file's value lies in the band"),
     ]  # fmt: skip
     rows = []
     for key in found.keys:
@@ -51,7 +65,7 @@ def calibration_table(
                 f"{key.low:.4g}",
                 f"{key.high:.4g}",
                 key.unit,
-                "" if key.differs else "unchanged: it lies within its band",
+                "changed" if key.differs else "kept",
             )
         )
     lines = [paragraph(calibration_answer(found), layout.width), ""]
@@ -63,8 +77,9 @@ def calibration_table(
         if compared is not None:
             before, after = (100.0 * compared.scatter(which) for which in ("before", "after"))
             words = (
-                f"Computed {what} differs from the log by {before:.1f} % before and {after:.1f} % "
-                f"after, rms of {compared.measured.size} intervals."
+                f"Computed {what} differs from the log by {before:.1f} % with the file's numbers "
+                f"and {after:.1f} % with all that the log suggests, rms of "
+                f"{compared.measured.size} intervals."
             )
             lines.append(paragraph(words, layout.width))
     if found.refused:

@@ -29,7 +29,7 @@ def chance_sentences(answer: HeelAnswer) -> list[str]:
         return []
     one, draws = found.advice, found.draws
     what = "draws of the forecast's errors" if found.what == "draws" else found.what
-    best = f"is the best way in {round(one.best_percent * draws / 100.0)}"
+    best = f"is the cheapest way in {round(one.best_percent * draws / 100.0)} of them"
     text = f"Over {draws} {what} it {best}"
     if limit_set(answer):
         kept = percent_words(one.limit_percent, draws)

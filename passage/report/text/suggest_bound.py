@@ -91,6 +91,6 @@ def _gain_words(found: Found, options: SearchOptions) -> str:
         return ""
     share = 100.0 * abs(less) / max(grid.price(options.objective), 1e-9)
     return (
-        f"The grid's best way takes {number(abs(less))} {_unit(options)} ({share:.1f} %) "
-        f"{'more' if less > 0.0 else 'less'} than that along its own track."
+        f"Along its own track the best way over the grid takes {number(abs(less))} "
+        f"{_unit(options)} ({share:.1f} %) {'more' if less > 0.0 else 'less'} than the route found."
     )

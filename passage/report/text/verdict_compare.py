@@ -46,7 +46,7 @@ _LIMIT_OF = dict(LIMIT_KEYS)
 _IS = {
     "least fuel": "burns least",
     "most comfortable": "is the most comfortable",
-    "balanced": "lies best between fuel and comfort",
+    "balanced": "is the best balance of fuel and comfort",
 }
 
 

@@ -72,8 +72,8 @@ def suggest_verdict(
     if given is not None and np.isfinite(_fuel(given)) and np.isfinite(_roll(given, options)):
         less, calmer = _fuel(given) - fuel, _roll(given, options) - roll
         why = (
-            f"Against the route as given the one found {_more(less, _SAME_L, 0, 'l')} and rolls "
-            f"{_roll_words(calmer)}."
+            f"Compared with the route as given, the one found {_more(less, _SAME_L, 0, 'l')} and "
+            f"rolls {_roll_words(calmer)}."
         )
         if given_faults:
             why += f" The route as given is ruled out: {given_faults[0]}."
@@ -103,25 +103,24 @@ def _limited(
     over = _over(mine)
     figures = _figures(mine, options)
     why = " ".join(x for x in (why, left_out(mine.cautions), asked_sea(mine.cautions)) if x)
-    appraise = "The one found is a suggestion, not navigated water."
     if not limits:
-        return Verdict("unknown", f"{NO_LIMIT} {do}", why, appraise, figures, NO_LIMIT_WORD)
+        return Verdict("unknown", f"{NO_LIMIT} {do}", why, "", figures, NO_LIMIT_WORD)
     if over:
         do = f"Not yet: the best route found, {leave}, is over a limit: {over}."
         price = (
             f"It would take {number(_fuel(mine))} l. Try another departure or speed, or keep out "
-            f"of the roughest water with `--roll-limit`. {appraise}"
+            f"of the roughest water with `--roll-limit`."
         )
         return Verdict("over", do, why, price, figures)
     why = f"{why} {chance_words(mine)}".strip()
     missing = [one for one in limits if one.share != one.share]
     odds = mine.totals.get("odds_within_limits_percent")
     if missing or odds is None:
-        return Verdict("unknown" if missing else "within", do, why, appraise, figures)
+        return Verdict("unknown" if missing else "within", do, why, "", figures)
     if odds < EVEN_ODDS:
         # In the words of a plan.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
-    return Verdict("within", do, why, appraise, figures, odds_word(odds), odds < EVEN_ODDS)
+    return Verdict("within", do, why, "", figures, odds_word(odds), odds < EVEN_ODDS)
 
 
 def _more(less: float, same: float, decimals: int, unit: str) -> str:

@@ -335,9 +335,13 @@ def test_command_writes_vessel_and_picture(tmp_path, voyages):
         catch_exceptions=False,
     )
     assert run.exit_code == 0, run.output
-    said = re.match(r"The log changes (\d+) of the (\d+) numbers fitted: computed roll", run.stdout)
+    said = re.match(r"The log changes (\d+) of the (\d+) numbers fitted", run.stdout)
     assert said is not None
     assert 0 < int(said[1]) < int(said[2])
+    # Every row says which value the new file has, and as many are changed as the answer says.
+    rows = [line.split()[-1] for line in run.stdout.splitlines() if line.split()]
+    assert rows.count("changed") == int(said[1])
+    assert rows.count("kept") == int(said[2]) - int(said[1])
     assert "fuel at 11 kn" in run.stdout
     assert "95 %" in run.stdout
     assert "use the sea noted in the log" in run.stderr

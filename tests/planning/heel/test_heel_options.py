@@ -189,7 +189,7 @@ def test_sensitivities_say_what_flips():
         "GM 10 % smaller",
         "crew cost doubled",
         "crew cost halved",
-        "crew at no price",
+        "crew time free",
         "fin drag 15 % larger",
         "fin drag 15 % smaller",
     }
