@@ -16,6 +16,7 @@ from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing, fan_points
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
+from passage.planning.plan.cautions_time import arrival_cautions
 from passage.planning.plan.chances import chances
 from passage.planning.plan.decisions import decisions_of, offset_time
 from passage.planning.plan.guesses import widen_bands
@@ -166,7 +167,8 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         reach_km,
         judged,
     )
-    cautions = (*tank_cautions(passage, way, evaluation), *cautions, *guesses)
+    timing = arrival_cautions(options, way)
+    cautions = (*timing, *tank_cautions(passage, way, evaluation), *cautions, *guesses)
     decisions = decisions_of(passage, legs, options, offset_time(passage, way, evaluation, sailing))
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)

@@ -13,6 +13,7 @@ from passage.report.text.verdict import (
     asked_sea,
     gaps,
     left_out,
+    legs_words,
     number,
 )
 
@@ -35,6 +36,15 @@ def heel_verdict(answer: HeelAnswer) -> Verdict:
     words = (rest, left_out(answer.cautions), asked_sea(answer.cautions), gaps(answer.cautions))
     rest = " ".join(part for part in words if part)
     price = " ".join(chance_sentences(answer))
+    hunts = sorted({leg for one in answer.cautions if one.code == "fins_hunt" for leg in one.legs})
+    if hunts:
+        do = (
+            f"No verdict: the fins hunt with these gains on {legs_words(hunts)}, so neither the "
+            "roll nor the heel that they can hold beside it is known there."
+        )
+        why = "Lower the gains in the vessel file, as shown below."
+        rest = f"{why} With steady fins the advice would be: {head}. {rest}".strip()
+        return Verdict("unknown", do, rest, price, tuple(figures))
     return Verdict(state, head + ("." if dot else ""), rest, price, tuple(figures), word)
 
 

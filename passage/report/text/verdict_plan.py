@@ -40,10 +40,11 @@ _WARNINGS = {
     "wind_missing": "no wind is known on 100 % of the passage",
     "current_missing": "no current is known on 100 % of the passage",
     "slamming": "slamming is likely on {}",
+    "arrives_late": "she arrives after the time asked",
     "height_zero": "the forecast has no waves at all, a height of 0 on the whole passage",
 }
 #: Warnings that another time, speed or route may do away with.
-_CURED = ("no_way", "slamming", "fuel_aboard", "over_land")
+_CURED = ("no_way", "slamming", "fuel_aboard", "over_land", "arrives_late")
 #: Warnings that leave the roll unknown.
 _NO_ROLL = ("fins_hunt", "fin_loop_unstable")
 #: Warnings that repeat the limits.
