@@ -12,6 +12,7 @@ from restatement_case import SAMPLES
 import passage as api
 from passage.errors import VesselError
 from passage.planning.compare.files import _refuse_hours_of_nothing
+from passage.planning.plan.result import Caution
 from passage.report.text.compare import compare_table
 from passage.report.text.heel import heel_text
 from passage.report.text.plan import plan_table
@@ -104,6 +105,14 @@ def test_without_limits_the_finalists_of_a_search_have_no_odds_of_keeping_them()
 def test_without_limits_no_verdict_is_within(unlimited, command):
     answer = unlimited[command].answer
     assert VERDICTS[command](answer).state in ("unknown", "over")
+
+
+def test_heel_gives_no_verdict_where_the_fins_hunt(unlimited):
+    answer = unlimited["heel"].answer
+    hunting = Caution("fins_hunt", "warning", (2,), "the fins hunt with these gains")
+    verdict = heel_verdict(replace(answer, cautions=(*answer.cautions, hunting)))
+    assert verdict.state == "unknown"
+    assert verdict.text.startswith("No verdict: the fins hunt with these gains on leg 2,")
 
 
 def test_without_limits_centring_is_not_advised(unlimited):
