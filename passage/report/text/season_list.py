@@ -26,6 +26,8 @@ _ROW_WORDS = WORDS | {"transfer": "liquid moved each time"}
 _SAME_L = 1.0
 #: Difference in departures within the limits from which it is mentioned. [% points]
 _WORSE_PERCENT = 3.0
+#: Share of departures within the limits under which the best of the cures is mentioned. [%]
+_RARELY_PERCENT = 50.0
 
 
 def _side(list_deg: float) -> str:
@@ -48,7 +50,7 @@ def _litres(standing: Standing, litres: float) -> str:
 
 
 def headline(standing: Standing, one: StandingList) -> str:
-    """The cheapest way, what the next one costs more, and the break-even."""
+    """The cheapest way, what the next costs more, how often both keep the limits; break-even."""
     order = one.order
     if not order:
         return f"{title(one)}: no way can be priced; {one.ways['fins'].why_not}."
@@ -62,40 +64,64 @@ def headline(standing: Standing, one: StandingList) -> str:
     )
     if n:
         text += f" with {n:g} passages"
+    if best.within_percent is not None:
+        text += f" and within the limits on {best.within_percent:.0f} % of departures"
     if len(order) > 1:
         following = one.ways[order[1]]
-        more = following.year_mean_l - best.year_mean_l
-        words = "as much" if more < _SAME_L else f"{_litres(standing, more)} more"
-        text += f"; {WORDS[following.way]} takes {words}"
-    text += f". {turning(standing, one)}{_left(standing, one, best)}"
+        text += f"; {WORDS[following.way]} takes {_more(standing, best, following)}"
+        if following.within_percent is not None:
+            text += f", within the limits on {following.within_percent:.0f} %"
+    text += f".{_oftener(standing, one, best)} {turning(standing, one)}"
+    text = text.strip() + _wrong_side(standing, one) + _left(standing, one)
     if one.few:
         text += f" (Of {FEW_WORDS}: no odds.)"
-    return text.strip()
-
-
-def _left(standing: Standing, one: StandingList, best: WayCost) -> str:
-    """Heel and litres if the list is left, and a way that keeps the limits more often."""
-    leave = one.ways["leave"]
-    text = ""
-    if not leave.why_not:
-        more = leave.mean_l * (standing.prices.passages or 1.0)
-        per = "a year" if standing.prices.passages else "a passage"
-        text = (
-            f" If it is left, she leans {leave.heel_deg:.1f} deg at most on the median passage, "
-            f"for {number(abs(more))} l {'more' if more > 0.0 else 'less'} {per} than upright."
-        )
-    shares = [w.within_percent for w in one.ways.values() if w.within_percent is not None]
-    mine = best.within_percent
-    if mine is not None and max(shares) - mine > _WORSE_PERCENT:
-        better = max(
-            (w for w in one.ways.values() if w.within_percent is not None),
-            key=lambda w: w.within_percent or 0.0,
-        )
-        text += (
-            f" But only {mine:.0f} % of departures are within the limits; with "
-            f"{WORDS[better.way]}, {better.within_percent:.0f} %."
-        )
     return text
+
+
+def _more(standing: Standing, best: WayCost, other: WayCost) -> str:
+    """What another cure takes beyond the cheapest."""
+    more = other.year_mean_l - best.year_mean_l
+    return "as much" if more < _SAME_L else f"{_litres(standing, more)} more"
+
+
+def _oftener(standing: Standing, one: StandingList, best: WayCost) -> str:
+    """The cure that keeps the limits clearly more often than the cheapest, with its price."""
+    judged = [w for way in one.order if (w := one.ways[way]).within_percent is not None]
+    if best.within_percent is None or not judged:
+        return ""
+    better = max(judged, key=lambda w: w.within_percent or 0.0)
+    share = better.within_percent or 0.0
+    if share - best.within_percent > _WORSE_PERCENT:
+        return (
+            f" Most often within the limits is {WORDS[better.way]}, on {share:.0f} % of "
+            f"departures, for {_more(standing, best, better)} than the cheapest."
+        ).replace("as much than", "as much as")
+    if share < _RARELY_PERCENT:
+        return f" No cure is within the limits on more than {share:.0f} % of departures."
+    return ""
+
+
+def _wrong_side(standing: Standing, one: StandingList) -> str:
+    """A warning where the ballast adds to the list."""
+    if standing.ballast is None or standing.ballast.y_m * one.list_deg <= 0.0:
+        return ""
+    return " The ballast lies on the side of the list and adds to it."
+
+
+def _left(standing: Standing, one: StandingList) -> str:
+    """Heel, litres and the share within the limits if the list is left."""
+    leave = one.ways["leave"]
+    if leave.why_not:
+        return ""
+    more = leave.mean_l * (standing.prices.passages or 1.0)
+    per = "a year" if standing.prices.passages else "a passage"
+    text = (
+        f" If it is left, she leans {leave.heel_deg:.1f} deg at most on the median passage, "
+        f"for {number(abs(more))} l {'more' if more > 0.0 else 'less'} {per} than upright"
+    )
+    if leave.within_percent is not None:
+        text += f", and is within the limits on {leave.within_percent:.0f} % of departures"
+    return f"{text}."
 
 
 def turning(standing: Standing, one: StandingList) -> str:

@@ -24,10 +24,13 @@ from passage.planning.season.standing import (
     with_list,
 )
 from passage.planning.season.standing_price import (
+    WORDS,
     StandingPrices,
     _breakeven,
     price_standing,
 )
+from passage.report.text.season_list import headline
+from passage.report.text.verdict import number
 
 SAMPLES = Path(__file__).parents[3] / "sample_forecasts"
 VESSEL = SAMPLES / "brambling.toml"
@@ -164,6 +167,11 @@ def test_ways_and_samples():
 
 def priced(prices, seed=1, n=500):
     """Known litres: fins 20 to 40, ballast 12, on one passage."""
+    return priced_all(prices, seed, n).lists[0]
+
+
+def priced_all(prices, seed=1, n=500, ballast=BALLAST):
+    """The same with all that is printed beside it."""
     rng = np.random.default_rng(seed)
     vessel = with_list(read_vessel(VESSEL), 1.5)
     ways = variants((1.5,), BALLAST)
@@ -176,8 +184,47 @@ def priced(prices, seed=1, n=500):
     time = LEAVE + 86400.0 * np.arange(n)
     return price_standing(
         vessel, ways, rows, time, [{"route": "a", "speed_kn": 12.0}], lists_deg=(1.5,),
-        ballast=BALLAST, prices=prices,
-    ).lists[0]  # fmt: skip
+        ballast=ballast, prices=prices,
+    )  # fmt: skip
+
+
+def answer(within, ballast=BALLAST):
+    """The sentence for these shares within the limits by way. [%]"""
+    standing = priced_all(StandingPrices(passages=30.0), n=60, ballast=ballast)
+    one = standing.lists[0]
+    ways = {
+        name: replace(way, within_percent=within.get(name, 0.0)) for name, way in one.ways.items()
+    }
+    return headline(standing, replace(one, ways=ways)), one
+
+
+def test_the_answer_gives_the_share_within_limits_of_the_cure_it_speaks_of():
+    """Each share follows the name of its own way, the list left included."""
+    text, one = answer({"fins": 77.0, "transfer": 58.0, "permanent": 68.0, "leave": 3.0})
+    first, second, third = one.order
+    shares = {"fins": 77, "transfer": 58, "permanent": 68}
+    assert third == "fins"
+    words = text.split(f"cheapest is {WORDS[first]}")[1]
+    assert f"within the limits on {shares[first]} % of departures; {WORDS[second]} takes" in words
+    assert f"more, within the limits on {shares[second]} %." in words
+    assert "Most often within the limits is fins every time, on 77 % of departures, for" in words
+    more = one.ways[third].year_mean_l - one.ways[first].year_mean_l
+    assert f"for {number(more)} l (" in words
+    left = text.split("If it is left")[1]
+    assert "within the limits on 3 % of departures" in left
+    assert left.count("%") == 1
+
+
+def test_the_answer_says_where_no_cure_keeps_the_limits():
+    text, _ = answer({})
+    assert "No cure is within the limits on more than 0 % of departures." in text
+    assert "Most often" not in text
+
+
+def test_ballast_on_the_side_of_the_list_is_named():
+    warning = "The ballast lies on the side of the list and adds to it."
+    assert warning in answer({}, replace(BALLAST, y_m=3.0))[0]
+    assert warning not in answer({})[0]
 
 
 def test_breakeven_by_hand():
