@@ -303,8 +303,14 @@ class SuggestResult(Result):
 
     @property
     def route(self) -> Any:
-        """The route found."""
-        return self.answer.found.route
+        """The route that the verdict advises: the one found, or the one given where it is kept."""
+        return self.answer.route_of(self._advised)
+
+    @property
+    def _advised(self) -> str:
+        from passage.report.text.suggest import advised_of
+
+        return advised_of(self.answer)
 
     @property
     def plans(self) -> dict[str, PlanResult]:
@@ -335,8 +341,8 @@ class SuggestResult(Result):
         ).set_index("route")
 
     def to_dataset(self) -> xr.Dataset:
-        """The suggested passage as a CF trajectory."""
-        return self.plans["suggested"].to_dataset()
+        """The passage advised as a CF trajectory."""
+        return self.plans[self._advised].to_dataset()
 
     def page(self) -> str:
         """The suggestion beside the route given, as a page."""
@@ -345,15 +351,15 @@ class SuggestResult(Result):
         return suggest_page(self.answer)
 
     def write_route(self, path: PathLike, *, force: bool = False) -> Path:
-        """Write the route with its schedule: .rtz, .gpx, .geojson or .csv."""
+        """Write the route advised with its schedule: .rtz, .gpx, .geojson or .csv."""
         from passage.planning.suggest.write import write_suggestion
 
-        write_suggestion(self.answer, Path(path), force=force)
+        write_suggestion(self.answer, Path(path), self._advised, force=force)
         return Path(path)
 
     def __repr__(self) -> str:
         legs = len(self.route.legs)
-        return f"<SuggestResult {legs} legs, to be appraised; {self.plans['suggested']!r}>"
+        return f"<SuggestResult {legs} legs, to be appraised; {self.plans[self._advised]!r}>"
 
 
 def _nested(value: Any) -> bool:

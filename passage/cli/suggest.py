@@ -172,7 +172,7 @@ def command(route: Path, **given: Any) -> None:
     are searched.
 
     The result is a suggestion to appraise on the chart, not navigated water. With -o the
-    route is written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv; or the
+    route advised is written with its schedule: .rtz (IEC 61174), .gpx, .geojson or .csv; or the
     answer: .json or .html.
     """
     if given["budget"] is not None and given["objective"] != "fuel":
@@ -204,7 +204,7 @@ def command(route: Path, **given: Any) -> None:
             **{name.removesuffix("_s"): given[name] for name in same},
         ).answer
     from passage.report.text.clocks import noted
-    from passage.report.text.suggest import suggest_lines
+    from passage.report.text.suggest import advised_of, suggest_lines
 
     for plan in made.plans.values():
         noted(plan.provenance, plan.departure_s, None)
@@ -225,5 +225,5 @@ def command(route: Path, **given: Any) -> None:
     if output is not None:
         from passage.planning.suggest.write import write_suggestion
 
-        write_suggestion(made, output, force=given["force"])
+        write_suggestion(made, output, advised_of(made), force=given["force"])
         say(f"Wrote {output}")

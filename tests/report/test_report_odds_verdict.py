@@ -5,11 +5,16 @@ from pathlib import Path
 
 import pytest
 
+from passage.api.results import SuggestResult
+from passage.inputs.route import build_route, read_route
 from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.plan.result import Caution
-from passage.planning.suggest.search import SearchOptions
+from passage.planning.suggest.files import Suggestion
+from passage.planning.suggest.search import Found, SearchOptions
 from passage.report.text.chances import odds_words
+from passage.report.text.layout import Layout
+from passage.report.text.suggest import suggest_lines
 from passage.report.text.verdict import number
 from passage.report.text.verdict_plan import plan_verdict
 from passage.report.text.verdict_suggest import suggest_verdict
@@ -111,6 +116,7 @@ def test_a_suggestion_over_a_limit_is_not_to_be_taken(plan):
     assert verdict.state == "over"
     assert verdict.do.startswith("Not yet")
     assert "motion sickness" in verdict.do
+    assert verdict.price.startswith("The best route found would take")
 
 
 def test_a_plan_over_a_limit_gives_no_order_to_leave(plan):
@@ -153,6 +159,31 @@ def test_the_figures_are_those_of_the_route_that_is_kept(plan):
     plans["as given (outside)"] = replace(given, legs=rough)
     assert advised(plans, options) == "suggested"
     assert "over a limit" in suggest_verdict(plans, options).why
+
+
+@pytest.mark.parametrize(("saved_l", "title"), [(6.0, "the route as given"), (600.0, "found")])
+def test_waypoints_and_file_are_those_of_the_route_in_the_verdict(plan, tmp_path, saved_l, title):
+    given = read_route(SAMPLES / "outside.csv")
+    back = [replace(one, stay_h=0.0) for one in given.waypoints[::-1]]
+    found = build_route("found", "found", back)
+    mine = replace(plan, totals={**plan.totals, "fuel_l": plan.totals["fuel_l"] - saved_l})
+    name = f"as given ({given.name})"
+    made = Suggestion(
+        Found(found, None, 0, 0, 1.0, ()),
+        {"suggested": mine, name: plan},
+        SearchOptions(LEAVE_S, 11.0),
+        routes={"suggested": found, name: given},
+    )
+    kept = title != "found"
+    answer = SuggestResult(made)
+    assert ("Keep the route as given" in answer.to_dict()["verdict"]["do"]) is kept
+    mark = (given if kept else found).waypoints[0].name
+    written = read_route(answer.write_route(tmp_path / "new.csv"))
+    lines = suggest_lines(made, made.options, Layout())
+    at = next(i for i, line in enumerate(lines) if line.startswith("Waypoints"))
+    assert lines[at + 1].strip().startswith(f"{mark}:")
+    assert [answer.to_dict()["waypoints"][0]["name"], written.waypoints[0].name] == [mark, mark]
+    assert answer.route.name.startswith(title)
 
 
 @pytest.mark.parametrize(("percent", "word", "tone"), [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from passage.planning.plan.sea_frames import SeaAt, even_times, map_area, sea_fr
 from passage.planning.suggest.case import straight_route
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
+    LABEL,
     Found,
     Progress,
     SearchOptions,
@@ -63,18 +64,30 @@ class Suggestion:
     """A found route and plans by name: the suggestion, the route given, the great circle.
 
     ``options`` are those asked for, with the chosen departure and speed; ``sea`` is the sea
-    at a few times, with the yacht of each plan, for a map.
+    at a few times, with the yacht of each plan, for a map; ``routes`` are those of the plans.
     """
 
     found: Found
     plans: dict[str, PlannedPassage]
     options: SearchOptions
     sea: tuple[SeaAt, ...] = ()
+    routes: dict[str, Route] = field(default_factory=dict)
 
     @property
     def given(self) -> str:
         """Name of the plan of the route given."""
         return next(name for name in self.plans if name.startswith("as given"))
+
+    def route_of(self, name: str) -> Route:
+        """The route of a plan, at the speed of the search; its name says what it is."""
+        if name == "suggested":
+            return self.found.route
+        route, word = self.routes[name], "the route as given" if name == self.given else name
+        legs = tuple(
+            leg if leg.kind == "stay" else replace(leg, speed_kn=self.options.speed_kn)
+            for leg in route.legs
+        )
+        return replace(route, name=f"{word}, {self.options.aim} ({LABEL})", legs=legs)
 
 
 def suggest_files(
@@ -125,7 +138,11 @@ def suggest_files(
         }
         sea = _sea(forecast, routes, plans, map_times)
     return Suggestion(
-        replace(found, notes=(*found.notes, *left_out, *filter(None, slow))), plans, options, sea
+        replace(found, notes=(*found.notes, *left_out, *filter(None, slow))),
+        plans,
+        options,
+        sea,
+        routes,
     )
 
 

@@ -10,16 +10,16 @@ from passage.planning.compare.route import route_text
 from passage.planning.suggest.files import Suggestion
 
 
-def write_suggestion(made: Suggestion, path: Path, *, force: bool = False) -> None:
-    """Write the route with its schedule; its name includes that it is to be appraised.
+def write_suggestion(made: Suggestion, path: Path, name: str, *, force: bool = False) -> None:
+    """Write the route of the plan ``name`` with its schedule, named as one to be appraised.
 
     Raises
     ------
     OutputError
         The suffix is not known, or the file cannot be written.
     """
-    route = made.found.route
-    legs = made.plans["suggested"].legs
+    route = made.route_of(name)
+    legs = made.plans[name].legs
     planned = route.with_schedule(
         [_seconds(leg["etd_utc"]) for leg in legs], [_seconds(leg["eta_utc"]) for leg in legs]
     )

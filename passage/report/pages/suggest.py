@@ -29,7 +29,7 @@ def suggest_page(made: Suggestion) -> str:
         Section("The options", "", [_cards(made, lead), *_bound(made)], "Options"),
         Section("Map", "Rings show each route's yacht at that time.", [_map(made, lead)]),
         Section("Waypoints", "To be appraised on the chart, not navigated water.",
-                [_waypoints(made)]),
+                [_waypoints(made, lead)]),
         Section("The passage advised, by leg", "",
                 leg_table_blocks(plan, f"Legs of the passage {lead}"), "Legs"),
         Section("Cautions", "Worst first.",
@@ -43,7 +43,7 @@ def suggest_page(made: Suggestion) -> str:
     return render_page(
         f"{plan.vessel_name}: suggested route",
         sections,
-        subtitle=made.found.route.name,
+        subtitle=made.route_of(lead).name,
         verdict=verdict_of(made),
     )
 
@@ -114,10 +114,10 @@ def _map(made: Suggestion, lead: str) -> Map:
     return map_block(routes, list(made.sea), made.plans[lead])
 
 
-def _waypoints(made: Suggestion) -> Table:
-    points = made.found.route.waypoints
+def _waypoints(made: Suggestion, lead: str) -> Table:
+    points = made.route_of(lead).waypoints
     return Table(
         [Column("waypoint"), Column("position", meaning="latitude and longitude, WGS 84")],
         [[point.name, format_position(point.lat_deg, point.lon_deg)] for point in points],
-        caption="Waypoints of the suggestion",
+        caption="Waypoints of the passage advised",
     )

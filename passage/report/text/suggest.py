@@ -40,7 +40,9 @@ def _limits_set(made: Suggestion) -> bool:
 
 def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> list[str]:
     """Verdict, comparison of the routes, waypoints, remarks."""
-    out = [f"{made.plans['suggested'].vessel_name}: {made.found.route.name}", ""]
+    name = advised_of(made)
+    route = made.route_of(name)
+    out = [f"{made.plans['suggested'].vessel_name}: {route.name}", ""]
     out += verdict_lines(verdict_of(made), layout)
     out.append("")
     draws = int(made.plans["suggested"].totals.get("odds_draws") or 1)
@@ -52,10 +54,10 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
         text = line.strip()
         indented = line.startswith("  ")
         out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
-    out += ["", "Waypoints"]
+    out += ["", "Waypoints" if name == "suggested" else "Waypoints of the route as given"]
     out += [
         f"  {point.name}: {format_position(point.lat_deg, point.lon_deg)}"
-        for point in made.found.route.waypoints
+        for point in route.waypoints
     ]
     if not layout.quiet and made.found.notes:
         out += ["", *(wrapped(note, layout.width) for note in made.found.notes)]
@@ -63,16 +65,17 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
 
 
 def suggest_dict(made: Suggestion) -> dict[str, Any]:
-    """Verdict, waypoints, notes, and the plans by name, as plain values."""
+    """Verdict, waypoints of the route advised, notes, and the plans by name, as plain values."""
+    route = made.route_of(advised_of(made))
     return {
         "schema_version": SUGGEST_SCHEMA_VERSION,
         "verdict": verdict_of(made).as_dict(),
         "vessel": made.plans["suggested"].vessel_name,
-        "route": made.found.route.name,
+        "route": route.name,
         "best": made.found.best or None,
         "waypoints": [
             {"name": point.name, "lat_deg": point.lat_deg, "lon_deg": point.lon_deg}
-            for point in made.found.route.waypoints
+            for point in route.waypoints
         ],
         "candidates": {
             name: {

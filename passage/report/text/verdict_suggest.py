@@ -80,13 +80,15 @@ def suggest_verdict(
         elif _over(given) and not _over(mine):
             why += f" The route as given is over a limit: {_over(given)}."
     if given is not None and advised(plans, options, given_faults) != "suggested":
+        # Speeds chosen by leg are those of the route found.
+        leave = f"leaving {when(options.departure_s)} at {options.speed_kn:g} kn"
         do = (
             f"Keep the route as given, {leave}: the search found none that saves "
             f"{100.0 * _WORTH:g} % of the fuel or more."
             if options.objective == "fuel"
             else f"Keep the route as given, {leave}: the search found nothing that rolls less."
         )
-        return _limited(given, options, do, why, leave)
+        return _limited(given, options, do, why, leave, "the route as given")
     return _limited(mine, options, do, why, leave)
 
 
@@ -96,7 +98,12 @@ def _over(plan: PlannedPassage) -> str:
 
 
 def _limited(
-    mine: PlannedPassage, options: SearchOptions, do: str, why: str, leave: str
+    mine: PlannedPassage,
+    options: SearchOptions,
+    do: str,
+    why: str,
+    leave: str,
+    which: str = "the best route found",
 ) -> Verdict:
     """The verdict by the owner's limits: none set, one broken, one unknown, or all kept."""
     limits = judged_limits(mine)
@@ -106,10 +113,10 @@ def _limited(
     if not limits:
         return Verdict("unknown", f"{NO_LIMIT} {do}", why, "", figures, NO_LIMIT_WORD)
     if over:
-        do = f"Not yet: the best route found, {leave}, is over a limit: {over}."
+        do = f"Not yet: {which}, {leave}, is over a limit: {over}."
         price = (
-            f"It would take {number(_fuel(mine))} l. Try another departure or speed, or keep out "
-            f"of the roughest water with `--roll-limit`."
+            f"{which.capitalize()} would take {number(_fuel(mine))} l. Try another departure or "
+            f"speed, or keep out of the roughest water with `--roll-limit`."
         )
         return Verdict("over", do, why, price, figures)
     why = f"{why} {chance_words(mine)}".strip()
