@@ -10,6 +10,7 @@ from passage.report.pages.cards import MOST_CARDS
 from passage.report.pages.season_cards import season_options
 from passage.report.text.season import lead_lines
 from passage.report.text.season_list import turning
+from passage.report.text.season_rank import closing_rows, need_lines
 from passage.report.text.verdict_season import best_of, season_verdict
 
 
@@ -154,3 +155,18 @@ def test_one_departure_has_no_order_of_months():
         calendar={"weeks": [[]], "hours": [[]]},
     )
     assert not lead_lines(result, SimpleNamespace(width=100, quiet=False))
+
+
+@pytest.mark.parametrize("count", [8, 120])
+def test_odds_of_few_departures_bear_the_mark_of_few(count):
+    """Every share that the departures give, as the share within limits does."""
+    five = [0.0, 0.0, 1.0, 2.0, 3.0]
+    needs = judged("a", 0, 95.0, 6000.0, count) | {
+        "fins_at_limit_share_percent": 5.0, "slamming_share_percent": 1.0,
+        "slamming_hours": five, "fin_hours_at_rest": five, "tank_fuel_l": 6900.0,
+        "closed_percent": {"roll": 5.0}, "closed_alone_percent": {"roll": 2.0},
+    }  # fmt: skip
+    lines = need_lines(needs, None)
+    [(month, _)] = closing_rows([needs], ["roll"])
+    assert len(lines) == 4 + (count == 8)
+    assert all(("(few)" in text) == (count == 8) for text in [*lines, month])

@@ -146,7 +146,7 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
         mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
         rows: list[list[object]] = []
         for month, cells in closing_rows(mine, keys):
-            row: list[object] = ["all" if month == "year" else month]
+            row: list[object] = [month.replace("year", "all")]
             for cell in cells:
                 row.append(None if cell is None else f"{cell[0]:.0f} ({cell[1]:.0f})")
             rows.append(row)

@@ -96,6 +96,8 @@ def _oftener(standing: Standing, one: StandingList, best: WayCost) -> str:
             f" Most often within the limits is {WORDS[better.way]}, on {share:.0f} % of "
             f"departures, for {_more(standing, best, better)} than the cheapest."
         ).replace("as much than", "as much as")
+    if not share:
+        return " No cure is within the limits on any departure."
     if share < _RARELY_PERCENT:
         return f" No cure is within the limits on more than {share:.0f} % of departures."
     return ""

@@ -56,13 +56,13 @@ def closing_text(record: dict[str, Any]) -> str:
 def closing_rows(
     records: Sequence[dict[str, Any]], keys: Sequence[str]
 ) -> list[tuple[str, list[tuple[float, float] | None]]]:
-    """Month and, for each limit, departures over it and departures over it alone. [%]"""
+    """Month, marked where of few, and for each limit departures over it, and over it alone. [%]"""
     rows: list[tuple[str, list[tuple[float, float] | None]]] = []
     for record in records:
         shares, alone = record["closed_percent"], record["closed_alone_percent"]
         rows.append(
             (
-                MONTHS[record["month"]],
+                MONTHS[record["month"]] + (f" {FEW_MARK}" if record["few"] and shares else ""),
                 [(shares[key], alone[key]) if key in shares else None for key in keys],
             )
         )
@@ -150,27 +150,31 @@ def sure_words(result: SeasonResult) -> str:
 def need_lines(record: dict[str, Any], usable_l: float | None) -> list[str]:
     """How often one passage needs fins, at-rest mode and fuel, over the whole period."""
     lines = []
+    mark = f" {FEW_MARK}" if record["few"] else ""
     if record["fins_at_limit_share_percent"] is not None:
         lines.append(
             f"Fins at a limit of angle or rate for more than {AT_LIMIT_PERCENT:.0f} % of their "
-            f"working time: {number(record['fins_at_limit_share_percent'])} % of departures."
+            f"working time: {number(record['fins_at_limit_share_percent'])} % of "
+            f"departures{mark}."
         )
     if record["slamming_share_percent"] is not None:
         lines.append(
-            f"Slamming likely: {number(record['slamming_share_percent'])} % of departures, "
+            f"Slamming likely: {number(record['slamming_share_percent'])} % of departures{mark}, "
             f"{_typical(record['slamming_hours'])}."
         )
     rest = record["fin_hours_at_rest"]
     if rest is not None and rest[-1] > 0.0:
-        lines.append(f"Fins at work at rest: {_typical(rest)}.")
+        lines.append(f"Fins at work at rest: {_typical(rest)}{mark}.")
     if record["tank_fuel_l"] is not None:
         text = (
-            f"Fuel for {TANK_PERCENT} % of passages: {number(record['tank_fuel_l'])} l, before "
-            "any reserve"
+            f"Fuel for {TANK_PERCENT} % of passages{mark}: {number(record['tank_fuel_l'])} l, "
+            "before any reserve"
         )
         if usable_l is not None:
             text += f"; the tanks as filled give {number(usable_l)} l above their minimum"
         lines.append(f"{text}.")
+    if mark and lines:
+        lines.append(f"{FEW_MARK}: {FEW_WORDS}, too few for odds.")
     return lines
 
 

@@ -217,8 +217,10 @@ def test_the_answer_gives_the_share_within_limits_of_the_cure_it_speaks_of():
 
 def test_the_answer_says_where_no_cure_keeps_the_limits():
     text, _ = answer({})
-    assert "No cure is within the limits on more than 0 % of departures." in text
+    assert "No cure is within the limits on any departure." in text
     assert "Most often" not in text
+    text, _ = answer({"fins": 12.0, "transfer": 12.0, "permanent": 12.0})
+    assert "No cure is within the limits on more than 12 % of departures." in text
 
 
 def test_ballast_on_the_side_of_the_list_is_named():
