@@ -1,5 +1,6 @@
 """A yacht, tracks and a uniform sea for the planning tests; no files but the yacht's."""
 
+import typing
 from dataclasses import replace
 from pathlib import Path
 
@@ -50,6 +51,7 @@ class UniformForecast:
     n_members = 1
     sources = ()
     notes = ()
+    groups: typing.ClassVar[dict] = {}
 
     def __init__(
         self,

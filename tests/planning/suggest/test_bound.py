@@ -46,7 +46,7 @@ def test_gap_is_given_with_its_reason(made, words):
 
 def test_the_grids_own_way_is_named_beside_it():
     assert bound_lines(found(990.0), OPTIONS)[2].startswith(
-        "Along its own track the best way over the grid takes 20 l (2.0 %) more than the route found"
+        "Along its own track the best way over the grid takes 20 l (2.0 %) more"
     )
     assert len(bound_lines(found(990.0, grid=one(1010.0, faults=["x"])), OPTIONS)) == 2
 
