@@ -105,7 +105,7 @@ NOT_FINITE = {
     "Tuple": ["nan"],
 }
 #: Take words, paths or nothing.
-NO_NUMBERS = {"Path", "OutputPath", "Choice", "StringParamType", "BoolParamType"}
+NO_NUMBERS = {"Path", "OutputPath", "Choice", "Word", "StringParamType", "BoolParamType"}
 
 
 def test_what_is_not_finite_is_refused_by_every_option_of_every_command() -> None:
