@@ -155,7 +155,7 @@ def test_a_compared_passage_and_its_arrival_have_local_times(tmp_path):
 def test_local_times_of_a_partly_known_leg_are_not_given_as_its_own():
     leg = {"leg": 1, "to": "B", "etd_utc": "2026-05-20T08:00Z", "known_percent": 60.0,
            "coverage": "partial", "fuel_l": 100.0}  # fmt: skip
-    plan = SimpleNamespace(legs=(leg,), tanks=(), fully_covered=False)
+    plan = SimpleNamespace(legs=(leg,), tanks=(), fully_covered=False, provenance={})
     with clocks.shown_by([MADRID]):
         line = " ".join(_leg_lines(plan, Layout()))
     assert "05-20 10:00" in line
