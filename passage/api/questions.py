@@ -357,14 +357,17 @@ def suggest(
     given = {"draws": choices.DRAWS, **with_paths(with_model(more))}
     names = (*READING, "responses", "minutes")
     reading = {name: given.pop(name) for name in names if name in given}
+    unused: list[str] = []
     made = SearchOptions(
         departure_s=times[0],
         speed_kn=speeds[0],
         arrive_by_s=None if arrive_by is None else seconds_of(arrive_by, "arrive_by"),
-        no_go=tuple(area for path in paths_of(no_go or ()) for area in read_no_go(path)),
+        no_go=tuple(
+            area for path in paths_of(no_go or ()) for area in read_no_go(path, unused.append)
+        ),
         **given,
     )
-    files = SearchFiles(one(route), one(vessel), sea, **reading)
+    files = SearchFiles(one(route), one(vessel), sea, remarks=tuple(unused), **reading)
     try:
         return SuggestResult(
             suggest_files(

@@ -37,14 +37,20 @@ PIECE_NM = 20.0
 #: A leg may run over the coarse coastline's land for this far into or out of a port. [nm]
 APPROACH_NM = 5.0
 _LARGEST_BYTES = 50_000_000
+#: Features that a remark names.
+_NAMED = 6
 
 
 @dataclass(frozen=True, eq=False)
 class NoGo:
-    """A closed area: rings of longitude and latitude, the first the outer one. [deg]"""
+    """A closed area: rings of longitude and latitude, the first the outer one. [deg]
+
+    ``file`` is the name of the file it came from.
+    """
 
     name: str
     rings: tuple[Array, ...]
+    file: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,8 +219,33 @@ def crosses(area: NoGo, lat1: Array, lon1: Array, lat2: Array, lon2: Array) -> B
     return shut
 
 
-def read_no_go(path: Path) -> tuple[NoGo, ...]:
-    """No-go areas from a GeoJSON file of polygons.
+def areas_elsewhere(areas: Sequence[NoGo], lat_deg: Array, lon_deg: Array) -> tuple[str, ...]:
+    """A remark for each file none of whose areas meets the box around these places. [deg]"""
+    middle = float(lon_deg[0])
+    south, north = float(lat_deg.min()), float(lat_deg.max())
+    east_of = wrap_180(lon_deg - middle)
+    west, east = float(east_of.min()), float(east_of.max())
+
+    def near(area: NoGo) -> bool:
+        lat = area.rings[0][:, 1]
+        lon = area.rings[0][:, 0] - middle
+        # The same area may be written a whole turn further east or west.
+        turns = (lon - 360.0 * round(float(lon.mean()) / 360.0)) + np.array([[-360.0], [0], [360]])
+        beside = (turns.max(axis=1) >= west) & (turns.min(axis=1) <= east)
+        return bool(lat.max() >= south and lat.min() <= north and np.any(beside))
+
+    files = dict.fromkeys(area.file for area in areas)
+    here = {area.file for area in areas if near(area)}
+    return tuple(
+        f"No area of {file or 'those given'} comes within the water searched: check that longitude "
+        "comes before latitude there."
+        for file in files
+        if file not in here
+    )
+
+
+def read_no_go(path: Path, say: Callable[[str], None] = lambda text: None) -> tuple[NoGo, ...]:
+    """No-go areas from a GeoJSON file of polygons; ``say`` gets a remark on what is not used.
 
     Raises
     ------
@@ -239,21 +270,29 @@ def read_no_go(path: Path) -> tuple[NoGo, ...]:
     except (UnicodeDecodeError, ValueError, RecursionError) as err:
         raise refuse("is not JSON") from err
     found: list[NoGo] = []
+    unused: list[str] = []
     for number, (geometry, name) in enumerate(_geometries(data), 1):
         kind = geometry.get("type")
         parts: Any = geometry.get("coordinates")
         polygons = {"Polygon": [parts], "MultiPolygon": parts}.get(str(kind))
         if polygons is None:
+            unused.append(f"{one_line(str(kind))[:40]} {one_line(name)[:80] or number}")
             continue
         try:
             found += [
-                NoGo(one_line(name)[:80] or f"area {number}", _rings(polygon))
+                NoGo(one_line(name)[:80] or f"area {number}", _rings(polygon), path.name)
                 for polygon in polygons
             ]
         except (TypeError, ValueError, IndexError) as err:
             raise refuse(f"area {number}: {err}") from err
     if not found:
         raise refuse("holds no polygon")
+    if unused:
+        more = f" and {len(unused) - _NAMED} more" if len(unused) > _NAMED else ""
+        say(
+            f"Not kept clear of, because only polygons are: {', '.join(unused[:_NAMED])}{more} of "
+            f"{path.name}. Draw them as polygons."
+        )
     return tuple(found)
 
 
@@ -270,7 +309,7 @@ def _geometries(data: Any) -> list[tuple[dict[str, Any], str]]:
         if feature.get("type") == "Feature":
             geometry = feature.get("geometry")
             properties = feature.get("properties")
-            name = str(properties.get("name", "")) if isinstance(properties, dict) else ""
+            name = str(properties.get("name") or "") if isinstance(properties, dict) else ""
         if isinstance(geometry, dict):
             found.append((geometry, name))
     return found

@@ -17,6 +17,7 @@ from passage.inputs.vessel import Vessel
 from passage.planning.plan.plan import Passage, PlanOptions, plan
 from passage.planning.plan.sea_frames import SeaAt, even_times, map_area, sea_frames
 from passage.planning.suggest.case import straight_route
+from passage.planning.suggest.closed import Array, areas_elsewhere
 from passage.planning.suggest.grid import grid_nodes
 from passage.planning.suggest.search import (
     LABEL,
@@ -45,7 +46,10 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class SearchFiles:
-    """Files of a search; the route gives start and end, and is compared with the result."""
+    """Files of a search; the route gives start and end, and is compared with the result.
+
+    ``remarks`` on files already read are added to the notes of the result.
+    """
 
     route: Path | Route
     vessel: Path | Vessel
@@ -57,6 +61,7 @@ class SearchFiles:
     responses: Path | None = None
     single_time_h: float = 0.0
     minutes: float = 20.0
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,6 +129,7 @@ def suggest_files(
         slow.append(allow_slow_legs(yacht, given, speed, speed))
         check_speeds(yacht, given, speed, speed)
     options = replace(options, departure_s=window.departures_s[0], speed_kn=window.speeds_kn[0])
+    remarks = (*files.remarks, *areas_elsewhere(options.no_go, *_places(given, options)))
     with _open(files, vessel, given, options, window, for_map=map_times > 0) as forecast:
         own = _same_speed(given)
         found, options = best_of_window(
@@ -138,7 +144,7 @@ def suggest_files(
         }
         sea = _sea(forecast, routes, plans, map_times)
     return Suggestion(
-        replace(found, notes=(*found.notes, *left_out, *filter(None, slow))),
+        replace(found, notes=(*found.notes, *remarks, *left_out, *filter(None, slow))),
         plans,
         options,
         sea,
@@ -202,6 +208,17 @@ def _plan(
     return plan(Passage(yacht.vessel, route, yacht, track, options.speed_kn, None), forecast, made)
 
 
+def _places(given: Route, options: SearchOptions) -> tuple[Array, Array]:
+    """Latitude and longitude of the grid's nodes and of the waypoints given. [deg]"""
+    points = given.waypoints
+    ends = [(point.lat_deg, point.lon_deg) for point in (points[0], points[-1])]
+    lat, lon, _, _ = grid_nodes(grid_plan(ends[0], ends[1], options))
+    return (
+        np.r_[lat, [point.lat_deg for point in points]],
+        np.r_[lon, [point.lon_deg for point in points]],
+    )
+
+
 def _open(
     files: SearchFiles,
     vessel: Vessel,
@@ -212,11 +229,7 @@ def _open(
     for_map: bool,
 ) -> AbstractContextManager[Forecast]:
     """Open the forecast for the grid, the route given, and the time allowed."""
-    points = given.waypoints
-    ends = [(point.lat_deg, point.lon_deg) for point in (points[0], points[-1])]
-    lat, lon, _, _ = grid_nodes(grid_plan(ends[0], ends[1], options))
-    lat = np.r_[lat, [point.lat_deg for point in points]]
-    lon = np.r_[lon, [point.lon_deg for point in points]]
+    lat, lon = _places(given, options)
     stays = sum(leg.stay_h for leg in given.legs) * HOUR_S
     distance_m = max(given.distance_m, 1.0)
     steady = distance_m / float(knots_to_m_s(min(window.speeds_kn)))

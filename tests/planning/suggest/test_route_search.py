@@ -12,7 +12,14 @@ from passage.inputs.coast.coastline import distance_to_land_nm, legs_over_land
 from passage.inputs.route import Waypoint
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.suggest import paths
-from passage.planning.suggest.closed import Closed, NoGo, crosses, inside, read_no_go
+from passage.planning.suggest.closed import (
+    Closed,
+    NoGo,
+    areas_elsewhere,
+    crosses,
+    inside,
+    read_no_go,
+)
 from passage.planning.suggest.cost import EdgeTable
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph, moves
 from passage.planning.suggest.paths import Search
@@ -349,6 +356,25 @@ def test_no_go_file_read(tmp_path):
                                                              "coordinates": [0, 0]}},
     ]  # fmt: skip
     file.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
-    areas = read_no_go(file)
+    said = []
+    areas = read_no_go(file, said.append)
     assert [area.name for area in areas] == ["range", "range"]
     np.testing.assert_array_equal(areas[0].rings[0], np.array(ring))
+    assert len(said) == 1
+    assert "Point 2 of areas.geojson" in said[0]
+
+
+@pytest.mark.parametrize("turn", [-360.0, 0.0, 360.0])
+@pytest.mark.parametrize("date_line", [False, True])
+def test_areas_nowhere_near_are_remarked_on(turn, date_line):
+    ring = np.array([[-9.0, 45.0], [-6.0, 45.0], [-6.0, 46.0], [-9.0, 46.0], [-9.0, 45.0]])
+    lat, lon = np.array([48.3, 43.5]), np.array([-5.75, -8.7])
+    shift = [[-172.0 if date_line else 0.0, 0.0]]
+    lon = (lon + shift[0][0] + 180.0) % 360.0 - 180.0
+    right = NoGo("a", (ring + shift + [[turn, 0.0]],), "right.geojson")
+    swapped = NoGo("b", (ring[:, ::-1],), "swapped.geojson")
+    assert areas_elsewhere([right], lat, lon) == ()
+    found = areas_elsewhere([right, swapped], lat, lon)
+    assert len(found) == 1
+    assert "No area of swapped.geojson" in found[0]
+    assert areas_elsewhere([swapped, replace(right, file="swapped.geojson")], lat, lon) == ()
