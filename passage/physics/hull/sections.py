@@ -84,7 +84,7 @@ class Form:
 
 
 def fullness(power: ArrayLike) -> FloatArray:
-    """Area of a super-ellipse over that of its box, from its power p > 0. Dimensionless.
+    """Area of a super-ellipse over that of its box, from its power p > 0. [dimensionless]
 
     Exact: G(1 + 1/p)^2 / G(1 + 2/p) with the gamma function G. Any shape; NaN in gives NaN out.
     """

@@ -136,7 +136,7 @@ class IkedaDamping:
 
 
 def dimensionless_frequency(omega_rad_s: ArrayLike, beam_m: ArrayLike) -> Floats:
-    """Dimensionless frequency, omega sqrt(B / 2g)."""
+    """Dimensionless frequency, omega sqrt(B / 2g). [dimensionless]"""
     return np.asarray(omega_rad_s, float) * np.sqrt(np.asarray(beam_m, float) / (2 * G_M_S2))
 
 

@@ -94,7 +94,7 @@ def put_inputs(z, i, rolls, fins, lag, limit, w0, put):  # type: ignore[no-untyp
 
 @compile_part
 def answer_inputs(put, hidden, found):  # type: ignore[no-untyped-def]
-    """Outputs of the network into ``found``; ``hidden`` is its working space. Dimensionless."""
+    """Outputs of the network into ``found``, ``hidden`` for working. [dimensionless]"""
     for h in range(hidden.size):
         hidden[h] = HIDDEN_START[h]
     for j in range(put.size):
@@ -126,7 +126,7 @@ def all_inputs(rolls, fins, lag, limit, w0, put):  # type: ignore[no-untyped-def
 def all_answers(put, found):  # type: ignore[no-untyped-def]
     """:func:`answer_inputs` for ``put`` (P, pairs, inputs), into ``found`` (P, pairs, outputs).
 
-    Dimensionless.
+    [dimensionless]
     """
     hidden = np.zeros(HIDDEN_START.size)
     for z in range(put.shape[0]):

@@ -113,7 +113,7 @@ def group_weight(
 def group_shares(weight: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Shares of the actual sea, the lower and the higher one in the mean; they sum to one.
 
-    ``weight`` (P,) from :func:`group_weight`; three arrays (P,). Dimensionless.
+    ``weight`` (P,) from :func:`group_weight`; three arrays (P,). [dimensionless]
     """
     lower, higher = LESSER_SHARE * weight, GREATER_SHARE * weight
     return 1.0 - lower - higher, lower, higher

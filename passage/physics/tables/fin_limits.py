@@ -88,7 +88,7 @@ def rate_margin(table, square, lag2, start):  # type: ignore[no-untyped-def]
     own lag reduces that square by ``1/(1 + lag2)``. With k the share of time inside the limit,
     the limit lengthens the lag and increases the rate without a limit by 1/k, so that
     ``k^2 + lag2 = square x^2``. Newton's method starts above the root, with k = 1 or k's slope
-    at 0, and does not pass it. Dimensionless.
+    at 0, and does not pass it. [dimensionless]
     """
     x2 = (1.0 + lag2) / square
     if square - FLATTEST > 0.0:

@@ -54,7 +54,7 @@ ROOT_8_PI = math.sqrt(8.0 / math.pi)
 def cubic(v):  # type: ignore[no-untyped-def]
     """Lagrange weights of four evenly spaced nodes, at v node steps from the first.
 
-    Dimensionless.
+    [dimensionless]
     """
     a, b, c = v - 1.0, v - 2.0, v - 3.0
     bc, va = b * c, v * a

@@ -50,13 +50,13 @@ def place_of_gamma(gamma: ArrayLike) -> FloatArray:
     Parameters
     ----------
     gamma : array_like
-        Peak enhancement, 1 to ``GAMMA_STEEPEST``. Dimensionless.
+        Peak enhancement, 1 to ``GAMMA_STEEPEST``. [dimensionless]
 
     Returns
     -------
     ndarray
         0 to ``RULE_LEVELS.size - 1``; the fraction is the share of the level above.
-        Dimensionless.
+        [dimensionless]
     """
     peak = np.asarray(gamma, float) * jonswap_normaliser(gamma)
     levels = RULE_LEVELS * jonswap_normaliser(RULE_LEVELS)
