@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -90,3 +90,36 @@ def near_hunting(
         code = "fins_hunt" if severity == "warning" else "fins_near_hunting"
         cautions.append(Caution(code, severity, legs, text))
     return cautions
+
+
+def margin_rows(
+    passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation
+) -> tuple[dict[str, Any], ...]:
+    """Margins of the fin loop, a row for each leg on which the fins work.
+
+    ``leg`` from 1, ``gain_margin_db`` [dB], ``phase_margin_deg`` [degree] and
+    ``hunting_period_s`` [s]. None where no gain makes her hunt; a gain margin of 0 dB or less
+    means that she hunts with the gains as set, and then no phase margin is given.
+    """
+    found = None
+    if options.fins == "active":
+        found = loop_margins_of(passage.yacht, passage.track, way, evaluation, (1.0,))
+    if found is None:
+        return ()
+    (margins,), some = found
+    hunts = margins.gain_factor <= 1.0
+    gain_db = 20.0 * np.log10(margins.gain_factor)
+    phase_deg = np.where(hunts, np.nan, np.degrees(margins.phase_margin_rad))
+    period_s = np.where(np.isfinite(margins.gain_factor), margins.hunting_period_s, np.nan)
+    return tuple(
+        {"leg": int(at) + 1}
+        | {
+            key: float(values[at]) if np.isfinite(values[at]) else None
+            for key, values in (
+                ("gain_margin_db", gain_db),
+                ("phase_margin_deg", phase_deg),
+                ("hunting_period_s", period_s),
+            )
+        }
+        for at in np.flatnonzero(some)
+    )

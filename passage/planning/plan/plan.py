@@ -16,6 +16,7 @@ from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing, fan_points
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
+from passage.planning.plan.cautions_loop import margin_rows
 from passage.planning.plan.cautions_time import arrival_cautions
 from passage.planning.plan.chances import chances
 from passage.planning.plan.decisions import decisions_of, offset_time
@@ -194,6 +195,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         tanks=tank_rows(passage, way, evaluation),
         ends=(passage.track.end_lat_deg, passage.track.end_lon_deg),
         vessel_text=_text_of(passage.vessel),
+        fin_loop=margin_rows(passage, options, way, evaluation),
     )
 
 

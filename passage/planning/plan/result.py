@@ -40,7 +40,8 @@ class PlannedPassage:
     for each leg: transfers, contents, GM, draught and trim. ``judged`` has a row for each limit
     and leg: the worst window, its time, and the hours over the limit. ``ends`` are latitude and
     longitude of the ends of the segments (n + 1) [deg]; ``vessel_text`` is the vessel file as
-    read, empty if the vessel was changed since.
+    read, empty if the vessel was changed since. ``fin_loop`` has the gain and phase margins of
+    the fins' control on each leg where they work.
     """
 
     vessel_name: str
@@ -60,6 +61,7 @@ class PlannedPassage:
     tanks: tuple[dict[str, Any], ...] = field(default=(), repr=False)
     ends: tuple[npt.NDArray[np.float64], ...] = field(default=(), repr=False)
     vessel_text: str = field(default="", repr=False)
+    fin_loop: tuple[dict[str, Any], ...] = field(default=(), repr=False)
 
     @property
     def fully_covered(self) -> bool:

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from passage.inputs.route import Track
 from passage.physics.fins import use
 from passage.physics.fins.force import Fins
-from passage.physics.roll.fin_margins import LoopMargins, loop_margins
+from passage.physics.roll.fin_margins import LEAST_GAIN_MARGIN, LoopMargins, loop_margins
 from passage.physics.roll.fin_weighting import GainCheck, advise_gains, check_gains
 from passage.physics.roll.response import HullRoll
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum
@@ -100,7 +100,8 @@ def weighting_decisions(
                 f"Leg {leg['leg']}: rate {gains['rate_gain_s']:.1f} s, angle "
                 f"{gains['angle_gain']:.1f}, acceleration {gains['acceleration_gain_s2']:.1f} s2 "
                 f"at the reference speed roll {best:.1f} instead of {given:.1f} deg significant "
-                f"for the same fin work ({_sea_words(ratio)})."
+                f"for the same fin work ({_sea_words(ratio)}); a gain margin of "
+                f"{20.0 * np.log10(LEAST_GAIN_MARGIN):.0f} dB or more is kept."
             )
             choice = "change"
         rows.append(

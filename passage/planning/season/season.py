@@ -157,6 +157,9 @@ def run_season(
     # A passage that cannot be sailed, and fins that hunt, are results and not missing data.
     if np.all((status > 0) & (status < NO_WAY)):
         why = off_data_note(numbers["status"]).capitalize()
+        known = partly_known_note(status, numbers["known_percent"], numbers["fuel_extended_l"])
+        if known:
+            why += f". {known[0].upper()}{known[1:]}"
         raise ForecastError(_none_computed(made, why, span_s))
     transfer = transfer_price(made.passages[0].vessel)
     vessel = made.passages[0].vessel
@@ -237,7 +240,7 @@ def _none_computed(made: Setup, why: str, span_s: tuple[float, float]) -> str:
     """The message where the data cover no departure."""
     count = made.departures_s.size * len(made.passages)
     return (
-        f"None of {count} passages can be computed. {why}; the data run {utc_text(span_s[0])} to "
+        f"None of {count} passages can be computed. {why}. The data run {utc_text(span_s[0])} to "
         f"{utc_text(span_s[1])}. Give other departures or data."
     )
 

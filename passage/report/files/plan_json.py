@@ -35,6 +35,7 @@ def plan_dict(plan: PlannedPassage, *, track: bool = True) -> dict[str, Any]:
         "totals": plain(plan.totals),
         "limits": [plain(row) for row in plan.judged],
         "tanks": [plain(row) for row in plan.tanks],
+        "fin_loop": [plain(row) for row in plan.fin_loop],
         "cautions": [plain(asdict(caution)) for caution in plan.cautions],
         "decisions": [plain(decision) for decision in plan.decisions],
         "notes": list(plan.notes),
@@ -61,6 +62,20 @@ def plan_json(plan: PlannedPassage) -> str:
         for name, column in data[_TRACK].items()
     ]
     data[_TRACK] = None
-    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    text = _escaped(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
     block = "{\n" + ",\n".join(rows) + "\n  }"
     return text.replace(f'\n  "{_TRACK}": null', f'\n  "{_TRACK}": {block}', 1) + "\n"
+
+
+def _escaped(text: str) -> str:
+    """The same JSON, with the escapes of direction overrides and the like in place of them.
+
+    The vessel file is kept as it was read; what a terminal or an editor would act on is not
+    written as such.
+    """
+    return "\n".join(
+        line
+        if line.isprintable()
+        else "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+        for line in text.split("\n")
+    )

@@ -76,6 +76,7 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
     cautions = caution_lines(plan.cautions, layout)
     if cautions:
         out += ["", "Cautions, worst first (! a warning)", *cautions]
+    out += loop_lines(plan, layout)
     out += basis_lines(plan.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
 
@@ -113,6 +114,19 @@ def basis_lines(provenance: dict[str, Any], layout: Layout) -> list[str]:
         out += ["", "Estimated, not given in the vessel file"]
         out += [wrapped(item, layout.width) for item in estimated]
     return out
+
+
+def loop_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
+    """With ``--verbose``, the margins of the fins' control by leg."""
+    if not layout.verbose or not plan.fin_loop:
+        return []
+    words = []
+    for row in plan.fin_loop:
+        gain, phase = row["gain_margin_db"], row["phase_margin_deg"]
+        text = "no gain makes her hunt" if gain is None else f"gain {gain:.1f} dB"
+        text += "" if phase is None else f", phase {phase:.0f} deg"
+        words.append(f"leg {row['leg']}: {text}")
+    return ["", "Margins of the fins' control", wrapped("; ".join(words) + ".", layout.width)]
 
 
 def _leg_lines(plan: PlannedPassage, layout: Layout) -> list[str]:

@@ -162,7 +162,15 @@ def test_fins_near_hunting_are_reported_with_gain_and_period(scenario, times, de
         )
         with_gains = prepare(replace(scenario.vessel(), fins=fins), ready.route, options())
         made = plan(with_gains, scenario.UniformForecast(), options())
-        return {one.code: one for one in made.cautions if "hunt" in one.code}
+        found = {one.code: one for one in made.cautions if "hunt" in one.code}
+        (row,) = made.fin_loop
+        gain_db = np.inf if row["gain_margin_db"] is None else row["gain_margin_db"]
+        assert ("fins_hunt" in found) == (gain_db <= 0.0)
+        assert (row["phase_margin_deg"] is None) == (gain_db <= 0.0)
+        for one in found.values():
+            begins = float(re.search(r"at ([\d.e+-]+) times", one.text)[1])
+            assert gain_db == pytest.approx(20.0 * np.log10(begins), rel=0.0, abs=0.5)
+        return found
 
     if times is None:
         # From the gain that the warning itself names, two thirds of it is near and no more.
