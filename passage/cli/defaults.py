@@ -155,8 +155,10 @@ def _refused_values(path: Path, content: Mapping[str, Any]) -> list[str]:
     from passage.cli.main import COMMANDS
 
     problems = []
-    tables = [("", {k: v for k, v in content.items() if k not in (*COMMANDS, ERRORS)})]
-    tables += [(name, content[name]) for name in COMMANDS if name in content]
+    # An option may have the name of a command, which then is no table.
+    own = {name: content[name] for name in COMMANDS if isinstance(content.get(name), Mapping)}
+    tables = [("", {k: v for k, v in content.items() if k not in own and k != ERRORS})]
+    tables += list(own.items())
     for name, table in tables:
         where = f"{path}: [{name}] " if name else f"{path}: "
         for key, value in table.items():

@@ -93,6 +93,8 @@ def test_the_command_line_goes_before_variables_before_files(folder, monkeypatch
         ("vessel = 3", "vessel: must be a file name in quotes"),
         ("vessel = ", "cannot be read as TOML"),
         ('hold = ["water", "fuel"]', "must be one value, not a list"),
+        # The name of a command may be that of an option of another: no table then.
+        ('record = "r.nc"\nvesel = "a"', "vesel: takes no default"),
     ],
 )
 def test_invalid_defaults_are_refused(folder, text, words):
