@@ -212,6 +212,3 @@ def test_no_command_is_silent_for_long(tmp_path, command, terminal):
     made = heard([command, *long_runs(tmp_path)[command]], terminal=terminal)
     assert made.code == 0, made.text
     assert made.longest_gap_s < BUSY_S
-    estimate = made.first_estimate()
-    if estimate is not None:
-        assert estimate[0] > 0.0
