@@ -211,7 +211,7 @@ class Windage:
         "centre of the lateral area forward of midship", ge=-100, le=100
     )
     superstructure_area_m2: float | None = optional(
-        "lateral area of what stands on deck", ge=0, le=10_000
+        "lateral area of everything on deck", ge=0, le=10_000
     )
     bridge_height_m: float | None = optional(
         "top of the wheelhouse above the waterline", gt=0, le=60

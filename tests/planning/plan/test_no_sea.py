@@ -12,7 +12,10 @@ from passage.planning.plan.no_sea import refuse_no_sea
 
 def refused(time_from_s: float, time_to_s: float) -> str:
     forecast = SimpleNamespace(
-        sources=[SimpleNamespace(file="one.nc")], time_from_s=time_from_s, time_to_s=time_to_s
+        sources=[SimpleNamespace(file="one.nc")],
+        groups=[],
+        time_from_s=time_from_s,
+        time_to_s=time_to_s,
     )
     way = SimpleNamespace(
         no_way=np.zeros(4, bool), conditions=SimpleNamespace(coverage=np.array([1, 1, 2, 2]))
