@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from passage.planning.plan.result import Caution
-from passage.units import m_s_to_knots, utc_text
+from passage.units import HOUR_S, m_s_to_knots, utc_text
 
 if TYPE_CHECKING:
     from passage.planning.voyage.march import March
     from passage.planning.voyage.prepare import PlanOptions
 
-_HOUR_S = 3600.0
 #: An arrival is late or early beyond this much. [h]
 _NEAR_H = 0.05
 
@@ -30,8 +29,8 @@ def arrival_cautions(options: PlanOptions, way: March) -> tuple[Caution, ...]:
     """
     if options.arrive_s is None:
         return ()
-    arrival_s = options.departure_s + float(np.sum(way.hours)) * _HOUR_S
-    late_h = (arrival_s - options.arrive_s) / _HOUR_S
+    arrival_s = options.departure_s + float(np.sum(way.hours)) * HOUR_S
+    late_h = (arrival_s - options.arrive_s) / HOUR_S
     if not np.isfinite(late_h) or abs(late_h) <= _NEAR_H:
         return ()
     asked, there = utc_text(options.arrive_s), utc_text(arrival_s)
