@@ -255,6 +255,20 @@ def _way_cost(
     )
 
 
+def _over_upright_l(
+    one: WayCost,
+    rows: dict[str, npt.NDArray[Any]],
+    known: npt.NDArray[np.bool_],
+    at: dict[Variant, int],
+    list_deg: float,
+) -> Array:
+    """Litres of a way over those of an upright yacht, without fixed cost, by known departure."""
+    if one.way == "transfer":
+        return np.full(int(known.sum()), one.mean_l)
+    fuel, i = rows["fuel_l"], at[Variant(one.way, list_deg)]  # type: ignore[arg-type]
+    return (fuel[i] - fuel[at[Variant("upright", 0.0)]])[known].astype(float)
+
+
 def _cheapest(
     ways: dict[str, WayCost],
     rows: dict[str, npt.NDArray[Any]],
@@ -266,14 +280,7 @@ def _cheapest(
     cures = [w for w in ways.values() if not w.why_not and w.way != "leave"]
     if len(cures) < 2 or not known.any():
         return ways
-    upright = at[Variant("upright", 0.0)]
-    litres = []
-    for cure in cures:
-        if cure.way == "transfer":
-            litres.append(np.full(int(known.sum()), cure.mean_l))
-        else:
-            i = at[Variant(cure.way, list_deg)]  # type: ignore[arg-type]
-            litres.append((rows["fuel_l"][i] - rows["fuel_l"][upright])[known].astype(float))
+    litres = [_over_upright_l(cure, rows, known, at, list_deg) for cure in cures]
     first = np.argmin(np.stack(litres), axis=0)
     return ways | {
         cure.way: replace(cure, cheapest_percent=100.0 * float(np.mean(first == i)))
@@ -314,17 +321,13 @@ def _sure_breakeven(
     found: dict[str, float | None] = {}
     if ballast.why_not or not known.any():
         return found
-    upright = rows["fuel_l"][at[Variant("upright", 0.0)]][known].astype(float)
-    with_weight = rows["fuel_l"][at[Variant("permanent", list_deg)]][known]
-    drawn = np.random.default_rng(11).integers(0, upright.size, (YEARS, MOST_PASSAGES))
+    with_weight = _over_upright_l(ballast, rows, known, at, list_deg)
+    drawn = np.random.default_rng(11).integers(0, with_weight.size, (YEARS, MOST_PASSAGES))
     for name in ("fins", "transfer"):
         other = ways[name]
         if other.why_not:
             continue
-        if name == "transfer":
-            litres = upright + other.mean_l
-        else:
-            litres = rows["fuel_l"][at[Variant("fins", list_deg)]][known].astype(float)
+        litres = _over_upright_l(other, rows, known, at, list_deg)
         saved = np.cumsum((litres - with_weight)[drawn], axis=1) - ballast.fixed_l
         short = np.flatnonzero(np.mean(saved > 0.0, axis=0) < SURE_YEARS / 10.0)
         least = 1 if not short.size else int(short[-1]) + 2
