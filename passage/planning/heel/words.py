@@ -99,12 +99,15 @@ def transfer_advice(problem: HeelProblem, move: Move) -> TransferAdvice:
 def transfer_words(one: TransferAdvice) -> str:
     """The order for one transfer."""
     amount = f"{one.amount_m3:.1f} m3 ({one.mass_t:.1f} t)"
-    minutes = f"{one.pumping_h * 60.0:.0f} min at the pump"
+    return f"{_action(one, amount)}, {one.pumping_h * 60.0:.0f} min at the pump"
+
+
+def _action(one: TransferAdvice, amount: str) -> str:
     if one.source == "the sea":
-        return f"take {amount} of ballast into {one.target}, {minutes}"
+        return f"take {amount} of ballast into {one.target}"
     if one.target == "the sea":
-        return f"discharge {amount} from {one.source}, {minutes}"
-    return f"move {amount} from {one.source} to {one.target}, {minutes}"
+        return f"discharge {amount} from {one.source}"
+    return f"move {amount} from {one.source} to {one.target}"
 
 
 def order_words(problem: HeelProblem, move: Move) -> str:
@@ -139,14 +142,9 @@ def short_orders(problem: HeelProblem, moves: Sequence[Move]) -> str:
     for move in moves:
         one = transfer_advice(problem, move)
         amount = f"{one.amount_m3:.1f} m3"
-        if move.source == SEA:
-            what = f"take {amount} of ballast into {one.target}"
-        elif move.target == SEA:
-            what = f"discharge {amount} from {one.source}"
-        elif last is not None and (move.source, move.target) == (last.target, last.source):
-            what = f"{amount} back"
-        else:
-            what = f"move {amount} from {one.source} to {one.target}"
+        back = last is not None and (move.source, move.target) == (last.target, last.source)
+        back = back and SEA not in (move.source, move.target)
+        what = f"{amount} back" if back else _action(one, amount)
         parts.append(f"{what} {_when(one)}")
         last = move
     head = ", ".join(parts[:-1])
