@@ -47,7 +47,7 @@ def is_ballast(problem: HeelProblem) -> Floats:
 
 def carry_l(problem: HeelProblem, moved_m3: Floats) -> Floats:
     """``(n,)`` litres for displacement taken on (negative: given up)."""
-    density = np.array([tank.density_t_m3 for tank in problem.tanks])
+    density = problem.tank_arrays.density_t_m3
     return problem.carry_l_per_t * (moved_m3 @ (density * is_ballast(problem)))
 
 

@@ -138,8 +138,7 @@ class Programme:
         if problem.gm_minimum_m is None or not problem.pairs:
             return []
         heaviest = problem.displacement_t + (
-            moved_bounds_m3(problem)[1]
-            @ (np.array([t.density_t_m3 for t in problem.tanks]) * is_ballast(problem))
+            moved_bounds_m3(problem)[1] @ (problem.tank_arrays.density_t_m3 * is_ballast(problem))
         )
         worst = lowest_stiffness_t_m(problem) - problem.gm_minimum_m * heaviest
         worst = np.minimum.reduceat(worst, self.stages.first)
