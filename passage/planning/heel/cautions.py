@@ -9,7 +9,7 @@ from passage.planning.heel.moves import moved_by
 from passage.planning.heel.options import SMALL_DEG, Comparison, Priced
 from passage.planning.heel.words import side_words
 from passage.planning.plan.cautions import filled_cautions, roll_at_limits
-from passage.planning.plan.cautions_loop import near_hunting
+from passage.planning.plan.cautions_loop import leg_loops, near_hunting
 from passage.planning.plan.cautions_sea import trim_range
 from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
@@ -70,7 +70,7 @@ def sea_cautions(
         *_roll_over_limit(passage, way, plan),
         *filled_cautions(passage.track, way),
         *roll_at_limits(passage, evaluation),
-        *near_hunting(passage, options, way, evaluation),
+        *near_hunting(passage.yacht, leg_loops(passage, options, way, evaluation)),
         *trim_range(passage.yacht),
     )
 

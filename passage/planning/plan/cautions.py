@@ -9,7 +9,7 @@ import numpy as np
 
 from passage.inputs.vessel import Vessel
 from passage.planning.plan.cautions_flows import missing_flows, short_flows
-from passage.planning.plan.cautions_loop import near_hunting
+from passage.planning.plan.cautions_loop import LegLoops, near_hunting
 from passage.planning.plan.cautions_sea import (
     doubts,
     encounter,
@@ -109,17 +109,18 @@ def plan_cautions(
     evaluation: Evaluation,
     legs: Sequence[dict[str, Any]],
     options: PlanOptions,
+    loops: LegLoops | None,
     given: tuple[str, ...] = (),
     reach_km: float | None = None,
     judged: Judged = (),
 ) -> tuple[Caution, ...]:
     """All cautions of a plan, the most urgent first.
 
-    ``judged`` are rows of ``judged.judge_legs``; ``given`` names the flows, wind and current,
-    that any file contains; ``reach_km`` is the distance within which every masked point has a
-    sea cell, None if it is not known.
+    ``judged`` are rows of ``judged.judge_legs``, ``loops`` the margins of the fins' loop by leg
+    (``leg_loops``); ``given`` names the flows, wind and current, that any file contains;
+    ``reach_km`` is how near every masked point has a sea cell, None if it is not known.
     """
-    hunting = near_hunting(passage, options, way, evaluation)
+    hunting = near_hunting(passage.yacht, loops)
     found = [
         *_no_way(passage, way),
         *filled_cautions(passage.track, way),

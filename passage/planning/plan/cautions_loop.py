@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ from passage.physics.fins.use import UNDER_WAY_M_S
 from passage.physics.roll.fin_margins import (
     LEAST_GAIN_MARGIN,
     LEAST_PHASE_MARGIN_RAD,
+    LoopMargins,
     loop_margins,
 )
 from passage.physics.roll.response import HullRoll
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
 
 #: Factor by which a delay that was not measured may be longer (common practice).
 DELAY_DOUBT = 2.0
+
+#: Margins on each leg with the delay as given and with ``DELAY_DOUBT`` times it, and the legs
+#: on which the fins work.
+LegLoops: TypeAlias = tuple[list[LoopMargins], npt.NDArray[np.bool_]]
 
 
 def hunting_note(yacht: Yacht, speeds_kn: npt.ArrayLike) -> str:
@@ -51,17 +56,20 @@ def hunting_note(yacht: Yacht, speeds_kn: npt.ArrayLike) -> str:
     )
 
 
-def near_hunting(
+def leg_loops(
     passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation
-) -> list[Caution]:
-    """Cautions for legs where the fins hunt, or have too small a gain or phase margin."""
+) -> LegLoops | None:
+    """Margins of the fin loop by leg; None unless she has fins and they are active."""
     if options.fins != "active":
+        return None
+    return loop_margins_of(passage.yacht, passage.track, way, evaluation, (1.0, DELAY_DOUBT))
+
+
+def near_hunting(yacht: Yacht, loops: LegLoops | None) -> list[Caution]:
+    """Cautions for legs where the fins hunt, or have too small a gain or phase margin."""
+    if loops is None:
         return []
-    yacht, track = passage.yacht, passage.track
-    found = loop_margins_of(yacht, track, way, evaluation, (1.0, DELAY_DOUBT))
-    if found is None:
-        return []
-    (margins, doubted), some = found
+    (margins, doubted), some = loops
     hunts = some & (margins.gain_factor <= 1.0)
     close = margins.gain_factor < LEAST_GAIN_MARGIN
     close |= margins.phase_margin_rad < LEAST_PHASE_MARGIN_RAD
@@ -92,21 +100,16 @@ def near_hunting(
     return cautions
 
 
-def margin_rows(
-    passage: Passage, options: PlanOptions, way: March, evaluation: Evaluation
-) -> tuple[dict[str, Any], ...]:
+def margin_rows(loops: LegLoops | None) -> tuple[dict[str, Any], ...]:
     """Margins of the fin loop, a row for each leg on which the fins work.
 
     ``leg`` from 1, ``gain_margin_db`` [dB], ``phase_margin_deg`` [degree] and
     ``hunting_period_s`` [s]. None where no gain makes her hunt; a gain margin of 0 dB or less
     means that she hunts with the gains as set, and then no phase margin is given.
     """
-    found = None
-    if options.fins == "active":
-        found = loop_margins_of(passage.yacht, passage.track, way, evaluation, (1.0,))
-    if found is None:
+    if loops is None:
         return ()
-    (margins,), some = found
+    (margins, _), some = loops
     hunts = margins.gain_factor <= 1.0
     gain_db = 20.0 * np.log10(margins.gain_factor)
     phase_deg = np.where(hunts, np.nan, np.degrees(margins.phase_margin_rad))

@@ -16,7 +16,7 @@ from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing, fan_points
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
-from passage.planning.plan.cautions_loop import margin_rows
+from passage.planning.plan.cautions_loop import leg_loops, margin_rows
 from passage.planning.plan.cautions_time import arrival_cautions
 from passage.planning.plan.chances import chances
 from passage.planning.plan.decisions import decisions_of, offset_time
@@ -158,15 +158,9 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     )  # fmt: skip
     exceeded = limits_exceeded(passage.vessel, legs, judged)
     reach_km = masked_reach_km(forecast, passage.track, way)
+    loops = leg_loops(passage, options, way, evaluation)
     cautions = plan_cautions(
-        passage,
-        way,
-        evaluation,
-        legs,
-        options,
-        flows_given(forecast),
-        reach_km,
-        judged,
+        passage, way, evaluation, legs, options, loops, flows_given(forecast), reach_km, judged
     )
     timing = arrival_cautions(options, way)
     cautions = (*timing, *tank_cautions(passage, way, evaluation), *cautions, *guesses)
@@ -195,7 +189,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         tanks=tank_rows(passage, way, evaluation),
         ends=(passage.track.end_lat_deg, passage.track.end_lon_deg),
         vessel_text=_text_of(passage.vessel),
-        fin_loop=margin_rows(passage, options, way, evaluation),
+        fin_loop=margin_rows(loops),
     )
 
 
