@@ -28,12 +28,17 @@ def plain_text(text: str) -> str:
     return "\n".join(map(shown, text.split("\n")))
 
 
-def did_you_mean(given: str, known: Iterable[str]) -> str:
-    """``Did you mean this?`` with the name nearest to what was given; empty if none is near."""
+def nearest_name(given: str, known: Iterable[str]) -> str:
+    """The name most like what was given; empty if none is near."""
     import difflib
 
-    near = difflib.get_close_matches(given, list(known), n=1)
-    return f"Did you mean {near[0]}?" if near else ""
+    return next(iter(difflib.get_close_matches(given, list(known), n=1)), "")
+
+
+def did_you_mean(given: str, known: Iterable[str]) -> str:
+    """``Did you mean this?`` with the name nearest to what was given; empty if none is near."""
+    near = nearest_name(given, known)
+    return f"Did you mean {near}?" if near else ""
 
 
 def one_line(text: str) -> str:

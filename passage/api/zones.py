@@ -6,6 +6,8 @@ import re
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from passage.errors import did_you_mean
+
 _LOCAL = re.compile(
     r"^(today|tomorrow|\d{4}-\d{2}-\d{2})[T ]+(\d{1,2}):(\d{2})$", re.ASCII | re.IGNORECASE
 )
@@ -18,11 +20,8 @@ def zone_of(name: str) -> Any:
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError):
-        import difflib
-
-        near = difflib.get_close_matches(name, sorted(available_timezones()), n=1)
-        hint = f" Did you mean {near[0]}?" if near else " Write it as Europe/Madrid."
-        raise ValueError(f"{name!r} is not a known zone.{hint}") from None
+        hint = did_you_mean(name, sorted(available_timezones())) or "Write it as Europe/Madrid."
+        raise ValueError(f"{name!r} is not a known zone. {hint}") from None
 
 
 def local_seconds(text: str, zone: Any, now: datetime | None = None) -> float | None:

@@ -8,7 +8,7 @@ import click
 from click.core import ParameterSource
 
 from passage.cli.word import no_such_option, spelt
-from passage.errors import did_you_mean
+from passage.errors import nearest_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -56,7 +56,7 @@ def _parsed(
             at = next((i for i, arg in enumerate(left) if _spells(arg, name)), None)
             meant = ""
             if isinstance(err, click.NoSuchOption):
-                meant = did_you_mean(name, spelt(command)).removeprefix("Did you mean ")[:-1]
+                meant = nearest_name(name, spelt(command))
                 wrong.append(click.UsageError(no_such_option(name, command), ctx))
             else:
                 wrong.append(err)

@@ -7,10 +7,10 @@ from collections.abc import Mapping as MappingType
 from dataclasses import dataclass
 from pathlib import Path
 
-from passage.errors import ForecastError, Problem, join_problems
+from passage.errors import ForecastError, Problem, did_you_mean, join_problems
 from passage.files import why_not_plain
 from passage.inputs.bounds import why_not_settings
-from passage.inputs.forecast.names import MEANINGS, Meaning, closest_name
+from passage.inputs.forecast.names import MEANINGS, Meaning
 from passage.inputs.forecast.quantity import expected_unit, factor_to_ours
 
 #: A map is a few lines; something larger is another file [bytes].
@@ -54,8 +54,7 @@ def parse_names(names: MappingType[str, str] | None, origin: str = "names") -> M
         name, _, unit = (part.strip() for part in text.partition(","))
         meaning = MEANINGS.get(name)
         if meaning is None:
-            near = closest_name(name)
-            fix = f"Did you mean {near}?" if near else "See docs/forecast-files.md."
+            fix = did_you_mean(name, MEANINGS) or "See docs/forecast-files.md."
             problems.append(
                 Problem(file=origin, place=place, what=f"'{name}' is not a known name",
                         fix=fix)

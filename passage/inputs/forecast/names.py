@@ -8,7 +8,6 @@ example ``total_height``, ``swell_1_peak_period``, ``wind_from_direction``.
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 
@@ -94,12 +93,6 @@ def _all_meanings() -> dict[str, Meaning]:
 
 #: Every name that a map file may use.
 MEANINGS: dict[str, Meaning] = _all_meanings()
-
-
-def closest_name(name: str) -> str:
-    """The nearest of our names, or nothing."""
-    near = difflib.get_close_matches(name, MEANINGS, n=1)
-    return near[0] if near else ""
 
 
 def _standard_names() -> dict[str, Meaning]:

@@ -8,7 +8,6 @@ once. Empty cells are missing values; each fit checks for what it needs.
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -19,7 +18,7 @@ from typing import TextIO
 import numpy as np
 import numpy.typing as npt
 
-from passage.errors import LogError, Problem, join_problems
+from passage.errors import LogError, Problem, did_you_mean, join_problems
 from passage.files import why_not_plain
 from passage.inputs.bounds import why_not_a_table
 from passage.inputs.route.positions import parse_latitude, parse_longitude
@@ -244,8 +243,7 @@ def known_columns(
         elif key in known:
             columns[key] = at
         elif key:
-            near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
-            hint = f"Did you mean {near[0]}?" if near else f"Remove it, or see {page}."
+            hint = did_you_mean(key, known) or f"Remove it, or see {page}."
             complain(f"column {cell.strip()!r} is not known", vague.get(key, hint))
     return columns
 

@@ -6,9 +6,9 @@ A further column ``transfer`` marks a waypoint for (yes) or against (no) moving 
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 
+from passage.errors import did_you_mean
 from passage.inputs.route.build import build_route
 from passage.inputs.route.fields import Collector, waypoint_from_text
 from passage.inputs.route.model import MAX_WAYPOINTS, Route, Waypoint
@@ -102,10 +102,8 @@ def _columns(row: tuple[int, list[str]], into: Collector) -> dict[str, int]:
             into.complain(f"column {key} appears twice", place, "Remove one.")
         elif key in (*COLUMNS, _MARK):
             columns[key] = at
-        elif near := difflib.get_close_matches(key, (*COLUMNS, _MARK), n=1, cutoff=0.6):
-            into.complain(
-                f"column {cell.strip()!r} is not known", place, f"Did you mean {near[0]}?"
-            )
+        elif hint := did_you_mean(key, (*COLUMNS, _MARK)):
+            into.complain(f"column {cell.strip()!r} is not known", place, hint)
         elif key:
             into.note(f"column {cell.strip()!r} is not used")
     missing = [key for key in _REQUIRED if key not in columns]

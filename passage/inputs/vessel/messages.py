@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import types
 import typing
@@ -15,7 +14,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from passage.errors import Problem
+from passage.errors import Problem, nearest_name
 from passage.inputs.vessel.keylines import KeyMap, Path
 from passage.inputs.vessel.schema import VesselFile
 
@@ -180,9 +179,8 @@ class Reporter:
             if name.startswith(f"{key}_") or key.startswith(f"{name}_"):
                 return name
         for among in (free, names):
-            close = difflib.get_close_matches(key.lower(), among, n=1, cutoff=0.6)
-            if close:
-                return close[0]
+            if close := nearest_name(key.lower(), among):
+                return close
         return None
 
     def _unknown(self, path: Path, suggestion: str | None) -> Problem:
