@@ -9,7 +9,7 @@ outputs. Python's ``import passage`` knows none of it.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -164,30 +164,35 @@ def _refused_values(path: Path, content: Mapping[str, Any]) -> list[str]:
         for key, value in table.items():
             if gone := missing_files(Default(key, value, str(path))):
                 problems.append(f"{where}{key}: {', '.join(gone)} is not there.")
-            elif why := _why_no_value(key, value, [name] if name else list(COMMANDS)):
+            elif why := _why_no_value(key, value, [name] if name else COMMANDS):
                 problems.append(f"{where}{key} = {_short(value)}: {why}")
     return problems
 
 
-def _why_no_value(key: str, value: Any, commands: list[str]) -> str:
+def _why_no_value(key: str, value: Any, commands: Iterable[str]) -> str:
     """What an option says to a value, if none of these commands takes it; else empty."""
+    why = ""
+    for option in _options_of(key, commands):
+        if option.type.name not in ("choice", "number"):
+            return ""
+        try:
+            option.type.convert(value, option, None)
+        except click.UsageError as err:
+            why = why or err.message
+        else:
+            return ""
+    return why
+
+
+def _options_of(key: str, commands: Iterable[str]) -> Iterator[click.Parameter]:
+    """The option of that long name in each of these commands that has one."""
     from passage.cli.main import group
 
-    why = ""
     for name in commands:
         command = group.get_command(click.Context(group), name)
         for option in command.params if command is not None else ():
-            if long_name(option) != key:
-                continue
-            if option.type.name not in ("choice", "number"):
-                return ""
-            try:
-                option.type.convert(value, option, None)
-            except click.UsageError as err:
-                why = why or err.message
-            else:
-                return ""
-    return why
+            if long_name(option) == key:
+                yield option
 
 
 def _harbour(path: Path, table: Mapping[str, Any], problems: list[str]) -> dict[str, Any]:
@@ -337,15 +342,12 @@ def _candidates(
 
 def _known_word(key: str, value: Any) -> bool:
     """Whether the option of that name takes this word in any command."""
-    from passage.cli.main import COMMANDS, group
+    from passage.cli.main import COMMANDS
 
-    for name in COMMANDS:
-        command = group.get_command(click.Context(group), name)
-        for option in command.params if command is not None else ():
-            words = option.type.choices if isinstance(option.type, click.Choice) else ()
-            if long_name(option) == key and value in words:
-                return True
-    return False
+    return any(
+        isinstance(option.type, click.Choice) and value in option.type.choices
+        for option in _options_of(key, COMMANDS)
+    )
 
 
 def missing_files(default: Default) -> list[str]:
