@@ -162,8 +162,8 @@ def _refused_values(path: Path, content: Mapping[str, Any]) -> list[str]:
     for name, table in tables:
         where = f"{path}: [{name}] " if name else f"{path}: "
         for key, value in table.items():
-            if gone := missing_files(Default(key, value, str(path))):
-                problems.append(f"{where}{key}: {', '.join(gone)} is not there.")
+            if gone := not_there(Default(key, value, str(path))):
+                problems.append(f"{where}{key}: {gone}")
             elif why := _why_no_value(key, value, [name] if name else COMMANDS):
                 problems.append(f"{where}{key} = {_short(value)}: {why}")
     return problems
@@ -350,22 +350,29 @@ def _known_word(key: str, value: Any) -> bool:
     )
 
 
-def missing_files(default: Default) -> list[str]:
-    """Files that a default names and that are not there; patterns are not looked into."""
+def not_there(default: Default) -> str:
+    """A message on files that a default names and that are not there, without its place.
+
+    Empty if all are; patterns are not looked into.
+    """
     if default.key not in _FILES or default.key == "record":
-        return []
+        return ""
     named = default.value if isinstance(default.value, list) else [default.value]
-    return [one for one in named if not set(one) & set("*?[") and not Path(one).exists()]
+    gone = [one for one in named if not set(one) & set("*?[") and not Path(one).exists()]
+    return f"{', '.join(gone)} is not there." if gone else ""
+
+
+def in_use(context: click.Context) -> list[Default]:
+    """The defaults that a command takes, since nothing is typed in their place."""
+    found: Mapping[str, Default] = context.meta.get("passage.defaults", {})
+    source = click.core.ParameterSource.DEFAULT_MAP
+    return [one for name, one in found.items() if context.get_parameter_source(name) == source]
 
 
 def taken() -> list[str]:
     """A line on each default that the running command uses, for its provenance."""
     context = click.get_current_context()
-    found: Mapping[str, Default] = context.meta.get("passage.defaults", {})
-    source = click.core.ParameterSource.DEFAULT_MAP
-    made = [
-        words(one) for name, one in found.items() if context.get_parameter_source(name) == source
-    ]
+    made = [words(one) for one in in_use(context)]
     numbers = forecast_error() if "draws" in context.params else None
     return made if numbers is None else [*made, f"[{ERRORS}] from {numbers[1]}"]
 

@@ -97,16 +97,10 @@ def both_details(args: list[str]) -> list[str]:
 
 def defaults_not_there(ctx: click.Context) -> list[str]:
     """Files that the defaults in use name and that do not exist."""
-    from passage.cli.defaults import missing_files
+    from passage.cli.defaults import in_use, not_there
     from passage.cli.defaults import words as where
 
-    found = ctx.meta.get("passage.defaults", {})
-    return [
-        f"{where(default)}: {', '.join(gone)} is not there."
-        for name, default in found.items()
-        if ctx.get_parameter_source(name) == ParameterSource.DEFAULT_MAP
-        and (gone := missing_files(default))
-    ]
+    return [f"{where(one)}: {gone}" for one in in_use(ctx) if (gone := not_there(one))]
 
 
 def typed(ctx: click.Context, param: click.Parameter) -> str:

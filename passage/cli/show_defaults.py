@@ -80,7 +80,7 @@ def command(as_json: bool) -> None:
 
 def _refused(command: click.Command, name: str, found: dict[str, Any]) -> list[str]:
     """Defaults that a command would not take, with what it says."""
-    from passage.cli.defaults import missing_files, words
+    from passage.cli.defaults import not_there, words
 
     problems = []
     context = click.Context(command, info_name=name)
@@ -88,9 +88,8 @@ def _refused(command: click.Command, name: str, found: dict[str, Any]) -> list[s
         default = found.get(option.name or "")
         if default is None:
             continue
-        gone = missing_files(default)
-        if gone:
-            problems.append(f"{words(default)}: {', '.join(gone)} is not there.")
+        if gone := not_there(default):
+            problems.append(f"{words(default)}: {gone}")
         try:
             option.type_cast_value(context, default.value)
         except click.UsageError as err:
