@@ -39,8 +39,8 @@ def idle_notes(
             used.update(piece.file for piece in every)
             continue
         needed = bool(time[-1] >= first and time[0] <= last)
-        since = max((t for t in time if t <= first), default=-np.inf)
-        until = min((t for t in time if t >= last), default=np.inf)
+        since = np.max(time[time <= first], initial=-np.inf)
+        until = np.min(time[time >= last], initial=np.inf)
         for piece in every:
             if piece.times is None:
                 used.add(piece.file)
