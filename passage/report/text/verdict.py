@@ -150,11 +150,16 @@ def when(time_s: float | None) -> str:
     return f"{day} {moment:%H:%M}Z{beside(time_s)}"
 
 
-def by_route(name: str) -> str:
-    """``by route outside``; "route" is not repeated before a name that begins with it."""
+def route_words(name: str) -> str:
+    """``route outside``; "route" is not repeated before a name that begins with it."""
     if name.lower() == "route":
-        return "by the route"
-    return f"by {name}" if name.lower().startswith("route") else f"by route {name}"
+        return "the route"
+    return name if name.lower().startswith("route") else f"route {name}"
+
+
+def by_route(name: str) -> str:
+    """``by route outside``."""
+    return f"by {route_words(name)}"
 
 
 def listed(words: Sequence[object]) -> str:

@@ -8,7 +8,15 @@ from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
-from passage.report.text.verdict import NO_LIMIT, NO_LIMIT_WORD, Verdict, by_route, listed, number
+from passage.report.text.verdict import (
+    NO_LIMIT,
+    NO_LIMIT_WORD,
+    Verdict,
+    by_route,
+    listed,
+    number,
+    route_words,
+)
 
 _MONTHS = (
     "the year", "January", "February", "March", "April", "May", "June", "July", "August",
@@ -60,7 +68,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
         if r is not best and r["within_limits_percent"] >= max(share - _AS_GOOD, 1.0)
     ]  # fmt: skip
     worst = min(mine, key=lambda r: r["within_limits_percent"])
-    who = f"{by_route(best['route']).removeprefix('by ')} at {best['speed_kn']:g} kn"
+    who = f"{route_words(best['route'])} at {best['speed_kn']:g} kn"
     if share <= 0.0:
         do = "No month of these data has a departure that stays within the owner's limits."
     else:
