@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_WORDS
-from passage.report.text.fuel_range import band_cause
+from passage.report.text.fuel_range import band_cause, numbers_estimated, versions_word
 from passage.report.text.verdict import eta_s, listed, number, when
 
 
@@ -29,7 +28,7 @@ def chance_words(plan: PlannedPassage) -> str:
     count = round(odds * draws / 100.0)
     what = "members" if "members" in plan.totals else "draws of the forecast's errors"
     text = f"All limits are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)"
-    if any(one.code == ESTIMATED for one in plan.cautions):
+    if numbers_estimated(plan):
         text += ", with her estimated numbers taken as right"
     return f"{text}."
 
@@ -57,23 +56,22 @@ def _odds(totals: dict[str, Any]) -> str:
         return f"{text}. By limit: {listed(each)}." if known else f"{text}, nor of any limit."
     low, high = totals["odds_interval_percent"]
     text = f"Odds of keeping all limits: {percent_words(odds, draws)} % ({low:.0f} to {high:.0f} % "
-    text += f"with so few {'members' if 'members' in totals else 'draws'})"
+    text += f"with so few {versions_word(totals)})"
     return f"{text}. By limit: {listed(each)}." if len(each) > 1 else f"{text}."
 
 
 def _spread(plan: PlannedPassage) -> str:
     totals = plan.totals
+    each = versions_word(totals)
     fuel = [totals[f"fuel_l_p{p}"] for p in (10, 50, 90)]
     if None in fuel:
         missing, count = totals["odds_draws_unknown"], totals["odds_draws"]
-        each = "members" if "members" in totals else "draws"
         share = f"all {count}" if missing == count else f"{missing} of {count}"
         return (
             f"Fuel and arrival have no spread: {share} {each} run beyond the area or hours of the "
             "forecast."
         )
     roll = [totals[f"worst_window_roll_significant_deg_p{p}"] for p in (50, 90)]
-    each = "members" if "members" in totals else "draws"
     text = (
         f"80 % of {each}: fuel {number(fuel[0])} to {number(fuel[2])} l (half below "
         f"{number(fuel[1])}), arrival {_arrivals(totals)}"

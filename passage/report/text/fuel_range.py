@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from passage.planning.plan.guesses import ESTIMATED
 from passage.planning.plan.result import PlannedPassage
@@ -53,6 +55,11 @@ def numbers_estimated(plan: PlannedPassage) -> bool:
     return any(one.code == ESTIMATED for one in plan.cautions)
 
 
+def versions_word(totals: Mapping[str, Any]) -> str:
+    """What the odds are over: members of an ensemble, or draws of the forecast's errors."""
+    return "members" if "members" in totals else "draws"
+
+
 def fuel_range(plan: PlannedPassage) -> FuelRange | None:
     """The range to show beside the fuel; None where there is none.
 
@@ -62,7 +69,7 @@ def fuel_range(plan: PlannedPassage) -> FuelRange | None:
     totals = plan.totals
     draws = _ends(totals.get("fuel_l_p10"), totals.get("fuel_l_p90"))
     band = _ends(totals.get("fuel_low_l"), totals.get("fuel_high_l"))
-    versions = "members" if "members" in totals else "draws"
+    versions = versions_word(totals)
     if draws is None:
         return None if band is None else FuelRange(*band, None, "", versions, False)
     if band is None:
