@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 #: Names of candidates.
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
+#: Unit of the price by each objective.
+PRICE_UNITS = {"fuel": "l", "comfort": "degree hours"}
 #: Ends the reason of an arrival without daylight.
 IN_THE_DARK = "in the dark"
 #: Reason where the forecast does not cover a route; a remedy may follow in brackets.

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from passage.inputs.coast.coastline import distance_to_land_nm
 from passage.inputs.route import Route, build_route
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
-from passage.planning.suggest.judge import Judged
+from passage.planning.suggest.judge import PRICE_UNITS, Judged
 from passage.planning.suggest.smooth import (
     LEAST_TURN_DEG,
     OPEN_NM,
@@ -170,11 +170,8 @@ def _reason(one: Judged, i: int, objective: str, judged: Judge) -> str:
     over = [limit for limit in without.over if limit not in one.over]
     if over:
         return f"without it she would be over a limit: {over[0]}"
-    more, unit = without.price(objective) - one.price(objective), _UNITS[objective]
+    more, unit = without.price(objective) - one.price(objective), PRICE_UNITS[objective]
     return f"without it the way takes {more:.1f} {unit} more"
-
-
-_UNITS = {"fuel": "l", "comfort": "degree hours"}
 
 
 def _without(route: Route, i: int) -> Route:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from passage.planning.suggest.bound import gap_of
+from passage.planning.suggest.judge import PRICE_UNITS
 from passage.planning.suggest.search import Found, SearchOptions
 from passage.report.text.verdict import number, when
 from passage.units import utc_text
@@ -24,7 +25,7 @@ def bound_lines(found: Found, options: SearchOptions) -> list[str]:
     bound, gap = found.bound, gap_of(found, options)
     if bound is None:
         return []
-    unit = _unit(options)
+    unit = PRICE_UNITS[options.objective]
     asked = "" if bound.roll_limit_deg is None else f", under {bound.roll_limit_deg:g} deg of roll"
     if options.budget is not None:
         asked += f", within {options.budget:g} degree hours"
@@ -56,18 +57,13 @@ def bound_dict(found: Found, options: SearchOptions) -> dict[str, Any] | None:
     }
 
 
-def _unit(options: SearchOptions) -> str:
-    return "l" if options.objective == "fuel" else "degree hours"
-
-
 def _gap_words(found: Found, options: SearchOptions, gap: float, percent: float) -> str:
-    best = found.candidates[found.best]
-    takes = f"The route found takes {number(best.price(options.objective))} {_unit(options)} along "
-    takes += "its track"
+    best, unit = found.candidates[found.best], PRICE_UNITS[options.objective]
+    takes = f"The route found takes {number(best.price(options.objective))} {unit} along its track"
     if abs(gap) < 0.5:
         return f"{takes}, as much as the bound."
     less = "more" if gap > 0.0 else "less"
-    words = f"{takes}: {number(abs(gap))} {_unit(options)} ({abs(percent):.1f} %) {less}"
+    words = f"{takes}: {number(abs(gap))} {unit} ({abs(percent):.1f} %) {less}"
     if gap < 0.0:
         if options.leg_speeds_kn:
             return f"{words}, by speeds that differ from leg to leg."
@@ -89,8 +85,9 @@ def _gain_words(found: Found, options: SearchOptions) -> str:
     less = grid.price(options.objective) - found.candidates[found.best].price(options.objective)
     if not np.isfinite(less) or abs(less) < 0.5:
         return ""
+    unit = PRICE_UNITS[options.objective]
     share = 100.0 * abs(less) / max(grid.price(options.objective), 1e-9)
     return (
         f"Along its own track the best way over the grid takes {number(abs(less))} "
-        f"{_unit(options)} ({share:.1f} %) {'more' if less > 0.0 else 'less'} than the route found."
+        f"{unit} ({share:.1f} %) {'more' if less > 0.0 else 'less'} than the route found."
     )

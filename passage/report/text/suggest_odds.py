@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from passage.planning.suggest.judge import PRICE_UNITS
 from passage.planning.suggest.search import Found, SearchOptions
 from passage.report.text.chances import percent_words
 from passage.report.text.verdict import number
@@ -20,7 +21,7 @@ def finalist_lines(
     """
     if not found.expected:
         return []
-    unit = "l" if options.objective == "fuel" else "degree hours"
+    unit = PRICE_UNITS[options.objective]
     over = {bool(found.candidates[name].over) for name in found.expected}
     of = " of those within the vessel's limits by the forecast" if len(over) > 1 else ""
     lines = [f"Finalists over the forecast's doubt; the one of least mean{of} is taken:"]
