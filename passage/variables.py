@@ -202,3 +202,5 @@ COVERAGE: tuple[str, ...] = (
 )
 #: Coverage where the user asked for a sea that is not the forecast's own at that place.
 FILLED: tuple[str, ...] = ("nearest_sea_cell", "sheltered")
+#: Coverage that leaves no gap.
+COVERED: tuple[str, ...] = ("ok", *FILLED)

@@ -250,9 +250,9 @@ def _exit_code(plan, *, strict: bool, fail_on_limit: bool) -> None:  # type: ign
 
     if strict and not plan.fully_covered:
         from passage.planning.plan.cautions import GAP_WORDS
-        from passage.variables import FILLED
+        from passage.variables import COVERED
 
-        gaps = [leg for leg in plan.legs if leg["coverage"] not in ("ok", *FILLED)]
+        gaps = [leg for leg in plan.legs if leg["coverage"] not in COVERED]
         words = ", ".join(f"leg {leg['leg']} lies {GAP_WORDS[leg['coverage']]}" for leg in gaps)
         flows = [
             caution.text.rstrip(".")

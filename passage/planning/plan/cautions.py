@@ -33,7 +33,7 @@ from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds
 from passage.planning.voyage.march import March
 from passage.units import m_to_nm
-from passage.variables import BY_NAME, COVERAGE, FILLED
+from passage.variables import BY_NAME, COVERAGE, COVERED, FILLED
 
 if TYPE_CHECKING:
     from passage.inputs.route import Track
@@ -192,7 +192,7 @@ def coverage_gaps(
     filled = [COVERAGE.index(one) for one in FILLED]
     for leg in legs:
         word = leg["coverage"]
-        if word in ("ok", *FILLED):
+        if word in COVERED:
             continue
         here = passage.track.leg == leg["leg"] - 1
         codes = way.conditions.coverage[here]

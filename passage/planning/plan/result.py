@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from passage.variables import FILLED
+from passage.variables import COVERED
 
 #: Version of the JSON layout; raised when a key changes its meaning or is removed.
 SCHEMA_VERSION = "1.0"
@@ -72,7 +72,7 @@ class PlannedPassage:
         """
         if self.flows_missing or self.flows_short:
             return False
-        return all(leg["coverage"] in ("ok", *FILLED) for leg in self.legs)
+        return all(leg["coverage"] in COVERED for leg in self.legs)
 
     @property
     def flows_missing(self) -> tuple[str, ...]:

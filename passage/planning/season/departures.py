@@ -23,7 +23,7 @@ from passage.planning.season.march import one_row
 from passage.planning.voyage.flows import EFFECTS, FLOW_SHARE, LEFT_OUT, REMEDIES, reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum
 from passage.planning.voyage.rolling import driven_by_fins
-from passage.variables import COVERAGE, FILLED
+from passage.variables import COVERAGE, COVERED
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int8]
@@ -305,7 +305,7 @@ def passage_status(
     (n,) marks the segments where a current acts.
     """
     kinds = len(COVERAGE)
-    good = [COVERAGE.index(word) for word in ("ok", *FILLED)]
+    good = [COVERAGE.index(word) for word in COVERED]
     counts = np.stack([np.sum(coverage == c, axis=-1) for c in range(kinds)], axis=-1)
     for codes in flows.values():
         for word in ("before_forecast", "after_forecast"):

@@ -37,7 +37,7 @@ from passage.report.text.verdict import (
     odds_word,
     when,
 )
-from passage.variables import BY_NAME, COVERAGE, FILLED
+from passage.variables import BY_NAME, COVERAGE, COVERED, FILLED
 
 #: Smaller differences in fuel count as none. [l]
 _SAME_L = 5.0
@@ -87,7 +87,7 @@ def _partly_known(found: Comparison) -> str:
 def _what_to_take(found: Comparison) -> str:
     """What would cover a combination, by what is missing everywhere: place or time."""
     codes = {COVERAGE[code] for cell in found.cells for code in np.unique(cell.coverage)}
-    missing = codes - {"ok", *FILLED}
+    missing = codes.difference(COVERED)
     if missing == {"masked"}:
         return "It has no sea there: land, ice or missing data. Take one that has, or another way."
     if missing == {"outside_area"}:
