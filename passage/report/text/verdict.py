@@ -6,16 +6,17 @@ and so on make one from a result; this module has what they share.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from passage.planning.voyage.flows import EFFECTS
 from passage.report.drawing.blocks import Figure
 from passage.report.text.clocks import beside
 from passage.report.text.layout import Layout, paragraph
-from passage.variables import COVERAGE, FILLED
+from passage.variables import COVERAGE, COVERED
 
 if TYPE_CHECKING:
     from passage.planning.plan.result import Caution
@@ -183,8 +184,7 @@ def flows_left_out(cautions: Iterable[Caution]) -> dict[str, list[Caution]]:
 def left_out(cautions: Iterable[Caution]) -> str:
     """``No wind is known on 45 % of leg 2.``: flows missing from what a verdict is based on."""
     parts = []
-    kept = [one for found in flows_left_out(cautions).values() for one in found]
-    for one in kept:
+    for one in chain.from_iterable(flows_left_out(cautions).values()):
         words = one.text.split(";")[0].split(":")[0]
         parts.append(f"{words[0].upper()}{words[1:]}.")
     return " ".join(parts)
@@ -215,10 +215,14 @@ def asked_sea(cautions: Iterable[Caution]) -> str:
     return asked_words(legs)
 
 
+def legs_of(cautions: Iterable[Caution], codes: Collection[str]) -> list[int]:
+    """Legs of the cautions with one of these codes."""
+    return [leg for one in cautions if one.code in codes for leg in one.legs]
+
+
 def gaps(cautions: Iterable[Caution]) -> str:
     """``The forecast does not cover leg 4.``, by what a plan's cautions say, or nothing."""
-    words = {f"coverage_{word}" for word in COVERAGE if word not in ("ok", *FILLED)}
-    legs = [leg for one in cautions if one.code in words for leg in one.legs]
+    legs = legs_of(cautions, [f"coverage_{word}" for word in COVERAGE if word not in COVERED])
     return f"The forecast does not cover {legs_words(legs)} from end to end." if legs else ""
 
 

@@ -13,6 +13,7 @@ from passage.report.text.verdict import (
     asked_sea,
     gaps,
     left_out,
+    legs_of,
     legs_words,
     number,
 )
@@ -36,7 +37,7 @@ def heel_verdict(answer: HeelAnswer) -> Verdict:
     words = (rest, left_out(answer.cautions), asked_sea(answer.cautions), gaps(answer.cautions))
     rest = " ".join(part for part in words if part)
     price = " ".join(chance_sentences(answer))
-    hunts = sorted({leg for one in answer.cautions if one.code == "fins_hunt" for leg in one.legs})
+    hunts = legs_of(answer.cautions, ("fins_hunt",))
     if hunts:
         do = (
             f"No verdict: the fins hunt with these gains on {legs_words(hunts)}, so neither the "

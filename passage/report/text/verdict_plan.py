@@ -22,13 +22,14 @@ from passage.report.text.verdict import (
     eta_s,
     flows_left_out,
     left_out,
+    legs_of,
     legs_words,
     listed,
     number,
     odds_word,
     when,
 )
-from passage.variables import BY_NAME, FILLED
+from passage.variables import BY_NAME, COVERED
 
 #: Warnings that are not about a limit, in few words; ``{}`` takes the legs.
 _WARNINGS = {
@@ -128,7 +129,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     over = [one for one in limits if one.over]
     missing = sorted({one.leg for one in limits if one.share != one.share})
     gaps = sorted({int(leg["leg"]) for leg in plan.legs
-                   if leg["coverage"] not in ("ok", *FILLED)})  # fmt: skip
+                   if leg["coverage"] not in COVERED})  # fmt: skip
     warned = _warnings(plan)
     speed = speed_words(plan)
     way = f"{when(plan.departure_s)} {by_route(plan.route_name)}" + (
@@ -137,7 +138,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     go = f"Leave {way}"
     count = len(plan.legs)
     word, doubtful = "", False
-    hunts = sorted({leg for one in plan.cautions if one.code in _NO_ROLL for leg in one.legs})
+    hunts = legs_of(plan.cautions, _NO_ROLL)
     if hunts and not over:
         do = (
             f"No verdict: the fins hunt with these gains on {legs_words(hunts)} of {count}, so "
