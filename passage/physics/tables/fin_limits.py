@@ -26,10 +26,10 @@ FLATTEST = 2.0 / math.pi
 
 
 @compile_part
-def three_gains(gains, pair, command, limit, j, fy):  # type: ignore[no-untyped-def]
-    """Columns of :func:`gains_at` for the fixed point: share, gains of lift and of inflow.
+def _corners(command, limit, fy):  # type: ignore[no-untyped-def]
+    """Command node below a command rms, and weights of it and the next at both offset nodes.
 
-    Command and limit in rad; results dimensionless.
+    Command and limit in rad; weights dimensionless.
     """
     x = command / (command + limit) * (COMMANDS - 1)
     i = min(int(x), COMMANDS - 2)
@@ -38,6 +38,16 @@ def three_gains(gains, pair, command, limit, j, fy):  # type: ignore[no-untyped-
     full = np.float32(1.0)
     w00, w01 = (full - fx) * (full - gy), (full - fx) * gy
     w10, w11 = fx * (full - gy), fx * gy
+    return i, w00, w01, w10, w11
+
+
+@compile_part
+def three_gains(gains, pair, command, limit, j, fy):  # type: ignore[no-untyped-def]
+    """Columns of :func:`gains_at` for the fixed point: share, gains of lift and of inflow.
+
+    Command and limit in rad; results dimensionless.
+    """
+    i, w00, w01, w10, w11 = _corners(command, limit, fy)
     a, b, c, d = (
         gains[pair, i, j],
         gains[pair, i, j + 1],
@@ -57,13 +67,7 @@ def gains_at(gains, pair, command, limit, j, fy, at):  # type: ignore[no-untyped
 
     Command and limit in rad; gains dimensionless.
     """
-    x = command / (command + limit) * (COMMANDS - 1)
-    i = min(int(x), COMMANDS - 2)
-    fx = np.float32(x - i)
-    gy = np.float32(fy)
-    full = np.float32(1.0)
-    w00, w01 = (full - fx) * (full - gy), (full - fx) * gy
-    w10, w11 = fx * (full - gy), fx * gy
+    i, w00, w01, w10, w11 = _corners(command, limit, fy)
     for q in range(COLUMNS):
         at[q] = (
             w00 * gains[pair, i, j, q] + w01 * gains[pair, i, j + 1, q]
