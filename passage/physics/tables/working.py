@@ -80,7 +80,7 @@ def start_lane(z, p, rows, axes, free, driven, pairs, offset, speed, centred, v,
 
 
 @compile_part
-def start_group(z, more, own, slope, pairs, v, w):  # type: ignore[no-untyped-def]
+def start_group(z, more, own, slope, v, w):  # type: ignore[no-untyped-def]
     """Start a lane again with ``more`` times the energy, from the result for the actual sea.
 
     ``own`` has the variances of roll [rad2], roll rate and roll acceleration in the actual sea,
@@ -94,9 +94,8 @@ def start_group(z, more, own, slope, pairs, v, w):  # type: ignore[no-untyped-de
     v[RATE, z] = v[BEFORE, z] = v[BEFORE_ANSWER, z] = rate
     if own[1] > SMALLEST * SMALLEST:
         v[PER0, z], v[PER4, z] = own[0] / own[1], own[2] / own[1]
-    for i in range(pairs.shape[1]):
-        w[LAG, i, z] = pairs[4, i]
-        w[ASKED, i, z] = w[MARGIN, i, z] = 0.0
+    for i in range(w.shape[1]):
+        w[MARGIN, i, z] = 0.0
 
 
 @compile_loop

@@ -214,7 +214,7 @@ def working_loop(  # type: ignore[no-untyped-def]
                     z = felt[a]
                     alive[a] = z
                     more = GREATER if sea == 2 else LESSER
-                    start_group(z, more, roll[0, z], slope[z], pairs, v, w)
+                    start_group(z, more, roll[0, z], slope[z], v, w)
                 _solve_lanes(
                     alive, count, point, driven, node, slow, rows, axes, speed, pairs, gains,
                     nominal, turned, inflow, stiffness, derivatives, offset, at, v, w, roll[sea],
