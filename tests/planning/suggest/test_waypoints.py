@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from passage.inputs.route import Waypoint, build_route
 from passage.planning.suggest.judge import Judged
 from passage.planning.suggest.search import SearchOptions
 from passage.planning.suggest.waypoints import (
@@ -15,6 +14,7 @@ from passage.planning.suggest.waypoints import (
     waypoint_reasons,
     zigzag,
 )
+from tests.planning_scenario import route
 
 # On open water, a degree of latitude between the ends of a meridian.
 STRAIGHT = np.array([46.0, 45.0]), np.array([-20.0, -20.0])
@@ -61,9 +61,7 @@ class Length:
 
 
 def of(lat, lon):
-    points = [Waypoint(name=f"P{i}", lat_deg=a, lon_deg=b) for i, (a, b) in
-              enumerate(zip(lat, lon, strict=True))]  # fmt: skip
-    return build_route("made", "made", points)
+    return route(*zip(lat, lon, strict=True))
 
 
 def test_waypoints_that_lie_close_are_left_out():
