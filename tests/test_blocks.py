@@ -105,9 +105,8 @@ def run_elsewhere(block: Block) -> bool:
 # --- what is read --------------------------------------------------------------------
 
 
-def vessel_with(sections: str) -> str:
+def vessel_with(sections: str, sample: str) -> str:
     """The sample yacht with these sections in place of her own."""
-    sample = (ROOT / "sample_forecasts" / "brambling.toml").read_text("utf-8")
     new = set(tomllib.loads(sections))
     kept, keep = [], True
     for line in sample.splitlines():
@@ -126,7 +125,7 @@ def read_toml(text: str, folder: Path) -> None:
         path.write_text(text, "utf-8")
         read_map(path)
     elif keys <= set(tomllib.loads(sample)) | {"standing"}:
-        path.write_text(text if "vessel" in keys else vessel_with(text), "utf-8")
+        path.write_text(text if "vessel" in keys else vessel_with(text, sample), "utf-8")
         read_vessel(path)
     else:
         path.write_text(text, "utf-8")
