@@ -8,6 +8,7 @@ so that speed is a single number.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,6 +36,7 @@ from passage.planning.season.segments import (
     SpeedSegments,
     TrackData,
     contiguous_fields,
+    movement_of,
     speed_segments,
 )
 from passage.planning.season.tables import SeasonTables
@@ -84,17 +86,34 @@ class KnownSea:
 
     def points(self, vessel: Vessel, heel: str) -> PointValues:
         """All points with the list of ``vessel``, which is otherwise the passage's vessel."""
-        track, movement, parts = self.passage.track, self.movement, self.parts
-        passage = self.passage
-        listed = np.full((self.departures_s.size, 1), float(deg_to_rad(vessel.loading.list_deg)))
+        return self.points_each((vessel,), heel)
+
+    def points_each(
+        self, vessels: Sequence[Vessel], heel: str, some: npt.NDArray[np.intp] | None = None
+    ) -> PointValues:
+        """The same for several lists: all departures, or some, with the first, then the next."""
+        track, passage = self.passage.track, self.passage
+        movement, parts, coverage, flows = self.movement, self.parts, self.coverage, self.flows
+        count = self.departures_s.size if some is None else some.size
+        if some is not None or len(vessels) > 1:
+            rows = np.tile(np.arange(count) if some is None else some, len(vessels))
+            movement = movement_of(movement, rows)
+            parts = [part.at_rows(rows, len(vessels)) for part in parts]
+            coverage = coverage[rows]
+            flows = {name: code[rows] for name, code in flows.items()}
+        lists = [float(deg_to_rad(vessel.loading.list_deg)) for vessel in vessels]
+        listed = np.repeat(lists, count)[:, None]
         choices = Choices(heel=heel, band=False)
         rough = _rough_fuel(passage, movement, parts, choices, listed)
-        drift = list_along(vessel, track, rough)
+        # Burn and events move the list from where it is at departure, by moments.
+        drift = list_along(vessels[0], track, rough)
+        if len(vessels) > 1:
+            drift = np.arctan(np.tan(drift) + np.tan(listed) - np.tan(listed[0]))
         moved = np.any(np.abs(drift - listed) > LIST_TOLERANCE_RAD, axis=-1, keepdims=True)
         if np.any(moved):
             listed = np.where(moved, drift, listed)
         values = _values(passage, movement, parts, choices, listed)
-        status = passage_status(self.coverage, self.flows, movement.no_way, track.length_m != 0.0)
+        status = passage_status(coverage, flows, movement.no_way, track.length_m != 0.0)
         # A sea outside the tables (a period below 1 s or above 30 s) counts as missing.
         status = hunting(status, values)
         odd = (status == 0) & np.isnan(values["fuel_l"]).any(axis=-1)
@@ -102,22 +121,8 @@ class KnownSea:
         codes = np.empty(movement.time_s.shape, np.int8)
         for part in parts:
             codes[:, part.columns] = part.codes
-        gaps = flow_gaps(vessel, track, self.flows, movement.hours)
+        gaps = flow_gaps(vessels[0], track, flows, movement.hours)
         return PointValues(values, codes, status, gaps)
-
-
-def fast_points(
-    passage: Passage,
-    tables: SeasonTables,
-    data: TrackData,
-    departures_s: Array,
-    heel: str = "fins",
-) -> PointValues:
-    """All points of every departure on the data of a block; arguments as for :func:`known_sea`.
-
-    ``heel`` as in ``rolling.Choices``.
-    """
-    return known_sea(passage, tables, data, departures_s).points(passage.vessel, heel)
 
 
 def known_sea(
@@ -222,7 +227,12 @@ def _fins_and_fuel(
     offset = np.broadcast_to(offset, (*grid, pairs)).reshape(-1, pairs)
     asked = np.broadcast_to(asked, grid).reshape(-1)
     fin_mode = _FIN_MODE[codes].reshape(-1)
-    roll, fins = _working(yacht, part, offset, fin_mode, slice(None), rough=rough)
+    # Without an offset roll does not depend on the list: one solution serves several lists.
+    alike = part.tiles if choices.heel == "leave" else 1
+    first = slice(offset.shape[0] // alike)
+    roll, fins = _working(yacht, part, offset[first], fin_mode[first], first, rough=rough)
+    if alike > 1:
+        roll, fins = np.tile(roll, (alike, 1)), np.tile(fins, (1, alike, 1))
     most = yacht.offset_most_rad
     short = np.flatnonzero(
         offset_falls_short(asked, roll[:, _HELD], offset, most)

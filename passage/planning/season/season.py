@@ -152,7 +152,7 @@ def run_season(
         raise ForecastError(
             "no block could be computed; the first says: " + next(iter(report.bad.values()))
         )
-    numbers = gather(folder, mark, blocks, len(made.passages), made.departures_s.size)
+    numbers, rows, sailed = gather(folder, mark, blocks, made)
     status = numbers["status"]
     # A passage that cannot be sailed, and fins that hunt, are results and not missing data.
     if np.all((status > 0) & (status < NO_WAY)):
@@ -177,21 +177,19 @@ def run_season(
         gm_held_note(vessel, float(known.max())) if known.size else None,
     )
     standing = None
-    if made.ways:
-        rows, sailed = gather_ways(folder, mark, blocks, made)
-        if sailed.size:
-            standing = price_standing(
-                vessel,
-                made.ways,
-                rows,
-                sailed,
-                made.labels,
-                lists_deg=options.lists_deg,
-                ballast=options.ballast,
-                prices=prices or StandingPrices(),
-                step=made.sample_step,
-                every_h=options.every_h,
-            )
+    if sailed.size:
+        standing = price_standing(
+            vessel,
+            made.ways,
+            rows,
+            sailed,
+            made.labels,
+            lists_deg=options.lists_deg,
+            ballast=options.ballast,
+            prices=prices or StandingPrices(),
+            step=made.sample_step,
+            every_h=options.every_h,
+        )
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
@@ -245,24 +243,6 @@ def _none_computed(made: Setup, why: str, span_s: tuple[float, float]) -> str:
     )
 
 
-def gather_ways(
-    folder: Path, mark: str, blocks: Sequence[Block], made: Setup
-) -> tuple[dict[str, npt.NDArray[Any]], Array]:
-    """Rows of the ways of living with a list, ``(passages, ways, departures)``, and their times."""
-    parts: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
-    times: list[Array] = []
-    for block in blocks:
-        arrays = read_block(folder, block.number, mark)
-        if arrays is None or f"way_{KEPT[0]}" not in arrays:
-            continue
-        for name in KEPT:
-            parts[name].append(arrays[f"way_{name}"])
-        times.append(sampled(made, block.job.start, block.job.stop))
-    return {name: np.concatenate(p, axis=-1) for name, p in parts.items() if p}, (
-        np.concatenate(times) if times else np.empty(0)
-    )
-
-
 def limits_set(vessel: Vessel) -> list[str]:
     """Keys of the limits that the vessel file sets, under way or at rest."""
     sets = (vessel.limits.underway, vessel.limits.at_rest)
@@ -288,14 +268,22 @@ def _speeds(made: Setup) -> list[str]:
 
 
 def gather(
-    folder: Path, mark: str, blocks: Sequence[Block], passages: int, departures: int
-) -> dict[str, npt.NDArray[Any]]:
-    """Joined rows of all blocks, ``(passages, departures)``; missing blocks have status -1."""
+    folder: Path, mark: str, blocks: Sequence[Block], made: Setup
+) -> tuple[dict[str, npt.NDArray[Any]], dict[str, npt.NDArray[Any]], Array]:
+    """Joined rows of all blocks.
+
+    First the numbers, ``(passages, departures)``; those of missing blocks have status -1. Then
+    the rows of the ways of living with a list, ``(passages, ways, sampled)``, and the times of
+    those departures; empty without a list.
+    """
+    shape = (len(made.passages), made.departures_s.size)
     numbers: dict[str, npt.NDArray[Any]] = {
-        column.name: np.full((passages, departures), np.nan, np.float32) for column in COLUMNS
+        column.name: np.full(shape, np.nan, np.float32) for column in COLUMNS
     }
     for name in CODE_COLUMNS:
-        numbers[name] = np.full((passages, departures), -1, np.int8)
+        numbers[name] = np.full(shape, -1, np.int8)
+    ways: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
+    times: list[Array] = [np.empty(0)]
     for block in blocks:
         arrays = read_block(folder, block.number, mark)
         if arrays is None:
@@ -304,4 +292,9 @@ def gather(
         for name, values in arrays.items():
             if name in numbers:
                 numbers[name][:, start:stop] = values
-    return numbers
+        if f"way_{KEPT[0]}" in arrays:
+            for name in KEPT:
+                ways[name].append(arrays[f"way_{name}"])
+            times.append(made.departures_s[start:stop][sampled(made, start, stop)])
+    joined = {name: np.concatenate(parts, axis=-1) for name, parts in ways.items() if parts}
+    return numbers, joined, np.concatenate(times)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -58,6 +58,35 @@ class SpeedSegments:
     wind: Any
     centred: Array
     height2: Array
+    tiles: int = 1
+
+    def at_rows(self, rows: npt.NDArray[np.intp], tiles: int) -> SpeedSegments:
+        """Some departures, each as often as ``rows`` has it; ``tiles`` times the same ones."""
+        size = self.codes.shape[0]
+
+        def take(values: Any) -> Any:
+            return rows_of(values, rows)
+
+        def flat(values: Any) -> Any:
+            width = values.shape[-1]
+            return values.reshape(size, -1, width)[rows].reshape(-1, width)
+
+        wind = self.wind
+        return replace(
+            self,
+            time=take(self.time),
+            heading=take(self.heading),
+            responses=flat(self.responses),
+            # Each channel stays contiguous.
+            sea=np.moveaxis(np.moveaxis(self.sea, -1, 0)[:, rows], 0, -1),
+            slope=take(self.slope),
+            codes=take(self.codes),
+            waves=take(self.waves),
+            wind=WindForces(take(wind.force_n), take(wind.heel_rad), take(wind.known)),
+            centred=flat(self.centred),
+            height2=take(self.height2),
+            tiles=tiles,
+        )
 
     def thinned(self, some: npt.NDArray[np.int64]) -> SpeedSegments:
         """The same at some of the columns only."""
@@ -104,9 +133,9 @@ def speed_segments(
     rows, height2, coverage = rows_from_cells(data.waves, data.systems, *where)
     first, last = made.first_sea_column, made.squares
     force = made.first_amount_column
-    fields = np.moveaxis(rows, -1, 0)
+    each = np.moveaxis(rows, -1, 0)
     # As doubles, each field contiguous as by ``contiguous_fields``, in one pass.
-    kept = [fields[first:last], fields[force + 1 : made.used]]
+    kept = [each[first:last], each[force + 1 : made.used]]
     sea = np.moveaxis(np.concatenate(kept, dtype=float), 0, -1)
     resistance = rows[..., force].astype(float)
     hull = yacht.vessel.particulars
@@ -156,6 +185,19 @@ def speed_segments(
         centred=tables.roll.centred(flat),
         height2=height2,
     ), coverage
+
+
+def rows_of(values: npt.NDArray[Any], rows: npt.NDArray[np.intp]) -> npt.NDArray[Any]:
+    """Rows of ``(departures, n)``; a row that serves all stays one."""
+    if values.shape[0] == 1 or values.strides[0] == 0:
+        return np.broadcast_to(values[:1], (rows.size, *values.shape[1:]))
+    return values[rows]
+
+
+def movement_of(movement: Movement, rows: npt.NDArray[np.intp]) -> Movement:
+    """The movement of some departures."""
+    names = [one.name for one in fields(Movement)]
+    return replace(movement, **{name: rows_of(getattr(movement, name), rows) for name in names})
 
 
 def contiguous_fields(values: npt.NDArray[Any]) -> Array:

@@ -106,7 +106,7 @@ class Setup:
     @property
     def sample_step(self) -> int:
         """Step between the departures that are computed in those ways."""
-        return sample_step(self.departures_s.size, len(self.ways))
+        return sample_step(self.departures_s.size, len(self.ways), self.options.every_h)
 
     @property
     def speeds_m_s(self) -> tuple[float, ...]:

@@ -6,7 +6,7 @@ spread evenly over it: those a few hours apart meet the same weather and add not
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -17,8 +17,10 @@ from passage.planning.voyage.yacht import Yacht
 from passage.units import deg_to_rad, rad_to_deg
 
 Way = Literal["upright", "fins", "leave", "permanent"]
-#: Least number of departures, for each route and speed, computed in every way.
-LEAST_SAMPLE = 240
+#: Departures, for each route and speed, computed in every way: at least so many of a long
+#: season; of a short one at least the second number, if they are no closer than the hours. The
+#: shortest spell of weather lasts two days, so those between meet the same.
+LEAST_SAMPLE, SHORT_SAMPLE, APART_H = 240, 40, 18.0
 #: Time that the ways may take, as a share of the season's own; and the cost of one departure
 #: in one more way once its sea is known, as a share of that departure (docs/season.md).
 SHARE_OF_TIME, COST_OF_WAY = 0.2, 0.6
@@ -65,14 +67,21 @@ def variants(lists_deg: Iterable[float], ballast: Ballast | None) -> tuple[Varia
     return (Variant("upright", 0.0), *(Variant(way, one) for one in lists for way in ways))
 
 
-def sample_step(departures: int, ways: int) -> int:
+def way_groups(ways: Sequence[Variant]) -> list[list[int]]:
+    """Indices of the ways that share a sea and what the fins do, and so are sailed together."""
+    kinds = [(way.way == "permanent", way.heel) for way in ways]
+    return [[i for i, kind in enumerate(kinds) if kind == one] for one in dict.fromkeys(kinds)]
+
+
+def sample_step(departures: int, ways: int, every_h: float) -> int:
     """Step between the departures that are computed in every way."""
     if not ways:
         return 1
     # The sea twice (her response differs with the ballast), and every way.
     cost = 2.0 + COST_OF_WAY * ways
     wanted = max(LEAST_SAMPLE, int(departures * SHARE_OF_TIME / cost))
-    step = max(1, departures // wanted)
+    apart = min(int(APART_H / every_h), departures // SHORT_SAMPLE)
+    step = max(1, apart, departures // wanted)
     # An even step would leave out some hours of the day.
     return step + 1 if step > 1 and step % 2 == 0 else step
 

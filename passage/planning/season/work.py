@@ -28,10 +28,10 @@ from passage.inputs.vessel import Vessel
 from passage.physics.tables.cell_sampling import CellRuns, with_calm
 from passage.planning.plan.plan import Passage
 from passage.planning.season.blocks import read_block
-from passage.planning.season.departures import departure_numbers
+from passage.planning.season.departures import UNKNOWN, departure_numbers
 from passage.planning.season.direct import PointValues, direct_points
 from passage.planning.season.jobs import DepartureJob, TableJob
-from passage.planning.season.points import KnownSea, fast_points, known_sea
+from passage.planning.season.points import KnownSea, known_sea
 from passage.planning.season.segments import TrackData
 from passage.planning.season.setup import (
     SeasonFiles,
@@ -48,6 +48,7 @@ from passage.planning.season.standing import (
     Ballast,
     Variant,
     ballasted,
+    way_groups,
     with_ballast,
     with_list,
 )
@@ -233,12 +234,10 @@ def _work(job: DepartureJob | TableJob) -> Rows:
             plan=plan,
         )
 
-        def points(at: npt.NDArray[np.float64], passage=passage, data=data) -> PointValues:  # type: ignore[no-untyped-def]
-            return fast_points(passage, tables, data, at, options.heel)
-
-        rows = _rows(passage, departures, points)
+        fast = _Fast(passage, tables, data, options)
+        rows = _rows(passage, departures, fast.points)
         if some.size:
-            rows |= _ways(made, passage, some, _fast_way(made, passage, tables, data))
+            rows |= _ways(made, passage, rows, departures, some, fast.ways)
         parts.append(rows)
     return _stacked(parts)
 
@@ -252,50 +251,67 @@ def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[Cell
     return [cell_runs(group, cells, data, hours, one) for one in corners]
 
 
-def sampled(made: Setup, start: int, stop: int) -> npt.NDArray[np.float64]:
-    """Departures of a block that are computed in every way of living with a list. [s]"""
+def sampled(made: Setup, start: int, stop: int) -> npt.NDArray[np.intp]:
+    """Departures of a block that are computed in every way of living with a list, by number."""
     if not made.ways:
-        return np.empty(0)
+        return np.empty(0, np.intp)
     step = made.sample_step
-    return made.departures_s[start + (-start) % step : stop][::step]
+    return np.arange((-start) % step, stop - start, step)
 
 
-#: Computes departures [s] in one way; returns its passage and the points.
-SailWay = Callable[[Variant, npt.NDArray[np.float64]], tuple[Passage, PointValues]]
+#: Numbers of departures [s] in some ways that differ by their lists only, ``(ways, departures)``.
+SailWays = Callable[[Sequence[Variant], npt.NDArray[np.float64]], Rows]
 
 
-def _fast_way(made: Setup, passage: Passage, tables: SeasonTables, data: TrackData) -> SailWay:
-    """Computes by tables; the sea of the last departures is kept from one way to the next."""
-    ballast = made.options.ballast
-    heavy = tables if ballast is None else _ballasted_tables(tables, ballast)
+class _Fast:
+    """The departures of one passage by tables; keeps the last sea, which serves every list."""
 
-    @lru_cache(maxsize=2)
-    def sea(weighted: bool, times: tuple[float, ...]) -> KnownSea:
-        base = replace(passage, vessel=heavy.yacht.vessel, yacht=heavy.yacht)
-        return known_sea(
-            base if weighted else passage, heavy if weighted else tables, data, np.array(times)
-        )
+    def __init__(
+        self, passage: Passage, tables: SeasonTables, data: TrackData, options: SeasonOptions
+    ) -> None:
+        self.passage, self.tables, self.data, self.options = passage, tables, data, options
+        self._seas: dict[bool, KnownSea] = {}
 
-    def sail(way: Variant, at: npt.NDArray[np.float64]) -> tuple[Passage, PointValues]:
-        vessel = _vessel_of(passage, way, ballast)
-        known = sea(way.way == "permanent", tuple(at.tolist()))
-        return replace(known.passage, vessel=vessel), known.points(vessel, way.heel)
+    def points(self, at: npt.NDArray[np.float64]) -> PointValues:
+        """All points of some departures [s], as she is."""
+        return self._sea(at).points(self.passage.vessel, self.options.heel)
 
-    return sail
+    def ways(self, ways: Sequence[Variant], at: npt.NDArray[np.float64]) -> Rows:
+        """Numbers in ways that differ by their lists only; a `SailWays`."""
+        known = self._sea(at, weighted=ways[0].way == "permanent")
+        some = np.searchsorted(known.departures_s, at)
+        vessels = [_vessel_of(self.passage, way, self.options.ballast) for way in ways]
+        found = known.points_each(vessels, ways[0].heel, some)
+        numbers = _numbers(replace(self.passage, vessel=vessels[0]), found)
+        return {name: numbers[name].reshape(len(ways), at.size) for name in KEPT}
+
+    def _sea(self, at: npt.NDArray[np.float64], *, weighted: bool = False) -> KnownSea:
+        last = self._seas.get(weighted)
+        if last is None or not np.isin(at, last.departures_s).all():
+            passage, tables, ballast = self.passage, self.tables, self.options.ballast
+            if weighted and ballast is not None:
+                tables = _ballasted_tables(tables, ballast)
+                passage = replace(passage, vessel=tables.yacht.vessel, yacht=tables.yacht)
+            last = self._seas[weighted] = known_sea(passage, tables, self.data, at)
+        return last
 
 
-def _exact_way(made: Setup, passage: Passage, sea: Forecast) -> SailWay:
+def _exact_ways(made: Setup, passage: Passage, sea: Forecast) -> SailWays:
     """Computes as in a plan."""
     options = made.options
     heavy = passage.yacht
     if options.ballast is not None:
         heavy = ballasted(passage.yacht, options.ballast)
 
-    def sail(way: Variant, at: npt.NDArray[np.float64]) -> tuple[Passage, PointValues]:
+    def one(way: Variant, at: npt.NDArray[np.float64]) -> Rows:
         vessel = _vessel_of(passage, way, options.ballast)
         yacht = heavy if way.way == "permanent" else passage.yacht
         sailed = replace(passage, vessel=vessel, yacht=yacht)
-        return sailed, direct_points(sailed, sea, at, way.heel, options.wave_method)
+        return _numbers(sailed, direct_points(sailed, sea, at, way.heel, options.wave_method))
+
+    def sail(ways: Sequence[Variant], at: npt.NDArray[np.float64]) -> Rows:
+        each = [one(way, at) for way in ways]
+        return {name: np.stack([numbers[name] for numbers in each]) for name in KEPT}
 
     return sail
 
@@ -308,27 +324,53 @@ def _vessel_of(passage: Passage, way: Variant, ballast: Ballast | None) -> Vesse
 
 
 def _ways(
-    made: Setup, passage: Passage, departures: npt.NDArray[np.float64], sail: SailWay
+    made: Setup,
+    passage: Passage,
+    own: Rows,
+    departures: npt.NDArray[np.float64],
+    some: npt.NDArray[np.intp],
+    sail: SailWays,
 ) -> Rows:
-    """Numbers of the departures in every way, ``(ways, departures)`` under ``way_`` and a name."""
-    size = max(1, CHUNK_POINTS // len(passage.track))
-    rows: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
-    for at in range(0, departures.size, size):
-        each: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
-        for way in made.ways:
-            numbers = _numbers(*sail(way, departures[at : at + size]))
+    """Numbers of some departures in every way, ``(ways, some)`` under ``way_`` and a name.
+
+    ``own`` are the numbers of all departures as she is: they serve the way that is hers, and
+    what they lack is not computed again.
+    """
+    whole = {name: own[name][some] for name in KEPT}
+    rows = {
+        name: np.full((len(made.ways), some.size), UNKNOWN if name == "within_limits" else np.nan)
+        .astype(values.dtype)
+        for name, values in whole.items()
+        if name != "status"
+    }  # fmt: skip
+    rows["status"] = np.tile(whole["status"], (len(made.ways), 1))
+    known = np.flatnonzero(whole["status"] == 0)
+    hers = Variant("fins", passage.vessel.loading.list_deg)
+    for group in way_groups(made.ways):
+        sailed = []
+        for i in group:
+            way = made.ways[i]
+            if made.options.heel == hers.heel and way in (hers, Variant("upright", hers.list_deg)):
+                for name in KEPT:
+                    rows[name][i] = whole[name]
+            else:
+                sailed.append(i)
+        if not sailed:
+            continue
+        size = max(1, CHUNK_POINTS // (len(passage.track) * len(sailed)))
+        for at in range(0, known.size, size):
+            here = known[at : at + size]
+            found = sail([made.ways[i] for i in sailed], departures[some[here]])
             for name in KEPT:
-                each[name].append(numbers[name])
-        for name in KEPT:
-            rows[name].append(np.stack(each[name]))
-    return {f"way_{name}": np.concatenate(parts, axis=-1) for name, parts in rows.items()}
+                rows[name][np.ix_(np.array(sailed), here)] = found[name]
+    return {f"way_{name}": values for name, values in rows.items()}
 
 
 def _exact(
     made: Setup,
     sea: Forecast,
     departures: npt.NDArray[np.float64],
-    some: npt.NDArray[np.float64],
+    some: npt.NDArray[np.intp],
 ) -> Rows:
     """Rows with every point computed as in a plan."""
     parts = []
@@ -340,7 +382,8 @@ def _exact(
 
         rows = _rows(passage, departures, points)
         if some.size:
-            rows |= _ways(made, passage, some, _exact_way(made, passage, sea))
+            sail = _exact_ways(made, passage, sea)
+            rows |= _ways(made, passage, rows, departures, some, sail)
         parts.append(rows)
     return _stacked(parts)
 

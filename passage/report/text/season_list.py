@@ -203,10 +203,11 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
     lines = []
     step = standing.step
     if step > 1:
-        days = step * standing.every_h / 24.0
+        hours = step * standing.every_h
+        span = f"{hours:.0f} hours" if hours < 48.0 else f"{hours / 24.0:.1f} days"
         lines.append(
-            f"Sailed in every way: one departure in {days:.1f} days, since those between meet "
-            "much the same weather."
+            f"Sailed in every way: one departure in {span}, since those between meet much the "
+            "same weather."
         )
     lines.append(
         "Litres are those of the passage less those of the same departure without the list, the "

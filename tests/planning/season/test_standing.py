@@ -156,10 +156,16 @@ def test_ways_and_samples():
     assert variants((), BALLAST) == ()
     ways = variants((1.0, 2.0), None)
     assert [w.way for w in ways] == ["upright", "fins", "leave", "fins", "leave"]
-    assert sample_step(100, 5) == 1
-    assert sample_step(30_000, 0) == 1
+    assert sample_step(30_000, 0, 6.0) == 1
+    # A month of short steps: one departure in 18 h; a fortnight: all, so that there are enough.
+    assert [sample_step(n, 5, every) for n, every in ((124, 6.0), (744, 1.0), (56, 6.0))] == [
+        3,
+        19,
+        1,
+    ]
+    assert sample_step(100, 5, 24.0) == 1
     for count in (500, 5_000, 29_000, 200_000):
-        step = sample_step(count, 13)
+        step = sample_step(count, 13, 6.0)
         assert count // step >= 160
         # Six-hourly departures: an odd step comes round to every hour of leaving.
         assert step % 2 == 1
