@@ -55,7 +55,8 @@ from passage.planning.season.spells import spell_hours, spells_of
 from passage.planning.season.standing import KEPT
 from passage.planning.season.standing_price import Standing, StandingPrices, price_standing
 from passage.planning.season.stats import statistics
-from passage.planning.season.work import block_departures, sampled, table_shapes, work
+from passage.planning.season.ways import sampled
+from passage.planning.season.work import block_departures, table_shapes, work
 from passage.planning.season.workers import bearable
 from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.planning.voyage.list_drift import gm_held_note

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -24,14 +23,10 @@ from passage.inputs.hindcast.hindcast import (
     hours_between,
     read_cells,
 )
-from passage.inputs.vessel import Vessel
 from passage.physics.tables.cell_sampling import CellRuns, with_calm
-from passage.planning.plan.plan import Passage
 from passage.planning.season.blocks import read_block
-from passage.planning.season.departures import UNKNOWN, departure_numbers
 from passage.planning.season.direct import PointValues, direct_points
 from passage.planning.season.jobs import DepartureJob, TableJob
-from passage.planning.season.points import KnownSea, known_sea
 from passage.planning.season.segments import TrackData
 from passage.planning.season.setup import (
     SeasonFiles,
@@ -43,22 +38,20 @@ from passage.planning.season.setup import (
     open_data,
     setup,
 )
-from passage.planning.season.standing import (
-    KEPT,
-    Ballast,
-    Variant,
-    ballasted,
-    way_groups,
-    with_ballast,
-    with_list,
-)
 from passage.planning.season.tables import SeasonTables, Shape, fixed_shapes, integrate
+from passage.planning.season.ways import (
+    CHUNK_POINTS,
+    Fast,
+    ballasted_tables,
+    exact_ways,
+    numbers_of,
+    sampled,
+    ways_of,
+)
 from passage.units import HOUR_S
 
 Rows = dict[str, npt.NDArray[Any]]
 
-#: Points computed together, so that their arrays stay in the processor's cache.
-CHUNK_POINTS = 16384
 #: Least number of blocks of a run, if it has that many departures.
 LEAST_BLOCKS = 16
 MB = 1024.0**2
@@ -178,14 +171,8 @@ def _tables(
 def forget() -> None:
     """Clear what is kept for the next block, as in a new process."""
     _tables.cache_clear()
-    _ballasted_tables.cache_clear()
+    ballasted_tables.cache_clear()
     forget_setup()
-
-
-@lru_cache(maxsize=2)
-def _ballasted_tables(tables: SeasonTables, ballast: Ballast) -> SeasonTables:
-    """Tables with a weight aboard, from the spectral tables of ``tables``."""
-    return SeasonTables(ballasted(tables.yacht, ballast), tables.shapes)
 
 
 def work(job: DepartureJob | TableJob) -> Rows:
@@ -234,10 +221,10 @@ def _work(job: DepartureJob | TableJob) -> Rows:
             plan=plan,
         )
 
-        fast = _Fast(passage, tables, data, options)
+        fast = Fast(passage, tables, data, options)
         rows = _rows(passage, departures, fast.points)
         if some.size:
-            rows |= _ways(made, passage, rows, departures, some, fast.ways)
+            rows |= ways_of(made, passage, rows, departures, some, fast.ways)
         parts.append(rows)
     return _stacked(parts)
 
@@ -249,121 +236,6 @@ def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[Cell
     hours = hours_between(group, from_s, until_s)
     data = read_cells(group, cells, hours)
     return [cell_runs(group, cells, data, hours, one) for one in corners]
-
-
-def sampled(made: Setup, start: int, stop: int) -> npt.NDArray[np.intp]:
-    """Departures of a block that are computed in every way of living with a list, by number."""
-    if not made.ways:
-        return np.empty(0, np.intp)
-    step = made.sample_step
-    return np.arange((-start) % step, stop - start, step)
-
-
-#: Numbers of departures [s] in some ways that differ by their lists only, ``(ways, departures)``.
-SailWays = Callable[[Sequence[Variant], npt.NDArray[np.float64]], Rows]
-
-
-class _Fast:
-    """The departures of one passage by tables; keeps the last sea, which serves every list."""
-
-    def __init__(
-        self, passage: Passage, tables: SeasonTables, data: TrackData, options: SeasonOptions
-    ) -> None:
-        self.passage, self.tables, self.data, self.options = passage, tables, data, options
-        self._seas: dict[bool, KnownSea] = {}
-
-    def points(self, at: npt.NDArray[np.float64]) -> PointValues:
-        """All points of some departures [s], as she is."""
-        return self._sea(at).points(self.passage.vessel, self.options.heel)
-
-    def ways(self, ways: Sequence[Variant], at: npt.NDArray[np.float64]) -> Rows:
-        """Numbers in ways that differ by their lists only; a `SailWays`."""
-        known = self._sea(at, weighted=ways[0].way == "permanent")
-        some = np.searchsorted(known.departures_s, at)
-        vessels = [_vessel_of(self.passage, way, self.options.ballast) for way in ways]
-        found = known.points_each(vessels, ways[0].heel, some)
-        numbers = _numbers(replace(self.passage, vessel=vessels[0]), found)
-        return {name: numbers[name].reshape(len(ways), at.size) for name in KEPT}
-
-    def _sea(self, at: npt.NDArray[np.float64], *, weighted: bool = False) -> KnownSea:
-        last = self._seas.get(weighted)
-        if last is None or not np.isin(at, last.departures_s).all():
-            passage, tables, ballast = self.passage, self.tables, self.options.ballast
-            if weighted and ballast is not None:
-                tables = _ballasted_tables(tables, ballast)
-                passage = replace(passage, vessel=tables.yacht.vessel, yacht=tables.yacht)
-            last = self._seas[weighted] = known_sea(passage, tables, self.data, at)
-        return last
-
-
-def _exact_ways(made: Setup, passage: Passage, sea: Forecast) -> SailWays:
-    """Computes as in a plan."""
-    options = made.options
-    heavy = passage.yacht
-    if options.ballast is not None:
-        heavy = ballasted(passage.yacht, options.ballast)
-
-    def one(way: Variant, at: npt.NDArray[np.float64]) -> Rows:
-        vessel = _vessel_of(passage, way, options.ballast)
-        yacht = heavy if way.way == "permanent" else passage.yacht
-        sailed = replace(passage, vessel=vessel, yacht=yacht)
-        return _numbers(sailed, direct_points(sailed, sea, at, way.heel, options.wave_method))
-
-    def sail(ways: Sequence[Variant], at: npt.NDArray[np.float64]) -> Rows:
-        each = [one(way, at) for way in ways]
-        return {name: np.stack([numbers[name] for numbers in each]) for name in KEPT}
-
-    return sail
-
-
-def _vessel_of(passage: Passage, way: Variant, ballast: Ballast | None) -> Vessel:
-    vessel = with_list(passage.vessel, way.list_deg)
-    if way.way == "permanent" and ballast is not None:
-        vessel = with_ballast(vessel, ballast)
-    return vessel
-
-
-def _ways(
-    made: Setup,
-    passage: Passage,
-    own: Rows,
-    departures: npt.NDArray[np.float64],
-    some: npt.NDArray[np.intp],
-    sail: SailWays,
-) -> Rows:
-    """Numbers of some departures in every way, ``(ways, some)`` under ``way_`` and a name.
-
-    ``own`` are the numbers of all departures as she is: they serve the way that is hers, and
-    what they lack is not computed again.
-    """
-    whole = {name: own[name][some] for name in KEPT}
-    rows = {
-        name: np.full((len(made.ways), some.size), UNKNOWN if name == "within_limits" else np.nan)
-        .astype(values.dtype)
-        for name, values in whole.items()
-        if name != "status"
-    }  # fmt: skip
-    rows["status"] = np.tile(whole["status"], (len(made.ways), 1))
-    known = np.flatnonzero(whole["status"] == 0)
-    hers = Variant("fins", passage.vessel.loading.list_deg)
-    for group in way_groups(made.ways):
-        sailed = []
-        for i in group:
-            way = made.ways[i]
-            if made.options.heel == hers.heel and way in (hers, Variant("upright", hers.list_deg)):
-                for name in KEPT:
-                    rows[name][i] = whole[name]
-            else:
-                sailed.append(i)
-        if not sailed:
-            continue
-        size = max(1, CHUNK_POINTS // (len(passage.track) * len(sailed)))
-        for at in range(0, known.size, size):
-            here = known[at : at + size]
-            found = sail([made.ways[i] for i in sailed], departures[some[here]])
-            for name in KEPT:
-                rows[name][np.ix_(np.array(sailed), here)] = found[name]
-    return {f"way_{name}": values for name, values in rows.items()}
 
 
 def _exact(
@@ -382,8 +254,8 @@ def _exact(
 
         rows = _rows(passage, departures, points)
         if some.size:
-            sail = _exact_ways(made, passage, sea)
-            rows |= _ways(made, passage, rows, departures, some, sail)
+            sail = exact_ways(made, passage, sea)
+            rows |= ways_of(made, passage, rows, departures, some, sail)
         parts.append(rows)
     return _stacked(parts)
 
@@ -392,19 +264,8 @@ def _rows(passage: Any, departures: npt.NDArray[np.float64], points: Any) -> Row
     size = max(1, CHUNK_POINTS // len(passage.track))
     rows = []
     for at in range(0, departures.size, size):
-        rows.append(_numbers(passage, points(departures[at : at + size])))
+        rows.append(numbers_of(passage, points(departures[at : at + size])))
     return {name: np.concatenate([r[name] for r in rows]) for name in rows[0]}
-
-
-def _numbers(passage: Passage, found: PointValues) -> Rows:
-    return departure_numbers(
-        passage.vessel,
-        passage.track,
-        found.values,
-        found.fin_codes,
-        found.status,
-        found.flow_gaps,
-    )
 
 
 def _stacked(parts: Sequence[Rows]) -> Rows:
