@@ -126,13 +126,14 @@ def test_months_as_good_are_called_better_only_where_they_keep_more():
     assert verdict.do.startswith("Go in May, route a at 12 kn: 95 % of departures")
     assert "June is a little better, for more fuel: 97 %." in verdict.why
     assert "July is nearly as good: 92 %." in verdict.why
+    assert verdict.price == "June, the surest, takes 414 l more."
     assert "The worst month is January, 8 %." in verdict.why
 
 
 @pytest.mark.parametrize(("fuel", "words"), [(5586.0, "414 l less"), (6764.0, "764 l more")])
 def test_another_route_of_the_month_has_its_share_and_litres_more_or_less(fuel, words):
     verdict = verdict_of(judged("a", 5, 95.0, 6000.0), judged("b", 5, 40.0, fuel))
-    assert f"by route b at 12 kn it is 40 % for {words}." in verdict.price
+    assert verdict.price == f"By b, May gives 40 % for {words}."
 
 
 @pytest.mark.parametrize(
@@ -140,7 +141,8 @@ def test_another_route_of_the_month_has_its_share_and_litres_more_or_less(fuel, 
 )
 def test_one_departure_is_counted_in_the_singular(count, words):
     verdict = verdict_of(*(judged("a", month, 95.0, 6000.0, count) for month in (0, 5)))
-    assert f"Behind that month {words}" in verdict.price
+    assert f"Behind that month {words}" in verdict.doubt
+    assert verdict.price == "Nine passages of ten take 6,600 l or less."
     noun = "1 departure" if count == 1 else "8 departures"
     assert verdict.figures[0].under.startswith(f"of {noun} in {count // 4 or 1} spell")
     assert verdict.figures[1].under == f"of {noun}"

@@ -79,6 +79,7 @@ class WayCost:
 class StandingList:
     """The ways for one list on one passage; ``order`` has the cheapest by the year first.
 
+    ``ballast_list_deg`` is the list at departure with the ballast aboard, None without ballast.
     ``breakeven``: passages a year from which ballast is cheaper than another way on average;
     ``breakeven_sure``: in nine years of ten. None: never, or not up to ``MOST_PASSAGES``.
     """
@@ -91,6 +92,7 @@ class StandingList:
     breakeven: dict[str, float | None] = field(default_factory=dict)
     breakeven_sure: dict[str, float | None] = field(default_factory=dict)
     transfer: TransferPrice | None = None
+    ballast_list_deg: float | None = None
 
     @property
     def few(self) -> bool:
@@ -182,6 +184,9 @@ def price_standing(
                     breakeven=_breakeven(made),
                     breakeven_sure=_sure_breakeven(made, rows, known, at, list_deg),
                     transfer=transfer,
+                    ballast_list_deg=None
+                    if ballast is None
+                    else with_ballast(with_list(vessel, list_deg), ballast).loading.list_deg,
                 )
             )
     return Standing(

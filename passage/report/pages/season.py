@@ -199,7 +199,7 @@ def _needs(result: SeasonResult, p: int) -> list[Section]:
         return []
     lines = need_lines(year, result.provenance.get("usable_fuel_l"))
     title = f"Whole period, {label['route']}, {label['speed_kn']:g} kn."
-    return [Section("Odds of need", title, [Notes(list(lines))], short="Need")]
+    return [Section("What she will need", title, [Notes(list(lines))], short="Need")]
 
 
 def _value(record: dict[str, Any] | None, name: str) -> float:

@@ -206,7 +206,7 @@ def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
         lines += fitted(columns, rows, replace(layout, detail="quiet"))
     year = next((r for r in mine if r["month"] == 0), None)
     if year is not None and year["covered"]:
-        lines += ["", "Odds of need over the whole period:"]
+        lines += ["", "What she will need over the whole period:"]
         needs = need_lines(year, result.provenance.get("usable_fuel_l"))
         lines += [wrapped(text, layout.width) for text in needs]
     return lines
@@ -249,9 +249,10 @@ def _csv(value: Any) -> Any:
 
 def season_dict(result: SeasonResult) -> dict[str, Any]:
     """Statistics and provenance as plain dicts and lists."""
+    verdict = season_verdict(result)
     return {
         "schema_version": SEASON_SCHEMA_VERSION,
-        "verdict": season_verdict(result).as_dict(),
+        "verdict": {**verdict.as_dict(), "doubt": verdict.doubt or None},
         "percentiles": list(PERCENTILES),
         "provenance": plain(result.provenance),
         "transfer": {"litres": plain(result.transfer.litres), "words": result.transfer.words},

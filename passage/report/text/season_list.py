@@ -22,6 +22,8 @@ from passage.report.text.verdict import number
 ROWS = tuple(WORDS)
 #: The same, short enough for its first column.
 _ROW_WORDS = WORDS | {"transfer": "liquid moved each time"}
+#: Smaller lists count as none. [deg]
+_UPRIGHT_DEG = 0.05
 #: Smaller differences a year count as none. [l]
 _SAME_L = 1.0
 #: Difference in departures within the limits from which it is mentioned. [% points]
@@ -72,7 +74,7 @@ def headline(standing: Standing, one: StandingList) -> str:
         if following.within_percent is not None:
             text += f", within the limits on {following.within_percent:.0f} %"
     text += f".{_oftener(standing, one, best)} {turning(standing, one)}"
-    text = text.strip() + _wrong_side(standing, one) + _left(standing, one)
+    text = text.strip() + _wrong_side(one) + _left(standing, one)
     if one.few:
         text += f" (Of {FEW_WORDS}: no odds.)"
     return text
@@ -92,6 +94,9 @@ def _oftener(standing: Standing, one: StandingList, best: WayCost) -> str:
     better = max(judged, key=lambda w: w.within_percent or 0.0)
     share = better.within_percent or 0.0
     if share - best.within_percent > _WORSE_PERCENT:
+        if better.way == one.order[1]:
+            # Its share and price are in the sentence before.
+            return f" Most often within the limits is {WORDS[better.way]}."
         return (
             f" Most often within the limits is {WORDS[better.way]}, on {share:.0f} % of "
             f"departures, for {_more(standing, best, better)} than the cheapest."
@@ -103,11 +108,19 @@ def _oftener(standing: Standing, one: StandingList, best: WayCost) -> str:
     return ""
 
 
-def _wrong_side(standing: Standing, one: StandingList) -> str:
-    """A warning where the ballast adds to the list."""
-    if standing.ballast is None or standing.ballast.y_m * one.list_deg <= 0.0:
+def _wrong_side(one: StandingList) -> str:
+    """A warning where the ballast adds to the list, or takes out so much that she leans over."""
+    after = one.ballast_list_deg
+    if after is None or abs(after) < _UPRIGHT_DEG:
         return ""
-    return " The ballast lies on the side of the list and adds to it."
+    leans = _side(round(after, 1))
+    if after * one.list_deg < 0.0:
+        return f" The ballast takes out more than the list: with it she lists {leans}."
+    if abs(after) > abs(one.list_deg):
+        if not one.list_deg:
+            return f" She has no list: with the ballast she lists {leans}."
+        return f" The ballast lies on the side of the list: with it she lists {leans}."
+    return ""
 
 
 def _left(standing: Standing, one: StandingList) -> str:
@@ -219,7 +232,16 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
         if one.transfer is not None:
             lines.append(f"Transfer, list {_side(list_deg)}: {one.transfer.words}.")
     if standing.ballast is not None:
-        lines.append(f"Ballast: {standing.ballast_words}. The fins hold what it leaves.")
+        rest = {o.list_deg: o.ballast_list_deg for o in standing.lists}
+        left = [
+            f"{_side(one)} becomes {_side(round(after, 2))}"
+            for one, after in rest.items()
+            if after is not None
+        ]
+        lines.append(
+            f"Ballast: {standing.ballast_words}. The fins hold the list it leaves: "
+            f"{', '.join(left)}."
+        )
         prices = standing.prices
         if prices.ballast_cost:
             lines.append(
@@ -250,6 +272,7 @@ def standing_dict(standing: Standing) -> dict[str, Any]:
                 "few": one.few,
                 "answer": headline(standing, one),
                 "cheapest": one.order[0] if one.order else None,
+                "list_with_ballast_deg": plain(one.ballast_list_deg),
                 "transfer_l": None if one.transfer is None else one.transfer.litres,
                 "ballast_cheaper_from_passages_a_year": plain(one.breakeven),
                 "ballast_cheaper_in_9_years_of_10_from_passages_a_year": plain(one.breakeven_sure),

@@ -60,6 +60,8 @@ def closing_rows(
     rows: list[tuple[str, list[tuple[float, float] | None]]] = []
     for record in records:
         shares, alone = record["closed_percent"], record["closed_alone_percent"]
+        if record["month"] and not shares:
+            continue
         rows.append(
             (
                 MONTHS[record["month"]] + (f" {FEW_MARK}" if record["few"] and shares else ""),
@@ -159,12 +161,12 @@ def need_lines(record: dict[str, Any], usable_l: float | None) -> list[str]:
         )
     if record["slamming_share_percent"] is not None:
         lines.append(
-            f"Slamming likely: {number(record['slamming_share_percent'])} % of departures{mark}, "
+            f"Slamming likely: {number(record['slamming_share_percent'])} % of departures{mark}"
             f"{_typical(record['slamming_hours'])}."
         )
     rest = record["fin_hours_at_rest"]
     if rest is not None and rest[-1] > 0.0:
-        lines.append(f"Fins at work at rest: {_typical(rest)}{mark}.")
+        lines.append(f"Fins at work at rest{_typical(rest) or ': hardly ever'}{mark}.")
     if record["tank_fuel_l"] is not None:
         text = (
             f"Fuel for {TANK_PERCENT} % of passages{mark}: {number(record['tank_fuel_l'])} l, "
@@ -179,7 +181,8 @@ def need_lines(record: dict[str, Any], usable_l: float | None) -> list[str]:
 
 
 def _typical(hours: Sequence[float] | None) -> str:
-    """Median and 90th percentile of hours, in words."""
-    if hours is None:
-        return "hours unknown"
-    return f"{hours[2]:.1f} h on the median passage, {hours[4]:.1f} h on one in ten or more"
+    """Hours that half of the passages and one in ten reach; empty where one in ten has none."""
+    if hours is None or hours[4] < 0.05:
+        return ""
+    half = f"{hours[2]:.1f} h or more on half of the passages, " if hours[2] >= 0.05 else ""
+    return f": {half}{hours[4]:.1f} h or more on one in ten"

@@ -51,9 +51,9 @@ class Verdict:
 
     ``state`` is "within" (go, within the limits), "over" (a limit or rule is broken) or
     "unknown" (the data do not answer). ``do`` is a sentence; ``why`` and ``price`` are
-    sentences or empty. ``word`` replaces the usual words for the state where they do not
-    fit. ``doubtful`` marks a "within" that is less likely than not: it is not shown in the
-    colour of a good answer.
+    sentences or empty, as is ``doubt``, how far to trust it. ``word`` replaces the usual words
+    for the state where they do not fit. ``doubtful`` marks a "within" that is less likely than
+    not: it is not shown in the colour of a good answer.
     """
 
     state: str
@@ -63,6 +63,7 @@ class Verdict:
     figures: tuple[Figure, ...] = field(default=())
     word: str = ""
     doubtful: bool = False
+    doubt: str = ""
 
     def __post_init__(self) -> None:
         """Refuse an unknown state or too many figures."""
@@ -84,7 +85,7 @@ class Verdict:
     @property
     def text(self) -> str:
         """All of it in one paragraph."""
-        return " ".join(part for part in (self.do, self.why, self.price) if part)
+        return " ".join(part for part in (self.do, self.why, self.price, self.doubt) if part)
 
     def as_dict(self) -> dict[str, Any]:
         """The same as plain values, for JSON."""

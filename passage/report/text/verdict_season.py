@@ -12,7 +12,6 @@ from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
     Verdict,
-    by_route,
     listed,
     number,
     route_words,
@@ -95,20 +94,20 @@ def season_verdict(result: SeasonResult) -> Verdict:
     closes = _closes(best if worst["month"] == best["month"] else worst)
     if closes:
         reasons.append(closes)
-    price = _other(result, best)
+    doubt = ""
     if best["few"]:
         counts = [
             _many(best[key], word) for key, word in (("judged", "departure"), ("spells", "spell"))
         ]
-        price += (
-            f" Behind that month {'is' if best['judged'] == 1 else 'are'} only {counts[0]} in "
-            f"{counts[1]} of weather: too few for odds."
+        doubt = (
+            f"Behind that month {'is' if best['judged'] == 1 else 'are'} only {counts[0]} in "
+            f"{counts[1]} of weather: too few for odds. "
         )
-    price += " A hindcast chooses the season, a forecast the day."
+    doubt += "A hindcast chooses the season, a forecast the day."
     state = "within" if share >= GOOD_PERCENT else "over"
     return Verdict(
-        state, do, " ".join(reasons), price.strip(), _figures(result, best),
-        word=f"{number(share)} % within limits",
+        state, do, " ".join(reasons), _price(result, best, others), _figures(result, best),
+        word=f"{number(share)} % within limits", doubt=doubt,
     )  # fmt: skip
 
 
@@ -190,6 +189,20 @@ def _median(record: dict[str, Any], name: str) -> float:
     return float("nan") if value is None else float(value)
 
 
+def _price(result: SeasonResult, best: dict[str, Any], others: list[dict[str, Any]]) -> str:
+    """What it costs to do otherwise; her fuel where there is nothing to choose."""
+    other = _other(result, best)
+    surest = max(others, key=lambda r: float(r["within_limits_percent"]), default=best)
+    more = _median(surest, "fuel_l") - _median(best, "fuel_l")
+    if surest["within_limits_percent"] > best["within_limits_percent"] and more > 0.0:
+        month = f"{_MONTHS[surest['month']]}, the surest, takes {number(more)} l more."
+        return f"{month} {other}".strip()
+    if other or best["fuel_l"] is None:
+        return other
+    most = best["fuel_l"][PERCENTILES.index(90)]
+    return f"Nine passages of ten take {number(most)} l or less."
+
+
 def _other(result: SeasonResult, best: dict[str, Any]) -> str:
     """The best other route or speed in the same month, and what it costs."""
     rest = [
@@ -201,10 +214,13 @@ def _other(result: SeasonResult, best: dict[str, Any]) -> str:
         return ""
     one = max(rest, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
     fuel = _median(one, "fuel_l") - _median(best, "fuel_l")
-    text = (
-        f"In {_MONTHS[best['month']]} {by_route(one['route'])} at {one['speed_kn']:g} kn it is "
-        f"{number(one['within_limits_percent'])} %"
-    )
+    how = [
+        f"by {one['route']}" if one["route"] != best["route"] else "",
+        f"at {one['speed_kn']:g} kn" if one["speed_kn"] != best["speed_kn"] else "",
+    ]
+    words = " ".join(part for part in how if part)
+    share = number(one["within_limits_percent"])
+    text = f"{words[0].upper()}{words[1:]}, {_MONTHS[best['month']]} gives {share} %"
     if fuel == fuel:
         text += f" for {number(abs(fuel))} l {'more' if fuel > 0 else 'less'}"
     return f"{text}."

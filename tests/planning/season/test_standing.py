@@ -229,10 +229,26 @@ def test_the_answer_says_where_no_cure_keeps_the_limits():
     assert "No cure is within the limits on more than 12 % of departures." in text
 
 
-def test_ballast_on_the_side_of_the_list_is_named():
-    warning = "The ballast lies on the side of the list and adds to it."
-    assert warning in answer({}, replace(BALLAST, y_m=3.0))[0]
-    assert warning not in answer({})[0]
+@pytest.mark.parametrize(
+    ("weight_t", "y_m", "list_deg", "words"),
+    [
+        # 550 t with a GM of 1 m: 14.40 t m at 1.5 deg, and 550 + 1.5 x weight of stiffness after.
+        (
+            4.0,
+            3.0,
+            2.72,
+            "The ballast lies on the side of the list: with it she lists 2.7 deg to starboard.",
+        ),
+        (8.0, -3.0, -0.98, "takes out more than the list: with it she lists 1 deg to port."),
+        (4.0, -3.0, 0.25, ""),
+        (4.8, -3.0, 0.0, ""),
+    ],
+)
+def test_a_ballast_that_lists_her_more_or_the_other_way_is_named(weight_t, y_m, list_deg, words):
+    text, one = answer({}, Ballast(weight_t, y_m, -1.5))
+    assert one.ballast_list_deg == pytest.approx(list_deg, abs=0.006)
+    assert words in text
+    assert ("with it she lists" in text) == bool(words)
 
 
 def test_breakeven_by_hand():
