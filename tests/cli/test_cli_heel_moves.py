@@ -117,14 +117,14 @@ def test_at_held_fuel_the_price_is_time(tmp_path):
     answer = json.loads(run("heel", *held))
     by_name = {one["name"]: one for one in answer["policies"]}
     plans = {}
-    for name in ("never correct", "fins hold all of it"):
+    for name in ("leave it", "fins hold all"):
         one = by_name[name]
         plans[name] = plan = planned(one, tmp_path, *held)
         assert_allclose(one["passage_fuel_l"], plan["totals"]["fuel_l"], rtol=5e-4)
         offset = plan["totals"]["fuel_fins_offset_l"]
         assert_allclose(one["fuel_fins_offset_l"], offset, rtol=5e-3, atol=0.1)
     # The price is the time by which the plan that sails a way is later.
-    everything, nothing = by_name["fins hold all of it"], by_name["never correct"]
+    everything, nothing = by_name["fins hold all"], by_name["leave it"]
     hours = [plans[one["name"]]["totals"]["hours"] for one in (everything, nothing)]
     more_h = everything["lost_h_at_held_fuel"] - nothing["lost_h_at_held_fuel"]
     assert_allclose(more_h, hours[0] - hours[1], atol=0.01)
@@ -133,7 +133,7 @@ def test_at_held_fuel_the_price_is_time(tmp_path):
     assert 0.8 < 100.0 * more_h / hours[1] < 1.0
     # The plan that holds all of it names the price of the offset alone.
     text = next(
-        d["text"] for d in plans["fins hold all of it"]["decisions"] if d["kind"] == "heel"
+        d["text"] for d in plans["fins hold all"]["decisions"] if d["kind"] == "heel"
     )  # fmt: skip
     miles = float(text.split(" min (")[1].split(" nm")[0])
     # Heel also counts that fins offset in rough water work less against roll: a tenth here.

@@ -17,7 +17,7 @@ def test_a_heading_brings_its_meaning_or_takes_the_common_one():
     ("heading", "words"),
     [
         ("25 %", "25 of 100 departures stay below this"),
-        ("list 2.50°", "at this list"),
+        ("list 2.50 deg", "at this list"),
         ("before leg 3", "volume in the tank before leg 3"),
         ("north: about: fuel", f"north: about: {MEANINGS['fuel']}"),
         ("north about", ""),

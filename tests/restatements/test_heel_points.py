@@ -136,7 +136,7 @@ def test_wind_that_changes_side_within_a_leg_is_not_averaged_away():
         transfer_allowed=np.arange(12) == 0,
     )
     plan = compare_policies(p).plan
-    never = next(one for one in compare_policies(p).policies if one.name == "never correct")
+    never = next(one for one in compare_policies(p).policies if one.name == "leave it")
     assert_allclose(never.over_limit_h, [12.0], rtol=1e-7)
     held = 10.0 - 560.0 * np.tan(np.radians(0.5))
     # By hand: 0.1 l per (t m)^2 and point, twelve points, 10 t m less what half a degree is.

@@ -76,7 +76,7 @@ class Card:
         one = self.priced
         if self.way != "fins" or one is None or one.moves:
             return self.way
-        return {"to the limit": "fins to limit", "all": "fins, all of it"}.get(one.rule, self.way)
+        return {"to the limit": "fins to limit", "all": "fins hold all"}.get(one.rule, self.way)
 
 
 def heel_cards(
@@ -90,8 +90,8 @@ def heel_cards(
     problem, vessel = comparison.problem, voyage.passage.vessel
     plan = comparison.plan
     by_name = {one.name: one for one in comparison.policies}
-    fins = by_name.get("fins down to the limit") or by_name.get("fins hold all of it")
-    leave = by_name.get("never correct")
+    fins = by_name.get("fins to limit") or by_name.get("fins hold all")
+    leave = by_name.get("leave it")
     cards: list[Card] = []
     liquid = tuple(p for p in problem.pairs if SEA not in p and not _ballast(comparison, p))
     water = tuple(p for p in problem.pairs if p not in liquid)
@@ -154,7 +154,7 @@ def _all_words(comparison: Comparison, fins: Priced | None) -> str:
         return ""
     offset = litres_words(float(whole.fin_drag_l.sum()))
     return (
-        f"This holds it down to the owner's limit. Holding all of it would cost "
+        f"Holding all of the heel would cost "
         f"{price_words(comparison.problem, whole.total_l)}, {offset} of it for the offset, which "
         "is what `passage plan` shows unless given --heel limit or leave"
     )

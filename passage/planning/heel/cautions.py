@@ -94,8 +94,8 @@ def _roll_over_limit(passage: Passage, way: March, plan: Priced) -> list[Caution
             "roll_over_limit",
             "caution",
             legs,
-            f"as advised she rolls more than the owner's {one.limit[top]:.1f}° significant for "
-            f"{one.over_h[over].sum():.0f} h on {leg_list(legs)}, {one.worst[top]:.1f}° in the "
+            f"as advised she rolls more than the owner's {one.limit[top]:.1f} deg significant for "
+            f"{one.over_h[over].sum():.0f} h on {leg_list(legs)}, {one.worst[top]:.1f} deg in the "
             f"worst {hour}: see `passage plan` and `passage compare`; this answer is about heel "
             "only.",
         )
@@ -115,8 +115,8 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 plan.legs_over_limit,
                 f"nothing available keeps the steady heel within the owner's limit on "
                 f"{leg_list(plan.legs_over_limit)}: {plan.over_limit_h.sum():.1f} h over it; on "
-                f"leg {leg_of[worst]} she still leans {abs(plan.heel_deg[worst]):.1f}°, limit "
-                f"{problem.limit_deg[worst]:.1f}°.",
+                f"leg {leg_of[worst]} she still leans {abs(plan.heel_deg[worst]):.1f} deg, limit "
+                f"{problem.limit_deg[worst]:.1f} deg.",
             )
         )
     # Heel that the fins alone would leave with nothing moved.
@@ -135,7 +135,7 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 _legs(problem, weak),
                 f"fins alone cannot keep the limit on {leg_list(_legs(problem, weak))} "
                 f"({hours:.1f} h): on leg {leg_of[point]} at {problem.speed_kn[point]:.1f} kn they "
-                f"fall {short[point]:.1f}° short of the owner's {problem.limit_deg[point]:.1f}° "
+                f"fall {short[point]:.1f} deg short of the owner's {problem.limit_deg[point]:.1f} deg "
                 "with the share of their range that offset_share in the vessel file leaves to an "
                 "offset.",
             )
@@ -262,7 +262,7 @@ def _wrong_way(comparison: Comparison) -> list[Caution]:
             f"the heel without correction is smaller or the other way for "
             f"{problem.hours[wrong].sum():.1f} h on {leg_list(worse)} (wind, burn): the moved "
             f"liquid is on the wrong side then. On leg {problem.leg_of[point] + 1} she would lean "
-            f"{abs(after[point]):.1f}° to {side} before the fins, {abs(before[point]):.1f}° "
+            f"{abs(after[point]):.1f} deg to {side} before the fins, {abs(before[point]):.1f} deg "
             "without the transfer.",
         )
     ]

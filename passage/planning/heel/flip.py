@@ -169,7 +169,7 @@ def _shown_price(comparison: Comparison, sign: float) -> tuple[float, str] | Non
 
 
 def _beyond(list_deg: float, step: float) -> str:
-    """``less than 1.2° to starboard``: a list beyond a value."""
+    """``less than 1.2 deg to starboard``: a list beyond a value."""
     if abs(list_deg) < 0.05:
         return f"to {'starboard' if step > 0.0 else 'port'}"
     return f"{'more' if list_deg * step > 0.0 else 'less'} than {side_words(list_deg)}"

@@ -84,7 +84,7 @@ def headline(
     if np.any(held):
         what = "let the fins hold the rest" if parts else "let the fins hold it"
         left = float(size[held].max())
-        what = f"{what} down to {left:.1f}°" if left >= 0.05 else f"{what} upright"
+        what = f"{what} down to {left:.1f} deg" if left >= 0.05 else f"{what} upright"
         legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[held]}))
         parts.append(what if len(legs) == problem.n_legs else f"{what} on {leg_list(legs)}")
     limit = problem.limit_deg[plan.worst]
@@ -92,7 +92,7 @@ def headline(
     if not parts:
         bound = ""
         if not plan.legs_over_limit:
-            bound = f", within the owner's {limit:.1f}°" if np.isfinite(limit) else ""
+            bound = f", within the owner's {limit:.1f} deg" if np.isfinite(limit) else ""
         other = _other_side(comparison)
         leans = f"{side_words(worst)}{rest} (leg {leg})"
         if other is not None:

@@ -33,9 +33,9 @@ TINY_TRANSFER_M3 = 0.05
 OVER_L = 1.0
 
 POLICIES: tuple[str, ...] = (
-    "never correct",
-    "fins hold all of it",
-    "fins down to the limit",
+    "leave it",
+    "fins hold all",
+    "fins to limit",
     "best single transfer",
     "best mixture",
 )
@@ -277,7 +277,7 @@ def fin_alternatives(
     seen = [plan.fins_t_m]
     rules: tuple[tuple[FinRule, str], ...] = (
         ("none", "leave it"),
-        ("to the limit", "fins down to the limit"),
+        ("to the limit", "fins to limit"),
         ("all", "fins hold all they can"),
     )
     for rule, what in rules:

@@ -26,6 +26,7 @@ from passage.planning.heel.words import (
     time_words,
     transfer_advice,
     transfer_words,
+    way_words,
 )
 from passage.planning.plan.result import Caution
 
@@ -98,7 +99,7 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
     limit = float(np.min(problem.limit_deg[here]))
     over_h = float(plan.over_limit_h[leg])
     bare = problem.heel_deg(plan.moment_t_m)[here]
-    limit_words = f"the owner's {limit:.1f}°" if np.isfinite(limit) else "no limit set"
+    limit_words = f"the owner's {limit:.1f} deg" if np.isfinite(limit) else "no limit set"
     able = cost.fin_max[here]
     top = int(np.argmax(np.abs(fins)))
     angle = None
@@ -120,7 +121,7 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
             leave += ": the fins must not be offset here"
         return leave, f"{over_h:.1f} h are over {limit_words}", angle
     held_h = float(plan.hours[here][np.abs(fins) >= SMALL_T_M].sum())
-    with_angle = f" ({abs(angle):.1f}° of fin)" if angle is not None else ""
+    with_angle = f" ({abs(angle):.1f} deg of fin)" if angle is not None else ""
     action = f"fins hold up to {abs(fins[top]):.1f} t m{with_angle} for {held_h:.1f} h, "
     action += "she stays upright" if abs(worst) < 0.05 else f"at most {sides_words(heel)} is left"
     reason = f"without an offset she would lean up to {sides_words(bare)}"
@@ -231,7 +232,7 @@ def _summary(
             words += leg_list(other.legs_over_limit)
         cheaper = more <= -LEAST_SHOWN_L
         label = "Cheaper by the forecast alone" if cheaper else "Next best"
-        out.append(f"{label}: {other.name}, {words}.")
+        out.append(f"{label}: {way_words(other.name, other.moves)}, {words}.")
     if comparison.sequence.proven and plan.moves == comparison.sequence.moves:
         out.append("No sequence that keeps the rules is cheaper: proven by search.")
     elif comparison.sequence.proven:

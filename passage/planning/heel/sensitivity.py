@@ -134,8 +134,8 @@ def variations(problem: HeelProblem) -> tuple[Variation, ...]:
             Variation("no wind at all", with_wind(problem, 0.0), "wind", -4.0),
         ]
     out += [
-        Variation("list 0.5° more to starboard", with_list(problem, 0.5), "list", 1.0),
-        Variation("list 0.5° more to port", with_list(problem, -0.5), "list", -1.0),
+        Variation("list 0.5 deg more to starboard", with_list(problem, 0.5), "list", 1.0),
+        Variation("list 0.5 deg more to port", with_list(problem, -0.5), "list", -1.0),
         Variation("GM 10 % larger", with_gm(problem, 1.1), "GM", 1.0),
         Variation("GM 10 % smaller", with_gm(problem, 0.9), "GM", -1.0),
     ]

@@ -26,10 +26,10 @@ class TransferAdvice:
 
 
 def side_words(heel_deg: float) -> str:
-    """``0.8° to starboard``, or ``upright``."""
+    """``0.8 deg to starboard``, or ``upright``."""
     if abs(heel_deg) < 0.05:
         return "upright"
-    return f"{abs(heel_deg):.1f}° to {'starboard' if heel_deg > 0 else 'port'}"
+    return f"{abs(heel_deg):.1f} deg to {'starboard' if heel_deg > 0 else 'port'}"
 
 
 #: Heel to the other side from which it is named too [deg]; half a degree is felt.
@@ -43,7 +43,7 @@ def worst_to(heel_deg: npt.ArrayLike) -> tuple[float, float]:
 
 
 def sides_words(heel_deg: npt.ArrayLike) -> str:
-    """``1.0° to port and 0.8° to starboard``: the worst first, the other side if it is felt."""
+    """``1.0 deg to port and 0.8 deg to starboard``: the worst first, the other side if it is felt."""
     port, starboard = worst_to(heel_deg)
     sides = sorted((-port, starboard), key=abs, reverse=True)
     words = side_words(sides[0])
@@ -108,6 +108,17 @@ def _action(one: TransferAdvice, amount: str) -> str:
     if one.target == "the sea":
         return f"discharge {amount} from {one.source}"
     return f"move {amount} from {one.source} to {one.target}"
+
+
+def way_words(name: str, moves: Sequence[Move], decimals: int = 1) -> str:
+    """What a way is called beside others: by what it moves, or by what the fins do.
+
+    ``move 2.3 m3``, ``move 4.1 m3 in 2 transfers``, ``fins to limit``, ``leave it``.
+    """
+    if not moves:
+        return name
+    times = f" in {len(moves)} transfers" if len(moves) > 1 else ""
+    return f"move {sum(move.amount_m3 for move in moves):.{decimals}f} m3{times}"
 
 
 def order_words(problem: HeelProblem, move: Move) -> str:

@@ -61,7 +61,7 @@ def heel_strip(
     x = np.stack([starts, ends], axis=1).ravel()
     limits = []
     if limit_deg is not None:
-        limits = [Limit(limit_deg, f"limit {limit_deg:g}\u00b0"), Limit(-limit_deg, "")]
+        limits = [Limit(limit_deg, f"limit {limit_deg:g} deg"), Limit(-limit_deg, "")]
     panels = [
         Panel(
             "Steady heel, degrees (+ starboard, \u2212 port)",
@@ -248,11 +248,11 @@ def break_even_chart(
     limits, spans, words = [], [], ""
     if here is not None:
         # One label for both lines: two would overlap where the lines cross.
-        label = f"this passage: {here[0]:.1f}\u00b0, {here[1]:.0f} nm"
+        label = f"this passage: {here[0]:.1f} deg, {here[1]:.0f} nm"
         limits = [Limit(here[1], label, "natural")]
         spans = [Span(here[0], here[0], "", "mark")]
         words = (
-            f"This passage: list {here[0]:.1f}\u00b0, {here[1]:.0f} nm. Where the two lines cross "
+            f"This passage: list {here[0]:.1f} deg, {here[1]:.0f} nm. Where the two lines cross "
             "above a curve, moving weight is cheaper at that speed; below it, fins are."
         )
     return panels_chart(

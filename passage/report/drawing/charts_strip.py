@@ -209,7 +209,7 @@ def roll_strip(
             "as right. The draws include the forecast's errors."
         )
     bands += _fan(fan_deg, "deg", 1, columns)
-    limits = [] if limit_deg is None else [Limit(limit_deg, f"limit {limit_deg:g}\u00b0")]
+    limits = [] if limit_deg is None else [Limit(limit_deg, f"limit {limit_deg:g} deg")]
     panel = Panel(
         "Roll, significant single amplitude, degrees",
         [
@@ -265,9 +265,7 @@ def fin_strip(
         series.append(Series("offset", np.asarray(offset_deg, dtype=float), 3))
         columns.append((Column("offset", "deg", 1), offset_deg))
     columns.append((Column("at a limit", "% of time", 1), at_limit_percent))
-    limits = (
-        [] if max_angle_deg is None else [Limit(max_angle_deg, f"stops {max_angle_deg:g}\u00b0")]
-    )
+    limits = [] if max_angle_deg is None else [Limit(max_angle_deg, f"stops {max_angle_deg:g} deg")]
     return panels_chart(
         "Fin activity",
         "Fin angle in degrees, and the share of time they are at a limit: out of "

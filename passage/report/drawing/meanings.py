@@ -98,7 +98,7 @@ LABELS: dict[str, str] = {
 }
 _PATTERNS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"^(\d+) %$"), r"\1 of 100 departures stay below this"),
-    (re.compile(r"^list [-\d.]+°?$"), "at this list"),
+    (re.compile(r"^list [-\d.]+( deg)?$"), "at this list"),
     (re.compile(r"^[\d.]+ kn$"), "at this speed through the water"),
     (re.compile(r"^before leg (\d+)$"), r"volume in the tank before leg \1"),
 )

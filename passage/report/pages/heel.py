@@ -9,7 +9,7 @@ import numpy as np
 
 from passage.planning.heel.cards import Card as WayCard
 from passage.planning.heel.heel import HeelAnswer
-from passage.planning.heel.words import transfer_advice, transfer_words
+from passage.planning.heel.words import transfer_advice, transfer_words, way_words
 from passage.report.drawing.blocks import (
     Block,
     Card,
@@ -249,7 +249,7 @@ def _policies(answer: HeelAnswer) -> Block:
         "comfort": [float((p.roll_worth_l + p.heel_worth_l).sum()) for p in policies],
     }
     return policy_chart(
-        [p.name for p in policies],
+        [way_words(p.name, p.moves) for p in policies],
         {name: values for name, values in parts.items() if any(values)},
         advised=len(policies) - 1,
         feasible=[p.within_limit for p in policies] if limit_set(answer) else None,
@@ -305,7 +305,7 @@ def _break_even(answer: HeelAnswer) -> list[Section]:
 
     def table(miles_nm: np.ndarray, title: str) -> Table:
         return Table(
-            [Column("kn", decimals=1), *(f"list {v:.2f}\N{DEGREE SIGN}" for v in curve.list_deg)],
+            [Column("kn", decimals=1), *(f"list {v:.2f} deg" for v in curve.list_deg)],
             [
                 [float(speed), *(miles_words(float(v)) for v in miles_nm[i])]
                 for i, speed in enumerate(curve.speed_kn)

@@ -7,6 +7,7 @@ import numpy as np
 from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.options import OVER_L
 from passage.planning.heel.sensitivity import Change
+from passage.planning.heel.words import way_words
 from passage.report.text.heel_cards import card_lines, tank_tables
 from passage.report.text.heel_chances import chance_lines, limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
@@ -162,7 +163,7 @@ def _policy_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
         over = f"{one.over_limit_h.sum():.1f}"
         rows.append(
             [
-                one.name,
+                way_words(one.name, one.moves),
                 f"{one.fuel_l:.1f}",
                 f"{one.crew_l.sum():.1f}",
                 f"{(one.roll_worth_l + one.heel_worth_l).sum():.1f}",

@@ -51,7 +51,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
             ("at anchor", "rest_heel_deg", "rest_limit_deg"),
         ):
             bounds = {getattr(card, limit) for card in answer.cards} - {None}
-            label = f"{words}, limit {min(bounds):.1f}\u00b0" if bounds else words
+            label = f"{words}, limit {min(bounds):.1f} deg" if bounds else words
 
             def worst(card: Card, heel: str = heel) -> str:
                 value = getattr(card, heel)
@@ -63,7 +63,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
 
             def left(card: Card, at: int = at) -> str:
                 assert card.sides_deg is not None
-                return f"{card.sides_deg[at]:.1f}\u00b0"
+                return f"{card.sides_deg[at]:.1f} deg"
 
             row(f"heel left to {side}", left)
     row(
@@ -81,7 +81,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     row(
         "extra roll",
         lambda card: (
-            "-" if card.roll_more_deg is None else f"{max(card.roll_more_deg, 0.0):.1f}\u00b0"
+            "-" if card.roll_more_deg is None else f"{max(card.roll_more_deg, 0.0):.1f} deg"
         ),
     )
     row("least GM", lambda card: "-" if card.gm_least_m is None else f"{card.gm_least_m:.2f} m")
@@ -158,7 +158,7 @@ def card_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
             words += f". {card.note}"
         if card.arrival is not None:
             words += f". Tanks on arrival: {tank_state(answer, card)}"
-        out.append(wrapped(f"{card.way}: {words}.", layout.width))
+        out.append(wrapped(f"{card.heading}: {words}.", layout.width))
     return out
 
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 import numpy as np
 
-from passage.planning.heel.chances import HeelChances
+from passage.planning.heel.chances import HeelChances, WayOdds
 from passage.planning.heel.heel import HeelAnswer
+from passage.planning.heel.words import way_words
 from passage.report.text.chances import percent_words
 from passage.report.text.layout import Layout, TextColumn, fitted, wrapped
-from passage.report.text.verdict import number
+from passage.report.text.verdict import legs_words, number
 
 
 def limit_set(answer: HeelAnswer) -> bool:
@@ -18,6 +20,11 @@ def limit_set(answer: HeelAnswer) -> bool:
     return bool(np.any(np.isfinite(answer.plan.comparison.problem.limit_deg)))
 
 
+#: What the fins do about the heel left, by rule.
+_FINS = {
+    "none": "fins leave the rest", "to the limit": "fins to limit", "all": "fins hold the rest",
+    "cheapest": "fins where cheapest",
+}  # fmt: skip
 #: A way that is best less often than this gets no row. [%]
 _OFTEN = 5.0
 
@@ -71,6 +78,7 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     if judged:
         columns.append(TextColumn("limit kept %", meaning="draws within the owner's limit of heel"))
     rows = []
+    names = _row_names(found)
     # Ways that are not policies of the answer get a row only where they are often best.
     named = {one.name for one in answer.plan.policies}
     for one in found.ways:
@@ -78,7 +86,7 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
             continue
         low, _, high = one.spread_l
         row = [
-            one.priced.name,
+            names[id(one)],
             f"{one.best_percent:.0f}",
             f"{one.expected_l:.0f}",
             f"{low:.0f} to {high:.0f}",
@@ -89,6 +97,29 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     lines = ["", "The ways over the forecast's doubt, the advice first"]
     lines += fitted(columns, rows, layout)
     return [*lines, wrapped(source_words(answer), layout.width)]
+
+
+def _row_names(found: HeelChances) -> dict[int, str]:
+    """Names of the rows by identity; ways of the same amount have what tells them apart."""
+
+    def hundredths(one: WayOdds) -> str:
+        return way_words(one.priced.name, one.priced.moves, 2)
+
+    def legs(one: WayOdds) -> str:
+        ordered = {int(one.priced.leg[move.point]) + 1 for move in one.priced.moves}
+        return f"{hundredths(one)} ({legs_words(sorted(ordered))}, {_FINS[one.priced.rule]})"
+
+    names = {id(one): way_words(one.priced.name, one.priced.moves) for one in found.ways}
+    for longer in (hundredths, legs):
+        often = Counter(names.values())
+        names = {
+            id(one): longer(one)
+            if one.priced.moves and often[names[id(one)]] > 1
+            else names[id(one)]
+            for one in found.ways
+        }
+    names[id(found.advice)] += " (advised)"
+    return names
 
 
 def source_words(answer: HeelAnswer) -> str:

@@ -54,7 +54,7 @@ def _figure(answer: HeelAnswer, card: Card, judged: bool) -> Figure:
     one = card.priced
     assert one is not None
     name = f"{card.heading[0].upper()}{card.heading[1:]}"
-    under = f"leaves {abs(one.worst_heel_deg):.1f}\u00b0"
+    under = f"leaves {abs(one.worst_heel_deg):.1f} deg"
     if card.rest_heel_deg == one.worst_heel_deg:
         under += " at anchor"
     if judged and not one.within_limit:

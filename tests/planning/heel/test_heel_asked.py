@@ -69,7 +69,7 @@ def test_the_price_of_a_transfer_that_overturns_the_advice_is_that_of_the_ways_s
     flip = soonest_flip(comparison, sensitivities(p, moves))
     assert flip is not None
     assert flip.words == "a transfer costs more than 30 l of crew time (30 l given)"
-    assert flip.then == "fins hold all of it, 30 l"
+    assert flip.then == "fins hold all, 30 l"
     assert flip.lead == "Holds unless"
 
 

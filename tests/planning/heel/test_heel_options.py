@@ -183,8 +183,8 @@ def test_sensitivities_say_what_flips():
     assert moves
     found = {one.what: one for one in sensitivities(p, moves)}
     assert set(found) == {
-        "list 0.5° more to starboard",
-        "list 0.5° more to port",
+        "list 0.5 deg more to starboard",
+        "list 0.5 deg more to port",
         "GM 10 % larger",
         "GM 10 % smaller",
         "crew cost doubled",
@@ -193,7 +193,7 @@ def test_sensitivities_say_what_flips():
         "fin drag 15 % larger",
         "fin drag 15 % smaller",
     }
-    assert found["list 0.5° more to starboard"].verdict == "other amounts"
+    assert found["list 0.5 deg more to starboard"].verdict == "other amounts"
     assert found["crew cost halved"].verdict == "holds"
     for one in found.values():
         assert one.adjusted_l is not None

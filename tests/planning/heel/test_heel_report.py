@@ -35,8 +35,8 @@ def _codes(p):
 
 
 def test_sides_and_lists_of_legs():
-    assert side_words(0.84) == "0.8° to starboard"
-    assert side_words(-1.26) == "1.3° to port"
+    assert side_words(0.84) == "0.8 deg to starboard"
+    assert side_words(-1.26) == "1.3 deg to port"
     assert side_words(0.01) == "upright"
     assert leg_list((3,)) == "leg 3"
     assert leg_list((3, 4, 5)) == "legs 3 to 5"
@@ -45,16 +45,20 @@ def test_sides_and_lists_of_legs():
 
 
 def test_both_sides_of_the_heel_left_are_named_where_both_are_felt():
-    assert sides_words([0.2, -1.0, 0.84]) == "1.0° to port and 0.8° to starboard"
-    assert sides_words([1.2, -0.3]) == "1.2° to starboard"
+    assert sides_words([0.2, -1.0, 0.84]) == "1.0 deg to port and 0.8 deg to starboard"
+    assert sides_words([1.2, -0.3]) == "1.2 deg to starboard"
     p = problem(4, list_moment_t_m=0.0, wind_moment_t_m=np.array([9.0, 9.0, -7.0, -7.0]), tanks=())
     found = compare_policies(p)
     leave = replace(found, plan=next(one for one in found.policies if one.rule == "none"))
-    assert "leans up to 0.9° to starboard (leg 1) and 0.7° to port (leg 3)" in headline(leave, None)
+    assert "leans up to 0.9 deg to starboard (leg 1) and 0.7 deg to port (leg 3)" in headline(
+        leave, None
+    )
     held = compare_policies(replace(p, limit_deg=np.full(4, 0.6)))
     limit = next(one for one in held.policies if one.rule == "to the limit")
     text = headline(replace(held, plan=limit), None)
-    assert "up to 0.6° to starboard (4 h, legs 1, 2) and 0.6° to port (4 h, legs 3, 4)" in text
+    assert (
+        "up to 0.6 deg to starboard (4 h, legs 1, 2) and 0.6 deg to port (4 h, legs 3, 4)" in text
+    )
 
 
 def test_prices_in_litres_and_money():
@@ -85,7 +89,7 @@ def test_the_first_line_says_why():
     # A transfer lasts: it goes before fins that pay for as long as she sails.
     long = compare_policies(problem(3, limit_deg=np.full(3, 0.5)))
     assert long.plan.moves
-    fins = next(one for one in long.policies if one.name == "fins down to the limit")
+    fins = next(one for one in long.policies if one.name == "fins to limit")
     cards = [Card(way="fins", action="hold", priced=fins)]
     why = because(long, cards)
     assert why == f"because the fins alone would cost {price_words(long.problem, fins.total_l)}"
@@ -165,9 +169,9 @@ def test_leave_and_fins_and_their_angle():
         fin_angle_per_moment_deg=np.full(2, 0.8),
     )
     leave, fins = _plan(p).legs
-    assert leave.action == "leave it, up to 1.0° to starboard"
-    assert "within the owner's 2.0°" in leave.why
-    assert "fins hold up to 4.9 t m (3.9° of fin) for 2.0 h, at most 0.5°" in fins.action
+    assert leave.action == "leave it, up to 1.0 deg to starboard"
+    assert "within the owner's 2.0 deg" in leave.why
+    assert "fins hold up to 4.9 t m (3.9 deg of fin) for 2.0 h, at most 0.5 deg" in fins.action
     assert fins.fin_offset_deg is not None
     # Costlier than what was chosen, and reported as such.
     assert fins.next_best.startswith("fins hold all they can: ")
@@ -187,7 +191,7 @@ def test_fins_that_cannot_hold_it_say_by_how_much():
     p = problem(2, pairs=(), limit_deg=np.full(2, 0.5), fin_moment_max_t_m=np.array([2.0, 0.0]))
     found = _codes(p)
     # (10 - 2) t m on 560 t m is 0.82 deg, 0.3 over the limit.
-    assert "0.3° short of the owner's 0.5°" in found["fins_cannot_hold"].text
+    assert "0.3 deg short of the owner's 0.5 deg" in found["fins_cannot_hold"].text
     assert found["fins_cannot_hold"].legs == (1,)
     assert found["no_offset_here"].legs == (2,)
     assert found["heel_over_limit"].severity == "warning"
