@@ -200,6 +200,17 @@ COVERAGE: tuple[str, ...] = (
     "time_gap",
     "sheltered",
 )
+#: The words of coverage as a screen shows them.
+COVERAGE_WORDS: dict[str, str] = {
+    "ok": "covered",
+    "before_forecast": "before the forecast",
+    "after_forecast": "beyond the forecast",
+    "outside_area": "outside its area",
+    "masked": "masked",
+    "nearest_sea_cell": "nearest sea cell",
+    "time_gap": "in a gap of hours",
+    "sheltered": "sheltered",
+}
 #: Coverage where the user asked for a sea that is not the forecast's own at that place.
 FILLED: tuple[str, ...] = ("nearest_sea_cell", "sheltered")
 #: Coverage that leaves no gap.

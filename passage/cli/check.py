@@ -110,7 +110,7 @@ def command(
             found = recognise_files(path, names)[0]
         except ForecastError as err:
             refused.append(str(err))
-            put(f"{path.name}\n  PROBLEM   {err}\n")
+            # What is wrong goes to stderr, once.
             continue
         if not screen.quiet:
             put("\n".join(describe_file(found)) + "\n")
@@ -126,8 +126,6 @@ def command(
             nearest_sea_cell_km=nearest_sea_cell_km,
         )
     except ForecastError as err:
-        # The first goes beside the files it is about; stderr gets all of them.
-        put(f"First problem: {(refused or [str(err)])[0]}")
         raise ForecastError("\n".join(dict.fromkeys([*refused, str(err)]))) from err
     if harbour_nm is not None and track is not None:
         from passage.inputs.forecast.harbour import Harbour
@@ -147,9 +145,9 @@ def command(
         if not trouble and forecast.gaps:
             trouble = f"{forecast.gaps[0]}. {_gap_remedy()}"
         if trouble or track is not None:
-            put(f"First problem: {trouble or 'none found'}")
+            put(f"First problem: {trouble}" if trouble else "No problem found.")
         elif forecast.fully_read:
-            put("First problem: none in the files; --route shows the coverage.")
+            put("No problem in the files; --route shows the coverage.")
         else:
             put(
                 "Too large to read whole: values are checked where they are used. "
@@ -222,7 +220,7 @@ def _along(
     import numpy as np
 
     from passage.units import knots_to_m_s, utc_text
-    from passage.variables import COVERAGE
+    from passage.variables import COVERAGE, COVERAGE_WORDS
 
     speed = np.where(track.speed_kn > 0, knots_to_m_s(track.speed_kn), np.inf)
     spent = track.length_m / speed + track.stay_s
@@ -243,7 +241,7 @@ def _along(
         words = []
         for label, code in parts:
             shares = [
-                f"{word} {100 * np.mean(code[here] == i):.0f} %"
+                f"{COVERAGE_WORDS[word]} {100 * np.mean(code[here] == i):.0f} %"
                 for i, word in enumerate(COVERAGE)
                 if np.any(code[here] == i)
             ]
@@ -268,8 +266,8 @@ def _along(
             "HOURS to the planning commands."
         )
     trouble = (
-        f"{label} {word} at {where}, {utc_text(middle[i])}, leg {int(track.leg[i]) + 1} "
-        f"({track.leg_names[int(track.leg[i])]}). {remedy}"
+        f"{label} {COVERAGE_WORDS[word]} at {where}, {utc_text(middle[i])}, "
+        f"leg {int(track.leg[i]) + 1} ({track.leg_names[int(track.leg[i])]}). {remedy}"
     )
     return lines, trouble
 

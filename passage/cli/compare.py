@@ -110,7 +110,7 @@ from passage.cli.word import Word
 def command(routes: tuple[Path, ...], **given: Any) -> None:
     """Compare ROUTEs over departures, speeds and fin use; name the best trade-offs.
 
-    The table goes to the screen, remarks to stderr. Decision support only: the master decides.
+    The table goes to the screen with its remarks. Decision support only: the master decides.
     """
     layout, output = given["layout"], given["output"]
     check_page_options(layout, output, open_page=given["open_page"])
@@ -150,7 +150,8 @@ def command(routes: tuple[Path, ...], **given: Any) -> None:
     found.provenance["defaults"] = taken()
     found = _with_local_times(found)
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
-    if not screen.quiet and layout != "json":
+    if layout in ("csv", "netcdf") and not screen.quiet:
+        # The other forms have the remarks in them.
         for note in found.notes:
             say(f"Remark: {note}")
     _write(found, layout, output, screen, force=given["force"])

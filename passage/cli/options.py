@@ -334,7 +334,7 @@ output_options = stack(
 screen_options = stack(
     click.option("--wide", is_flag=True, help="All columns of the table, however wide."),
     click.option(
-        "--quiet", "detail", flag_value="quiet", help="Verdict, table and one line of cautions."
+        "--quiet", "detail", flag_value="quiet", help="Verdict, table and number of cautions."
     ),
     click.option("--verbose", "detail", flag_value="verbose", help="With method and estimates."),
 )

@@ -133,7 +133,7 @@ def command(
 ) -> None:
     """Plan ROUTE: what the sea does to her on each leg, fins centred and active, and the fuel.
 
-    The table goes to the screen, remarks to stderr. Decision support only: the master decides.
+    The table goes to the screen with its remarks. Decision support only: the master decides.
     """
     check_page_options(layout, output, open_page=open_page)
     if ease and hold == "ground":
@@ -192,7 +192,8 @@ def command(
         say(f"Wrote {output}")
     else:
         screen = screen_layout(wide=wide, detail=detail)
-        if not screen.quiet and layout != "json":
+        if layout in ("csv", "sheet") and not screen.quiet:
+            # The other forms have the remarks in them.
             for note in plan.notes:
                 say(f"Remark: {note}")
         emit(_text(plan, layout, screen), output, force=force)

@@ -144,5 +144,8 @@ def _kept_words(made, record: Path | None) -> str:  # type: ignore[no-untyped-de
     words = f"The passage is {how} {record}, which holds {len(made.record.passages)} now."
     if made.causes is not None and not made.causes.same_sea:
         return words
-    why = "Without --sea" if made.causes is None else "With the sea of the plan itself"
-    return f"{words} {why} it has no model's share, so the bands of a plan do not use it."
+    why = "without --sea" if made.causes is None else "with the plan's own forecast"
+    return (
+        f"{words} It was reviewed {why}, so the model's error cannot be separated, and the bands "
+        "of a plan do not use it."
+    )

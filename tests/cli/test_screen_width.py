@@ -117,7 +117,7 @@ def test_every_command_has_the_same_three_screen_options(command):
 
 
 @pytest.mark.parametrize("command", ["plan", "compare"])
-def test_remarks_go_to_stderr_and_json_stays_clean(inputs, monkeypatch, command):
+def test_json_stays_clean(inputs, monkeypatch, command):
     words = [*words_of(command, inputs), "--format", "json"]
     result = run(words, monkeypatch, 100)
     assert json.loads(result.stdout)["verdict"]["do"]

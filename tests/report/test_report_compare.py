@@ -158,7 +158,7 @@ def test_table_numbers_are_those_of_json(found):
         row = data["combinations"][number - 1]
         start = [str(number), row["route"]]
         line = next(part for part in text.splitlines() if part.split()[:2] == start)
-        assert f" {row['fuel_l']:.0f} " in line
+        assert f" {row['fuel_l']:,.0f} " in line
 
 
 def test_page_numbers_are_those_of_json(found, page):

@@ -202,17 +202,20 @@ def test_cautions_are_grouped_by_leg_worst_first(plan):
     assert worst == sorted(worst)
     count = sum(len(items) for _, items in groups)
     assert count == len(plan.cautions) - len(STANDING)
+    graves = sum(c.severity == "warning" for _, items in groups for c in items)
+    first = plan_table(plan, Layout(100, detail="quiet")).splitlines()[0]
+    assert f"({graves} warnings, {count - graves} cautions left out)" in first
 
 
-def test_remarks_go_to_stderr_and_columns_is_followed(monkeypatch):
+def test_remarks_are_in_the_answer_once_and_columns_is_followed(monkeypatch):
     words = ["plan", str(SAMPLES / "western.csv"), "--vessel", str(SAMPLES / "brambling.toml"),
              "--departure", "2026-03-14T06:00Z", "--minutes", "120"]  # fmt: skip
     for part in ("waves", "wind", "current"):
         words += ["--forecast", str(SAMPLES / f"biscay_{part}.nc")]
     monkeypatch.setenv("COLUMNS", "80")
     made = CliRunner().invoke(group, words)
-    assert "12 kn taken" in made.stderr
-    assert "12 kn taken" not in made.stdout
+    assert made.stdout.count("12 kn taken") == 1
+    assert "12 kn taken" not in made.stderr
     assert max(map(len, made.stdout.splitlines())) <= 80
     data = json.loads(CliRunner().invoke(group, [*words, "--format", "json"]).stdout)
     assert list(data)[3] == "verdict"
@@ -235,11 +238,15 @@ def test_a_table_fills_the_width_by_rank():
     assert fitted(columns, rows, Layout(8, wide=True))[0].splitlines()[0] == "a  bb  cc  dd"
 
 
-def test_words_too_long_are_cut_only_where_nothing_else_can_go():
-    columns = [TextColumn("name", left=True), TextColumn("n")]
-    got = fitted(columns, [["x" * 50, "1"]], Layout(30))[0]
+def test_words_too_long_go_on_below_and_none_are_lost():
+    columns = [TextColumn("no"), TextColumn("state", left=True), TextColumn("n")]
+    state = "chosen, least fuel, balanced, arrives too late, over a limit"
+    got = fitted(columns, [["17", state, "1"], ["18", "allowed", "2"]], Layout(30))[0]
     assert max(map(len, got.splitlines())) <= 30
-    assert "…" in got
+    _, rule, *below = got.splitlines()
+    width = len(rule.split()[1])
+    assert " ".join(line[4 : 4 + width].strip() for line in below) == f"{state} allowed"
+    assert [line.split()[-1] for line in below if line[:2].strip()] == ["1", "2"]
 
 
 @pytest.mark.parametrize(

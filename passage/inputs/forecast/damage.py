@@ -244,14 +244,19 @@ def left_out_words(left_out: Mapping[str, tuple[int, int]]) -> list[str]:
     """Words on values that the file itself does not call valid.
 
     ``left_out`` has, by variable, how many likely values were read and how many of them lie
-    outside the file's range.
+    outside the file's range. Variables of the same share are named together.
     """
+    shares: dict[str, list[str]] = {}
+    for variable, (known, out) in left_out.items():
+        if out:
+            shares.setdefault(f"{100.0 * out / known:.3g}", []).append(variable)
+    if not shares:
+        return []
+    listed = "; ".join(f"{', '.join(names)}: {share} %" for share, names in shares.items())
     return [
-        f"{variable}: {100.0 * out / known:.3g} % of the values lie outside the range that the "
-        "file itself calls valid (valid_min, valid_max or valid_range) and count as missing; if "
-        "that range is wrong, correct it in the file"
-        for variable, (known, out) in left_out.items()
-        if out
+        f"{listed} of the values lie outside the range that the file itself calls valid "
+        "(valid_min, valid_max or valid_range) and count as missing; if that range is wrong, "
+        "correct it in the file"
     ]
 
 

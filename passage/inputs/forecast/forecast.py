@@ -24,7 +24,7 @@ from passage.inputs.forecast.conditions import (
 from passage.inputs.forecast.damage import left_out_words, missing_component
 from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.harbour import Harbour
-from passage.inputs.forecast.holding_words import holding_words, share
+from passage.inputs.forecast.holding_words import NO_MEAN, holding_words, share
 from passage.inputs.forecast.join import Joined
 from passage.inputs.forecast.nearest import nearest_sea
 from passage.inputs.forecast.opener import sha256_of
@@ -141,6 +141,19 @@ class Forecast:
         return tuple(plain_text(text) for text in self._joined.gaps)
 
     @property
+    def period_doubt(self) -> str:
+        """The note on a rest of the sea whose period no file gives; else empty."""
+        notes = holding_words(self._joined.counts, self._joined.plan)
+        return next((plain_text(note) for note in notes if NO_MEAN in note), "")
+
+    @property
+    def own_range(self) -> str:
+        """Sentence on waves read so far that lie outside their file's own range; else empty."""
+        waves = [self._joined.groups[n] for n in ("waves", "spectrum") if n in self._joined.groups]
+        words = [text for group in waves for text in left_out_words(_left_out(group))]
+        return f"{plain_text('; '.join(words))}." if words else ""
+
+    @property
     def used(self) -> dict[str, tuple[str, ...]]:
         """Variables of the files that each group of fields is made from."""
         return {
@@ -164,8 +177,7 @@ class Forecast:
         for group in self._joined.groups.values():
             notes += [words for series in group.series.values() for words in series.doubts]
             notes += missing_component(list(group.series.values()))
-            for series in group.series.values():
-                notes += left_out_words(series.left_out)
+            notes += left_out_words(_left_out(group))
         if counts.incomplete_cells:
             notes.append(
                 f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
@@ -367,6 +379,11 @@ class Forecast:
             )
             if found.any():
                 yield at[found], new_lat[found], new_lon[found]
+
+
+def _left_out(group: Group) -> dict[str, tuple[int, int]]:
+    """Values read, and those outside the file's own range, by variable of all of a group."""
+    return {name: n for series in group.series.values() for name, n in series.left_out.items()}
 
 
 def _source(found: Recognised) -> Source:

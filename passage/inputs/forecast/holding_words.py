@@ -7,6 +7,9 @@ import math
 from passage.inputs.forecast.fields import LoadCounts
 from passage.inputs.forecast.waves import WavePlan
 
+#: How the words begin where a mean period of the total would give the period of its rest.
+NO_MEAN = "No file gives a mean period of the total"
+
 
 def share(part: int, whole: int) -> str:
     """A share of the cells in percent."""
@@ -47,7 +50,7 @@ def holding_words(counts: LoadCounts, plan: WavePlan | None) -> list[str]:
             )
             if counts.period_unsolved_cells and plan is not None and plan.whole_mean is None:
                 text += (
-                    ". No file gives a mean period of the total, from which it would follow, so "
+                    f". {NO_MEAN}, from which it would follow, so "
                     "fuel and roll may be several percent out: give the mean period, or the "
                     f"height, period and direction of the {name}"
                 )

@@ -165,10 +165,10 @@ def compare_files(
         ):
             if forecast.gaps:
                 raise NoCoverage(f"no leg of any combination has a sea: {gap_words(forecast)}")
-            raise NoCoverage(
-                "the forecast covers no leg of any combination: check its area and hours with "
-                "`passage check`."
+            because = forecast.own_range or (
+                "check its area and hours with `passage check FILE --route ROUTE`."
             )
+            raise NoCoverage(f"the forecast covers no leg of any combination: {because}")
         chosen = choose(found, wanted.choose)
         numbers = set(found.names.values()) | ({chosen} if chosen is not None else set())
         plans = {}

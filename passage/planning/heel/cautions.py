@@ -135,9 +135,9 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 _legs(problem, weak),
                 f"fins alone cannot keep the limit on {leg_list(_legs(problem, weak))} "
                 f"({hours:.1f} h): on leg {leg_of[point]} at {problem.speed_kn[point]:.1f} kn they "
-                f"fall {short[point]:.1f} deg short of the owner's {problem.limit_deg[point]:.1f} deg "
-                "with the share of their range that offset_share in the vessel file leaves to an "
-                "offset.",
+                f"fall {short[point]:.1f} deg short of the owner's "
+                f"{problem.limit_deg[point]:.1f} deg with the share of their range that "
+                "offset_share in the vessel file leaves to an offset.",
             )
         )
     never = (short > SMALL_DEG) & ~able
@@ -348,7 +348,7 @@ def _proof(comparison: Comparison) -> list[Caution]:
                 "caution",
                 (),
                 f"the search ran out of time: a better sequence could save up to "
-                f"{sequence.gap_l:.0f} l more than this one. Allow it more time or name fewer "
+                f"{sequence.gap_l:,.0f} l more than this one. Allow it more time or name fewer "
                 "tank pairs.",
             )
         )

@@ -137,14 +137,14 @@ def fin_words(decision: FinDecision, plan: Priced) -> tuple[str, ...]:
         if code == CENTRED_TO_SAVE and held[leg] > 0.0:
             lines.append(
                 f"active for {held[leg]:.1f} h to hold the list, centred for the rest: the roll "
-                f"alone would not need them (their work costs {max(work[leg], 0.0):.0f} l)"
+                f"alone would not need them (their work costs {max(work[leg], 0.0):,.0f} l)"
             )
             continue
         line = f"{advice}: {why}"
         if saved > 0.0:
-            line += f" ({saved:.0f} l saved for {roll:.1f}\N{DEGREE SIGN} more significant roll)"
+            line += f" ({saved:,.0f} l saved for {roll:.1f} deg more significant roll)"
         elif np.isfinite(could) and could > 0.0 and code == ACTIVE_FOR_LIMIT:
-            line += f" (centring would save {could:.0f} l)"
+            line += f" (centring would save {could:,.0f} l)"
         lines.append(line)
     return tuple(lines)
 

@@ -50,7 +50,7 @@ from passage.planning.heel.sailed import sailed
 from passage.planning.heel.sensitivity import Change, Variation, same_moves, sensitivities
 from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions import coverage_gaps
-from passage.planning.plan.cautions_flows import missing_flows, short_flows
+from passage.planning.plan.cautions_flows import doubted_period, missing_flows, short_flows
 from passage.planning.plan.legtable import leg_table
 from passage.planning.plan.partial import masked_reach_km
 from passage.planning.plan.plan import (
@@ -313,6 +313,7 @@ def decided(
         cautions=(
             *coverage_gaps(legs, way, passage, reach_km),
             *missing,
+            *doubted_period(sea),
             *([few_known(len(drawn), versions)] if versions is not None and not chances else []),
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,

@@ -146,11 +146,11 @@ def useless_addition(one: Priced, fins: Priced | None) -> str:
         if abs(one.worst_heel_deg) < (1.0 - _LITTLE) * abs(fins.worst_heel_deg):
             return ""
         amount = sum(move.amount_m3 for move in one.moves)
-        return f"the best transfer ({amount:.1f} m3) would cost {spent:.0f} l and take off no heel"
+        return f"the best transfer ({amount:.1f} m3) would cost {spent:,.0f} l and take off no heel"
     if spared > _LITTLE * fins.total_l:
         return ""
-    saves = f"only {spared:.0f} l" if spared >= 0.5 else "nothing"
+    saves = f"only {spared:,.0f} l" if spared >= 0.5 else "nothing"
     return (
         f"the best transfer ({sum(move.amount_m3 for move in one.moves):.1f} m3) would cost "
-        f"{spent:.0f} l and spare the fins {saves}"
+        f"{spent:,.0f} l and spare the fins {saves}"
     )

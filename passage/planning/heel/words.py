@@ -43,7 +43,7 @@ def worst_to(heel_deg: npt.ArrayLike) -> tuple[float, float]:
 
 
 def sides_words(heel_deg: npt.ArrayLike) -> str:
-    """``1.0 deg to port and 0.8 deg to starboard``: the worst first, the other side if it is felt."""
+    """``1.0 deg to port and 0.8 deg to starboard``: the worst first, the other if it is felt."""
     port, starboard = worst_to(heel_deg)
     sides = sorted((-port, starboard), key=abs, reverse=True)
     words = side_words(sides[0])
@@ -54,7 +54,7 @@ def litres_words(litres: float) -> str:
     """Litres, without decimals from twenty on."""
     if abs(litres) < 0.05:
         litres = 0.0
-    return f"{litres:.{0 if abs(litres) >= 20.0 else 1}f} l"
+    return f"{litres:,.{0 if abs(litres) >= 20.0 else 1}f} l"
 
 
 def time_words(hours: float, miles: float) -> str:
@@ -69,7 +69,7 @@ def price_words(problem: HeelProblem, litres: float) -> str:
         if abs(litres) < 0.05:
             litres = 0.0
         digits = 0 if abs(litres) >= 20.0 else 1
-        words += f" ({litres * problem.fuel_price_per_l:.{digits}f} {problem.currency})".replace(
+        words += f" ({litres * problem.fuel_price_per_l:,.{digits}f} {problem.currency})".replace(
             " )", ")"
         )
     return words

@@ -245,8 +245,8 @@ def _fuel_aboard(vessel: Vessel, legs: Sequence[dict[str, Any]]) -> list[Caution
         return []
     first = int(over[0])
     text = (
-        f"the fuel aboard does not last: {burnt_l[-1]:.0f} l are burnt by the end, and the tanks "
-        f"hold {usable_l:.0f} l above their minimum, gone on leg {first + 1}. Take more, slow "
+        f"the fuel aboard does not last: {burnt_l[-1]:,.0f} l are burnt by the end, and the tanks "
+        f"hold {usable_l:,.0f} l above their minimum, gone on leg {first + 1}. Take more, slow "
         "down, or call somewhere on the way."
     )
     numbers = tuple(leg["leg"] for leg in legs[first:])

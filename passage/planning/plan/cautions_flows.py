@@ -21,6 +21,7 @@ from passage.planning.voyage.flows import (
 from passage.planning.voyage.march import March
 
 if TYPE_CHECKING:
+    from passage.inputs.forecast import Forecast
     from passage.inputs.route import Track
     from passage.planning.voyage.prepare import Passage
 
@@ -37,6 +38,13 @@ def missing_flows(track: Track, way: March, given: tuple[str, ...]) -> list[Caut
         for flow, missing in flows_missing(way.conditions, track.length_m, given).items()
         if np.any(missing)
     ]
+
+
+def doubted_period(forecast: Forecast) -> list[Caution]:
+    """A caution where no file gives the period of what the named seas leave of the total."""
+    # A sea that holds everywhere has no files.
+    words = getattr(forecast, "period_doubt", "")
+    return [Caution("rest_period", "caution", (), f"{words}.")] if words else []
 
 
 def short_flows(passage: Passage, way: March, given: tuple[str, ...]) -> list[Caution]:

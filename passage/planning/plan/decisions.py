@@ -61,7 +61,7 @@ def decisions_of(
                 "choice": "fins",
                 "text": "The fins hold the steady heel on "
                 f"{_on([leg['leg'] for leg in offset], len(legs))}{_left_over(offset)} for "
-                f"{litres:.0f} l in all{_in_time(lost)}. "
+                f"{litres:,.0f} l in all{_in_time(lost)}. "
                 "`passage heel` compares that with moving fuel or water.",
             }
         )

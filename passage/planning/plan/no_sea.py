@@ -8,7 +8,6 @@ import numpy as np
 
 from passage.errors import NoCoverage
 from passage.inputs.forecast import ALL_HOURS, Forecast
-from passage.inputs.forecast.damage import left_out_words
 from passage.inputs.forecast.gap_words import gap_words
 from passage.planning.voyage.march import March
 from passage.units import utc_text
@@ -48,12 +47,8 @@ def refuse_no_sea(forecast: Forecast, way: March, evaluation: Evaluation) -> Non
             f"no point of the passage has a sea ({shares}): it runs {utc_text(begins)} to "
             f"{utc_text(ends)}, and {gap_words(forecast)}"
         )
-    waves = [forecast.groups[name] for name in ("waves", "spectrum") if name in forecast.groups]
-    own = [
-        words for g in waves for one in g.series.values() for words in left_out_words(one.left_out)
-    ]
-    because = f"{'; '.join(own)}. " if own else ""
+    because = getattr(forecast, "own_range", "")
     raise NoCoverage(
-        f"{files}: no point of the passage has a sea ({shares}). {because}"
+        f"{files}: no point of the passage has a sea ({shares}). {because}{' ' * bool(because)}"
         "`passage check FILE --route ROUTE` shows why."
     )

@@ -16,6 +16,7 @@ from passage.inputs.route import Route, Track
 from passage.inputs.vessel import Vessel, vessel_from_text
 from passage.planning.odds.draws import Sailing, fan_points
 from passage.planning.plan.cautions import limits_exceeded, plan_cautions
+from passage.planning.plan.cautions_flows import doubted_period
 from passage.planning.plan.cautions_loop import leg_loops, margin_rows
 from passage.planning.plan.cautions_time import arrival_cautions
 from passage.planning.plan.chances import chances
@@ -163,7 +164,13 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         passage, way, evaluation, legs, options, loops, flows_given(forecast), reach_km, judged
     )
     timing = arrival_cautions(options, way)
-    cautions = (*timing, *tank_cautions(passage, way, evaluation), *cautions, *guesses)
+    cautions = (
+        *timing,
+        *tank_cautions(passage, way, evaluation),
+        *doubted_period(forecast),
+        *cautions,
+        *guesses,
+    )
     decisions = decisions_of(passage, legs, options, offset_time(passage, way, evaluation, sailing))
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)

@@ -58,7 +58,7 @@ def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | 
         return None
     return (
         f"the fuel aboard does not last on {short} of {int(known.sum())} {what}: the tanks hold "
-        f"{usable:.0f} l above their minimum, and up to {np.max(fuel[known]):.0f} l are burnt"
+        f"{usable:,.0f} l above their minimum, and up to {np.max(fuel[known]):,.0f} l are burnt"
     )
 
 

@@ -16,6 +16,8 @@ LEAST_SHARE = 0.05
 _SMALL = 0.02
 #: Differences of speed [kn] and fin use [share of the time] from which they are named.
 _SPEED_KN, _FINS = 0.3, 0.2
+#: The same, and distance, where sailing otherwise is the largest part of the miss.
+_LESS_SPEED_KN, _LESS_FINS, _LESS_NM = 0.05, 0.05, 0.5
 #: Heights that differ by less than this share count as forecast.
 _SEA = 0.1
 
@@ -79,7 +81,9 @@ def _reason(leg: LegReview, key: str, causes: MissCauses | None) -> str:
     if name == "forecast":
         return f"Likely the forecast ({of}){_sea_words(leg, causes)}."
     if name == "otherwise":
-        other = _otherwise(leg, key) or "at another time or on another track than planned"
+        # This part is the largest, so smaller differences that push its way are named too.
+        other = _otherwise(leg, key) or _pushing(leg, key, parts[name])
+        other = other or "no difference in speed, fins or track is large: look at times and courses"
         return f"Likely how she was sailed ({of}): {other}."
     low, high = ("more", "less") if miss > 0 else ("less", "more")
     what = (
@@ -106,6 +110,25 @@ def _sea_words(leg: LegReview, causes: MissCauses) -> str:
     return f": a sea of {was:.1f} m where {planned:.1f} m was forecast"
 
 
+def _pushing(leg: LegReview, key: str, part: float) -> str:
+    """Smaller differences from the plan that push roll or fuel the way of ``part``, in words."""
+    words = []
+    fins, hours = leg.pairs["fins_active"].miss, leg.pairs["hours"].logged
+    if key == "roll" and fins is not None and hours and -fins * np.sign(part) > _LESS_FINS * hours:
+        words.append(_fins_words(fins))
+    speed = leg.pairs["speed_through_water"].miss
+    if key == "fuel" and speed is not None and speed * np.sign(part) >= _LESS_SPEED_KN:
+        words.append(f"{abs(speed):.1f} kn {'faster' if speed > 0 else 'slower'} through the water")
+    way = leg.pairs["distance"].miss
+    if key == "fuel" and way is not None and way * np.sign(part) >= _LESS_NM:
+        words.append(f"{abs(way):.1f} nm {'longer' if way > 0 else 'shorter'}")
+    return ", ".join(words)
+
+
+def _fins_words(hours: float) -> str:
+    return f"fins active {abs(hours):.1f} h {'more' if hours > 0 else 'less'} than planned"
+
+
 def _otherwise(leg: LegReview, key: str) -> str:
     """How a leg was sailed otherwise than planned; empty where no difference is large."""
     words = []
@@ -119,7 +142,7 @@ def _otherwise(leg: LegReview, key: str) -> str:
             break
     fins, hours = leg.pairs["fins_active"].miss, leg.pairs["hours"].logged
     if fins is not None and hours and abs(fins) > _FINS * hours:
-        words.append(f"fins active {abs(fins):.1f} h {'more' if fins > 0 else 'less'} than planned")
+        words.append(_fins_words(fins))
     if leg.off_track_nm is not None and leg.off_track_nm >= 5.0:
         words.append(f"up to {leg.off_track_nm:.0f} nm off the planned track")
     way = leg.pairs["distance"].miss

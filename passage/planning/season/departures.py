@@ -249,7 +249,7 @@ def partly_known_note(status: Codes, known_percent: Array, fuel_extended_l: Arra
     if fuel.size:
         take = "takes" if fuel.size == 1 else "take"
         text += (
-            f"; extended from that, {fuel.size} of them {take} ~{np.median(fuel):.0f} l (median). "
+            f"; extended from that, {fuel.size} of them {take} ~{np.median(fuel):,.0f} l (median). "
             "Percentiles and shares leave them out"
         )
     if np.any(gaps & (status == COVERAGE.index("masked"))):

@@ -59,5 +59,6 @@ def transfer_price(
     fixed, per_m3, _, _ = transfer_prices(vessel, asked, [])
     pump = per_m3 * amount
     return TransferPrice(
-        fixed + pump, f"{amount:.1f} m3 from {words}: {fixed + pump:.0f} l in crew time and pumping"
+        fixed + pump,
+        f"{amount:.1f} m3 from {words}: {fixed + pump:,.0f} l in crew time and pumping",
     )

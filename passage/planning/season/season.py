@@ -49,6 +49,7 @@ from passage.planning.season.setup import (
     describe,
     harbour_of,
     open_data,
+    own_range,
     setup,
 )
 from passage.planning.season.spells import spell_hours, spells_of
@@ -161,7 +162,7 @@ def run_season(
         known = partly_known_note(status, numbers["known_percent"], numbers["fuel_extended_l"])
         if known:
             why += f". {known[0].upper()}{known[1:]}"
-        raise ForecastError(_none_computed(made, why, span_s))
+        raise ForecastError(_none_computed(made, why, span_s, own_range(made)))
     transfer = transfer_price(made.passages[0].vessel)
     vessel = made.passages[0].vessel
     limits = limits_set(vessel)
@@ -235,12 +236,12 @@ def run_season(
     )
 
 
-def _none_computed(made: Setup, why: str, span_s: tuple[float, float]) -> str:
+def _none_computed(made: Setup, why: str, span_s: tuple[float, float], own: str = "") -> str:
     """The message where the data cover no departure."""
     count = made.departures_s.size * len(made.passages)
     return (
         f"None of {count} passages can be computed. {why}. The data run {utc_text(span_s[0])} to "
-        f"{utc_text(span_s[1])}. Give other departures or data."
+        f"{utc_text(span_s[1])}. {own or 'Give other departures or data.'}"
     )
 
 

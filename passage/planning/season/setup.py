@@ -216,6 +216,16 @@ def open_data(made: Setup) -> Forecast:
     return sea.with_harbour(harbour_of(made))
 
 
+def own_range(made: Setup) -> str:
+    """Sentence on waves along the first passage that their file does not call valid; else empty."""
+    track = made.passages[0].track
+    with open_data(made) as forecast:
+        first, last = forecast.time_from_s, forecast.time_to_s
+        inside = made.departures_s[(made.departures_s >= first) & (made.departures_s <= last)]
+        forecast.sample(track.lat_deg, track.lon_deg, float(inside[0]) if inside.size else first)
+        return forecast.own_range
+
+
 def harbour_of(made: Setup) -> Harbour | None:
     """The rule for the ends of the routes, where one is asked for.
 

@@ -314,9 +314,8 @@ def _no_way(
     graph: Graph, table: EdgeTable, search: Search, options: SearchOptions, forecast: Forecast
 ) -> RouteError | NoCoverage:
     if not np.any(np.isfinite(table.fuel_l)):
-        return NoCoverage(
-            "the forecast gives nothing on the grid: check its area and hours with `passage check`."
-        )
+        because = forecast.own_range or "check its area and hours with `passage check FILE`."
+        return NoCoverage(f"the forecast gives nothing on the grid: {because}")
     if search.best(1.0, 0.0) is None:
         by = ", and --arrive-by" if options.arrive_by_s is not None else ""
         return RouteError(

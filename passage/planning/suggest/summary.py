@@ -48,4 +48,4 @@ def _own_lines(found: Found) -> list[str]:
 
 
 def _shown(value: float | None, decimals: int) -> str:
-    return "-" if value is None or not np.isfinite(value) else f"{value:.{decimals}f}"
+    return "-" if value is None or not np.isfinite(value) else f"{value:,.{decimals}f}"

@@ -70,7 +70,7 @@ def gm_held_note(vessel: Vessel, fuel_l: float) -> str | None:
         return f"{100.0 * abs(ratio - 1.0):.1f} % {more if ratio >= 1.0 else less}"
 
     return (
-        f"weight and GM are kept as in the vessel file; after {fuel_l:.0f} l GM is "
+        f"weight and GM are kept as in the vessel file; after {fuel_l:,.0f} l GM is "
         f"{percent(gm, 'more', 'less')}, so towards the end heel is "
         f"{percent(1.0 / stiff, 'more', 'less')} and the roll period "
         f"{percent(gm**-0.5, 'longer', 'shorter')} than computed here, and the fins have a little "

@@ -19,7 +19,7 @@ from passage.report.text.review import (
 _SCATTERED = ("fuel", "roll", "hours")
 _PARTS = (
     ("forecast", "as planned in the sea as it was, less the plan"),
-    ("doing otherwise", "as sailed in the sea as it was, less as planned in it"),
+    ("sailed differently", "as sailed in the sea as it was, less as planned in it"),
     ("model", "logged, less as sailed in the sea as it was"),
 )
 

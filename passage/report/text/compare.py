@@ -33,8 +33,8 @@ from passage.report.text.compare_odds import (
     source_words,
 )
 from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
-from passage.report.text.plan import basis_lines
-from passage.report.text.standing import caution_lines, standing_lines
+from passage.report.text.plan import basis_lines, note_lines
+from passage.report.text.standing import caution_lines, standing_lines, title_line
 from passage.report.text.verdict import verdict_lines
 from passage.report.text.verdict_compare import compare_verdict
 from passage.units import utc_text
@@ -66,8 +66,8 @@ def answer(found: Comparison) -> list[str]:
         rough = found.comfort[index]
         lines.append(
             f"{name[0].upper()}{name[1:]}: no. {index + 1}, {found.routes[cell.route].name}, "
-            f"{found.label(index)}: {found.totals['fuel_l'][index]:.0f} l, {measure.heading} "
-            f"{rough:.{measure.decimals}f} {measure.unit}."
+            f"{found.label(index)}: {found.totals['fuel_l'][index]:,.0f} l, {measure.heading} "
+            f"{rough:,.{measure.decimals}f} {measure.unit}."
         )
     return lines
 
@@ -125,11 +125,13 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
                 cells.append(odds_text(found, index).replace("over ", ">").replace("under ", "<"))
                 continue
             about = "~" if value == value and np.isnan(found.totals[key][index]) else ""
-            cells.append("-" if value != value else f"{about}{value:.{totals[key].decimals}f}")
+            cells.append("-" if value != value else f"{about}{value:,.{totals[key].decimals}f}")
         return [*cells, state_words(found, index, names)]
 
     front = [int(i) for i in found.front_order()]
-    out = [f"{found.vessel.name}: {', '.join(route.name for route in found.routes)}", ""]
+    lead = found.plans.get(found.chosen) if found.chosen is not None else None
+    title = f"{found.vessel.name}: {', '.join(route.name for route in found.routes)}"
+    out = [title_line(title, () if lead is None else lead.cautions, layout), ""]
     out += verdict_lines(compare_verdict(found), layout)
     what = "allowed " if found.judges else ""
     what = what if found.front_open else "covered "
@@ -160,14 +162,10 @@ def compare_table(found: Comparison, layout: Layout = Layout()) -> str:  # noqa:
         out += ["", "What rules combinations out"]
         for why in found.exclusions:
             out += [f"{why.of}:", *(wrapped(line, layout.width) for line in why.brief)]
-    lead = found.plans.get(found.chosen) if found.chosen is not None else None
     cautions = caution_lines(lead.cautions, layout) if lead is not None else []
     if cautions:
         out += ["", "Cautions for the chosen one, worst first (! a warning)", *cautions]
-    cautioned = {caution.text.lower() for caution in lead.cautions} if lead is not None else set()
-    notes = [note for note in found.notes if note.lower() not in cautioned]
-    if notes:
-        out += ["", "Notes", *(wrapped(note, layout.width) for note in notes)]
+    out += note_lines(found.notes, lead.cautions if lead is not None else (), layout)
     out += basis_lines(found.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
 

@@ -11,7 +11,7 @@ from passage.planning.heel.words import way_words
 from passage.report.text.heel_cards import card_lines, tank_tables
 from passage.report.text.heel_chances import chance_lines, limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
-from passage.report.text.standing import caution_lines, standing_lines
+from passage.report.text.standing import caution_lines, standing_lines, title_line
 from passage.report.text.verdict import verdict_lines
 from passage.report.text.verdict_heel import heel_verdict
 from passage.units import utc_text
@@ -27,7 +27,11 @@ def heel_text(answer: HeelAnswer, layout: Layout = Layout()) -> str:  # noqa: B0
     """
     plan, width = answer.plan, layout.width
     title = f"{answer.vessel_name}: {answer.route_name}, leaving {utc_text(answer.departure_s)}"
-    out = [title, "", *verdict_lines(heel_verdict(answer), layout)]
+    out = [
+        title_line(title, answer.cautions, layout),
+        "",
+        *verdict_lines(heel_verdict(answer), layout),
+    ]
     if "zone" in answer.provenance:
         out += ["", *paragraph(answer.notes[0], width).split("\n")]
     out += ["", "The ways side by side", *card_lines(answer, layout)]
@@ -82,15 +86,15 @@ def _details(answer: HeelAnswer, layout: Layout) -> list[str]:
 
 def change_line(change: Change) -> str:
     """Whether the advice holds under one change, and what is then best."""
-    line = f"{change.what}: {change.verdict}; best then {change.best_paid_l:.0f} l"
+    line = f"{change.what}: {change.verdict}; best then {change.best_paid_l:,.0f} l"
     if change.verdict == "other advice":
         line = f"{change.what}: {change.words}"
     if change.kept_leans_more:
         line += ", keeping to this advice leaves more heel over the owner's limit"
     elif change.regret_l is not None and change.regret_l > 0.5:
-        line += f", keeping to this advice costs {change.regret_l:.0f} l more"
+        line += f", keeping to this advice costs {change.regret_l:,.0f} l more"
     if change.open_l > 0.5:
-        less = f"up to {change.open_l:.0f} l less is possible"
+        less = f"up to {change.open_l:,.0f} l less is possible"
         if change.best_charge_l > OVER_L:
             less = "others may leave less heel over the limit"
         line += f" (not searched to the end: {less})"
@@ -164,11 +168,11 @@ def _policy_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
         rows.append(
             [
                 way_words(one.name, one.moves),
-                f"{one.fuel_l:.1f}",
+                f"{one.fuel_l:,.1f}",
                 f"{one.crew_l.sum():.1f}",
                 f"{(one.roll_worth_l + one.heel_worth_l).sum():.1f}",
-                f"{one.total_l:.1f}",
-                "-" if money is None else f"{money:.0f}",
+                f"{one.total_l:,.1f}",
+                "-" if money is None else f"{money:,.0f}",
                 f"{one.worst_heel_deg:+.2f}",
                 "-" if not limit_set(answer) else "never" if one.within_limit else over,
             ]

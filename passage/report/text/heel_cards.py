@@ -36,9 +36,9 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     if answer.hold == "fuel":
         row("time lost", lambda card: _time_lost(priced(card)))
     litres = "other litres" if answer.hold == "fuel" else "litres"
-    row(litres, lambda card: f"{priced(card).paid_l(answer.hold):.0f} l")
+    row(litres, lambda card: f"{priced(card).paid_l(answer.hold):,.0f} l")
     if currency:
-        row("money", lambda card: f"{paid_money(answer, priced(card)) or 0.0:.0f} {currency}")
+        row("money", lambda card: f"{paid_money(answer, priced(card)) or 0.0:,.0f} {currency}")
 
     def less(text: str) -> str:
         return text.replace("to ", "").replace("by the ", "")

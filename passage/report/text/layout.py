@@ -132,7 +132,7 @@ def fitted(
 ) -> list[str]:
     """The columns that fit, their meanings, and a line that names those left out.
 
-    Words are shortened only where the columns of rank 0 alone are too wide.
+    The longest words go on below only where the columns of rank 0 alone are too wide.
     """
     widths = _widths([column.heading for column in columns], rows)
     kept = [i for i, column in enumerate(columns) if layout.wide or column.rank == 0]
@@ -147,7 +147,7 @@ def fitted(
     over = total(kept) - layout.width
     cells = [[row[i] for i in kept] for row in rows]
     if not layout.wide and over > 0:
-        cells = _shortened(cells, [columns[i] for i in kept], over)
+        cells = _folded(cells, [columns[i] for i in kept], over)
     left = {at for at, i in enumerate(kept) if columns[i].left}
     out = [grid([columns[i].heading for i in kept], cells, left)]
     if layout.quiet:
@@ -168,15 +168,19 @@ def _flat(heading: str) -> str:
     return " ".join(heading.split())
 
 
-def _shortened(rows: list[list[str]], columns: Sequence[TextColumn], over: int) -> list[list[str]]:
-    """Rows with the widest column of words cut by ``over`` characters, to eight at least."""
+def _folded(rows: list[list[str]], columns: Sequence[TextColumn], over: int) -> list[list[str]]:
+    """Rows with the widest column of words narrower by ``over``, its words going on below.
+
+    It keeps eight characters at least.
+    """
     words = [i for i, column in enumerate(columns) if column.left]
     if not words or not rows:
         return rows
     widest = max(words, key=lambda i: max(len(row[i]) for row in rows))
     room = max(max(len(row[widest]) for row in rows) - over, len(columns[widest].heading), 8)
-
-    def cut(text: str) -> str:
-        return text if len(text) <= room else text[: room - 1].rstrip() + "…"
-
-    return [[cut(t) if i == widest else t for i, t in enumerate(row)] for row in rows]
+    out: list[list[str]] = []
+    for row in rows:
+        first, *more = textwrap.wrap(row[widest], room) or [""]
+        out.append([first if i == widest else text for i, text in enumerate(row)])
+        out += [[line if i == widest else "" for i in range(len(row))] for line in more]
+    return out

@@ -7,15 +7,15 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
-from passage.planning.plan.result import PlannedPassage
+from passage.planning.plan.result import Caution, PlannedPassage
 from passage.report.text.chances import odds_words
 from passage.report.text.clocks import local_short, zones_shown
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
-from passage.report.text.standing import caution_lines, standing_lines
+from passage.report.text.standing import caution_lines, standing_lines, title_line
 from passage.report.text.tanks import tank_table, transfer_orders
 from passage.report.text.verdict import eta_s, number, verdict_lines
 from passage.report.text.verdict_plan import plan_verdict
-from passage.variables import BY_NAME, LEG_VARIABLES
+from passage.variables import BY_NAME, COVERAGE_WORDS, LEG_VARIABLES
 
 #: Columns of the screen table in order: name, heading, rank (the highest is left out first
 #: to fit), meaning. CSV and JSON have every variable.
@@ -51,8 +51,8 @@ def cell(name: str, value: Any) -> str:
         return "-"
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         decimals = BY_NAME[name].decimals if name in BY_NAME else 1
-        text = f"{value:.{decimals}f}"
-        return text[1:] if float(text) == 0 and text.startswith("-") else text
+        text = f"{value:,.{decimals}f}"
+        return text[1:] if round(value, decimals) == 0 and text.startswith("-") else text
     if name in ("etd_utc", "eta_utc"):
         return str(value)[5:-1].replace("T", " ")
     return str(value)
@@ -60,7 +60,7 @@ def cell(name: str, value: Any) -> str:
 
 def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa: B008 - frozen
     """The plan for the screen: verdict, leg table, totals, cautions; more with ``verbose``."""
-    out = [f"{plan.vessel_name}: {plan.route_name}", ""]
+    out = [title_line(f"{plan.vessel_name}: {plan.route_name}", plan.cautions, layout), ""]
     out += verdict_lines(plan_verdict(plan), layout)
     out += ["", *_leg_lines(plan, layout)]
     if layout.quiet:
@@ -76,9 +76,17 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
     cautions = caution_lines(plan.cautions, layout)
     if cautions:
         out += ["", "Cautions, worst first (! a warning)", *cautions]
+    out += note_lines(plan.notes, plan.cautions, layout)
     out += loop_lines(plan, layout)
     out += basis_lines(plan.provenance, layout)
     return "\n".join([*out, *standing_lines(layout)]) + "\n"
+
+
+def note_lines(notes: Sequence[str], cautions: Sequence[Caution], layout: Layout) -> list[str]:
+    """Remarks on forecast, route and clocks, but those that are cautions too."""
+    said = {caution.text.lower().rstrip(".") for caution in cautions}
+    left = [note for note in notes if note.lower().rstrip(".") not in said]
+    return ["", "Notes", *(wrapped(note, layout.width) for note in left)] if left else []
 
 
 def odds_lines(plan: PlannedPassage, layout: Layout) -> list[str]:
@@ -162,6 +170,8 @@ def _local_time(utc: str | None) -> str | None:
 def _leg_cell(name: str, leg: dict[str, Any]) -> str:
     """One cell, marked ``~`` where only part of the leg is known."""
     text = cell(name, leg.get(name))
+    if name == "coverage":
+        return COVERAGE_WORDS.get(text, text)
     partly = 0.0 < leg.get("known_percent", 100.0) < 100.0
     # Local times are not in the table of names.
     known = BY_NAME.get(name)
@@ -174,7 +184,7 @@ def _member_lines(members: dict[str, Any]) -> list[str]:
     """Spread over the members of an ensemble: 10, 50 and 90 percent."""
 
     def three(values: Sequence[float | None], decimals: int) -> str:
-        return " / ".join("-" if v is None else f"{v:.{decimals}f}" for v in values)
+        return " / ".join("-" if v is None else f"{v:,.{decimals}f}" for v in values)
 
     headings = ["leg", "Hs m", "roll act sig", "fuel l", "hours"]
     names = ("significant_height_m", "roll_active_significant_deg", "fuel_l", "hours")

@@ -173,7 +173,7 @@ def _cell(pair: PlannedLogged, which: str, decimals: int) -> str:
     if value is None:
         return _NONE
     mark = "*" if which == "logged" and pair.within_band is False else " "
-    return f"{round(value, decimals) + 0.0:.{decimals}f}{mark}"
+    return f"{round(value, decimals) + 0.0:,.{decimals}f}{mark}"
 
 
 def cause_lines(causes: MissCauses) -> list[str]:
@@ -186,7 +186,7 @@ def cause_lines(causes: MissCauses) -> list[str]:
         name = "Fuel" if key == "fuel" else "Roll rms"
 
         def words(three: tuple[float | None, ...], d: int = digits, u: str = unit) -> str:
-            names = ("forecast", "doing otherwise", "model")
+            names = ("forecast", "sailed differently", "model")
             return ", ".join(
                 f"{name} {round(value, d) + 0.0:+.{d}f} {u}"
                 for name, value in zip(names, three, strict=True)
@@ -198,9 +198,7 @@ def cause_lines(causes: MissCauses) -> list[str]:
             f"{name}, miss {miss:+.{digits}f} {unit}: {words(parts.first)}, in that order."
         )
         if parts.second is not None:
-            lines.append(
-                f"  With doing otherwise split off before the forecast: {words(parts.second)}."
-            )
+            lines.append(f"  Taking how she was sailed before the forecast: {words(parts.second)}.")
     return [*lines, *(f"Causes: {note}." for note in causes.notes)]
 
 

@@ -66,7 +66,7 @@ _CLOSED = ("closed_percent", "closed_alone_percent")
 
 
 def _number(value: float | None, decimals: int) -> str:
-    return "-" if value is None or value != value else f"{value:.{decimals}f}"
+    return "-" if value is None or value != value else f"{value:,.{decimals}f}"
 
 
 def _triple(percentiles: Sequence[float] | None, decimals: int) -> str:
@@ -74,7 +74,7 @@ def _triple(percentiles: Sequence[float] | None, decimals: int) -> str:
     if percentiles is None:
         return "-"
     low, middle, high = percentiles[0], percentiles[2], percentiles[4]
-    return f"{middle:.{decimals}f} ({low:.{decimals}f}-{high:.{decimals}f})"
+    return f"{middle:,.{decimals}f} ({low:,.{decimals}f}-{high:,.{decimals}f})"
 
 
 def wait_text(record: dict[str, Any]) -> str:
@@ -124,7 +124,7 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
                 continue
             cells = (
                 MONTHS[record["month"]],
-                str(record["departures"]),
+                f"{record['departures']:,}",
                 str(record["off_data"]),
                 share_text(record["within_limits_percent"], record["few"]),
                 interval_text(record),

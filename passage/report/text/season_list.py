@@ -185,7 +185,7 @@ def heads(standing: Standing) -> tuple[tuple[str, str], ...]:
 def _spread(values: tuple[float, ...]) -> str:
     if not values:
         return "-"
-    low, middle, high = (f"{round(v) + 0.0:.0f}" for v in values)
+    low, middle, high = (f"{round(v) + 0.0:,.0f}" for v in values)
     return f"{middle} ({low} to {high})"
 
 
@@ -195,17 +195,17 @@ def row(standing: Standing, one: StandingList, way: WayCost) -> list[str]:
     if way.why_not:
         return [_ROW_WORDS[way.way], *["-"] * (6 + year)]
     low_high = way.interval_l
-    mean = f"{round(way.mean_l) + 0.0:.0f}"
+    mean = f"{round(way.mean_l) + 0.0:,.0f}"
     if low_high is not None:
-        mean += f" ({round(low_high[0]) + 0.0:.0f} to {round(low_high[1]) + 0.0:.0f})"
+        mean += f" ({round(low_high[0]) + 0.0:,.0f} to {round(low_high[1]) + 0.0:.0f})"
     within = way.within_percent
     return [
         _ROW_WORDS[way.way],
         _spread(way.passage_l),
         mean,
         *([_spread(way.year_l)] if year else []),
-        "-" if way.cheapest_percent is None else f"{way.cheapest_percent:.0f}",
-        f"{way.travel_deg:.0f}",
+        "-" if way.cheapest_percent is None else f"{way.cheapest_percent:,.0f}",
+        f"{way.travel_deg:,.0f}",
         f"{way.heel_deg:.1f}",
         "-" if within is None else f"{within:.0f}",
     ]

@@ -50,8 +50,8 @@ def _passage(results: Sequence[SeasonResult], pair: MonthPair) -> str:
 
 
 def _signed(value: float, decimals: int) -> str:
-    text = f"{value:+.{decimals}f}"
-    return text.replace("+", "").replace("-", "") if float(text) == 0.0 else text
+    text = f"{value:+,.{decimals}f}"
+    return text.replace("+", "").replace("-", "") if round(value, decimals) == 0.0 else text
 
 
 def change_text(found: Difference | None, decimals: int) -> str:
@@ -107,8 +107,8 @@ def rows_of(
                 row += ["-", "-", "-"]
                 continue
             row += [
-                f"{found.first:.{decimals}f}",
-                f"{found.second:.{decimals}f}",
+                f"{found.first:,.{decimals}f}",
+                f"{found.second:,.{decimals}f}",
                 change_text(found, decimals),
             ]
         rows.append(row)

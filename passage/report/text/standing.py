@@ -59,6 +59,20 @@ def caution_lines(cautions: Iterable[Caution], layout: Layout) -> list[str]:
     return out
 
 
+def count_words(cautions: Sequence[Caution]) -> str:
+    """``1 warning, 3 cautions``, remarks counted as cautions; empty without any."""
+    found = severities(cautions)
+    warnings = found["warning"]
+    parts = ((warnings, "warning"), (sum(found.values()) - warnings, "caution"))
+    return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in parts if n)
+
+
+def title_line(title: str, cautions: Sequence[Caution], layout: Layout) -> str:
+    """The first line of an answer; with ``quiet`` it counts the cautions that are left out."""
+    left_out = count_words(cautions) if layout.quiet else ""
+    return paragraph(f"{title} ({left_out} left out)", layout.width) if left_out else title
+
+
 def severities(cautions: Sequence[Caution]) -> dict[str, int]:
     """How many cautions of each severity, without the standing ones."""
     counts = {"warning": 0, "caution": 0, "note": 0}

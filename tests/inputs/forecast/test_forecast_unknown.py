@@ -91,9 +91,11 @@ def test_the_files_own_valid_range_is_applied(make_forecast, maker, attrs, packe
     with open_forecast(make_forecast(variables, packed=packed)) as forecast:
         got = forecast.sample([48.2, 49.8], -7.0, forecast.time_from_s)
         (note,) = [n for n in forecast.notes if "calls valid" in n]
+        own = forecast.own_range
     assert words(got.coverage) == ["ok", "masked"]
     percent = float(note.removeprefix("hs: ").split(" %")[0])
     assert 0.0 < percent < 100.0
+    assert own == f"{note}."
 
 
 def test_a_packed_valid_range_is_unpacked(make_forecast, maker) -> None:

@@ -5,13 +5,14 @@ import re
 import numpy as np
 import pytest
 
+from passage.errors import NoCoverage
 from passage.inputs.forecast import open_forecast
 from passage.planning.compare.cell import CellTask, make_cells
 from passage.planning.compare.gaps import gap_notes, lacks_flow
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
 from tests import forecast_maker as maker
-from tests.restatement_case import HOURS, LEAVE_S, between, passage
+from tests.restatement_case import HOURS, LEAVE_S, SAMPLES, between, passage
 
 
 @pytest.fixture(scope="module")
@@ -55,3 +56,17 @@ def test_no_wind_at_all_is_reported_once(found):
         "heel are left out of every number. Give a file of the wind at 10 m for those hours and "
         "that area."
     ]
+
+
+def test_waves_that_their_file_calls_invalid_are_named_where_no_leg_has_a_sea(tmp_path):
+    import passage as api
+
+    bad = maker.sea()
+    hs = bad["hs"]
+    bad["hs"] = maker.Made(hs.values, hs.units, hs.standard_name, {"valid_max": np.float32(0.1)})
+    waves = maker.write_forecast(tmp_path / "waves.nc", bad, hours=HOURS)
+    way = tmp_path / "way.csv"
+    way.write_text("name,lat,lon\nA,48.3,-7.7\nB,49.0,-7.0\n")
+    with pytest.raises(NoCoverage, match="hs: 100 % of the values lie outside the range"):
+        api.compare(way, SAMPLES / "brambling.toml", waves, departures=["2026-03-14T01:00Z"],
+                    speeds_kn=[12], draws=0)  # fmt: skip

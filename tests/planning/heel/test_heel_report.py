@@ -118,7 +118,7 @@ def test_the_first_line_says_why():
     moving = next(one for one in dear.policies if one.moves)
     why = because(dear, [Card(way="move liquid", action="move", priced=moving)])
     assert why.startswith(f"because moving {moving.moves[0].amount_m3:.1f} m3 of liquid would cost")
-    assert why.endswith("10000 l of it crew time")
+    assert why.endswith("10,000 l of it crew time")
     # Within the limit: leaving it, and what the cheapest correction would cost.
     easy = compare_policies(problem(3))
     leave = replace(easy, plan=next(one for one in easy.policies if one.rule == "none"))

@@ -9,6 +9,8 @@ from restatement_case import HOURS, LEAVE_S, passage
 from passage.inputs.forecast import open_forecast
 from passage.planning.plan.plan import plan
 from passage.planning.voyage.prepare import PlanOptions
+from passage.report.text.layout import Layout
+from passage.report.text.plan import plan_table
 from passage.report.text.verdict_plan import plan_verdict
 
 
@@ -62,3 +64,13 @@ def test_wind_that_ends_on_the_way(made, maker, make_forecast, hours, severity):
 def test_a_height_of_zero_all_the_way_is_reported(made, maker):
     assert "height_zero" in said(made(maker.sea(0.0, 5.0, 0.0) | maker.wind()))
     assert "height_zero" not in said(made(maker.sea(0.1, 5.0, 0.0) | maker.wind()))
+
+
+def test_a_rest_of_the_sea_without_a_period_is_a_caution_and_no_second_note(made, maker):
+    """A total with one swell and no mean period leaves a rest of the total's own period."""
+    part = maker.partition("swell", height=1.0)
+    whole = made(maker.sea(2.0) | part | maker.wind() | maker.current())
+    assert "No file gives a mean period" in said(whole)["rest_period"].text
+    text = " ".join(plan_table(whole, Layout()).split())
+    assert text.count("No file gives a mean period") == 1
+    assert "rest_period" not in said(made(maker.sea() | maker.wind() | maker.current()))

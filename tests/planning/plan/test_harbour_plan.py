@@ -87,7 +87,8 @@ def test_every_output_says_so(words, tmp_path):
         assert COVERAGE.index("sheltered") in data["coverage"][:]
         assert "sheltered" in data["coverage"].flag_meanings.split()
     table = run("compare", *words, "--draws", "0")
-    assert "Remark: harbour: within 15 nm" in table.stderr
+    assert "- harbour: within 15 nm" in table.stdout
+    assert "within 15 nm" not in table.stderr
     other = json.loads(run("compare", *words, "--draws", "0", "--format", "json").stdout)
     assert "sheltered" in json.dumps(other["provenance"])
     assert schemas.check(other, schemas.schema_of("compare")) == []

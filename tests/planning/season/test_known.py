@@ -13,7 +13,7 @@ def test_a_gap_is_given_with_its_share_its_fuel_and_a_remedy():
     status = np.array([0, MASKED, MASKED], dtype=np.int8)
     note = partly_known_note(status, np.array([100.0, 83.2, 90.9]), np.array([1.0, 4000.0, 5000.0]))
     assert note.startswith("of 2 departures 83 to 90 % of the hours are known")
-    assert "2 of them take ~4500 l (median)" in note
+    assert "2 of them take ~4,500 l (median)" in note
     assert "--harbour" in note
 
 

@@ -104,5 +104,5 @@ def test_words_on_the_command_line(tmp_path):
     tank = ship.tanks[0]
     made = run("--start", "47-12.3N 006-25.1W", "--tank", f"{tank.name}={tank.content_m3 - 1:g}")
     assert made.exit_code == 0, made.exception
-    assert "Remark: under way: from" in made.stderr
-    assert f"Remark: tanks as now: {tank.name}" in made.stderr
+    assert "- under way: from" in made.stdout
+    assert f"- tanks as now: {tank.name}" in made.stdout
