@@ -149,8 +149,8 @@ class Forecast:
     @property
     def own_range(self) -> str:
         """Sentence on waves read so far that lie outside their file's own range; else empty."""
-        waves = [self._joined.groups[n] for n in ("waves", "spectrum") if n in self._joined.groups]
-        words = [text for group in waves for text in left_out_words(_left_out(group))]
+        groups = [g for name, g in self._joined.groups.items() if name in ("waves", "spectrum")]
+        words = [text for group in groups for text in left_out_words(group.left_out)]
         return f"{plain_text('; '.join(words))}." if words else ""
 
     @property
@@ -177,7 +177,7 @@ class Forecast:
         for group in self._joined.groups.values():
             notes += [words for series in group.series.values() for words in series.doubts]
             notes += missing_component(list(group.series.values()))
-            notes += left_out_words(_left_out(group))
+            notes += left_out_words(group.left_out)
         if counts.incomplete_cells:
             notes.append(
                 f"{share(counts.incomplete_cells, counts.sea_cells)} of the sea cells "
@@ -379,11 +379,6 @@ class Forecast:
             )
             if found.any():
                 yield at[found], new_lat[found], new_lon[found]
-
-
-def _left_out(group: Group) -> dict[str, tuple[int, int]]:
-    """Values read, and those outside the file's own range, by variable of all of a group."""
-    return {name: n for series in group.series.values() for name, n in series.left_out.items()}
 
 
 def _source(found: Recognised) -> Source:

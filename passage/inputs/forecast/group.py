@@ -74,6 +74,11 @@ class Group:
         self.frame = Frame(common, grid.lat_deg, lon, gaps, self.hold_s)
 
     @property
+    def left_out(self) -> dict[str, tuple[int, int]]:
+        """Values read, and those outside the file's own range, by variable."""
+        return {name: n for one in self.series.values() for name, n in one.left_out.items()}
+
+    @property
     def grid(self) -> Grid:
         """The grid all series share."""
         return next(iter(self.series.values())).grid
