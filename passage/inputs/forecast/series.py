@@ -336,14 +336,15 @@ def _join_problems(meaning: Meaning, one: Piece, two: Piece) -> list[Problem]:
     end, start = float(_times(one)[-1]), float(_times(two)[0])
     if start <= end:
         runs = [_run_text(p) for p in (one, two)]
-        runs_text = f" (runs {runs[0]} and {runs[1]})" if runs[0] != runs[1] else ""
+        differ = runs[0] != runs[1]
+        runs_text = f" (runs {runs[0]} and {runs[1]})" if differ else ""
+        rule = "Different runs must not be mixed" if differ else "An hour may be given once"
         found.append(
             Problem(
                 file=two.file,
                 what=f"{meaning.words} is given twice for {utc_text(start)} to "
                 f"{utc_text(min(end, float(_times(two)[-1])))}, by {names}{runs_text}",
-                fix="Different runs must not be mixed: give one file, or cut them so "
-                "that their hours do not overlap.",
+                fix=f"{rule}: give one file, or cut them so that their hours do not overlap.",
             )
         )
     return found

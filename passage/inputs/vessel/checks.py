@@ -180,9 +180,10 @@ def _fins(file: VesselFile, report: Reporter) -> Iterator[Problem]:
                 ("fins", i, "count"), "must be 2 or 4: fins come in pairs, one a side."
             )
         if fins.position in seen:
+            both = "is missing, and taken as" if "position" not in fins.model_fields_set else "is"
             yield report.problem(
                 ("fins", i, "position"),
-                f"is used by [[fins]] {seen[fins.position] + 1} already.",
+                f"{both} {fins.position}, as [[fins]] {seen[fins.position] + 1} is already.",
                 "Give each entry its own, such as forward and aft.",
             )
         seen.setdefault(fins.position, i)

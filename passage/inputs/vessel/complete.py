@@ -41,8 +41,9 @@ BANDS = {
     "propulsion.specific_fuel_g_per_kwh": (205.0 / 215.0, 225.0 / 215.0),
 }
 
-#: Value, low end, high end, and the sentence for the plan.
-Banded = tuple[float, float, float, str]
+#: Value, low end, high end (None where it follows from what the file gives), and the sentence
+#: for the plan.
+Banded = tuple[float, float | None, float | None, str]
 
 
 def is_whole(file: VesselFile) -> bool:
@@ -139,8 +140,18 @@ def band_of(key: str, value: float | str) -> tuple[float | None, float | None]:
 
 
 def _size(v: VesselSection) -> dict[str, Banded]:
-    """Draught from displacement, or the other way, by a usual block coefficient."""
+    """Draught from displacement, or the other way, by her block coefficient or a usual one."""
     area = v.length_waterline_m * v.beam_waterline_m
+    if v.block_coefficient is not None:
+        known = estimates.SEA_DENSITY_T_M3 * v.block_coefficient * area
+        words = f"block_coefficient {v.block_coefficient:g}"
+        if v.draught_m is None:
+            draught = v.displacement_t / known
+            return {"draught_m": (draught, None, None, f"from displacement_t and {words}")}
+        if v.displacement_t is None:
+            weight = known * v.draught_m
+            return {"displacement_t": (weight, None, None, f"from the draught and {words}")}
+        return {}
     words = f"block coefficient {BLOCK:g}, {BLOCK_LOW:g} to {BLOCK_HIGH:g} (common practice)"
     ends = (BLOCK, BLOCK_LOW, BLOCK_HIGH)
     if v.draught_m is None:

@@ -55,6 +55,16 @@ def test_draught_and_displacement_give_each_other():
     assert found.low < 2.8 < found.high
 
 
+def test_a_block_coefficient_given_is_the_one_used():
+    given = ELEVEN.replace("draught_m = 2.8", "draught_m = 2.8\nblock_coefficient = 0.55")
+    vessel = vessel_from_text(given)
+    weight = 1.025 * 0.55 * 44.0 * 9.0 * 2.8
+    assert_allclose(vessel.particulars.displacement_t, weight, rtol=1e-3)
+    assert vessel.warnings == ()
+    other = given.replace("draught_m = 2.8", f"displacement_t = {weight!r}")
+    assert_allclose(vessel_from_text(other).particulars.draught_m, 2.8, rtol=1e-3)
+
+
 def test_what_is_given_is_never_estimated():
     given = ELEVEN.replace("area_m2 = 2.0", "area_m2 = 2.0\nlever_m = 3.1\nmax_angle_deg = 20.0")
     vessel = vessel_from_text(given)
