@@ -335,10 +335,9 @@ def _join_problems(meaning: Meaning, one: Piece, two: Piece) -> list[Problem]:
         )
     end, start = float(_times(one)[-1]), float(_times(two)[0])
     if start <= end:
-        runs = [_run_text(p) for p in (one, two)]
-        differ = runs[0] != runs[1]
-        runs_text = f" (runs {runs[0]} and {runs[1]})" if differ else ""
-        rule = "Different runs must not be mixed" if differ else "An hour may be given once"
+        first, second = _run_text(one), _run_text(two)
+        runs_text = f" (runs {first} and {second})" if first != second else ""
+        rule = "Different runs must not be mixed" if runs_text else "An hour may be given once"
         found.append(
             Problem(
                 file=two.file,
