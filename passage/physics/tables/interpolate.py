@@ -45,7 +45,6 @@ RATE_FREE = 4.0
 TAIL = 1.3
 
 SIXTH = 1.0 / 6.0
-ROOT2 = math.sqrt(2.0)
 ROOT_2_PI = math.sqrt(2.0 / math.pi)
 ROOT_8_PI = math.sqrt(8.0 / math.pi)
 
@@ -59,49 +58,6 @@ def cubic(v):  # type: ignore[no-untyped-def]
     a, b, c = v - 1.0, v - 2.0, v - 3.0
     bc, va = b * c, v * a
     return a * bc * -SIXTH, v * bc * 0.5, va * c * -0.5, va * b * SIXTH
-
-
-@compile_part
-def _four(rows, p, k, w, d):  # type: ignore[no-untyped-def]
-    """Weighted sum of 16 values of a row from ``k`` on: four along x by four along D."""
-    a = (w[0] * rows[p, k] + w[1] * rows[p, k + 4]) + (
-        w[2] * rows[p, k + 8] + w[3] * rows[p, k + 12]
-    )
-    b = (w[0] * rows[p, k + 1] + w[1] * rows[p, k + 5]) + (
-        w[2] * rows[p, k + 9] + w[3] * rows[p, k + 13]
-    )
-    c = (w[0] * rows[p, k + 2] + w[1] * rows[p, k + 6]) + (
-        w[2] * rows[p, k + 10] + w[3] * rows[p, k + 14]
-    )
-    e = (w[0] * rows[p, k + 3] + w[1] * rows[p, k + 7]) + (
-        w[2] * rows[p, k + 11] + w[3] * rows[p, k + 15]
-    )
-    return max(float((d[0] * a + d[1] * b) + (d[2] * c + d[3] * e)), 0.0)
-
-
-@compile_part
-def plane_at(rows, p, axes, damping, x):  # type: ignore[no-untyped-def]
-    """Roll, rate and acceleration variance at D and x on the plane of a row.
-
-    In single precision, that of the rows, which is nearly twice as fast.
-
-    Row number ``p``; D in [rad/s], x dimensionless. Variances in [rad2], [rad2/s2] and
-    [rad2/s4].
-    """
-    n_x = int(axes[3])
-    a, b, c, d = cubic((1.0 / (damping + axes[0]) - axes[1]) * (1.0 / axes[2]))
-    y = min(max(x * (1.0 / axes[4]), 0.0), n_x - 1.0)
-    i = min(max(int(y) - 1, 0), n_x - 4)
-    w0, w1, w2, w3 = cubic(y - i)
-    along_d = (np.float32(a), np.float32(b), np.float32(c), np.float32(d))
-    along_x = (np.float32(w0), np.float32(w1), np.float32(w2), np.float32(w3))
-    k = 4 * i
-    n = 4 * n_x
-    return (
-        _four(rows, p, k, along_x, along_d),
-        _four(rows, p, k + n, along_x, along_d),
-        _four(rows, p, k + n + n, along_x, along_d),
-    )
 
 
 @compile_loop

@@ -86,6 +86,11 @@ class TabulatedRoll:
         return np.asarray(self.pairs[PAIR_IN.index("lag")])
 
     @cached_property
+    def flat_gains(self) -> Singles:
+        """Tables of the effect of limits, (pairs, COMMANDS x OFFSETS x COLUMNS)."""
+        return self.levels.table.data.reshape(self.levels.pairs, -1)
+
+    @cached_property
     def stable(self) -> bool:
         """Whether the loop of hull, fins and lag is stable in small motion."""
         moment, inflow, _, _, lag, k1, k2, k3, _, delay, _ = (
@@ -141,7 +146,7 @@ class TabulatedRoll:
         fins[PAIR_OUT.index("lag"), idle] = self.lag_s
         offset = np.ascontiguousarray(offset_rad, float)
         working_loop(
-            rows, self.axes, self.speed, self.pairs, self.levels.table.data, self.levels.stiffness,
+            rows, self.axes, self.speed, self.pairs, self.flat_gains, self.levels.stiffness,
             derivative_column, offset, use, self.stable, out, fins,
         )  # fmt: skip
         if not self.stable:

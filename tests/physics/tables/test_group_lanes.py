@@ -11,10 +11,11 @@ from passage.physics.roll.wave_groups import (
     over_groups,
     sums_over_groups,
 )
-from passage.physics.tables.group_lanes import join_groups, weigh_groups
+from passage.physics.tables.group_lanes import JOIN_ROWS, join_groups, weigh_groups
 from passage.physics.tables.interpolate import PAIR_IN
+from passage.physics.tables.lanes import DRIVEN, LANES, POINT_ROWS, WEIGHT
 
-COUNT = 400
+COUNT = 13 * LANES
 OMEGA0 = 0.7
 
 
@@ -55,19 +56,39 @@ def test_points_one_by_one_are_those_of_the_arrays(pairs):
     wanted = fins[0].copy()
     wanted[:, expected] = together
 
-    weight = np.zeros(COUNT)
-    felt, driven = np.zeros(COUNT, np.int64), np.zeros(COUNT, bool)
-    count = weigh_groups(COUNT, driven, packed, fins[0], weight, felt)
+    weight, count = weigh(packed, fins, driven=0.0), expected.size
     assert 100 < count < COUNT
-    assert np.array_equal(felt[:count], expected)
-    assert weight[expected] == pytest.approx(weights[expected], rel=1e-9)
-    join_groups(felt, count, OMEGA0, packed, weight, roll, fins)
-    assert np.allclose(fins[0], wanted, rtol=1e-7, atol=1e-9)
-    assert np.allclose(roll[0, expected].T, rolls, rtol=1e-7)
+    assert weight == pytest.approx(weights, rel=1e-9)
+    work = np.zeros(JOIN_ROWS * LANES)
+    some = np.resize(expected, -(-count // LANES) * LANES)
+    joined, rolled = fins[0].copy(), roll[0].copy()
+    for lanes in some.reshape(-1, LANES):
+        answers, variances = in_lanes(fins[:, :, lanes]), in_lanes(roll[:, lanes].swapaxes(1, 2))
+        join_groups(OMEGA0, packed, weight[lanes], variances[:, 0], answers, work)
+        joined[:, lanes] = np.moveaxis(answers[0].reshape(pairs, -1, LANES), 0, -1)
+        rolled[lanes] = variances[0, 0].reshape(-1, LANES).T
+    assert np.allclose(joined, wanted, rtol=1e-7, atol=1e-9)
+    assert np.allclose(rolled[expected].T, rolls, rtol=1e-7)
+
+
+def in_lanes(values):
+    """Values (3, outputs, LANES, pairs) or (3, outputs, LANES) in the order of compiled loops."""
+    pairs = values.shape[3] if values.ndim == 4 else 1
+    each = values.reshape(*values.shape[:3], pairs)
+    return np.ascontiguousarray(np.moveaxis(each, -1, 1)).reshape(3, pairs, -1)
+
+
+def weigh(packed, fins, driven):
+    """Weight of groups at all points, LANES at a time."""
+    v, found = np.zeros(POINT_ROWS * LANES), np.zeros(COUNT)
+    v[DRIVEN : DRIVEN + LANES] = driven
+    for at in range(0, COUNT, LANES):
+        weigh_groups(packed, v, in_lanes(fins[:, :, at : at + LANES])[0])
+        found[at : at + LANES] = v[WEIGHT : WEIGHT + LANES]
+    return found
 
 
 def test_fins_driven_at_rest_have_no_groups():
     packed, fins, _ = drawn(1, seed=5)
-    weight = np.zeros(COUNT)
-    felt, driven = np.zeros(COUNT, np.int64), np.ones(COUNT, bool)
-    assert weigh_groups(COUNT, driven, packed, fins[0], weight, felt) == 0
+    assert np.any(weigh(packed, fins, driven=0.0) > 0.0)
+    assert not np.any(weigh(packed, fins, driven=1.0))

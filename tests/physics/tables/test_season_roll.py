@@ -65,20 +65,19 @@ def seas(count=4000, seed=1, scale=1.0):
     return height, period, mu
 
 
+def table_of(sea, rows):
+    """Rows of responses at the points of ``seas``."""
+    height, period, mu = sea
+    slots = np.ascontiguousarray(np.broadcast_to(SLOT[:, None], (*height.shape, 1)))
+    ones = np.ones((*height.shape, 1))
+    return rows_from_seas(height, period, np.cos(mu), np.sin(mu), slots, ones, rows)
+
+
 def both(yacht, rows, tabulated, sea, speed=TWELVE_KN, offset_deg=4.0):
     """Answers of the tabulated and of the full solver: centred, working."""
     height, period, mu = sea
     count = height.shape[0]
-    slots = np.broadcast_to(SLOT[:, None], (count, 3, 1))
-    table = rows_from_seas(
-        height,
-        period,
-        np.cos(mu),
-        np.sin(mu),
-        np.ascontiguousarray(slots),
-        np.ones((count, 3, 1)),
-        rows,
-    )
+    table = table_of(sea, rows)
     pairs = len(yacht.vessel.fins)
     rng = np.random.default_rng(7)
     offset = np.clip(rng.normal(0.0, np.deg2rad(offset_deg), count), -0.26, 0.26)
@@ -249,6 +248,28 @@ def test_calm_rolls_nothing_and_a_fin_offset_still_holds():
     # Held heel is moment ratio x offset while nothing stalls (roll equation, no sea).
     np.testing.assert_allclose(roll[:, 3], moment * offset[:, 0], rtol=1e-4)
     assert (fins[interpolate.PAIR_OUT.index("travel")] == 0.0).all()
+
+
+def test_no_point_depends_on_those_computed_beside_it():
+    """To the last bit: a season is cut differently on another number of processes."""
+    _, rows, tabulated = made()
+    table = table_of(seas(150, scale=1.5), rows)
+    offset = np.linspace(-0.2, 0.2, 150)[:, None]
+    use = np.full(150, interpolate.ACTIVE, np.int8)
+    use[::7] = interpolate.CENTRED
+
+    def answers(some):
+        centred = tabulated.centred(table[some])
+        return tabulated.working(
+            table[some], offset[some], use[some], centred, rows.derivative_column
+        )
+
+    roll, fins = answers(np.arange(150))
+    assert np.isfinite(roll).all() and (fins[interpolate.PAIR_OUT.index("gain")] < 1.0).any()
+    for some in (np.arange(150)[::-1], np.arange(40, 47), np.arange(3, 150, 2)):
+        again, fins_again = answers(some)
+        assert np.array_equal(again, roll[some])
+        assert np.array_equal(fins_again, fins[:, some])
 
 
 def test_heading_nodes_invert_the_heading_place():
