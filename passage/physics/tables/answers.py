@@ -123,7 +123,10 @@ def _activity(pair, k1, k2, k3, lift_by, v, u, at, f):  # type: ignore[no-untype
 
 @compile_loop
 def answer_lanes(speed, pairs, gains, nominal, v, w, at, roll, fins):  # type: ignore[no-untyped-def]
-    """Results of every lane: ``roll`` (6 x LANES,), ``fins`` (n, 13 x LANES)."""
+    """Results of every lane: ``roll`` (6 x LANES,), ``fins`` (n, 13 x LANES).
+
+    Angles in rad, times in [s]; orders as in ``interpolate.py``.
+    """
     w0 = speed[0]
     for z in range(LANES):
         v[HELD + z] = 0.0

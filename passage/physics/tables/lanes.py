@@ -35,7 +35,7 @@ def five_of(pairs, i):  # type: ignore[no-untyped-def]
 
 @compile_part
 def any_lane(v, row):  # type: ignore[no-untyped-def]
-    """Whether any lane of a row is not 0."""
+    """Whether any lane of a row is above 0. [any unit]"""
     found = False
     for z in range(LANES):
         if v[row + z] > 0.0:

@@ -70,7 +70,7 @@ SUM_ROWS = 6
 
 @compile_loop
 def fill_lanes(rows, point, n_x, derivatives, t):  # type: ignore[no-untyped-def]
-    """Planes and derivatives of the points in lanes, one row of lanes for each number.
+    """Planes and derivatives of the points in lanes, one row of lanes for each number. [any unit]
 
     Four lanes by four numbers at a time, which the compiler turns round in registers.
     """
@@ -286,7 +286,7 @@ def _keep(v, u):  # type: ignore[no-untyped-def]
 def solve_lanes(  # type: ignore[no-untyped-def]
     axes, speed, pairs, gains, nominal, turned, inflow, stiffness, v, w, s, t, total, at
 ):
-    """Solve the lanes for their fixed points."""
+    """Solve the lanes for their fixed points. Angles in rad, frequencies in [rad/s]."""
     for z in range(LANES):
         v[OPEN + z] = 1.0
     for i in range(w.shape[0]):
