@@ -22,11 +22,15 @@ from passage.planning.suggest.expected import Expected, expected_of
 from passage.planning.suggest.judge import (
     GIVEN,
     GRID,
+    OVER_BUDGET,
     SMOOTH,
     STRAIGHT,
+    TURNS_BACK,
     Judged,
+    share_over,
 )
-from passage.planning.suggest.refusals import none_is_open
+from passage.planning.suggest.meet import calmest, limited
+from passage.planning.suggest.refusals import none_is_open, over_budget
 from passage.planning.suggest.search import (
     LABEL,
     Found,
@@ -34,6 +38,7 @@ from passage.planning.suggest.search import (
     SearchOptions,
     search_route,
 )
+from passage.planning.suggest.slide import ALONG, slid
 from passage.planning.suggest.smooth import smooth
 from passage.planning.voyage.list_drift import gm_ratio
 from passage.planning.voyage.loading import loading_along
@@ -53,6 +58,13 @@ _SAME = 1e-4
 _MOST_GAIN = 0.01
 #: The same for a route already made smooth, from another start or more finely.
 _MORE_GAIN = 0.002
+#: A way over what is asked by less than this factor may be moved to keep it.
+_LITTLE_OVER = 1.1
+#: A note where a way that passes time by turning back is left out.
+_WAIT = (
+    "The best way over the grid turns back to pass time, so it is left out. To pass time, leave "
+    "later: give a window with --from, --to and --every."
+)
 #: Name of candidates from the search that avoids water over the limit.
 CALMER = "within the limit of roll"
 
@@ -118,7 +130,18 @@ def best_route(
         start = f", from {near}" if number or GRID not in found else ""
         found[f"{SMOOTH}{start}{', finely' if fine else ''}"] = case.judged(made)
         gain = _MORE_GAIN
+    if limited(options) and _least(found, options) is None and _may_beat(found, beat, options):
+
+        def comfort(asked: SearchOptions) -> Found:
+            return best_route(
+                yacht, given, forecast, asked, minutes=minutes, weigh=False, shared=case.shared
+            )
+
+        stage(progress, "looking for a way within the limits")
+        found |= calmest(case, found, comfort, aim)
     best = _least(found, options)
+    if best is not None and limited(options):
+        best = _along_limit(case, found, best, aim)
     if best is not None and _cheaper_over(found, best, beat, options):
         # The cheapest is over a limit: a search within the limit may find a route that is
         # cheaper than the candidates that happen to keep it.
@@ -128,8 +151,10 @@ def best_route(
         if inner is not None and best is not None and not found[best].over:
             bound = inner
     if best is None:
-        raise why or none_is_open(found, options)
+        raise _refusal(why, found, options)
     notes = grid.notes if grid is not None else ()
+    if GRID in found and any(fault.startswith(TURNS_BACK) for fault in found[GRID].faults):
+        notes = (*notes, _WAIT)
     if case.yacht.vessel.loading.burn:
         notes = (*notes, _gm_held(case.yacht.vessel))
     made_of = Found(
@@ -146,6 +171,48 @@ def best_route(
     if not weigh:
         return made_of
     return weighed(yacht, made_of, forecast, options, minutes=minutes, progress=progress)
+
+
+def _along_limit(case: Case, found: dict[str, Judged], best: str, aim: str) -> str:
+    """Adds the best candidate moved along the limits, if that is better; the name of the best.
+
+    The cheapest of those a little over a limit is moved as well: on the limit it may be better.
+    """
+    options = case.options
+    price = found[best].price(options.objective)
+    cheaper = [
+        name
+        for name, one in found.items()
+        if 1.0 < share_over(one, options) < _LITTLE_OVER and one.price(options.objective) < price
+    ]
+    cheaper = sorted(cheaper, key=lambda name: found[name].price(options.objective))[:1]
+    for name in (best, *cheaper):
+        if not name.endswith(ALONG) and (made := slid(case, found[name], aim)) is not found[name]:
+            found[f"{name}, {ALONG}"] = made
+    return _least(found, options) or best
+
+
+def _may_beat(
+    found: dict[str, Judged], beat: tuple[bool, bool, float] | None, options: SearchOptions
+) -> bool:
+    """Whether a way that keeps the limits might be better than the route already found."""
+    if beat is None or beat[0]:
+        return True
+    return any(one.price(options.objective) < beat[2] for one in found.values())
+
+
+def _refusal(
+    why: RouteError | NoCoverage | None, found: dict[str, Judged], options: SearchOptions
+) -> RouteError | NoCoverage:
+    """The error where no candidate is open, by the calmest of all that were computed."""
+    rolls = [
+        one.roll_hours
+        for one in found.values()
+        if len(one.faults) == 1 and OVER_BUDGET in one.faults[0]
+    ]
+    if why is not None and rolls:
+        return over_budget(min(rolls), options)
+    return why or none_is_open(found, options)
 
 
 def weighed(
@@ -292,7 +359,8 @@ def _cheaper_over(
 def _calmer(case: Case, progress: Progress | None) -> tuple[dict[str, Judged], Bound | None]:
     """Routes that avoid water where roll is over the vessel's limit; empty for none."""
     limit = case.yacht.vessel.limits.underway.roll_significant_deg
-    if limit is None or case.options.roll_limit_deg is not None:
+    asked = case.options.roll_limit_deg
+    if limit is None or (asked is not None and asked <= limit):
         return {}, None
     inner = replace(case, options=replace(case.options, roll_limit_deg=limit))
     found: dict[str, Judged] = {}
@@ -302,7 +370,13 @@ def _calmer(case: Case, progress: Progress | None) -> tuple[dict[str, Judged], B
     smoother = inner.smoother()
     made = replace(smooth(smoother, grid.route, inner.cell_nm), name=grid.route.name)
     routes = {CALMER: grid.route, f"{CALMER}, {SMOOTH}": made}
-    return {name: case.judged(route) for name, route in routes.items()}, grid.bound
+    judged = {name: case.judged(route) for name, route in routes.items()}
+    smoothed = judged[f"{CALMER}, {SMOOTH}"]
+    if limited(case.options) and not smoothed.over:
+        along = slid(inner, smoothed, grid.route.name)
+        if along is not smoothed:
+            judged[f"{CALMER}, {ALONG}"] = case.judged(along.route)
+    return judged, grid.bound
 
 
 def _gm_held(vessel: Vessel) -> str:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.suggest.cost import Shared
-from passage.planning.suggest.judge import Judged, judge
+from passage.planning.suggest.judge import TURNS_BACK, Judged, judge
 from passage.planning.suggest.search import SearchOptions, closed_for, grid_plan
-from passage.planning.suggest.smooth import Smoother
+from passage.planning.suggest.smooth import Smoother, places_of, turns_back
 from passage.units import knots_to_m_s
 
 if TYPE_CHECKING:
@@ -53,10 +53,15 @@ class Case:
 
     def judged(self, route: Route, *, own: bool = False) -> Judged:
         """A route checked against the limits; with ``own`` margin and latest time do not apply."""
-        return judge(
+        one = judge(
             self.yacht, route, self.forecast, self.options, self.closed, minutes=self.minutes,
             own=self.given.legs if own else (), latest_s=None if own else self.latest_s,
         )[0]  # fmt: skip
+        if own:
+            return one
+        back = turns_back(self.closed, *places_of(route))
+        faults = tuple(f"{TURNS_BACK} at {route.waypoints[i].name}" for i in back[:1])
+        return replace(one, faults=(*one.faults, *faults))
 
 
 def closed_between(

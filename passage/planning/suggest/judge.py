@@ -26,8 +26,12 @@ if TYPE_CHECKING:
 GIVEN, STRAIGHT, GRID, SMOOTH = "as given", "great circle", "grid", "smoothed"
 #: Unit of the price by each objective.
 PRICE_UNITS = {"fuel": "l", "comfort": "degree hours"}
+#: Part of the reason of a way over the budget.
+OVER_BUDGET = "over the budget of"
 #: Ends the reason of an arrival without daylight.
 IN_THE_DARK = "in the dark"
+#: Begins the reason of a way that passes time by turning back.
+TURNS_BACK = "turns back to pass time"
 #: Reason where the forecast does not cover a route; a remedy may follow in brackets.
 NOT_COVERED = "is not covered by the forecast from end to end"
 
@@ -63,6 +67,20 @@ class Judged:
         """Sort key, better routes first: closed, over a limit, price."""
         price = self.price(objective)
         return bool(self.faults), bool(self.over), price if np.isfinite(price) else np.inf
+
+
+def share_over(one: Judged, options: SearchOptions) -> float:
+    """Share of the limit asked for that is broken most: 1 is on it; infinite where not known."""
+    shares = [
+        value / max(limit, 1e-9)
+        for value, limit in (
+            (one.roll_hours, options.budget),
+            (one.worst_roll_deg, options.roll_limit_deg),
+        )
+        if limit is not None
+    ]
+    worst = max(shares, default=1.0)
+    return worst if np.isfinite(worst) else np.inf
 
 
 def judge(
@@ -127,7 +145,7 @@ def _faults(
             f"{options.roll_limit_deg:g}"
         )
     if options.budget is not None and one.roll_hours > options.budget:
-        found.append(f"takes {one.roll_hours:.1f} degree hours, over the budget of "
+        found.append(f"takes {one.roll_hours:.1f} degree hours, {OVER_BUDGET} "
                      f"{options.budget:g}")  # fmt: skip
     arrival = one.departure_s + one.hours * HOUR_S
     for latest, words in ((options.arrive_by_s, "the latest asked for"),

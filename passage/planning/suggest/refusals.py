@@ -9,7 +9,13 @@ import numpy as np
 
 from passage.errors import NoCoverage, RouteError
 from passage.planning.compare.daylight import dark_spans
-from passage.planning.suggest.judge import IN_THE_DARK, NOT_COVERED
+from passage.planning.suggest.judge import (
+    IN_THE_DARK,
+    NOT_COVERED,
+    OVER_BUDGET,
+    TURNS_BACK,
+    share_over,
+)
 from passage.units import HOUR_S, utc_text
 
 if TYPE_CHECKING:
@@ -19,6 +25,8 @@ if TYPE_CHECKING:
     from passage.planning.suggest.search import SearchOptions
 
 _DAY_S = 24.0 * HOUR_S
+#: Ways that a refusal names.
+_NAMED = 4
 _WINDOW = "a window with --from, --to and --every"
 
 
@@ -34,7 +42,11 @@ def none_is_open(found: Mapping[str, Judged], options: SearchOptions) -> RouteEr
     nearest = min(known, key=lambda one: (len(one.faults), one.price(options.objective)))
     if len(nearest.faults) == 1 and IN_THE_DARK in nearest.faults[0]:
         return RouteError(_dark_words(nearest, options))
-    lines = "; ".join(f"{name}: {', '.join(one.faults)}" for name, one in found.items())
+    # The ways found are much alike; those nearest to what is asked say enough.
+    some = sorted(
+        found, key=lambda name: (len(found[name].faults), share_over(found[name], options))
+    )
+    lines = "; ".join(f"{name}: {', '.join(found[name].faults)}" for name in some[:_NAMED])
     return RouteError(
         f"no route found keeps the limits along its own track ({lines}). "
         f"{_advice([fault for one in known for fault in one.faults])}"
@@ -66,9 +78,10 @@ def _advice(faults: list[str]) -> str:
         words
         for sign, words in (
             ("over the limit of", "raise --roll-limit"),
-            ("over the budget of", "raise --budget"),
+            (OVER_BUDGET, "raise --budget"),
             ("later than the latest", "give a later --arrive-by or a higher --speed"),
             ("later than the longest", "allow more time with --longest"),
+            (TURNS_BACK, "leave later"),
             (IN_THE_DARK, "leave at another hour"),
             ("touches the no-go", "widen the --corridor"),
             ("nearer to land", "take a smaller --land-margin"),
@@ -110,11 +123,11 @@ def too_early(earliest_s: float, options: SearchOptions) -> RouteError:
 
 
 def over_budget(least: float, options: SearchOptions) -> RouteError:
-    """The error where the smoothest way is over the budget."""
+    """The error where the calmest way is over the budget."""
     return RouteError(
         f"no route is within the budget of {options.budget:g} degree hours at "
-        f"{options.speed_kn:g} kn, leaving {utc_text(options.departure_s)}: the smoothest over the "
-        f"grid takes {least:.0f}. Raise --budget, or give {_WINDOW} or another --speed."
+        f"{options.speed_kn:g} kn, leaving {utc_text(options.departure_s)}: the calmest "
+        f"found takes {least:.1f}. Raise --budget, or give {_WINDOW} or another --speed."
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from passage.inputs.route import Route
 from passage.planning.suggest.best import _MOST_GAIN, CALMER, _least, _named
 from passage.planning.suggest.case import Case
@@ -41,8 +43,9 @@ def sailable(
         if key[2] > least[2] * (1.0 + _MOST_GAIN):
             continue
         smoother = case.smoother()
-        if not made[name].over and options.roll_limit_deg is None:
-            smoother = replace(smoother, options=replace(options, roll_limit_deg=limit))
+        if not made[name].over and limit is not None:
+            most = min(limit, options.roll_limit_deg or np.inf)
+            smoother = replace(smoother, options=replace(options, roll_limit_deg=most))
         made[name] = fewer_waypoints(made[name], smoother, case.judged)
     best = _least(made, options) or found.best
     return replace(found, candidates=made, best=best, route=_named(made, best, options))

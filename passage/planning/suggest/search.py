@@ -226,7 +226,7 @@ def prepare_search(
     RouteError
         Start and end are not joined by the graph.
     """
-    key = replace(options, roll_limit_deg=None, budget=None)
+    key = replace(options, roll_limit_deg=None, budget=None, objective="fuel")
     if shared is not None and shared.last is not None and shared.last[0] == key:
         return shared.last[1]
     speed = float(knots_to_m_s(options.speed_kn))

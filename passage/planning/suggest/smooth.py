@@ -39,6 +39,8 @@ SPACING_NM = 20.0
 OPEN_NM = 10.0
 #: A smaller change of course does not need a waypoint. [deg]
 LEAST_TURN_DEG = 5.0
+#: A larger change of course turns her back, which only closed water is a reason for. [deg]
+BACK_DEG = 90.0
 #: Most that leaving out all such waypoints may cost, as a share of the price.
 _TIDY_COST = 2e-4
 #: The price rises by this factor of the share by which a limit is exceeded.
@@ -64,6 +66,7 @@ class Smoother:
     closed: Closed
     latest_s: float
     minutes: float = 20.0
+    room: float = _ROOM
 
     @property
     def unlimited(self) -> bool:
@@ -72,11 +75,18 @@ class Smoother:
 
     def prices(self, lat: Array, lon: Array) -> Array:
         """Price of lines ``(lines, waypoints)``; infinite where closed or not covered."""
+        return self.prices_and_excess(lat, lon)[0]
+
+    def prices_and_excess(self, lat: Array, lon: Array) -> Array:
+        """Price of lines, price without limits, and the share over each limit: row by row.
+
+        A share is negative where there is room to the limit, which is kept clear by `_ROOM`.
+        """
         # All lines of a batch are cut alike, whichever thread computes them.
         most = np.max(self._lengths(lat, lon), axis=0)
         parts = np.array_split(np.arange(lat.shape[0]), min(cores(), max(1, lat.shape[0] // 2)))
         found = in_threads(parts, lambda rows: self._prices(lat[rows], lon[rows], most))
-        return np.concatenate(found)
+        return np.concatenate(found, axis=-1)
 
     def prices_each(self, lines: Sequence[tuple[Array, Array]]) -> Array:
         """Price of lines whose legs differ; each is cut as a plan of it would be.
@@ -87,12 +97,12 @@ class Smoother:
 
         def one(line: tuple[Array, Array]) -> float:
             lat, lon = line[0][None], line[1][None]
-            return float(self._prices(lat, lon, self._lengths(lat, lon)[0])[0])
+            return float(self._prices(lat, lon, self._lengths(lat, lon)[0])[0, 0])
 
         return np.array(in_threads(lines, one))
 
     def _prices(self, lat: Array, lon: Array, most: Array) -> Array:
-        """Prices of some of the lines; ``most`` is the largest length of each leg. [m]"""
+        """As `prices_and_excess` for some lines; ``most`` is the largest length of each leg. [m]"""
         options, speed = self.options, float(knots_to_m_s(self.options.speed_kn))
         length_m = self._lengths(lat, lon)
         counts = np.maximum(1, np.ceil(most / speed / 60.0 / self.minutes)).astype(int)
@@ -115,27 +125,35 @@ class Smoother:
         fuel, rough = np.sum(values["fuel_l"], -1), np.sum(roll * way.hours, -1)
         # A thousandth of the litres settles ties between lines of equal roll.
         price = fuel if options.objective == "fuel" else rough + 1e-3 * fuel
-        over = np.zeros(price.shape)
-        for value, limit in (
-            (np.max(roll, -1), options.roll_limit_deg),
-            (rough, options.budget),
-            (np.sum(way.hours, -1), (self.latest_s - options.departure_s) / HOUR_S),
-        ):
-            if limit is not None:
-                over += np.maximum(value / max(limit, 1e-9) - (1.0 - _ROOM), 0.0)
-        price = price * (1.0 + _PENALTY * over)
-        return np.where(np.isfinite(price) & ~self._shut(lat, lon), price, np.inf)
+        excess = [
+            value / max(limit, 1e-9) - (1.0 - self.room)
+            for value, limit in (
+                (np.max(roll, -1), options.roll_limit_deg),
+                (rough, options.budget),
+                (np.sum(way.hours, -1), (self.latest_s - options.departure_s) / HOUR_S),
+            )
+            if limit is not None
+        ]
+        over = np.sum(np.maximum(excess, 0.0), axis=0)
+        held = price * (1.0 + _PENALTY * over)
+        held = np.where(np.isfinite(held) & ~self._shut(lat, lon), held, np.inf)
+        return np.stack([held, price, *excess])
 
     def _lengths(self, lat: Array, lon: Array) -> Array:
         distance_m, _ = great_circle_inverse(lat[:, :-1], lon[:, :-1], lat[:, 1:], lon[:, 1:])
         return np.asarray(distance_m)
 
     def _shut(self, lat: Array, lon: Array) -> npt.NDArray[np.bool_]:
-        """Lines with a closed leg; equal legs are tested once."""
+        """Lines with a closed leg, or that turn back; equal legs are tested once."""
         legs = np.stack([lat[:, :-1], lon[:, :-1], lat[:, 1:], lon[:, 1:]], axis=-1)
         unique, back = np.unique(legs.reshape(-1, 4), axis=0, return_inverse=True)
         shut = self.closed.edges(*(np.ascontiguousarray(x) for x in unique.T))
-        return np.asarray(np.any(shut[back.reshape(legs.shape[:2])], axis=-1))
+        found = np.asarray(np.any(shut[back.reshape(legs.shape[:2])], axis=-1))
+        for row in np.flatnonzero(
+            ~found & np.any(np.abs(_turns_deg(lat, lon)) > BACK_DEG, axis=-1)
+        ):
+            found[row] = bool(turns_back(self.closed, lat[row], lon[row]).size)
+        return found
 
 
 def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = False) -> Route:
@@ -146,6 +164,9 @@ def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = Fal
     slightly: the caller must judge it.
     """
     lat, lon = _thinned(smoother, route, cell_nm, fine=fine)
+    while (back := turns_back(smoother.closed, lat, lon)).size:
+        sharpest = back[np.argmax(np.abs(_turns_deg(lat, lon))[back - 1])]
+        lat, lon = np.delete(lat, sharpest), np.delete(lon, sharpest)
     if lat.size == 2:
         lat, lon = _split(lat, lon)
     price = float(smoother.prices(lat[None], lon[None])[0])
@@ -164,6 +185,12 @@ def smooth(smoother: Smoother, route: Route, cell_nm: float, *, fine: bool = Fal
             break
     lat, lon, price = _tidied(smoother, lat, lon, price)
     return line_route(smoother, route, lat, lon)
+
+
+def places_of(route: Route) -> tuple[Array, Array]:
+    """Latitude and longitude of the waypoints. [deg]"""
+    lat, lon = np.array([(point.lat_deg, point.lon_deg) for point in route.waypoints]).T
+    return lat, lon
 
 
 def leg_kind(length_nm: float) -> Literal["rhumb", "great circle"]:
@@ -253,14 +280,26 @@ def _from_leg_nm(ends_lat: Array, ends_lon: Array, lat: Array, lon: Array) -> Ar
 
 
 def _courses(lat: Array, lon: Array) -> Array:
-    """Course of each leg on a plane, clockwise from north. [rad]"""
-    scale = np.cos(deg_to_rad(0.5 * (lat[1:] + lat[:-1])))
+    """Course of each leg on a plane, clockwise from north; lines along the last axis. [rad]"""
+    scale = np.cos(deg_to_rad(0.5 * (lat[..., 1:] + lat[..., :-1])))
     return np.arctan2(np.asarray(wrap_180(np.diff(lon))) * scale, np.diff(lat))
 
 
 def _turns_deg(lat: Array, lon: Array) -> Array:
     """Change of course at each inner waypoint, + to starboard. [deg]"""
     return np.asarray(wrap_180(np.degrees(np.diff(_courses(lat, lon)))))
+
+
+def turns_back(closed: Closed, lat: Array, lon: Array) -> npt.NDArray[np.int_]:
+    """Inner waypoints of a line at which she turns back with open water past them.
+
+    Such a way only passes time. Where the line without the waypoint is closed, the turn is
+    needed.
+    """
+    sharp = 1 + np.flatnonzero(np.abs(_turns_deg(lat, lon)) > BACK_DEG)
+    if sharp.size == 0:
+        return sharp
+    return sharp[~closed.edges(lat[sharp - 1], lon[sharp - 1], lat[sharp + 1], lon[sharp + 1])]
 
 
 def _shifted(

@@ -13,6 +13,7 @@ from passage.inputs.route import Route, build_route
 from passage.inputs.route.geometry import great_circle_inverse, great_circle_points
 from passage.planning.suggest.judge import PRICE_UNITS, Judged
 from passage.planning.suggest.smooth import (
+    BACK_DEG,
     LEAST_TURN_DEG,
     OPEN_NM,
     SPACING_NM,
@@ -21,6 +22,7 @@ from passage.planning.suggest.smooth import (
     _turns_deg,
     leg_kind,
     line_route,
+    places_of,
 )
 from passage.units import m_to_nm, wrap_180
 
@@ -32,15 +34,8 @@ Judge = Callable[[Route], Judged]
 MOST_COST = 5e-4
 #: How far waypoints are moved aside where the line between them touches what is closed. [nm]
 _ASIDE_NM = (0.3, 1.0, 2.5)
-#: A turn above this is turning back. [deg]
-_BACK_DEG = 120.0
 #: Of the ways with a waypoint less the cheapest so many are held against the limits.
 _TRIED = 3
-
-
-def _places(route: Route) -> tuple[Array, Array]:
-    lat, lon = np.array([(p.lat_deg, p.lon_deg) for p in route.waypoints]).T
-    return lat, lon
 
 
 def _lengths_nm(lat: Array, lon: Array) -> Array:
@@ -72,7 +67,7 @@ def fewer_waypoints(one: Judged, smoother: Smoother, judged: Judge) -> Judged:
     """
     most = one.price(smoother.options.objective) * (1.0 + MOST_COST)
     while True:
-        lat, lon = _places(one.route)
+        lat, lon = places_of(one.route)
         tries = _with_one_less(lat, lon)
         less = _best_of(tries, one, smoother, judged, most)
         if less is None and tries:
@@ -136,17 +131,16 @@ def _moved(lat: Array, lon: Array) -> list[tuple[Array, Array]]:
 def waypoint_reasons(one: Judged, objective: str, judged: Judge) -> tuple[str, ...]:
     """Why the waypoints that are left lie closer, or turn her less, than one would expect."""
     route = one.route
-    lat, lon = _places(route)
+    lat, lon = places_of(route)
     if lat.size <= 2:
         return ()
     length_nm, close, turn = _lengths_nm(lat, lon), too_close(lat, lon), _turns_deg(lat, lon)
     names = [point.name for point in route.waypoints]
     found = [
-        f"Waypoint {names[i]} turns her back: the way passes time there. Leaving later may serve "
-        "better: give a window with --from, --to and --every."
-        for i in np.flatnonzero(np.abs(turn) > _BACK_DEG) + 1
+        f"Waypoint {names[i]} turns her by {abs(turn[i - 1]):.0f} deg: the line past it is closed."
+        for i in np.flatnonzero(np.abs(turn) > BACK_DEG) + 1
     ]
-    for i in np.flatnonzero(close | zigzag(lat, lon)) + 1:
+    for i in np.flatnonzero(close | (np.abs(turn) < LEAST_TURN_DEG)) + 1:
         if close[i - 1]:
             other = i - 1 if length_nm[i - 1] <= length_nm[i] else i + 1
             if other < i and other > 0 and close[other - 1]:
@@ -154,7 +148,7 @@ def waypoint_reasons(one: Judged, objective: str, judged: Judge) -> tuple[str, .
                 continue
             words = f"lies {min(length_nm[i - 1 : i + 1]):.1f} nm from {names[other]}"
         else:
-            words = f"turns her by {abs(turn[i - 1]):.0f} deg only"
+            words = f"turns her by {abs(turn[i - 1]):.1f} deg only"
         found.append(f"Waypoint {names[i]} {words}: {_reason(one, int(i), objective, judged)}.")
     return tuple(found)
 

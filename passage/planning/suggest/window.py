@@ -19,7 +19,7 @@ from passage.planning.suggest.best import (
 from passage.planning.suggest.by_leg import BY_LEG, by_leg
 from passage.planning.suggest.case import closed_between, straight_route
 from passage.planning.suggest.cost import Shared
-from passage.planning.suggest.judge import Judged, judge
+from passage.planning.suggest.judge import Judged, judge, share_over
 from passage.planning.suggest.refusals import unlikely
 from passage.planning.suggest.sailable import sailable, with_reasons
 from passage.planning.suggest.search import Found, Progress, SearchOptions
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 #: Pairs of departure and speed that are searched.
 SEARCHED = 3
-#: Further pairs that are searched where the odds of the first are too low.
+#: Further pairs that are searched where the first give no answer, or their odds are too low.
 WEIGHED = 9
 
 
@@ -97,7 +97,9 @@ def best_of_window(
         stage(progress, "leaving out waypoints")
         return sailable(yacht, given, one[0], forecast, one[1], minutes), one[1]
 
-    for pair in pairs[:SEARCHED]:
+    for number, pair in enumerate(pairs[: SEARCHED + WEIGHED]):
+        if number >= SEARCHED and made:
+            break
         try:
             made.append(searched(pair))
         except (RouteError, NoCoverage) as err:
@@ -166,9 +168,13 @@ def _likely(
 
 @dataclass(frozen=True)
 class _Ranked:
-    """A pair of departure and speed, with the sort key of the better known route."""
+    """A pair of departure and speed, with the sort key of the better known route.
+
+    ``over`` is the share by which it is over the budget or limit of roll asked for.
+    """
 
     at_wrong_time: bool
+    over: float
     key: tuple[bool, bool, float]
     departure_s: float
     speed_kn: float
@@ -212,13 +218,19 @@ def _ranked(
         by_route = made[i * len(routes) : (i + 1) * len(routes)]
         for column in zip(*by_route, strict=True):
             ways = [
-                _Ranked(one.at_wrong_time, one.key(options.objective), one.departure_s, speed)
+                _Ranked(
+                    one.at_wrong_time, share_over(one, options), one.key(options.objective),
+                    one.departure_s, speed,
+                )
                 for one in column
-            ]
+            ]  # fmt: skip
             rows.append(min(ways, key=_order))
     return sorted(rows, key=lambda one: (*_order(one), one.departure_s, one.speed_kn))
 
 
-def _order(one: _Ranked) -> tuple[bool, bool, tuple[bool, bool, float]]:
-    """Open pairs first; of the others those that another course may open, then by price."""
-    return one.key[0], one.at_wrong_time, one.key
+def _order(one: _Ranked) -> tuple[bool, bool, float, tuple[bool, bool, float]]:
+    """Open pairs first; of the others those nearest to what is asked, then by price.
+
+    Another course may bring a way within a budget, but hardly mends a late arrival.
+    """
+    return one.key[0], one.at_wrong_time, one.over if one.key[0] else 0.0, one.key

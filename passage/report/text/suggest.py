@@ -84,6 +84,7 @@ def suggest_dict(made: Suggestion) -> dict[str, Any]:
                 "roll_degree_hours": plain(one.roll_hours),
                 "worst_roll_significant_deg": plain(one.worst_roll_deg),
                 "faults": list(one.faults),
+                "over_limits": list(one.over),
             }
             for name, one in made.found.candidates.items()
         },

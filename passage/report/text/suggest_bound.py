@@ -12,11 +12,13 @@ from passage.planning.suggest.search import Found, SearchOptions
 from passage.report.text.verdict import number, when
 from passage.units import utc_text
 
+#: Smaller differences count as none. [l] or [degree hours]
+_SAME = 0.5
 #: Meaning of the bound, for JSON.
 MEANING = (
     "The least that any way over the grid of the search takes at this speed and departure, by the "
     "grid's own prices. It says nothing of ways between the grid's lines, so it is no bound on the "
-    "sea."
+    "sea. Where it does not hold, the route found takes less, between those lines."
 )
 
 
@@ -29,15 +31,27 @@ def bound_lines(found: Found, options: SearchOptions) -> list[str]:
     asked = "" if bound.roll_limit_deg is None else f", under {bound.roll_limit_deg:g} deg of roll"
     if options.budget is not None:
         asked += f", within {options.budget:g} degree hours"
-    lines = [
-        f"Bound of the search: no way over its grid takes less than {number(bound.value)} {unit} "
-        f"({bound.speed_kn:g} kn, leaving {when(bound.departure_s)}{asked}). It holds for the grid "
-        "as priced there, not for all the sea."
-    ]
+    where = f"({bound.speed_kn:g} kn, leaving {when(bound.departure_s)}{asked})"
+    if holds(gap):
+        lines = [
+            f"Bound of the search: no way over its grid takes less than {number(bound.value)} "
+            f"{unit} {where}. It holds for the grid as priced there, not for all the sea."
+        ]
+    else:
+        # A bound above the route found would be none.
+        lines = [
+            f"The best way over the grid of the search takes {number(bound.value)} {unit} by the "
+            f"grid's own prices {where}. That only guides the search."
+        ]
     if gap is not None:
         lines.append(_gap_words(found, options, *gap))
     gain = _gain_words(found, options)
     return [*lines, gain] if gain else lines
+
+
+def holds(gap: tuple[float, float] | None) -> bool:
+    """Whether the grid's least is no more than the route found takes, within half a unit."""
+    return gap is None or gap[0] > -_SAME
 
 
 def bound_dict(found: Found, options: SearchOptions) -> dict[str, Any] | None:
@@ -51,6 +65,7 @@ def bound_dict(found: Found, options: SearchOptions) -> dict[str, Any] | None:
         "departure_utc": utc_text(bound.departure_s),
         "speed_kn": bound.speed_kn,
         "roll_limit_deg": bound.roll_limit_deg,
+        "holds": holds(gap),
         "gap": None if gap is None else gap[0],
         "gap_percent": None if gap is None else gap[1],
         "meaning": MEANING,
@@ -60,7 +75,7 @@ def bound_dict(found: Found, options: SearchOptions) -> dict[str, Any] | None:
 def _gap_words(found: Found, options: SearchOptions, gap: float, percent: float) -> str:
     best, unit = found.candidates[found.best], PRICE_UNITS[options.objective]
     takes = f"The route found takes {number(best.price(options.objective))} {unit} along its track"
-    if abs(gap) < 0.5:
+    if abs(gap) < _SAME:
         return f"{takes}, as much as the bound."
     less = "more" if gap > 0.0 else "less"
     words = f"{takes}: {number(abs(gap))} {unit} ({abs(percent):.1f} %) {less}"

@@ -114,10 +114,7 @@ def _limited(
         return Verdict("unknown", f"{NO_LIMIT} {do}", why, "", figures, NO_LIMIT_WORD)
     if over:
         do = f"Not yet: {which}, {leave}, is over a limit: {over}."
-        price = (
-            f"{which.capitalize()} would take {number(_fuel(mine))} l. Try another departure or "
-            f"speed, or keep out of the roughest water with `--roll-limit`."
-        )
+        price = f"{which.capitalize()} would take {number(_fuel(mine))} l. {_remedy(options)}"
         return Verdict("over", do, why, price, figures)
     why = f"{why} {chance_words(mine)}".strip()
     missing = [one for one in limits if one.share != one.share]
@@ -128,6 +125,14 @@ def _limited(
         # In the words of a plan.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
     return Verdict("within", do, why, "", figures, odds_word(odds), odds < EVEN_ODDS)
+
+
+def _remedy(options: SearchOptions) -> str:
+    """What may bring her within a limit; a limit of roll that was asked for did not."""
+    words = "Try another departure or speed"
+    if options.roll_limit_deg is not None:
+        return f"{words}: ways within {options.roll_limit_deg:g} deg of roll are over it too."
+    return f"{words}, or keep out of the roughest water with `--roll-limit`."
 
 
 def _more(less: float, same: float, decimals: int, unit: str) -> str:

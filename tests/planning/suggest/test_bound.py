@@ -30,7 +30,6 @@ def test_bound_is_the_price_of_the_best_way_over_the_grid():
 @pytest.mark.parametrize(
     ("made", "words"),
     [
-        (found(990.0), "takes 990 l along its track: 10 l (1.0 %) less, because its waypoints"),
         (found(1005.0), "5 l (0.5 %) more, because a track is priced finer than the grid"),
         (found(1000.2), "as much as the bound"),
         (found(1100.0, grid=one(1000.0, over=["roll"])), "keeps the vessel's limits and the grid"),
@@ -42,6 +41,15 @@ def test_gap_is_given_with_its_reason(made, words):
     assert "no way over its grid takes less than 1,000 l (12 kn, leaving Sat 14 Mar" in lines[0]
     assert "not for all the sea" in lines[0]
     assert words in lines[1]
+
+
+def test_no_bound_is_printed_above_what_is_found():
+    lines = bound_lines(found(990.0), OPTIONS)
+    assert "takes 1,000 l by the grid's own prices (12 kn, leaving Sat 14 Mar" in lines[0]
+    assert "takes 990 l along its track: 10 l (1.0 %) less, because its waypoints" in lines[1]
+    assert "Bound" not in " ".join(lines)
+    assert bound_dict(found(990.0), OPTIONS)["holds"] is False
+    assert bound_dict(found(1000.0), OPTIONS)["holds"] is True
 
 
 def test_the_grids_own_way_is_named_beside_it():

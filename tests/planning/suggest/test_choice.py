@@ -46,10 +46,14 @@ def test_pairs_that_another_course_may_open_go_before_those_at_a_wrong_time():
     late = one(90.0, faults=["arrives 2026-03-15T00:00Z, later than the latest asked for"])
     rough = one(120.0, faults=["takes 50.0 degree hours, over the budget of 40"])
     ranked = [
-        _Ranked(way.at_wrong_time, way.key("fuel"), DEPARTURE_S, 12.0)
+        _Ranked(way.at_wrong_time, 1.0, way.key("fuel"), DEPARTURE_S, 12.0)
         for way in (late, rough, one(150.0, over=["4 deg"]), one(200.0))
     ]
     assert [x.key[2] for x in sorted(ranked, key=_order)] == [200.0, 150.0, 120.0, 90.0]
+    # Of two over the budget the one nearer to it goes first, though it is dearer.
+    near = _Ranked(False, 1.02, one(140.0, faults=["x"]).key("fuel"), DEPARTURE_S, 12.0)
+    far = replace(near, over=1.4, key=one(110.0, faults=["x"]).key("fuel"))
+    assert min(far, near, key=_order) is near
 
 
 def test_a_way_of_the_odds_asked_for_goes_before_a_cheaper_one():
