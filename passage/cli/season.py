@@ -91,9 +91,9 @@ _PRICES = (
     type=number("lists_deg"),
     multiple=True,
     metavar="DEG",
-    help="Standing list (+ starboard) whose cures are priced over the season: fins every time, "
-    "liquid moved before each passage, permanent ballast, leaving it; give the option again for "
-    "more. [standing] in the vessel file can set all of it.",
+    help="Standing list (+ starboard) whose cures are priced over the season: the fins, for "
+    "all of it or down to the owner's limit, liquid moved before each passage, permanent ballast, "
+    "leaving it; give the option again for more. [standing] in the vessel file can set all of it.",
 )
 @click.option(
     "--ballast",

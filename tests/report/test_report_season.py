@@ -103,7 +103,9 @@ def test_break_even_of_most_years_is_given_where_it_asks_for_more():
         ways={"permanent": SimpleNamespace(fixed_l=363.6)},
     )
     text = turning(None, one)
-    assert "fins every time from 5 passages a year on the mean (in 9 years of 10 from 12)" in text
+    assert (
+        "fins for all of it from 5 passages a year on the mean (in 9 years of 10 from 12)" in text
+    )
     assert "from 30 passages a year on the mean (in 9 years of 10 not within 400)" in text
 
 

@@ -86,12 +86,18 @@ class KnownSea:
 
     def points(self, vessel: Vessel, heel: str) -> PointValues:
         """All points with the list of ``vessel``, which is otherwise the passage's vessel."""
-        return self.points_each((vessel,), heel)
+        return self.points_each((vessel,), (heel,))
 
     def points_each(
-        self, vessels: Sequence[Vessel], heel: str, some: npt.NDArray[np.intp] | None = None
+        self,
+        vessels: Sequence[Vessel],
+        heels: Sequence[str],
+        some: npt.NDArray[np.intp] | None = None,
     ) -> PointValues:
-        """The same for several lists: all departures, or some, with the first, then the next."""
+        """The same for several lists, and what the fins do with each.
+
+        All departures, or some, with the first, then with the next.
+        """
         track, passage = self.passage.track, self.passage
         movement, parts, coverage, flows = self.movement, self.parts, self.coverage, self.flows
         count = self.departures_s.size if some is None else some.size
@@ -103,7 +109,7 @@ class KnownSea:
             flows = {name: code[rows] for name, code in flows.items()}
         lists = [float(deg_to_rad(vessel.loading.list_deg)) for vessel in vessels]
         listed = np.repeat(lists, count)[:, None]
-        choices = Choices(heel=heel, band=False)
+        choices = [Choices(heel=heel, band=False) for heel in heels]
         rough = _rough_fuel(passage, movement, parts, choices, listed)
         # Burn and events move the list from where it is at departure, by moments.
         drift = list_along(vessels[0], track, rough)
@@ -184,7 +190,7 @@ def _rough_fuel(
     passage: Passage,
     movement: Movement,
     parts: list[SpeedSegments],
-    choices: Choices,
+    choices: Sequence[Choices],
     list_rad: Array,
 ) -> Array:
     """Fuel of every segment with the list at departure, interpolated from some of them. [l]"""
@@ -214,29 +220,32 @@ def _between(some: npt.NDArray[np.int64], count: int) -> tuple[npt.NDArray[np.in
 
 
 def _fins_and_fuel(
-    passage: Passage, part: SpeedSegments, static: Array, choices: Choices, *, rough: bool = False
+    passage: Passage,
+    part: SpeedSegments,
+    static: Array,
+    choices: Sequence[Choices],
+    *,
+    rough: bool = False,
 ) -> tuple[Any, Array, Array]:
     """Fuel split, roll ``(P, 6)`` and fin answers ``(13, P, pairs)`` at a static heel.
 
-    ``rough`` leaves rate-limited points to the tables.
+    ``choices`` has one for each of the ``tiles`` of the part. ``rough`` leaves rate-limited
+    points to the tables.
     """
     yacht = passage.yacht
     codes, stw = part.codes, part.stw
-    offset, asked = fin_offset(yacht, stw, static, codes, choices)
-    pairs, grid = offset.shape[-1], static.shape
-    offset = np.broadcast_to(offset, (*grid, pairs)).reshape(-1, pairs)
-    asked = np.broadcast_to(asked, grid).reshape(-1)
+    grid, offset, asked = static.shape, *_offsets(yacht, stw, static, codes, choices)
+    pairs = offset.shape[-1]
     fin_mode = _FIN_MODE[codes].reshape(-1)
-    # Without an offset roll does not depend on the list: one solution serves several lists.
-    alike = part.tiles if choices.heel == "leave" else 1
-    first = slice(offset.shape[0] // alike)
-    roll, fins = _working(yacht, part, offset[first], fin_mode[first], first, rough=rough)
-    if alike > 1:
-        roll, fins = np.tile(roll, (alike, 1)), np.tile(fins, (1, alike, 1))
+    at, back = _distinct(offset, part.tiles)
+    roll, fins = _working(yacht, part, offset[at], fin_mode[at], at, rough=rough)
+    if back is not None:
+        roll, fins = roll[back], fins[:, back]
     most = yacht.offset_most_rad
+    to_heel = np.repeat([holds_to_a_heel(one) for one in choices], asked.size // len(choices))
     short = np.flatnonzero(
-        offset_falls_short(asked, roll[:, _HELD], offset, most)
-        if holds_to_a_heel(choices) and not rough
+        to_heel & offset_falls_short(asked, roll[:, _HELD], offset, most)
+        if to_heel.any() and not rough
         else False
     )
     offset = np.array(offset) if short.size else offset
@@ -249,7 +258,7 @@ def _fins_and_fuel(
         )
     answers = fins.reshape(fins.shape[0], *grid, pairs)
     active_n, offset_n = fin_forces(
-        yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices, answers[_BEYOND]
+        yacht, stw, answers[_MEAN], answers[_INCIDENCE], choices[0], answers[_BEYOND]
     )
     split = fuel_split(
         speed_m_s=stw,
@@ -264,6 +273,42 @@ def _fins_and_fuel(
         **house_load(yacht, codes, use.fins_work(codes)),
     )
     return split, roll, fins
+
+
+def _offsets(
+    yacht: Yacht, stw: Array, static: Array, codes: Codes, choices: Sequence[Choices]
+) -> tuple[Array, Array]:
+    """Offset ``(points, pairs)`` and the heel that it should hold ``(points,)``. [rad]"""
+    size = static.shape[0] // len(choices)
+    offsets, asked = [], []
+    for k, choice in enumerate(choices):
+        rows = slice(k * size, (k + 1) * size)
+        shape = static[rows].shape
+        offset, heel = fin_offset(yacht, stw, static[rows], codes[rows], choice)
+        pairs = offset.shape[-1]
+        offsets.append(np.broadcast_to(offset, (*shape, pairs)).reshape(-1, pairs))
+        asked.append(np.broadcast_to(heel, shape).reshape(-1))
+    if len(choices) == 1:
+        return offsets[0], asked[0]
+    return np.concatenate(offsets), np.concatenate(asked)
+
+
+def _distinct(offset: Array, tiles: int) -> tuple[Any, npt.NDArray[np.intp] | None]:
+    """Points to solve, and for each point the place of its solution among them (None: its own).
+
+    Without an offset roll does not depend on the list: one solution serves several lists.
+    """
+    count = offset.shape[0]
+    if tiles == 1:
+        return slice(count), None
+    free = ~np.any(offset != 0.0, axis=-1).reshape(tiles, -1)
+    first = np.argmax(free, axis=0)
+    number = np.arange(count).reshape(tiles, -1)
+    source = np.where(free, number[first, np.arange(first.size)], number).reshape(-1)
+    at = np.flatnonzero(source == number.reshape(-1))
+    place = np.empty(count, np.intp)
+    place[at] = np.arange(at.size)
+    return at, place[source]
 
 
 def _working(
@@ -303,7 +348,7 @@ def _values(
     passage: Passage,
     movement: Movement,
     parts: list[SpeedSegments],
-    choices: Choices,
+    choices: Sequence[Choices],
     list_rad: Array,
 ) -> dict[str, Array]:
     """Point values at a list ``(departures, 1 or n)``."""

@@ -101,7 +101,8 @@ class Setup:
     @property
     def ways(self) -> tuple[Variant, ...]:
         """Ways of living with a standing list that are computed."""
-        return variants(self.options.lists_deg, self.options.ballast)
+        limit_deg = self.passages[0].vessel.limits.underway.steady_heel_deg
+        return variants(self.options.lists_deg, self.options.ballast, limited=limit_deg is not None)
 
     @property
     def sample_step(self) -> int:

@@ -7,7 +7,7 @@ spread evenly over it: those a few hours apart meet the same weather and add not
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -16,7 +16,7 @@ from passage.inputs.vessel import Vessel
 from passage.planning.voyage.yacht import Yacht
 from passage.units import deg_to_rad, rad_to_deg
 
-Way = Literal["upright", "fins", "leave", "permanent"]
+Way = Literal["upright", "fins", "limit", "leave", "permanent"]
 #: Departures, for each route and speed, computed in every way: at least so many of a long
 #: season; of a short one at least the second number, if they are no closer than the hours. The
 #: shortest spell of weather lasts two days, so those between meet the same.
@@ -47,29 +47,48 @@ class Ballast:
 
 @dataclass(frozen=True)
 class Variant:
-    """One way at one list [deg]; "upright" has none and is the reference for every list."""
+    """One way at one list [deg]; "upright" has none and is the reference for every list.
+
+    "fins" has them hold all heel; in every other way but "leave" they hold what is beyond the
+    owner's limit, or all of it where he has none (not ``limited``).
+    """
 
     way: Way
     list_deg: float
+    limited: bool = field(default=True, compare=False)
 
     @property
     def heel(self) -> str:
         """How the fins treat steady heel, as in ``rolling.Choices``."""
-        return "leave" if self.way == "leave" else "fins"
+        if self.way == "leave":
+            return "leave"
+        return "limit" if self.limited and self.way != "fins" else "fins"
 
 
-def variants(lists_deg: Iterable[float], ballast: Ballast | None) -> tuple[Variant, ...]:
-    """Ways to compute for these lists; empty without a list."""
+def variants(
+    lists_deg: Iterable[float], ballast: Ballast | None, *, limited: bool = True
+) -> tuple[Variant, ...]:
+    """Ways to compute for these lists; empty without a list.
+
+    ``limited``: the owner limits steady heel under way.
+    """
     lists = tuple(lists_deg)
     if not lists:
         return ()
-    ways: tuple[Way, ...] = ("fins", "leave", *(("permanent",) if ballast else ()))
-    return (Variant("upright", 0.0), *(Variant(way, one) for one in lists for way in ways))
+    ways: list[Way] = ["fins", "leave"]
+    if limited:
+        ways.append("limit")
+    if ballast:
+        ways.append("permanent")
+    return (
+        Variant("upright", 0.0, limited),
+        *(Variant(way, one, limited) for one in lists for way in ways),
+    )
 
 
 def way_groups(ways: Sequence[Variant]) -> list[list[int]]:
-    """Indices of the ways that share a sea and what the fins do, and so are sailed together."""
-    kinds = [(way.way == "permanent", way.heel) for way in ways]
+    """Indices of the ways that share a sea, and so are sailed together."""
+    kinds = [way.way == "permanent" for way in ways]
     return [[i for i, kind in enumerate(kinds) if kind == one] for one in dict.fromkeys(kinds)]
 
 

@@ -24,11 +24,15 @@ YEARS = 400
 #: Years in ten in which ballast must be cheaper to be called surely cheaper, and the most
 #: passages a year that are tried.
 SURE_YEARS, MOST_PASSAGES = 9, 400
+#: Ways of holding the list with the fins; and the difference in departures within the limits
+#: from which one way keeps them more often than another. [% points]
+FIN_WAYS, WORSE_PERCENT = ("fins", "limit"), 3.0
 #: Years over which ballast is written off unless given; assumption.
 BALLAST_YEARS = 10.0
 
 WORDS = {
-    "fins": "fins every time",
+    "fins": "fins for all of it",
+    "limit": "fins down to the limit",
     "transfer": "liquid moved before each passage",
     "permanent": "permanent ballast",
     "leave": "leave it",
@@ -108,7 +112,10 @@ class StandingList:
 
 @dataclass(frozen=True)
 class Standing:
-    """All lists on all passages, with their prices and ballast."""
+    """All lists on all passages, with their prices and ballast.
+
+    ``limit_deg`` is the owner's limit of steady heel under way, None without one.
+    """
 
     lists: list[StandingList]
     prices: StandingPrices
@@ -118,6 +125,7 @@ class Standing:
     ballast_words: str
     step: int
     every_h: float
+    limit_deg: float | None = None
 
 
 def price_standing(
@@ -198,6 +206,7 @@ def price_standing(
         ballast_words="" if ballast is None else ballast_words(vessel, ballast),
         step=step,
         every_h=every_h,
+        limit_deg=vessel.limits.underway.steady_heel_deg,
     )
 
 
@@ -221,6 +230,8 @@ def _way_cost(
     else:
         if way == "permanent" and ballast is None:
             return WayCost(way, why_not="no ballast is given (--ballast)")
+        if Variant(way, list_deg) not in at:  # type: ignore[arg-type]
+            return WayCost(way, why_not="the vessel file has no limit of steady heel under way")
         i, fixed_each = at[Variant(way, list_deg)], 0.0  # type: ignore[arg-type]
     fixed = 0.0
     if way == "permanent" and prices.ballast_cost:
@@ -293,6 +304,19 @@ def _cheapest(
     }
 
 
+def compared_with_ballast(ways: dict[str, WayCost]) -> tuple[str, ...]:
+    """Ways against which ballast is weighed.
+
+    Of the two with the fins it is the cheaper one, unless the other keeps the limits clearly
+    more often.
+    """
+    fins = [ways[name] for name in FIN_WAYS if not ways[name].why_not]
+    most = max((one.within_percent or 0.0 for one in fins), default=0.0)
+    keep = [one for one in fins if most - (one.within_percent or 0.0) <= WORSE_PERCENT]
+    best = [min(keep, key=lambda one: one.mean_l).way] if keep else []
+    return tuple(best + ([] if ways["transfer"].why_not else ["transfer"]))
+
+
 def _breakeven(ways: dict[str, WayCost]) -> dict[str, float | None]:
     """Passages a year from which permanent ballast is cheaper than another way; None: never.
 
@@ -302,10 +326,8 @@ def _breakeven(ways: dict[str, WayCost]) -> dict[str, float | None]:
     found: dict[str, float | None] = {}
     if ballast.why_not:
         return found
-    for name in ("fins", "transfer"):
+    for name in compared_with_ballast(ways):
         other = ways[name]
-        if other.why_not:
-            continue
         saved = other.mean_l - ballast.mean_l
         found[name] = ballast.fixed_l / saved if saved > 0.0 else None
     return found
@@ -328,10 +350,8 @@ def _sure_breakeven(
         return found
     with_weight = _over_upright_l(ballast, rows, known, at, list_deg)
     drawn = np.random.default_rng(11).integers(0, with_weight.size, (YEARS, MOST_PASSAGES))
-    for name in ("fins", "transfer"):
+    for name in compared_with_ballast(ways):
         other = ways[name]
-        if other.why_not:
-            continue
         litres = _over_upright_l(other, rows, known, at, list_deg)
         saved = np.cumsum((litres - with_weight)[drawn], axis=1) - ballast.fixed_l
         short = np.flatnonzero(np.mean(saved > 0.0, axis=0) < SURE_YEARS / 10.0)

@@ -61,7 +61,7 @@ def ballasted_tables(tables: SeasonTables, ballast: Ballast) -> SeasonTables:
     return SeasonTables(ballasted(tables.yacht, ballast), tables.shapes)
 
 
-#: Numbers of departures [s] in some ways that differ by their lists only, ``(ways, departures)``.
+#: Numbers of departures [s] in some ways with the same weights aboard, ``(ways, departures)``.
 SailWays = Callable[[Sequence[Variant], npt.NDArray[np.float64]], Rows]
 
 
@@ -79,11 +79,11 @@ class Fast:
         return self._sea(at).points(self.passage.vessel, self.options.heel)
 
     def ways(self, ways: Sequence[Variant], at: npt.NDArray[np.float64]) -> Rows:
-        """Numbers in ways that differ by their lists only; a `SailWays`."""
+        """Numbers in ways with the same weights aboard; a `SailWays`."""
         known = self._sea(at, weighted=ways[0].way == "permanent")
         some = np.searchsorted(known.departures_s, at)
         vessels = [_vessel_of(self.passage, way, self.options.ballast) for way in ways]
-        found = known.points_each(vessels, ways[0].heel, some)
+        found = known.points_each(vessels, [way.heel for way in ways], some)
         numbers = numbers_of(replace(self.passage, vessel=vessels[0]), found)
         return {name: numbers[name].reshape(len(ways), at.size) for name in KEPT}
 
@@ -147,12 +147,12 @@ def ways_of(
     }  # fmt: skip
     rows["status"] = np.tile(whole["status"], (len(made.ways), 1))
     known = np.flatnonzero(whole["status"] == 0)
-    hers = Variant("fins", passage.vessel.loading.list_deg)
+    hers = (made.options.heel, passage.vessel.loading.list_deg)
     for group in way_groups(made.ways):
         sailed = []
         for i in group:
             way = made.ways[i]
-            if made.options.heel == hers.heel and way in (hers, Variant("upright", hers.list_deg)):
+            if way.way != "permanent" and (way.heel, way.list_deg) == hers:
                 for name in KEPT:
                     rows[name][i] = whole[name]
             else:

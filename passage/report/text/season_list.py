@@ -12,6 +12,7 @@ from passage.planning.season.standing_price import (
     MOST_PASSAGES,
     SURE_YEARS,
     WORDS,
+    WORSE_PERCENT,
     Standing,
     StandingList,
     WayCost,
@@ -21,13 +22,11 @@ from passage.report.text.verdict import number
 #: Ways in the order of the table.
 ROWS = tuple(WORDS)
 #: The same, short enough for its first column.
-_ROW_WORDS = WORDS | {"transfer": "liquid moved each time"}
+_ROW_WORDS = WORDS | {"fins": "fins, all of it", "transfer": "liquid moved each time"}
 #: Smaller lists count as none. [deg]
 _UPRIGHT_DEG = 0.05
 #: Smaller differences a year count as none. [l]
 _SAME_L = 1.0
-#: Difference in departures within the limits from which it is mentioned. [% points]
-_WORSE_PERCENT = 3.0
 #: Share of departures within the limits under which the best of the cures is mentioned. [%]
 _RARELY_PERCENT = 50.0
 
@@ -93,7 +92,7 @@ def _oftener(standing: Standing, one: StandingList, best: WayCost) -> str:
         return ""
     better = max(judged, key=lambda w: w.within_percent or 0.0)
     share = better.within_percent or 0.0
-    if share - best.within_percent > _WORSE_PERCENT:
+    if share - best.within_percent > WORSE_PERCENT:
         if better.way == one.order[1]:
             # Its share and price are in the sentence before.
             return f" Most often within the limits is {WORDS[better.way]}."
@@ -223,9 +222,8 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
             "same weather."
         )
     lines.append(
-        "Litres are those of the passage less those of the same departure without the list, the "
-        "fins holding what wind heel there is. Leaving the list leaves that wind heel too, so "
-        "that it may take fewer."
+        "Litres are those of the passage less those of the same departure without the list. "
+        + _heel_rule(standing)
     )
     for list_deg in dict.fromkeys(one.list_deg for one in standing.lists):
         one = next(o for o in standing.lists if o.list_deg == list_deg)
@@ -253,6 +251,18 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
     if not standing.prices.passages:
         lines.append("Per year: give the passages a year (--passages).")
     return lines
+
+
+def _heel_rule(standing: Standing) -> str:
+    """What the fins do about the heel in each way."""
+    left = "Leaving the list leaves the wind heel too, so that it may take fewer."
+    if standing.limit_deg is None:
+        return f"The fins hold all wind heel (the owner has no limit of it). {left}"
+    return (
+        f"The fins hold heel down to the owner's limit of {standing.limit_deg:g} deg, also without "
+        f"the list and with liquid moved or ballast; in the way '{_ROW_WORDS['fins']}' they hold "
+        f"all heel, the wind's too. {left} --heel is for the months, not for these ways."
+    )
 
 
 def standing_dict(standing: Standing) -> dict[str, Any]:

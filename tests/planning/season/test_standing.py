@@ -27,6 +27,7 @@ from passage.planning.season.standing_price import (
     WORDS,
     StandingPrices,
     _breakeven,
+    compared_with_ballast,
     price_standing,
 )
 from passage.report.text.season_list import headline
@@ -73,11 +74,11 @@ def plan_l(folder, list_deg, heel="fins", ballast=None):
 
 @pytest.fixture(scope="module")
 def base(tmp_path_factory):
-    """Upright."""
-    return plan_l(tmp_path_factory.mktemp("upright"), 0.0)
+    """Upright, the fins holding what is beyond the limit."""
+    return plan_l(tmp_path_factory.mktemp("upright"), 0.0, "limit")
 
 
-@pytest.mark.parametrize("way", ["fins", "leave", "permanent", "upright"])
+@pytest.mark.parametrize("way", ["fins", "limit", "leave", "permanent", "upright"])
 def test_a_way_costs_what_plans_of_it_cost(season, base, tmp_path, way):
     """One departure: the fuel of each way over upright against two plans of the same passage."""
     one = season.standing.lists[0]
@@ -90,7 +91,7 @@ def test_a_way_costs_what_plans_of_it_cost(season, base, tmp_path, way):
     planned = plan_l(
         tmp_path,
         LIST_DEG,
-        "leave" if way == "leave" else "fins",
+        "limit" if way == "permanent" else way,
         BALLAST if way == "permanent" else None,
     )
     # The plan follows GM through the burn, a season holds it: one or two per cent of what the
@@ -155,7 +156,13 @@ def test_ballast_that_leaves_no_gm_is_refused():
 def test_ways_and_samples():
     assert variants((), BALLAST) == ()
     ways = variants((1.0, 2.0), None)
-    assert [w.way for w in ways] == ["upright", "fins", "leave", "fins", "leave"]
+    assert [w.way for w in ways] == ["upright", *(["fins", "leave", "limit"] * 2)]
+    assert [w.heel for w in ways[:4]] == ["limit", "fins", "leave", "limit"]
+    # An owner without a limit of heel: the fins hold all of it, and there is no such way.
+    ways = variants((1.0,), BALLAST, limited=False)
+    assert [(w.way, w.heel) for w in ways] == [
+        ("upright", "fins"), ("fins", "fins"), ("leave", "leave"), ("permanent", "fins"),
+    ]  # fmt: skip
     assert sample_step(30_000, 0, 6.0) == 1
     # A month of short steps: one departure in 18 h; a fortnight: all, so that there are enough.
     assert [sample_step(n, 5, every) for n, every in ((124, 6.0), (744, 1.0), (56, 6.0))] == [
@@ -172,7 +179,7 @@ def test_ways_and_samples():
 
 
 def priced(prices, seed=1, n=500):
-    """Known litres: fins 20 to 40, ballast 12, on one passage."""
+    """Known litres: fins 60, to the limit 20 to 40, ballast 12, on one passage."""
     return priced_all(prices, seed, n).lists[0]
 
 
@@ -181,10 +188,11 @@ def priced_all(prices, seed=1, n=500, ballast=BALLAST):
     rng = np.random.default_rng(seed)
     vessel = with_list(read_vessel(VESSEL), 1.5)
     ways = variants((1.5,), BALLAST)
-    fuel = {"upright": 1000.0, "leave": 990.0, "permanent": 1012.0, "fins": 1030.0}
+    fuel = {"upright": 1000.0, "leave": 990.0, "permanent": 1012.0, "fins": 1060.0,
+            "limit": 1030.0}  # fmt: skip
     rows = {name: np.zeros((1, len(ways), n)) for name in KEPT}
     for i, way in enumerate(ways):
-        rows["fuel_l"][0, i] = fuel[way.way] + (way.way == "fins") * rng.uniform(-10, 10, n)
+        rows["fuel_l"][0, i] = fuel[way.way] + (way.way == "limit") * rng.uniform(-10, 10, n)
     rows["within_limits"] = np.ones((1, len(ways), n), np.int8)
     rows[CALM] += rng.random(n)
     time = LEAVE + 86400.0 * np.arange(n)
@@ -206,14 +214,19 @@ def answer(within, ballast=BALLAST):
 
 def test_the_answer_gives_the_share_within_limits_of_the_cure_it_speaks_of():
     """Each share follows the name of its own way, the list left included."""
-    text, one = answer({"fins": 77.0, "transfer": 58.0, "permanent": 68.0, "leave": 3.0})
-    first, second, third = one.order
-    shares = {"fins": 77, "transfer": 58, "permanent": 68}
-    assert third == "fins"
+    text, one = answer(
+        {"fins": 75.0, "limit": 77.0, "transfer": 58.0, "permanent": 68.0, "leave": 3.0}
+    )
+    first, second, third, _ = one.order
+    shares = {"transfer": 58, "permanent": 68}
+    assert third == "limit"
     words = text.split(f"cheapest is {WORDS[first]}")[1]
     assert f"within the limits on {shares[first]} % of departures; {WORDS[second]} takes" in words
     assert f"more, within the limits on {shares[second]} %." in words
-    assert "Most often within the limits is fins every time, on 77 % of departures, for" in words
+    assert (
+        "Most often within the limits is fins down to the limit, on 77 % of departures, for"
+        in words
+    )
     more = one.ways[third].year_mean_l - one.ways[first].year_mean_l
     assert f"for {number(more)} l (" in words
     left = text.split("If it is left")[1]
@@ -257,17 +270,17 @@ def test_breakeven_by_hand():
         passages=40.0, fuel_price_per_l=2.0, crew_cost_per_hour=0.0, ballast_cost=10_000.0
     )
     one = priced(prices)
-    fins, ballast = one.ways["fins"], one.ways["permanent"]
+    fins, ballast = one.ways["limit"], one.ways["permanent"]
     assert ballast.fixed_l == pytest.approx(500.0, rel=1e-6)
-    assert one.breakeven["fins"] == pytest.approx(500.0 / (fins.mean_l - ballast.mean_l), rel=1e-6)
-    n = one.breakeven["fins"]
+    assert one.breakeven["limit"] == pytest.approx(500.0 / (fins.mean_l - ballast.mean_l), rel=1e-6)
+    n = one.breakeven["limit"]
     again = priced(replace(prices, passages=n))
     # At the break-even both take the same a year.
-    assert again.ways["fins"].year_mean_l == pytest.approx(
+    assert again.ways["limit"].year_mean_l == pytest.approx(
         again.ways["permanent"].year_mean_l, rel=1e-6
     )
     more = priced(replace(prices, passages=1.2 * n))
-    assert more.ways["permanent"].year_mean_l < more.ways["fins"].year_mean_l
+    assert more.ways["permanent"].year_mean_l < more.ways["limit"].year_mean_l
     assert fins.passage_l[0] < fins.passage_l[1] < fins.passage_l[2]
     assert fins.year_l[0] < fins.year_mean_l < fins.year_l[2]
 
@@ -276,19 +289,32 @@ def test_breakeven_of_nine_years_in_ten_by_other_draws():
     """It asks for more passages than the mean, and other draws of that many agree."""
     prices = StandingPrices(fuel_price_per_l=2.0, crew_cost_per_hour=0.0, ballast_cost=10_000.0)
     one = priced(prices)
-    sure = round(one.breakeven_sure["fins"])
-    assert one.breakeven["fins"] < sure < 1.25 * one.breakeven["fins"]
-    saved = one.ways["fins"].mean_l - one.ways["permanent"].mean_l
+    sure = round(one.breakeven_sure["limit"])
+    assert one.breakeven["limit"] < sure < 1.25 * one.breakeven["limit"]
+    saved = one.ways["limit"].mean_l - one.ways["permanent"].mean_l
     rng = np.random.default_rng(23)
     for passages, low, high in ((sure, 0.85, 0.96), (round(0.9 * sure), 0.0, 0.75)):
         years = saved * passages + rng.uniform(-10, 10, (4000, passages)).sum(axis=1)
         assert low < np.mean(years > one.ways["permanent"].fixed_l) < high
 
 
+def test_ballast_is_weighed_against_the_better_way_with_the_fins():
+    """The cheaper one, unless it keeps the limits clearly less often; without a limit the other."""
+    one = priced(StandingPrices())
+    for limit_percent, name in ((90.0, "limit"), (88.0, "limit"), (80.0, "fins")):
+        ways = one.ways | {
+            "fins": replace(one.ways["fins"], within_percent=90.0),
+            "limit": replace(one.ways["limit"], within_percent=limit_percent),
+        }
+        assert compared_with_ballast(ways) == (name, "transfer")
+    ways = one.ways | {"limit": replace(one.ways["limit"], why_not="no limit")}
+    assert compared_with_ballast(ways) == ("fins", "transfer")
+
+
 def test_ballast_costlier_than_fins_never_pays():
     one = priced(StandingPrices())
     ways = {**one.ways, "permanent": replace(one.ways["permanent"], mean_l=99.0)}
-    assert _breakeven(ways)["fins"] is None
+    assert _breakeven(ways)["limit"] is None
 
 
 def test_shares_of_the_cheapest_add_up():
