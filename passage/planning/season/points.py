@@ -31,6 +31,7 @@ from passage.planning.season.direct import (
     list_share,
 )
 from passage.planning.season.march import march_departures, one_row, track_speeds_m_s
+from passage.planning.season.offsets import distinct, offsets
 from passage.planning.season.rate_limited import rate_limited_points, solve_in_full
 from passage.planning.season.segments import (
     SpeedSegments,
@@ -47,7 +48,6 @@ from passage.planning.voyage.rolling import (
     RAISES,
     Choices,
     fin_forces,
-    fin_offset,
     holds_to_a_heel,
     offset_falls_short,
 )
@@ -234,10 +234,10 @@ def _fins_and_fuel(
     """
     yacht = passage.yacht
     codes, stw = part.codes, part.stw
-    grid, offset, asked = static.shape, *_offsets(yacht, stw, static, codes, choices)
+    grid, offset, asked = static.shape, *offsets(yacht, stw, static, codes, choices)
     pairs = offset.shape[-1]
     fin_mode = _FIN_MODE[codes].reshape(-1)
-    at, back = _distinct(offset, part.tiles)
+    at, back = distinct(offset, part.tiles)
     roll, fins = _working(yacht, part, offset[at], fin_mode[at], at, rough=rough)
     if back is not None:
         roll, fins = roll[back], fins[:, back]
@@ -273,42 +273,6 @@ def _fins_and_fuel(
         **house_load(yacht, codes, use.fins_work(codes)),
     )
     return split, roll, fins
-
-
-def _offsets(
-    yacht: Yacht, stw: Array, static: Array, codes: Codes, choices: Sequence[Choices]
-) -> tuple[Array, Array]:
-    """Offset ``(points, pairs)`` and the heel that it should hold ``(points,)``. [rad]"""
-    size = static.shape[0] // len(choices)
-    offsets, asked = [], []
-    for k, choice in enumerate(choices):
-        rows = slice(k * size, (k + 1) * size)
-        shape = static[rows].shape
-        offset, heel = fin_offset(yacht, stw, static[rows], codes[rows], choice)
-        pairs = offset.shape[-1]
-        offsets.append(np.broadcast_to(offset, (*shape, pairs)).reshape(-1, pairs))
-        asked.append(np.broadcast_to(heel, shape).reshape(-1))
-    if len(choices) == 1:
-        return offsets[0], asked[0]
-    return np.concatenate(offsets), np.concatenate(asked)
-
-
-def _distinct(offset: Array, tiles: int) -> tuple[Any, npt.NDArray[np.intp] | None]:
-    """Points to solve, and for each point the place of its solution among them (None: its own).
-
-    Without an offset roll does not depend on the list: one solution serves several lists.
-    """
-    count = offset.shape[0]
-    if tiles == 1:
-        return slice(count), None
-    free = ~np.any(offset != 0.0, axis=-1).reshape(tiles, -1)
-    first = np.argmax(free, axis=0)
-    number = np.arange(count).reshape(tiles, -1)
-    source = np.where(free, number[first, np.arange(first.size)], number).reshape(-1)
-    at = np.flatnonzero(source == number.reshape(-1))
-    place = np.empty(count, np.intp)
-    place[at] = np.arange(at.size)
-    return at, place[source]
 
 
 def _working(
