@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from types import SimpleNamespace
 
 import pytest
 
+from passage.report.drawing.charts_season import share_chart
 from passage.report.pages.cards import MOST_CARDS
 from passage.report.pages.season_cards import season_options
 from passage.report.text.season import lead_lines
 from passage.report.text.season_list import turning
-from passage.report.text.season_rank import closing_rows, need_lines
+from passage.report.text.season_rank import (
+    FEW_MARK,
+    closing_rows,
+    need_lines,
+    rank_lines,
+    years_text,
+)
 from passage.report.text.verdict_season import best_of, season_verdict
 
 
@@ -147,7 +155,7 @@ def test_one_departure_is_counted_in_the_singular(count, words):
     assert verdict.price == "Nine passages of ten take 6,600 l or less."
     noun = "1 departure" if count == 1 else "8 departures"
     assert verdict.figures[0].under.startswith(f"of {noun} in {count // 4 or 1} spell")
-    assert verdict.figures[1].under == f"of {noun}"
+    assert verdict.figures[1].under == f"of {noun} (few)"
 
 
 def test_one_departure_has_no_order_of_months():
@@ -174,3 +182,71 @@ def test_odds_of_few_departures_bear_the_mark_of_few(count):
     [(month, _)] = closing_rows([needs], ["roll"])
     assert len(lines) == 4 + (count == 8)
     assert all(("(few)" in text) == (count == 8) for text in [*lines, month])
+
+
+def few_and_enough():
+    """May of six departures has the best share, April the worst; neither has enough."""
+    rows = [(0, 84.0, 200), (4, 0.0, 6), (5, 100.0, 6), (6, 78.0, 80), (7, 92.0, 120)]
+    extra = {
+        "worst_window_roll_significant_deg": [3.3] * 5, "spell_h": 96.0,
+        "longest_wait_h": None, "by_year": [],
+    }  # fmt: skip
+    return SimpleNamespace(
+        labels=[{"route": "a", "speed_kn": 12.0}],
+        records=[judged("a", m, share, 6000.0 + m, n) | extra for m, share, n in rows],
+        provenance={"limits_set": True},
+        calendar={"weeks": [[]], "hours": [[]]},
+    )
+
+
+def unmarked(text, share):
+    """Whether a share is given without the mark of few."""
+    return re.search(rf"\b{share} %(?! \(few\))", text) is not None
+
+
+def test_a_month_of_few_is_neither_best_nor_worst_and_bears_its_mark_wherever_it_is_shown():
+    result = few_and_enough()
+    verdict = season_verdict(result)
+    assert verdict.do.startswith("Go in July")
+    assert "The worst month is June, 78 %." in verdict.why
+    assert "Of too few departures to count: April 0 % (few) and May 100 % (few)." in verdict.why
+    assert "better" not in verdict.why
+    [months] = rank_lines(result, 0)
+    assert "Jul 92 %; worst Jun 78 %. Not ranked: May 100 % (few)" in months
+    [section] = season_options(result, ["a, 12 kn"], best_of(result))
+    [card] = section.blocks[0].items
+    assert "best month Jul 92 %, worst Jun 78 %" in card.note
+    for text in (verdict.do, verdict.why, verdict.price, months, card.note):
+        assert not unmarked(text, 100)
+        assert not unmarked(text, 0)
+
+
+def test_where_no_month_has_enough_the_verdict_bears_the_mark():
+    result = few_and_enough()
+    result.records = [r | {"few": True} for r in result.records]
+    verdict = season_verdict(result)
+    assert verdict.state == "unknown"
+    assert "100 % (few) of departures" in verdict.do
+    assert verdict.word == "100 % (few) within limits"
+    texts = [verdict.do, verdict.why, *rank_lines(result, 0)]
+    assert not any(unmarked(text, share) for text in texts for share in (0, 78, 92, 100))
+
+
+def test_a_share_of_few_is_marked_in_the_chart_its_figures_and_its_read_out():
+    chart = share_chart(
+        "Within", "Within, %", ["a"], [[100.0, 78.0]], months=(5, 6), few=[[True, False]],
+        few_mark=FEW_MARK,
+    )  # fmt: skip
+    assert chart.table.rows == [["May", "100 (few)"], ["Jun", 78.0]]
+    for drawing in (chart.wide, chart.narrow):
+        assert "May: a 100 % (few)" in drawing
+        assert "Jun: a 78 %" in drawing
+        assert drawing.count("hollow") == 1
+    assert FEW_MARK in chart.note
+
+
+def test_a_year_of_few_departures_marks_the_span_of_years():
+    span = {"year_lowest_percent": 40.0, "year_highest_percent": 90.0}
+    years = [{"few": False}, {"few": True}]
+    assert years_text(span | {"by_year": years}) == "40-90 (few)"
+    assert years_text(span | {"by_year": years[:1]}) == "40-90"

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.planning.season.departures import UNKNOWN, WITHIN
-from passage.planning.season.spells import few
+from passage.planning.season.spells import few, share_interval
 from passage.units import HOUR_S
 
 Ints = npt.NDArray[np.int64]
@@ -47,7 +47,7 @@ def _days(time_s: npt.ArrayLike) -> npt.NDArray[np.datetime64]:
 def grouped(
     numbers: Mapping[str, npt.NDArray[Any]], p: int, group: Ints, spell: Ints
 ) -> list[dict[str, Any]]:
-    """Share within limits, median worst roll and fuel of each group of departures.
+    """Share within limits with its interval, median worst roll and fuel of each group.
 
     ``few`` marks a share from too few departures or spells.
     """
@@ -57,6 +57,7 @@ def grouped(
         pick = group == one
         judged = pick & (within != UNKNOWN)
         count = int(judged.sum())
+        ends = share_interval(within[judged] == WITHIN, spell[judged]) if count else None
         found.append(
             {
                 "group": int(one),
@@ -66,6 +67,8 @@ def grouped(
                     100.0 * float(np.mean(within[judged] == WITHIN)) if count else None
                 ),
                 "few": few(count, np.unique(spell[judged]).size),
+                "within_low_percent": None if ends is None else ends[0],
+                "within_high_percent": None if ends is None else ends[1],
                 CALM: _median(numbers[CALM][p][pick]),
                 "fuel_l": _median(numbers["fuel_l"][p][pick]),
             }

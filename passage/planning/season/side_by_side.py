@@ -24,12 +24,16 @@ COMPARED: tuple[str, ...] = (
 
 @dataclass(frozen=True)
 class Difference:
-    """Means of both vessels over the same departures, second less first, and its interval."""
+    """Means of both vessels over the same departures, second less first, and its interval.
+
+    ``few``: of too few departures or spells.
+    """
 
     first: float
     second: float
     change: float
     interval: tuple[float, float] | None
+    few: bool = False
 
 
 @dataclass(frozen=True)
@@ -119,4 +123,5 @@ def _difference(
         second=float(two[known].mean()),
         change=float(change.mean()),
         interval=mean_interval(change, spell[known]),
+        few=few(change.size, np.unique(spell[known]).size),
     )

@@ -168,6 +168,7 @@ def _spread(
                 "year": int(one),
                 "judged": int(pick.sum()),
                 "within_limits_percent": 100.0 * float(within[pick].mean()),
+                "few": few(int(pick.sum()), np.unique(which[pick]).size),
             }
         )
     shares = [one["within_limits_percent"] for one in by_year]

@@ -182,6 +182,8 @@ def share_chart(
     percent: npt.ArrayLike,
     *,
     months: Sequence[int] = tuple(range(1, 13)),
+    few: npt.ArrayLike | None = None,
+    few_mark: str = "",
     key: str = "",
 ) -> Chart:
     """Share of departures that meet a condition, by month: a line for each route.
@@ -190,12 +192,19 @@ def share_chart(
     ----------
     percent
         Shape (routes, months), 0 to 100; NaN: no departures.
+    few
+        The same shape: True for a share of too few departures. It bears ``few_mark`` in
+        figures and read-outs, its mark is faint and the line leaves it out.
     """
     values = np.asarray(percent, dtype=float)
-    rows: list[list[object]] = [
-        [MONTHS[month - 1], *(float(values[r, m]) for r in range(len(route_names)))]
-        for m, month in enumerate(months)
-    ]
+    faint = np.zeros(values.shape, bool) if few is None else np.asarray(few, bool)
+    faint &= np.isfinite(values)
+    rows: list[list[object]] = []
+    for m, month in enumerate(months):
+        row: list[object] = [MONTHS[month - 1]]
+        for value, unsure in zip(values[:, m], faint[:, m], strict=True):
+            row.append(f"{shown(float(value), 0)} {few_mark}" if unsure else float(value))
+        rows.append(row)
 
     def draw(wide: bool) -> tuple[float, float, str]:
         width = WIDE_PX if wide else NARROW_PX
@@ -210,12 +219,14 @@ def share_chart(
         spoken = [
             f"{MONTHS[month - 1]}: "
             + "; ".join(
-                f"{name} {shown(float(values[r, m]), 0)} %" for r, name in enumerate(route_names)
+                f"{name} {shown(float(values[r, m]), 0)} %{f' {few_mark}' if faint[r, m] else ''}"
+                for r, name in enumerate(route_names)
             )
             for m, month in enumerate(months)
         ]
         for r in range(len(route_names)):
-            parts.append(svg.line(at, up(values[r]), class_=f"line {svg.style_of(r)}"))
+            sure = np.where(faint[r], np.nan, values[r])
+            parts.append(svg.line(at, up(sure), class_=f"line {svg.style_of(r)}"))
             for m, (x, y) in enumerate(zip(at, up(values[r]), strict=True)):
                 parts.append(
                     svg.marker(
@@ -223,7 +234,7 @@ def share_chart(
                         float(x),
                         float(y),
                         4.0,
-                        class_=f"mark c{r % 6 + 1}",
+                        class_=f"mark c{r % 6 + 1}{' hollow' if faint[r, m] else ''}",
                         data_read=spoken[m],
                     )
                 )
@@ -242,4 +253,5 @@ def share_chart(
             rows,
         ),
         key=key,
+        note=f"Hollow mark {few_mark}: too few departures for odds." if faint.any() else "",
     )

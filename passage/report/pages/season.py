@@ -26,6 +26,7 @@ from passage.report.pages.season_cards import season_options
 from passage.report.text.season import ODDS, lead_passage, wait_text
 from passage.report.text.season_list import ROWS, basis, headline, heads, row, title
 from passage.report.text.season_rank import (
+    FEW_MARK,
     MONTHS,
     closing_rows,
     interval_text,
@@ -121,13 +122,22 @@ def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
         [_value(record(p, m), "within_limits_percent") for m in months] for p in range(len(names))
     ]
     chart = share_chart(
-        "Within limits", "Departures within limits, %", names, shares, months=months, key="within"
-    )
+        "Within limits", "Departures within limits, %", names, shares, months=months, key="within",
+        few=_few(names, months, record), few_mark=FEW_MARK,
+    )  # fmt: skip
     intro = (
         "Share of departures whose every leg stays within the limits of the vessel file, of those "
         "that the data cover from end to end."
     )
     return [Section("Within the owner's limits", intro, [chart], short="Limits")]
+
+
+def _few(names: list[str], months: list[int], record: Any) -> list[list[bool]]:
+    """Which shares are of too few departures or spells."""
+    return [
+        [(one := record(p, m)) is not None and one["few"] for m in months]
+        for p in range(len(names))
+    ]  # fmt: skip
 
 
 def _closing(result: SeasonResult, lead: int) -> list[Section]:
@@ -331,6 +341,8 @@ def _heel(names: Any, months: Any, record: Any, result: SeasonResult) -> list[Bl
                 for p in range(len(names))
             ],
             months=months,
+            few=_few(names, months, record),
+            few_mark=FEW_MARK,
             key="heel",
         ),
     ]

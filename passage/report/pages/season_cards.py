@@ -10,7 +10,7 @@ from passage.planning.season.stats import PERCENTILES
 from passage.report.drawing.blocks import Card, Cards, Section
 from passage.report.pages.cards import MOST_CARDS
 from passage.report.text.season import wait_text
-from passage.report.text.season_rank import FEW_MARK, MONTHS
+from passage.report.text.season_rank import MONTHS, enough, percent_text
 from passage.report.text.verdict import number
 from passage.report.text.verdict_season import GOOD_PERCENT
 
@@ -67,26 +67,27 @@ def _card(
     share = one["within_limits_percent"]
     state, note = "note", ""
     if share is not None:
-        few = f" {FEW_MARK}" if one["few"] else ""
-        rows.insert(0, ("within limits", f"{number(share)} %{few}"))
+        rows.insert(0, ("within limits", percent_text(share, one["few"])))
         if one["longest_wait_h"] is not None:
             rows.append(("longest wait", f"{wait_text(one)} h"))
-        state = "good" if share >= GOOD_PERCENT else "limit"
+        if not one["few"]:
+            state = "good" if share >= GOOD_PERCENT else "limit"
         note = _range(result, one)
     lead = _same(one, best)
     return Card(f"{name}, advised" if lead else name, "", rows, note, state, style, lead)
 
 
 def _range(result: SeasonResult, one: dict[str, Any]) -> str:
-    """Best and worst month of this route and speed."""
-    months = [
+    """Best and worst month of this route and speed, of those with enough departures."""
+    months = enough([
         r for r in result.records
         if r["month"] and _same(r, one) and r["within_limits_percent"] is not None
-    ]  # fmt: skip
+    ])  # fmt: skip
     if len(months) < 2:
         return ""
     high, low = max(months, key=_share), min(months, key=_share)
     return (
-        f"Within limits, best month {MONTHS[high['month']]} {number(_share(high))} %, "
-        f"worst {MONTHS[low['month']]} {number(_share(low))} %."
+        f"Within limits, best month {MONTHS[high['month']]} "
+        f"{percent_text(_share(high), high['few'])}, "
+        f"worst {MONTHS[low['month']]} {percent_text(_share(low), low['few'])}."
     )

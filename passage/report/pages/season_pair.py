@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +22,15 @@ from passage.report.text.season_pair import (
     title,
     vessel_names,
 )
+from passage.report.text.season_rank import FEW_MARK
+
+
+def _record(result: SeasonResult, p: int, month: int) -> dict[str, Any] | None:
+    label = result.labels[p]
+    return next(
+        (r for r in result.records if r["month"] == month and all(r[k] == label[k] for k in label)),
+        None,
+    )
 
 
 def pair_page(results: Sequence[SeasonResult]) -> str:
@@ -30,24 +40,21 @@ def pair_page(results: Sequence[SeasonResult]) -> str:
     blocks: list[Block] = [Notes(list(answer(results, pairs)))]
     charts: list[Block] = []
     for p, label in enumerate(results[0].labels):
+        found = [[_record(result, p, m) for m in months] for result in results]
         shares = [
             [
-                next(
-                    (
-                        np.nan if r["within_limits_percent"] is None else r["within_limits_percent"]
-                        for r in result.records
-                        if r["month"] == m and all(r[k] == result.labels[p][k] for k in label)
-                    ),
-                    np.nan,
-                )
-                for m in months
+                np.nan if r is None or r["within_limits_percent"] is None
+                else r["within_limits_percent"]
+                for r in row
             ]
-            for result in results
-        ]
+            for row in found
+        ]  # fmt: skip
+        few = [[r is not None and r["few"] for r in row] for row in found]
         charts.append(
             share_chart(
                 f"Within limits: {label['route']}, {label['speed_kn']:g} kn",
                 "Departures within limits, %", names, shares, months=months, key=f"within-{p}",
+                few=few, few_mark=FEW_MARK,
             )
         )  # fmt: skip
     columns = [Column("month")] + [Column(head) for head, _ in heads()[1:]]

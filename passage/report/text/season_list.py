@@ -17,6 +17,7 @@ from passage.planning.season.standing_price import (
     StandingList,
     WayCost,
 )
+from passage.report.text.season_rank import share_text
 from passage.report.text.verdict import number
 
 #: Ways in the order of the table.
@@ -203,10 +204,10 @@ def row(standing: Standing, one: StandingList, way: WayCost) -> list[str]:
         _spread(way.passage_l),
         mean,
         *([_spread(way.year_l)] if year else []),
-        "-" if way.cheapest_percent is None else f"{way.cheapest_percent:,.0f}",
+        share_text(way.cheapest_percent, one.few),
         f"{way.travel_deg:,.0f}",
         f"{way.heel_deg:.1f}",
-        "-" if within is None else f"{within:.0f}",
+        share_text(within, one.few),
     ]
 
 

@@ -13,10 +13,10 @@ from passage.planning.plan.result import plain
 from passage.planning.season.calendar import CALM
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.side_by_side import COMPARED, Difference, MonthPair, side_by_side
-from passage.planning.season.spells import INTERVAL_PERCENT
+from passage.planning.season.spells import FEW_WORDS, INTERVAL_PERCENT
 from passage.report.text.layout import Layout, TextColumn, fitted, paragraph
 from passage.report.text.season import ODDS, season_dict
-from passage.report.text.season_rank import FEW_MARK, MONTHS
+from passage.report.text.season_rank import FEW_MARK, MONTHS, percent_text
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import number
 
@@ -78,8 +78,8 @@ def answer(results: Sequence[SeasonResult], pairs: Sequence[MonthPair]) -> list[
         share = pair.differences["within_limits_percent"]
         if share is not None:
             parts.append(
-                f"{number(share.second)} % of departures within the limits, {names[0]} "
-                f"{number(share.first)} %: {change_text(share, 0)} points"
+                f"{percent_text(share.second, share.few)} of departures within the limits, "
+                f"{names[0]} {percent_text(share.first, share.few)}: {change_text(share, 0)} points"
                 + ("" if _sure(share) else ", no sure difference")
             )
         fuel, roll = pair.differences["fuel_l"], pair.differences[CALM]
@@ -100,17 +100,18 @@ def rows_of(
     for pair in pairs:
         if (pair.vessel, pair.passage) != (vessel, passage):
             continue
-        row = [MONTHS[pair.month], f"{pair.departures}{' ' + FEW_MARK if pair.few else ''}"]
+        row = [MONTHS[pair.month] + (f" {FEW_MARK}" if pair.few else ""), str(pair.departures)]
         for name, _, _, decimals in _SHOWN:
             found = pair.differences[name]
             if found is None:
                 row += ["-", "-", "-"]
                 continue
-            row += [
-                f"{found.first:,.{decimals}f}",
-                f"{found.second:,.{decimals}f}",
-                change_text(found, decimals),
-            ]
+            # The month bears the mark of all of it; a share may be of fewer departures still.
+            unsure = name == "within_limits_percent" and found.few
+            both = [f"{value:,.{decimals}f}" for value in (found.first, found.second)]
+            if unsure:
+                both = [f"{text} {FEW_MARK}" for text in both]
+            row += [*both, change_text(found, decimals)]
         rows.append(row)
     return rows
 
@@ -137,7 +138,7 @@ def title(results: Sequence[SeasonResult], vessel: int, passage: int) -> str:
 WORDS = (
     "Means over the departures that are known for both, and their difference with the interval "
     f"that holds {INTERVAL_PERCENT:.0f} % of draws of whole spells of weather: where both ends "
-    "have one sign, the difference is more than chance."
+    f"have one sign, the difference is more than chance. {FEW_MARK}: {FEW_WORDS}, too few for odds."
 )
 
 

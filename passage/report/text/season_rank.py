@@ -32,6 +32,22 @@ def share_text(percent: float | None, few: bool) -> str:
     return f"{percent:.0f} {FEW_MARK}" if few else f"{percent:.0f}"
 
 
+def percent_text(percent: float | None, few: bool) -> str:
+    """``72 %``, marked where there are too few departures or spells."""
+    return f"{number(percent)} %{f' {FEW_MARK}' if few else ''}"
+
+
+def enough(records: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Those of enough departures and spells, which alone are ranked; all where none has enough."""
+    return [one for one in records if not one["few"]] or list(records)
+
+
+def between_text(record: dict[str, Any]) -> str:
+    """The interval of a share for a sentence, ``" (58 to 81 %)"``; empty where there is none."""
+    low, high = record["within_low_percent"], record["within_high_percent"]
+    return "" if low is None else f" ({number(low)} to {number(high)} %)"
+
+
 def interval_text(record: dict[str, Any]) -> str:
     """Interval of the share, ``58-81``; a dash where there is none."""
     low, high = record["within_low_percent"], record["within_high_percent"]
@@ -39,9 +55,15 @@ def interval_text(record: dict[str, Any]) -> str:
 
 
 def years_text(record: dict[str, Any]) -> str:
-    """Lowest and highest share of a year, ``40-90``; a dash with one year only."""
+    """Lowest and highest share of a year, ``40-90``; a dash with one year only.
+
+    Marked where a year has too few departures or spells.
+    """
     low, high = record["year_lowest_percent"], record["year_highest_percent"]
-    return "-" if low is None else f"{low:.0f}-{high:.0f}"
+    if low is None:
+        return "-"
+    mark = f" {FEW_MARK}" if any(year["few"] for year in record["by_year"]) else ""
+    return f"{low:.0f}-{high:.0f}{mark}"
 
 
 def closing_text(record: dict[str, Any]) -> str:
@@ -50,7 +72,9 @@ def closing_text(record: dict[str, Any]) -> str:
     if not shares:
         return "-"
     key = max(shares, key=lambda one: shares[one])
-    return f"{LIMIT_WORDS[key]} {shares[key]:.0f}" if shares[key] >= 0.5 else "-"
+    if shares[key] < 0.5:
+        return "-"
+    return f"{LIMIT_WORDS[key]} {share_text(shares[key], record['few'])}"
 
 
 def closing_rows(
@@ -80,17 +104,27 @@ def week_words(week: int) -> str:
 def _worth(group: dict[str, Any], limits_set: bool) -> str:
     if not limits_set:
         return f"{number(group[CALM], 1)} deg"
-    text = f"{number(group['within_limits_percent'])} %"
-    return f"{text} {FEW_MARK}" if group["few"] else text
+    text = percent_text(group["within_limits_percent"], group["few"])
+    return f"{text}{between_text(group)}"
 
 
 def _ends(groups: list[dict[str, Any]], name: Any, limits_set: bool) -> str:
     """Best and worst groups, each with the value it is ranked by."""
-    best = listed([f"{name(g)} {_worth(g, limits_set)}" for g in groups[:_NAMED]])
+    named = groups[: min(_NAMED, max(len(groups) - 1, 1))]
+    best = listed([f"{name(g)} {_worth(g, limits_set)}" for g in named])
     if len(groups) < 2:
         return best
     worst = groups[-1]
     return f"{best}; worst {name(worst)} {_worth(worst, limits_set)}"
+
+
+def _not_ranked(few: list[dict[str, Any]], name: Any) -> str:
+    """Groups of too few departures, named apart; counted where there are many."""
+    if not few:
+        return ""
+    if len(few) > _NAMED:
+        return f" {len(few)} others are not ranked {FEW_MARK}."
+    return f" Not ranked: {listed([f'{name(g)} {_worth(g, True)}' for g in few])}."
 
 
 def _alike(order: list[dict[str, Any]]) -> bool:
@@ -118,13 +152,17 @@ def rank_lines(result: SeasonResult, p: int) -> list[str]:
         ),
         (result.calendar["hours"][p], _hours_head(), lambda g: _hour(g["group"])),
     ):  # fmt: skip
-        order = ranked(groups, limits_set=limits_set)
+        every = ranked(groups, limits_set=limits_set)
+        order = enough(every) if limits_set else every
+        rest = _not_ranked(every[len(order) :], name)
         if limits_set and _alike(order):
-            share = number(order[0]["within_limits_percent"])
-            lines.append(f"{title}: it makes no difference, all about {share} %.")
+            text = f"{title}: it makes no difference, all about {_worth(order[0], True)}."
         elif len(order) > 1:
             by = "share within limits" if limits_set else "median roll of the worst hour"
-            lines.append(f"{title}, best first by {by}: {_ends(order, name, limits_set)}.")
+            text = f"{title}, best first by {by}: {_ends(order, name, limits_set)}."
+        else:
+            continue
+        lines.append(text + rest)
     return lines
 
 

@@ -8,6 +8,7 @@ from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
+from passage.report.text.season_rank import FEW_MARK, between_text, enough, percent_text
 from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
@@ -36,7 +37,7 @@ def best_of(result: SeasonResult) -> dict[str, Any] | None:
     if not months:
         return None
     # A month of few departures or spells is named only where there is no other.
-    sure = [r for r in months if not r["few"]] or months
+    sure = enough(months)
     top = max(float(r["within_limits_percent"]) for r in sure)
     as_good = [r for r in sure if r["within_limits_percent"] >= top - _AS_GOOD]
     return min(as_good, key=lambda r: (_median(r, "fuel_l"), -r["within_limits_percent"]))
@@ -63,17 +64,17 @@ def season_verdict(result: SeasonResult) -> Verdict:
     mine = [r for r in months if _same(r, best)]
     share = float(best["within_limits_percent"])
     others = [
-        r for r in mine
+        r for r in enough(mine)
         if r is not best and r["within_limits_percent"] >= max(share - _AS_GOOD, 1.0)
     ]  # fmt: skip
-    worst = min(mine, key=lambda r: r["within_limits_percent"])
+    worst = min(enough(mine), key=lambda r: r["within_limits_percent"])
     who = f"{route_words(best['route'])} at {best['speed_kn']:g} kn"
     if share <= 0.0:
         do = "No month of these data has a departure that stays within the owner's limits."
     else:
         do = (
-            f"Go in {_MONTHS[best['month']]}, {who}: {number(share)} % of departures stay within "
-            f"the owner's limits{_between(best)}, for {number(_median(best, 'fuel_l'))} l."
+            f"Go in {_MONTHS[best['month']]}, {who}: {_percent(best)} of departures stay within "
+            f"the owner's limits{between_text(best)}, for {number(_median(best, 'fuel_l'))} l."
         )
     reasons = []
     if others:
@@ -83,14 +84,15 @@ def season_verdict(result: SeasonResult) -> Verdict:
         for some, word in ((better, "a little better, for more fuel"), (rest, "nearly as good")):
             if some:
                 names = listed([_MONTHS[r["month"]] for r in some])
-                span = _span([float(r["within_limits_percent"]) for r in some])
+                span = _span(some)
                 verb = "is" if len(some) == 1 else "are"
                 reasons.append(f"{names} {verb} {word}: {span}.")
     if worst["month"] != best["month"]:
-        reasons.append(
-            f"The worst month is {_MONTHS[worst['month']]}, "
-            f"{number(worst['within_limits_percent'])} %."
-        )
+        reasons.append(f"The worst month is {_MONTHS[worst['month']]}, {_percent(worst)}.")
+    apart = [r for r in mine if r not in enough(mine)]
+    if apart:
+        names = listed([f"{_MONTHS[r['month']]} {_percent(r)}" for r in apart])
+        reasons.append(f"Of too few departures to count: {names}.")
     closes = _closes(best if worst["month"] == best["month"] else worst)
     if closes:
         reasons.append(closes)
@@ -104,10 +106,10 @@ def season_verdict(result: SeasonResult) -> Verdict:
             f"{counts[1]} of weather: too few for odds. "
         )
     doubt += "A hindcast chooses the season, a forecast the day."
-    state = "within" if share >= GOOD_PERCENT else "over"
+    state = "unknown" if best["few"] else "within" if share >= GOOD_PERCENT else "over"
     return Verdict(
         state, do, " ".join(reasons), _price(result, best, others), _figures(result, best),
-        word=f"{number(share)} % within limits", doubt=doubt,
+        word=f"{_percent(best)} within limits", doubt=doubt,
     )  # fmt: skip
 
 
@@ -116,10 +118,8 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}{'s' * (count != 1)}"
 
 
-def _between(record: dict[str, Any]) -> str:
-    """The interval of a share, in brackets; empty where there is none."""
-    low, high = record["within_low_percent"], record["within_high_percent"]
-    return "" if low is None else f" ({number(low)} to {number(high)} %)"
+def _mark(record: dict[str, Any]) -> str:
+    return f" {FEW_MARK}" if record["few"] else ""
 
 
 def _closes(record: dict[str, Any]) -> str:
@@ -129,8 +129,8 @@ def _closes(record: dict[str, Any]) -> str:
     if key is None or shares[key] < 1.0:
         return ""
     return (
-        f"In {_MONTHS[record['month']]} {LIMIT_WORDS[key]} rules out {number(shares[key])} % of "
-        "departures."
+        f"In {_MONTHS[record['month']]} {LIMIT_WORDS[key]} rules out "
+        f"{percent_text(shares[key], record['few'])} of departures."
     )
 
 
@@ -178,9 +178,16 @@ def _same(one: dict[str, Any], other: dict[str, Any]) -> bool:
     return bool(one["route"] == other["route"] and one["speed_kn"] == other["speed_kn"])
 
 
-def _span(shares: list[float]) -> str:
+def _percent(record: dict[str, Any]) -> str:
+    """Its share within limits, marked where of few."""
+    return percent_text(record["within_limits_percent"], record["few"])
+
+
+def _span(records: list[dict[str, Any]]) -> str:
+    shares = [float(r["within_limits_percent"]) for r in records]
     low, high = number(min(shares)), number(max(shares))
-    return f"{high} %" if low == high else f"{low} to {high} %"
+    most = percent_text(max(shares), any(r["few"] for r in records))
+    return most if low == high else f"{low} to {most}"
 
 
 def _median(record: dict[str, Any], name: str) -> float:
@@ -212,15 +219,14 @@ def _other(result: SeasonResult, best: dict[str, Any]) -> str:
     ]  # fmt: skip
     if not rest:
         return ""
-    one = max(rest, key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
+    one = max(enough(rest), key=lambda r: (r["within_limits_percent"], -_median(r, "fuel_l")))
     fuel = _median(one, "fuel_l") - _median(best, "fuel_l")
     how = [
         f"by {one['route']}" if one["route"] != best["route"] else "",
         f"at {one['speed_kn']:g} kn" if one["speed_kn"] != best["speed_kn"] else "",
     ]
     words = " ".join(part for part in how if part)
-    share = number(one["within_limits_percent"])
-    text = f"{words[0].upper()}{words[1:]}, {_MONTHS[best['month']]} gives {share} %"
+    text = f"{words[0].upper()}{words[1:]}, {_MONTHS[best['month']]} gives {_percent(one)}"
     if fuel == fuel:
         text += f" for {number(abs(fuel))} l {'more' if fuel > 0 else 'less'}"
     return f"{text}."
@@ -234,9 +240,9 @@ def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
         Figure(f"Within limits, {_MONTHS[best['month']]}",
                number(best["within_limits_percent"]), "%",
                f"of {_many(best['judged'], 'departure')} in {_many(best['spells'], 'spell')} of "
-               "weather"),
+               f"weather{_mark(best)}"),
         Figure("Whole period", number(year["within_limits_percent"]), "%",
-               f"of {_many(year['judged'], 'departure')}"),
+               f"of {_many(year['judged'], 'departure')}{_mark(year)}"),
         Figure("Longest wait", "-" if wait is None else number(wait), "h",
                "or more: the data end" if best["longest_wait_open"] else "for one within limits"),
         Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),

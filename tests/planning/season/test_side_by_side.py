@@ -97,3 +97,11 @@ def test_vessels_of_one_name_are_kept_apart_by_their_files():
     one, two = season(1, 1.0), season(1, 1.0)
     two.provenance["vessel_file"] = "folder/other.toml"
     assert vessel_names([one, two]) == ["one (one.toml)", "one (other.toml)"]
+
+
+def test_a_month_of_few_departures_is_marked_in_a_column_that_is_always_shown():
+    # 6 of 130 departures are in February.
+    days = season(1, 1000.0, n=130), season(2, 1030.0, "two", n=130)
+    rows = {line.split()[0]: line for line in pair_table(days).splitlines() if line.strip()}
+    assert rows["Feb"].count("(few)") == 3
+    assert "(few)" not in rows["Jan"]
