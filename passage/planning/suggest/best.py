@@ -33,6 +33,7 @@ from passage.planning.suggest.meet import calmest, limited
 from passage.planning.suggest.refusals import none_is_open, over_budget
 from passage.planning.suggest.search import (
     LABEL,
+    WARNING,
     Found,
     Progress,
     SearchOptions,
@@ -152,7 +153,7 @@ def best_route(
             bound = inner
     if best is None:
         raise _refusal(why, found, options)
-    notes = grid.notes if grid is not None else ()
+    notes = grid.notes if grid is not None else (WARNING,)
     if GRID in found and any(fault.startswith(TURNS_BACK) for fault in found[GRID].faults):
         notes = (*notes, _WAIT)
     if case.yacht.vessel.loading.burn:
@@ -167,6 +168,7 @@ def best_route(
         candidates=found,
         best=best,
         bound=bound,
+        no_bound="" if bound is not None else _why_no_bound(why),
     )
     if not weigh:
         return made_of
@@ -213,6 +215,13 @@ def _refusal(
     if why is not None and rolls:
         return over_budget(min(rolls), options)
     return why or none_is_open(found, options)
+
+
+def _why_no_bound(why: RouteError | NoCoverage | None) -> str:
+    """Why the search over the grid gives none, though a route is found."""
+    if isinstance(why, NoCoverage) or "covered by the forecast" in str(why):
+        return "no way over the grid of the search is covered by the forecast from end to end"
+    return "by the grid's own prices no way over it keeps what is asked"
 
 
 def weighed(

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from passage.inputs.route.geometry import great_circle_points
 from passage.planning.suggest.closed import STEP_NM
 from passage.planning.suggest.field import (
+    COLUMN_S,
     Known,
     Lattice,
     lattice_around,
@@ -32,6 +33,8 @@ Ints = npt.NDArray[np.int64]
 
 #: Time between the columns of the table; the sea is taken as linear in between. [s]
 TABLE_STEP_S = 3600.0
+#: The same where she may be under way as the forecast ends. [s]
+END_STEP_S = 900.0
 #: Cell of the lattice where none is given. [nm]
 _LATTICE_NM = 10.0
 #: Gaps of the forecast that depend on the place only.
@@ -103,6 +106,7 @@ def edge_table(
     latest_s: Array,
     choices: Choices,
     lattice_nm: float = _LATTICE_NM,
+    end_s: float = np.inf,
     shared: Shared | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> EdgeTable:
@@ -125,20 +129,29 @@ def edge_table(
         Fin use and heel, as in a plan; the band is not computed.
     lattice_nm : float
         Distance between the places at which fuel and roll are computed. [nm]
+    end_s : float
+        Time to which the forecast reaches. Where she may be under way then, a column of the
+        field lies there and rows are closer, so that little of it is lost. [s]
     shared : Shared, optional
         Data from other searches on the same graph, with the same choices.
     """
+    step_s, column_s = TABLE_STEP_S, COLUMN_S
+    if departure_s + END_STEP_S < end_s < np.max(latest_s[np.isfinite(latest_s)], initial=-np.inf):
+        step_s = END_STEP_S
+        # A second is left, so that rounding puts no column past the end.
+        span = end_s - 1.0 - departure_s
+        column_s = span / np.ceil(span / COLUMN_S)
     nominal = graph.length_m / speed_m_s
     begin = earliest_s[graph.tail] + 0.5 * nominal - departure_s
     end = latest_s[graph.tail] + 0.5 * nominal - departure_s
     # The rows of an edge begin when it can first be left: no earlier times are needed.
-    first = np.where(np.isfinite(begin), begin / TABLE_STEP_S - 1e-6, 0.0)
-    hours = np.where(end >= begin, (end - begin) / TABLE_STEP_S, -1.0)
+    first = np.where(np.isfinite(begin), begin / step_s - 1e-6, 0.0)
+    hours = np.where(end >= begin, (end - begin) / step_s, -1.0)
     count = np.where(hours >= 0.0, np.ceil(hours + 2e-6) + 1.0, 0.0).astype(np.int64)
     offset = np.r_[0, np.cumsum(count)].astype(np.int64)
     edge = np.repeat(np.arange(graph.edges), count)
     column = np.arange(edge.size) - offset[edge]
-    time = departure_s + (first[edge] + column) * TABLE_STEP_S
+    time = departure_s + (first[edge] + column) * step_s
     out = np.full((4, edge.size), np.nan)
     if edge.size:
         shared = shared or Shared()
@@ -146,15 +159,15 @@ def edge_table(
             shared.pieces = _pieces(graph, lattice_nm)
         cut = shared.pieces
         lag = (cut.share - 0.5) * nominal[cut.of]
-        low = departure_s + first[cut.of] * TABLE_STEP_S + lag
+        low = departure_s + first[cut.of] * step_s + lag
         asked = count[cut.of] > 0
         from_s, to_s = _windows(
             cut.lattice, cut.row[asked], cut.column[asked], low[asked],
-            (low + (count[cut.of] - 1) * TABLE_STEP_S)[asked],
+            (low + (count[cut.of] - 1) * step_s)[asked],
         )  # fmt: skip
         field = make_field(
             yacht, forecast, cut.lattice, from_s=from_s, to_s=to_s, origin_s=departure_s,
-            speed_m_s=speed_m_s, choices=choices,
+            speed_m_s=speed_m_s, choices=choices, column_s=column_s,
             known=shared.by_speed.setdefault(speed_m_s, Known()), progress=progress,
         )  # fmt: skip
         starts = np.r_[0, np.cumsum(cut.number)].astype(np.int64)
@@ -169,7 +182,7 @@ def edge_table(
         )  # fmt: skip
         out[:, shut[edge]] = np.nan
     return EdgeTable(
-        departure_s, TABLE_STEP_S, offset, first, out[0], out[1], out[2], nominal / HOUR_S, out[3]
+        departure_s, step_s, offset, first, out[0], out[1], out[2], nominal / HOUR_S, out[3]
     )
 
 

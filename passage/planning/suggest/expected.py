@@ -40,7 +40,8 @@ class Expected:
 
     ``price`` is the mean of the objective (litres or degree hours), ``low`` and ``high``
     its 10 and 90 % values; ``odds`` the percentage that keeps the vessel's limits and what
-    else is asked, None where a version is not covered.
+    else is asked, None where that is not known for some version. ``unknown`` is the number
+    of versions that are not covered.
     """
 
     price: float
@@ -48,6 +49,7 @@ class Expected:
     high: float
     fuel_l: float
     odds: float | None
+    unknown: int = 0
 
 
 def expected_of(
@@ -119,9 +121,10 @@ def _expected(
     cell = drawn_cell(yacht, task, options.fins, leave, forecast, versions, asked)
     fuel = np.sum(cell.legs["fuel_l"], axis=-1)
     price = fuel if options.objective == "fuel" else cell.roll_degree_hours
-    kept = np.isfinite(price)
+    kept, unsure = np.isfinite(price), np.zeros(price.shape, dtype=bool)
     for check in check_limits(yacht.vessel, one.route, cell):
-        kept &= ~np.any(check.exceeded | check.unknown, axis=-1)
+        kept &= ~np.any(check.exceeded, axis=-1)
+        unsure |= np.any(check.unknown, axis=-1)
     if options.roll_limit_deg is not None:
         kept &= cell.worst_roll_deg <= options.roll_limit_deg
     if options.budget is not None:
@@ -131,8 +134,10 @@ def _expected(
     if options.daylight:
         last = one.route.waypoints[-1]
         kept &= is_daylight(cell.end_s[:, -1], last.lat_deg, last.lon_deg)
-    if not np.all(np.isfinite(price) & np.isfinite((cell.end_s[:, -1] - leave) / HOUR_S)):
-        return Expected(np.inf, np.nan, np.nan, np.nan, None)
+    missing = ~(np.isfinite(price) & np.isfinite((cell.end_s[:, -1] - leave) / HOUR_S))
+    if np.any(missing):
+        return Expected(np.inf, np.nan, np.nan, np.nan, None, int(np.count_nonzero(missing)))
     low, high = percentile(price, (10, 90))
-    odds = 100.0 * float(np.mean(kept))
+    # A version that keeps all that is known of it, but not all is known, is neither.
+    odds = None if np.any(kept & unsure) else 100.0 * float(np.mean(kept))
     return Expected(float(price.mean()), float(low), float(high), float(fuel.mean()), odds)

@@ -132,6 +132,7 @@ def make_field(
     origin_s: float,
     speed_m_s: float,
     choices: Choices,
+    column_s: float = COLUMN_S,
     known: Known | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Field:
@@ -143,14 +144,16 @@ def make_field(
         First and last time at which a corner is needed; columns around them are filled. [s]
     speed_m_s : float
         Speed through the water. [m/s]
+    column_s : float
+        Time between columns. [s]
     """
-    first = np.floor((from_s - origin_s) / COLUMN_S)
-    last = np.ceil((to_s - origin_s) / COLUMN_S)
+    first = np.floor((from_s - origin_s) / column_s)
+    last = np.ceil((to_s - origin_s) / column_s)
     columns = max(2, int(np.max(last[np.isfinite(last)], initial=1.0)) + 1)
     at = np.arange(columns)
     wanted = (at >= first[:, None]) & (at <= last[:, None])
     known = Known() if known is None else known
-    memory = [known.at(float(origin_s + COLUMN_S * k), lattice.lat_deg.size) for k in at]
+    memory = [known.at(float(origin_s + column_s * k), lattice.lat_deg.size) for k in at]
     corner, column = np.nonzero(wanted & ~np.stack([one[0] for one in memory], axis=1))
     size = max(1, _BATCH // HEADINGS)
 
@@ -158,7 +161,7 @@ def make_field(
         c, k = corner[low : low + size], column[low : low + size]
         found = _corner_values(
             yacht, forecast, lattice.lat_deg[c], lattice.lon_deg[c],
-            np.asarray(origin_s + COLUMN_S * k, dtype=float),
+            np.asarray(origin_s + column_s * k, dtype=float),
             speed_m_s, choices,
         )  # fmt: skip
         for one in np.unique(k):
@@ -172,7 +175,7 @@ def make_field(
     east = np.stack([one[3] for one in memory], axis=1)
     north = np.stack([one[4] for one in memory], axis=1)
     rate[~wanted] = np.nan
-    return Field(lattice, origin_s, COLUMN_S, rate, roll, east, north)
+    return Field(lattice, origin_s, column_s, rate, roll, east, north)
 
 
 def _corner_values(

@@ -144,8 +144,9 @@ def unlikely(odds: float, tried: int, best: tuple[float, str] | None) -> RouteEr
     """The error where no finalist has the odds asked for, or they are not known."""
     if best is None:
         return RouteError(
-            "the odds are not known: the forecast has neither members nor the time of its run, or "
-            "no draws were asked for. Give --draws, or leave out --odds."
+            "the odds are not known: the forecast has neither members nor the time of its run, no "
+            "draws were asked for, or some run beyond its hours. Give --draws, leave earlier, or "
+            "leave out --odds."
         )
     pairs = "pair" if tried == 1 else f"{tried} best pairs"
     return RouteError(

@@ -3,35 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from passage.inputs.route import Route
 from passage.planning.suggest.best import _MOST_GAIN, CALMER, _least, _named
 from passage.planning.suggest.case import Case
-from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import GIVEN, GRID, STRAIGHT
-from passage.planning.suggest.search import Found, SearchOptions
+from passage.planning.suggest.search import Found
 from passage.planning.suggest.waypoints import fewer_waypoints, waypoint_reasons
 
-if TYPE_CHECKING:
-    from passage.inputs.forecast import Forecast
-    from passage.planning.voyage.yacht import Yacht
 
-
-def sailable(
-    yacht: Yacht,
-    given: Route,
-    found: Found,
-    forecast: Forecast,
-    options: SearchOptions,
-    minutes: float = 20.0,
-) -> Found:
-    """The same with no more waypoints than the best ways need, and why those left are needed."""
-    case = Case(yacht, forecast, options, given, minutes, Shared())
-    made = dict(found.candidates)
-    limit = yacht.vessel.limits.underway.roll_significant_deg
+def sailable(found: Found, case: Case) -> Found:
+    """The same with no more waypoints than the best ways need."""
+    options, made = case.options, dict(found.candidates)
+    limit = case.yacht.vessel.limits.underway.roll_significant_deg
     finalists = {name: one.key(options.objective) for name, one in made.items()}
     least = min(key for key in finalists.values())
     for name, key in finalists.items():
@@ -51,17 +36,8 @@ def sailable(
     return replace(found, candidates=made, best=best, route=_named(made, best, options))
 
 
-def with_reasons(
-    yacht: Yacht,
-    given: Route,
-    found: Found,
-    forecast: Forecast,
-    options: SearchOptions,
-    minutes: float = 20.0,
-) -> Found:
-    """The same with a remark on each waypoint of the best that one would not expect."""
+def reasons(found: Found, case: Case) -> tuple[str, ...]:
+    """A remark on each waypoint of the best that one would not expect."""
     if found.best in (GIVEN, STRAIGHT):
-        return found
-    case = Case(yacht, forecast, options, given, minutes, Shared())
-    words = waypoint_reasons(found.candidates[found.best], options.objective, case.judged)
-    return replace(found, notes=(*found.notes, *words))
+        return ()
+    return waypoint_reasons(found.candidates[found.best], case.options.objective, case.judged)

@@ -31,6 +31,7 @@ from passage.planning.suggest.refusals import (
 )
 from passage.planning.voyage.steps import Progress, stage
 from passage.units import HOUR_S, knots_to_m_s, m_to_nm
+from passage.variables import COVERAGE
 
 if TYPE_CHECKING:
     from passage.inputs.forecast import Forecast
@@ -112,7 +113,7 @@ class Found:
     ``path`` is the grid's answer, None where there is none. ``candidates`` are all routes
     computed along their tracks, ``best`` the name of the chosen one; ``expected`` are the
     finalists over the draws or members of ``odds_source``; ``bound`` is the least that any
-    path over the grid takes.
+    path over the grid takes; where there is none ``no_bound`` is the reason.
     """
 
     route: Route
@@ -126,6 +127,7 @@ class Found:
     expected: dict[str, Expected] = field(default_factory=dict)
     odds_source: str = ""
     bound: Bound | None = None
+    no_bound: str = ""
 
     def price(self, objective: str) -> float:
         """Mean price of the best over the draws; without draws, by the forecast as it is."""
@@ -257,6 +259,7 @@ def prepare_search(
         latest_s=latest,
         choices=plan_choices(yacht, options.fins, options.heel, options.wave_method),
         lattice_nm=options.cell_nm or max(float(m_to_nm(distance_m)) / _CELLS, 1.0),
+        end_s=_covered_until(graph, forecast, options.departure_s, arrive),
         shared=shared,
         progress=progress,
     )
@@ -273,6 +276,14 @@ def _strongest_current(graph: Graph, forecast: Forecast, from_s: float, to_s: fl
     sky = forecast.sample(graph.lat_deg[None, :], graph.lon_deg[None, :], times[:, None])
     drift = np.hypot(sky.current_u_m_s, sky.current_v_m_s)
     return 1.1 * float(np.nanmax(drift)) if np.any(np.isfinite(drift)) else 0.0
+
+
+def _covered_until(graph: Graph, forecast: Forecast, from_s: float, to_s: float) -> float:
+    """Time to which the forecast reaches at the start, to a minute; infinite past ``to_s``. [s]"""
+    times = np.arange(from_s, to_s + STEP_S, STEP_S)
+    code = forecast.sample(graph.lat_deg[:1], graph.lon_deg[:1], times).coverage
+    after = np.asarray(code) == COVERAGE.index("after_forecast")
+    return float(times[np.argmax(after)] - STEP_S) if after.any() else np.inf
 
 
 def _joined(graph: Graph, table: EdgeTable, options: SearchOptions) -> bool:

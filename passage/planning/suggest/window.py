@@ -17,11 +17,11 @@ from passage.planning.suggest.best import (
     weighed,
 )
 from passage.planning.suggest.by_leg import BY_LEG, by_leg
-from passage.planning.suggest.case import closed_between, straight_route
+from passage.planning.suggest.case import Case, closed_between, straight_route
 from passage.planning.suggest.cost import Shared
 from passage.planning.suggest.judge import Judged, judge, share_over
 from passage.planning.suggest.refusals import unlikely
-from passage.planning.suggest.sailable import sailable, with_reasons
+from passage.planning.suggest.sailable import reasons, sailable
 from passage.planning.suggest.search import Found, Progress, SearchOptions
 from passage.planning.voyage.steps import stage
 from passage.planning.voyage.threads import in_threads
@@ -91,11 +91,14 @@ def best_of_window(
         )  # fmt: skip
         return found, asked
 
+    def case_of(asked: SearchOptions) -> Case:
+        return Case(yacht, forecast, asked, given, minutes, Shared())
+
     def simple(one: tuple[Found, SearchOptions]) -> tuple[Found, SearchOptions]:
         if one[0].best == BY_LEG:
             return one
         stage(progress, "leaving out waypoints")
-        return sailable(yacht, given, one[0], forecast, one[1], minutes), one[1]
+        return sailable(one[0], case_of(one[1])), one[1]
 
     for number, pair in enumerate(pairs[: SEARCHED + WEIGHED]):
         if number >= SEARCHED and made:
@@ -123,8 +126,9 @@ def best_of_window(
         one = simple(one)
         best = weighed(yacht, one[0], forecast, one[1], minutes=minutes, progress=progress)
         asked = one[1] if best.best == BY_LEG else replace(one[1], leg_speeds_kn=())
-        best = with_reasons(yacht, given, best, forecast, asked, minutes)
-        return replace(best, notes=(*best.notes, *notes)), asked
+        words = reasons(best, case_of(asked))
+        # What was chosen from, then the way, then what the search does not know.
+        return replace(best, notes=(*notes, *words, *best.notes)), asked
 
     if options.odds is None:
         return finish(made[0])
@@ -183,10 +187,12 @@ class _Ranked:
 def _window_words(ranked: Sequence[_Ranked], window: Window, options: SearchOptions) -> str:
     open_ = sum(not one.key[0] for one in ranked)
     within = sum(not one.key[0] and not one.key[1] for one in ranked)
+    missing = sum(not np.isfinite(one.key[2]) for one in ranked)
+    beyond = f", {missing} not known (not covered by the forecast)" if missing else ""
     speeds = "speeds by leg among them, " if options.by_leg else "one speed all the way, "
     return (
         f"{window.pairs} pairs of departure and speed were computed along your route and the great "
-        f"circle, {open_} of them open, {within} within the vessel's limits; the best "
+        f"circle, {open_} of them open, {within} within the vessel's limits{beyond}; the best "
         f"{min(SEARCHED, len(ranked))} were searched, {speeds}waiting only before leaving."
     )
 

@@ -15,7 +15,7 @@ from passage.report.pages.plan_blocks import (
     plan_strips,
     source_blocks,
 )
-from passage.report.text.suggest import advised_of, verdict_of
+from passage.report.text.suggest import advised_of, notes_of, verdict_of
 from passage.report.text.suggest_bound import bound_lines
 from passage.report.text.verdict import number
 from passage.report.text.verdict_plan import judged_limits
@@ -33,7 +33,7 @@ def suggest_page(made: Suggestion) -> str:
         Section("The passage advised, by leg", "",
                 leg_table_blocks(plan, f"Legs of the passage {lead}"), "Legs"),
         Section("Cautions", "Worst first.",
-                [Notes(list(made.found.notes), "What the search does not know"),
+                [Notes(notes_of(made), "What the search does not know"),
                  caution_notes(plan)]),
         Section("Along the way", HOW_TO_READ, plan_strips(plan), folded=True),
         Section("What this rests on", "",
@@ -74,7 +74,9 @@ def _cards(made: Suggestion, lead: str) -> Cards:
         judged = made.found.candidates.get(key)
         if judged is not None and judged.faults and name != "suggested":
             note, state = f"Ruled out: {judged.faults[0]}.", "limit"
-        title = f"{_title(name)}, advised" if name == lead else _title(name)
+        # Where the verdict keeps the route given, the one found is not suggested.
+        word = "best found" if name == "suggested" and name != lead else name
+        title = f"{_title(word)}, advised" if name == lead else _title(word)
         items.append(Card(title, "", rows, note, state, style, name == lead))
     return Cards(items)
 

@@ -30,7 +30,19 @@ def chance_words(plan: PlannedPassage) -> str:
     text = f"All limits are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)"
     if numbers_estimated(plan):
         text += ", with her estimated numbers taken as right"
+    missing = int(plan.totals.get("odds_draws_unknown") or 0)
+    if missing:
+        text += f"; {missing} run beyond the forecast, so whether they keep them is not known"
     return f"{text}."
+
+
+def most_odds(plan: PlannedPassage) -> float:
+    """Odds of keeping all limits if every draw of which that is not known kept them. [%]"""
+    odds = plan.totals.get("odds_within_limits_percent")
+    if odds is None:
+        return 100.0
+    missing = int(plan.totals.get("odds_draws_unknown") or 0)
+    return float(odds) + 100.0 * missing / float(plan.totals["odds_draws"])
 
 
 def odds_words(plan: PlannedPassage) -> list[str]:

@@ -34,6 +34,14 @@ def verdict_of(made: Suggestion) -> Verdict:
     return suggest_verdict(made.plans, made.options, own.faults if own is not None else ())
 
 
+def notes_of(made: Suggestion) -> list[str]:
+    """The remarks; those on waypoints only where the route they are of is advised."""
+    notes = made.found.notes
+    if advised_of(made) == "suggested":
+        return list(notes)
+    return [note for note in notes if not note.startswith("Waypoint ")]
+
+
 def _limits_set(made: Suggestion) -> bool:
     return bool(judged_limits(made.plans["suggested"]))
 
@@ -52,6 +60,8 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
         *finalist_lines(made.found, options, draws, limits_set=_limits_set(made)),
     ):
         text = line.strip()
+        if name != "suggested" and text.startswith("suggested: "):
+            text = f"best found: {text.removeprefix('suggested: ')}"
         indented = line.startswith("  ")
         out.append(wrapped(text, layout.width) if indented else paragraph(text, layout.width))
     out += ["", "Waypoints" if name == "suggested" else "Waypoints of the route as given"]
@@ -59,8 +69,8 @@ def suggest_lines(made: Suggestion, options: SearchOptions, layout: Layout) -> l
         f"  {point.name}: {format_position(point.lat_deg, point.lon_deg)}"
         for point in route.waypoints
     ]
-    if not layout.quiet and made.found.notes:
-        out += ["", *(wrapped(note, layout.width) for note in made.found.notes)]
+    if not layout.quiet and (notes := notes_of(made)):
+        out += ["", *(wrapped(note, layout.width) for note in notes)]
     return [*out, *standing_lines(layout)]
 
 
@@ -93,7 +103,7 @@ def suggest_dict(made: Suggestion) -> dict[str, Any]:
             "source": made.found.odds_source or None,
             "finalists": expected_dict(made.found, limits_set=_limits_set(made)),
         },
-        "notes": list(made.found.notes),
+        "notes": notes_of(made),
         "plans": {name: plan_dict(plan, track=False) for name, plan in made.plans.items()},
     }
 

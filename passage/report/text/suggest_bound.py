@@ -23,10 +23,10 @@ MEANING = (
 
 
 def bound_lines(found: Found, options: SearchOptions) -> list[str]:
-    """Bound, gap, and the gain over the grid's best route; empty without a bound."""
+    """Bound, gap, and the gain over the grid's best route; without a bound the reason."""
     bound, gap = found.bound, gap_of(found, options)
     if bound is None:
-        return []
+        return [f"There is no bound: {found.no_bound}."] if found.no_bound else []
     unit = PRICE_UNITS[options.objective]
     asked = "" if bound.roll_limit_deg is None else f", under {bound.roll_limit_deg:g} deg of roll"
     if options.budget is not None:

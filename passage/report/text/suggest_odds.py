@@ -27,10 +27,16 @@ def finalist_lines(
     lines = [f"Finalists over the forecast's doubt; the one of least mean{of} is taken:"]
     for name in sorted(found.expected, key=lambda key: (key != found.best, key)):
         one = found.expected[name]
-        if one.odds is None or not np.isfinite(one.price):
-            lines.append(f"  {name}: not covered in every draw.")
+        if not np.isfinite(one.price):
+            lines.append(
+                f"  {name}: not known; {one.unknown} of {draws} run beyond the area or hours of "
+                "the forecast."
+            )
             continue
-        kept = f", limits kept in {percent_words(one.odds, draws)} %" if limits_set else ""
+        kept = ""
+        if limits_set:
+            share = "not known" if one.odds is None else f"{percent_words(one.odds, draws)} %"
+            kept = f", limits kept: {share}" if one.odds is None else f", limits kept in {share}"
         lines.append(
             f"  {name}: {number(one.price)} {unit} on average (10 to 90 %: {number(one.low)} to "
             f"{number(one.high)}){kept}."

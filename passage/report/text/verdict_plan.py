@@ -9,7 +9,7 @@ from passage.planning.plan.judged import window_words
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds, window_name
 from passage.report.drawing.blocks import Figure
-from passage.report.text.chances import chance_words
+from passage.report.text.chances import chance_words, most_odds
 from passage.report.text.fuel_range import fuel_range
 from passage.report.text.verdict import (
     EVEN_ODDS,
@@ -182,7 +182,7 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
         odds = plan.totals.get("odds_within_limits_percent")
         word = "" if odds is None else odds_word(odds)
-        if odds is not None and odds < EVEN_ODDS:
+        if most_odds(plan) < EVEN_ODDS:
             # "Within" must not hide that a limit is more likely broken than kept.
             do = f"{do[:-1]} by this forecast, but its errors make that less likely than not."
             doubtful = True

@@ -10,7 +10,7 @@ from passage.planning.plan.result import PlannedPassage
 from passage.planning.suggest.search import SearchOptions
 from passage.planning.voyage.limits import window_name
 from passage.report.drawing.blocks import Figure
-from passage.report.text.chances import chance_words
+from passage.report.text.chances import chance_words, most_odds
 from passage.report.text.verdict import (
     EVEN_ODDS,
     NO_LIMIT,
@@ -121,10 +121,10 @@ def _limited(
     odds = mine.totals.get("odds_within_limits_percent")
     if missing or odds is None:
         return Verdict("unknown" if missing else "within", do, why, "", figures)
-    if odds < EVEN_ODDS:
+    if most_odds(mine) < EVEN_ODDS:
         # In the words of a plan.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
-    return Verdict("within", do, why, "", figures, odds_word(odds), odds < EVEN_ODDS)
+    return Verdict("within", do, why, "", figures, odds_word(odds), most_odds(mine) < EVEN_ODDS)
 
 
 def _remedy(options: SearchOptions) -> str:

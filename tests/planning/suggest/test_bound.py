@@ -1,14 +1,22 @@
 """The bound of a search: what it is of, and how the gap to what is found is worded."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+from planning_scenario import UniformForecast, yacht
 
+from passage.planning.suggest.best import best_route
 from passage.planning.suggest.bound import Bound, bound_of, gap_of
+from passage.planning.suggest.expected import Expected
 from passage.planning.suggest.paths import Path
-from passage.planning.suggest.search import Found
+from passage.planning.suggest.search import Found, SearchOptions
+from passage.report.text.chances import most_odds
 from passage.report.text.suggest_bound import bound_dict, bound_lines
-from tests.planning.suggest.test_choice import DEPARTURE_S, OPTIONS, SHORT, one
+from passage.report.text.suggest_odds import finalist_lines
+from passage.units import HOUR_S
+from tests.planning.suggest.test_choice import DEPARTURE_S, OPTIONS, SHORT, one, way
 
 PATH = Path((0,), 300, 5.0, 1000.0, 40.0, 3.0)
 
@@ -72,3 +80,32 @@ def test_json_has_the_same_numbers():
     assert plain["departure_utc"].startswith("2026-03-14T00:00")
     assert bound_dict(found(990.0, path=None), OPTIONS) is None
     assert bound_lines(found(990.0, path=None), OPTIONS) == []
+
+
+def test_the_grid_is_searched_to_the_end_of_the_forecast():
+    boat, given = yacht(), way((46.0, -20.0), (45.2, -20.0))
+    asked = SearchOptions(DEPARTURE_S, 12.0, corridor_nm=8.0, cell_nm=8.0)
+    free = best_route(boat, given, UniformForecast(), asked)
+    arrives_s = DEPARTURE_S + free.candidates[free.best].hours * HOUR_S
+    short = UniformForecast(until_s=arrives_s + 0.4 * HOUR_S)
+    made = best_route(boat, given, short, asked)
+    assert made.bound.value == pytest.approx(free.bound.value, rel=1e-3)
+    assert made.candidates[made.best].fuel_l == pytest.approx(free.candidates[free.best].fuel_l)
+
+
+def test_a_missing_bound_has_its_reason():
+    made = replace(found(990.0), bound=None, no_bound="no way over it")
+    assert bound_lines(made, OPTIONS) == ["There is no bound: no way over it."]
+
+
+def test_draws_beyond_the_forecast_are_not_known():
+    totals = {
+        "odds_within_limits_percent": 45.0, "odds_draws": 20, "odds_draws_unknown": 6,
+        "odds_numbers_estimated": False,
+    }  # fmt: skip
+    assert most_odds(SimpleNamespace(totals=totals)) == 75.0
+    gone = replace(found(990.0), expected={"smoothed": Expected(np.inf, *[np.nan] * 3, None, 6)})
+    lines = finalist_lines(gone, OPTIONS, 20, limits_set=True)
+    assert "smoothed: not known; 6 of 20 run beyond" in lines[1]
+    unsure = replace(gone, expected={"smoothed": Expected(9.0, 8.0, 10.0, 9.0, None)})
+    assert "limits kept: not known" in finalist_lines(unsure, OPTIONS, 20, limits_set=True)[1]
