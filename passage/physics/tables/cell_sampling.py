@@ -139,10 +139,13 @@ def _sample_loop(  # type: ignore[no-untyped-def]
                 code[m, k] = found
                 out[m, k, :] = np.nan
                 continue
-            j = min(i + 1, top)
+            # Unsigned, so that no index is taken to count from the end.
+            j = np.uint32(min(i + 1, top))
+            i = np.uint32(i)
             late = np.float32(f)
             soon = np.float32(1.0) - late
             target = out[m, k]
+            a, b, c, d = np.uint32(a), np.uint32(b), np.uint32(c), np.uint32(d)
             a0, a1, b0, b1 = data[a, i], data[a, j], data[b, i], data[b, j]
             c0, c1, d0, d1 = data[c, i], data[c, j], data[d, i], data[d, j]
             sa, sb, sc, sd = soon * wa, soon * wb, soon * wc, soon * wd
