@@ -58,8 +58,7 @@ class ResponseRows:
     shapes : tuple of (gamma, width_rad)
         Peak enhancement [dimensionless] and circular width [rad] of each shape.
     squares, used : int
-        Number of columns that are roots, and of columns in use. Roots, and all columns, are
-        padded with zeros to whole cache lines, which a vector instruction adds up at once.
+        Number of columns that are roots, and of columns in use (the rest is padding).
     """
 
     levels: RollLevels
@@ -118,8 +117,7 @@ def response_rows(
     period = node_periods_s()[:, None, None]
     mu = node_headings_rad()[None, :, None]
     plane, derivative = levels.over_nodes(nodes_rad_s)
-    roots = levels.size + 1 + len(variance_channels)
-    squares = -(-roots // _LINE) * _LINE
+    squares = levels.size + 1 + len(variance_channels)
     used = squares + levels.x.size + len(amount_channels)
     width = -(-used // _LINE) * _LINE
     roll_table.add_shapes(shapes)
@@ -137,7 +135,7 @@ def response_rows(
             ],
             axis=-1,
         )
-        data[i, ..., :roots] = np.sqrt(np.maximum(variances, 0.0))
+        data[i, ..., :squares] = np.sqrt(np.maximum(variances, 0.0))
         amounts = [excitation @ derivative, others[..., list(amount_channels)]]
         data[i, ..., squares:used] = np.concatenate(amounts, axis=-1)
-    return ResponseRows(levels, data, tuple(shapes), squares, width)
+    return ResponseRows(levels, data, tuple(shapes), squares, used)

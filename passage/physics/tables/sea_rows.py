@@ -124,7 +124,7 @@ def _decode(field, north, east, slot, steps, sea, total):  # type: ignore[no-unt
         cos, sin = float(field[2 * LANES + z]), float(field[3 * LANES + z])
         along, across = cos * hn + sin * he, abs(cos * he - sin * hn)
         p = (1.0 + along / (abs(along) + across)) * (0.5 * (HEADINGS - 1))
-        good = -_EDGE < x and x < PERIODS - 1 + _EDGE and p >= -_EDGE
+        good = x > -_EDGE and x < PERIODS - 1 + _EDGE and p >= -_EDGE
         counted = energy if good else np.nan
         total[z] += counted if there else 0.0
         sea[HEIGHT + z] = math.sqrt(size) if there else 0.0
@@ -163,6 +163,8 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
     sea = np.zeros((systems, SEA_ROWS * LANES))
     total, bow_north, bow_east = np.zeros(LANES), np.zeros(LANES), np.zeros(LANES)
     one = np.float32(1.0)
+    # With the padding, which is a whole number of vector instructions.
+    whole = rows.shape[2]
     for m in range(departures):
         for begin in range(0, places.size, LANES):
             count = min(places.size - begin, LANES)
@@ -227,7 +229,7 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                 if not np.isfinite(height2[m, c]):
                     row[:used] = np.nan
                     continue
-                row[:used] = np.float32(0.0)
+                row[:] = np.float32(0.0)
                 for s in range(systems):
                     h = sea[s, HEIGHT + z]
                     if h <= 0.0:
@@ -236,12 +238,12 @@ def rows_from_cells_loop(  # type: ignore[no-untyped-def]
                     at, share = int(sea[s, SHAPE + z]), np.float32(sea[s, UPPER + z])
                     x, p = sea[s, PERIOD_AT + z], sea[s, HEADING_AT + z]
                     if share < _PURE:
-                        add_row(row, tables[at], x, p, h, squares, used)
+                        add_row(row, tables[at], x, p, h, squares, whole)
                     elif share > one - _PURE:
-                        add_row(row, tables[at + 1], x, p, h, squares, used)
+                        add_row(row, tables[at + 1], x, p, h, squares, whole)
                     else:
                         _add_mixed_row(
-                            row, tables[at], tables[at + 1], share, x, p, h, squares, used
+                            row, tables[at], tables[at + 1], share, x, p, h, squares, whole
                         )  # fmt: skip
 
 
