@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import SEA
-from passage.planning.heel.options import Comparison, Priced, simplest
+from passage.planning.heel.options import POLICIES, Comparison, Priced, simplest
 from passage.planning.heel.points import Voyage
 from passage.planning.heel.sailed import roll_let_through_deg, sailed
 from passage.planning.heel.single import best_single, useless_addition
@@ -123,6 +123,11 @@ def heel_cards(
             continue
         if moves and moves <= set(pairs):
             cards.append(made(way, plan))
+            continue
+        by_search = by_name.get(POLICIES[-1])
+        if by_search is not None and {(m.source, m.target) for m in by_search.moves} <= set(pairs):
+            # The draws advise another way than the forecast as it is: that one is shown too.
+            cards.append(made(way, by_search))
             continue
         single = best_single(problem, pairs)
         if not single:

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from passage.planning.heel.asked import near_l
 from passage.planning.heel.build import HeelPrices, build_problem
+from passage.planning.heel.choice import SIGMAS, least_over
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, price, simplest
@@ -47,8 +48,6 @@ Ints = npt.NDArray[np.int_]
 USUAL_ODDS = 80.0
 #: Least number of covered versions for odds, unless all are covered; common practice, no source.
 LEAST_VERSIONS = 20
-#: A difference of counts within this many standard errors of zero counts as chance.
-SIGMAS = 2.0
 
 
 @dataclass(frozen=True)
@@ -205,7 +204,8 @@ def weigh(
     """Every way in every version, the advised one first; None where too few are known.
 
     Advised is the way of least mean cost among those that keep the heel limit with the
-    chance asked for, or come nearest to it. The first of ``ways``, which is advised by the
+    chance asked for. Where none does, it is the one least over the limit of those that keep it
+    most often. The first of ``ways``, which is advised by the
     forecast as it is, stays the advice where none is better by more than the tolerance of
     the search, and where the number of draws does not exclude that it keeps the limit with
     that chance.
@@ -213,7 +213,7 @@ def weigh(
     if len(drawn) < max(min(versions.count, LEAST_VERSIONS), 1):
         return None
     shape = (len(drawn), len(ways))
-    paid, ranked, over_h = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    paid, ranked, over_h, over_deg_h = (np.zeros(shape) for _ in range(4))
     for row, one in enumerate(drawn):
         cost = LegCost.of(one)
         for column, way in enumerate(ways):
@@ -221,6 +221,7 @@ def weigh(
             made = price(one, cost, moves, way.rule, way.name)
             paid[row, column] = made.total_l
             over_h[row, column] = float(made.over_limit_h.sum())
+            over_deg_h[row, column] = made.over_limit_deg_h
             # An excess too small for a clinometer does not count and is not charged.
             charge = made.over_limit_charge_l if over_h[row, column] > 0.0 else 0.0
             ranked[row, column] = made.weighed_l + charge
@@ -230,7 +231,8 @@ def weigh(
     near = np.array([near_l(float(value)) for value in least])[:, None]
     best = ranked <= near
     expected = paid.mean(axis=0)
-    order = advised_way(within, expected, asked_percent)
+    hours = float(problem.hours.sum())
+    order = advised_way(within, expected, asked_percent, (over_h, over_deg_h), hours)
     rows = []
     for column in [order, *(n for n in range(len(ways)) if n != order)]:
         # Another way may be best by litres, or by fewer hours over the limit.
@@ -258,7 +260,13 @@ def weigh(
     )
 
 
-def advised_way(kept: npt.NDArray[np.bool_], expected: Array, asked_percent: float) -> int:
+def advised_way(
+    kept: npt.NDArray[np.bool_],
+    expected: Array,
+    asked_percent: float,
+    over: tuple[Array, Array],
+    hours: float,
+) -> int:
     """Index of the way to advise: the first where it is as good as any other.
 
     Parameters
@@ -269,19 +277,24 @@ def advised_way(kept: npt.NDArray[np.bool_], expected: Array, asked_percent: flo
         Its mean cost. [l]
     asked_percent : float
         Least share of the versions in which the limit shall be kept. [%]
+    over : tuple of ndarray, shape (versions, ways)
+        Hours over the limit, and degrees over it times hours.
+    hours : float
+        Length of the passage. [h]
 
     Returns
     -------
     int
         The first stays as long as the chance asked for lies in the interval left by the
-        number of versions. Where no way has that chance, all count as nearest to it that
-        cannot be distinguished from the nearest by the versions.
+        number of versions. Where no way has that chance, those that keep the limit most
+        often are left, of these the ones least over it, and of these the cheapest; what the
+        versions do not distinguish counts as equal.
     """
     percent = 100.0 * np.mean(kept, axis=0)
     within = percent >= asked_percent
     within[0] |= interval_percent(float(percent[0]), len(kept))[1] >= asked_percent
     if not np.any(within):
-        within = _as_near(kept, expected)
+        within = least_over(_as_near(kept, expected), *over, hours)
     least = float(expected[within].min())
     if within[0] and expected[0] <= near_l(least):
         return 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from passage.planning.heel.cautions import leg_list
+from passage.planning.heel.choice import SAME_H
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import SMALL_DEG, Comparison
@@ -119,7 +120,9 @@ def headline(
         text += (
             f"; she is over the owner's limit for {over:.1f} h on {leg_list(plan.legs_over_limit)}"
         )
-        text += ", and nothing aboard prevents it"
+        least = min(float(one.over_limit_h.sum()) for one in comparison.policies)
+        if over <= least + SAME_H:
+            text += ", and nothing aboard prevents it"
     cause = cause_first(comparison)
     if cause is not None:
         text = f"{cause}. Only then: {text[0].lower()}{text[1:]}"

@@ -144,6 +144,12 @@ class Priced:
         return self.by_leg(np.where(self.over_limit_deg > SMALL_DEG, self.hours, 0.0))
 
     @property
+    def over_limit_deg_h(self) -> float:
+        """Degrees above the owner's limit times hours, where they count as over it."""
+        over = self.over_limit_deg
+        return float((np.where(over > SMALL_DEG, over, 0.0) * self.hours).sum())
+
+    @property
     def worst(self) -> int:
         """Point at which she leans most."""
         return int(np.argmax(np.abs(self.heel_deg)))

@@ -15,6 +15,8 @@ from passage.planning.heel.words import litres_words, price_words, time_words
 _ALONE = {"fins": "the fins alone", "leave it": "leaving it", "move liquid": "moving liquid"}
 #: Smaller differences of price count as none. [l]
 SAME_L = 0.5
+#: More heel over the limit than this on average is a reason by itself. [deg]
+_MORE_DEG = 0.1
 
 
 def because(
@@ -40,6 +42,8 @@ def because(
         more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
         if more_h > 0.05:
             return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
+        if one.over_limit_deg_h > plan.over_limit_deg_h + _MORE_DEG * float(plan.hours.sum()):
+            return f"because the fins alone leave {abs(one.worst_heel_deg):.1f} deg"
         if chances is not None and one.total_l <= plan.total_l + SAME_L:
             return _over_versions(chances, one)
         way, one = _nearest(plan, by_way)
@@ -61,6 +65,8 @@ def because(
     more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
     if more_h > 0.05:
         return f"because moving liquid leaves her over the limit for {more_h:.1f} h more"
+    if one.over_limit_deg_h > plan.over_limit_deg_h + _MORE_DEG * float(plan.hours.sum()):
+        return f"because moving liquid leaves {abs(one.worst_heel_deg):.1f} deg"
     crew = float(one.crew_l.sum())
     words = f"because moving {_moved(one):.1f} m3 of liquid {_cost(comparison, one, hold)}"
     named = hold == "fuel" and one.lost_h is not None

@@ -57,6 +57,9 @@ def _changed(found: HeelChances) -> str:
         moved = sum(move.amount_m3 for move in other.priced.moves)
         what = f"moving {moved:.1f} m3"
     text = f"By the forecast alone {what} ({litres} l) would do"
+    if not other.priced.within_limit:
+        over = float(other.priced.over_limit_h.sum())
+        text = f"By the forecast alone {what} ({litres} l, {over:.1f} h over) would be least over"
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
         return f"{text}, but keeps it in {kept} % only."
@@ -132,7 +135,7 @@ def source_words(answer: HeelAnswer) -> str:
     if limit_set(answer):
         text += (
             f" of the ways that keep the owner's limit of heel in {found.asked_percent:g} % or "
-            "more, or come nearest to that"
+            "more; where none does, of those least over it"
         )
     return f"{text}."
 

@@ -5,10 +5,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from heel_cases import problem
+from heel_cases import problem, tank
 
 from passage.planning.heel.asked import near_l
 from passage.planning.heel.chances import advised_way, few_known, weigh
+from passage.planning.heel.choice import advised_last
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.options import compare_policies, price
 from passage.planning.heel.sensitivity import with_gm, with_list, with_wind
@@ -104,13 +105,51 @@ def test_ways_that_the_draws_do_not_tell_apart_are_weighed_by_their_litres():
     kept = np.zeros((64, 3), dtype=bool)
     kept[:20, 0], kept[:48, 1], kept[1:47, 2] = True, True, True
     litres = np.array([40.0, 75.0, 55.0])
-    assert advised_way(kept, litres, 80.0) == 2
+
+    def advised(percent):
+        over_h = np.where(kept, 0.0, 4.0)
+        return advised_way(kept, litres, percent, (over_h, 0.2 * over_h), 20.0)
+
+    assert advised(80.0) == 2
     kept[47, 2] = True
-    assert advised_way(kept, litres, 80.0) == 2
+    assert advised(80.0) == 2
     # Thirty-four instead of forty-eight of 64, all of them among the same draws.
     kept[35:, 2] = False
-    assert advised_way(kept, litres, 80.0) == 1
-    assert advised_way(kept, litres, 1.0) == 0
+    assert advised(80.0) == 1
+    assert advised(1.0) == 0
+
+
+def test_where_no_way_keeps_the_limit_hours_go_before_heel_and_heel_before_litres():
+    kept, litres = np.zeros((16, 3), dtype=bool), np.array([300.0, 40.0, 290.0])
+    hours, heel = np.full((16, 3), [9.0, 22.0, 22.0]), np.full((16, 3), [30.0, 130.0, 50.0])
+    assert advised_way(kept, litres, 80.0, (hours, heel), 22.0) == 0
+    hours[:, 0] = 22.0
+    assert advised_way(kept, litres, 80.0, (hours, heel), 22.0) == 0
+    # Equal in both, by a clinometer: the cheaper.
+    heel[:, 0] = 50.5
+    assert advised_way(kept, litres, 80.0, (hours, heel), 22.0) == 2
+    # Half an hour less in some draws and as much more in others is chance.
+    heel[:] = 50.0
+    hours[:, 1] += np.tile([0.6, -0.4], 8)
+    assert advised_way(kept, litres, 80.0, (hours, heel), 22.0) == 1
+
+
+@pytest.mark.parametrize("listed", [0.0, 3.0, 4.0, 5.0, 6.0])
+def test_draws_without_doubt_advise_what_the_forecast_alone_does(listed):
+    """However large the list: fins and tanks hold about three degrees of it."""
+    tanks = (tank("port", -2.5, capacity=9.0, content=3.0), tank("starboard", 2.5, content=4.0))
+    p = problem(3, tanks, ((1, 0),), limit_deg=np.full(3, 0.5), comfort_l_per_deg=np.zeros(3))
+    p = with_list(p, listed)
+    found = compare_policies(p, seconds=2.0)
+    found = replace(found, policies=advised_last(found.policies))
+    found = replace(found, plan=found.policies[-1])
+    for count in (1, 24):
+        made = weighed((p, found), [p] * count)
+        assert not made.changed
+        assert made.advice.priced is found.plan
+    if not found.plan.within_limit:
+        over = [(one.over_limit_h.sum(), one.over_limit_deg_h) for one in found.policies]
+        assert over[-1] <= min(over)
 
 
 def test_nothing_known_gives_no_odds(asked):

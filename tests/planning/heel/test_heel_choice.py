@@ -49,3 +49,14 @@ def test_a_cheaper_way_longer_over_the_limit_does_not_come_first(leave):
     )
     one = replace(moved(leave, 30.0), heel_deg=np.zeros(len(leave.crew_l)))
     assert advised_last((heeled, one))[-1] is one
+
+
+def test_a_cheap_way_as_long_over_the_limit_does_not_undercut_one_that_leans_less(leave):
+    n = len(leave.crew_l)
+    heeled = replace(leave, limit_deg=np.full(n, 0.8), heel_deg=np.full(n, 6.7))
+    one = replace(moved(leave, 300.0), limit_deg=np.full(n, 0.8), heel_deg=np.full(n, 2.0))
+    assert advised_last((heeled, one))[-1] is one
+    assert advised_last((one, heeled))[-1] is one
+    # As far over for as long: the cheaper.
+    same = replace(one, heel_deg=np.full(n, 6.7))
+    assert advised_last((heeled, same))[-1] is heeled
