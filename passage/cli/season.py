@@ -215,12 +215,14 @@ def command(routes: tuple[Path, ...], folder: Path, layout: str, **given: Any) -
     folders = _folders(vessels, folder)
     screen = screen_layout(wide=given["wide"], detail=given["detail"])
     if given["dry_run"]:
-        from passage.planning.season.estimate import estimate_text
+        from passage.planning.season.estimate import estimate_text, took_words
 
-        for vessel in vessels:
-            found = season_size(routes, vessel, given["forecasts"], **asked)
-            title = f"{vessel}:\n" if len(vessels) > 1 else ""
-            emit(title + estimate_text(found), None, force=False)
+        found = [season_size(routes, one, given["forecasts"], **asked) for one in vessels]
+        titles = [f"{one}:\n" if len(vessels) > 1 else "" for one in vessels]
+        texts = [title + estimate_text(one) for title, one in zip(titles, found, strict=True)]
+        if len(vessels) > 1:
+            texts.append(f"together: {took_words(found)}, one after the other\n")
+        emit("".join(texts), None, force=False)
         return
     results = []
     for vessel, place in zip(vessels, folders, strict=True):

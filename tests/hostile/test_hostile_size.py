@@ -93,14 +93,14 @@ def test_a_dry_run_counts_the_workers_that_would_run(tmp_path, monkeypatch) -> N
         said[asked] = check(Case(asked, words, 0, ("with 2 processes",)), bench).stdout
     # The time is measured on departures on trial, and differs from run to run.
     lines = {
-        asked: [line for line in text.splitlines() if not line.startswith("time:")]
+        asked: [line for line in text.splitlines() if not line.startswith("time with")]
         for asked, text in said.items()
     }
     assert lines["64"][: len(lines["2"])] == lines["2"]
     assert "--processes 64 is more than this machine can take" in said["64"]
     monkeypatch.setattr("passage.planning.season.work.block_departures", lambda *_: 1000)
     words = (*SEASON, "--dry-run", "--processes", "2")
-    check(Case("one block", words, 0, ("with 1 process,", "1 would have a block")), bench)
+    check(Case("one block", words, 0, ("with 1 process:", "1 would have a block")), bench)
 
 
 LEADER = """

@@ -163,10 +163,9 @@ def run_season(
         if known:
             why += f". {known[0].upper()}{known[1:]}"
         raise ForecastError(_none_computed(made, why, span_s, own_range(made)))
-    transfer = transfer_price(made.passages[0].vessel)
     vessel = made.passages[0].vessel
     limits = limits_set(vessel)
-    records = statistics(numbers, made.departures_s, made.labels, transfer.litres, limits)
+    transfer, records, calendar, standing = answers(made, numbers, rows, sailed, prices)
     known = numbers["fuel_l"][np.isfinite(numbers["fuel_l"])]
     words = (
         fuel_aboard_note(vessel, numbers["fuel_l"], "departures"),
@@ -178,26 +177,12 @@ def run_season(
         *flow_gap_notes(numbers),
         gm_held_note(vessel, float(known.max())) if known.size else None,
     )
-    standing = None
-    if sailed.size:
-        standing = price_standing(
-            vessel,
-            made.ways,
-            rows,
-            sailed,
-            made.labels,
-            lists_deg=options.lists_deg,
-            ballast=options.ballast,
-            prices=prices or StandingPrices(),
-            step=made.sample_step,
-            every_h=options.every_h,
-        )
     return SeasonResult(
         labels=made.labels,
         departures_s=made.departures_s,
         numbers=numbers,
         records=records,
-        calendar=_calendar(numbers, made.departures_s),
+        calendar=calendar,
         transfer=transfer,
         standing=standing,
         report=report,
@@ -234,6 +219,41 @@ def run_season(
         },
         notes=tuple(dict.fromkeys(note for note in (*notes, *_speeds(made), *words) if note)),
     )
+
+
+def answers(
+    made: Setup,
+    numbers: dict[str, npt.NDArray[Any]],
+    rows: dict[str, npt.NDArray[Any]],
+    sailed: Array,
+    prices: StandingPrices | None = None,
+) -> tuple[
+    TransferPrice,
+    list[dict[str, Any]],
+    dict[str, list[list[dict[str, Any]]]],
+    Standing | None,
+]:
+    """Price of a transfer, statistics, calendar and lists, from what :func:`gather` returns."""
+    vessel, options = made.passages[0].vessel, made.options
+    transfer = transfer_price(vessel)
+    standing = None
+    if sailed.size:
+        standing = price_standing(
+            vessel,
+            made.ways,
+            rows,
+            sailed,
+            made.labels,
+            lists_deg=options.lists_deg,
+            ballast=options.ballast,
+            prices=prices or StandingPrices(),
+            step=made.sample_step,
+            every_h=options.every_h,
+        )
+    times = made.departures_s[: numbers["status"].shape[1]]
+    limits = limits_set(vessel)
+    records = statistics(numbers, times, made.labels, transfer.litres, limits)
+    return transfer, records, _calendar(numbers, times), standing
 
 
 def _none_computed(made: Setup, why: str, span_s: tuple[float, float], own: str = "") -> str:

@@ -170,6 +170,7 @@ def _tables(
 
 def forget() -> None:
     """Clear what is kept for the next block, as in a new process."""
+    _opened_as.cache_clear()
     _tables.cache_clear()
     ballasted_tables.cache_clear()
     forget_setup()
@@ -227,6 +228,15 @@ def _work(job: DepartureJob | TableJob) -> Rows:
             rows |= ways_of(made, passage, rows, departures, some, fast.ways)
         parts.append(rows)
     return _stacked(parts)
+
+
+def read_only(job: DepartureJob) -> None:
+    """Read the data of a block, to see how long that takes."""
+    made = _setup_for(job)
+    sea = _opened(made, job.mark)
+    from_s, last_s = (float(made.departures_s[i]) for i in (job.start, job.stop - 1))
+    for group in (fast_groups(sea) or {}).values():
+        _load(made, group, from_s, last_s + longest_s(made))
 
 
 def _load(made: Setup, group: Group, from_s: float, until_s: float) -> list[CellRuns]:
