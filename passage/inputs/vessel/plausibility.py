@@ -82,7 +82,7 @@ def _fin_warnings(file: VesselFile, report: Reporter) -> Iterator[str]:
         if share > 0.12:
             yield report.warning(
                 ("fins", i, "area_m2"),
-                f"a pair is {share:.0%} of length x draught; fins have 2 to 5 % (common "
+                f"a pair is {100.0 * share:.0f} % of length x draught; fins have 2 to 5 % (common "
                 "practice). Was it typed in square feet?",
             )
         if fins.aspect_ratio > 2.5:

@@ -54,6 +54,11 @@ STEERED_RAD = 0.05
 #: Least lift as a share of the incidence, both mean squares: deep in the stall the Gaussian
 #: leaves none.
 LEAST_LIFT = 0.15
+#: Share of time at a limit or beyond the stall, and half the width of the band of roll there: 90 of
+#: 100 seas simulated that nothing was fitted to lie within it (docs/roll-validation.md). Beyond
+#: 80 % nothing was simulated: the last number is an assumption. [dimensionless]
+BUSY_SHARE = (0.0, 0.02, 0.10, 0.30, 0.50, 0.80, 1.0)
+BUSY_SPREAD = (0.0, 0.02, 0.03, 0.04, 0.05, 0.05, 0.10)
 _TINY = 1e-30
 _PER_SCALE = 1.0 / SCALES
 
@@ -163,6 +168,25 @@ def limit_inputs(
     w0 = np.array(np.broadcast_to(np.asarray(omega0, float), shape[:1]))
     all_inputs(np.ascontiguousarray(rolls), np.ascontiguousarray(fins), lag, limit, w0, put)
     return put
+
+
+def roll_spread(share_at_limit: ArrayLike, share_beyond_stall: ArrayLike) -> FloatArray:
+    """How far the roll computed may be out, either way, where fins are at their limits.
+
+    Parameters
+    ----------
+    share_at_limit, share_beyond_stall : array_like, P + (pairs,)
+        Shares of time at a limit of angle or rate, and beyond the stall. [dimensionless]
+
+    Returns
+    -------
+    ndarray, P
+        Half-width of the band over the roll, of the pair that is at a limit most. NaN in gives
+        NaN out. [dimensionless]
+    """
+    shares = (np.asarray(one, dtype=float) for one in (share_at_limit, share_beyond_stall))
+    busy = np.maximum(*(np.max(one, axis=-1, initial=0.0) for one in shares))
+    return np.asarray(np.interp(busy, BUSY_SHARE, BUSY_SPREAD))
 
 
 def lift_square(fins: FloatArray) -> FloatArray:

@@ -144,7 +144,7 @@ class Calibration:
             if key in points or not key.differs:
                 continue
             band = f"{rounded(key.low):g} to {rounded(key.high):g}"
-            note = f"from {self.log_file}, {CONFIDENCE:.0%} band {band}"
+            note = f"from {self.log_file}, {100.0 * CONFIDENCE:.0f} % band {band}"
             text = update_vessel_text(text, {key.path: rounded(key.new)}, note=note)
         if moved := [key for key in points if key.differs]:
             error = max((key.high - key.low) / 2.0 / key.new for key in moved)
@@ -152,7 +152,8 @@ class Calibration:
             text = update_vessel_text(
                 text,
                 {FUEL_POINTS: fuel},
-                note=f"from {self.log_file}, {CONFIDENCE:.0%} band up to {error:.1%} either way",
+                note=f"from {self.log_file}, {100.0 * CONFIDENCE:.0f} % band up to "
+                f"{100.0 * error:.1f} % either way",
             )
         vessel_from_text(text)
         return text
@@ -201,8 +202,9 @@ def calibrate(log: PassageLog, vessel: Vessel, forecast: Forecast | None = None)
         notes += _far_off("roll", roll, roll_fit)
         if roll_fit.residual_rms > WIDE_SCATTER:
             notes.append(
-                f"roll scatters by {roll_fit.residual_rms:.0%} about the fit: the sea of the log "
-                "or forecast may not be the sea she was in, and the bands leave such an error out"
+                f"roll scatters by {100.0 * roll_fit.residual_rms:.0f} % about the fit: the sea "
+                "of the log or forecast may not be the sea she was in, and the bands leave such "
+                "an error out"
             )
     if np.any(fuel_model.use):
         fuel = Compared(
@@ -308,6 +310,7 @@ def _fit_fuel(model: FuelModel) -> Fit:
     for name, least in (("fuel_tilt", TILT_SPEEDS), ("fuel_bend", BEND_SPEEDS)):
         if spread < least:
             known[name] = (
-                f"logged speeds differ by {spread - 1.0:.0%}; {least - 1.0:.0%} are needed"
+                f"logged speeds differ by {100.0 * (spread - 1.0):.0f} %; "
+                f"{100.0 * (least - 1.0):.0f} % are needed"
             )
     return fit_logarithms(model.log_fuel, observed, FUEL_PARAMETERS, known)

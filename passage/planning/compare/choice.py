@@ -240,8 +240,12 @@ _GAPS = {
 def _times(counts: Sequence[tuple[str, int]], total: int) -> str:
     """``in 11 of 24 departures at 10 kn, 8 at 12 kn``; a range for more than two speeds."""
     numbers = [n for _, n in counts]
+    if total == 1:
+        at = [speed for speed, n in counts if n and speed]
+        every = len(counts) > 1 and len(at) == len(counts)
+        return "at every speed" if every else f"at {' and '.join(at)}" if at else ""
     if min(numbers) == total:
-        return f"in all {total} departures" if total > 1 else "at every speed"
+        return f"in all {total} departures"
     if len(counts) == 1:
         at = f" at {counts[0][0]}" if counts[0][0] else ""
         return f"in {numbers[0]} of {total} departures{at}"
@@ -252,6 +256,8 @@ def _times(counts: Sequence[tuple[str, int]], total: int) -> str:
         if low == high:
             return f"in {low} of {total} departures at each of {len(counts)} speeds"
         return f"in {low} ({few}) to {high} ({many}) of {total} departures"
+    if len(set(numbers)) == 1:
+        return f"in {numbers[0]} of {total} departures at {counts[0][0]} and at {counts[1][0]}"
     first = f"in {numbers[0]} of {total} departures at {counts[0][0]}"
     return ", ".join([first, *(f"{n} at {speed}" for speed, n in counts[1:])])
 
@@ -286,7 +292,7 @@ def exclusion_words(
     def note(reason: str, leg: int, head: str, masks: Sequence[Bools], tail: str = "") -> None:
         hits = sum(int(np.count_nonzero(mask)) for mask in masks)
         if hits:
-            words = f"{head} {_times(_counted(cells, masks), total)}{tail}"
+            words = " ".join(f"{head} {_times(_counted(cells, masks), total)}".split()) + tail
             found.setdefault(reason, []).append((hits, leg, words))
 
     for i, leg in enumerate(route.legs):
@@ -297,7 +303,7 @@ def exclusion_words(
             worst = max((float(v.max()) for v in values if v.size), default=0.0)
             words = limit_words(check.name, float(check.limit[i]))
             decimals = max(BY_NAME[check.name].decimals, 1)
-            note(check.name, i + 1, f"{head} exceeds {words}", masks,
+            note(check.name, i + 1, f"{head}: over {words}", masks,
                  f" (up to {worst:.{decimals}f})")  # fmt: skip
         for word, text in _GAPS.items():
             code = COVERAGE.index(word)

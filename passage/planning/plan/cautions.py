@@ -21,13 +21,9 @@ from passage.planning.plan.cautions_sea import (
 )
 from passage.planning.plan.decisions import left_with
 from passage.planning.plan.judged import window_words
-from passage.planning.plan.partial import (
-    LEAST_KNOWN_PERCENT,
-    harbour_reach_nm,
-    remedy_words,
-)
+from passage.planning.plan.partial import LEAST_KNOWN_PERCENT, harbour_reach_nm, remedy_words
 from passage.planning.plan.result import Caution
-from passage.planning.plan.totals import CHECKED_TO_PERCENT, usable_fuel_l
+from passage.planning.plan.totals import CHECKED_TO_PERCENT, SIMULATED_TO_PERCENT, usable_fuel_l
 from passage.planning.plan.weighting import gains_too_high
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds
@@ -307,8 +303,8 @@ def _roll_doubts(passage: Passage, evaluation: Evaluation, hunting: set[int]) ->
 def roll_at_limits(passage: Passage, evaluation: Evaluation) -> list[Caution]:
     """Legs with a doubtful roll, because the fins are often at a limit or stalled."""
     values = evaluation.values
-    limit, stall = values["fin_at_limit_percent"], values["fin_beyond_stall_percent"]
-    beyond = np.fmax(limit, stall) > CHECKED_TO_PERCENT
+    share = np.fmax(values["fin_at_limit_percent"], values["fin_beyond_stall_percent"])
+    beyond = share > CHECKED_TO_PERCENT
     if not np.any(beyond):
         return []
     most = {
@@ -316,13 +312,14 @@ def roll_at_limits(passage: Passage, evaluation: Evaluation) -> list[Caution]:
         for name in ("angle_limited", "rate_limited", "beyond_stall")
     }
     text = (
-        f"the roll is doubtful, by some 5 % either way and 10 % at worst: the fins are at a limit "
-        f"or stalled more than {CHECKED_TO_PERCENT:.0f} % of the time (angle up to "
-        f"{most['angle_limited']:.0f} %, rate {most['rate_limited']:.0f} %, stall "
-        f"{most['beyond_stall']:.0f} %)."
+        f"roll and the drag of the fins are doubtful: they are at a limit or stalled more than "
+        f"{CHECKED_TO_PERCENT:.0f} % of the time (angle up to {most['angle_limited']:.0f} %, rate "
+        f"{most['rate_limited']:.0f} %, stall {most['beyond_stall']:.0f} %). Of 107 simulations of "
+        "such seas roll is within 5 % in 101 (14 % high at worst), drag within 10 % in 84 (a third "
+        "low or twice as high at worst)."
     )
-    if most["beyond_stall"] > CHECKED_TO_PERCENT:
-        text += " The drag of stalled fins may be a third out, either way."
+    if np.nanmax(share) > SIMULATED_TO_PERCENT:
+        text += f" Beyond {SIMULATED_TO_PERCENT:.0f} % of the time nothing was compared."
     return [Caution("roll_at_limits", "caution", legs_of(passage, beyond), text)]
 
 

@@ -40,6 +40,8 @@ def usable_fuel_l(vessel: Vessel) -> float | None:
 #: Share of time at a limit or beyond the stall up to which roll is within 5 % and drag within 10 %
 #: of simulations in time, but for a few cases in a hundred (docs/roll-validation.md). [%]
 CHECKED_TO_PERCENT = 50.0
+#: The share up to which roll and drag were compared with simulations at all. [%]
+SIMULATED_TO_PERCENT = 80.0
 
 
 def fuel_aboard_note(vessel: Vessel, fuel_l: npt.ArrayLike, what: str) -> str | None:
@@ -78,7 +80,7 @@ def at_limits_note(
     return (
         f"the fins are at a limit of angle or rate more than {CHECKED_TO_PERCENT:.0f} % of the "
         f"time {where} {busy} of {share.size} {what} (up to {np.max(share):.0f} %): the roll "
-        "there is doubtful, by some 5 % either way"
+        "there is doubtful, by some 5 % either way, and the fins' drag by 10 % and more"
     )
 
 

@@ -31,6 +31,7 @@ from passage.physics.motions.slamming import (
     slamming_judged,
 )
 from passage.physics.resistance.current import set_and_drift
+from passage.physics.roll.limit_fit import roll_spread
 from passage.physics.roll.response import RollResponse
 from passage.physics.waves.dispersion import encounter_angle
 from passage.planning.voyage.comfort import comfort_at_points
@@ -223,8 +224,10 @@ def evaluate(
         low, high = fuel_band(split.total, bands)
         values["fuel_low_l"], values["fuel_high_l"] = low * hours, high * hours
         rolls = [roll.roll_rms_rad for roll in (*others, *(r for _, r in peaked), chosen)]
-        values["roll_active_low_rms_deg"] = rad_to_deg(np.minimum.reduce(rolls))
-        values["roll_active_high_rms_deg"] = rad_to_deg(np.maximum.reduce(rolls))
+        spread = np.nan_to_num(roll_spread(chosen.share_at_limit, chosen.share_beyond_stall))
+        low, high = np.minimum.reduce(rolls), np.maximum.reduce(rolls)
+        values["roll_active_low_rms_deg"] = rad_to_deg(low * (1.0 - spread))
+        values["roll_active_high_rms_deg"] = rad_to_deg(high * (1.0 + spread))
     values["hours"] = hours
     values["heel_over_limit_h"] = _over_limit_h(yacht, stw, values["steady_heel_deg"], hours)
     values["speed_over_ground_kn"] = m_s_to_knots(sog)

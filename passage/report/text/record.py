@@ -92,8 +92,8 @@ def record_table(
             )
     for kept in found.kept:
         lines.append(
-            f"Odds, {kept.name}: {kept.stated_percent:.0f} % stated, {kept.kept_percent:.0f} % "
-            f"kept, of {_passages(kept.count)}."
+            f"{kept.name[0].upper()}{kept.name[1:]}: predicted {kept.stated_percent:.0f} %, kept "
+            f"on {round(kept.kept_percent * kept.count / 100.0)} of {_passages(kept.count)}."
         )
     lines.append(_trend_words(found.trend) if found.trend else f"{found.no_trend.capitalize()}.")
     out += ["", *(paragraph(line, layout.width) for line in lines)]

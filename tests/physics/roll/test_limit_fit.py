@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -36,6 +38,20 @@ def corrected(weight=1.0, command=0.3, moment=(0.1, 0.05)):
     given = np.full(5, weight), np.full((5, 2), command), np.array(moment)
     limit_fit.fit_to_time(rolls, fins, inputs, *given)
     return before, (rolls, fins)
+
+
+def test_the_spread_of_roll_holds_nine_of_ten_simulated_seas_in_every_class():
+    """The page's tables of cases that nothing was fitted to, by share of time at a limit [%]."""
+    page = (Path(__file__).parents[3] / "docs" / "roll-validation.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (\d+) to (\d+) \| \d+ \| [\d.]+ \| ([\d.]+) \|", page, re.M)
+    assert len(rows) == 10
+    low, high, nine_of_ten = np.array(rows, dtype=float).T / 100.0
+    # Least within a class, at its lower end; in the first, where there may be none, in its middle.
+    at = np.where(low > 0.0, low, high / 2.0)
+    spread = limit_fit.roll_spread(at[:, None], np.zeros((10, 1)))
+    assert np.all(spread >= nine_of_ten)
+    assert_allclose(limit_fit.roll_spread(np.zeros((10, 1)), at[:, None]), spread)
+    assert limit_fit.roll_spread(np.zeros((1, 0)), np.zeros((1, 0))) == 0.0
 
 
 def test_without_groups_or_control_there_is_no_correction():

@@ -148,7 +148,7 @@ def test_the_new_file_has_the_values_and_says_where_they_come_from(voyages, vess
     assert_allclose(new.fins[0].efficiency, by_path[("fins", 0, "efficiency")], rtol=1e-3)
     fuel = [by_path[("propulsion", "fuel_l_per_h", at)] for at in range(len(by_path) - 5)]
     assert_allclose(new.propulsion.fuel_l_per_h, fuel, rtol=1e-3)
-    assert "from log.csv, 95% band" in text
+    assert "from log.csv, 95 % band" in text
     # A second round from the new file finds nothing left to change.
     assert not any(key.differs for key in calibrate(log, new, voyages).keys)
 
@@ -210,7 +210,7 @@ def test_one_fin_use_in_swell_cannot_tell_damping_from_wave_slope(voyages, vesse
 def test_one_speed_gives_the_level_of_fuel_only(voyages, vessel):
     rows = np.flatnonzero(voyages.speed_kn == 11.0)
     found = calibrate(parse_log(voyages.csv(0, rows), file="l"), vessel, voyages)
-    assert "speeds differ by 0%" in dict(found.refused)["its growth with speed"]
+    assert "speeds differ by 0 %" in dict(found.refused)["its growth with speed"]
     factors = {round(key.new / key.old, 12) for key in found.keys if key.path[0] == "propulsion"}
     assert len(factors) == 1
 

@@ -333,7 +333,7 @@ def test_counts_in_the_reasons_are_those_of_the_legs():
         )
         count = int((rolls > 4.0).sum())
         assert count
-        words = f"exceeds 4 deg significant roll in {count} of 16 departures"
+        words = f": over 4 deg significant roll in {count} of 16 departures"
         assert any(line.startswith(f"leg {number} (") and words in line
                    for line in found.exclusions[0].lines)  # fmt: skip
 

@@ -191,6 +191,8 @@ def test_roll_is_called_doubtful_where_fins_are_at_their_limits_much_of_the_time
         for one in made.cautions:
             assert one.code != "fins_at_limit" or "within 5 % of simulations" in one.text
         share = made.legs[0]["fin_at_limit_percent"], made.legs[0]["fin_beyond_stall_percent"]
+        roll, high = (made.points[f"roll_active_{one}rms_deg"] for one in ("", "high_"))
+        assert np.all(high >= (1.05 if max(share) > 50.0 else 1.0) * roll)
         return max(share) > 50.0, {one.code for one in made.cautions}
 
     for height_m, expected in ((0.5, False), (6.0, True)):
