@@ -241,9 +241,9 @@ def _times(counts: Sequence[tuple[str, int]], total: int) -> str:
     """``in 11 of 24 departures at 10 kn, 8 at 12 kn``; a range for more than two speeds."""
     numbers = [n for _, n in counts]
     if total == 1:
-        at = [speed for speed, n in counts if n and speed]
-        every = len(counts) > 1 and len(at) == len(counts)
-        return "at every speed" if every else f"at {' and '.join(at)}" if at else ""
+        hit = [speed for speed, n in counts if n and speed]
+        every = len(counts) > 1 and len(hit) == len(counts)
+        return "at every speed" if every else f"at {' and '.join(hit)}" if hit else ""
     if min(numbers) == total:
         return f"in all {total} departures"
     if len(counts) == 1:
