@@ -16,10 +16,11 @@ import numpy.typing as npt
 
 from passage.errors import NoCoverage, RouteError
 from passage.inputs.coast.coastline import legs_over_land
+from passage.inputs.forecast.soundings import LeastDepth, depth_grid_words
 from passage.inputs.route import Route, Waypoint, build_route
 from passage.inputs.route.geometry import great_circle_inverse
 from passage.planning.plan.partial import reach_of_masked_km, remedy_words
-from passage.planning.suggest.closed import Closed, NoGo
+from passage.planning.suggest.closed import STEP_NM, Closed, NoGo
 from passage.planning.suggest.cost import EdgeTable, Shared, edge_table, plan_choices
 from passage.planning.suggest.grid import GRID_ERROR, Graph, GridPlan, make_graph
 from passage.planning.suggest.paths import STEP_S, Path, Search, earliest_and_latest
@@ -191,6 +192,8 @@ def search_route(
         raise _no_way(graph, table, search, options, forecast)
     route = route_of(graph, path, start, end, options)
     notes = [WARNING, _quality(graph, plan, path)]
+    if options.least_depth_m is not None and (words := depth_grid_words(forecast)):
+        notes.append(words)
     for crossing in legs_over_land(route):
         if not crossing.only_at_ends:
             notes.append(f"{crossing.text}: move the waypoints before using it.")
@@ -203,12 +206,10 @@ def closed_for(
     options: SearchOptions,
 ) -> Closed:
     """Water closed by the options: land with its margin, no-go areas, shallows."""
+    # Lines are tested at points `STEP_NM` apart.
     depths = None
     if options.least_depth_m is not None:
-
-        def depths(lat: Array, lon: Array) -> Array:
-            return np.asarray(forecast.sample(lat, lon, options.departure_s).depth_m)
-
+        depths = LeastDepth(forecast, 0.5 * STEP_NM)
     return Closed(options.margin_nm, ends, options.no_go, options.least_depth_m, depths)
 
 
