@@ -17,6 +17,7 @@ from passage.report.text.season_rank import (
     closing_rows,
     need_lines,
     rank_lines,
+    where_text,
     years_text,
 )
 from passage.report.text.verdict_season import best_of, season_verdict
@@ -250,3 +251,34 @@ def test_a_year_of_few_departures_marks_the_span_of_years():
     years = [{"few": False}, {"few": True}]
     assert years_text(span | {"by_year": years}) == "40-90 (few)"
     assert years_text(span | {"by_year": years[:1]}) == "40-90"
+
+
+LEGS = [
+    {"name": "A to B", "at_rest": False}, {"name": "stay at B", "at_rest": True},
+    {"name": "B to C", "at_rest": False},
+]  # fmt: skip
+
+
+def test_the_limit_that_rules_out_says_where():
+    only = judged("a", 5, 0.0, 6000.0) | {
+        "closed_percent": {"roll_significant_deg": 100.0},
+        "closed_at_rest_percent": {"roll_significant_deg": 100.0},
+        "closed_under_way_percent": {"roll_significant_deg": 12.0},
+        "closed_leg_at_rest": {"roll_significant_deg": 2},
+        "closed_leg_at_rest_percent": {"roll_significant_deg": 100.0},
+        "closed_leg_under_way": {"roll_significant_deg": 3},
+        "closed_leg_under_way_percent": {"roll_significant_deg": 70.0},
+        "closed_at_rest_only_percent": 80.0,
+    }  # fmt: skip
+    label = {"route": "a", "speed_kn": 12.0}
+    result = SimpleNamespace(
+        labels=[label], records=[only], provenance={"limits_set": True, "legs": [LEGS]}
+    )
+    assert (
+        "In May significant roll rules out 100 % of departures: at rest 100 %, on leg 2, stay at "
+        "B; under way 12 %, most often on leg 3, B to C. 80 % of departures are over limits at "
+        "rest only."
+    ) in season_verdict(result).why
+    ways = [LEGS[0], LEGS[2], LEGS[2]]
+    only["closed_at_rest_percent"] = {"roll_significant_deg": 0.0}
+    assert where_text(only, "roll_significant_deg", ways) == "most often on leg 3, B to C"

@@ -18,10 +18,11 @@ from passage.inputs.route import Track
 from passage.inputs.vessel import Vessel
 from passage.physics.fins import use
 from passage.planning.plan.partial import extended_totals
-from passage.planning.season.limits import passage_limits
+from passage.planning.season.limits import limits_set, passage_limits
 from passage.planning.season.march import one_row
 from passage.planning.voyage.flows import EFFECTS, FLOW_SHARE, LEFT_OUT, REMEDIES, reaches_nothing
 from passage.planning.voyage.legs import leg_mean, leg_starts, leg_sum
+from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.planning.voyage.rolling import driven_by_fins
 from passage.variables import COVERAGE, COVERED
 
@@ -109,6 +110,9 @@ COLUMN_BY_NAME = {column.name: column for column in COLUMNS}
 CODE_COLUMNS = ("status", "within_limits", "limits_broken")
 #: Columns that departures with gaps have too.
 OF_GAPS = ("known_percent", "fuel_extended_l", "wind_gap_percent", "current_gap_percent")
+#: Beside them, int16: for each limit that is set the leg, counted from 1, on which it is exceeded
+#: most under way and at rest; 0 where it is not exceeded, -1 where it is not judged.
+LEG_PREFIXES = ("leg_over_under_way_", "leg_over_at_rest_")
 UNKNOWN, OUTSIDE, WITHIN = -1, 0, 1
 
 #: Point values that the numbers are computed from: names and units of ``variables.py``.
@@ -146,7 +150,8 @@ def departure_numbers(
     Returns
     -------
     dict
-        ``COLUMNS`` as float32 and ``CODE_COLUMNS`` as int8, each ``(departures,)``.
+        ``COLUMNS`` as float32, ``CODE_COLUMNS`` as int8 and legs over limits as int16, each
+        ``(departures,)``.
     """
     hours = one_row(values["hours"])
     starts = leg_starts(track.leg)
@@ -205,10 +210,20 @@ def departure_numbers(
     judged = numbers["within_limits"] != UNKNOWN
     numbers["limits_broken"] = np.where(judged, found.broken, -1).astype(np.int8)
     numbers["status"] = status.astype(np.int8)
+    set_keys = limits_set(vessel)
     for column in COLUMNS:
         kept = known | (column.name in OF_GAPS)
         numbers[column.name] = np.where(kept, numbers[column.name], np.nan).astype(np.float32)
-    return {name: numbers[name] for name in (*COLUMN_BY_NAME, *CODE_COLUMNS)}
+    kept_names = (*COLUMN_BY_NAME, *CODE_COLUMNS)
+    legs_over = {
+        f"{prefix}{key}": np.where(judged, found_legs[bit], -1).astype(np.int16)
+        for prefix, found_legs in zip(
+            LEG_PREFIXES, (found.leg_under_way, found.leg_at_rest), strict=True
+        )
+        for bit, (_, key) in enumerate(LIMIT_KEYS)
+        if key in set_keys
+    }
+    return {name: numbers[name] for name in kept_names} | legs_over
 
 
 #: Words by status, for the note on departures without numbers.

@@ -21,6 +21,7 @@ from passage.planning.voyage.limits import LIMIT_KEYS, WINDOWED, slack
 
 Array = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
+Legs = npt.NDArray[np.int16]
 
 #: A shorter time is rounding, as in ``voyage/windows.py``. [h]
 _NOTHING_H = 1e-7
@@ -32,7 +33,9 @@ class PassageLimits:
 
     ``roll_deg`` is the worst window of significant roll, NaN where part of the roll is not
     known and the rest keeps the limit; ``roll_over_h`` the hours over the limit. ``broken``
-    has bit i set where limit i of ``LIMIT_KEYS`` is exceeded.
+    has bit i set where limit i of ``LIMIT_KEYS`` is exceeded. ``leg_under_way`` and
+    ``leg_at_rest``, ``(limits, departures)``, have the leg, counted from 1, on which each limit is
+    exceeded most (that of the largest value), 0 where it is not exceeded under way or at rest.
     """
 
     exceeded: Bools
@@ -40,6 +43,14 @@ class PassageLimits:
     roll_deg: Array
     roll_over_h: Array
     broken: npt.NDArray[np.int8]
+    leg_under_way: Legs
+    leg_at_rest: Legs
+
+
+def limits_set(vessel: Vessel) -> list[str]:
+    """Keys of the limits that the vessel file sets, under way or at rest."""
+    sets = (vessel.limits.underway, vessel.limits.at_rest)
+    return [key for _, key in LIMIT_KEYS if any(getattr(s, key) is not None for s in sets)]
 
 
 def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) -> PassageLimits:
@@ -61,12 +72,15 @@ def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) ->
     rows = values["roll_active_rms_deg"].shape[0]
     unknown, bits = np.zeros(rows, bool), np.zeros(rows, np.int8)
     roll, roll_over = np.zeros(rows), np.zeros(rows)
+    # Row 0 under way, row 1 at rest.
+    legs = np.zeros((2, len(LIMIT_KEYS), rows), np.int16)
     lost: Bools
     any_limit = False
     for bit, (_, limit_key) in enumerate(LIMIT_KEYS):
         name, power = WINDOWED.get(limit_key, (limit_key, 0))
         name = name.format(fins="active")
         is_roll = limit_key == "roll_significant_deg"
+        most = np.full((2, rows), -np.inf)
         for first, last in pairwise(cuts.tolist()):
             limits = vessel.limits.at_rest if at_rest[first] else vessel.limits.underway
             limit = getattr(limits, limit_key)
@@ -88,6 +102,13 @@ def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) ->
             with np.errstate(invalid="ignore"):
                 broken = worst > level
             bits |= np.where(broken, 1 << bit, 0).astype(np.int8)
+            rest = int(at_rest[first])
+            over_most = np.flatnonzero(broken & (worst > most[rest]))
+            if over_most.size:
+                most[rest, over_most] = worst[over_most]
+                part = np.abs(values[name][over_most, first:last])
+                at = np.argmax(np.where(np.isnan(part), -np.inf, part), axis=-1)
+                legs[rest, bit, over_most] = track.leg[first + at] + 1
             if limit is not None:
                 unknown |= lost & ~broken
             if is_roll:
@@ -95,7 +116,7 @@ def passage_limits(vessel: Vessel, track: Track, values: Mapping[str, Array]) ->
                 roll_over += over
     exceeded = bits != 0
     judged = (exceeded | ~unknown) & any_limit
-    return PassageLimits(exceeded, judged, roll, roll_over, bits)
+    return PassageLimits(exceeded, judged, roll, roll_over, bits, legs[0], legs[1])
 
 
 def sweep(

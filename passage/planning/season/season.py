@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from passage import __version__
 from passage.errors import ForecastError
-from passage.inputs.vessel import Vessel
+from passage.inputs.route import Track
 from passage.planning.plan.cautions_loop import hunting_note
 from passage.planning.plan.cautions_sea import trim_note
 from passage.planning.plan.totals import at_limits_note, fuel_aboard_note, usable_fuel_l
@@ -35,6 +35,7 @@ from passage.planning.season.calendar import CALM, grouped, hours_of, months_of,
 from passage.planning.season.departures import (
     CODE_COLUMNS,
     COLUMNS,
+    LEG_PREFIXES,
     NO_WAY,
     flow_gap_notes,
     off_data_note,
@@ -42,6 +43,7 @@ from passage.planning.season.departures import (
 )
 from passage.planning.season.heel import TransferPrice, transfer_price
 from passage.planning.season.jobs import make_blocks
+from passage.planning.season.limits import limits_set
 from passage.planning.season.setup import (
     SeasonFiles,
     SeasonOptions,
@@ -206,6 +208,7 @@ def run_season(
             else None,
             "limits_set": vessel.limits.any_set,
             "limit_keys": limits,
+            "legs": [_legs(p.track) for p in made.passages],
             "usable_fuel_l": usable_fuel_l(vessel),
             "limits": {
                 (
@@ -256,6 +259,12 @@ def answers(
     return transfer, records, _calendar(numbers, times), standing
 
 
+def _legs(track: Track) -> list[dict[str, Any]]:
+    """Name of each leg, and whether it is a stay."""
+    at_rest = set(track.leg[track.length_m == 0.0].tolist())
+    return [{"name": name, "at_rest": i in at_rest} for i, name in enumerate(track.leg_names)]
+
+
 def _none_computed(made: Setup, why: str, span_s: tuple[float, float], own: str = "") -> str:
     """The message where the data cover no departure."""
     count = made.departures_s.size * len(made.passages)
@@ -263,12 +272,6 @@ def _none_computed(made: Setup, why: str, span_s: tuple[float, float], own: str 
         f"None of {count} passages can be computed. {why}. The data run {utc_text(span_s[0])} to "
         f"{utc_text(span_s[1])}. {own or 'Give other departures or data.'}"
     )
-
-
-def limits_set(vessel: Vessel) -> list[str]:
-    """Keys of the limits that the vessel file sets, under way or at rest."""
-    sets = (vessel.limits.underway, vessel.limits.at_rest)
-    return [key for _, key in LIMIT_KEYS if any(getattr(s, key) is not None for s in sets)]
 
 
 def _calendar(
@@ -304,6 +307,9 @@ def gather(
     }
     for name in CODE_COLUMNS:
         numbers[name] = np.full(shape, -1, np.int8)
+    for key in limits_set(made.passages[0].vessel):
+        for prefix in LEG_PREFIXES:
+            numbers[f"{prefix}{key}"] = np.full(shape, -1, np.int16)
     ways: dict[str, list[npt.NDArray[Any]]] = {name: [] for name in KEPT}
     times: list[Array] = [np.empty(0)]
     for block in blocks:

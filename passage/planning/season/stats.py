@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from passage.planning.season.calendar import CALM, months_of, years_of
-from passage.planning.season.departures import COLUMNS, UNKNOWN, WITHIN
+from passage.planning.season.departures import COLUMNS, LEG_PREFIXES, UNKNOWN, WITHIN
 from passage.planning.season.spells import few, share_interval, spell_hours, spells_of
 from passage.planning.voyage.limits import LIMIT_KEYS
 from passage.units import HOUR_S
@@ -104,6 +104,7 @@ def statistics(
                     "spell_h": hours,
                     **_spread(state[pick], spell[pick], year[pick]),
                     **closed_by(state[pick], numbers["limits_broken"][p][pick], limits_set),
+                    **closed_where(numbers, p, pick, limits_set),
                     **_needs(numbers, p, pick),
                 }
             )
@@ -200,6 +201,46 @@ def closed_by(
             found[key] = 100.0 * float(np.mean(bits >> bit & 1))
             alone[key] = 100.0 * float(np.mean(bits == 1 << bit))
     return {"closed_percent": found, "closed_alone_percent": alone}
+
+
+def closed_where(
+    numbers: Mapping[str, npt.NDArray[Any]],
+    p: int,
+    pick: npt.NDArray[np.bool_],
+    limits_set: Sequence[str],
+) -> dict[str, Any]:
+    """Share of the judged departures over each limit under way and at rest, and on which leg.
+
+    A departure may be over a limit in both. ``closed_at_rest_only_percent`` are those over
+    limits at rest and over none under way. Legs are counted from 1: the one on which most
+    departures exceed the limit most, and its share of those that exceed it there.
+    """
+    judged = pick & (numbers["within_limits"][p] != UNKNOWN)
+    shares: list[dict[str, float]] = [{}, {}]
+    legs: list[dict[str, tuple[int, float]]] = [{}, {}]
+    over = np.zeros((2, int(judged.sum())), bool)
+    for at, prefix in enumerate(LEG_PREFIXES):
+        for key in limits_set:
+            if f"{prefix}{key}" not in numbers or not over.size:
+                continue
+            leg = numbers[f"{prefix}{key}"][p][judged]
+            over[at] |= leg > 0
+            shares[at][key] = 100.0 * float(np.mean(leg > 0))
+            found, count = np.unique(leg[leg > 0], return_counts=True)
+            if found.size:
+                most = int(np.argmax(count))
+                legs[at][key] = (int(found[most]), 100.0 * float(count[most] / count.sum()))
+    return {
+        "closed_under_way_percent": shares[0],
+        "closed_at_rest_percent": shares[1],
+        "closed_at_rest_only_percent": (
+            100.0 * float(np.mean(over[1] & ~over[0])) if over.size else None
+        ),
+        "closed_leg_under_way": {key: leg for key, (leg, _) in legs[0].items()},
+        "closed_leg_under_way_percent": {key: share for key, (_, share) in legs[0].items()},
+        "closed_leg_at_rest": {key: leg for key, (leg, _) in legs[1].items()},
+        "closed_leg_at_rest_percent": {key: share for key, (_, share) in legs[1].items()},
+    }
 
 
 def _needs(

@@ -9,9 +9,9 @@ import numpy as np
 
 from passage import __version__
 from passage.files import write_with
-from passage.planning.season.departures import COLUMNS, STATUS
+from passage.planning.season.departures import COLUMNS, LEG_PREFIXES, STATUS
 from passage.planning.season.season import SeasonResult
-from passage.planning.voyage.limits import LIMIT_KEYS
+from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS
 
 #: Rows written at a time.
 _ROWS = 200_000
@@ -81,6 +81,21 @@ def write_netcdf(result: SeasonResult, path: Path) -> None:
         closed.flag_masks = (1 << np.arange(len(LIMIT_KEYS))).astype("i1")
         closed.flag_meanings = " ".join(key for _, key in LIMIT_KEYS)
         closed[:] = result.numbers["limits_broken"]
+        for name, words in _legs_over(result).items():
+            leg = data.createVariable(name, "i2", ("passage", "departure"), zlib=True)
+            leg.long_name = words
+            leg[:] = result.numbers[name]
+
+
+def _legs_over(result: SeasonResult) -> dict[str, str]:
+    """Columns with the leg on which a limit is exceeded, and their meanings."""
+    return {
+        name: f"leg, counted from 1, on which {LIMIT_WORDS[name.removeprefix(prefix)]} exceeds "
+        f"its limit most {where}; 0: not exceeded; -1: not judged"
+        for prefix, where in zip(LEG_PREFIXES, ("under way", "at rest"), strict=True)
+        for name in result.numbers
+        if name.startswith(prefix)
+    }
 
 
 def write_parquet(result: SeasonResult, path: Path) -> None:
@@ -97,6 +112,7 @@ def write_parquet(result: SeasonResult, path: Path) -> None:
             ("status", pa.dictionary(pa.int8(), pa.string())),
             ("within_limits", pa.int8()),
             ("limits_broken", pa.int8()),
+            *((name, pa.int16()) for name in _legs_over(result)),
             *((column.name, pa.float32()) for column in COLUMNS),
         ]
     )
@@ -118,6 +134,7 @@ def write_parquet(result: SeasonResult, path: Path) -> None:
                     pa.DictionaryArray.from_arrays(pa.array(code), pa.array(words)),
                     pa.array(result.numbers["within_limits"][p, part]),
                     pa.array(result.numbers["limits_broken"][p, part]),
+                    *(pa.array(result.numbers[name][p, part]) for name in _legs_over(result)),
                     *(
                         pa.array(result.numbers[column.name][p, part], from_pandas=True)
                         for column in COLUMNS

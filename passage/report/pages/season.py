@@ -30,10 +30,13 @@ from passage.report.text.season_rank import (
     MONTHS,
     closing_rows,
     interval_text,
+    legs_of,
     need_lines,
     rank_lines,
     share_text,
     sure_words,
+    where_lines,
+    where_rows,
     years_text,
 )
 from passage.report.text.verdict_season import best_of, season_verdict
@@ -145,36 +148,50 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
     keys = result.provenance.get("limit_keys", [])
     if not keys:
         return []
-    columns = [Column("month", meaning="month of leaving; all: the whole period")]
-    for key in keys:
-        word = LIMIT_WORDS[key]
-        columns.append(
-            Column(word, "%", 0, f"departures over the limit of {word}; in brackets, over it alone")
-        )
-    tables: list[Table] = []
+    blocks: list[list[Block]] = []
     for label in result.labels:
         mine = [r for r in result.records if all(r[key] == label[key] for key in label)]
-        rows: list[list[object]] = []
-        for month, cells in closing_rows(mine, keys):
-            row: list[object] = [month.replace("year", "all")]
-            for cell in cells:
-                row.append(None if cell is None else f"{cell[0]:.0f} ({cell[1]:.0f})")
-            rows.append(row)
-        rows.append(rows.pop(0))
-        tables.append(
-            Table(columns, rows, caption=f"Over limits: {label['route']}, {label['speed_kn']:g} kn")
-        )
+        legs = legs_of(result, mine[0])
+        name = f"{label['route']}, {label['speed_kn']:g} kn"
+        made: list[Block] = [
+            _by_limit(
+                f"Over limits: {name}", keys, closing_rows(mine, keys), "{:.0f} ({:.0f})",
+                "departures over the limit of {}; in brackets, over it alone",
+            )
+        ]  # fmt: skip
+        if any(leg["at_rest"] for leg in legs):
+            made.append(
+                _by_limit(
+                    f"Under way / at rest: {name}", keys, where_rows(mine, keys), "{:.0f} / {:.0f}",
+                    "departures over the limit of {} under way / at rest",
+                )
+            )  # fmt: skip
+        where = where_lines(mine[0], keys, legs)
+        blocks.append([*made, *([Notes(list(where))] if where else [])])
     intro = (
         "Share of the judged departures over each limit. A departure may be over several; in "
         "brackets those over this limit alone, which raising it would allow."
     )
-    first = Section("What rules departures out", intro, [tables.pop(lead)], short="Ruled out")
-    if not tables:
+    first = Section("What rules departures out", intro, blocks.pop(lead), short="Ruled out")
+    if not blocks:
         return [first]
-    others = Section(
-        "What rules out others", blocks=[*tables], short="Others ruled out", folded=True
-    )
+    rest = [block for group in blocks for block in group]
+    others = Section("What rules out others", blocks=rest, short="Others ruled out", folded=True)
     return [first, others]
+
+
+def _by_limit(caption: str, keys: list[str], found: Any, cell: str, meaning: str) -> Table:
+    """Two shares for each month and limit; the whole period last."""
+    columns = [Column("month", meaning="month of leaving; all: the whole period")]
+    for key in keys:
+        word = LIMIT_WORDS[key]
+        columns.append(Column(word, "%", 0, meaning.format(word)))
+    rows: list[list[object]] = []
+    for month, cells in found:
+        row: list[object] = [month.replace("year", "all")]
+        rows.append(row + [None if one is None else cell.format(*one) for one in cells])
+    rows.append(rows.pop(0))
+    return Table(columns, rows, caption=caption)
 
 
 def _standing(result: SeasonResult) -> list[Section]:

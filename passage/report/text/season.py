@@ -21,10 +21,13 @@ from passage.report.text.season_rank import (
     closing_rows,
     closing_text,
     interval_text,
+    legs_of,
     need_lines,
     rank_lines,
     share_text,
     sure_words,
+    where_lines,
+    where_rows,
     years_text,
 )
 from passage.report.text.standing import standing_lines
@@ -62,7 +65,9 @@ PLAIN_KEYS: tuple[str, ...] = (
     "tank_fuel_l",
 )
 #: Columns of the CSV: departures over each limit, and over that limit alone. [%]
-_CLOSED = ("closed_percent", "closed_alone_percent")
+_CLOSED = (
+    "closed_percent", "closed_alone_percent", "closed_under_way_percent", "closed_at_rest_percent",
+)  # fmt: skip
 
 
 def _number(value: float | None, decimals: int) -> str:
@@ -204,6 +209,15 @@ def lead_lines(result: SeasonResult, layout: Layout) -> list[str]:
             for month, cells in closing_rows(mine, keys)
         ]
         lines += fitted(columns, rows, replace(layout, detail="quiet"))
+        legs = legs_of(result, mine[0])
+        if any(leg["at_rest"] for leg in legs):
+            lines += ["", "The same, over the limit under way / at rest:"]
+            rows = [
+                [month, *("-" if c is None else f"{c[0]:.0f} / {c[1]:.0f}" for c in cells)]
+                for month, cells in where_rows(mine, keys)
+            ]
+            lines += fitted(columns, rows, replace(layout, detail="quiet"))
+        lines += [wrapped(text, layout.width) for text in where_lines(mine[0], keys, legs)]
     year = next((r for r in mine if r["month"] == 0), None)
     if year is not None and year["covered"]:
         lines += ["", "What she will need over the whole period:"]

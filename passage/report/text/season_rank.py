@@ -95,6 +95,83 @@ def closing_rows(
     return rows
 
 
+def legs_of(result: SeasonResult, record: dict[str, Any]) -> list[dict[str, Any]]:
+    """Legs of a record's route, with ``name`` and ``at_rest``; empty where not known."""
+    for label, legs in zip(
+        getattr(result, "labels", ()), result.provenance.get("legs", ()), strict=False
+    ):
+        if all(record[key] == label[key] for key in label):
+            return list(legs)
+    return []
+
+
+def where_text(record: dict[str, Any], key: str, legs: Sequence[dict[str, Any]]) -> str:
+    """How many departures are over a limit at rest and under way, and on which leg most often.
+
+    ``at rest 100 %, on leg 3, stay at B; under way 12 %, most often on leg 6, C to D``; of a route
+    without stays the leg alone; empty where there is nothing to name. ``legs`` have ``name`` and
+    ``at_rest``.
+    """
+    stays = any(leg["at_rest"] for leg in legs)
+    parts = []
+    for kind in ("at_rest", "under_way"):
+        share = record.get(f"closed_{kind}_percent", {}).get(key, 0.0)
+        if share <= 0.0:
+            continue
+        one = sum(leg["at_rest"] == (kind == "at_rest") for leg in legs) == 1
+        at = record[f"closed_leg_{kind}"][key]
+        most = record[f"closed_leg_{kind}_percent"][key]
+        where = f"{'' if most > 99.5 else 'most often '}on leg {at}, {legs[at - 1]['name']}"
+        if not stays:
+            return "" if one else where
+        parts.append(f"{kind.replace('_', ' ')} {percent_text(share, record['few'])}, {where}")
+    return "; ".join(parts)
+
+
+def rest_only_text(record: dict[str, Any]) -> str:
+    """Departures that a stay alone rules out; empty where there is none."""
+    share = record.get("closed_at_rest_only_percent")
+    if not share:
+        return ""
+    return f"{percent_text(share, record['few'])} of departures are over limits at rest only."
+
+
+def where_lines(
+    record: dict[str, Any], keys: Sequence[str], legs: Sequence[dict[str, Any]]
+) -> list[str]:
+    """A sentence for each limit that rules out departures: where."""
+    found = [(key, where_text(record, key, legs)) for key in keys]
+    lines = [
+        f"{LIMIT_WORDS[key][0].upper()}{LIMIT_WORDS[key][1:]}: {text}."
+        for key, text in found
+        if text
+    ]
+    return [*lines, *filter(None, [rest_only_text(record)])]
+
+
+def where_rows(
+    records: Sequence[dict[str, Any]], keys: Sequence[str]
+) -> list[tuple[str, list[tuple[float, float] | None]]]:
+    """As ``closing_rows``: departures over each limit under way and at rest. [%]"""
+    rows: list[tuple[str, list[tuple[float, float] | None]]] = []
+    for (month, cells), record in zip(
+        closing_rows(records, keys),
+        (r for r in records if not r["month"] or r["closed_percent"]),
+        strict=True,
+    ):
+        way, rest = (record.get(f"closed_{k}_percent", {}) for k in ("under_way", "at_rest"))
+        rows.append(
+            (
+                month,
+                [
+                    None if cell is None else (way.get(key, 0.0), rest.get(key, 0.0))
+                    for key, cell in zip(keys, cells, strict=True)
+                ],
+            )
+        )
+    return rows
+
+
 def week_words(week: int) -> str:
     """``11 Jun``, the day on which a week of the year begins (not in a leap year)."""
     day = date(2001, 1, 1) + timedelta(days=7 * (week - 1))

@@ -8,7 +8,15 @@ from passage.planning.season.season import SeasonResult
 from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
-from passage.report.text.season_rank import FEW_MARK, between_text, enough, percent_text
+from passage.report.text.season_rank import (
+    FEW_MARK,
+    between_text,
+    enough,
+    legs_of,
+    percent_text,
+    rest_only_text,
+    where_text,
+)
 from passage.report.text.verdict import (
     NO_LIMIT,
     NO_LIMIT_WORD,
@@ -93,7 +101,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
     if apart:
         names = listed([f"{_MONTHS[r['month']]} {_percent(r)}" for r in apart])
         reasons.append(f"Of too few departures to count: {names}.")
-    closes = _closes(best if worst["month"] == best["month"] else worst)
+    closes = _closes(result, best if worst["month"] == best["month"] else worst)
     if closes:
         reasons.append(closes)
     doubt = ""
@@ -122,16 +130,20 @@ def _mark(record: dict[str, Any]) -> str:
     return f" {FEW_MARK}" if record["few"] else ""
 
 
-def _closes(record: dict[str, Any]) -> str:
-    """The limit that rules out most departures of a month."""
+def _closes(result: SeasonResult, record: dict[str, Any]) -> str:
+    """The limit that rules out most departures of a month, and where."""
     shares = record["closed_percent"]
     key = max(shares, key=lambda one: shares[one], default=None)
     if key is None or shares[key] < 1.0:
         return ""
+    where = where_text(record, key, legs_of(result, record))
+    if where:
+        where = f"{': ' if '; ' in where or ' %' in where else ', '}{where}"
     return (
         f"In {_MONTHS[record['month']]} {LIMIT_WORDS[key]} rules out "
-        f"{percent_text(shares[key], record['few'])} of departures."
-    )
+        f"{percent_text(shares[key], record['few'])} of departures{where}. "
+        f"{rest_only_text(record)}"
+    ).strip()
 
 
 def _without_limits(result: SeasonResult) -> Verdict:

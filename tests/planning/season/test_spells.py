@@ -20,7 +20,7 @@ from passage.planning.season.spells import (
     spell_hours,
     spells_of,
 )
-from passage.planning.season.stats import closed_by, statistics
+from passage.planning.season.stats import closed_by, closed_where, statistics
 from passage.planning.voyage.limits import LIMIT_KEYS
 
 HOUR, DAY = 3600.0, 86400.0
@@ -187,3 +187,25 @@ def test_one_departure_is_few():
     record = statistics(one, time[:1], [{"route": "a", "speed_kn": 12.0}], None)[0]
     assert record["few"]
     assert record["within_low_percent"] is None
+
+
+def test_shares_at_rest_and_under_way_and_their_legs_are_those_of_the_departures():
+    # Leg 3 is a stay: over the limit there on departures 1 and 2, on legs 4, 4 and 1 under way on 2
+    # to 4; not over on 5; not judged on 6.
+    numbers = {
+        "within_limits": np.array([[0, 0, 0, 0, 1, -1]], np.int8),
+        "leg_over_at_rest_roll": np.array([[3, 3, 0, 0, 0, -1]], np.int16),
+        "leg_over_under_way_roll": np.array([[0, 4, 4, 1, 0, -1]], np.int16),
+    }
+    found = closed_where(numbers, 0, np.ones(6, bool), ["roll"])
+    assert found["closed_at_rest_percent"] == {"roll": 40.0}
+    assert found["closed_under_way_percent"] == {"roll": 60.0}
+    assert found["closed_at_rest_only_percent"] == 20.0
+    assert (found["closed_leg_at_rest"], found["closed_leg_under_way"]) == (
+        {"roll": 3},
+        {"roll": 4},
+    )
+    assert found["closed_leg_under_way_percent"]["roll"] == pytest.approx(200.0 / 3.0, rel=1e-9)
+    none = closed_where(numbers, 0, np.arange(6) == 5, ["roll"])
+    assert none["closed_at_rest_percent"] == {}
+    assert none["closed_at_rest_only_percent"] is None
