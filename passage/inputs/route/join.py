@@ -92,7 +92,16 @@ def join_route(route: Route, lat_deg: float, lon_deg: float) -> Joined:
     made = build_route(
         route.path or route.name, route.name, [*points, *rest[1:]], notes=(*route.notes, words)
     )
-    return Joined(replace(made, path=route.path), leg + 1, 2 if off else 1)
+    sailed_legs = list(route.legs[:leg])
+    if share > 0.0:
+        cut = route.legs[leg]
+        part = replace(
+            cut, name_to=place.name, lat_to_deg=place.lat_deg, lon_to_deg=place.lon_deg,
+            distance_m=share * cut.distance_m, eta_s=None,
+        )  # fmt: skip
+        sailed_legs.append(part)
+    behind = Route(route.name, tuple(sailed_legs), path=route.path) if sailed_legs else None
+    return Joined(replace(made, path=route.path, behind=behind), leg + 1, 2 if off else 1)
 
 
 def _nearest(

@@ -72,12 +72,16 @@ class Leg:
 
 @dataclass(frozen=True)
 class Route:
-    """A checked route. ``notes`` go into the plan; ``path`` is its file."""
+    """A checked route. ``notes`` go into the plan; ``path`` is its file.
+
+    ``behind`` is what she has sailed of the whole route already; None where she leaves port.
+    """
 
     name: str
     legs: tuple[Leg, ...]
     notes: tuple[str, ...] = ()
     path: str = ""
+    behind: Route | None = None
 
     @property
     def distance_m(self) -> float:

@@ -24,9 +24,10 @@ from passage.planning.plan.decisions import decisions_of, offset_time
 from passage.planning.plan.guesses import widen_bands
 from passage.planning.plan.judged import judge_legs
 from passage.planning.plan.legtable import leg_table
-from passage.planning.plan.marks import map_area, plan_marks, sea_along
+from passage.planning.plan.marks import plan_marks, sea_along
 from passage.planning.plan.no_sea import refuse_no_sea
 from passage.planning.plan.partial import fill_partial_legs, masked_reach_km
+from passage.planning.plan.past import PAST_H, area_read, past_track, sickness_before
 from passage.planning.plan.provenance import provenance
 from passage.planning.plan.recorded import bands_from_record, methods_with
 from passage.planning.plan.result import PlannedPassage
@@ -58,6 +59,7 @@ from passage.planning.voyage.prepare import (
 )
 from passage.planning.voyage.rolling import Choices
 from passage.units import (
+    HOUR_S,
     deg_to_rad,
     knots_to_m_s,
     m_s_to_knots,
@@ -114,13 +116,13 @@ def plan_files(
     for warning in passage.vessel.warnings:
         say(warning)
     departure = options.departure_s
+    past = past_track(passage, options)
+    tracks = [passage.track] if past is None else [past, passage.track]
     with open_for(
-        map_area(passage.track.end_lat_deg, passage.track.end_lon_deg)
-        if map_times
-        else corridor([passage.track]),
+        area_read(tracks, bool(map_times)),
         forecast,
         passage.vessel,
-        departure,
+        departure if past is None else departure - PAST_H * HOUR_S,
         departure + passage_seconds(passage.track),
         options,
         [passage.route],
@@ -134,6 +136,7 @@ def plan_files(
 
 def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedPassage:
     """Plan one passage on an open forecast."""
+    earlier = sickness_before(passage, forecast, options, _choices(passage, options, False))
     way, evaluation, speed_words, sailing = sail(passage, forecast, options)
     refuse_no_sea(forecast, way, evaluation)
     refuse_impossible_transfers(passage, way, evaluation, str(options.moves))
@@ -166,6 +169,7 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
     timing = arrival_cautions(options, way)
     cautions = (
         *timing,
+        *earlier,
         *tank_cautions(passage, way, evaluation),
         *doubted_period(forecast),
         *cautions,

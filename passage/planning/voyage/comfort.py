@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,7 +97,8 @@ def comfort_at_points(
         add("vertical_acceleration_rms_g", up / G_M_S2)
         add("lateral_acceleration_rms_g", across / G_M_S2)
         rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
-        add("motion_sickness_percent", sickness_percent_from_dose(recent_dose(rms, hours)))
+        dose = dose_with(yacht.before, len(felt["vertical_acceleration_rms_g"]) - 1, rms, hours)
+        add("motion_sickness_percent", sickness_percent_from_dose(dose))
         # Mean frequency of the acceleration: acceleration over velocity.
         speed = np.sqrt(sea[..., velocity] + place.y_m**2 * m2)
         frequency = up / np.where(speed > 0.0, speed, np.inf)
@@ -122,6 +124,44 @@ COMFORT_NAMES: tuple[str, ...] = (
     "interruptions_low_per_minute",
     "interruptions_high_per_minute",
 )
+
+
+@dataclass(frozen=True, eq=False)
+class Before:
+    """Motion in the hours before the first segment of a track.
+
+    ``weighted_rms_m_s2`` is the Wf-weighted acceleration at each place, ``(places, m)``, and
+    ``hours`` the durations of its m segments, in order. An unknown segment counts as nothing
+    and is for the caller to report.
+    """
+
+    weighted_rms_m_s2: Array
+    hours: Array
+
+
+def weighted_at_places(yacht: Yacht, roll: RollResponse, sea: Array) -> Array:
+    """Wf-weighted vertical acceleration at each place, ``(places,) + P``. [m/s2]"""
+    m2, m4 = roll.rate_rms_rad_s**2, roll.acceleration_rms_rad_s2**2
+    channels = yacht.motions.channels("weighted_acceleration")
+    return np.stack(
+        [
+            weighted_acceleration_rms(sea[..., channel], place.y_m, m2, m4)
+            for place, channel in zip(yacht.places, channels, strict=True)
+        ]
+    )
+
+
+def dose_with(before: Before | None, place: int, rms_m_s2: Array, hours: Array) -> Array:
+    """`recent_dose` along a track, with the motion before its first segment. [m/s^1.5]"""
+    if before is None:
+        return recent_dose(rms_m_s2, hours)
+    earlier = before.hours.size
+    shape = (*rms_m_s2.shape[:-1], earlier)
+    rms = np.broadcast_to(np.nan_to_num(before.weighted_rms_m_s2[place]), shape)
+    then = np.broadcast_to(before.hours, shape)
+    hours = np.broadcast_to(np.asarray(hours, dtype=float), rms_m_s2.shape)
+    both = np.concatenate([rms, rms_m_s2], axis=-1), np.concatenate([then, hours], axis=-1)
+    return recent_dose(*both)[..., earlier:]
 
 
 def recent_dose(weighted_rms_m_s2: Array, hours: Array) -> Array:

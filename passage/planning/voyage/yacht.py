@@ -5,7 +5,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +35,9 @@ from passage.units import (
     m_s_to_knots,
     tonnes_to_kg,
 )
+
+if TYPE_CHECKING:
+    from passage.planning.voyage.comfort import Before
 
 Array = npt.NDArray[np.float64]
 
@@ -115,6 +118,8 @@ class Yacht:
         self.natural_period_s = vessel.roll.natural_period_s
         self.natural_frequency_rad_s = 2.0 * np.pi / self.natural_period_s
         self.places = vessel.places
+        #: Motion before the first point of a track, which counts for sickness; None in port.
+        self.before: Before | None = None
         #: Strip theory of the hull; None where no sections fit her dimensions.
         self.strips = strip_motions(vessel, keep=keep_tables)
         slope = vessel.roll.wave_slope_coefficient

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from passage.planning.plan.judged import window_words
+from passage.planning.plan.past import LEFT_OUT
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds, window_name
 from passage.report.drawing.blocks import Figure
@@ -177,7 +178,8 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         word = NO_LIMIT_WORD
     else:
         flows = flows_left_out(plan.cautions)
-        known = f"as far as is known without the {listed(list(flows))}, " if flows else ""
+        unknown_parts = [*flows, *_motion_before(plan, limits)]
+        known = f"as far as is known without the {listed(unknown_parts)}, " if unknown_parts else ""
         do = f"{go}: {known}every leg stays within the owner's limits."
         why, state = f"Nearest to a limit: {limits[0].words}.", "within"
         odds = plan.totals.get("odds_within_limits_percent")
@@ -195,6 +197,13 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
     if limits and state == "over" and cured:
         price += " `passage compare` looks for a time, a speed or a route within the limits."
     return Verdict(state, do, why, price, _figures(plan, bool(limits)), word, doubtful)
+
+
+def _motion_before(plan: PlannedPassage, limits: list[Judged]) -> list[str]:
+    """Words where sickness is judged without all of the motion before the start."""
+    judged = any(one.limit_key == "motion_sickness_percent" for one in limits)
+    left = any(one.code == LEFT_OUT for one in plan.cautions)
+    return ["motion before the start, which counts for sickness"] if judged and left else []
 
 
 def _warnings(plan: PlannedPassage) -> list[str]:

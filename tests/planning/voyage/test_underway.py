@@ -1,5 +1,6 @@
 """Planning anew at sea: as the whole plan had it, and tanks that weigh what they hold."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from passage.errors import PassageError, VesselError
 from passage.inputs.route import read_route
 from passage.inputs.vessel import LoadingEvent, read_vessel
 from passage.planning.voyage.underway import from_here, with_contents
+from passage.report.text.verdict_plan import plan_verdict
 
 VESSEL = SAMPLES / "brambling.toml"
 FORECASTS = [SAMPLES / f"biscay_{name}.nc" for name in ("waves", "wind", "current")]
@@ -84,6 +86,12 @@ def test_from_a_waypoint_the_rest_is_what_the_whole_plan_gave():
         for name, close in (("hours", 2e-3), ("significant_height_m", 5e-3), ("fuel_l", 1e-2)):
             assert ours[name] == pytest.approx(theirs[name], rel=close), name
     assert any("0.0 nm from the route, on leg 2 of the whole route" in n for n in rest.notes)
+    # Motion sickness counts the six hours before the start, which the whole plan sailed.
+    first = whole.points["leg"] > 1
+    sick = whole.points["motion_sickness_percent"][first]
+    np.testing.assert_allclose(rest.points["motion_sickness_percent"], sick, rtol=0.02)
+    assert rest.points["motion_sickness_percent"][0] > 0.7 * sick[0] > 0.0
+    assert "sickness_before" in {one.code for one in rest.cautions}
 
 
 def test_words_on_the_command_line(tmp_path):
@@ -106,3 +114,23 @@ def test_words_on_the_command_line(tmp_path):
     assert made.exit_code == 0, made.exception
     assert "- under way: from" in made.stdout
     assert f"- tanks as now: {tank.name}" in made.stdout
+
+
+def test_motion_before_the_start_that_the_forecast_does_not_know_is_left_out_by_name():
+    spring = [SAMPLES / f"spring_{name}.nc" for name in ("waves", "wind", "current")]
+    at = read_route(SAMPLES / "outside.csv").legs[-1]
+    ship = read_vessel(SAMPLES / "brambling_may.toml")
+    only_sickness = replace(
+        ship.limits.underway, roll_significant_deg=None, lateral_acceleration_rms_g=None,
+        vertical_acceleration_rms_g=None, motion_sickness_percent=90.0,
+    )  # fmt: skip
+    ship = replace(ship, limits=replace(ship.limits, underway=only_sickness))
+    late = passage.plan(
+        SAMPLES / "outside.csv", ship, spring, speed_kn=10.5, draws=0,
+        departure="2026-05-19T00:30Z", start=(at.lat_from_deg, at.lon_from_deg), map_times=0,
+    ).answer  # fmt: skip
+    found = [one for one in late.cautions if one.code == "sickness_before_unknown"]
+    assert re.search(r"leaves out 5\.[3-6] h of motion", found[0].text)
+    verdict = plan_verdict(late)
+    assert verdict.state == "within"
+    assert "without the motion before the start" in verdict.do
