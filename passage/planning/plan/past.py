@@ -108,8 +108,8 @@ def sickness_before(
     counted = f"; the other {whole - missing:.1f} h count, {how}" if whole - missing > 0.1 else ""
     text = (
         f"motion sickness leaves out {missing:.1f} h of motion in the {least:g} h before the "
-        f"start, which the forecast does not cover{counted}. For the next {least:g} h it may be higher "
-        "than given. Give the forecast of those hours too."
+        f"start, which the forecast does not cover{counted}. For the next {least:g} h it may be "
+        "higher than given. Give the forecast of those hours too."
     )
     return (Caution(LEFT_OUT, "caution", (), text),)
 
