@@ -167,14 +167,8 @@ def plan(passage: Passage, forecast: Forecast, options: PlanOptions) -> PlannedP
         passage, way, evaluation, legs, options, loops, flows_given(forecast), reach_km, judged
     )
     timing = arrival_cautions(options, way)
-    cautions = (
-        *timing,
-        *earlier,
-        *tank_cautions(passage, way, evaluation),
-        *doubted_period(forecast),
-        *cautions,
-        *guesses,
-    )
+    first = (*timing, *earlier, *tank_cautions(passage, way, evaluation))
+    cautions = (*first, *doubted_period(forecast), *cautions, *guesses)
     decisions = decisions_of(passage, legs, options, offset_time(passage, way, evaluation, sailing))
     if options.weighting and options.fins == "active":
         mix = weighting_decisions(passage.yacht, passage.track, way, evaluation, legs)
