@@ -210,3 +210,15 @@ def is_member_dim(name: str, dataset: Any) -> bool:
     variable = dataset.variables.get(name)
     standard = attribute(variable, "standard_name") if variable is not None else ""
     return standard == "realization" or name.lower() in _MEMBER_NAMES
+
+
+def member_labels(dataset: Any, dim: str) -> tuple[float, ...]:
+    """Numbers of the members along a dimension; empty where there are none, or not unique."""
+    variable = dataset.variables.get(dim) if dim else None
+    if variable is None or variable.dims != (dim,):
+        return ()
+    try:
+        found = tuple(float(value) for value in np.asarray(variable.values))
+    except (TypeError, ValueError):
+        return ()
+    return found if len(set(found)) == len(found) and np.isfinite(found).all() else ()

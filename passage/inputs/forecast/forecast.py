@@ -26,6 +26,7 @@ from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.harbour import Harbour
 from passage.inputs.forecast.holding_words import NO_MEAN, holding_words, share
 from passage.inputs.forecast.join import Joined
+from passage.inputs.forecast.members import Members
 from passage.inputs.forecast.nearest import nearest_sea
 from passage.inputs.forecast.opener import sha256_of
 from passage.inputs.forecast.piece import Recognised
@@ -64,7 +65,9 @@ class Forecast:
         files: list[Recognised],
         joined: Joined,
         nearest_sea_cell_km: float | None = None,
+        members: Members | None = None,
     ) -> None:
+        self.members = members
         self._files = files
         self._joined = joined
         self._nearest_km = nearest_sea_cell_km
@@ -172,6 +175,7 @@ class Forecast:
     def notes(self) -> tuple[str, ...]:
         """Notes for the plan; some are known only after sampling."""
         notes = [*(n for f in self._files for n in f.notes), *self._joined.notes]
+        notes += [self.members.note] if self.members is not None else []
         counts = self._joined.counts
         notes += holding_words(counts, self._joined.plan)
         for group in self._joined.groups.values():
@@ -227,7 +231,8 @@ class Forecast:
         time_s : array_like
             Seconds since 1970-01-01T00:00Z. [s]
         member : array_like of int
-            Ensemble member, from 0.
+            Ensemble member, from 0, in the order of `members`; 0 is the one that speaks for
+            all: the control run or, without one, the middle one by wave height.
 
         Returns
         -------

@@ -50,6 +50,8 @@ class Group:
     raw_per_cell: int = 1
     most_bytes: int | None = None
     alike: Alike = NONE_ALIKE
+    #: By member as sampled, its rank by number; empty for the same.
+    member_order: tuple[int, ...] = ()
     time_s: Floats = field(init=False)
     frame: Frame = field(init=False)
     blocks: dict[int, tuple[Window, Block]] = field(init=False, default_factory=dict)
@@ -326,7 +328,8 @@ class Group:
         wanted = np.searchsorted(series.time_s, self.time_s[slice(*span)])
         first, last = int(wanted[0]), int(wanted[-1]) + 1
         part = Window((first, last), window.lat, window.lon)
-        values = series.read(part, member if series.n_members > 1 else 0, problems)
+        one = self.member_order[member] if self.member_order else member
+        values = series.read(part, one if series.n_members > 1 else 0, problems)
         if wanted.size == last - first:
             return values
         return values[wanted - first]

@@ -18,6 +18,7 @@ from passage.inputs.forecast.group import Group
 from passage.inputs.forecast.idle import idle_notes
 from passage.inputs.forecast.join import Joined, join
 from passage.inputs.forecast.mapping import parse_names
+from passage.inputs.forecast.members import settle_members
 from passage.inputs.forecast.opener import (
     CHUNK_CACHE_BYTES,
     OpenFile,
@@ -193,7 +194,7 @@ def open_forecast(
         if memory_mb is not None:
             for group in joined.groups.values():
                 group.most_bytes = int(memory_mb * 1024**2)
-        forecast = Forecast(files, joined, nearest_sea_cell_km)
+        forecast = Forecast(files, joined, nearest_sea_cell_km, settle_members(joined.groups))
         _preload(forecast, joined, area, time_from_s, time_to_s, passage_s)
         failing.pop_all()
     return forecast

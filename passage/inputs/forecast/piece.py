@@ -30,12 +30,19 @@ class Piece:
     fixed: dict[str, int] = field(default_factory=dict)
     member_dim: str = ""
     n_members: int = 1
+    #: Numbers of the members as the file gives them, in its order; empty where it gives none.
+    member_labels: tuple[float, ...] = ()
     frequency_dim: str = ""
     direction_dim: str = ""
     log10: bool = False
     how: str = ""
     #: Values outside are missing, as the file states; in the file's unit.
     valid: tuple[float, float] = (-math.inf, math.inf)
+
+    def member_index(self, rank: int) -> int:
+        """Place in the file of a member, counted by rising number."""
+        labels = self.member_labels
+        return sorted(range(len(labels)), key=labels.__getitem__)[rank] if labels else rank
 
 
 @dataclass(eq=False)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from passage.inputs.forecast.axes import PARTITION_NAMES, is_member_dim
+from passage.inputs.forecast.axes import PARTITION_NAMES, is_member_dim, member_labels
 from passage.inputs.forecast.axes import attribute as _text
 from passage.inputs.forecast.mapping import Mapping
 from passage.inputs.forecast.names import MAX_SWELLS, Meaning
@@ -78,6 +78,7 @@ def place(piece: Piece, variable: Any, mapping: Mapping, result: Recognised) -> 
         piece, unit=text, factor=factor, fixed=fixed, member_dim=member_dim,
         valid=valid_range(variable),
         n_members=variable.sizes[member_dim] if member_dim else 1, times=times,
+        member_labels=member_labels(piece.dataset, member_dim),
     )  # fmt: skip
     if meaning.quantity == "spectrum":
         _place_spectrum(piece, variable, frequency_dim, direction_dim, result)

@@ -161,7 +161,7 @@ def _read_piece(
 ) -> Any:
     key: dict[str, Any] = dict(piece.fixed)
     if piece.member_dim:
-        key[piece.member_dim] = member
+        key[piece.member_dim] = piece.member_index(member)
     times = piece.times
     time_dims = times.dims if times is not None else ()
     if span is not None and len(time_dims) == 1:

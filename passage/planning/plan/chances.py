@@ -54,9 +54,13 @@ def chances(
     if forecast.n_members > 1:
         others = [member_of(member) for member in range(1, forecast.n_members)]
         members = [legs, *(rows for rows, _ in others)]
-        totals["members"] = spread_of_members(members)
+        named = getattr(forecast, "members", None)
+        gaps = () if named is None else named.gaps
+        totals["members"] = spread_of_members(members, gaps) | {
+            "first": "the first member" if named is None else named.first
+        }
         source = f"{forecast.n_members} members"
-        put_chances(legs, totals, member_legs(members), *known, source)
+        put_chances(legs, totals, member_legs(members), *known, source, gaps=gaps)
         every = [points, *(more for _, more in others)]
         return fans({name: np.stack([one[name] for one in every]) for name in points})
     versions = versions_of(forecast, options.departure_s, options.draws, options.forecast_error)
@@ -91,11 +95,13 @@ def put_chances(
     departure_s: float,
     source: str,
     doubts: Array | None = None,
+    gaps: Sequence[int] = (),
 ) -> None:
     """Add odds and percentiles to leg rows and totals, without changing existing keys.
 
     ``values`` are arrays ``(draws, legs)``; ``doubts`` are the model's uncertain numbers in
-    each draw.
+    each draw. Percentiles leave out the members in ``gaps``, which miss values that others
+    have; for the odds they do not keep a limit that is not known.
     """
     at_rest = [leg["type"] == "stay" for leg in legs]
     limits, judged = {}, {}
@@ -121,7 +127,8 @@ def put_chances(
         ("hours", hours),
         ("worst_window_roll_significant_deg", worst),
     ):
-        for percent, value in zip(PERCENTILES, percentiles(made), strict=True):
+        whole = np.delete(made, list(gaps))
+        for percent, value in zip(PERCENTILES, percentiles(whole), strict=True):
             totals[f"{name}_p{percent}"] = value
     for percent in PERCENTILES:
         taken = totals[f"hours_p{percent}"]

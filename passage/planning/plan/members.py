@@ -21,12 +21,17 @@ SPREAD_NAMES: tuple[str, ...] = (
 )
 
 
-def spread_of_members(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, Any]:
+def spread_of_members(
+    members: Sequence[Sequence[dict[str, Any]]], gaps: Sequence[int] = ()
+) -> dict[str, Any]:
     """Percentiles of the leg values over the members, and of the passage's fuel and hours.
 
-    ``members`` has the leg table of each member. Where some members have no value, the
-    percentiles have none, because the others would be a biased selection.
+    ``members`` has the leg table of each member. Members in ``gaps`` miss values that others
+    have and are left out. Where some of the rest have no value, the percentiles have none:
+    a member that arrives after the end of the forecast is no member at random.
     """
+    count = len(members)
+    members = [one for i, one in enumerate(members) if i not in gaps]
     legs = []
     for rows in zip(*members, strict=True):
         spread = {name: _percentiles([row[name] for row in rows]) for name in SPREAD_NAMES}
@@ -35,7 +40,13 @@ def spread_of_members(members: Sequence[Sequence[dict[str, Any]]]) -> dict[str, 
         name: _percentiles([_total(member, name) for member in members])
         for name in ("hours", "fuel_l")
     }
-    return {"count": len(members), "percentiles": list(PERCENTILES), "legs": legs, **totals}
+    return {
+        "count": count,
+        "whole": len(members),
+        "percentiles": list(PERCENTILES),
+        "legs": legs,
+        **totals,
+    }
 
 
 def _total(legs: Sequence[dict[str, Any]], name: str) -> float:

@@ -45,6 +45,17 @@ def most_odds(plan: PlannedPassage) -> float:
     return float(odds) + 100.0 * missing / float(plan.totals["odds_draws"])
 
 
+def member_words(plan: PlannedPassage) -> str:
+    """Which member of an ensemble the figures are of; empty without one."""
+    members = plan.totals.get("members")
+    if members is None:
+        return ""
+    text = f"The figures are of {members['first']}"
+    if members["whole"] < members["count"]:
+        text += f"; {members['whole']} of {members['count']} members are without gaps"
+    return f"{text}."
+
+
 def odds_words(plan: PlannedPassage) -> list[str]:
     """Sentences on odds, spread and their source, the odds first."""
     totals = plan.totals

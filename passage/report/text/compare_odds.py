@@ -10,7 +10,7 @@ import numpy as np
 from passage.planning.compare.certainty import Step, extra_l, steps, surest, wait_h
 from passage.planning.compare.compare import Comparison
 from passage.planning.odds.count import interval_percent
-from passage.report.text.chances import chance_words, percent_words
+from passage.report.text.chances import chance_words, member_words, percent_words
 from passage.report.text.verdict import number, when
 
 #: Smaller differences count as none. [l]
@@ -35,8 +35,8 @@ def odds_text(found: Comparison, index: int) -> str:
 
 def chance_of(found: Comparison, index: int) -> str:
     """``Limits and constraints are kept in 52 of 64 draws ...``, empty where not known."""
+    plan = found.plans.get(index)
     if found.odds is None:
-        plan = found.plans.get(index)
         return "" if plan is None else chance_words(plan)
     odds, draws = float(found.odds.asked[index]), found.odds.draws
     if odds != odds:
@@ -45,7 +45,8 @@ def chance_of(found: Comparison, index: int) -> str:
     count = round(odds * draws / 100.0)
     return (
         f"{_asked(found)} are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)."
-    )
+        f" {'' if plan is None else member_words(plan)}"
+    ).strip()
 
 
 def odds_percent(found: Comparison, index: int) -> float:

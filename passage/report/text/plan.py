@@ -192,9 +192,11 @@ def _member_lines(members: dict[str, Any]) -> list[str]:
         [str(leg["leg"])] + [three(leg[n], BY_NAME[n].decimals) for n in names]
         for leg in members["legs"]
     ]
+    count, whole = members["count"], members["whole"]
     return [
-        f"Spread of {members['count']} members, 10 / 50 / 90 percent "
-        f"(fuel of the passage {three(members['fuel_l'], 0)} l); above is the first member",
+        f"Spread of {f'the {whole} whole of ' if whole < count else ''}{count} members, "
+        f"10 / 50 / 90 percent (fuel of the passage {three(members['fuel_l'], 0)} l); "
+        f"above is {members['first']}",
         grid(headings, rows, set()),
     ]
 

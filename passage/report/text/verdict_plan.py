@@ -10,7 +10,7 @@ from passage.planning.plan.past import LEFT_OUT
 from passage.planning.plan.result import PlannedPassage
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, exceeds, window_name
 from passage.report.drawing.blocks import Figure
-from passage.report.text.chances import chance_words, most_odds
+from passage.report.text.chances import chance_words, member_words, most_odds
 from passage.report.text.fuel_range import fuel_range
 from passage.report.text.verdict import (
     EVEN_ODDS,
@@ -190,7 +190,8 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             doubtful = True
     if not limits:
         do = f"{NO_LIMIT} {do}"
-    sentences = (why, left_out(plan.cautions), asked_sea(plan.cautions), chance_words(plan))
+    sentences = (why, left_out(plan.cautions), asked_sea(plan.cautions), chance_words(plan),
+                 member_words(plan))  # fmt: skip
     why = " ".join(part for part in sentences if part)
     price = _price(plan)
     cured = over or any(one.code in _CURED for one in plan.cautions if one.severity == "warning")

@@ -5,12 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passage.inputs.forecast.members import Members
 from passage.planning.plan.cautions import limits_exceeded
 from passage.planning.plan.plan import PlanOptions, plan, prepare
 from passage.report.files.plan_json import plan_dict
 from passage.report.pages.plan import plan_page
 from passage.report.text.chances import percent_words
 from passage.report.text.plan import plan_table
+from passage.report.text.verdict_plan import plan_verdict
 from tests.planning_scenario import UniformForecast, route, vessel
 
 LEAVE_S = 1.78e9
@@ -72,6 +74,19 @@ def test_an_ensemble_equal_to_the_control_gives_the_plan(ready):
         assert made.totals[f"fuel_l_p{percent}"] == pytest.approx(plain.totals["fuel_l"], rel=1e-12)
     within = not plain.limits_exceeded
     assert made.totals["odds_within_limits_percent"] == (100.0 if within else 0.0)
+
+
+def test_a_member_with_gaps_leaves_the_percentiles_to_the_others(ready):
+    gappy = Ensemble([2.0, 2.5, np.nan, 3.0])
+    gappy.members = Members(("0", "1", "2", "3"), "the control run", gaps=(2,))
+    made = plan(ready, gappy, options())
+    whole = plan(ready, Ensemble([2.0, 2.5, 3.0]), options())
+    for percent in (10, 50, 90):
+        assert made.totals[f"fuel_l_p{percent}"] == whole.totals[f"fuel_l_p{percent}"]
+    # What is not known does not keep a limit.
+    kept = whole.totals["odds_within_limits_percent"] * 3.0 / 4.0
+    assert made.totals["odds_within_limits_percent"] == pytest.approx(kept)
+    assert "3 of 4 members are without gaps" in plan_verdict(made).why
 
 
 def test_draws_add_keys_and_change_none(ready):
