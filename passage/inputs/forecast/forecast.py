@@ -231,8 +231,7 @@ class Forecast:
         time_s : array_like
             Seconds since 1970-01-01T00:00Z. [s]
         member : array_like of int
-            Ensemble member, from 0, in the order of `members`; 0 is the one that speaks for
-            all: the control run or, without one, the middle one by wave height.
+            Ensemble member, from 0, in the order of `members`: 0 speaks for all.
 
         Returns
         -------

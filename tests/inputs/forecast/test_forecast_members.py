@@ -63,5 +63,5 @@ def test_a_member_with_gaps_does_not_speak_and_is_named(make_ensemble):
 def test_files_of_other_members_are_refused(make_ensemble, tmp_path):
     early = make_ensemble([0, 1, 2])
     late = make_ensemble([0, 1, 3], hours=np.arange(0.0, 25.0, 3.0) + 240.0, name="later.nc")
-    with pytest.raises(ForecastError, match="members 0, 1, 3, and .* has 0, 1, 2"):
+    with pytest.raises(ForecastError, match=r"members 0, 1, 3, and .* has 0, 1, 2"):
         open_forecast([early, late])
