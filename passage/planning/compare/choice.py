@@ -212,6 +212,19 @@ def limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
     return share
 
 
+def known_limit_share(checks: Sequence[LimitCheck]) -> Array:
+    """As `limit_share`, over what is known; inf where nothing is, or without a limit."""
+    each = [
+        np.where(np.isnan(check.value), -np.inf, check.value)[:, judged] / check.limit[judged]
+        for check in checks
+        for judged in [check.limit > 0.0]
+    ]
+    if not each:
+        return np.full(1, np.inf)
+    worst = np.max(np.concatenate(each, axis=-1), axis=-1)
+    return np.where(np.isfinite(worst), worst, np.inf)
+
+
 def limit_words(name: str, limit: float) -> str:
     """``4 deg significant roll`` and the like."""
     if "roll_" in name:

@@ -11,9 +11,13 @@ from passage.planning.compare.certainty import surest
 from passage.planning.compare.choice import (
     FLOW,
     HUNT,
+    LAND,
+    LIMIT,
     MEASURES,
+    NO_WAY,
     UNKNOWN,
     check_limits,
+    known_limit_share,
     why_words,
     widest_reach_km,
 )
@@ -212,10 +216,16 @@ def _none(found: Comparison) -> Verdict:
             (),
         )
     if near is None:
+        decided = (found.closed & (LIMIT | LAND | NO_WAY)) != 0
+        if np.all(decided):
+            return _over_on_the_known(found, do)
+        some = ""
+        if np.any(decided):
+            some = f"{int(decided.sum())} of {total} are ruled out by what it covers. "
         return Verdict(
             "unknown",
             "No verdict: the forecast covers no combination from end to end.",
-            _partly_known(found),
+            some + _partly_known(found),
             remedy_words(_reach_km(found, range(len(found.routes)))).strip()
             or _what_to_take(found),
             (),
@@ -233,6 +243,27 @@ def _none(found: Comparison) -> Verdict:
     if best is not None:
         why = f"The surest is {_go(found, best)}. {chance_of(found, best)}"
     return Verdict("over", do, why, price, _figures(found, near))
+
+
+def _over_on_the_known(found: Comparison, do: str) -> Verdict:
+    """Nothing is covered from end to end, and what is covered rules every combination out."""
+    shares = [
+        known_limit_share(check_limits(found.vessel, found.routes[cell.route], cell))
+        for cell in found.cells
+    ]
+    bars = (found.closed & (LAND | NO_WAY)) != 0
+    near = int(np.argmin(np.where(bars, np.inf, np.concatenate(shares))))
+    why = f"Nearest is {_go(found, near)}: {tightest(found, near)}."
+    if np.all(bars):
+        code = int(found.closed[near]) & (LIMIT | LAND | NO_WAY)
+        why = f"Nearest is {_go(found, near)}: {' and '.join(why_words(code))}."
+    one = len(found) == 1
+    why += (
+        f" The forecast does not cover {'it' if one else 'any of them'} from end to end, and what "
+        f"it leaves out cannot bring {'it' if one else 'them'} within."
+    )
+    price = "Try a later window, another speed or route, or the next forecast."
+    return Verdict("over", do, why, price, ())
 
 
 def tightest(found: Comparison, index: int) -> str:

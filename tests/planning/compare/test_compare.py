@@ -36,8 +36,10 @@ from passage.planning.compare.files import (
     plan_of,
 )
 from passage.planning.compare.route import departures, write_chosen_route
-from passage.planning.plan.plan import PlanOptions, plan_files
+from passage.planning.plan.plan import PlanOptions, plan, plan_files, prepare
 from passage.planning.voyage.yacht import Yacht
+from passage.report.text.verdict_compare import compare_verdict
+from passage.report.text.verdict_plan import plan_verdict
 
 SAMPLES = Path(__file__).parents[3] / "sample_forecasts"
 FORECASTS = tuple(SAMPLES / f"biscay_{name}.nc" for name in ("waves", "wind", "current"))
@@ -259,6 +261,23 @@ def test_what_the_forecast_does_not_cover_is_never_allowed():
     assert words == (
         f"leg 1 (P0 to P1) runs past the end of the forecast in {late.sum()} of 8 departures",
     )
+
+
+@pytest.mark.parametrize(("height_m", "state"), [(4.5, "over"), (0.5, "unknown")])
+def test_on_a_part_of_the_way_compare_decides_as_a_plan_does(height_m, state):
+    way = route((45.0, -8.0), (46.0, -8.0), (47.0, -8.0))
+    sea = UniformForecast(height_m, 7.0, 270.0, until_s=9 * HOUR_S)
+    limits = vessel().limits
+    one = replace(limits.underway, roll_significant_deg=3.0)
+    changes = {"limits": replace(limits, underway=one)}
+    found = uniform([way], sea, changes, speeds_kn=(12.0,))
+    options = PlanOptions(departure_s=0.0, speed_kn=12.0)
+    single = plan(prepare(replace(vessel(), **changes), way, options), sea, options)
+    assert compare_verdict(found).state == plan_verdict(single).state == state
+    words = compare_verdict(found)
+    if state == "over":
+        assert "on leg 1 against" in words.why
+        assert "longer forecast" not in words.price
 
 
 def test_limits_close_and_raising_them_never_does():
