@@ -47,11 +47,11 @@ def steps(found: Comparison, lead: int) -> tuple[Step, ...]:
     """A step for every level, compared with ``lead``; empty without odds."""
     if found.odds is None:
         return ()
-    among, asked = candidates(found), found.odds.asked
+    among = candidates(found)
     soon = found.departure_s <= found.departure_s[lead]
     made = []
     for percent in sorted({*LEVELS, *([found.options.odds] if found.options.odds else [])}):
-        here = among & (asked >= percent)
+        here = among & found.odds.reach(percent)
         made.append(
             Step(
                 percent,

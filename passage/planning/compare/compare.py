@@ -250,7 +250,7 @@ def judge(
     sizes = [cell.departure_s.size for cell in cells]
     if odds is not None and options.odds is not None:
         # Unknown odds count as too low.
-        low = np.where(odds.asked >= options.odds, 0, choice.ODDS)
+        low = np.where(odds.reach(options.odds), 0, choice.ODDS)
         ends = np.cumsum(sizes)[:-1]
         codes = [code | more for code, more in zip(codes, np.split(low, ends), strict=True)]
     if odds is not None:

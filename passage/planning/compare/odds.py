@@ -24,7 +24,7 @@ from passage.planning.compare.cell import (
 )
 from passage.planning.compare.way import Version, sailed, way_of
 from passage.planning.compare.work import run_tasks
-from passage.planning.odds.count import PERCENTILES, count_odds, percentile
+from passage.planning.odds.count import PERCENTILES, count_odds, differs, percentile, reaches
 from passage.planning.voyage.evaluate import evaluate, over_engine
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.limits import LIMIT_KEYS, limits_of
@@ -56,7 +56,8 @@ class CompareOdds:
 
     ``within``: of all limits, as in a plan; ``asked``: of these and what else is asked
     (arrival, daylight, budget). ``fuel_l``, ``hours`` and ``rough`` are the 10, 50 and
-    90 % values, ``(C, 3)``. ``what`` is "draws" or "members"; ``source`` describes those
+    90 % values, ``(C, 3)``; ``kept`` which draws keep what is asked, ``(C, draws)``.
+    ``what`` is "draws" or "members"; ``source`` describes those
     of a departure.
     """
 
@@ -69,6 +70,15 @@ class CompareOdds:
     hours: Array
     rough: Array
     source: Callable[[float], str]
+    kept: Bools | None = None
+
+    def reach(self, percent: float) -> Bools:
+        """Combinations whose odds of what is asked reach a level, to half a draw."""
+        return reaches(self.asked, percent, self.draws)
+
+    def differ(self, one: int, two: int) -> bool:
+        """Whether the odds of two combinations differ by more than chance explains."""
+        return self.kept is None or differs(self.kept[one], self.kept[two])
 
 
 def odds_totals(odds: CompareOdds) -> dict[str, Array]:
@@ -132,7 +142,9 @@ def odds_of_cells(
         name: np.full((int(first[-1]), *shapes.get(name, ())), np.nan)
         for name in ("within", "asked", *shapes, *limits)
     }
+    kept = np.zeros((int(first[-1]), versions.count), dtype=bool)
     for job, number, part in zip(jobs, of, found, strict=True):
+        kept[first[number] + job.rows] = part.pop("kept")
         for name, values in part.items():
             made[name][first[number] + job.rows] = values
     return CompareOdds(
@@ -140,6 +152,7 @@ def odds_of_cells(
         versions.what,
         by_limit={name: made[name] for name in limits},
         source=versions.words,
+        kept=kept,
         **{name: made[name] for name in ("within", "asked", *shapes)},
     )
 
@@ -169,7 +182,8 @@ def _counted(
             continue
         for name, percent in (("within", odds.whole), *odds.by_limit.items()):
             made[name][row] = np.nan if percent is None else percent
-    made["asked"] = 100.0 * np.mean(_by_combination(code, count) == 0, axis=1)
+    made["kept"] = _by_combination(code, count) == 0
+    made["asked"] = 100.0 * np.mean(made["kept"], axis=1)
     spread = {"fuel_l": "fuel_l", "hours": "hours", "rough": options.measure.key}
     for name, key in spread.items():
         # NaN where any version is missing: the rest would be a biased sample.

@@ -83,6 +83,28 @@ def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds
     )
 
 
+#: A difference of counts within this many standard errors of zero counts as chance.
+SIGMAS = 2.0
+
+
+def reaches(percent: npt.ArrayLike, asked_percent: float, draws: int) -> npt.NDArray[np.bool_]:
+    """Whether counted odds reach those asked for, to half a draw; False for NaN.
+
+    80 % of 64 draws is 51.2: a count of 51, which reads as 80 %, reaches it.
+    """
+    return np.asarray(np.asarray(percent, dtype=float) >= asked_percent - 50.0 / draws - 1e-9)
+
+
+def differs(one: npt.NDArray[np.bool_], two: npt.NDArray[np.bool_]) -> bool:
+    """Whether two ways, ``(draws,)`` of what keeps its limits, differ by more than chance.
+
+    The draws are the same for both, so only those in which they differ count: if the ways
+    were equal, each would be as likely to favour either (a sign test).
+    """
+    apart = int(np.sum(one != two))
+    return bool(abs(int(one.sum()) - int(two.sum())) > SIGMAS * np.sqrt(apart))
+
+
 def interval_percent(percent: float, draws: int) -> tuple[float, float]:
     """Interval that holds the true odds with 90 % chance, if the draws are independent. [%]
 

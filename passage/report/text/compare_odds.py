@@ -9,7 +9,7 @@ import numpy as np
 
 from passage.planning.compare.certainty import Step, extra_l, steps, surest, wait_h
 from passage.planning.compare.compare import Comparison
-from passage.planning.odds.count import interval_percent
+from passage.planning.odds.count import interval_percent, reaches
 from passage.report.text.chances import chance_words, member_words, percent_words
 from passage.report.text.verdict import number, when
 
@@ -94,16 +94,19 @@ def certainty_words(found: Comparison, lead: int) -> str:
 
 def _more(found: Comparison, lead: int) -> str:
     assert found.odds is not None
-    now = float(found.odds.asked[lead])
-    above = [step for step in steps(found, lead) if step.percent > now]
+    odds = found.odds
+    now = float(odds.asked[lead])
+    above = [s for s in steps(found, lead) if not reaches(now, s.percent, odds.draws)]
     if not above:
         return ""
-    mine = f"{percent_words(now, found.odds.draws)} %"
+    mine = f"{percent_words(now, odds.draws)} %"
     for step in above:
-        ways = []
-        if step.soon is not None:
+        ways, used = [], None
+        if step.soon is not None and odds.differ(step.soon, lead):
+            used = step.soon
             ways.append(f"{_litres(found, step.soon, lead)} ({_go(found, step.soon)})")
-        if step.later is not None:
+        if step.later is not None and odds.differ(step.later, lead):
+            used = step.later if used is None else used
             hours = wait_h(found, step.later, lead)
             more = extra_l(found, step.later, lead)
             text = f"{number(hours, 0 if hours == round(hours) else 1)} h of waiting"
@@ -111,13 +114,19 @@ def _more(found: Comparison, lead: int) -> str:
                 text += f" {'and' if more > 0 else 'but saves'} {number(abs(more))} l"
             ways.append(f"{text} ({_go(found, step.later)})")
         if ways:
-            return f"{step.percent:g} % instead of {mine} costs {' or '.join(ways)}."
+            # Two that print alike are told apart by their counts.
+            level = f"{step.percent:g} %"
+            if level == mine:
+                level, mine = _counts(found, used), _counts(found, lead)
+            return f"{level} instead of {mine} costs {' or '.join(ways)}."
     best = surest(found)
     if best is None:
         return ""
-    most = percent_words(float(found.odds.asked[best]), found.odds.draws)
+    most = percent_words(float(odds.asked[best]), odds.draws)
     if best == lead:
         return f"No combination is surer than {mine}."
+    if not odds.differ(best, lead):
+        return f"No combination is surer than {mine} by more than chance explains."
     return (
         f"No combination reaches {above[0].percent:g} %; the surest is {_go(found, best)} with "
         f"{most} %, for {_litres(found, best, lead)}."
@@ -134,9 +143,21 @@ def _less(found: Comparison, lead: int) -> str:
     saved = -extra_l(found, first.cheapest, lead)
     if saved < _SAME_L:
         return ""
-    odds = percent_words(float(found.odds.asked[first.cheapest]), found.odds.draws)
-    way = _go(found, first.cheapest)
-    return f"With odds of {odds} % it would take {number(saved)} l less ({way})."
+    odds = f"odds of {percent_words(float(found.odds.asked[first.cheapest]), found.odds.draws)} %"
+    if odds == f"odds of {percent_words(float(found.odds.asked[lead]), found.odds.draws)} %":
+        odds = f"{_counts(found, first.cheapest)}, not {_counts(found, lead)},"
+    text = f"With {odds} it would take {number(saved)} l less ({_go(found, first.cheapest)})"
+    if not found.odds.differ(first.cheapest, lead):
+        text += "; odds that far apart may be chance"
+    return f"{text}."
+
+
+def _counts(found: Comparison, index: int | None) -> str:
+    """``51 of 64 draws``."""
+    assert found.odds is not None
+    assert index is not None
+    kept = round(float(found.odds.asked[index]) * found.odds.draws / 100.0)
+    return f"{kept} of {found.odds.draws} {found.odds.what}"
 
 
 def _litres(found: Comparison, index: int, lead: int) -> str:

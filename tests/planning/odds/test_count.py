@@ -5,9 +5,11 @@ import pytest
 
 from passage.planning.odds.count import (
     count_odds,
+    differs,
     interval_percent,
     model_share_percent,
     percentiles,
+    reaches,
 )
 
 NAN = np.nan
@@ -72,3 +74,20 @@ def test_share_of_the_model_in_the_spread():
     assert model_share_percent(other, doubts) < 5.0
     assert model_share_percent(np.full(400, 7.0), doubts) is None
     assert model_share_percent(made[:10], doubts[:10]) is None
+
+
+def test_odds_reach_a_level_to_half_a_draw():
+    counts = np.array([50, 51, 52])
+    assert reaches(100.0 * counts / 64, 80.0, 64).tolist() == [False, True, True]
+    assert not reaches(NAN, 0.0, 64)
+
+
+def test_ways_differ_by_more_than_chance_over_the_draws_that_tell_them_apart():
+    draws = np.arange(64)
+    base = draws < 40
+    # Five draws all for one way are beyond two standard errors; four are not.
+    assert differs(base, draws < 45)
+    assert not differs(base, draws < 44)
+    # As many again for each way tell nothing.
+    assert not differs(base, (draws < 45) & (draws >= 10) | (draws > 58))
+    assert differs(draws < 45, base)
