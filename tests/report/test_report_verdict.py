@@ -23,7 +23,7 @@ from passage.report.text.compare import compare_dict, compare_table
 from passage.report.text.layout import Layout, TextColumn, fitted, screen_width
 from passage.report.text.plan import plan_table
 from passage.report.text.standing import grouped
-from passage.report.text.verdict import Verdict, by_route, legs_words, number, when
+from passage.report.text.verdict import Verdict, by_route, gaps, legs_words, number, when
 from passage.report.text.verdict_compare import compare_verdict
 from passage.report.text.verdict_plan import judged_limits, plan_verdict
 
@@ -160,6 +160,22 @@ def test_a_missing_value_is_never_a_go(plan):
     gap = tuple({**leg, "coverage": "after_forecast"} if leg["leg"] == 4 else leg
                 for leg in fine.legs)  # fmt: skip
     assert plan_verdict(replace(fine, legs=gap)).state == "unknown"
+
+
+def test_gaps_are_given_by_share_and_reason():
+    def gap(leg, share, word="after_forecast", where="after the forecast ends"):
+        text = f"{share} % of the leg lies {where}; no roll."
+        return Caution(f"coverage_{word}", "warning", (leg,), text)
+
+    sea = ("masked", "where the forecast has no sea")
+    some = [gap(1, 11, *sea), gap(2, 43), gap(3, 100), gap(4, 100)]
+    assert gaps(some) == (
+        "11 % of leg 1 lies where the forecast has no sea. "
+        "43 % of leg 2 and all of legs 3 and 4 lie after the forecast ends."
+    )
+    many = [gap(leg, 10 * leg) for leg in range(1, 6)]
+    assert gaps(many) == "Up to 50 % of legs 1 to 5 lie after the forecast ends."
+    assert gaps([gap(1, 5, "sheltered", "taken as sheltered")]) == ""
 
 
 def test_the_worst_limit_is_named_first(plan):

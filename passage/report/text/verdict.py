@@ -6,6 +6,7 @@ and so on make one from a result; this module has what they share.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -221,10 +222,38 @@ def legs_of(cautions: Iterable[Caution], codes: Collection[str]) -> list[int]:
     return [leg for one in cautions if one.code in codes for leg in one.legs]
 
 
+#: Legs with a gap in part whose shares are given one by one.
+_MOST_SHARES = 3
+
+
 def gaps(cautions: Iterable[Caution]) -> str:
-    """``The forecast does not cover leg 4.``, by what a plan's cautions say, or nothing."""
-    legs = legs_of(cautions, [f"coverage_{word}" for word in COVERAGE if word not in COVERED])
-    return f"The forecast does not cover {legs_words(legs)} from end to end." if legs else ""
+    """``43 % of leg 2 and all of leg 3 lie after the forecast ends.``, from a plan's cautions.
+
+    Empty where the forecast covers the whole passage.
+    """
+    shares: dict[str, list[tuple[int, int]]] = {}
+    codes = {f"coverage_{word}" for word in COVERAGE if word not in COVERED}
+    for one in cautions:
+        found = _SHARE.match(one.text)
+        if one.code in codes and found is not None:
+            shares.setdefault(found[2], []).append((int(found[1]), one.legs[0]))
+    return " ".join(_gap(where, legs) for where, legs in shares.items())
+
+
+#: Beginning of a caution about a gap: the share of the leg, and where that lies.
+_SHARE = re.compile(r"(\d+) % of the leg lies ([^;]+)")
+
+
+def _gap(where: str, legs: Sequence[tuple[int, int]]) -> str:
+    part = [(share, leg) for share, leg in legs if share < 100]
+    whole = [leg for share, leg in legs if share >= 100]
+    parts = [f"{max(share, 1)} % of leg {leg}" for share, leg in part]
+    if len(part) > _MOST_SHARES:
+        most = max(share for share, _ in part)
+        parts = [f"up to {most} % of {legs_words([leg for _, leg in part])}"]
+    parts += [f"all of {legs_words(whole)}"] if whole else []
+    words = listed(parts)
+    return f"{words[0].upper()}{words[1:]} {'lies' if len(legs) == 1 else 'lie'} {where}."
 
 
 def legs_words(numbers: Sequence[int]) -> str:

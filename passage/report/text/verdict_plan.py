@@ -30,6 +30,7 @@ from passage.report.text.verdict import (
     odds_word,
     when,
 )
+from passage.report.text.verdict import gaps as gap_words
 from passage.variables import BY_NAME, COVERED
 
 #: Warnings that are not about a limit, in few words; ``{}`` takes the legs.
@@ -160,18 +161,19 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
         if over and warned:
             why += f" Also {listed(warned)}."
         if gaps:
-            why = f"{why} The forecast does not cover {legs_words(gaps)}.".strip()
+            why = f"{why} {gap_words(plan.cautions)}".strip()
         state = "over"
     elif gaps or missing:
         unknown = gaps or missing
         do = (
-            f"No verdict from end to end: roll, comfort and fuel are not known on "
+            f"No verdict from end to end: roll, comfort and fuel are not known in full on "
             f"{legs_words(unknown)} of {count}."
         )
-        why = ""
+        why = gap_words(plan.cautions)
         rest = [one for one in limits if one.share == one.share and one.leg not in unknown]
         if rest:
-            why = f"On the others nothing is over the owner's limits; nearest is {rest[0].words}."
+            more = f"On the others nothing is over the owner's limits; nearest is {rest[0].words}."
+            why = f"{why} {more}".strip()
         state = "unknown"
     elif not limits:
         do, why, state = f"{go}.", "", "unknown"

@@ -58,6 +58,8 @@ def test_a_small_hole_extends_sums_and_keeps_the_means(made):
     assert verdict.state != "within"
     assert "~" in verdict.price
     assert "% known" in verdict.price
+    missing = f"{100.0 - last['known_percent']:.0f} % of leg 2 lies where the forecast has no sea"
+    assert missing in verdict.why
     assert not holed.fully_covered
     text = " ".join(plan_page(holed).split())
     assert f"leg 2 {last['known_percent']:.0f} % known" in text
