@@ -165,6 +165,6 @@ def test_compare_extends_as_a_plan_does_and_judges_nothing_by_it(make_forecast, 
     assert verdict.price == remedy
     assert any(remedy[:-1] in line for why in found.exclusions for line in why.lines)
     table = " ".join(compare_table(found).split())
-    assert f"~{one.totals['fuel_l']:.0f}" in table
+    assert f"~{one.totals['fuel_l']:,.0f}" in table
     known = np.floor(one.totals["known_percent"])
     assert f"not covered by the forecast ({known:.0f} % known)" in table
