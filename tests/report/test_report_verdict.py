@@ -6,6 +6,7 @@ import json
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from passage.cli.main import group
 from passage.planning.compare.compare import CompareOptions
 from passage.planning.compare.files import CompareFiles, compare_files
 from passage.planning.plan.cautions import STANDING
+from passage.planning.plan.cautions_time import arrival_cautions
 from passage.planning.plan.plan import PlanOptions, plan_files
 from passage.planning.plan.result import Caution
 from passage.report.drawing.svg_labels import Box, beside
@@ -160,6 +162,14 @@ def test_a_missing_value_is_never_a_go(plan):
     gap = tuple({**leg, "coverage": "after_forecast"} if leg["leg"] == 4 else leg
                 for leg in fine.legs)  # fmt: skip
     assert plan_verdict(replace(fine, legs=gap)).state == "unknown"
+
+
+def test_an_early_arrival_is_in_the_verdict(plan):
+    options = PlanOptions(plan.departure_s, arrive_s=plan.departure_s + 20.0 * HOUR)
+    way = SimpleNamespace(hours=np.array([12.0]), speed_through_water_m_s=np.array([4.0]))
+    early = replace(plan, cautions=(*plan.cautions, *arrival_cautions(options, way)))
+    assert "She arrives 8.0 h before the time asked." in plan_verdict(early).why
+    assert "before the time asked" not in plan_verdict(plan).why
 
 
 def test_gaps_are_given_by_share_and_reason():

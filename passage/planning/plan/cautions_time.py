@@ -42,7 +42,8 @@ def arrival_cautions(options: PlanOptions, way: March) -> tuple[Caution, ...]:
         return (Caution("arrives_late", "warning", (), text),)
     slowest = float(m_s_to_knots(np.nanmax(way.speed_through_water_m_s)))
     text = (
-        f"she arrives at {there}, {-late_h:.1f} h before the time asked, {asked}: {slowest:.1f} kn "
-        "is the slowest of the speed-fuel points. Leave later, or plan a stop."
+        f"she arrives at {there}, {-late_h:.1f} h before the time asked, {asked}: {slowest:.1f} "
+        "kn, the slowest of the speed-fuel points, is the slowest that is tried (--speed takes "
+        "less). Leave later, or plan a stop."
     )
     return (Caution("arrives_early", "caution", (), text),)

@@ -96,6 +96,9 @@ def prepare(
     ``slow`` allows legs below the speed-fuel points, by a power law down to idling.
     """
     speed_kn, note = passage_speed(vessel, route, options.speed_kn)
+    if options.arrive_s is not None:
+        # The speed is looked for; that of the track only cuts it.
+        note = None
     yacht = Yacht(
         vessel,
         motion_kernel=response_kernel(vessel, options.responses),

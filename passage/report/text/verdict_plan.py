@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -192,14 +193,29 @@ def plan_verdict(plan: PlannedPassage) -> Verdict:
             doubtful = True
     if not limits:
         do = f"{NO_LIMIT} {do}"
-    sentences = (why, left_out(plan.cautions), asked_sea(plan.cautions), chance_words(plan),
-                 member_words(plan))  # fmt: skip
+    sentences = (
+        _early(plan),
+        why,
+        left_out(plan.cautions),
+        asked_sea(plan.cautions),
+        chance_words(plan),
+        member_words(plan),
+    )
     why = " ".join(part for part in sentences if part)
     price = _price(plan)
     cured = over or any(one.code in _CURED for one in plan.cautions if one.severity == "warning")
     if limits and state == "over" and cured:
         price += " `passage compare` looks for a time, a speed or a route within the limits."
     return Verdict(state, do, why, price, _figures(plan, bool(limits)), word, doubtful)
+
+
+def _early(plan: PlannedPassage) -> str:
+    """How long before the time asked she arrives; empty where she does not."""
+    for one in plan.cautions:
+        found = re.search(r"[\d.]+ h before the time asked", one.text)
+        if one.code == "arrives_early" and found is not None:
+            return f"She arrives {found[0]}."
+    return ""
 
 
 def _motion_before(plan: PlannedPassage, limits: list[Judged]) -> list[str]:

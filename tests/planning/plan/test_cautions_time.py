@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from passage.planning.plan.cautions_time import arrival_cautions
+from passage.planning.voyage.prepare import PlanOptions, prepare
+from tests.planning_scenario import route, vessel
 
 DEPARTURE_S = 1773468000.0  # 2026-03-14T06:00Z
 
@@ -38,3 +41,11 @@ def test_without_all_hours_nothing_is_said_of_the_arrival():
         hours=np.array([4.0, np.nan]), speed_through_water_m_s=np.array([3.0, np.nan])
     )
     assert arrival_cautions(options, way) == ()
+
+
+def test_a_speed_that_is_looked_for_is_not_remarked_on_as_missing():
+    way = route((45.0, -8.0), (46.0, -8.0))
+    asked = PlanOptions(departure_s=DEPARTURE_S)
+    assert "No speed is given" in prepare(vessel(), way, asked).speed_note
+    looked_for = replace(asked, arrive_s=DEPARTURE_S + 12 * 3600.0)
+    assert prepare(vessel(), way, looked_for).speed_note is None
