@@ -342,14 +342,18 @@ def _proof(comparison: Comparison) -> list[Caution]:
     sequence = comparison.sequence
     out = []
     if not sequence.proven:
+        why, cure = (
+            ("the search ran out of time", "Allow it more time or name fewer tank pairs.")
+            if sequence.timed_out
+            else ("the search ended without a proof", "More time would not change that.")
+        )
         out.append(
             Caution(
                 "not_proven",
                 "caution",
                 (),
-                f"the search ran out of time: a better sequence could save up to "
-                f"{sequence.gap_l:,.0f} l more than this one. Allow it more time or name fewer "
-                "tank pairs.",
+                f"{why}: a better sequence could save up to {sequence.gap_l:,.0f} l more than this "
+                f"one. {cure}",
             )
         )
     out += [Caution("assumed", "note", (), f"{note}.") for note in comparison.problem.notes]

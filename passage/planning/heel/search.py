@@ -62,4 +62,5 @@ def best_within_limit(
     assert floor_l is not None
     floor_l = min(floor_l, cost_l)
     proven = cost_l - floor_l <= max(GAP_L, GAP_SHARE * abs(cost_l))
-    return replace(best, cost_l=cost_l, floor_l=floor_l, proven=proven)
+    timed_out = any(one.timed_out for _, one in found)
+    return replace(best, cost_l=cost_l, floor_l=floor_l, proven=proven, timed_out=timed_out)

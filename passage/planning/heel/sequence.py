@@ -25,6 +25,8 @@ from passage.planning.heel.stages import Stages
 #: Gap at which a plan counts as proven [l], and as a share of its cost.
 GAP_L = 0.01
 GAP_SHARE = 1e-4
+#: Less time than this is none. [s]
+_NO_TIME_S = 0.1
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,8 @@ class Sequence:
 
     ``cost_l`` is in litres and includes the charge for heel above the limit; ``floor_l`` is
     the proven bound; ``proven`` is True where the gap is within :data:`GAP_L` or
-    :data:`GAP_SHARE`.
+    :data:`GAP_SHARE`. ``timed_out`` is True where the time allowed ended the search; an
+    unproven plan of a finished one is not mended by more.
     """
 
     moves: tuple[Move, ...]
@@ -42,6 +45,7 @@ class Sequence:
     floor_l: float
     proven: bool
     rounds: int
+    timed_out: bool = False
 
     @property
     def gap_l(self) -> float:
@@ -111,7 +115,7 @@ class _Search:
         self.until = until
         self.moves: tuple[Move, ...] = ()
         self.cost_l = price_sequence(problem, cost, ())[0]
-        self.floor_l, self.rounds = -np.inf, 0
+        self.floor_l, self.rounds, self.timed_out = -np.inf, 0, False
         # Nothing moved is always a valid plan: where the burn alone breaks a rule, moves
         # must only not make it worse.
         self.started = True
@@ -121,7 +125,7 @@ class _Search:
         return self.cost_l + TIE_L * len(self.moves)
 
     def _left(self) -> float:
-        return max(self.until - time.monotonic(), 0.1)
+        return max(self.until - time.monotonic(), _NO_TIME_S)
 
     def _note(self, x: Floats) -> tuple[Floats, float]:
         """Keep a solution if it is the cheapest; return its tank moments and true cost."""
@@ -184,14 +188,20 @@ class _Search:
             if found.x is None:
                 if found.status == 2:  # nothing cheaper is left
                     self.floor_l = self._ranked_l
-                elif found.mip_dual_bound is not None:
+                    return
+                # Status 1 of the solver is a limit of time.
+                self.timed_out = found.status == 1 or self._left() <= _NO_TIME_S
+                if found.mip_dual_bound is not None:
                     self.floor_l = max(self.floor_l, float(found.mip_dual_bound))
                 return
             # Plans above the cut-off were left out, so the bound cannot exceed it.
             bound = found.fun if found.mip_dual_bound is None else found.mip_dual_bound
             self.floor_l = max(self.floor_l, min(float(bound), self._ranked_l + GAP_L))
             self.polish(found.x)
-            if _proven(self._ranked_l, self.floor_l) or self._left() <= 0.1:
+            if _proven(self._ranked_l, self.floor_l):
+                return
+            if self._left() <= _NO_TIME_S:
+                self.timed_out = True
                 return
 
     def result(self) -> Sequence:
@@ -204,6 +214,7 @@ class _Search:
             floor_l=floor_l,
             proven=_proven(self.cost_l, floor_l),
             rounds=self.rounds,
+            timed_out=self.timed_out,
         )
 
 

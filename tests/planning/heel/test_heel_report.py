@@ -243,7 +243,10 @@ def test_long_pumping_and_notes():
 def test_unproven_plans_say_so():
     comparison = compare_policies(problem(3))
     short = replace(comparison, sequence=replace(comparison.sequence, proven=False, floor_l=1.0))
-    assert "could save up to 4 l" in {o.code: o for o in heel_cautions(short)}["not_proven"].text
+    for timed_out, words in ((True, "ran out of time"), (False, "ended without a proof")):
+        late = replace(short, sequence=replace(short.sequence, timed_out=timed_out))
+        text = {o.code: o for o in heel_cautions(late)}["not_proven"].text
+        assert f"{words}: a better sequence could save up to 4 l" in text
     assert not any("proven" in line for line in heel_plan(short).summary)
 
 
