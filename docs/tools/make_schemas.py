@@ -198,6 +198,8 @@ def _heel(folder: Path) -> Iterator[dict[str, Any]]:
     base = _asked("heel", SAMPLES / "direct.csv", *LEAVE, "--minutes", "60", "--seconds", "2")
     yield run(*base, *_with())
     yield run(*base, *_with("brambling_may.toml"), "--draws", "0", "--hold", "fuel")
+    late = _asked("heel", SAMPLES / "eastern.csv", "--departure", "2026-03-16T00:00Z")
+    yield run(*late, *_with(), "--draws", "0", "--minutes", "60", "--seconds", "1")
 
 
 def _suggest(folder: Path) -> Iterator[dict[str, Any]]:

@@ -120,3 +120,24 @@ def test_a_forecast_that_covers_few_draws_gives_no_odds_and_says_so(seas, monkey
     assert "covers 19 of 24 draws" in said["text"]
     advised = next(one for one in made["policies"] if one["advised"])
     assert advised["fins_rule"] == "to the limit"
+
+
+@pytest.mark.parametrize(("wind_to", "waves_to"), [(16, 8), (8, 16)])
+def test_a_forecast_that_ends_on_the_way_gives_no_odds_and_no_go(tmp_path, wind_to, waves_to):
+    """What is missing improves nothing: the state is not known, and no share is counted."""
+    from tests import forecast_maker as maker
+
+    parts = [(maker.sea(0.5, 5.0, 0.0), waves_to), (maker.wind(5.0, 0.0), wind_to)]
+    files = [
+        maker.write_forecast(tmp_path / f"{i}.nc", one, hours=np.arange(0.0, to, 1.0))
+        for i, (one, to) in enumerate(parts)
+    ]
+    short = passage.heel(
+        route(), limited(1.5), files, departure=LEAVE_S, speed_kn=12, draws=20, minutes=60
+    ).to_dict()
+    assert short["verdict"]["state"] == "unknown"
+    assert short["odds"] is None
+    assert "odds_unknown" in {one["code"] for one in short["cautions"]}
+    assert not any(one["within_limit"] for one in short["policies"])
+    words = short["verdict"]["do"]
+    assert words.startswith("As far as the forecast" if waves_to == 8 else "Without wind heel")

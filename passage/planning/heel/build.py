@@ -51,6 +51,7 @@ class HeelPoints:
     :class:`HeelProblem`; ``offset_forbidden`` makes them 0 at rest, astern or where the fins
     must stand centred. ``offset_price_l`` ``(n, g)`` is fuel, and ``offset_roll_deg`` the
     significant roll, with offsets of ``offset_fraction`` ``(g,)`` of the largest.
+    ``sea_unknown``: what the fins can hold is not known at this point.
     ``transfer_forbidden``: the master or the route allows no transfer before this point;
     ``transfer_asked``: one is allowed although no leg begins there.
     """
@@ -69,6 +70,7 @@ class HeelPoints:
     hold_l: Floats | None = None
     fin_angle_per_moment_deg: Floats | None = None
     offset_forbidden: Flags | None = None
+    sea_unknown: Flags | None = None
     transfer_forbidden: Flags | None = None
     transfer_asked: Flags | None = None
     offset_fraction: Floats | None = None
@@ -227,6 +229,7 @@ def build_problem(
         carry_l_per_t=2.0 / 3.0 * hull_fuel / hull.displacement_t,
         smallest_transfer_m3=smallest,
         offset_fraction=points.offset_fraction,
+        sea_unknown=points.sea_unknown,
         offset_price_l=_offset_price(points, prices),
         fuel_price_per_l=price,
         currency=currency,

@@ -106,15 +106,15 @@ def _limits(comparison: Comparison) -> list[Caution]:
     problem, cost, plan = comparison.problem, comparison.cost, comparison.plan
     out = []
     leg_of = problem.leg_of + 1
-    if plan.legs_over_limit:
-        worst = int(np.argmax(plan.over_limit_deg))
+    if plan.known_legs_over:
+        worst = int(np.argmax(np.where(problem.unknown_sea, 0.0, plan.over_limit_deg)))
         out.append(
             Caution(
                 "heel_over_limit",
                 "warning",
-                plan.legs_over_limit,
+                plan.known_legs_over,
                 f"nothing available keeps the steady heel within the owner's limit on "
-                f"{leg_list(plan.legs_over_limit)}: {plan.over_limit_h.sum():.1f} h over it; on "
+                f"{leg_list(plan.known_legs_over)}: {plan.known_over_h.sum():.1f} h over it; on "
                 f"leg {leg_of[worst]} she still leans {abs(plan.heel_deg[worst]):.1f} deg, limit "
                 f"{problem.limit_deg[worst]:.1f} deg.",
             )
@@ -140,7 +140,19 @@ def _limits(comparison: Comparison) -> list[Caution]:
                 "offset_share in the vessel file leaves to an offset.",
             )
         )
-    never = (short > SMALL_DEG) & ~able
+    blind = (short > SMALL_DEG) & problem.unknown_sea
+    if np.any(blind):
+        out.append(
+            Caution(
+                "offset_unknown",
+                "note",
+                _legs(problem, blind),
+                f"on {leg_list(_legs(problem, blind))} the sea is not known for "
+                f"{problem.hours[blind].sum():.1f} h, nor what the fins can hold there; no offset "
+                "is counted on.",
+            )
+        )
+    never = (short > SMALL_DEG) & ~able & ~blind
     if np.any(never):
         out.append(
             Caution(

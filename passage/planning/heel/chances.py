@@ -74,7 +74,8 @@ class HeelChances:
     """Odds of every way, the advice first, and their source.
 
     ``asked_percent`` is the chance asked for, ``by_forecast`` the way advised by the
-    forecast as it is, ``unknown`` the number of versions that the forecast does not cover.
+    forecast as it is, ``unknown`` the number of the ``draws`` that the forecast does not
+    cover; they do not keep the limit.
     """
 
     ways: tuple[WayOdds, ...]
@@ -105,10 +106,11 @@ def drawn_problems(
     no_transfer_legs: Sequence[int] = (),
     every_hours: float | None = None,
 ) -> list[HeelProblem]:
-    """The heel problem of each version that the forecast covers as far as it covers the plan."""
+    """The heel problem of each version that the forecast covers as it covers the plan."""
     passage = voyage.passage
     plain = replace(left_alone(voyage), displacement_ratio=sailing.choices.displacement_ratio)
     known = np.isfinite(voyage.evaluation.values["fuel_l"])
+    blows, blown = voyage.evaluation.wind_known, passage.vessel.windage is not None
 
     def of(way: March, rows: Ints, slower: bool) -> tuple[dict[int, HeelProblem], Ints]:
         """Problems by version, and the versions left out because they overload the engines."""
@@ -129,7 +131,10 @@ def drawn_problems(
         found: dict[int, HeelProblem] = {}
         for at in range(len(rows)):
             one = Voyage(passage, _rows(way, at), _rows(here, at), voyage.wave_method)
-            if np.any(np.isnan(one.evaluation.values["fuel_l"]) & known):
+            lost = np.isnan(one.evaluation.values["fuel_l"]) & known
+            if blown:
+                lost |= blows & ~one.evaluation.wind_known
+            if np.any(lost):
                 continue
             points = heel_points(
                 one, legs, no_transfer_legs, every_hours=every_hours, priced_only=True,
@@ -225,7 +230,9 @@ def weigh(
             # An excess too small for a clinometer does not count and is not charged.
             charge = made.over_limit_charge_l if over_h[row, column] > 0.0 else 0.0
             ranked[row, column] = made.weighed_l + charge
-    within = over_h <= 0.0
+    # A version that is not known does not keep the limit, nor is any way the best there.
+    within = np.zeros((versions.count, len(ways)), dtype=bool)
+    within[: len(drawn)] = over_h <= 0.0
     kept = 100.0 * np.mean(within, axis=0)
     least = ranked.min(axis=1)
     near = np.array([near_l(float(value)) for value in least])[:, None]
@@ -242,7 +249,7 @@ def weigh(
             WayOdds(
                 priced=ways[column],
                 limit_percent=float(kept[column]),
-                best_percent=float(100.0 * np.mean(best[:, column])),
+                best_percent=float(100.0 * np.sum(best[:, column]) / versions.count),
                 expected_l=float(expected[column]),
                 spread_l=tuple(float(x) for x in percentile(paid[:, column], PERCENTILES)),
                 behind_l=float(behind[where].mean()) if where.any() else 0.0,
@@ -251,7 +258,7 @@ def weigh(
         )
     return HeelChances(
         ways=tuple(rows),
-        draws=len(drawn),
+        draws=versions.count,
         what=versions.what,
         source=versions.words(departure_s),
         asked_percent=asked_percent,
@@ -311,6 +318,15 @@ def _as_near(kept: npt.NDArray[np.bool_], expected: Array) -> npt.NDArray[np.boo
     top = int(np.lexsort((expected, -often))[0])
     differ = np.sum(kept != kept[:, [top]], axis=0)
     return np.asarray(often[top] - often <= SIGMAS * np.sqrt(differ))
+
+
+def plan_unknown() -> Caution:
+    """The caution where the forecast leaves out part of the passage as it is."""
+    text = (
+        "no odds are given: the forecast does not give sea and wind all the way. The advice is "
+        "that of the forecast as far as it reaches."
+    )
+    return Caution("odds_unknown", "caution", (), text)
 
 
 def few_known(known: int, versions: Versions) -> Caution:

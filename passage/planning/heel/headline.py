@@ -51,6 +51,21 @@ def cause_first(comparison: Comparison) -> str | None:
     return None
 
 
+def known_words(leg: np.ndarray, sea_unknown: np.ndarray, wind_unknown: np.ndarray) -> str:
+    """What an advice leaves out for want of a forecast, by points; empty for nothing.
+
+    ``as far as the forecast reaches, and without wind heel on leg 2``.
+    """
+    words = ["as far as the forecast reaches"] if np.any(sea_unknown) else []
+    blown = wind_unknown & ~sea_unknown
+    if np.all(wind_unknown):
+        words.append("without wind heel, for the forecast has no wind")
+    elif np.any(blown):
+        legs = tuple(sorted({int(one) + 1 for one in leg[blown]}))
+        words.append(f"without wind heel where no wind is known ({leg_list(legs)})")
+    return ", and ".join(words)
+
+
 def paid_words(comparison: Comparison, hold: str) -> str:
     """Price of the advice: litres and money; at a held fuel rate time, and crew time."""
     problem, plan = comparison.problem, comparison.plan
@@ -67,13 +82,14 @@ def headline(
     comparison: Comparison,
     flip: Flip | None,
     *,
-    windless: bool = False,
+    known: str = "",
     hold: str = "water",
     why: str = "",
 ) -> str:
     """One sentence with the advice, its price, the reason, and the heel that is left.
 
-    ``why`` is a clause that begins with "because".
+    ``why`` is a clause that begins with "because"; ``known`` one that says what the advice
+    leaves out for want of a forecast.
     """
     problem, plan = comparison.problem, comparison.plan
     worst = plan.worst_heel_deg
@@ -115,19 +131,19 @@ def headline(
             text += f" and {_left(comparison, other)}"
     if not np.any(np.isfinite(problem.limit_deg)):
         text += "; no limit of steady heel is set"
-    elif plan.legs_over_limit:
-        over = float(plan.over_limit_h.sum())
+    elif plan.known_legs_over:
+        over = float(plan.known_over_h.sum())
         text += (
-            f"; she is over the owner's limit for {over:.1f} h on {leg_list(plan.legs_over_limit)}"
+            f"; she is over the owner's limit for {over:.1f} h on {leg_list(plan.known_legs_over)}"
         )
         least = min(float(one.over_limit_h.sum()) for one in comparison.policies)
-        if over <= least + SAME_H:
+        if plan.over_limit_h.sum() <= least + SAME_H:
             text += ", and nothing aboard prevents it"
     cause = cause_first(comparison)
     if cause is not None:
         text = f"{cause}. Only then: {text[0].lower()}{text[1:]}"
-    if windless:
-        text = f"Without wind heel, for the forecast has no wind: {text[0].lower()}{text[1:]}"
+    if known:
+        text = f"{known[0].upper()}{known[1:]}: {text[0].lower()}{text[1:]}"
     if flip is not None and cause is None:
         text += f". {flip.lead} {flip.words}"
     return text + "."

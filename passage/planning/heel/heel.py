@@ -21,7 +21,6 @@ from passage.errors import PassageError, VesselError
 from passage.inputs.forecast import Forecast
 from passage.inputs.route import Route, make_track
 from passage.inputs.vessel import Vessel
-from passage.physics.fins import use
 from passage.planning.heel.asked import Asked
 from passage.planning.heel.breakeven import BreakEven
 from passage.planning.heel.build import HeelPrices, build_problem
@@ -33,13 +32,14 @@ from passage.planning.heel.chances import (
     candidates,
     drawn_problems,
     few_known,
+    plan_unknown,
     weigh,
 )
 from passage.planning.heel.choice import advised_last
 from passage.planning.heel.curve import passage_curve
 from passage.planning.heel.fin_use import FinDecision, fin_words, fins_by_leg
 from passage.planning.heel.flip import soonest_flip
-from passage.planning.heel.headline import headline
+from passage.planning.heel.headline import headline, known_words
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import Comparison, Priced, compare_policies
 from passage.planning.heel.points import OFFSET_FRACTIONS, Voyage, heel_points
@@ -48,6 +48,7 @@ from passage.planning.heel.report import HeelPlan, heel_plan
 from passage.planning.heel.rules import guessed_stability
 from passage.planning.heel.sailed import sailed
 from passage.planning.heel.sensitivity import Change, Variation, same_moves, sensitivities
+from passage.planning.heel.shown import centred_for_a_while, chart_points, wind_unknown_at
 from passage.planning.odds.versions import versions_of
 from passage.planning.plan.cautions import coverage_gaps
 from passage.planning.plan.cautions_flows import doubted_period, missing_flows, short_flows
@@ -70,7 +71,6 @@ from passage.planning.plan.result import Caution
 from passage.planning.voyage.evaluate import Evaluation
 from passage.planning.voyage.flows import flows_given
 from passage.planning.voyage.legs import leg_starts, leg_sum
-from passage.planning.voyage.march import March
 from passage.planning.voyage.prepare import as_route, as_vessel
 from passage.planning.voyage.threads import in_threads, meanwhile
 from passage.units import HOUR_S
@@ -93,7 +93,8 @@ class HeelAnswer:
     ``offset_roll_deg`` ``(legs, fractions)`` is the significant roll with offsets of
     ``OFFSET_FRACTIONS`` of the largest, ``at_limit_percent`` the time at a limit.
     ``verdict`` is one sentence: the advice, its price, and the heel that is left.
-    ``points`` holds arrays over the points of the passage, for charts.
+    ``points`` holds arrays over the points of the passage, for charts. ``sea_unknown`` and
+    ``wind_unknown`` ``(n,)`` are points that the forecast leaves out.
     """
 
     plan: HeelPlan
@@ -114,6 +115,27 @@ class HeelAnswer:
     points: dict[str, npt.NDArray[Any]]
     hold: str = "water"
     chances: HeelChances | None = None
+    sea_unknown: npt.NDArray[np.bool_] | None = None
+    wind_unknown: npt.NDArray[np.bool_] | None = None
+
+    @property
+    def unknown(self) -> npt.NDArray[np.bool_]:
+        """``(n,)`` points where sea or wind, and so the heel, is not known."""
+        none = np.zeros(len(self.points["time_s"]), dtype=bool)
+        parts = [one for one in (self.sea_unknown, self.wind_unknown) if one is not None]
+        return np.logical_or.reduce([none, *parts])
+
+    @property
+    def state(self) -> str:
+        """Of the limit of heel: "within", "over", or "unknown" where neither is known."""
+        within = self.within(self.plan.plan)
+        return "unknown" if within is None else "within" if within else "over"
+
+    def within(self, way: Priced) -> bool | None:
+        """Whether a way keeps the limit of heel; None where part of it is not known."""
+        if way.known_legs_over:
+            return False
+        return None if self.unknown.any() else way.within_limit
 
 
 def heel_files(
@@ -237,7 +259,14 @@ def decided(
                 "departure",
             )
         )
+    sea_unknown = np.isnan(evaluation.values["fuel_l"])
+    wind_unknown = wind_unknown_at(passage, evaluation, missing)
+    unknown = known_words(passage.track.leg, sea_unknown, wind_unknown)
     versions = versions_of(sea, departure, options.draws, options.forecast_error)
+    wanted = versions is not None
+    if unknown:
+        # Draws would only show what they cover, and be the better for it.
+        versions = None
 
     def draws() -> list[HeelProblem]:
         if versions is None:
@@ -297,7 +326,7 @@ def decided(
         verdict=headline(
             comparison,
             flip,
-            windless=bool(np.all(~evaluation.wind_known)),
+            known=unknown,
             hold=options.hold,
             why=because(comparison, cards, hold=options.hold, chances=chances),
         ),
@@ -315,19 +344,22 @@ def decided(
             *missing,
             *doubted_period(sea),
             *([few_known(len(drawn), versions)] if versions is not None and not chances else []),
+            *([plan_unknown()] if wanted and versions is None else []),
             *([Caution("gm_estimated", "warning", (), guess)] if guess else []),
             *plan.cautions,
             *sea_cautions(passage, options, way, evaluation, plan.plan),
-            *_centred_for_a_while(passage, way, evaluation, comparison),
+            *centred_for_a_while(passage, way, evaluation, comparison),
         ),
         notes=(*notes, *problem.notes),
         provenance=origin,
         vessel_name=vessel.name,
         route_name=route.name,
         departure_s=departure,
-        points=_points(voyage, comparison),
+        points=chart_points(voyage, comparison),
         hold=options.hold,
         chances=chances,
+        sea_unknown=sea_unknown,
+        wind_unknown=wind_unknown,
     )
 
 
@@ -355,43 +387,3 @@ def _sailed(voyage: Voyage, comparison: Comparison) -> Comparison:
         tuple(in_threads(comparison.policies, lambda one: sailed(voyage, problem, one)[0]))
     )
     return replace(comparison, policies=policies, plan=policies[-1])
-
-
-def _points(voyage: Voyage, comparison: Comparison) -> dict[str, npt.NDArray[Any]]:
-    """Values over time for charts."""
-    values, problem, plan = voyage.evaluation.values, comparison.problem, comparison.plan
-    per_moment = problem.fin_angle_per_moment_deg
-    return {
-        "time_s": voyage.way.time_s,
-        "leg": problem.leg_of + 1,
-        "hours": voyage.way.hours,
-        "heel_without_deg": values["heel_without_correction_deg"],
-        "heel_left_deg": plan.heel_deg,
-        "limit_deg": problem.limit_deg,
-        "fins_t_m": plan.fins_t_m,
-        "fins_max_t_m": problem.fin_moment_max_t_m,
-        "fin_offset_deg": plan.fins_t_m * (np.nan if per_moment is None else per_moment),
-        "wind_moment_t_m": problem.wind_moment_t_m,
-        "gm_m": plan.gm_m,
-    }
-
-
-def _centred_for_a_while(
-    passage: Passage, way: March, evaluation: Evaluation, comparison: Comparison
-) -> list[Caution]:
-    """Cautions on legs where the fins hold a list but must stand centred for part of the time."""
-    starts = leg_starts(passage.track.leg)
-    centred = use.fins_centred(evaluation.fin_use)
-    hours = leg_sum(np.where(centred, way.hours, 0.0), starts)
-    held = np.abs(comparison.plan.fins_t_m) > 0.0
-    holds = np.add.reduceat(held.astype(int), starts) > 0
-    return [
-        Caution(
-            "offset_interrupted",
-            "caution",
-            (int(leg) + 1,),
-            f"the fins must stand centred for {hours[leg]:.1f} h of leg {leg + 1} (slamming "
-            "likely, or too slow); her heel is not held then.",
-        )
-        for leg in np.flatnonzero((hours > 0.0) & holds)
-    ]

@@ -128,6 +128,9 @@ class HeelProblem:
         Extra litres on the point per tonne of ballast carried.
     trim_limit_m
         Change of trim by moves and burn above which there is a caution.
+    sea_unknown
+        ``(n,)`` points where the sea, and so what the fins can hold, is not known; none when
+        ``None``.
     over_limit_l_per_deg
         Charge per hour for each degree above the owner's limit, so large that limits are
         exceeded only where nothing can keep them. Not a cost in any result.
@@ -163,6 +166,7 @@ class HeelProblem:
     smallest_transfer_m3: float = 0.05
     offset_fraction: Floats | None = None
     offset_price_l: Floats | None = None
+    sea_unknown: Flags | None = None
     over_limit_l_per_deg: float = 1.0e4
     limit_stiffness_t_m: Floats | None = None
     fuel_price_per_l: float | None = None
@@ -188,6 +192,12 @@ class HeelProblem:
     def leg_of(self) -> Indices:
         """``(n,)`` index of the leg of each point."""
         return np.arange(self.n_points) if self.leg is None else np.asarray(self.leg)
+
+    @property
+    def unknown_sea(self) -> Flags:
+        """``(n,)`` points where the sea is not known."""
+        given = self.sea_unknown
+        return np.zeros(self.n_points, dtype=bool) if given is None else given
 
     @property
     def leg_starts(self) -> Indices:

@@ -10,13 +10,13 @@ import numpy as np
 
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.model import (
+    Flags,
     Floats,
     HeelProblem,
     Indices,
     stability,
 )
 from passage.planning.heel.moves import Move, carry_l, moved_by
-from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.search import best_within_limit
 from passage.planning.heel.sequence import Sequence
 from passage.planning.heel.single import best_single, useless_addition
@@ -52,7 +52,9 @@ class Priced:
     price, since crew cost became litres at the same price. ``passage_fuel_l`` is all fuel
     of the passage in a plan with this fin use, ``None`` until computed; ``lost_h`` and
     ``lost_nm`` are the time and miles lost at a held fuel rate; ``burn_m3`` ``(n, k)`` is
-    drawn from each tank, ``time_s`` the time at each point.
+    drawn from each tank, ``time_s`` the time at each point. Where the sea is not known
+    (``sea_unknown``) the fins hold nothing: heel over the limit there counts against the way,
+    and is not reported as known.
     """
 
     name: str
@@ -81,6 +83,7 @@ class Priced:
     lost_h: float | None = None
     lost_nm: float | None = None
     fuel_price_per_l: float | None = None
+    sea_unknown: Flags | None = None
 
     @property
     def point_l(self) -> Floats:
@@ -148,6 +151,28 @@ class Priced:
         """Degrees above the owner's limit times hours, where they count as over it."""
         over = self.over_limit_deg
         return float((np.where(over > SMALL_DEG, over, 0.0) * self.hours).sum())
+
+    @property
+    def known_over_h(self) -> Floats:
+        """Hours above the owner's limit where the sea is known, leg by leg."""
+        over = (self.over_limit_deg > SMALL_DEG) & ~self._blind
+        return self.by_leg(np.where(over, self.hours, 0.0))
+
+    @property
+    def blind_h(self) -> float:
+        """Hours for which nothing but an offset of unknown size could keep the limit."""
+        return float(self.over_limit_h.sum() - self.known_over_h.sum())
+
+    @property
+    def known_legs_over(self) -> tuple[int, ...]:
+        """Legs (from 1) known to be over the owner's limit."""
+        over = (self.over_limit_deg > SMALL_DEG) & ~self._blind
+        return tuple(int(i) + 1 for i in np.unique(self.leg[over]))
+
+    @property
+    def _blind(self) -> Flags:
+        given = self.sea_unknown
+        return np.zeros(len(self.hours), dtype=bool) if given is None else given
 
     @property
     def worst(self) -> int:
@@ -235,6 +260,7 @@ def price(
         heel_worth_l=worth,
         over_limit_charge_l=float((cost.over_l_per_t_m * over).sum()),
         fuel_price_per_l=problem.fuel_price_per_l,
+        sea_unknown=problem.sea_unknown,
     )
 
 
@@ -255,54 +281,6 @@ def simplest(
         if one.weighed_l + one.over_limit_charge_l <= most:
             return one
     return best
-
-
-@dataclass(frozen=True, kw_only=True)
-class Alternative:
-    """Another way on one leg, and its extra cost over the advice."""
-
-    what: str
-    extra_l: float
-    keeps_limit: bool
-
-
-def fin_alternatives(
-    problem: HeelProblem, cost: LegCost, plan: Priced, leg: int
-) -> list[Alternative]:
-    """Other uses of the fins on one leg, with the tanks as in the plan."""
-    here = problem.leg_of == leg
-    stiffness = stability(problem, moved_by(problem, plan.moves))[1]
-    cost = cost.judged_at(problem, stiffness)
-
-    def charge(fins: Floats) -> float:
-        over = np.maximum(np.abs(plan.moment_t_m - fins) - cost.limit_t_m, 0.0)
-        return float((over * cost.over_l_per_t_m)[here].sum())
-
-    now = fins_l(cost, plan.moment_t_m, plan.fins_t_m)[here].sum()
-    out: list[Alternative] = []
-    seen = [plan.fins_t_m]
-    rules: tuple[tuple[FinRule, str], ...] = (
-        ("none", "leave it"),
-        ("to the limit", "fins to limit"),
-        ("all", "fins hold all they can"),
-    )
-    for rule, what in rules:
-        fins = fins_by_rule(cost, plan.moment_t_m, rule)
-        if any(np.all(np.abs(fins - other)[here] < SMALL_T_M) for other in seen):
-            continue
-        seen.append(fins)
-        total = fins_l(cost, plan.moment_t_m, fins)[here].sum()
-        keeps = charge(fins) <= charge(plan.fins_t_m) + 1e-6
-        if np.any(np.abs(plan.moment_t_m[here]) > SMALL_T_M):
-            out.append(Alternative(what=what, extra_l=float(total - now), keeps_limit=keeps))
-    return sorted(out, key=lambda one: (not one.keeps_limit, one.extra_l))
-
-
-def fins_l(cost: LegCost, moment_t_m: Floats, fins_t_m: Floats) -> Floats:
-    """Litres of fins and heel at each point, without the charge for heel over the limit."""
-    drag, lost = cost.fins_l(fins_t_m)
-    hull, worth = cost.heel_l(moment_t_m - fins_t_m)
-    return drag + lost + hull + worth
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -376,18 +354,4 @@ def compare_policies(problem: HeelProblem, *, seconds: float = 20.0) -> Comparis
         sequence=sequence,
         plan=plan,
         policies=(*shown, plan),
-    )
-
-
-def without_moves_before(comparison: Comparison, leg: int) -> Alternative | None:
-    """The cost of leaving out the transfers of one leg; None where that is not possible."""
-    problem, cost = comparison.problem, comparison.cost
-    left = tuple(m for m in comparison.plan.moves if problem.leg_of[m.point] != leg)
-    if len(left) == len(comparison.plan.moves) or broken_rules(problem, left):
-        return None
-    other = simplest(problem, cost, left)
-    return Alternative(
-        what="no transfer here, fins hold it",
-        extra_l=other.total_l - comparison.plan.total_l,
-        keeps_limit=other.over_limit_charge_l <= comparison.plan.over_limit_charge_l + 1e-6,
     )

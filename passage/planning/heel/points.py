@@ -251,6 +251,7 @@ def heel_points(
         if passage.yacht.has_fins
         else None,
         offset_forbidden=most <= 0.0,
+        sea_unknown=np.isnan(values["fuel_l"]),
         transfer_forbidden=_forbidden(voyage, no_transfer_legs),
         transfer_asked=_asked(hours, every_hours),
         offset_fraction=np.array(OFFSET_FRACTIONS)[PRICED] if passage.yacht.has_fins else None,

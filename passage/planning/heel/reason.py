@@ -40,6 +40,12 @@ def because(
             return _over(leave.priced, "left alone she is") if leave and leave.priced else ""
         one = other.priced
         more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
+        blind_h = one.blind_h
+        if more_h > 0.05 and blind_h > 0.05:
+            return (
+                f"because the sea is not known for {blind_h:.1f} h, nor what the fins could hold "
+                "there"
+            )
         if more_h > 0.05:
             return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
         if one.over_limit_deg_h > plan.over_limit_deg_h + _MORE_DEG * float(plan.hours.sum()):

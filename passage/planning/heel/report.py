@@ -7,16 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passage.planning.heel.alternatives import (
+    Alternative,
+    fin_alternatives,
+    without_moves_before,
+)
 from passage.planning.heel.cautions import heel_cautions, leg_list
 from passage.planning.heel.flip import Flip
 from passage.planning.heel.model import HeelProblem
 from passage.planning.heel.options import (
     SMALL_T_M,
-    Alternative,
     Comparison,
     Priced,
-    fin_alternatives,
-    without_moves_before,
 )
 from passage.planning.heel.sensitivity import Change
 from passage.planning.heel.words import (
@@ -97,10 +99,12 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
     fins, heel = plan.fins_t_m[here], plan.heel_deg[here]
     worst = float(heel[np.argmax(np.abs(heel))])
     limit = float(np.min(problem.limit_deg[here]))
-    over_h = float(plan.over_limit_h[leg])
+    over_h = float(plan.known_over_h[leg])
     bare = problem.heel_deg(plan.moment_t_m)[here]
     limit_words = f"the owner's {limit:.1f} deg" if np.isfinite(limit) else "no limit set"
     able = cost.fin_max[here]
+    blind = bool(np.any(problem.unknown_sea[here]))
+    none = "what the fins can hold is not known" if blind else "the fins must not be offset here"
     top = int(np.argmax(np.abs(fins)))
     angle = None
     if problem.fin_angle_per_moment_deg is not None and np.any(able > 0.0):
@@ -115,10 +119,10 @@ def _fin_words(comparison: Comparison, leg: int) -> tuple[str, str, float | None
             if not np.isfinite(limit):
                 reason = "nothing requires it to be held"
             if np.all(able <= 0.0):
-                reason += "; the fins must not be offset here"
+                reason += f"; {none}"
             return leave, reason, angle
         if np.all(able <= 0.0):
-            leave += ": the fins must not be offset here"
+            leave += f": {none}"
         return leave, f"{over_h:.1f} h are over {limit_words}", angle
     held_h = float(plan.hours[here][np.abs(fins) >= SMALL_T_M].sum())
     with_angle = f" ({abs(angle):.1f} deg of fin)" if angle is not None else ""
@@ -197,7 +201,7 @@ def _leg_advice(comparison: Comparison, leg: int) -> LegAdvice:
         heel_without_worst_deg=float(before[np.argmax(np.abs(before))]),
         heel_left_deg=mean(plan.heel_deg),
         steady_heel_worst_deg=worst,
-        heel_over_limit_h=float(plan.over_limit_h[leg]),
+        heel_over_limit_h=float(plan.known_over_h[leg]),
         gm_m=float(np.min(plan.gm_m[here])),
         cost_l=float(plan.leg_l[leg]),
     )
@@ -226,7 +230,9 @@ def _summary(
         if hold == "fuel" and None not in (other.lost_h, plan.lost_h):
             words = _later_words(problem, other, plan)
         more_h = float(other.over_limit_h.sum() - plan.over_limit_h.sum())
-        if more_h > 0.05:
+        if more_h > 0.05 and other.blind_h > 0.05:
+            words += f", but what the fins can hold is not known for {other.blind_h:.1f} h"
+        elif more_h > 0.05:
             longer = " more" if plan.legs_over_limit else ""
             words += f", but {more_h:.1f} h{longer} over the owner's limit on "
             words += leg_list(other.legs_over_limit)

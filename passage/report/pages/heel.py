@@ -118,14 +118,14 @@ def _cards(answer: HeelAnswer) -> Block:
     rows = card_rows(answer)
     items = []
     for at, card in enumerate(answer.cards):
-        inside = card.priced is not None and card.priced.within_limit
+        within = False if card.priced is None else answer.within(card.priced)
         items.append(
             Card(
                 f"{card.heading[0].upper()}{card.heading[1:]}",
                 f"{card.brief[0].upper()}{card.brief[1:]}." if card.brief else "",
                 [(label, cells[at]) for label, cells in rows if cells[at] != "-"],
                 _card_note(answer, card),
-                "good" if inside else "limit",
+                "note" if within is None else "good" if within else "limit",
                 None,
                 card.advised,
             )
@@ -252,7 +252,7 @@ def _policies(answer: HeelAnswer) -> Block:
         [way_words(p.name, p.moves) for p in policies],
         {name: values for name, values in parts.items() if any(values)},
         advised=len(policies) - 1,
-        feasible=[p.within_limit for p in policies] if limit_set(answer) else None,
+        feasible=[answer.within(p) is not False for p in policies] if limit_set(answer) else None,
     )
 
 

@@ -8,7 +8,7 @@ from passage.planning.heel.heel import OFFSET_FRACTIONS, HeelAnswer
 from passage.planning.heel.options import OVER_L
 from passage.planning.heel.sensitivity import Change
 from passage.planning.heel.words import way_words
-from passage.report.text.heel_cards import card_lines, tank_tables
+from passage.report.text.heel_cards import card_lines, over_words, tank_tables
 from passage.report.text.heel_chances import chance_lines, limit_set
 from passage.report.text.layout import Layout, TextColumn, fitted, grid, paragraph, wrapped
 from passage.report.text.standing import caution_lines, standing_lines, title_line
@@ -164,7 +164,6 @@ def _policy_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
     rows = []
     for one in answer.plan.policies:
         money = one.money
-        over = f"{one.over_limit_h.sum():.1f}"
         rows.append(
             [
                 way_words(one.name, one.moves),
@@ -174,7 +173,7 @@ def _policy_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
                 f"{one.total_l:,.1f}",
                 "-" if money is None else f"{money:,.0f}",
                 f"{one.worst_heel_deg:+.2f}",
-                "-" if not limit_set(answer) else "never" if one.within_limit else over,
+                "-" if not limit_set(answer) else over_words(answer, one, ""),
             ]
         )
     return fitted(columns, rows, layout)

@@ -74,9 +74,7 @@ def card_rows(answer: HeelAnswer) -> list[tuple[str, list[str]]]:
     if limit_set(answer):
         row(
             "over the limit" if not rests else "over either limit",
-            lambda card: (
-                "never" if priced(card).within_limit else f"{priced(card).over_limit_h.sum():.1f} h"
-            ),
+            lambda card: over_words(answer, priced(card)),
         )
     row(
         "extra roll",
@@ -101,6 +99,15 @@ def paid_money(answer: HeelAnswer, one: Priced) -> float | None:
     """What a way costs in money; None without a price of fuel."""
     price = one.fuel_price_per_l
     return None if price is None else price * one.paid_l(answer.hold)
+
+
+def over_words(answer: HeelAnswer, one: Priced, unit: str = " h") -> str:
+    """Hours over the limit of heel; "never", or "not known" where part of the way is not."""
+    within = answer.within(one)
+    if within is not False:
+        return "never" if within else "not known"
+    more = " or more" if answer.unknown.any() else ""
+    return f"{one.known_over_h.sum():.1f}{unit}{more}"
 
 
 def _time_lost(one: Priced) -> str:
@@ -248,7 +255,7 @@ def card_dict(answer: HeelAnswer, card: Card) -> dict[str, Any]:
         "worst_utc": card.worst_utc,
         "heel_at_anchor_worst_deg": card.rest_heel_deg,
         "heel_under_way_worst_deg": card.way_heel_deg,
-        "heel_over_limit_h": None if priced is None else priced.over_limit_h.sum(),
+        "heel_over_limit_h": None if priced is None else priced.known_over_h.sum(),
         "roll_more_deg": card.roll_more_deg,
         "gm_least_m": card.gm_least_m,
         "trim_m": card.trim_m,

@@ -17,20 +17,34 @@ from passage.report.text.verdict import (
     legs_words,
     number,
 )
+from passage.variables import COVERAGE, COVERED
+
+#: Badges: this answer judges heel alone, not roll or motion.
+_WORDS = {
+    "within": "Within the limit of heel",
+    "over": "Over the limit of heel",
+    "unknown": "Not known in full",
+}
+#: Codes of warnings that part of the forecast is missing.
+_OF_GAPS = (*(f"coverage_{word}" for word in COVERAGE if word not in COVERED), "wind_missing")
 
 
 def heel_verdict(answer: HeelAnswer) -> Verdict:
-    """The advice, its price and the heel left; "over" for a broken limit or a warning."""
-    plan = answer.plan.plan
+    """The advice, its price and the heel left; "over" for a broken limit or a warning.
+
+    Of a forecast that ends on the way nothing is warned here: the state is then "unknown".
+    """
     head, dot, rest = answer.verdict.partition(". ")
-    warned = any(caution.severity == "warning" for caution in answer.cautions)
-    state = "within" if plan.within_limit and not warned else "over"
-    word = "Within the limits" if state == "within" else "Over a limit"
+    warned = any(
+        one.severity == "warning" and not one.code.startswith(_OF_GAPS) for one in answer.cautions
+    )
     judged = limit_set(answer)
-    if not judged and state == "within":
-        state, word = "unknown", NO_LIMIT_WORD
-    if warned and plan.within_limit:
-        word = "With a warning"
+    state = answer.state if judged or answer.state == "over" else "unknown"
+    word = _WORDS[state]
+    if not judged:
+        word = NO_LIMIT_WORD
+    if warned and state != "over":
+        state, word = "over", "With a warning"
     cards = [card for card in answer.cards if card.priced is not None]
     cards.sort(key=lambda card: not card.advised)
     figures = [_figure(answer, card, judged) for card in cards[:MOST_FIGURES]]
@@ -57,9 +71,12 @@ def _figure(answer: HeelAnswer, card: Card, judged: bool) -> Figure:
     under = f"leaves {abs(one.worst_heel_deg):.1f} deg"
     if card.rest_heel_deg == one.worst_heel_deg:
         under += " at anchor"
-    if judged and not one.within_limit:
-        under += f", {one.over_limit_h.sum():.0f} h over the limit"
-    severity = "note" if one.within_limit else "limit"
+    within = answer.within(one)
+    if judged and within is False:
+        under += f", {one.known_over_h.sum():.0f} h over the limit"
+    if answer.unknown.any():
+        under += ", as far as known"
+    severity = "limit" if within is False else "note"
     label = "As advised" if card.advised else name
     if answer.hold == "fuel" and one.lost_h is not None:
         return Figure(label, number(60.0 * one.lost_h), "min", under, severity)

@@ -152,6 +152,22 @@ def test_draws_without_doubt_advise_what_the_forecast_alone_does(listed):
         assert over[-1] <= min(over)
 
 
+def test_versions_that_are_missing_never_raise_the_odds(asked):
+    p, found = asked
+    drawn = [with_list(p, more) for more in np.linspace(-1.5, 1.5, 40)]
+    ways = found.policies[::-1]
+    whole = weighed(asked, drawn)
+    # The calm half is left, and the other half is not known.
+    fine = sorted(drawn, key=lambda one: abs(one.list_moment_t_m))[:25]
+    short = weigh(ways, p, fine, versions(40), 0.0, 80.0)
+    kept = {id(one.priced): one.limit_percent for one in whole.ways}
+    assert any(share > 0.0 for share in kept.values())
+    for one in short.ways:
+        assert one.limit_percent <= kept[id(one.priced)]
+        assert one.best_percent <= 62.5
+    assert (short.draws, short.unknown) == (40, 15)
+
+
 def test_nothing_known_gives_no_odds(asked):
     assert weighed(asked, []) is None
 

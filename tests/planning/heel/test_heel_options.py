@@ -9,15 +9,14 @@ import pytest
 from heel_cases import problem, random_problem, tank
 from numpy.testing import assert_allclose
 
+from passage.planning.heel.alternatives import fin_alternatives, without_moves_before
 from passage.planning.heel.leg_cost import LegCost
 from passage.planning.heel.moves import Move, moved_by
 from passage.planning.heel.options import (
     POLICIES,
     compare_policies,
-    fin_alternatives,
     fins_by_rule,
     price,
-    without_moves_before,
 )
 from passage.planning.heel.rules import broken_rules
 from passage.planning.heel.sailed import within_tanks
