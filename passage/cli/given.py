@@ -47,19 +47,25 @@ def _parsed(
     A misspelt option is read as the one it is like, so that what it gives is not called missing.
     """
     left, unsure = list(args), False
+    guessed: set[str] = set()
     wrong: list[click.UsageError] = []
     while True:
         try:
             opts, rest, _ = command.make_parser(ctx).parse_args(args=list(left))
         except (click.NoSuchOption, click.BadOptionUsage) as err:
             name = err.option_name
-            at = next((i for i, arg in enumerate(left) if _spells(arg, name)), None)
+            found = [i for i, arg in enumerate(left) if _spells(arg, name)]
+            # Without a value it is the last; a flag with one has it beside it.
+            valued = [i for i in found if "=" in left[i]] or found[-1:]
+            places = found if isinstance(err, click.NoSuchOption) else valued
+            at = places[0] if places else None
             meant = ""
             if isinstance(err, click.NoSuchOption):
                 meant = nearest_name(name, spelt(command))
                 wrong.append(click.UsageError(no_such_option(name, command), ctx))
-            else:
+            elif name not in guessed:
                 wrong.append(err)
+            guessed.add(meant)
             if at is None:
                 return {}, [], wrong
             unsure = unsure or not meant

@@ -103,6 +103,8 @@ def test_every_problem_has_the_programs_name_before_it(monkeypatch, capsys):
         (["--format", "shet"], "Did you mean sheet?"),
         (["--quiet", "--verbose"], "--quiet and --verbose exclude each other"),
         (["--quite"], "Did you mean --quiet?"),
+        # Like an option that takes a value and is given elsewhere.
+        (["--forcast"], "Did you mean --forecast?"),
     ],
 )
 def test_the_likeliest_is_named_and_what_goes_ill_together_refused(typed, words):
