@@ -83,6 +83,8 @@ def count_odds(values: Mapping[str, Array], limits: Mapping[str, Array]) -> Odds
     )
 
 
+#: Standard normal number that 95 % lie below.
+_NORMAL_95 = 1.645
 #: A difference of counts within this many standard errors of zero counts as chance.
 SIGMAS = 2.0
 
@@ -155,12 +157,19 @@ def fans(points: Mapping[str, Array]) -> dict[str, tuple[Array, Array]]:
     }
 
 
-def model_share_percent(values: npt.ArrayLike, doubts: Array) -> float | None:
+def model_share_percent(values: npt.ArrayLike, doubts: Array) -> tuple[float, float, float] | None:
     """Share of the variance of ``values`` (draws,) that comes from the model's doubt. [%]
 
     By least squares on the numbers drawn for that doubt, ``(draws, doubts)``, less what
     that many numbers explain by chance (adjusted R squared). The rest comes from the
     forecast. None where values are missing, do not differ, or are too few.
+
+    Returns
+    -------
+    tuple of float
+        The share, and the ends of the interval that holds it with a chance of about 90 %
+        (tested), by the variance of R squared in large samples and without any share (both
+        from memory). A lower end of 0 means that the share cannot be told from noise.
     """
     numbers = np.asarray(values, dtype=float)
     draws, terms = doubts.shape
@@ -172,5 +181,10 @@ def model_share_percent(values: npt.ArrayLike, doubts: Array) -> float | None:
         return None
     columns = np.column_stack([np.ones(draws), doubts])
     left = numbers - columns @ np.linalg.lstsq(columns, numbers, rcond=None)[0]
-    share = 1.0 - float(left @ left) / total * (draws - 1) / (draws - 1 - terms)
-    return float(100.0 * min(max(share, 0.0), 1.0))
+    free = draws - 1 - terms
+    plain = 1.0 - float(left @ left) / total
+    share = max(1.0 - (1.0 - plain) * (draws - 1) / free, 0.0)
+    variance = (1.0 - share) ** 2 * (4.0 * share / free + 2.0 * terms / free**2)
+    reach = _NORMAL_95 * variance**0.5
+    low, share, high = (min(max(x, 0.0), 1.0) for x in (share - reach, share, share + reach))
+    return 100.0 * share, 100.0 * low, 100.0 * high

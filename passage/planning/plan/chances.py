@@ -141,8 +141,14 @@ def put_chances(
     )
     missing = int(np.sum(np.isnan(fuel)))
     totals["odds_draws_unknown"] = missing
-    totals["spread_from_model_percent"] = (
-        None
-        if doubts is None
-        else {"fuel": model_share_percent(fuel, doubts), "roll": model_share_percent(worst, doubts)}
-    )
+    totals["spread_from_model_percent"] = None
+    if doubts is not None:
+        shares = {"fuel": model_share_percent(fuel, doubts),
+                  "roll": model_share_percent(worst, doubts)}  # fmt: skip
+        # A share that may be nothing is noise; how much it is at most is not.
+        totals["spread_from_model_percent"] = {
+            name: None if one is None or one[1] <= 0.0 else one[0] for name, one in shares.items()
+        }
+        totals["spread_from_model_interval_percent"] = {
+            name: None if one is None else list(one[1:]) for name, one in shares.items()
+        }

@@ -124,10 +124,20 @@ def _arrivals(totals: dict[str, Any]) -> str:
 
 def _source(totals: dict[str, Any]) -> str:
     text = f"Source of the odds: {totals['odds_source']}"
-    shares = totals.get("spread_from_model_percent") or {}
-    if shares.get("fuel") is not None and shares.get("roll") is not None:
+    shares = [_model_share(totals, name) for name in ("fuel", "roll")]
+    if all(shares):
         text += (
-            f"; the model's own doubt causes {shares['fuel']:.0f} % of the spread of fuel and "
-            f"{shares['roll']:.0f} % of that of roll, forecast errors the rest"
+            f"; the model's own doubt causes {shares[0]} of the spread of fuel and {shares[1]} of "
+            "that of roll, forecast errors the rest"
         )
     return f"{text}. docs/odds.md says what is assumed."
+
+
+def _model_share(totals: dict[str, Any], name: str) -> str:
+    """``14 % (1 to 27 %)``, or ``under 10 %`` where it cannot be told from nothing."""
+    interval = (totals.get("spread_from_model_interval_percent") or {}).get(name)
+    if interval is None:
+        return ""
+    low, high = interval
+    share = totals["spread_from_model_percent"][name]
+    return f"under {high:.0f} %" if share is None else f"{share:.0f} % ({low:.0f} to {high:.0f} %)"

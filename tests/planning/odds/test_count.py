@@ -70,8 +70,12 @@ def test_share_of_the_model_in_the_spread():
     doubts = rng.standard_normal((400, 5))
     other = rng.standard_normal(400)
     made = 7.0 + 2.0 * doubts[:, 1] + 1.0 * other
-    assert model_share_percent(made, doubts) == pytest.approx(80.0, abs=5.0)
-    assert model_share_percent(other, doubts) < 5.0
+    share, low, high = model_share_percent(made, doubts)
+    assert share == pytest.approx(80.0, abs=5.0)
+    assert low < 80.0 < high
+    share, low, _ = model_share_percent(other, doubts)
+    assert share < 5.0
+    assert low == 0.0
     assert model_share_percent(np.full(400, 7.0), doubts) is None
     assert model_share_percent(made[:10], doubts[:10]) is None
 
@@ -91,3 +95,18 @@ def test_ways_differ_by_more_than_chance_over_the_draws_that_tell_them_apart():
     # As many again for each way tell nothing.
     assert not differs(base, (draws < 45) & (draws >= 10) | (draws > 58))
     assert differs(draws < 45, base)
+
+
+def test_the_interval_of_the_model_share_holds_it_nine_times_in_ten():
+    rng = np.random.default_rng(11)
+    held = noise = 0
+    for _ in range(400):
+        doubts = rng.standard_normal((64, 5))
+        other = rng.standard_normal(64)
+        # A true share of 30 %.
+        _, low, high = model_share_percent(doubts[:, 0] * (0.3 / 0.7) ** 0.5 + other, doubts)
+        held += low <= 30.0 <= high
+        noise += model_share_percent(other, doubts)[1] == 0.0
+    assert held / 400 == pytest.approx(0.9, abs=0.05)
+    # Where there is nothing, that is found in nearly all cases.
+    assert noise / 400 > 0.9
