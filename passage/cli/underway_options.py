@@ -61,6 +61,23 @@ class Sounding(click.ParamType):
         return name.strip(), float(_CONTENT.convert(amount, param, ctx))
 
 
+def _once(
+    ctx: click.Context, param: click.Parameter, value: tuple[tuple[str, float], ...]
+) -> tuple[tuple[str, float], ...]:
+    """The soundings; refused where one tank has several."""
+    found: dict[str, list[float]] = {}
+    for name, content in value:
+        found.setdefault(name, []).append(content)
+    wrong = [
+        f"{name} is given {len(contents)} times ({', '.join(f'{one:g}' for one in contents)} m3)"
+        for name, contents in found.items()
+        if len(contents) > 1
+    ]
+    if wrong:
+        raise click.BadParameter(f"{'; '.join(wrong)}. Give each tank once.", ctx, param)
+    return value
+
+
 underway_options = stack(
     click.option(
         "--start",
@@ -73,6 +90,7 @@ underway_options = stack(
         "tanks",
         type=Sounding(),
         multiple=True,
+        callback=_once,
         metavar="NAME=M3",
         help='Content of a tank now, as "fuel port=9.5"; give the option again for more.',
     ),

@@ -108,6 +108,9 @@ def test_words_on_the_command_line(tmp_path):
     assert "nm from the route" in str(far.exception)
     assert "is not a position" in run("--start", "somewhere").stderr
     assert "write the tank and its m3" in run("--tank", "fuel port").stderr
+    twice = run("--tank", "fuel port=5", "--tank", "fuel port=11")
+    assert twice.exit_code == 2
+    assert "fuel port is given 2 times (5, 11 m3). Give each tank once." in twice.stderr
     ship = read_vessel(VESSEL)
     tank = ship.tanks[0]
     made = run("--start", "47-12.3N 006-25.1W", "--tank", f"{tank.name}={tank.content_m3 - 1:g}")
