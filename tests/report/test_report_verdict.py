@@ -93,6 +93,17 @@ def test_no_verdict_within_limits_while_wind_is_missing(plan):
     assert ": as far as is known without the wind, every leg stays" in plan_verdict(gone).do
 
 
+def test_a_comparison_without_wind_is_qualified_as_a_plan_is(found):
+    bare = [replace(cell, wind_gap=np.ones_like(cell.wind_gap)) for cell in found.cells]
+    assert "as far as is known without the wind, " in compare_verdict(replace(found, cells=bare)).do
+    assert "as far as is known" not in compare_verdict(found).do
+
+
+def test_speeds_by_leg_read_as_speeds(found):
+    text = [replace(cell, speed_text="by leg 10.5, 9 kn") for cell in found.cells]
+    assert "at 10.5, 9 kn by leg: " in compare_verdict(replace(found, cells=text)).do
+
+
 def test_the_verdict_holds_the_numbers_of_the_choice(found):
     verdict = compare_verdict(found)
     chosen = found.chosen

@@ -119,7 +119,9 @@ def _verdict(found: Comparison) -> Verdict:
     if lead is None:
         return _none(found)
     allowed = bool(found.open[lead])
-    do = f"{unjudged_routes(found)}Leave {_go(found, lead)}: {_worth(found, lead)}."
+    flows = _flows_left_out(found, lead)
+    known = f"as far as is known without the {listed(flows)}, " if flows else ""
+    do = f"{unjudged_routes(found)}Leave {_go(found, lead)}: {known}{_worth(found, lead)}."
     if not allowed:
         words = " and ".join(why_words(int(found.closed[lead])))
         why = f"Chosen all the same, though it is ruled out: {words}."
@@ -133,6 +135,8 @@ def _verdict(found: Comparison) -> Verdict:
     if count == 1:
         bounds = f"{_bounds(found)}{bound_words(found)}"
         why = f"It is the only one of {total} combinations within {bounds}."
+        if total == 1:
+            why = f"It keeps {bounds}."
     why = " ".join(p for p in (why, _left_out(found, lead), chance_of(found, lead)) if p)
     odds = odds_percent(found, lead)
     if odds < EVEN_ODDS:
@@ -141,6 +145,16 @@ def _verdict(found: Comparison) -> Verdict:
     figures = _figures(found, lead)
     word, doubtful = odds_word(odds), odds < EVEN_ODDS
     return Verdict("within", do, why, _price(found, lead), figures, word, doubtful)
+
+
+def _flows_left_out(found: Comparison, index: int) -> list[str]:
+    """Wind or current missing on much of a leg of one combination, as a plan has them."""
+    cell, at = found.cell_of(index), int(found.at[index])
+    return [
+        flow
+        for flow in ("wind", "current")
+        if np.any(getattr(cell, f"{flow}_gap")[at] > FLOW_SHARE)
+    ]
 
 
 def _left_out(found: Comparison, index: int) -> str:
@@ -179,7 +193,9 @@ def _go(found: Comparison, index: int) -> str:
     """``Sun 15 Mar 03:00Z by the direct route at 12 kn``."""
     cell = found.cell_of(index)
     text = f"{when(float(found.departure_s[index]))} {by_route(found.routes[cell.route].name)}"
-    text += f" at {cell.speed_text}"
+    # Speeds by leg read "by leg 10.5, 9 kn" in tables.
+    by_leg = cell.speed_text.removeprefix("by leg ")
+    text += f" at {by_leg} by leg" if by_leg != cell.speed_text else f" at {by_leg}"
     return text if cell.fins == "active" else f"{text}, fins {cell.fins}"
 
 
