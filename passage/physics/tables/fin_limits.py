@@ -58,6 +58,23 @@ from passage.physics.tables.vector_math import inside_of
 FLATTEST = 2.0 / math.pi
 #: Most steps of the search for the effect of a rate limit.
 _MOST_STEPS = 20
+#: Relative step after which the search ends: the error left is its square.
+_CLOSE = 1e-3
+
+
+@compile_part
+def _corners(z, limit, u):  # type: ignore[no-untyped-def]
+    """Place of a lane in a table of gains: two corners, and the weights of all four."""
+    full = np.float32(1.0)
+    command = u[COMMAND + z]
+    x = command / (command + limit) * (COMMANDS - 1)
+    i = min(max(int(x), 0), COMMANDS - 2)
+    fx, gy = np.float32(x - i), np.float32(u[PAST + z])
+    w00, w01 = (full - fx) * (full - gy), (full - fx) * gy
+    w10, w11 = fx * (full - gy), fx * gy
+    # Unsigned, so that no index is taken to count from the end.
+    c = np.uint32((i * OFFSETS + int(u[NODE + z])) * COLUMNS)
+    return c, np.uint32(c + OFFSETS * COLUMNS), w00, w01, w10, w11
 
 
 @compile_part
@@ -75,28 +92,20 @@ def look_up_gains(gains, limit, u, at):  # type: ignore[no-untyped-def]
     ``gains`` (COMMANDS x OFFSETS x COLUMNS,); ``at`` (COLUMNS x LANES,). Command and limit in
     rad; gains dimensionless.
     """
-    full = np.float32(1.0)
     for z in range(LANES):
-        command = u[COMMAND + z]
-        x = command / (command + limit) * (COMMANDS - 1)
-        i = min(max(int(x), 0), COMMANDS - 2)
-        fx, gy = np.float32(x - i), np.float32(u[PAST + z])
-        w00, w01 = (full - fx) * (full - gy), (full - fx) * gy
-        w10, w11 = fx * (full - gy), fx * gy
-        c = np.uint32((i * OFFSETS + int(u[NODE + z])) * COLUMNS)
-        b = np.uint32(c + OFFSETS * COLUMNS)
-        # All are read before any is written, so that eight are computed at once.
-        r0 = _mixed(gains, c, b, w00, w01, w10, w11, 0)
-        r1 = _mixed(gains, c, b, w00, w01, w10, w11, 1)
-        r2 = _mixed(gains, c, b, w00, w01, w10, w11, 2)
-        r3 = _mixed(gains, c, b, w00, w01, w10, w11, 3)
-        r4 = _mixed(gains, c, b, w00, w01, w10, w11, 4)
-        r5 = _mixed(gains, c, b, w00, w01, w10, w11, 5)
-        r6 = _mixed(gains, c, b, w00, w01, w10, w11, 6)
-        r7 = _mixed(gains, c, b, w00, w01, w10, w11, 7)
-        at[z], at[LANES + z], at[2 * LANES + z], at[3 * LANES + z] = r0, r1, r2, r3
-        at[4 * LANES + z], at[5 * LANES + z], at[6 * LANES + z] = r4, r5, r6
-        at[7 * LANES + z] = r7
+        c, b, w00, w01, w10, w11 = _corners(z, limit, u)
+        for q in range(COLUMNS):
+            at[q * LANES + z] = _mixed(gains, c, b, w00, w01, w10, w11, q)
+
+
+@compile_loop
+def _three_gains(gains, limit, u, at):  # type: ignore[no-untyped-def]
+    """The columns of :func:`look_up_gains` that a reading needs."""
+    for z in range(LANES):
+        c, b, w00, w01, w10, w11 = _corners(z, limit, u)
+        at[SHARE * LANES + z] = _mixed(gains, c, b, w00, w01, w10, w11, SHARE)
+        at[LIFT_GAIN * LANES + z] = _mixed(gains, c, b, w00, w01, w10, w11, LIFT_GAIN)
+        at[INFLOW_GAIN * LANES + z] = _mixed(gains, c, b, w00, w01, w10, w11, INFLOW_GAIN)
 
 
 @compile_loop
@@ -178,7 +187,7 @@ def _search_margin(u):  # type: ignore[no-untyped-def]
         following = following if fall > 0.0 else min(math.sqrt(x2), RATE_FREE)
         going = u[GOING + z] > 0.0
         u[MARGIN + z] = following if going else x
-        near = abs(step) < 1e-5 * following and fall > 0.0
+        near = abs(step) < _CLOSE * following and fall > 0.0
         u[GOING + z] = 1.0 if going and not near else 0.0
 
 
@@ -224,7 +233,7 @@ def feedback_lanes(speed, pairs, gains, nominal, turned, inflow, v, w, at):  # t
         c1, late = turned_gains(k1 - w0 * w0 * k3, k2, w0, pairs[9, i])
         u = w[i]
         _ask(k1, k3, k2 * k2 - 2.0 * k1 * k3, v, u)
-        look_up_gains(gains[i], limit, u, at)
+        _three_gains(gains[i], limit, u, at)
         _ask_rate((most, own), w0 * w0 * moment * flow, turned[i], at, v, u)
         if any_lane(u, GOING):
             for _ in range(_MOST_STEPS):
