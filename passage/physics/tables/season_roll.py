@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from passage.physics.roll.fin_gains import each_pair, gains
 from passage.physics.roll.packing import SHORTEST_LAG_S
 from passage.physics.roll.steadiness import stable
+from passage.physics.tables.centred import centred_loop
 from passage.physics.tables.interpolate import (
     ACTIVE,
     CENTRED,
     PAIR_IN,
     PAIR_OUT,
     ROLL_OUT,
-    centred_loop,
 )
 from passage.physics.tables.levels import RollLevels
 from passage.physics.tables.working_loop import working_loop
