@@ -95,7 +95,7 @@ def season_page(result: SeasonResult) -> str:
     sections = [
         *season_options(result, names, best_of(result)),
         *(_within(names, months, record) if result.provenance.get("limits_set", True) else []),
-        *_standing(result),
+        *standing_section(result),
         *_closing(result, lead),
         *_best(result, lead),
         Section("Comfort and fuel by month", blocks=charts[0], short="Months"),
@@ -194,18 +194,25 @@ def _by_limit(caption: str, keys: list[str], found: Any, cell: str, meaning: str
     return Table(columns, rows, caption=caption)
 
 
-def _standing(result: SeasonResult) -> list[Section]:
-    """The cost of living with each standing list."""
+def standing_section(result: SeasonResult, vessel: str = "") -> list[Section]:
+    """The cost of living with each standing list; ``vessel`` in the heading where several."""
     standing = result.standing
     if standing is None:
         return []
-    columns = [Column(head, meaning=means) for head, means in heads(standing)]
+    # The share within limits, which decides, comes where no narrow window hides it.
+    every = heads(standing)
+    order = sorted(range(len(every)), key=lambda i: (i > 0, not every[i][0].startswith("within")))
+    columns = [Column(every[i][0], meaning=every[i][1]) for i in order]
     blocks: list[Block] = []
     for one in standing.lists:
-        rows: list[list[object]] = [[*row(standing, one, one.ways[way])] for way in ROWS]
+        rows: list[list[object]] = []
+        for way in ROWS:
+            cells = row(standing, one, one.ways[way])
+            rows.append([cells[i] for i in order])
         blocks += [Notes([headline(standing, one)]), Table(columns, rows, caption=title(one))]
     blocks.append(Notes(list(basis(result, standing))))
-    return [Section("Living with a list", blocks=blocks, short="Standing list")]
+    of = f": {vessel}" if vessel else ""
+    return [Section(f"Living with a list{of}", blocks=blocks, short=f"Standing list{of}")]
 
 
 def _best(result: SeasonResult, p: int) -> list[Section]:

@@ -12,12 +12,14 @@ from passage.planning.season.side_by_side import side_by_side
 from passage.report.drawing.blocks import Block, Column, Notes, Section, Table
 from passage.report.drawing.charts_season import share_chart
 from passage.report.pages.page import render_page
+from passage.report.pages.season import standing_section
 from passage.report.text.season import ODDS
 from passage.report.text.season_pair import (
     WORDS,
-    answer,
     groups,
     heads,
+    own_answers,
+    pair_verdict,
     rows_of,
     title,
     vessel_names,
@@ -37,7 +39,7 @@ def pair_page(results: Sequence[SeasonResult]) -> str:
     """The page as text: shares of all vessels by month, then the tables."""
     pairs, names = side_by_side(results), vessel_names(results)
     months = sorted({pair.month for pair in pairs} - {0})
-    blocks: list[Block] = [Notes(list(answer(results, pairs)))]
+    blocks: list[Block] = [Notes(own_answers(results))]
     charts: list[Block] = []
     for p, label in enumerate(results[0].labels):
         found = [[_record(result, p, m) for m in months] for result in results]
@@ -57,7 +59,7 @@ def pair_page(results: Sequence[SeasonResult]) -> str:
                 few=few, few_mark=FEW_MARK,
             )
         )  # fmt: skip
-    columns = [Column("month")] + [Column(head) for head, _ in heads()[1:]]
+    columns = [Column("month")] + [Column(head.replace("\n", " ")) for head, _ in heads()[1:]]
     tables: list[Block] = [
         Table(columns, [[*row] for row in rows_of(results, pairs, v, p)],
               caption=title(results, v, p))
@@ -67,11 +69,17 @@ def pair_page(results: Sequence[SeasonResult]) -> str:
     return render_page(
         f"{' and '.join(names)}: departures over the years",
         [
-            Section("Difference", WORDS, blocks, short="Difference"),
+            Section("Each on her own", blocks=blocks, short="Each"),
             Section("Within the owner's limits", blocks=charts, short="Limits"),
-            Section("Month by month", blocks=tables, short="Months"),
+            Section("Difference by month", WORDS, tables, short="Months"),
+            *(
+                section
+                for name, result in zip(names, results, strict=True)
+                for section in standing_section(result, name)
+            ),
         ],
         subtitle=f"{provenance['from_utc'][:10]} to {provenance['to_utc'][:10]}, a departure every "
         f"{provenance['every_h']:g} hours",
         footer=ODDS,
+        verdict=pair_verdict(results, pairs),
     )

@@ -167,12 +167,15 @@ def season_table(result: SeasonResult, layout: Layout = Layout()) -> str:  # noq
     return "\n".join([*lines, *standing_lines(layout)]) + "\n"
 
 
-def standing_lists(result: SeasonResult, layout: Layout) -> list[str]:
-    """The cost of living with each list: a sentence and a table for each."""
+def standing_lists(result: SeasonResult, layout: Layout, vessel: str = "") -> list[str]:
+    """The cost of living with each list: a sentence and a table for each.
+
+    ``vessel`` is named in the heading where there are several.
+    """
     standing = result.standing
     if standing is None:
         return []
-    lines = ["", "Living with a list"]
+    lines = ["", f"Living with a list{f': {vessel}' if vessel else ''}"]
     columns = [
         TextColumn(head, _RANKS.get(head, 0), left=head == "way", meaning=means)
         for head, means in heads(standing)

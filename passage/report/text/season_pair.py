@@ -14,11 +14,12 @@ from passage.planning.season.calendar import CALM
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.side_by_side import COMPARED, Difference, MonthPair, side_by_side
 from passage.planning.season.spells import FEW_WORDS, INTERVAL_PERCENT
-from passage.report.text.layout import Layout, TextColumn, fitted, paragraph
-from passage.report.text.season import ODDS, season_dict
+from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
+from passage.report.text.season import ODDS, season_dict, standing_lists
 from passage.report.text.season_rank import FEW_MARK, MONTHS, percent_text
 from passage.report.text.standing import standing_lines
-from passage.report.text.verdict import number
+from passage.report.text.verdict import Verdict, number
+from passage.report.text.verdict_season import season_verdict
 
 #: Numbers shown in the table: key, name, unit, decimals.
 _SHOWN: tuple[tuple[str, str, str, int], ...] = (
@@ -92,6 +93,31 @@ def answer(results: Sequence[SeasonResult], pairs: Sequence[MonthPair]) -> list[
     return lines
 
 
+def own_answers(results: Sequence[SeasonResult]) -> list[str]:
+    """Each vessel's own best month and what rules her out."""
+    lines = []
+    for name, result in zip(vessel_names(results), results, strict=True):
+        verdict = season_verdict(result)
+        lines.append(" ".join(f"{name}: {verdict.do} {verdict.why}".split()))
+    return lines
+
+
+def pair_verdict(results: Sequence[SeasonResult], pairs: Sequence[MonthPair]) -> Verdict:
+    """The answer as the headline of a page: the difference over the whole period."""
+    lines = answer(results, pairs)
+    share = next((p.differences["within_limits_percent"] for p in pairs if p.month == 0), None)
+    word = "Compared"
+    if share is not None:
+        word = (
+            f"{change_text(share, 0).split(' ')[0]} points"
+            if _sure(share)
+            else "No sure difference"
+        )
+    if not lines:
+        return Verdict("unknown", "No departure is known for both vessels.", word="Not compared")
+    return Verdict("unknown", lines[0], " ".join(lines[1:]), word=word)
+
+
 def rows_of(
     results: Sequence[SeasonResult], pairs: Sequence[MonthPair], vessel: int, passage: int
 ) -> list[list[str]]:
@@ -104,14 +130,14 @@ def rows_of(
         for name, _, _, decimals in _SHOWN:
             found = pair.differences[name]
             if found is None:
-                row += ["-", "-", "-"]
+                row += ["-", "-"]
                 continue
             # The month bears the mark of all of it; a share may be of fewer departures still.
             unsure = name == "within_limits_percent" and found.few
-            both = [f"{value:,.{decimals}f}" for value in (found.first, found.second)]
+            both = f"{found.first:,.{decimals}f} / {found.second:,.{decimals}f}"
             if unsure:
-                both = [f"{text} {FEW_MARK}" for text in both]
-            row += [*both, change_text(found, decimals)]
+                both += f" {FEW_MARK}"
+            row += [both, change_text(found, decimals)]
         rows.append(row)
     return rows
 
@@ -120,7 +146,7 @@ def heads() -> list[tuple[str, int]]:
     found = [("month", 0), ("departures", 3)]
     for name, title, unit, _ in _SHOWN:
         rank = _RANKS[name]
-        found += [(f"{title} 1", rank), (f"{title} 2", rank), (f"change {unit}", rank)]
+        found += [(f"{title}\n1 / 2", rank), (f"change\n{unit}", rank)]
     return found
 
 
@@ -146,6 +172,7 @@ def pair_table(results: Sequence[SeasonResult], layout: Layout = Layout()) -> st
     """The answer, then a table for each vessel and passage."""
     pairs = side_by_side(results)
     lines = [paragraph(text, layout.width) for text in answer(results, pairs)]
+    lines += ["", *(wrapped(text, layout.width) for text in own_answers(results))]
     columns = [TextColumn(head, rank) for head, rank in heads()]
     each = groups(pairs)
     for at, (vessel, passage) in enumerate(each):
@@ -153,6 +180,8 @@ def pair_table(results: Sequence[SeasonResult], layout: Layout = Layout()) -> st
         rows = rows_of(results, pairs, vessel, passage)
         last = at == len(each) - 1
         lines += fitted(columns, rows, layout if last else replace(layout, detail="quiet"))
+    for name, result in zip(vessel_names(results), results, strict=True):
+        lines += standing_lists(result, layout, name)
     if not layout.quiet:
         lines += ["", paragraph(WORDS, layout.width), paragraph(ODDS, layout.width)]
     return "\n".join([*lines, *standing_lines(layout)]) + "\n"
@@ -164,6 +193,7 @@ def pair_json(results: Sequence[SeasonResult]) -> str:
     names = vessel_names(results)
     found: dict[str, Any] = {
         "verdict": answer(results, pairs),
+        "verdict_of_each": own_answers(results),
         "vessels": names,
         "differences": [
             {

@@ -7,8 +7,19 @@ import pytest
 
 from passage.errors import PassageError
 from passage.planning.season.calendar import CALM
+from passage.planning.season.departures import COLUMNS
 from passage.planning.season.side_by_side import COMPARED, side_by_side
-from passage.report.text.season_pair import answer, change_text, pair_csv, pair_table, vessel_names
+from passage.planning.season.stats import statistics
+from passage.report.text.season_pair import (
+    answer,
+    change_text,
+    own_answers,
+    pair_csv,
+    pair_table,
+    pair_verdict,
+    vessel_names,
+)
+from passage.report.text.verdict_season import season_verdict
 
 STEP = 6.0 * 3600.0
 
@@ -30,6 +41,8 @@ def season(seed, fuel, name="one", n=1460, within=0.5, noise=0.0):
             "fin_travel_deg": np.full((1, n), 1000.0),
         },
         provenance={"vessel": name, "vessel_file": f"{name}.toml"},
+        records=[],
+        standing=None,
     )
 
 
@@ -103,5 +116,27 @@ def test_a_month_of_few_departures_is_marked_in_a_column_that_is_always_shown():
     # 6 of 130 departures are in February.
     days = season(1, 1000.0, n=130), season(2, 1030.0, "two", n=130)
     rows = {line.split()[0]: line for line in pair_table(days).splitlines() if line.strip()}
-    assert rows["Feb"].count("(few)") == 3
+    # The month, and both shares.
+    assert rows["Feb"].count("(few)") == 2
     assert "(few)" not in rows["Jan"]
+
+
+def test_two_vessels_have_a_headline_each_her_own_best_month_and_every_column_on_the_screen():
+    results = [season(1, 1000.0), season(2, 1030.0, "two", within=0.7)]
+    for result in results:
+        result.records = statistics(
+            {c.name: np.full((1, 1460), np.nan, np.float32) for c in COLUMNS}
+            | {"limits_broken": 1 - result.numbers["within_limits"]}
+            | result.numbers, result.departures_s, result.labels, None, ["roll_significant_deg"],
+        )  # fmt: skip
+    verdict = pair_verdict(results, side_by_side(results))
+    assert verdict.do.startswith("two on a, 12 kn: 70 % of departures within the limits, one 50 %")
+    assert verdict.word == "+20 points"
+    lines = own_answers(results)
+    for line, result in zip(lines, results, strict=True):
+        assert f"{result.provenance['vessel']}: {season_verdict(result).do}" in line
+        assert "significant roll rules out" in line
+    text = pair_table(results)
+    heading = next(line for line in text.splitlines() if line.startswith("month"))
+    assert " ".join(heading.split()) == "month within change fuel change worst roll change"
+    assert max(map(len, text.splitlines())) <= 100
