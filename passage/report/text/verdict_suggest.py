@@ -114,7 +114,7 @@ def _limited(
         return Verdict("unknown", f"{NO_LIMIT} {do}", why, "", figures, NO_LIMIT_WORD)
     if over:
         do = f"Not yet: {which}, {leave}, is over a limit: {over}."
-        price = f"{which.capitalize()} would take {number(_fuel(mine))} l. {_remedy(options)}"
+        price = f"{which.capitalize()} would take {number(_fuel(mine))} l. {_remedy(over, options)}"
         return Verdict("over", do, why, price, figures)
     why = f"{why} {chance_words(mine)}".strip()
     missing = [one for one in limits if one.share != one.share]
@@ -127,11 +127,13 @@ def _limited(
     return Verdict("within", do, why, "", figures, odds_word(odds), most_odds(mine) < EVEN_ODDS)
 
 
-def _remedy(options: SearchOptions) -> str:
-    """What may bring her within a limit; a limit of roll that was asked for did not."""
+def _remedy(over: str, options: SearchOptions) -> str:
+    """What may bring her within a limit; water over the limit of roll was avoided already."""
     words = "Try another departure or speed"
+    if over.startswith("significant roll"):
+        return f"{words}: none of the ways found at this one keeps the limit."
     if options.roll_limit_deg is not None:
-        return f"{words}: ways within {options.roll_limit_deg:g} deg of roll are over it too."
+        return f"{words}, or a `--roll-limit` below {options.roll_limit_deg:g}."
     return f"{words}, or keep out of the roughest water with `--roll-limit`."
 
 

@@ -15,6 +15,7 @@ from passage.planning.suggest.search import Found, SearchOptions
 from passage.report.text.chances import most_odds
 from passage.report.text.suggest_bound import bound_dict, bound_lines
 from passage.report.text.suggest_odds import finalist_lines
+from passage.report.text.verdict_suggest import _remedy
 from passage.units import HOUR_S
 from tests.planning.suggest.test_choice import DEPARTURE_S, OPTIONS, SHORT, one, way
 
@@ -109,3 +110,16 @@ def test_draws_beyond_the_forecast_are_not_known():
     assert "smoothed: not known; 6 of 20 run beyond" in lines[1]
     unsure = replace(gone, expected={"smoothed": Expected(9.0, 8.0, 10.0, 9.0, None)})
     assert "limits kept: not known" in finalist_lines(unsure, OPTIONS, 20, limits_set=True)[1]
+
+
+@pytest.mark.parametrize(
+    ("over", "roll_limit_deg", "words"),
+    [
+        ("significant roll 5.1 deg", 6.0, "none of the ways found at this one keeps the limit"),
+        ("significant roll 5.1 deg", None, "none of the ways found at this one keeps the limit"),
+        ("vertical acceleration 0.12 g", 6.0, "a `--roll-limit` below 6"),
+        ("vertical acceleration 0.12 g", None, "the roughest water with `--roll-limit`"),
+    ],
+)
+def test_a_limit_of_roll_that_the_search_kept_already_is_not_advised(over, roll_limit_deg, words):
+    assert words in _remedy(over, replace(OPTIONS, roll_limit_deg=roll_limit_deg))
