@@ -32,7 +32,14 @@ def chance_words(plan: PlannedPassage) -> str:
         text += ", with her estimated numbers taken as right"
     missing = int(plan.totals.get("odds_draws_unknown") or 0)
     if missing:
-        text += f"; {missing} run beyond the forecast, so whether they keep them is not known"
+        # A member may have a hole; a draw can only run beyond the area or hours.
+        one = missing == 1
+        lost = f"run{'s' * one} beyond the forecast"
+        if "members" in plan.totals:
+            lost = f"{'is' if one else 'are'} not covered"
+        text += (
+            f"; {missing} {lost}, so whether {'it keeps' if one else 'they keep'} them is not known"
+        )
     return f"{text}."
 
 

@@ -68,7 +68,7 @@ def plan_table(plan: PlannedPassage, layout: Layout = Layout()) -> str:  # noqa:
     out += ["", *totals_lines(plan, layout)]
     out += odds_lines(plan, layout)
     if "members" in plan.totals:
-        out += ["", *_member_lines(plan.totals["members"])]
+        out += ["", *_member_lines(plan.totals["members"], layout.width)]
     if plan.decisions:
         out += ["", "Decisions"]
         out += [wrapped(decision["text"], layout.width) for decision in plan.decisions]
@@ -180,7 +180,7 @@ def _leg_cell(name: str, leg: dict[str, Any]) -> str:
     return text
 
 
-def _member_lines(members: dict[str, Any]) -> list[str]:
+def _member_lines(members: dict[str, Any], width: int) -> list[str]:
     """Spread over the members of an ensemble: 10, 50 and 90 percent."""
 
     def three(values: Sequence[float | None], decimals: int) -> str:
@@ -193,10 +193,13 @@ def _member_lines(members: dict[str, Any]) -> list[str]:
         for leg in members["legs"]
     ]
     count, whole = members["count"], members["whole"]
-    return [
+    text = (
         f"Spread of {f'the {whole} whole of ' if whole < count else ''}{count} members, "
         f"10 / 50 / 90 percent (fuel of the passage {three(members['fuel_l'], 0)} l); "
-        f"above is {members['first']}",
+        f"above is {members['first']}."
+    )
+    return [
+        paragraph(text, width),
         grid(headings, rows, set()),
     ]
 

@@ -26,6 +26,7 @@ from passage.planning.plan.partial import remedy_words
 from passage.planning.voyage.flows import FLOW_SHARE
 from passage.planning.voyage.limits import LIMIT_KEYS, LIMIT_WORDS, window_name
 from passage.report.drawing.blocks import Figure
+from passage.report.text.chances import member_words
 from passage.report.text.compare_columns import known_words
 from passage.report.text.compare_odds import bound_words, certainty_words, chance_of, odds_percent
 from passage.report.text.verdict import (
@@ -254,7 +255,9 @@ def _none(found: Comparison) -> Verdict:
     )
     if int(found.closed[near]) and (not tight or int(found.closed[near]) & FLOW):
         why = f"Nearest is {_go(found, near)}: {' and '.join(why_words(int(found.closed[near])))}."
-    why = f"{why} {_left_out(found, near)}".strip()
+    plan = found.plans.get(near)
+    whose = "" if plan is None else member_words(plan)
+    why = " ".join(part for part in (why, _left_out(found, near), whose) if part)
     best = surest(found) if found.options.odds is not None else None
     if best is not None:
         why = f"The surest is {_go(found, best)}. {chance_of(found, best)}"
