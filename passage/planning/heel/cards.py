@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from passage.planning.heel.flip import Flip
-from passage.planning.heel.model import SEA
+from passage.planning.heel.model import SEA, HeelProblem
 from passage.planning.heel.options import POLICIES, Comparison, Priced, simplest
 from passage.planning.heel.points import Voyage
 from passage.planning.heel.sailed import roll_let_through_deg, sailed
@@ -33,6 +34,19 @@ NOT_ALLOWED = (
     "no transfer is allowed on any leg: too much roll, too little time for the pump, tanks too "
     "full or too empty, or forbidden by the master or the route"
 )
+
+
+def not_allowed_words(problem: HeelProblem, forbidden: Collection[int]) -> str:
+    """Why no transfer is allowed on any leg; ``forbidden`` are numbers of legs, from 1."""
+    words = "no transfer is allowed on any leg: "
+    rest = "the others have " if forbidden else ""
+    if len(set(forbidden)) >= problem.n_legs and not np.any(problem.transfer_allowed):
+        return f"{words}the master or the route forbids it"
+    if forbidden:
+        words += "the master or the route forbids some, and "
+    if not np.any(problem.transfer_allowed):
+        return f"{words}{rest}too much roll"
+    return f"{words}{rest}too little time for the pump, or tanks too full or too empty"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,11 +94,16 @@ class Card:
 
 
 def heel_cards(
-    comparison: Comparison, voyage: Voyage, flip: Flip | None, no_liquid: str = NO_TANKS
+    comparison: Comparison,
+    voyage: Voyage,
+    flip: Flip | None,
+    no_liquid: str = NO_TANKS,
+    not_allowed: str = NOT_ALLOWED,
 ) -> tuple[Card, ...]:
     """Cards for fins, move liquid, leave it, and ballast where fitted; the advice marked.
 
-    ``no_liquid`` is the reason given where no liquid can be moved. Where the advice is a
+    ``no_liquid`` is the reason given where no liquid can be moved, ``not_allowed`` that where it
+    may not be moved on any leg. Where the advice is a
     mixture of several ways it has a card of its own, the first.
     """
     problem, vessel = comparison.problem, voyage.passage.vessel
@@ -131,7 +150,7 @@ def heel_cards(
             continue
         single = best_single(problem, pairs)
         if not single:
-            cards.append(Card(way=way, action="", why_not=NOT_ALLOWED))
+            cards.append(Card(way=way, action="", why_not=not_allowed))
             continue
         one = simplest(problem, comparison.cost, single)
         useless = useless_addition(one, fins) or useless_addition(one, leave)

@@ -19,6 +19,8 @@ from passage.planning.heel.words import (
 
 #: List above which its cause must be found first [deg]; common practice, no source.
 FIND_CAUSE_DEG = 6.0
+#: A smaller heel reads as upright. [deg]
+UPRIGHT_DEG = 0.05
 #: Heel within this of the worst counts as the worst in hours and legs. [deg]
 _NEAR_DEG = 0.1
 
@@ -101,7 +103,7 @@ def headline(
     if np.any(held):
         what = "let the fins hold the rest" if parts else "let the fins hold it"
         left = float(size[held].max())
-        what = f"{what} down to {left:.1f} deg" if left >= 0.05 else f"{what} upright"
+        what = f"{what} down to {left:.1f} deg" if left >= UPRIGHT_DEG else f"{what} upright"
         legs = tuple(sorted({int(one) + 1 for one in problem.leg_of[held]}))
         parts.append(what if len(legs) == problem.n_legs else f"{what} on {leg_list(legs)}")
     limit = problem.limit_deg[plan.worst]
@@ -116,6 +118,8 @@ def headline(
             far = side_words(plan.heel_deg[other])
             leans += f" and {far} (leg {problem.leg_of[other] + 1})"
         text = f"Leave it: she leans up to {leans}{bound}, for {priced}"
+        if abs(worst) < UPRIGHT_DEG:
+            text = f"Leave it: she stays upright, for {priced}"
         text += f", {why}" if why else ""
     else:
         text = "; ".join(parts)
@@ -123,7 +127,7 @@ def headline(
         text += f", {why}" if why else ""
         text += (
             "; she is then upright"
-            if abs(worst) < 0.05
+            if abs(worst) < UPRIGHT_DEG
             else f"; it leaves up to {_left(comparison, plan.worst, rest)}"
         )
         other = _other_side(comparison)

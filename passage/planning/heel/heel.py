@@ -24,7 +24,7 @@ from passage.inputs.vessel import Vessel
 from passage.planning.heel.asked import Asked
 from passage.planning.heel.breakeven import BreakEven
 from passage.planning.heel.build import HeelPrices, build_problem
-from passage.planning.heel.cards import GUESSED, NO_TANKS, Card, heel_cards
+from passage.planning.heel.cards import GUESSED, NO_TANKS, Card, heel_cards, not_allowed_words
 from passage.planning.heel.cautions import sea_cautions
 from passage.planning.heel.chances import (
     USUAL_ODDS,
@@ -316,7 +316,10 @@ def decided(
         flip = soonest_flip(
             comparison, changes, wind_kn, question=question, seconds=max(seconds / 8.0, 1.0)
         )
-    cards = heel_cards(comparison, voyage, flip, GUESSED if guess else NO_TANKS)
+    forbidden = {*no_transfer_legs}
+    forbidden |= {n for n, leg in enumerate(route.legs, 1) if leg.transfer is False}
+    barred = not_allowed_words(comparison.problem, forbidden)
+    cards = heel_cards(comparison, voyage, flip, GUESSED if guess else NO_TANKS, barred)
     shown = [(card.way, card.priced) for card in cards if not card.advised]
     besides = [replace(one, name=way) for way, one in shown if one is not None and not one.name]
     plan = heel_plan(comparison, changes, flip, besides, options.hold)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from passage.planning.heel.chances import HeelChances, WayOdds
+from passage.planning.heel.choice import SAME_H
 from passage.planning.heel.heel import HeelAnswer
 from passage.planning.heel.words import way_words
 from passage.report.text.chances import percent_words
@@ -36,7 +37,10 @@ def chance_sentences(answer: HeelAnswer) -> list[str]:
         return []
     one, draws = found.advice, found.draws
     what = "draws of the forecast's errors" if found.what == "draws" else found.what
-    best = f"is the cheapest way in {round(one.best_percent * draws / 100.0)} of them"
+    share = percent_words(one.best_percent, draws)
+    best = f"is the cheapest way in {share} %"
+    if limit_set(answer) and one.limit_percent < found.asked_percent:
+        best = f"is the best of the ways in {share} %"
     text = f"Over {draws} {what} it {best}"
     if limit_set(answer):
         kept = percent_words(one.limit_percent, draws)
@@ -44,10 +48,10 @@ def chance_sentences(answer: HeelAnswer) -> list[str]:
         if one.limit_percent < found.asked_percent:
             text += f" ({found.asked_percent:g} % asked)"
         text += f" and {best}"
-    return [f"{text}.", *([_changed(found)] if found.changed else [])]
+    return [f"{text}.", *([_changed(answer, found)] if found.changed else [])]
 
 
-def _changed(found: HeelChances) -> str:
+def _changed(answer: HeelAnswer, found: HeelChances) -> str:
     """Why the advice differs from the one by the forecast alone."""
     other = next(way for way in found.ways if way.priced.name == found.by_forecast)
     more = found.advice.expected_l - other.expected_l
@@ -56,10 +60,16 @@ def _changed(found: HeelChances) -> str:
     if other.priced.moves:
         moved = sum(move.amount_m3 for move in other.priced.moves)
         what = f"moving {moved:.1f} m3"
+        if f"{moved:.1f}" == f"{sum(m.amount_m3 for m in answer.plan.plan.moves):.1f}":
+            what = f"another split of the same {moved:.1f} m3"
     text = f"By the forecast alone {what} ({litres} l) would do"
     if not other.priced.within_limit:
         over = float(other.priced.over_limit_h.sum())
         text = f"By the forecast alone {what} ({litres} l, {over:.1f} h over) would be least over"
+    mine = found.advice
+    if mine.limit_percent < found.asked_percent and other.over_h > mine.over_h + SAME_H:
+        hours = f"{other.over_h:.1f} h on average ({mine.over_h:.1f} h as advised)"
+        return f"{text}, but over the draws she is over the limit for {hours}."
     if other.limit_percent < found.asked_percent:
         kept = percent_words(other.limit_percent, found.draws)
         return f"{text}, but keeps it in {kept} % only."

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 from heel_cases import problem, tank
 
-from passage.planning.heel.cards import GUESSED, NOT_ALLOWED, Card
+from passage.planning.heel.cards import GUESSED, NOT_ALLOWED, Card, not_allowed_words
 from passage.planning.heel.cautions import heel_cautions, leg_list
-from passage.planning.heel.headline import headline
+from passage.planning.heel.headline import headline, known_words
 from passage.planning.heel.model import SEA
 from passage.planning.heel.moves import Move
 from passage.planning.heel.options import compare_policies
@@ -298,3 +298,30 @@ def test_the_charge_for_heel_over_the_limit_is_no_litres_to_save():
     assert "(not searched to the end: up to 20 l less is possible)" in paid
     charged = change_line(Change(best_l=600030.0, best_charge_l=600000.0, **open_))
     assert "(not searched to the end: others may leave less heel over the limit)" in charged
+
+
+def test_a_transfer_is_ruled_out_for_its_own_reason_only():
+    p = problem(3)
+    rough = replace(p, transfer_allowed=np.zeros(3, dtype=bool))
+    assert not_allowed_words(rough, {1, 2, 3}).endswith("leg: the master or the route forbids it")
+    assert not_allowed_words(rough, ()).endswith("leg: too much roll")
+    some = not_allowed_words(rough, {2})
+    assert some.endswith("the master or the route forbids some, and the others have too much roll")
+    assert "roll" not in not_allowed_words(p, ())
+    assert "tanks too full or too empty" in not_allowed_words(p, ())
+
+
+def test_an_upright_yacht_left_alone_stays_upright():
+    even = compare_policies(problem(2, list_moment_t_m=0.0, limit_deg=np.full(2, 1.0)))
+    assert headline(even, None).startswith("Leave it: she stays upright, for 0.0 l")
+    assert "As far as the forecast reaches: leave it" in headline(
+        even, None, known="as far as the forecast reaches"
+    )
+
+
+def test_what_an_advice_leaves_out_is_named_by_its_points():
+    leg, none, some = np.array([0, 1, 1]), np.zeros(3, bool), np.array([False, True, True])
+    assert known_words(leg, none, none) == ""
+    assert known_words(leg, some, none) == "as far as the forecast reaches"
+    assert known_words(leg, none, some) == "without wind heel where no wind is known (leg 2)"
+    assert known_words(leg, none, ~none) == "without wind heel, for the forecast has no wind"
