@@ -145,6 +145,8 @@ def test_months_as_good_are_called_better_only_where_they_keep_more():
 def test_another_route_of_the_month_has_its_share_and_litres_more_or_less(fuel, words):
     verdict = verdict_of(judged("a", 5, 95.0, 6000.0), judged("b", 5, 40.0, fuel))
     assert verdict.price == f"By b, May gives 40 % for {words}."
+    alone = verdict_of(judged("a", 5, 95.0, 6000.0))
+    assert alone.price == "Nine passages of ten take 6,600 l or less."
 
 
 @pytest.mark.parametrize(
@@ -153,7 +155,7 @@ def test_another_route_of_the_month_has_its_share_and_litres_more_or_less(fuel, 
 def test_one_departure_is_counted_in_the_singular(count, words):
     verdict = verdict_of(*(judged("a", month, 95.0, 6000.0, count) for month in (0, 5)))
     assert f"Behind that month {words}" in verdict.doubt
-    assert verdict.price == "Nine passages of ten take 6,600 l or less."
+    assert verdict.price == "The passage takes 6,000 l."
     noun = "1 departure" if count == 1 else "8 departures"
     assert verdict.figures[0].under.startswith(f"of {noun} in {count // 4 or 1} spell")
     assert verdict.figures[1].under == f"of {noun} (few)"

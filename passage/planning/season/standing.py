@@ -20,7 +20,7 @@ Way = Literal["upright", "fins", "limit", "leave", "permanent"]
 #: Departures, for each route and speed, computed in every way: at least so many of a long
 #: season; of a short one at least the second number, if they are no closer than the hours. The
 #: shortest spell of weather lasts two days, so those between meet the same.
-LEAST_SAMPLE, SHORT_SAMPLE, APART_H = 240, 40, 18.0
+LEAST_SAMPLE, SHORT_SAMPLE, APART_H = 120, 40, 18.0
 #: Time that the ways may take, as a share of the season's own; and the cost of one departure
 #: in one more way once its sea is known, as a share of that departure (docs/season.md).
 SHARE_OF_TIME, COST_OF_WAY = 0.2, 0.6

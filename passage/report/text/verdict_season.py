@@ -218,6 +218,8 @@ def _price(result: SeasonResult, best: dict[str, Any], others: list[dict[str, An
         return f"{month} {other}".strip()
     if other or best["fuel_l"] is None:
         return other
+    if best["few"]:
+        return f"The passage takes {number(_median(best, 'fuel_l'))} l."
     most = best["fuel_l"][PERCENTILES.index(90)]
     return f"Nine passages of ten take {number(most)} l or less."
 

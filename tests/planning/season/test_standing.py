@@ -173,7 +173,7 @@ def test_ways_and_samples():
     assert sample_step(100, 5, 24.0) == 1
     for count in (500, 5_000, 29_000, 200_000):
         step = sample_step(count, 13, 6.0)
-        assert count // step >= 160
+        assert count // step >= 100
         # Six-hourly departures: an odd step comes round to every hour of leaving.
         assert step % 2 == 1
 
