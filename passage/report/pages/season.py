@@ -167,7 +167,8 @@ def _closing(result: SeasonResult, lead: int) -> list[Section]:
                 )
             )  # fmt: skip
         where = where_lines(mine[0], keys, legs)
-        blocks.append([*made, *([Notes(list(where))] if where else [])])
+        # One note, so that a printed page stays short.
+        blocks.append([*made, *([Notes([" ".join(where)])] if where else [])])
     intro = (
         "Share of the judged departures over each limit. A departure may be over several; in "
         "brackets those over this limit alone, which raising it would allow."
