@@ -13,7 +13,7 @@ from passage.units import deg_to_rad
 
 @dataclass(frozen=True)
 class TransferPrice:
-    """Litres of one transfer that puts her upright; None, with the reason, where impossible."""
+    """Litres of one transfer; None, with the reason, where impossible."""
 
     litres: float | None
     words: str
@@ -22,10 +22,13 @@ class TransferPrice:
 def transfer_price(
     vessel: Vessel,
     *,
+    left_deg: float = 0.0,
     fuel_price_per_l: float | None = None,
     crew_cost_per_hour: float | None = None,
 ) -> TransferPrice:
     """Price of the cheapest single transfer that takes out the list at departure.
+
+    Or leaves a list of ``left_deg``.
 
     It is crew time (5 litres of fuel where no price is given, an assumption) and pumping,
     priced as in ``passage heel``; prices given here replace the vessel file's. The amount
@@ -39,8 +42,9 @@ def transfer_price(
     if vessel.estimate_of("vessel.gm_m") is not None:
         return TransferPrice(None, "GM is estimated: look it up in the stability booklet first")
     hull = vessel.particulars
-    moment = hull.displacement_t * hull.gm_m * np.tan(deg_to_rad(vessel.loading.list_deg))
-    if abs(moment) < 1e-9:
+    listed, left = (np.tan(deg_to_rad(deg)) for deg in (vessel.loading.list_deg, left_deg))
+    moment = hull.displacement_t * hull.gm_m * (listed - left)
+    if abs(vessel.loading.list_deg) < 1e-9 or abs(moment) < 1e-9:
         return TransferPrice(None, "she has no list at departure")
     amounts = []
     for source, target in named_pairs(vessel, ballast=False):

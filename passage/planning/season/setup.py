@@ -22,6 +22,7 @@ from passage.inputs.vessel import read_vessel
 from passage.planning.plan.plan import PlanOptions, passage_seconds
 from passage.planning.season.march import track_speeds_m_s
 from passage.planning.season.standing import (
+    LEFT_SHARES,
     Ballast,
     Variant,
     sample_step,
@@ -101,8 +102,16 @@ class Setup:
     @property
     def ways(self) -> tuple[Variant, ...]:
         """Ways of living with a standing list that are computed."""
-        limit_deg = self.passages[0].vessel.limits.underway.steady_heel_deg
-        return variants(self.options.lists_deg, self.options.ballast, limited=limit_deg is not None)
+        vessel, options = self.passages[0].vessel, self.options
+        limit_deg = vessel.limits.underway.steady_heel_deg
+        moves = vessel.transfer is not None and limit_deg is not None
+        left_deg = [share * (limit_deg or 0.0) for share in LEFT_SHARES] if moves else []
+        return variants(
+            options.lists_deg,
+            options.ballast,
+            limited=limit_deg is not None,
+            left_deg=left_deg,
+        )
 
     @property
     def sample_step(self) -> int:
@@ -183,6 +192,13 @@ def _setup(files: SeasonFiles, options: SeasonOptions, content: str) -> Setup:
             raise PassageError(
                 f"{options.ballast.weight_t:g} t at {options.ballast.z_m:g} m above the waterline "
                 "leaves no GM. Give a lower place or less weight."
+            )
+        half_m = 0.5 * vessel.particulars.beam_waterline_m
+        if abs(options.ballast.y_m) > half_m:
+            raise PassageError(
+                f"ballast {abs(options.ballast.y_m):g} m from the centreline is outside the hull: "
+                f"half her beam is {half_m:g} m (vessel.beam_waterline_m). Give the distance of "
+                "its centre in metres, + to starboard."
             )
     passages = []
     routes = [read_route(Path(path)) for path in files.routes]

@@ -16,7 +16,7 @@ from passage.inputs.vessel import Vessel
 from passage.planning.voyage.yacht import Yacht
 from passage.units import deg_to_rad, rad_to_deg
 
-Way = Literal["upright", "fins", "limit", "leave", "permanent"]
+Way = Literal["upright", "moved", "fins", "limit", "leave", "permanent"]
 #: Departures, for each route and speed, computed in every way: at least so many of a long
 #: season; of a short one at least the second number, if they are no closer than the hours. The
 #: shortest spell of weather lasts two days, so those between meet the same.
@@ -24,6 +24,8 @@ LEAST_SAMPLE, SHORT_SAMPLE, APART_H = 120, 40, 18.0
 #: Time that the ways may take, as a share of the season's own; and the cost of one departure
 #: in one more way once its sea is known, as a share of that departure (docs/season.md).
 SHARE_OF_TIME, COST_OF_WAY = 0.2, 0.6
+#: Lists that a transfer may leave at departure besides none, as shares of the owner's limit.
+LEFT_SHARES = (-1.0, -0.5, 0.5, 1.0)
 #: Numbers kept of a departure in each way.
 KEPT = (
     "fuel_l", "fuel_fins_offset_l", "fin_travel_deg", "worst_window_roll_significant_deg",
@@ -49,6 +51,7 @@ class Ballast:
 class Variant:
     """One way at one list [deg]; "upright" has none and is the reference for every list.
 
+    "moved" has a list that a transfer leaves, whatever it was before.
     "fins" has them hold all heel; in every other way but "leave" they hold what is beyond the
     owner's limit, or all of it where he has none (not ``limited``).
     """
@@ -66,11 +69,16 @@ class Variant:
 
 
 def variants(
-    lists_deg: Iterable[float], ballast: Ballast | None, *, limited: bool = True
+    lists_deg: Iterable[float],
+    ballast: Ballast | None,
+    *,
+    limited: bool = True,
+    left_deg: Iterable[float] = (),
 ) -> tuple[Variant, ...]:
     """Ways to compute for these lists; empty without a list.
 
-    ``limited``: the owner limits steady heel under way.
+    ``limited``: the owner limits steady heel under way. ``left_deg`` are lists that a transfer
+    may leave.
     """
     lists = tuple(lists_deg)
     if not lists:
@@ -82,6 +90,7 @@ def variants(
         ways.append("permanent")
     return (
         Variant("upright", 0.0, limited),
+        *(Variant("moved", one, limited) for one in left_deg),
         *(Variant(way, one, limited) for one in lists for way in ways),
     )
 
@@ -143,3 +152,21 @@ def ballasted(yacht: Yacht, ballast: Ballast) -> Yacht:
     if yacht.curve.idle_l_per_h is not None:
         heavier.allow_slow()
     return heavier
+
+
+def ballast_words(vessel: Vessel, ballast: Ballast) -> str:
+    """The effect of the weight on list and GM, in words."""
+    heavier = with_ballast(with_list(vessel, 0.0), ballast)
+    hull, after = vessel.particulars, heavier.particulars
+    turn = -heavier.loading.list_deg
+    words = (
+        f"{ballast.weight_t:g} t at {abs(ballast.y_m):g} m to "
+        f"{'starboard' if ballast.y_m > 0.0 else 'port'} and {abs(ballast.z_m):g} m "
+        f"{'above' if ballast.z_m > 0.0 else 'below'} the waterline takes out {abs(turn):.2f} deg "
+        f"of list to {'starboard' if turn > 0.0 else 'port'}, GM "
+        f"{hull.gm_m:.2f} to {after.gm_m:.2f} m"
+    )
+    least = hull.minimum_gm_m
+    if least is not None and after.gm_m < least:
+        words += f", under the least allowed {least:.2f} m"
+    return words

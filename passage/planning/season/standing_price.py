@@ -13,8 +13,15 @@ from passage.inputs.vessel import Vessel
 from passage.planning.season.calendar import CALM, months_of
 from passage.planning.season.departures import UNKNOWN, WITHIN
 from passage.planning.season.heel import TransferPrice, transfer_price
+from passage.planning.season.sails import Sail, left_shares, sail_of
 from passage.planning.season.spells import few, mean_interval, spell_hours, spells_of
-from passage.planning.season.standing import Ballast, Variant, with_ballast, with_list
+from passage.planning.season.standing import (
+    Ballast,
+    Variant,
+    ballast_words,
+    with_ballast,
+    with_list,
+)
 
 Array = npt.NDArray[np.float64]
 #: Percentiles of the cost of a passage and of a year.
@@ -84,8 +91,11 @@ class StandingList:
     """The ways for one list on one passage; ``order`` has the cheapest by the year first.
 
     ``ballast_list_deg`` is the list at departure with the ballast aboard, None without ballast.
-    ``breakeven``: passages a year from which ballast is cheaper than another way on average;
-    ``breakeven_sure``: in nine years of ten. None: never, or not up to ``MOST_PASSAGES``.
+    ``undecided``: cures that may be as cheap as the first, with the share of years in which they
+    are dearer [%]. ``left``: lists [deg] that the transfers leave at departure, and on what share
+    of departures [%]. ``breakeven``: passages a year from which ballast is cheaper than another
+    way on average; ``breakeven_sure``: in nine years of ten.
+    None: never, or not up to ``MOST_PASSAGES``.
     """
 
     list_deg: float
@@ -97,6 +107,8 @@ class StandingList:
     breakeven_sure: dict[str, float | None] = field(default_factory=dict)
     transfer: TransferPrice | None = None
     ballast_list_deg: float | None = None
+    left: dict[float, float] = field(default_factory=dict)
+    undecided: dict[str, float | None] = field(default_factory=dict)
 
     @property
     def few(self) -> bool:
@@ -162,41 +174,51 @@ def price_standing(
     month = months_of(departures_s)
     lists = []
     for list_deg in lists_deg:
-        transfer = transfer_price(
-            with_list(vessel, list_deg),
-            fuel_price_per_l=prices.fuel_price_per_l,
-            crew_cost_per_hour=prices.crew_cost_per_hour,
-        )
+        left = {
+            at[way]: transfer_price(
+                with_list(vessel, list_deg),
+                left_deg=way.list_deg,
+                fuel_price_per_l=prices.fuel_price_per_l,
+                crew_cost_per_hour=prices.crew_cost_per_hour,
+            )
+            for way in ways
+            if way.way in ("upright", "moved")
+        }
+        moves = {i: price.litres for i, price in left.items() if price.litres is not None}
+        transfer = left[at[Variant("upright", 0.0)]]
         for p, label in enumerate(labels):
             rows = {name: values[p] for name, values in numbers.items()}
             sailed = [at[Variant("upright", 0.0)]]
-            sailed += [i for v, i in at.items() if v.way != "upright" and v.list_deg == list_deg]
+            sailed += [i for v, i in at.items() if v.way == "moved"]
+            sailed += [
+                i
+                for v, i in at.items()
+                if v.way not in ("upright", "moved") and v.list_deg == list_deg
+            ]
             known = np.all(np.isfinite(rows["fuel_l"][sailed]), axis=0)
             hours = spell_hours(rows[CALM][0], departures_s, month)
             spell = spells_of(departures_s, hours)[known]
-
-            def cost(way: str, rows=rows, known=known, spell=spell, list_deg=list_deg,  # type: ignore[no-untyped-def]
-                     transfer=transfer) -> WayCost:  # fmt: skip
-                return _way_cost(
-                    way, rows, known, spell, at, list_deg, transfer, ballast, prices, fuel_price
-                )
-
-            made = _cheapest({way: cost(way) for way in WORDS}, rows, known, at, list_deg)
-            lists.append(
-                StandingList(
-                    list_deg=list_deg,
-                    label=dict(label),
-                    departures=int(known.sum()),
-                    spells=int(np.unique(spell).size),
-                    ways=made,
-                    breakeven=_breakeven(made),
-                    breakeven_sure=_sure_breakeven(made, rows, known, at, list_deg),
-                    transfer=transfer,
-                    ballast_list_deg=None
-                    if ballast is None
-                    else with_ballast(with_list(vessel, list_deg), ballast).loading.list_deg,
-                )
+            sails = {way: sail_of(way, rows, known, at, list_deg, moves) for way in WORDS}
+            made = {
+                way: _way_cost(way, sails[way], rows, spell, transfer, ballast, prices, fuel_price)
+                for way in WORDS
+            }
+            made = _cheapest(made, sails)
+            one = StandingList(
+                list_deg=list_deg,
+                label=dict(label),
+                departures=int(known.sum()),
+                spells=int(np.unique(spell).size),
+                ways=made,
+                breakeven=_breakeven(made),
+                breakeven_sure=_sure_breakeven(made, sails),
+                transfer=transfer,
+                left=left_shares(sails["transfer"], ways),
+                ballast_list_deg=None
+                if ballast is None
+                else with_ballast(with_list(vessel, list_deg), ballast).loading.list_deg,
             )
+            lists.append(replace(one, undecided=undecided(one, sails, spell, prices.passages)))
     return Standing(
         lists=lists,
         prices=prices,
@@ -212,38 +234,33 @@ def price_standing(
 
 def _way_cost(
     way: str,
+    sail: Sail | None,
     rows: dict[str, npt.NDArray[Any]],
-    known: npt.NDArray[np.bool_],
     spell: npt.NDArray[np.int64],
-    at: dict[Variant, int],
-    list_deg: float,
     transfer: TransferPrice,
     ballast: Ballast | None,
     prices: StandingPrices,
     fuel_price: float | None,
 ) -> WayCost:
-    upright = at[Variant("upright", 0.0)]
-    if way == "transfer":
-        if transfer.litres is None:
-            return WayCost(way, why_not=transfer.words)
-        i, fixed_each = upright, transfer.litres
-    else:
-        if way == "permanent" and ballast is None:
-            return WayCost(way, why_not="no ballast is given (--ballast)")
-        if Variant(way, list_deg) not in at:  # type: ignore[arg-type]
-            return WayCost(way, why_not="the vessel file has no limit of steady heel under way")
-        i, fixed_each = at[Variant(way, list_deg)], 0.0  # type: ignore[arg-type]
+    if sail is None:
+        return WayCost(
+            way,
+            why_not={
+                "transfer": transfer.words,
+                "permanent": "no ballast is given (--ballast)",
+            }.get(way, "the vessel file has no limit of steady heel under way"),
+        )
     fixed = 0.0
     if way == "permanent" and prices.ballast_cost:
         if fuel_price is None:
             return WayCost(way, why_not="its cost needs a fuel price to compare with")
         fixed = prices.ballast_cost / prices.ballast_years / fuel_price
-    if not known.any():
+    litres = sail.litres
+    if not litres.size:
         return WayCost(way, why_not="no departure is covered by the data")
-    litres = (rows["fuel_l"][i] - rows["fuel_l"][upright])[known].astype(float) + fixed_each
-    within = rows["within_limits"][i][known]
+    within = sail.of(rows["within_limits"])
     judged = within != UNKNOWN
-    travel = rows["fin_travel_deg"][i][known].astype(float)
+    travel = sail.of(rows["fin_travel_deg"]).astype(float)
     year: tuple[float, ...] = ()
     mean = float(litres.mean())
     year_mean = mean + fixed
@@ -266,37 +283,17 @@ def _way_cost(
         year_mean_l=year_mean,
         fixed_l=fixed,
         travel_deg=float(np.mean(travel)),
-        heel_deg=float(np.median(rows["worst_leg_steady_heel_deg"][i][known])),
+        heel_deg=float(np.median(sail.of(rows["worst_leg_steady_heel_deg"]))),
         within_percent=100.0 * float(np.mean(within[judged] == WITHIN)) if judged.any() else None,
     )
 
 
-def _over_upright_l(
-    one: WayCost,
-    rows: dict[str, npt.NDArray[Any]],
-    known: npt.NDArray[np.bool_],
-    at: dict[Variant, int],
-    list_deg: float,
-) -> Array:
-    """Litres of a way over those of an upright yacht, without fixed cost, by known departure."""
-    if one.way == "transfer":
-        return np.full(int(known.sum()), one.mean_l)
-    fuel, i = rows["fuel_l"], at[Variant(one.way, list_deg)]  # type: ignore[arg-type]
-    return (fuel[i] - fuel[at[Variant("upright", 0.0)]])[known].astype(float)
-
-
-def _cheapest(
-    ways: dict[str, WayCost],
-    rows: dict[str, npt.NDArray[Any]],
-    known: npt.NDArray[np.bool_],
-    at: dict[Variant, int],
-    list_deg: float,
-) -> dict[str, WayCost]:
+def _cheapest(ways: dict[str, WayCost], sails: dict[str, Sail | None]) -> dict[str, WayCost]:
     """The ways, with the share of departures on which each remedy is the cheapest."""
     cures = [w for w in ways.values() if not w.why_not and w.way != "leave"]
-    if len(cures) < 2 or not known.any():
+    if len(cures) < 2:
         return ways
-    litres = [_over_upright_l(cure, rows, known, at, list_deg) for cure in cures]
+    litres = [sail.litres for cure in cures if (sail := sails[cure.way]) is not None]
     first = np.argmin(np.stack(litres), axis=0)
     return ways | {
         cure.way: replace(cure, cheapest_percent=100.0 * float(np.mean(first == i)))
@@ -334,45 +331,59 @@ def _breakeven(ways: dict[str, WayCost]) -> dict[str, float | None]:
 
 
 def _sure_breakeven(
-    ways: dict[str, WayCost],
-    rows: dict[str, npt.NDArray[Any]],
-    known: npt.NDArray[np.bool_],
-    at: dict[Variant, int],
-    list_deg: float,
+    ways: dict[str, WayCost], sails: dict[str, Sail | None]
 ) -> dict[str, float | None]:
     """Least passages a year from which ballast is cheaper in nine of ten years drawn.
 
     Both ways have the same departures in a year, so that only their difference counts.
     """
-    ballast = ways["permanent"]
+    ballast, weighted = ways["permanent"], sails["permanent"]
     found: dict[str, float | None] = {}
-    if ballast.why_not or not known.any():
+    if ballast.why_not or weighted is None:
         return found
-    with_weight = _over_upright_l(ballast, rows, known, at, list_deg)
-    drawn = np.random.default_rng(11).integers(0, with_weight.size, (YEARS, MOST_PASSAGES))
+    drawn = np.random.default_rng(11).integers(0, weighted.litres.size, (YEARS, MOST_PASSAGES))
     for name in compared_with_ballast(ways):
-        other = ways[name]
-        litres = _over_upright_l(other, rows, known, at, list_deg)
-        saved = np.cumsum((litres - with_weight)[drawn], axis=1) - ballast.fixed_l
+        other = sails[name]
+        if other is None:
+            continue
+        saved = np.cumsum((other.litres - weighted.litres)[drawn], axis=1) - ballast.fixed_l
         short = np.flatnonzero(np.mean(saved > 0.0, axis=0) < SURE_YEARS / 10.0)
         least = 1 if not short.size else int(short[-1]) + 2
         found[name] = float(least) if least <= MOST_PASSAGES else None
     return found
 
 
-def ballast_words(vessel: Vessel, ballast: Ballast) -> str:
-    """The effect of the weight on list and GM, in words."""
-    heavier = with_ballast(with_list(vessel, 0.0), ballast)
-    hull, after = vessel.particulars, heavier.particulars
-    turn = -heavier.loading.list_deg
-    words = (
-        f"{ballast.weight_t:g} t at {abs(ballast.y_m):g} m to "
-        f"{'starboard' if ballast.y_m > 0.0 else 'port'} and {abs(ballast.z_m):g} m "
-        f"{'above' if ballast.z_m > 0.0 else 'below'} the waterline takes out {abs(turn):.2f} deg "
-        f"of list to {'starboard' if turn > 0.0 else 'port'}, GM "
-        f"{hull.gm_m:.2f} to {after.gm_m:.2f} m"
-    )
-    least = hull.minimum_gm_m
-    if least is not None and after.gm_m < least:
-        words += f", under the least allowed {least:.2f} m"
-    return words
+def undecided(
+    one: StandingList,
+    sails: dict[str, Sail | None],
+    spell: npt.NDArray[np.int64],
+    passages: float | None,
+) -> dict[str, float | None]:
+    """Cures that may be as cheap as the first of ``order``.
+
+    Each with the share of years drawn in which it is dearer [%], None without passages a year.
+    It is undecided where that is less than nine years in ten, or where the mean difference may
+    have either sign by its interval.
+    """
+    found: dict[str, float | None] = {}
+    if not one.order or (best := sails[one.order[0]]) is None:
+        return found
+    for name in one.order[1:]:
+        other = sails[name]
+        if other is None:
+            continue
+        more = other.litres - best.litres
+        count = passages or 1.0
+        fixed = one.ways[name].fixed_l - one.ways[one.order[0]].fixed_l if passages else 0.0
+        between = mean_interval(more, spell)
+        open_ = between is not None and count * between[0] + fixed <= 0.0
+        dearer = None
+        if passages:
+            size = (YEARS, max(1, round(passages)))
+            drawn = np.random.default_rng(13).choice(more, size, replace=True)
+            years = drawn.mean(axis=1) * passages + fixed
+            dearer = 100.0 * float(np.mean(years > 0.0))
+            open_ = open_ or dearer < 10.0 * SURE_YEARS
+        if open_:
+            found[name] = dearer
+    return found

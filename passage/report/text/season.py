@@ -41,7 +41,7 @@ ODDS = (
     "forecast to choose the day. Decision support only; the master decides."
 )
 #: Ranks of the columns of the ways with a list: the highest is left out first to fit.
-_RANKS = {"fin travel deg": 1, "heel left deg": 2, "mean l": 3}
+_RANKS = {"heel left deg": 1, "fin travel deg": 2, "mean within l": 3}
 #: Record keys that are plain numbers or words, in order.
 PLAIN_KEYS: tuple[str, ...] = (
     "departures",

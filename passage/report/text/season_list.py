@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import ceil
 from typing import Any
 
+from passage.planning.heel.headline import FIND_CAUSE_DEG
 from passage.planning.plan.result import plain
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.spells import FEW_WORDS
@@ -18,7 +19,7 @@ from passage.planning.season.standing_price import (
     WayCost,
 )
 from passage.report.text.season_rank import share_text
-from passage.report.text.verdict import number
+from passage.report.text.verdict import listed, number
 
 #: Ways in the order of the table.
 ROWS = tuple(WORDS)
@@ -39,7 +40,8 @@ def _side(list_deg: float) -> str:
 
 def title(one: StandingList) -> str:
     """``Direct, 12 kn, list 1.5 deg to starboard``."""
-    return f"{one.label['route']}, {one.label['speed_kn']:g} kn, list {_side(one.list_deg)}"
+    listed_ = f"list {_side(one.list_deg)}" if one.list_deg else "no list"
+    return f"{one.label['route']}, {one.label['speed_kn']:g} kn, {listed_}"
 
 
 def _litres(standing: Standing, litres: float) -> str:
@@ -58,26 +60,66 @@ def headline(standing: Standing, one: StandingList) -> str:
         return f"{title(one)}: no way can be priced; {one.ways['fins'].why_not}."
     best = one.ways[order[0]]
     n = standing.prices.passages
-    per = "a year" if n else "a passage"
-    text = (
-        f"{title(one)}: cheapest is {WORDS[best.way]}, "
-        f"{_litres(standing, abs(best.year_mean_l))} {per} "
+    price = (
+        f"{_litres(standing, abs(best.year_mean_l))} {'a year' if n else 'a passage'} "
         f"{'less' if best.year_mean_l < 0.0 else 'more'} than upright"
     )
     if n:
-        text += f" with {n:g} passages"
-    if best.within_percent is not None:
-        text += f" and within the limits on {best.within_percent:.0f} % of departures"
-    if len(order) > 1:
-        following = one.ways[order[1]]
-        text += f"; {WORDS[following.way]} takes {_more(standing, best, following)}"
-        if following.within_percent is not None:
-            text += f", within the limits on {following.within_percent:.0f} %"
+        price += f" with {n:g} passages"
+    share = best.within_percent
+    within = "" if share is None else f"within the limits on {share:.0f} % of departures"
+    name = _named(standing, best.way)
+    text = f"{title(one)}: {_cause(one)}"
+    open_ = [way for way in order[1:] if way in one.undecided]
+    if open_:
+        text += f"not decided between {listed([WORDS[way] for way in (best.way, *open_)])}. "
+        text += f"{name[:1].upper()}{name[1:]} takes {price}"
+        text += f", {within}" if within else ""
+    elif within and _best_kept(one) - (share or 0.0) > WORSE_PERCENT:
+        text += f"cheapest, but {within.replace('on', 'on only', 1)}, is {name}, {price}"
+    else:
+        text += f"cheapest is {name}, {price}" + (f" and {within}" if within else "")
+    for way in open_ or order[1:2]:
+        text += _against(standing, best, one.ways[way], one)
     text += f".{_oftener(standing, one, best)} {turning(standing, one)}"
     text = text.strip() + _wrong_side(one) + _left(standing, one)
     if one.few:
         text += f" (Of {FEW_WORDS}: no odds.)"
     return text
+
+
+def _named(standing: Standing, way: str) -> str:
+    """The way; of ballast also that its price is not counted."""
+    unpriced = way == "permanent" and not (
+        standing.prices.ballast_cost and standing.prices.passages
+    )
+    return WORDS[way] + (" (its own price left out)" if unpriced else "")
+
+
+def _against(standing: Standing, best: WayCost, other: WayCost, one: StandingList) -> str:
+    """What another cure takes beyond the cheapest, and how surely."""
+    text = f"; {_named(standing, other.way)} takes {_more(standing, best, other)}"
+    if other.within_percent is not None:
+        text += f", within the limits on {other.within_percent:.0f} %"
+    dearer = one.undecided.get(other.way)
+    if dearer is not None and other.year_mean_l - best.year_mean_l >= _SAME_L:
+        text += f", and is dearer in {dearer:.0f} years of 100"
+    return text
+
+
+def _cause(one: StandingList) -> str:
+    """A warning where the list is more than loading explains."""
+    if abs(one.list_deg) <= FIND_CAUSE_DEG:
+        return ""
+    return (
+        f"more than uneven loading explains (over {FIND_CAUSE_DEG:g} deg): find the cause before "
+        "anything is done about it. The prices: "
+    )
+
+
+def _best_kept(one: StandingList) -> float:
+    """Largest share within the limits of the cures. [%]"""
+    return max((one.ways[way].within_percent or 0.0 for way in one.order), default=0.0)
 
 
 def _more(standing: Standing, best: WayCost, other: WayCost) -> str:
@@ -94,7 +136,7 @@ def _oftener(standing: Standing, one: StandingList, best: WayCost) -> str:
     better = max(judged, key=lambda w: w.within_percent or 0.0)
     share = better.within_percent or 0.0
     if share - best.within_percent > WORSE_PERCENT:
-        if better.way == one.order[1]:
+        if better.way in (one.order[1], *one.undecided):
             # Its share and price are in the sentence before.
             return f" Most often within the limits is {WORDS[better.way]}."
         return (
@@ -169,11 +211,12 @@ def _from(count: int) -> str:
 def heads(standing: Standing) -> tuple[tuple[str, str], ...]:
     """Headings of the table and their meanings."""
     n = standing.prices.passages
-    year = (("a year l", f"{n:g} passages drawn from them, and what is written off"),) if n else ()
+    drawn = f"{n or 0:g} passages drawn from them, with what is written off"
+    year = (("a year l", f"mean (10th-90th percentile) of {drawn}"),) if n else ()
     return (
         ("way", ""),
-        ("a passage l", "litres more than upright, median (10th-90th percentile)"),
-        ("mean l", "and its 90 % interval, from spells drawn again"),
+        ("a passage l", "litres more than upright, mean (10th-90th percentile)"),
+        ("mean within l", "90 % interval of that mean, from spells drawn again"),
         *year,
         ("cheapest %", "departures on which it is the cheapest of the cures, its price left out"),
         ("fin travel deg", "angle one fin swings through a passage, mean: their wear"),
@@ -182,10 +225,11 @@ def heads(standing: Standing) -> tuple[tuple[str, str], ...]:
     )  # fmt: skip
 
 
-def _spread(values: tuple[float, ...]) -> str:
+def _spread(mean: float, values: tuple[float, ...]) -> str:
+    """A mean, as in the sentence, and the outer percentiles."""
     if not values:
         return "-"
-    low, middle, high = (f"{round(v) + 0.0:,.0f}" for v in values)
+    low, middle, high = (f"{round(v) + 0.0:,.0f}" for v in (values[0], mean, values[-1]))
     return f"{middle} ({low} to {high})"
 
 
@@ -194,16 +238,14 @@ def row(standing: Standing, one: StandingList, way: WayCost) -> list[str]:
     year = bool(standing.prices.passages)
     if way.why_not:
         return [_ROW_WORDS[way.way], *["-"] * (6 + year)]
-    low_high = way.interval_l
-    mean = f"{round(way.mean_l) + 0.0:,.0f}"
-    if low_high is not None:
-        mean += f" ({round(low_high[0]) + 0.0:,.0f} to {round(low_high[1]) + 0.0:.0f})"
+    between = way.interval_l
+    mean = "-" if between is None else " to ".join(f"{round(v) + 0.0:,.0f}" for v in between)
     within = way.within_percent
     return [
         _ROW_WORDS[way.way],
-        _spread(way.passage_l),
+        _spread(way.mean_l, way.passage_l),
         mean,
-        *([_spread(way.year_l)] if year else []),
+        *([_spread(way.year_mean_l, way.year_l)] if year else []),
         share_text(way.cheapest_percent, one.few),
         f"{way.travel_deg:,.0f}",
         f"{way.heel_deg:.1f}",
@@ -228,8 +270,14 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
     )
     for list_deg in dict.fromkeys(one.list_deg for one in standing.lists):
         one = next(o for o in standing.lists if o.list_deg == list_deg)
-        if one.transfer is not None:
-            lines.append(f"Transfer, list {_side(list_deg)}: {one.transfer.words}.")
+        if one.transfer is not None and list_deg:
+            lines.append(
+                f"Transfer, list {_side(list_deg)}, all of it: {one.transfer.words}."
+                + (_sized(standing, list_deg) if standing.limit_deg else "")
+            )
+        for way in one.ways.values():
+            if way.why_not and standing.ballast is not None and way.way == "permanent":
+                lines.append(f"Permanent ballast is not compared: {way.why_not}.")
     if standing.ballast is not None:
         rest = {o.list_deg: o.ballast_list_deg for o in standing.lists}
         left = [
@@ -245,13 +293,33 @@ def basis(result: SeasonResult, standing: Standing) -> list[str]:
         if prices.ballast_cost:
             lines.append(
                 f"Its price: {number(prices.ballast_cost)} {standing.currency}".rstrip()
-                + f" once, over {prices.ballast_years:g} years."
+                + f" once, over {prices.ballast_years:g} years"
+                + ("." if prices.passages else "; counted with --passages only.")
             )
     else:
         lines.append("Permanent ballast is not priced: give its weight and place (--ballast).")
     if not standing.prices.passages:
         lines.append("Per year: give the passages a year (--passages).")
     return lines
+
+
+def _sized(standing: Standing, list_deg: float) -> str:
+    """The lists that transfers leave, on each route and speed."""
+    parts = []
+    for one in standing.lists:
+        if one.list_deg != list_deg or not one.left:
+            continue
+        shares = [
+            f"{_side(left) if left else 'none'} on {share:.0f} %"
+            for left, share in sorted(one.left.items(), key=lambda item: -item[1])
+        ]
+        parts.append(f"{one.label['route']}, {one.label['speed_kn']:g} kn: {listed(shares)}")
+    if not parts:
+        return ""
+    return (
+        " Each departure moves what keeps the limits and then takes fewest litres (people, "
+        f"tenders, wind and burn counted); list left at departure: {'; '.join(parts)}."
+    )
 
 
 def _heel_rule(standing: Standing) -> str:
@@ -285,6 +353,8 @@ def standing_dict(standing: Standing) -> dict[str, Any]:
                 "cheapest": one.order[0] if one.order else None,
                 "list_with_ballast_deg": plain(one.ballast_list_deg),
                 "transfer_l": None if one.transfer is None else one.transfer.litres,
+                "undecided_dearer_in_percent_of_years": plain(one.undecided),
+                "transfer_leaves_deg": {f"{d:g}": plain(s) for d, s in one.left.items()},
                 "ballast_cheaper_from_passages_a_year": plain(one.breakeven),
                 "ballast_cheaper_in_9_years_of_10_from_passages_a_year": plain(one.breakeven_sure),
                 "ways": [plain(vars(one.ways[way])) for way in ROWS],
