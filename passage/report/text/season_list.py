@@ -101,9 +101,9 @@ def _against(standing: Standing, best: WayCost, other: WayCost, one: StandingLis
     text = f"; {_named(standing, other.way)} takes {_more(standing, best, other)}"
     if other.within_percent is not None:
         text += f", within the limits on {other.within_percent:.0f} %"
-    dearer = one.undecided.get(other.way)
-    if dearer is not None and other.year_mean_l - best.year_mean_l >= _SAME_L:
-        text += f", and is dearer in {dearer:.0f} years of 100"
+    more_often = one.undecided.get(other.way)
+    if more_often is not None and other.year_mean_l - best.year_mean_l >= _SAME_L:
+        text += f", and takes more in {more_often:.0f} years of 100"
     return text
 
 
@@ -353,7 +353,7 @@ def standing_dict(standing: Standing) -> dict[str, Any]:
                 "cheapest": one.order[0] if one.order else None,
                 "list_with_ballast_deg": plain(one.ballast_list_deg),
                 "transfer_l": None if one.transfer is None else one.transfer.litres,
-                "undecided_dearer_in_percent_of_years": plain(one.undecided),
+                "undecided_takes_more_in_percent_of_years": plain(one.undecided),
                 "transfer_leaves_deg": {f"{d:g}": plain(s) for d, s in one.left.items()},
                 "ballast_cheaper_from_passages_a_year": plain(one.breakeven),
                 "ballast_cheaper_in_9_years_of_10_from_passages_a_year": plain(one.breakeven_sure),
