@@ -87,7 +87,10 @@ def open_run(folder: Path, description: dict[str, Any]) -> str:
             try:
                 known = json.loads(manifest.read_text(encoding="utf-8"))["fingerprint"]
             except (ValueError, KeyError, TypeError):
-                known = None
+                raise OutputError(
+                    f"{manifest}: is damaged, so whose blocks these are is not known. "
+                    "Give another folder, or remove this one to start again."
+                ) from None
             if known != mark:
                 raise OutputError(
                     f"{folder}: holds a run with other inputs or options. "

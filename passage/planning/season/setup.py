@@ -38,6 +38,10 @@ Array = npt.NDArray[np.float64]
 #: Memory that the data of one block may take. [MB]
 DEFAULT_BLOCK_MB = 200.0
 
+#: Raised when a block holds other arrays, or the same with another meaning: blocks of before
+#: would be read as if what they lack were nought.
+BLOCKS = 2
+
 
 @dataclass(frozen=True)
 class SeasonFiles:
@@ -273,6 +277,7 @@ def describe(made: Setup, forecast: Forecast) -> dict[str, Any]:
     """Description of the run for its manifest; any change makes it another run."""
     return {
         "made_by": f"passage {__version__}",
+        "blocks": BLOCKS,
         "vessel": made.passages[0].vessel.sha256,
         "routes": [
             {"name": p.route.name, "speed_kn": p.speed_kn, "track": _track_digest(p)}

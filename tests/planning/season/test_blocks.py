@@ -140,6 +140,13 @@ def test_other_inputs_in_the_same_folder_are_refused(tmp_path):
         blocks.open_run(tmp_path / "run", {"what": "two"})
 
 
+def test_a_damaged_manifest_is_called_damaged(tmp_path):
+    blocks.open_run(tmp_path / "run", {"what": "one"})
+    (tmp_path / "run" / blocks.MANIFEST).write_bytes(b"{\xff")
+    with pytest.raises(OutputError, match="is damaged"):
+        blocks.open_run(tmp_path / "run", {"what": "one"})
+
+
 def test_full_disk_is_one_clear_message(tmp_path, monkeypatch):
     folder = tmp_path / "run"
     mark = blocks.open_run(folder, {"what": "test"})
