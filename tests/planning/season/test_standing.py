@@ -292,7 +292,7 @@ def test_a_transfer_is_sized_for_each_departure():
     sail = sail_of("transfer", rows, known, at, 1.5, {none: 17.0, plus: 16.0})
     assert list(sail.way) == [none, plus, plus]
     assert list(sail.litres) == [17.0, 6.0, 26.0]
-    assert left_shares(sail, ways) == pytest.approx({0.0: 100.0 / 3.0, 1.0: 200.0 / 3.0})
+    assert left_shares(sail, ways) == pytest.approx({0.0: 100.0 / 3.0, 1.0: 200.0 / 3.0}, rel=1e-12)
     assert sail_of("transfer", rows, known, at, 1.5, {}) is None
 
 
