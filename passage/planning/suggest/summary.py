@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from passage.planning.suggest.judge import NOT_COVERED
+
 if TYPE_CHECKING:
     from passage.planning.plan.result import PlannedPassage
     from passage.planning.suggest.search import Found, SearchOptions
@@ -26,8 +28,10 @@ def summary(found: Found, plans: dict[str, PlannedPassage], options: SearchOptio
         judged = found.candidates.get("as given" if name.startswith("as given") else name)
         other = judged is not None and name != "suggested"
         over = ""
+        # `over` holds the limits that are not known as well: those of a way not covered to its end.
         if judged is not None and other and judged.over and not found.candidates[found.best].over:
-            over = f"; over a limit: {', '.join(judged.over)}"
+            known = not any(NOT_COVERED in fault for fault in judged.faults)
+            over = f"; over a limit: {', '.join(judged.over)}" if known else ""
         worst = _shown(totals.get("worst_window_roll_significant_deg"), 1)
         lines.append(
             f"  {name}: {_shown(totals['distance_nm'], 1)} nm, {_shown(totals['hours'], 1)} h, "
