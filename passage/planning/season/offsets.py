@@ -36,7 +36,8 @@ def offsets(
 def distinct(offset: Array, tiles: int) -> tuple[Any, npt.NDArray[np.intp] | None]:
     """Points to solve, and for each point the place of its solution among them (None: its own).
 
-    Without an offset roll does not depend on the list: one solution serves several lists.
+    The points are ``tiles`` times the same ones, each time with another list. Without an offset
+    roll does not depend on the list: one solution serves several lists.
     """
     count = offset.shape[0]
     if tiles == 1:

@@ -104,7 +104,7 @@ class KnownSea:
         if some is not None or len(vessels) > 1:
             rows = np.tile(np.arange(count) if some is None else some, len(vessels))
             movement = movement_of(movement, rows)
-            parts = [part.at_rows(rows, len(vessels)) for part in parts]
+            parts = [part.at_rows(rows) for part in parts]
             coverage = coverage[rows]
             flows = {name: code[rows] for name, code in flows.items()}
         lists = [float(deg_to_rad(vessel.loading.list_deg)) for vessel in vessels]
@@ -229,15 +229,15 @@ def _fins_and_fuel(
 ) -> tuple[Any, Array, Array]:
     """Fuel split, roll ``(P, 6)`` and fin answers ``(13, P, pairs)`` at a static heel.
 
-    ``choices`` has one for each of the ``tiles`` of the part. ``rough`` leaves rate-limited
-    points to the tables.
+    The departures of the part are the same ones for each of ``choices``. ``rough`` leaves
+    rate-limited points to the tables.
     """
     yacht = passage.yacht
     codes, stw = part.codes, part.stw
     grid, offset, asked = static.shape, *offsets(yacht, stw, static, codes, choices)
     pairs = offset.shape[-1]
     fin_mode = _FIN_MODE[codes].reshape(-1)
-    at, back = distinct(offset, part.tiles)
+    at, back = distinct(offset, len(choices))
     roll, fins = _working(yacht, part, offset[at], fin_mode[at], at, rough=rough)
     if back is not None:
         roll, fins = roll[back], fins[:, back]

@@ -58,10 +58,9 @@ class SpeedSegments:
     wind: Any
     centred: Array
     height2: Array
-    tiles: int = 1
 
-    def at_rows(self, rows: npt.NDArray[np.intp], tiles: int) -> SpeedSegments:
-        """Some departures, each as often as ``rows`` has it; ``tiles`` times the same ones."""
+    def at_rows(self, rows: npt.NDArray[np.intp]) -> SpeedSegments:
+        """Some departures, each as often as ``rows`` has it."""
         size = self.codes.shape[0]
 
         def take(values: Any) -> Any:
@@ -85,7 +84,6 @@ class SpeedSegments:
             wind=WindForces(take(wind.force_n), take(wind.heel_rad), take(wind.known)),
             centred=flat(self.centred),
             height2=take(self.height2),
-            tiles=tiles,
         )
 
     def thinned(self, some: npt.NDArray[np.int64]) -> SpeedSegments:
