@@ -78,18 +78,23 @@ def closing_text(record: dict[str, Any]) -> str:
 
 
 def closing_rows(
-    records: Sequence[dict[str, Any]], keys: Sequence[str]
+    records: Sequence[dict[str, Any]],
+    keys: Sequence[str],
+    names: tuple[str, str] = ("closed_percent", "closed_alone_percent"),
 ) -> list[tuple[str, list[tuple[float, float] | None]]]:
-    """Month, marked where of few, and for each limit departures over it, and over it alone. [%]"""
+    """Month, marked where of few, and two shares for each limit. [%]
+
+    Unless ``names`` has others: departures over it, and over it alone.
+    """
     rows: list[tuple[str, list[tuple[float, float] | None]]] = []
     for record in records:
-        shares, alone = record["closed_percent"], record["closed_alone_percent"]
+        shares, others = (record[name] for name in names)
         if record["month"] and not shares:
             continue
         rows.append(
             (
                 MONTHS[record["month"]] + (f" {FEW_MARK}" if record["few"] and shares else ""),
-                [(shares[key], alone[key]) if key in shares else None for key in keys],
+                [(shares[key], others[key]) if key in shares else None for key in keys],
             )
         )
     return rows
@@ -153,23 +158,7 @@ def where_rows(
     records: Sequence[dict[str, Any]], keys: Sequence[str]
 ) -> list[tuple[str, list[tuple[float, float] | None]]]:
     """As ``closing_rows``: departures over each limit under way and at rest. [%]"""
-    rows: list[tuple[str, list[tuple[float, float] | None]]] = []
-    for (month, cells), record in zip(
-        closing_rows(records, keys),
-        (r for r in records if not r["month"] or r["closed_percent"]),
-        strict=True,
-    ):
-        way, rest = (record.get(f"closed_{k}_percent", {}) for k in ("under_way", "at_rest"))
-        rows.append(
-            (
-                month,
-                [
-                    None if cell is None else (way.get(key, 0.0), rest.get(key, 0.0))
-                    for key, cell in zip(keys, cells, strict=True)
-                ],
-            )
-        )
-    return rows
+    return closing_rows(records, keys, ("closed_under_way_percent", "closed_at_rest_percent"))
 
 
 def week_words(week: int) -> str:
