@@ -12,6 +12,7 @@ from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import (
     Block,
+    Chart,
     Column,
     Facts,
     Note,
@@ -121,13 +122,9 @@ def season_page(result: SeasonResult) -> str:
 
 def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
     """The chart of shares within the limits."""
-    shares = [
-        [_value(record(p, m), "within_limits_percent") for m in months] for p in range(len(names))
-    ]
-    chart = share_chart(
-        "Within limits", "Departures within limits, %", names, shares, months=months, key="within",
-        few=_few(names, months, record), few_mark=FEW_MARK,
-    )  # fmt: skip
+    chart = shares_by_month(
+        "Within limits", "Departures within limits, %", names, months, record, key="within"
+    )
     intro = (
         "Share of departures whose every leg stays within the limits of the vessel file, of those "
         "that the data cover from end to end."
@@ -135,12 +132,24 @@ def _within(names: list[str], months: list[int], record: Any) -> list[Section]:
     return [Section("Within the owner's limits", intro, [chart], short="Limits")]
 
 
-def _few(names: list[str], months: list[int], record: Any) -> list[list[bool]]:
-    """Which shares are of too few departures or spells."""
-    return [
-        [(one := record(p, m)) is not None and one["few"] for m in months]
-        for p in range(len(names))
-    ]  # fmt: skip
+def shares_by_month(
+    title: str,
+    axis: str,
+    names: list[str],
+    months: list[int],
+    record: Any,
+    *,
+    name: str = "within_limits_percent",
+    key: str,
+) -> Chart:
+    """A share of the records of each line and month, those of too few departures marked."""
+    found = [[record(p, m) for m in months] for p in range(len(names))]
+    return share_chart(
+        title, axis, names, [[_value(one, name) for one in line] for line in found],
+        months=months, key=key,
+        few=[[one is not None and one["few"] for one in line] for line in found],
+        few_mark=FEW_MARK,
+    )  # fmt: skip
 
 
 def _closing(result: SeasonResult, lead: int) -> list[Section]:
@@ -357,17 +366,13 @@ def _heel(names: Any, months: Any, record: Any, result: SeasonResult) -> list[Bl
                 "cheaper. `passage heel` compares them for one passage, leg by leg.",
             ]
         ),
-        share_chart(
+        shares_by_month(
             "Fins cheaper than a transfer",
             "Departures where fins were cheaper, %",
             names,
-            [
-                [_value(record(p, m), "fins_cheaper_percent") for m in months]
-                for p in range(len(names))
-            ],
-            months=months,
-            few=_few(names, months, record),
-            few_mark=FEW_MARK,
+            months,
+            record,
+            name="fins_cheaper_percent",
             key="heel",
         ),
     ]

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from passage.planning.season.season import SeasonResult
 from passage.planning.season.side_by_side import side_by_side
 from passage.report.drawing.blocks import Block, Column, Notes, Section, Table
-from passage.report.drawing.charts_season import share_chart
 from passage.report.pages.page import render_page
-from passage.report.pages.season import standing_section
+from passage.report.pages.season import shares_by_month, standing_section
 from passage.report.text.season import ODDS
 from passage.report.text.season_pair import (
     WORDS,
@@ -24,7 +21,6 @@ from passage.report.text.season_pair import (
     title,
     vessel_names,
 )
-from passage.report.text.season_rank import FEW_MARK
 
 
 def _record(result: SeasonResult, p: int, month: int) -> dict[str, Any] | None:
@@ -42,21 +38,14 @@ def pair_page(results: Sequence[SeasonResult]) -> str:
     blocks: list[Block] = [Notes(own_answers(results))]
     charts: list[Block] = []
     for p, label in enumerate(results[0].labels):
-        found = [[_record(result, p, m) for m in months] for result in results]
-        shares = [
-            [
-                np.nan if r is None or r["within_limits_percent"] is None
-                else r["within_limits_percent"]
-                for r in row
-            ]
-            for row in found
-        ]  # fmt: skip
-        few = [[r is not None and r["few"] for r in row] for row in found]
+
+        def record(v: int, month: int, p: int = p) -> dict[str, Any] | None:
+            return _record(results[v], p, month)
+
         charts.append(
-            share_chart(
+            shares_by_month(
                 f"Within limits: {label['route']}, {label['speed_kn']:g} kn",
-                "Departures within limits, %", names, shares, months=months, key=f"within-{p}",
-                few=few, few_mark=FEW_MARK,
+                "Departures within limits, %", names, months, record, key=f"within-{p}",
             )
         )  # fmt: skip
     columns = [Column("month")] + [Column(head.replace("\n", " ")) for head, _ in heads()[1:]]
