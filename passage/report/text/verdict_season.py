@@ -71,11 +71,12 @@ def season_verdict(result: SeasonResult) -> Verdict:
         )
     mine = [r for r in months if _same(r, best)]
     share = float(best["within_limits_percent"])
+    counted = enough(mine)
     others = [
-        r for r in enough(mine)
+        r for r in counted
         if r is not best and r["within_limits_percent"] >= max(share - _AS_GOOD, 1.0)
     ]  # fmt: skip
-    worst = min(enough(mine), key=lambda r: r["within_limits_percent"])
+    worst = min(counted, key=lambda r: r["within_limits_percent"])
     who = f"{route_words(best['route'])} at {best['speed_kn']:g} kn"
     if share <= 0.0:
         do = "No month of these data has a departure that stays within the owner's limits."
@@ -97,7 +98,7 @@ def season_verdict(result: SeasonResult) -> Verdict:
                 reasons.append(f"{names} {verb} {word}: {span}.")
     if worst["month"] != best["month"]:
         reasons.append(f"The worst month is {_MONTHS[worst['month']]}, {_percent(worst)}.")
-    apart = [r for r in mine if r not in enough(mine)]
+    apart = [r for r in mine if r not in counted]
     if apart:
         names = listed([f"{_MONTHS[r['month']]} {_percent(r)}" for r in apart])
         reasons.append(f"Of too few departures to count: {names}.")
