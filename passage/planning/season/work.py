@@ -42,6 +42,7 @@ from passage.planning.season.tables import SeasonTables, Shape, fixed_shapes, in
 from passage.planning.season.ways import (
     CHUNK_POINTS,
     Fast,
+    Rows,
     ballasted_tables,
     exact_ways,
     numbers_of,
@@ -49,8 +50,6 @@ from passage.planning.season.ways import (
     ways_of,
 )
 from passage.units import HOUR_S
-
-Rows = dict[str, npt.NDArray[Any]]
 
 #: Least number of blocks of a run, if it has that many departures.
 LEAST_BLOCKS = 16
