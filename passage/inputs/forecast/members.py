@@ -63,12 +63,12 @@ def settle_members(groups: Mapping[str, Group]) -> Members | None:
     if not every:
         return None
     pieces = [piece for series in every for piece in series.pieces]
-    one = pieces[0]
-    for two in pieces[1:]:
-        named = one.member_labels and two.member_labels
-        if one.n_members == two.n_members and not (
-            named and sorted(one.member_labels) != sorted(two.member_labels)
-        ):
+    # A piece that gives no numbers cannot differ from another by them.
+    one = next((piece for piece in pieces if piece.member_labels), pieces[0])
+    labels = tuple(sorted(one.member_labels))
+    for two in pieces:
+        numbers = tuple(sorted(two.member_labels)) or labels
+        if two.n_members == one.n_members and numbers == labels:
             continue
         problem = Problem(
             file=two.file,
@@ -77,8 +77,6 @@ def settle_members(groups: Mapping[str, Group]) -> Members | None:
             fix="Members go together by number: give files of the same members.",
         )
         raise ForecastError(str(problem))
-    labels = next((piece.member_labels for piece in pieces if piece.member_labels), ())
-    labels = tuple(sorted(labels))
     heights, missing = _compared(groups, one.n_members)
     whole = missing <= missing.min()
     control = labels.index(0) if 0 in labels else None

@@ -65,3 +65,14 @@ def test_files_of_other_members_are_refused(make_ensemble, tmp_path):
     late = make_ensemble([0, 1, 3], hours=np.arange(0.0, 25.0, 3.0) + 240.0, name="later.nc")
     with pytest.raises(ForecastError, match=r"members 0, 1, 3, and .* has 0, 1, 2"):
         open_forecast([early, late])
+
+
+def test_files_of_other_members_are_refused_beside_one_without_numbers(make_ensemble):
+    hours = np.arange(0.0, 25.0, 3.0)
+    # Numbers given twice are none.
+    files = [
+        make_ensemble(numbers, hours=hours + 240.0 * at, name=f"part{at}.nc")
+        for at, numbers in enumerate(([0, 0, 0], [0, 1, 2], [0, 1, 3]))
+    ]
+    with pytest.raises(ForecastError, match=r"members 0, 1, 3, and .* has 0, 1, 2"):
+        open_forecast(files)
