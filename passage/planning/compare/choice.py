@@ -212,17 +212,14 @@ def limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
     return share
 
 
-def known_limit_share(checks: Sequence[LimitCheck]) -> Array:
+def known_limit_share(checks: Sequence[LimitCheck], departures: int) -> Array:
     """As `limit_share`, over what is known; inf where nothing is, or without a limit."""
-    each = [
-        np.where(np.isnan(check.value), -np.inf, check.value)[:, judged] / check.limit[judged]
-        for check in checks
-        for judged in [check.limit > 0.0]
-    ]
-    if not each:
-        return np.full(1, np.inf)
-    worst = np.max(np.concatenate(each, axis=-1), axis=-1)
-    return np.where(np.isfinite(worst), worst, np.inf)
+    share = np.full(departures, -np.inf)
+    for check in checks:
+        judged = check.limit > 0.0
+        known = np.where(np.isnan(check.value), -np.inf, check.value)[:, judged]
+        share = np.maximum(share, np.max(known / check.limit[judged], axis=-1, initial=-np.inf))
+    return np.where(np.isfinite(share), share, np.inf)
 
 
 def limit_words(name: str, limit: float) -> str:

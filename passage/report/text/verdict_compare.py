@@ -267,7 +267,9 @@ def _none(found: Comparison) -> Verdict:
 def _over_on_the_known(found: Comparison, do: str) -> Verdict:
     """Nothing is covered from end to end, and what is covered rules every combination out."""
     shares = [
-        known_limit_share(check_limits(found.vessel, found.routes[cell.route], cell))
+        known_limit_share(
+            check_limits(found.vessel, found.routes[cell.route], cell), cell.departure_s.size
+        )
         for cell in found.cells
     ]
     bars = (found.closed & (LAND | NO_WAY)) != 0

@@ -343,6 +343,18 @@ def test_a_route_over_land_is_closed_unless_allowed():
     assert uniform(ways, None, loose_limits(), allow_land=True).open[0]
 
 
+def test_over_land_beyond_the_forecast_is_judged_without_limits_at_every_departure():
+    ways = [route((48.0, -5.5), (48.0, -2.0))]
+    limits = vessel().limits
+    none = replace(limits.underway, **dict.fromkeys(vars(limits.underway)))
+    free = {"limits": replace(limits, underway=none, at_rest=none)}
+    found = uniform(ways, UniformForecast(height_m=np.nan), free,
+                    departures_s=(0.0, HOUR_S), speeds_kn=(10.0, 12.0))  # fmt: skip
+    verdict = compare_verdict(found)
+    assert verdict.state == "over"
+    assert "over land" in verdict.why
+
+
 def test_counts_in_the_reasons_are_those_of_the_legs():
     times = tuple(DEPARTURE_S + 3 * HOUR_S * i for i in range(-10, 6))
     found = compare_files(files("direct"), CompareOptions(times, (10.0,)))
