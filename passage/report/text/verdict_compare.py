@@ -162,16 +162,15 @@ def _left_out(found: Comparison, index: int) -> str:
     """Wind or current missing on much of a leg of one combination; a sea filled in as asked."""
     cell, at = found.cell_of(index), int(found.at[index])
     parts = []
-    for flow in ("wind", "current"):
+    for flow in _flows_left_out(found, index):
         gap = getattr(cell, f"{flow}_gap")
-        if np.all(gap == 1.0):
-            parts.append(f"No {flow} is known on 100 % of the passage.")
-        elif much := [
+        much = [
             f"{100.0 * share:.0f} % of leg {leg + 1}"
             for leg, share in enumerate(gap[at])
             if share > FLOW_SHARE
-        ]:
-            parts.append(f"No {flow} is known on {listed(much)}.")
+        ]
+        where = "100 % of the passage" if np.all(gap == 1.0) else listed(much)
+        parts.append(f"No {flow} is known on {where}.")
     words = [COVERAGE[code] for code in cell.coverage[at]]
     legs = {word: [i + 1 for i, one in enumerate(words) if one == word] for word in FILLED}
     return " ".join([*parts, *filter(None, [asked_words(legs)])])
