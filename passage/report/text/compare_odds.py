@@ -41,10 +41,10 @@ def chance_of(found: Comparison, index: int) -> str:
     odds, draws = float(found.odds.asked[index]), found.odds.draws
     if odds != odds:
         return ""
-    what = "draws of the forecast's errors" if found.odds.what == "draws" else found.odds.what
-    count = round(odds * draws / 100.0)
+    errors = " of the forecast's errors" if found.odds.what == "draws" else ""
     return (
-        f"{_asked(found)} are kept in {count} of {draws} {what} ({percent_words(odds, draws)} %)."
+        f"{_asked(found)} are kept in {_counts(found, index)}{errors} "
+        f"({percent_words(odds, draws)} %)."
         f" {'' if plan is None else member_words(plan)}"
     ).strip()
 
