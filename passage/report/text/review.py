@@ -173,7 +173,7 @@ def _cell(pair: PlannedLogged, which: str, decimals: int) -> str:
     if value is None:
         return _NONE
     mark = "*" if which == "logged" and pair.within_band is False else " "
-    return f"{round(value, decimals) + 0.0:,.{decimals}f}{mark}"
+    return f"{number(value, decimals)}{mark}"
 
 
 def cause_lines(causes: MissCauses) -> list[str]:
