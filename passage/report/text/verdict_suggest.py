@@ -121,10 +121,11 @@ def _limited(
     odds = mine.totals.get("odds_within_limits_percent")
     if missing or odds is None:
         return Verdict("unknown" if missing else "within", do, why, "", figures)
-    if most_odds(mine) < EVEN_ODDS:
+    doubtful = most_odds(mine) < EVEN_ODDS
+    if doubtful:
         # In the words of a plan.
         do = f"{do[:-1]}, but the forecast's errors make keeping the limits less likely than not."
-    return Verdict("within", do, why, "", figures, odds_word(odds), most_odds(mine) < EVEN_ODDS)
+    return Verdict("within", do, why, "", figures, odds_word(odds), doubtful)
 
 
 def _remedy(over: str, options: SearchOptions) -> str:
