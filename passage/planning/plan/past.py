@@ -15,7 +15,7 @@ from passage.planning.plan.result import Caution
 from passage.planning.voyage.comfort import Before, weighted_at_places
 from passage.planning.voyage.evaluate import evaluate
 from passage.planning.voyage.march import march
-from passage.planning.voyage.prepare import corridor
+from passage.planning.voyage.prepare import corridor, segment_seconds, steady_seconds
 from passage.units import HOUR_S, knots_to_m_s
 
 if TYPE_CHECKING:
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 #: Hours before the start that are read and sailed: those of the dose, and an adverse current.
 PAST_H = MSDV_HOURS[1] + 3.0
+#: Code of the caution that motion before the start is not counted.
+LEFT_OUT = "sickness_before_unknown"
 #: Known hours short by less than this are whole. [h]
 _NEAR_H = 0.05
 
@@ -37,7 +39,7 @@ def past_track(passage: Passage, options: PlanOptions) -> Track | None:
     if options.speed_kn is not None:
         behind = replace(behind, legs=tuple(replace(leg, speed_kn=None) for leg in behind.legs))
     track = make_track(behind, passage.speed_kn, options.minutes)
-    until_end = np.cumsum(_hours(track)[::-1])[::-1]
+    until_end = np.cumsum(segment_seconds(track)[::-1])[::-1] / HOUR_S
     first = int(np.argmax(until_end <= PAST_H)) if until_end[-1] <= PAST_H else len(track) - 1
     kept = {
         name: getattr(track, name)[first:]
@@ -57,11 +59,6 @@ def area_read(tracks: Sequence[Track], for_map: bool) -> Area:
     )
 
 
-def _hours(track: Track) -> np.ndarray:
-    speed = knots_to_m_s(np.where(track.length_m > 0.0, track.speed_kn, 1.0))
-    return np.asarray(track.length_m / speed + track.stay_s) / HOUR_S
-
-
 def sickness_before(
     passage: Passage, forecast: Forecast, options: PlanOptions, choices: Choices
 ) -> tuple[Caution, ...]:
@@ -75,7 +72,7 @@ def sickness_before(
     if track is None:
         return ()
     least = MSDV_HOURS[1]
-    begins = options.departure_s - float(np.sum(_hours(track))) * HOUR_S
+    begins = options.departure_s - steady_seconds(track)
     for _ in range(3):
         way = march(
             track, forecast, begins, knots_to_m_s(track.speed_kn),
@@ -89,7 +86,7 @@ def sickness_before(
     roll = made.active if choices.fins == "active" else made.centred
     rms = weighted_at_places(passage.yacht, roll, made.sea)
     # Unknown hours (no way against the current) hold nothing that is known either.
-    hours = np.where(np.isfinite(way.hours), way.hours, _hours(track))
+    hours = np.where(np.isfinite(way.hours), way.hours, segment_seconds(track) / HOUR_S)
     passage.yacht.before = Before(rms, hours)
     opens = np.sum(hours) - np.cumsum(hours)  # hours from the end of each segment to the start
     inside = np.clip(least - opens, 0.0, hours)
@@ -112,7 +109,3 @@ def sickness_before(
         "higher than given. Give the forecast of those hours too."
     )
     return (Caution(LEFT_OUT, "caution", (), text),)
-
-
-#: Code of the caution that motion before the start is not counted.
-LEFT_OUT = "sickness_before_unknown"

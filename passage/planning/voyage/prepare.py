@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
+import numpy.typing as npt
 
 from passage.errors import RouteError
 from passage.inputs.coast.coastline import LandCrossing, legs_over_land
@@ -210,8 +211,13 @@ def passage_seconds(track: Track) -> float:
 
 def steady_seconds(track: Track) -> float:
     """Duration of a passage in still water at its speeds, stays included. [s]"""
+    return float(np.sum(segment_seconds(track)))
+
+
+def segment_seconds(track: Track) -> npt.NDArray[np.float64]:
+    """The same by segment. [s]"""
     speed = knots_to_m_s(np.where(track.length_m > 0, track.speed_kn, 1.0))
-    return float(np.sum(track.length_m / speed) + np.sum(track.stay_s))
+    return np.asarray(track.length_m / speed + track.stay_s)
 
 
 class ForecastChoices(Protocol):
