@@ -91,13 +91,14 @@ def comfort_at_points(
         motions.channels("vertical_velocity"),
         strict=True,
     )
-    for place, (plain, weighted, velocity) in zip(yacht.places, channels, strict=True):
+    placed = zip(yacht.places, channels, strict=True)
+    for at, (place, (plain, weighted, velocity)) in enumerate(placed):
         up = vertical_acceleration_rms(sea[..., plain], place.y_m, m4)
         across = across_at(place.x_m, place.z_m - axis)
         add("vertical_acceleration_rms_g", up / G_M_S2)
         add("lateral_acceleration_rms_g", across / G_M_S2)
         rms = weighted_acceleration_rms(sea[..., weighted], place.y_m, m2, m4)
-        dose = dose_with(yacht.before, len(felt["vertical_acceleration_rms_g"]) - 1, rms, hours)
+        dose = dose_with(yacht.before, at, rms, hours)
         add("motion_sickness_percent", sickness_percent_from_dose(dose))
         # Mean frequency of the acceleration: acceleration over velocity.
         speed = np.sqrt(sea[..., velocity] + place.y_m**2 * m2)
