@@ -265,11 +265,10 @@ def _none(found: Comparison) -> Verdict:
 
 def _over_on_the_known(found: Comparison, do: str) -> Verdict:
     """Nothing is covered from end to end, and what is covered rules every combination out."""
+    vessel, routes = found.vessel, found.routes
     shares = [
-        known_limit_share(
-            check_limits(found.vessel, found.routes[cell.route], cell), cell.departure_s.size
-        )
-        for cell in found.cells
+        known_limit_share(check_limits(vessel, routes[one.route], one), one.departure_s.size)
+        for one in found.cells
     ]
     bars = (found.closed & (LAND | NO_WAY)) != 0
     near = int(np.argmin(np.where(bars, np.inf, np.concatenate(shares))))
