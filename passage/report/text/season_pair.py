@@ -16,7 +16,7 @@ from passage.planning.season.side_by_side import COMPARED, Difference, MonthPair
 from passage.planning.season.spells import FEW_WORDS, INTERVAL_PERCENT
 from passage.report.text.layout import Layout, TextColumn, fitted, paragraph, wrapped
 from passage.report.text.season import ODDS, season_dict, standing_lists
-from passage.report.text.season_rank import FEW_MARK, MONTHS, percent_text
+from passage.report.text.season_rank import FEW_MARK, MONTHS, mark_of, percent_text
 from passage.report.text.standing import standing_lines
 from passage.report.text.verdict import Verdict, number
 from passage.report.text.verdict_season import season_verdict
@@ -88,7 +88,7 @@ def answer(results: Sequence[SeasonResult], pairs: Sequence[MonthPair]) -> list[
             parts.append(f"fuel {change_text(fuel, 0)} l on the mean of {number(fuel.first)} l")
         if roll is not None:
             parts.append(f"roll of the worst hour {change_text(roll, 1)} deg")
-        few = f" {FEW_MARK}" if pair.few else ""
+        few = mark_of(pair.few)
         lines.append(f"{names[pair.vessel]} on {_passage(results, pair)}: {'; '.join(parts)}.{few}")
     return lines
 
@@ -126,17 +126,15 @@ def rows_of(
     for pair in pairs:
         if (pair.vessel, pair.passage) != (vessel, passage):
             continue
-        row = [MONTHS[pair.month] + (f" {FEW_MARK}" if pair.few else ""), str(pair.departures)]
+        row = [MONTHS[pair.month] + mark_of(pair.few), str(pair.departures)]
         for name, _, _, decimals in _SHOWN:
             found = pair.differences[name]
             if found is None:
                 row += ["-", "-"]
                 continue
             # The month bears the mark of all of it; a share may be of fewer departures still.
-            unsure = name == "within_limits_percent" and found.few
-            both = f"{found.first:,.{decimals}f} / {found.second:,.{decimals}f}"
-            if unsure:
-                both += f" {FEW_MARK}"
+            mark = mark_of(name == "within_limits_percent" and found.few)
+            both = f"{found.first:,.{decimals}f} / {found.second:,.{decimals}f}{mark}"
             row += [both, change_text(found, decimals)]
         rows.append(row)
     return rows

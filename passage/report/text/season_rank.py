@@ -25,16 +25,21 @@ _NAMED = 3
 _ALIKE = 2.0
 
 
+def mark_of(few: bool) -> str:
+    """The mark behind a number of too few departures or spells, with its space; else empty."""
+    return f" {FEW_MARK}" if few else ""
+
+
 def share_text(percent: float | None, few: bool) -> str:
     """A share within limits, marked where there are too few departures or spells."""
     if percent is None:
         return "-"
-    return f"{percent:.0f} {FEW_MARK}" if few else f"{percent:.0f}"
+    return f"{percent:.0f}{mark_of(few)}"
 
 
 def percent_text(percent: float | None, few: bool) -> str:
     """``72 %``, marked where there are too few departures or spells."""
-    return f"{number(percent)} %{f' {FEW_MARK}' if few else ''}"
+    return f"{number(percent)} %{mark_of(few)}"
 
 
 def enough(records: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -62,7 +67,7 @@ def years_text(record: dict[str, Any]) -> str:
     low, high = record["year_lowest_percent"], record["year_highest_percent"]
     if low is None:
         return "-"
-    mark = f" {FEW_MARK}" if any(year["few"] for year in record["by_year"]) else ""
+    mark = mark_of(any(year["few"] for year in record["by_year"]))
     return f"{low:.0f}-{high:.0f}{mark}"
 
 
@@ -93,7 +98,7 @@ def closing_rows(
             continue
         rows.append(
             (
-                MONTHS[record["month"]] + (f" {FEW_MARK}" if record["few"] and shares else ""),
+                MONTHS[record["month"]] + mark_of(record["few"] and bool(shares)),
                 [(shares[key], others[key]) if key in shares else None for key in keys],
             )
         )
@@ -256,7 +261,7 @@ def sure_words(result: SeasonResult) -> str:
 def need_lines(record: dict[str, Any], usable_l: float | None) -> list[str]:
     """How often one passage needs fins, at-rest mode and fuel, over the whole period."""
     lines = []
-    mark = f" {FEW_MARK}" if record["few"] else ""
+    mark = mark_of(record["few"])
     if record["fins_at_limit_share_percent"] is not None:
         lines.append(
             f"Fins at a limit of angle or rate for more than {AT_LIMIT_PERCENT:.0f} % of their "

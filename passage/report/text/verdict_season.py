@@ -9,10 +9,10 @@ from passage.planning.season.stats import PERCENTILES
 from passage.planning.voyage.limits import LIMIT_WORDS
 from passage.report.drawing.blocks import Figure
 from passage.report.text.season_rank import (
-    FEW_MARK,
     between_text,
     enough,
     legs_of,
+    mark_of,
     percent_text,
     rest_only_text,
     where_text,
@@ -125,10 +125,6 @@ def season_verdict(result: SeasonResult) -> Verdict:
 def _many(count: int, word: str) -> str:
     """``1 departure``, ``2 departures``."""
     return f"{count} {word}{'s' * (count != 1)}"
-
-
-def _mark(record: dict[str, Any]) -> str:
-    return f" {FEW_MARK}" if record["few"] else ""
 
 
 def _closes(result: SeasonResult, record: dict[str, Any]) -> str:
@@ -255,9 +251,9 @@ def _figures(result: SeasonResult, best: dict[str, Any]) -> tuple[Figure, ...]:
         Figure(f"Within limits, {_MONTHS[best['month']]}",
                number(best["within_limits_percent"]), "%",
                f"of {_many(best['judged'], 'departure')} in {_many(best['spells'], 'spell')} of "
-               f"weather{_mark(best)}"),
+               f"weather{mark_of(best['few'])}"),
         Figure("Whole period", number(year["within_limits_percent"]), "%",
-               f"of {_many(year['judged'], 'departure')}{_mark(year)}"),
+               f"of {_many(year['judged'], 'departure')}{mark_of(year['few'])}"),
         Figure("Longest wait", "-" if wait is None else number(wait), "h",
                "or more: the data end" if best["longest_wait_open"] else "for one within limits"),
         Figure("Fuel, median", number(_median(best, "fuel_l")), "l"),
