@@ -39,6 +39,8 @@ _ACTIVE = -0.02
 _SNUG = 2e-4
 #: Times the limit is set anew by what the plan finds along the track.
 _AIMED = 3
+#: Roll counts as at least this, so that a flat calm divides by no zero.
+_STILL = 1e-9
 
 
 def slid(case: Case, one: Judged, aim: str) -> Judged:
@@ -61,10 +63,10 @@ def slid(case: Case, one: Judged, aim: str) -> Judged:
             best = made
         aimed = smoother.options
         if options.budget is not None and aimed.budget is not None:
-            share = options.budget * (1.0 - _SNUG) / made.roll_hours
+            share = options.budget * (1.0 - _SNUG) / max(made.roll_hours, _STILL)
             aimed = replace(aimed, budget=aimed.budget * share)
         if options.roll_limit_deg is not None and aimed.roll_limit_deg is not None:
-            share = options.roll_limit_deg * (1.0 - _SNUG) / made.worst_roll_deg
+            share = options.roll_limit_deg * (1.0 - _SNUG) / max(made.worst_roll_deg, _STILL)
             # Only closer: the worst of one place says nothing of room elsewhere.
             aimed = replace(aimed, roll_limit_deg=aimed.roll_limit_deg * min(share, 1.0))
         if not made.faults and made is not best:
