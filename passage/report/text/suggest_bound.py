@@ -98,7 +98,7 @@ def _gain_words(found: Found, options: SearchOptions) -> str:
     if grid is None or grid.faults or found.best == "grid" or options.leg_speeds_kn:
         return ""
     less = grid.price(options.objective) - found.candidates[found.best].price(options.objective)
-    if not np.isfinite(less) or abs(less) < 0.5:
+    if not np.isfinite(less) or abs(less) < _SAME:
         return ""
     unit = PRICE_UNITS[options.objective]
     share = 100.0 * abs(less) / max(grid.price(options.objective), 1e-9)
