@@ -102,7 +102,7 @@ def chance_lines(answer: HeelAnswer, layout: Layout) -> list[str]:
             names[id(one)],
             f"{one.best_percent:,.0f}",
             f"{one.expected_l:,.0f}",
-            f"{low:,.0f} to {high:.0f}",
+            f"{low:,.0f} to {high:,.0f}",
         ]
         if judged:
             row.append(percent_words(one.limit_percent, found.draws))
