@@ -155,8 +155,7 @@ class Priced:
     @property
     def known_over_h(self) -> Floats:
         """Hours above the owner's limit where the sea is known, leg by leg."""
-        over = (self.over_limit_deg > SMALL_DEG) & ~self._blind
-        return self.by_leg(np.where(over, self.hours, 0.0))
+        return self.by_leg(np.where(self._known_over, self.hours, 0.0))
 
     @property
     def blind_h(self) -> float:
@@ -166,13 +165,12 @@ class Priced:
     @property
     def known_legs_over(self) -> tuple[int, ...]:
         """Legs (from 1) known to be over the owner's limit."""
-        over = (self.over_limit_deg > SMALL_DEG) & ~self._blind
-        return tuple(int(i) + 1 for i in np.unique(self.leg[over]))
+        return tuple(int(i) + 1 for i in np.unique(self.leg[self._known_over]))
 
     @property
-    def _blind(self) -> Flags:
-        given = self.sea_unknown
-        return np.zeros(len(self.hours), dtype=bool) if given is None else given
+    def _known_over(self) -> Flags:
+        over = self.over_limit_deg > SMALL_DEG
+        return over if self.sea_unknown is None else over & ~self.sea_unknown
 
     @property
     def worst(self) -> int:
