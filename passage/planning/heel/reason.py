@@ -48,7 +48,7 @@ def because(
             )
         if more_h > 0.05:
             return f"because the fins alone leave her over the limit for {more_h:.1f} h more"
-        if one.over_limit_deg_h > plan.over_limit_deg_h + _MORE_DEG * float(plan.hours.sum()):
+        if _leans_more(one, plan):
             return f"because the fins alone leave {abs(one.worst_heel_deg):.1f} deg"
         if chances is not None and one.total_l <= plan.total_l + SAME_L:
             return _over_versions(chances, one)
@@ -71,7 +71,7 @@ def because(
     more_h = float(one.over_limit_h.sum() - plan.over_limit_h.sum())
     if more_h > 0.05:
         return f"because moving liquid leaves her over the limit for {more_h:.1f} h more"
-    if one.over_limit_deg_h > plan.over_limit_deg_h + _MORE_DEG * float(plan.hours.sum()):
+    if _leans_more(one, plan):
         return f"because moving liquid leaves {abs(one.worst_heel_deg):.1f} deg"
     crew = float(one.crew_l.sum())
     words = f"because moving {_moved(one):.1f} m3 of liquid {_cost(comparison, one, hold)}"
@@ -114,6 +114,11 @@ def _over_versions(chances: HeelChances, one: Priced) -> str:
 
 def _same(one: Priced, other: Priced) -> bool:
     return one.moves == other.moves and one.rule == other.rule
+
+
+def _leans_more(one: Priced, plan: Priced) -> bool:
+    more = _MORE_DEG * float(plan.hours.sum())
+    return one.over_limit_deg_h > plan.over_limit_deg_h + more
 
 
 def _over(one: Priced, words: str) -> str:
