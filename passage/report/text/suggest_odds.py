@@ -35,8 +35,9 @@ def finalist_lines(
             continue
         kept = ""
         if limits_set:
-            share = "not known" if one.odds is None else f"{percent_words(one.odds, draws)} %"
-            kept = f", limits kept: {share}" if one.odds is None else f", limits kept in {share}"
+            kept = ", limits kept: not known"
+            if one.odds is not None:
+                kept = f", limits kept in {percent_words(one.odds, draws)} %"
         lines.append(
             f"  {name}: {number(one.price)} {unit} on average (10 to 90 %: {number(one.low)} to "
             f"{number(one.high)}){kept}."
